@@ -1,0 +1,274 @@
+"""A setup as later rooms see it: names resolved, formulas parsed, numbers exact, defaults filled in.
+
+Percentages are Fractions from -150 to 150 of a channel's or stick's normal travel, times seconds, voltages volts. What is not
+given is None. What could not be read is listed in `Setup.broken` and stands here as unknown, never as a default.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+
+from setuplint.setup.formulas import Formula
+
+Path = tuple[str | int, ...]
+ZERO = Fraction(0)
+HUNDRED = Fraction(100)
+
+
+@dataclass(frozen=True, slots=True)
+class Craft:
+    name: str
+    kind: str = "helicopter"
+    rotor: str = "collective"
+    radio: str | None = None
+    motor_off: Fraction | None = None
+    rotor_free: Fraction | None = None  # motor_off where not given
+    hover_throttle: Fraction | None = None
+    hover_collective: Fraction | None = None
+    soft_start: bool | None = None
+    governed_above: Fraction | None = None
+    arms_when_stopped: bool | None = None
+    hover_measured_at_m: Fraction | None = None
+    pulse_centre: Fraction = Fraction(1500)
+    pulse_per_percent: Fraction = Fraction(5)
+
+
+@dataclass(frozen=True, slots=True)
+class Battery:
+    chemistry: str | None = None
+    cells: int | None = None
+    capacity_mah: Fraction | None = None
+    resistance_mohm: Fraction | None = None
+    hover_current_a: Fraction | None = None
+    peak_current_a: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stick:
+    """A stick or a knob; a knob has no trim."""
+
+    name: str
+    knob: bool = False
+    trim: Fraction | None = None
+    place: str | None = None
+
+    @property
+    def rest(self) -> Fraction:
+        return Fraction(-100) if self.name == "throttle" and not self.knob else ZERO
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    name: str
+    kind: str
+    positions: tuple[str, ...]  # the first is rest
+    place: str | None = None
+
+    @property
+    def sprung(self) -> bool:
+        return self.kind == "momentary"
+
+
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    name: str
+    reads: str
+    shown: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    name: str
+    when: Formula
+    after: Fraction = ZERO
+    stays: Fraction = ZERO
+    until: Formula | None = None
+    toggles: bool = False
+
+    @property
+    def remembers(self) -> bool:
+        return self.toggles or self.until is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    name: str
+    when: Formula | None  # None: always, in the last only
+    idle_up: bool = False
+    aerobatic: bool = False
+    voice: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    name: str
+    points: tuple[tuple[Fraction, Fraction], ...]
+    smoothing: str = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class BySwitch:
+    """A rate or expo that hangs on a switch."""
+
+    switch: str
+    at: Mapping[str, Fraction]
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One summand of a channel: a number, a switch with `values`, or a stick or knob with rate, expo and curve."""
+
+    source: Fraction | str
+    kind: str  # number | switch | stick (sticks and knobs)
+    rate: Fraction | BySwitch = HUNDRED
+    expo: Fraction | BySwitch = ZERO
+    curve: str | None = None  # None: straight
+    values: Mapping[str, Fraction] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What a channel does in one mode where no override decides; `terms` is None where it is not described."""
+
+    terms: tuple[Term, ...] | None
+    ramp_up: Fraction = ZERO  # seconds from -100 to +100
+    ramp_down: Fraction = ZERO
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    name: str
+    number: int | None
+    drives: str
+    own: Line  # where no mode holds
+    lines: Mapping[str, Line]  # one for every mode
+    reversed: bool = False
+    down: Fraction = HUNDRED
+    up: Fraction = HUNDRED
+    sub_trim: Fraction = ZERO
+    low: Fraction = Fraction(-150)
+    high: Fraction = Fraction(150)
+
+    def line(self, mode: str | None) -> Line:
+        return self.own if mode is None else self.lines[mode]
+
+    @property
+    def described(self) -> bool:
+        return self.own.terms is not None or any(line.terms is not None for line in self.lines.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    name: str
+    channel: str
+    value: Fraction | None  # None: broken
+    when: Formula
+    priority: Fraction | None = ZERO  # None: broken
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    name: str
+    when: Formula
+    voice: str | None = None
+    tone: bool = False
+    vibrate: bool = False
+    repeat: Fraction = ZERO
+
+    @property
+    def audible(self) -> bool:
+        return bool(self.voice) or self.tone or self.vibrate
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    name: str
+    seconds: Fraction
+    runs: Formula | None = None  # None: always
+    voice: str | None = None
+    tone: bool = False
+    vibrate: bool = False
+
+    @property
+    def audible(self) -> bool:
+        return bool(self.voice) or self.tone or self.vibrate
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What a channel must put out, inclusive; `value` means within 1 point of it."""
+
+    channel: str
+    at_least: Fraction | None = None
+    at_most: Fraction | None = None
+    value: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Intent:
+    hold: Formula | None = None
+    stop: Formula | None = None
+    rescue: Formula | None = None
+    level: Bound | None = None
+    lift: str | Bound | None = None  # "unit", a bound or not given
+
+
+@dataclass(frozen=True, slots=True)
+class Swash:
+    servos: str
+    collective: Fraction | None = None
+    cyclic: Fraction | None = None
+    ring: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A guarantee: `never` must be false in every state (an `always` is stored as its denial)."""
+
+    never: Formula
+    subject: str
+    because: str | None
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    rule: str
+    reason: str
+    on: tuple[str, ...] | None
+    until: date | None
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """One setup. Mappings keep the order of the file, modes the order in which their headers first appear."""
+
+    craft: Craft
+    battery: Battery = Battery()
+    sticks: Mapping[str, Stick] = field(default_factory=dict)  # the four sticks, then the knobs
+    switches: Mapping[str, Switch] = field(default_factory=dict)
+    sensors: Mapping[str, Sensor] = field(default_factory=dict)
+    conditions: Mapping[str, Condition] = field(default_factory=dict)  # in dependency order
+    modes: Mapping[str, Mode] = field(default_factory=dict)
+    curves: Mapping[str, Curve] = field(default_factory=dict)
+    channels: Mapping[str, Channel] = field(default_factory=dict)
+    overrides: Mapping[str, Override] = field(default_factory=dict)
+    alarms: Mapping[str, Alarm] = field(default_factory=dict)
+    timers: Mapping[str, Timer] = field(default_factory=dict)
+    failsafe: Mapping[str, Fraction | str] | None = None
+    start: Formula | None = None
+    intent: Intent = Intent()
+    swash: Swash | None = None
+    elevation_m: Fraction | None = None
+    claims: tuple[Claim, ...] = ()
+    waivers: tuple[Waiver, ...] = ()
+    broken: frozenset[Path] = frozenset()  # parts left out because they could not be read
+    declared: frozenset[Path] = frozenset()  # every table and key the file gives: ("craft", "motor-off")
+
+    def is_broken(self, *path: str | int) -> bool:
+        """Whether the part, or what holds it, could not be read."""
+        return any(path[:n] in self.broken for n in range(1, len(path) + 1))
