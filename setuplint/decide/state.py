@@ -1,0 +1,55 @@
+"""States of the controls, memory, and what answers are made of. Both the encoder and the plain evaluator speak in these."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+LOST = "lost"
+UNHEARD = "unheard"
+MOST_CELL_VOLTS = Fraction(5)
+
+# The range of each kind of sensor that is independent of the others (MEANING.md 1). Pack voltage counts as independent
+# only where the number of cells is not given.
+RANGES: Mapping[str, tuple[Fraction, Fraction]] = {
+    "pack-voltage": (Fraction(0), Fraction(120)),
+    "cell-voltage": (Fraction(0), MOST_CELL_VOLTS),
+    "receiver-voltage": (Fraction(0), Fraction(30)),
+    "current": (Fraction(0), Fraction(1000)),
+    "charge-used": (Fraction(0), Fraction(1_000_000)),
+    "rotor-speed": (Fraction(0), Fraction(20_000)),
+    "temperature": (Fraction(-60), Fraction(300)),
+    "link-quality": (Fraction(0), Fraction(100)),
+    "signal-strength": (Fraction(-150), Fraction(150)),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One state of the controls.
+
+    `readings` gives each sensor its number, "lost" or "unheard", consistently: pack and cell sensors that are not lost show
+    `cell` volts. `ties` and `smoothing` are not controls: they say which of several possible meanings is assumed, where two
+    overrides tie on a channel (channel: override) or a curve's smoothing is unknown (curve: kind). `trim` is added to a
+    stick where a channel reads it.
+    """
+
+    positions: Mapping[str, str]
+    sticks: Mapping[str, Fraction]
+    readings: Mapping[str, Fraction | str] = field(default_factory=dict)
+    cell: Fraction | None = None
+    ties: Mapping[str, str] = field(default_factory=dict)
+    smoothing: Mapping[str, str] = field(default_factory=dict)
+    trim: Mapping[str, Fraction] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What the transmitter remembers: latches and toggles that are on, and the toggles whose `when` held last."""
+
+    on: frozenset[str] = frozenset()
+    last: frozenset[str] = frozenset()
+
+
+OFF = Memory()
