@@ -1,0 +1,105 @@
+"""What a lint says: findings, what was not judged, and the report that holds both."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setuplint.source import Document, Path, Span
+
+SIGNALS = ("danger", "caution", "notice")  # gravest first
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in the file something stands: a symbolic path, or, for text that is no setup, a span. `caption` says what it
+    has to do with the finding."""
+
+    path: Path = ()
+    caption: str = ""
+    key: bool = False  # point at the key, not at its value
+    within: tuple[int, int] | None = None  # a part of the string value at `path`: offsets in the decoded string
+    span: Span | None = None  # overrides all of the above
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """A mechanical remedy: give the key at `path` this TOML text as its value (it is added where it is absent)."""
+
+    path: Path
+    value: str
+
+
+Value = str | int | float
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One cause of one hazard.
+
+    `witness` names the controls that matter in the final state (switch: position, stick: percent, sensor: its unit, "lost"
+    or "unheard"); `steps` the states before it from power-up, where memory matters, each as the controls moved in it
+    (the first: off rest), the final state last; `outputs` the channels' outputs there in percent.
+    """
+
+    rule: str
+    signal: str
+    message: str
+    subject: str
+    primary: Place
+    related: tuple[Place, ...] = ()
+    witness: Mapping[str, Value] = field(default_factory=dict)
+    steps: tuple[Mapping[str, Value], ...] = ()
+    outputs: Mapping[str, Fraction] = field(default_factory=dict)
+    assumed: tuple[str, ...] = ()  # which of several possible meanings: a tie's winner, a curve's smoothing, a lag
+    then: str = ""  # for questions about a movement or a time: what happens next, in words
+    status: str = "proved"  # proved | advice
+    why: str = ""
+    remedy: str = ""
+    edit: Edit | None = None
+    motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
+
+    def fingerprint(self, file: str) -> str:
+        """The same while rule, file and subject are: moved lines and reformatting do not change it."""
+        return hashlib.sha256("\0".join((self.rule, file, self.subject)).encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True, slots=True)
+class NotJudged:
+    """A rule that could not be decided, and the key or part that would let it be."""
+
+    rule: str
+    because: str
+    subject: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All that a lint of one file says. `findings` are in the order of the file."""
+
+    name: str
+    document: Document
+    findings: tuple[Finding, ...] = ()
+    not_judged: tuple[NotJudged, ...] = ()
+    waived: tuple[Finding, ...] = ()
+    states: int = 0  # states of the controls (cells of them) that the verdicts cover
+    rules: int = 0  # rules that were decided
+
+    def span(self, place: Place) -> Span:
+        """Where a place is in the text."""
+        document = self.document
+        if place.span is not None:
+            return place.span
+        if place.within is not None:
+            start, end = (document.string_offset(place.path, at) for at in place.within)
+            return Span(start, end)
+        if place.key:
+            return document.key_span(place.path) or document.span(place.path)
+        return document.span(place.path)
+
+    def at_least(self, signal: str) -> tuple[Finding, ...]:
+        """The findings at or above a signal word."""
+        grave = SIGNALS[: SIGNALS.index(signal) + 1]
+        return tuple(f for f in self.findings if f.signal in grave)
