@@ -1,0 +1,1 @@
+"""An independent reading of MEANING.md and FORMAT.md, to hold the product against. It imports nothing from it."""
