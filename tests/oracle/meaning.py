@@ -284,9 +284,12 @@ class World(Setup):
 
     def servo(self, channel: Channel, demand: Fraction) -> Fraction:
         """The output that a demand gives, rounded."""
+        return round_output(self.servo_exact(channel, demand))
+
+    def servo_exact(self, channel: Channel, demand: Fraction) -> Fraction:
         value = -demand if channel.reversed else demand
         value = value * channel.travel[0 if value < 0 else 1] / 100 + channel.sub_trim
-        return round_output(limit(value, channel.low, channel.high))
+        return limit(value, channel.low, channel.high)
 
     def output(
         self, channel: str, state: State, choice: Choice, trim: Mapping[str, Fraction] | None = None

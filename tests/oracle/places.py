@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -108,6 +108,3 @@ def cut_at(cuts: set[Fraction], box: tuple[Fraction, Fraction]) -> list[Fraction
     """Cuts strictly inside a box (low, high), with the ends, in order."""
     low, high = box
     return sorted({low, high, *(x for x in cuts if low < x < high)})
-
-
-Values = Mapping[str, Fraction]

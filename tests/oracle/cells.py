@@ -1,0 +1,140 @@
+"""Stick values inside a box such that together they show every way the asked outputs can compare there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise, product
+
+from .cone import Box
+from .formula import Formula, Output, leaves
+from .meaning import MILLIONTH, Choice, State, World, round_output
+from .parts import Term
+from .places import NEAR, changes, turning_places, with_midpoints
+
+HALF = Fraction(1, 2 * MILLIONTH)
+Stick = str
+Point = Mapping[Stick, Fraction]
+Side = int  # of an output and a number: -1 below, 0 equal, 1 above
+
+
+@dataclass
+class Asked:
+    """One channel of a question in one state and choice: a constant and terms that read sticks, and the numbers."""
+
+    channel: str
+    base: Fraction
+    terms: list[Term]
+    numbers: list[Fraction]
+
+    @property
+    def sticks(self) -> list[Stick]:
+        return [term.source for term in self.terms]
+
+
+class Cells:
+    """Points for one state whose sticks may move inside their boxes."""
+
+    def __init__(
+        self,
+        world: World,
+        formula: Formula,
+        state: State,
+        choice: Choice,
+        box: Mapping[Stick, Box],
+        closed: Callable[[Stick, Fraction], bool],
+    ) -> None:
+        self.world, self.state, self.choice, self.box, self.closed = world, state, choice, box, closed
+        numbers: dict[str, list[Fraction]] = {}
+        for leaf in leaves(formula):
+            if isinstance(leaf, Output):
+                numbers.setdefault(leaf.channel, []).append(leaf.number)
+        self.asked = [x for name, wanted in numbers.items() if (x := self.ask(name, wanted)) is not None]
+
+    def ask(self, name: str, numbers: list[Fraction]) -> Asked | None:
+        """None for a channel that reads no stick here."""
+        terms = self.world.channels[name].lines[self.state.mode].terms
+        if terms is None or self.world.deciding(name, self.state):
+            return None
+        moving = [t for t in terms if t.kind == "analog" and t.source in self.box and self.wide(t.source)]
+        fixed = [t for t in terms if t not in moving]
+        base = sum((self.world.term(t, self.state.controls, self.choice, {}) for t in fixed), Fraction(0))
+        return Asked(name, base, moving, sorted(set(numbers))) if moving else None
+
+    def wide(self, stick: Stick) -> bool:
+        low, high = self.box[stick]
+        return low < high
+
+    def raw(self, asked: Asked, point: Point) -> Fraction:
+        """The demand."""
+        values = (self.world.shape(t, point[t.source], self.state.controls, self.choice) for t in asked.terms)
+        return asked.base + sum(values, Fraction(0))
+
+    def side(self, asked: Asked, number: Fraction, point: Point) -> Side:
+        output = self.world.servo(self.world.channels[asked.channel], self.raw(asked, point))
+        return (output > number) - (output < number)
+
+    def signature(self, point: Point) -> tuple[Side, ...]:
+        return tuple(self.side(asked, n, point) for asked in self.asked for n in asked.numbers)
+
+    def crossings(self, asked: Asked, stick: Stick, others: Point, places: Sequence[Fraction]) -> set[Fraction]:
+        """Where the comparisons of one channel change along one stick; it is monotone between neighbouring places."""
+        found: set[Fraction] = set()
+        channel = self.world.channels[asked.channel]
+        for number in asked.numbers:
+
+            def raw(x: Fraction) -> Fraction:
+                value = self.raw(asked, {**others, stick: x})
+                return self.world.servo_exact(channel, value)
+
+            def side(x: Fraction, number: Fraction = number) -> Side:
+                output = round_output(raw(x))
+                return (output > number) - (output < number)
+
+            def level(a: Side, b: Side, number: Fraction = number) -> Fraction:
+                return number - HALF if a < 0 or (a == 0 and b < 0) else number + HALF
+
+            for low, high in pairwise(places):
+                found.update(changes(side, raw, level, low, high))
+        return found
+
+    def inside(self, stick: Stick, places: set[Fraction]) -> list[Fraction]:
+        """Places that belong to the stick's box, in order."""
+        low, high = self.box[stick]
+        return sorted(x for x in places if low < x < high or (x in (low, high) and self.closed(stick, x)))
+
+    def points(self) -> Iterator[Point]:
+        """The representatives. Complete where every asked channel reads at most one stick of these, or where only one
+        sum of several is asked (the numbers may be many); a sample otherwise, see README.md."""
+        moving = [stick for stick in self.box if any(stick in asked.sticks for asked in self.asked)]
+        still = {stick: (low + high) / 2 for stick, (low, high) in self.box.items() if stick not in moving}
+        sums = [asked for asked in self.asked if len(asked.terms) > 1]
+        cuts = {stick: self.cuts(stick, in_sum=any(stick in s.sticks for s in sums)) for stick in moving}
+        inside = {stick: self.inside(stick, set(with_midpoints(cuts[stick]))) for stick in moving}
+        for values in product(*inside.values()):
+            yield {**still, **dict(zip(inside, values, strict=True))}
+        for asked in sums:
+            for stick in asked.sticks:
+                others = {name: values for name, values in inside.items() if name != stick}
+                for values in product(*others.values()):
+                    fixed = dict(zip(others, values, strict=True))
+                    found = self.crossings(asked, stick, fixed, sorted(cuts[stick]))
+                    for x in self.inside(stick, set(with_midpoints(found | cuts[stick])) if found else set()):
+                        yield {**still, **fixed, stick: x}
+
+    def cuts(self, stick: Stick, in_sum: bool) -> set[Fraction]:
+        """Box ends, turning places of every term that reads the stick, changes of channels that read it alone; for a
+        sum also places close to the ends, which stand for the ends of an open box."""
+        low, high = self.box[stick]
+        turns = {low, high}
+        for asked in self.asked:
+            for term in asked.terms:
+                if term.source == stick:
+                    turns |= set(turning_places(self.world, term, self.state.controls, self.choice))
+        places = sorted(x for x in turns if low <= x <= high)
+        found = set(places)
+        for asked in self.asked:
+            if asked.sticks == [stick]:
+                found |= self.crossings(asked, stick, {}, places)
+        return found | {low + NEAR, high - NEAR} if in_sum and high - low > 2 * NEAR else found
