@@ -139,13 +139,14 @@ def replay(setup: Setup, steps: Sequence[State]) -> list[Evaluation]:
 def truth(setup: Setup, formula: Formula, state: State, evaluation: Evaluation, memory_before: Memory = OFF) -> Truth:
     """Whether any formula, predicates included, holds in a settled state; None: not known.
 
-    `evaluation` is that of `state`, and `memory_before` the memory it was evaluated from (only `follows` needs it).
-    `follows` compares exact outputs at finitely many values of the stick: every threshold on it, and between them the
-    curve's points, the multiples of 5 percent, and three values between each two of these. So True is certain; False
-    may miss a change narrower than that, as where limits leave only a sliver of a curve. Conditions that are not known
-    are taken to stay as they are.
+    `evaluation` is that of `state`; `memory_before`, what it was evaluated from, changes no answer: what a stick may do
+    is asked with what is remembered after it.
+    `follows` compares exact outputs at finitely many values of the stick: every threshold on it and close beside it,
+    and between these the curve's points, the multiples of 5 percent, and three values between each two. So True is
+    certain; False may miss a change narrower than that, as where limits leave only a sliver of a curve. Conditions that
+    are not known are taken to stay as they are.
     """
-    return _Asked(setup, state, evaluation, memory_before).holds(formula)
+    return _Asked(setup, state, evaluation).holds(formula)
 
 
 def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
@@ -228,9 +229,9 @@ def _smoothing(here: Here, curve: str) -> str:
 class _Asked(Here):
     """A settled state, asked for any formula."""
 
-    def __init__(self, setup: Setup, state: State, evaluation: Evaluation, memory_before: Memory) -> None:
+    def __init__(self, setup: Setup, state: State, evaluation: Evaluation) -> None:
         super().__init__(setup, state, dict(evaluation.conditions))
-        self.evaluation, self.memory_before = evaluation, memory_before
+        self.evaluation = evaluation
 
     def leaf(self, formula: Formula) -> Truth:
         if isinstance(formula, OutputCompare):
@@ -289,8 +290,10 @@ class _Asked(Here):
         return None if self.setup.is_broken(*path) else absent
 
     def motor_above(self, number: Fraction | None) -> Truth:
-        motors = [channel.name for channel in self.setup.channels.values() if channel.drives == "motor"]
-        return some(self.compares(motor, ">", number) for motor in motors) if motors else None
+        motors = [channel for channel in self.setup.channels.values() if channel.drives == "motor"]
+        if not any(motor.described for motor in motors):
+            return None
+        return some(self.compares(motor.name, ">", number) for motor in motors)
 
     def within(self, bound: Bound | str | None) -> Truth:
         if not isinstance(bound, Bound):
@@ -349,10 +352,10 @@ class _Asked(Here):
     def kept(self, channel: str, stick: str, value: Fraction) -> Truth:
         """Whether the stick there leaves mode, conditions, memory as they are here, and the channel to its own line."""
         state, here = self.with_stick(stick, value), self.evaluation
-        there = evaluate(self.setup, state, self.memory_before)
+        there = evaluate(self.setup, state, here.memory)
         same = (there.mode, there.mode_known, there.conditions, there.memory) == (
             here.mode, here.mode_known, here.conditions, here.memory)  # fmt: skip
-        return same and _Asked(self.setup, state, there, self.memory_before).decides(channel, None)
+        return same and _Asked(self.setup, state, there).decides(channel, None)
 
 
 def _reading(terms: Sequence[Term], stick: str) -> Term | None:
@@ -369,7 +372,8 @@ def _cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[
         if low < high:
             marks = [low, *(value for value in breaks if low < value < high), high]
             between = [p + (q - p) * part / 4 for p, q in pairwise(marks) for part in (1, 2, 3)]
-            yield between[0], [*between, *marks[1:-1]]
+            near = (high - low) / 10**9
+            yield between[0], [low + near, *between, *marks[1:-1], high - near]
 
 
 def _thresholds(setup: Setup, stick: str) -> set[Fraction]:
