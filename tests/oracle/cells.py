@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise, product
 
 from .cone import Box
 from .formula import Formula, Output, leaves
-from .meaning import MILLIONTH, Choice, State, World, round_output
+from .meaning import Choice, State, World
 from .parts import Term
-from .places import NEAR, changes, turning_places, with_midpoints
+from .places import NEAR, changes, side_of, turning_places, with_midpoints
 
-HALF = Fraction(1, 2 * MILLIONTH)
 Stick = str
 Point = Mapping[Stick, Fraction]
-Side = int  # of an output and a number: -1 below, 0 equal, 1 above
 
 
 @dataclass
@@ -71,32 +70,28 @@ class Cells:
         values = (self.world.shape(t, point[t.source], self.state.controls, self.choice) for t in asked.terms)
         return asked.base + sum(values, Fraction(0))
 
-    def side(self, asked: Asked, number: Fraction, point: Point) -> Side:
-        output = self.world.servo(self.world.channels[asked.channel], self.raw(asked, point))
-        return (output > number) - (output < number)
-
-    def signature(self, point: Point) -> tuple[Side, ...]:
-        return tuple(self.side(asked, n, point) for asked in self.asked for n in asked.numbers)
+    def signature(self, point: Point) -> tuple[int, ...]:
+        """For every asked output and number, which is greater."""
+        sides = []
+        for asked in self.asked:
+            output = self.world.servo(self.world.channels[asked.channel], self.raw(asked, point))
+            sides += [side_of(output, number) for number in asked.numbers]
+        return tuple(sides)
 
     def crossings(self, asked: Asked, stick: Stick, others: Point, places: Sequence[Fraction]) -> set[Fraction]:
         """Where the comparisons of one channel change along one stick; it is monotone between neighbouring places."""
-        found: set[Fraction] = set()
         channel = self.world.channels[asked.channel]
+        term = next(t for t in asked.terms if t.source == stick)
+        rest = self.raw(replace(asked, terms=[t for t in asked.terms if t is not term]), others)
+
+        @cache
+        def raw(x: Fraction) -> Fraction:
+            return self.world.servo_exact(channel, rest + self.world.shape(term, x, self.state.controls, self.choice))
+
+        found: set[Fraction] = set()
         for number in asked.numbers:
-
-            def raw(x: Fraction) -> Fraction:
-                value = self.raw(asked, {**others, stick: x})
-                return self.world.servo_exact(channel, value)
-
-            def side(x: Fraction, number: Fraction = number) -> Side:
-                output = round_output(raw(x))
-                return (output > number) - (output < number)
-
-            def level(a: Side, b: Side, number: Fraction = number) -> Fraction:
-                return number - HALF if a < 0 or (a == 0 and b < 0) else number + HALF
-
             for low, high in pairwise(places):
-                found.update(changes(side, raw, level, low, high))
+                found.update(changes(raw, number, low, high))
         return found
 
     def inside(self, stick: Stick, places: set[Fraction]) -> list[Fraction]:

@@ -44,9 +44,9 @@ def leaf(pick: Pick, world: World) -> str:
             name = pick.one(list(world.switches))
             return f"{name} is {'not ' * pick.chance(20)}{pick.one(world.switches[name])}"
         case "predicate":
-            return pick.one(PREDICATES)
+            return str(pick.one(PREDICATES))
         case "condition":
-            return pick.one(list(world.conditions))
+            return str(pick.one(list(world.conditions)))
         case "mode":
             return f"mode is {'not ' * pick.chance(20)}{pick.one(list(world.modes))}"
         case "compare":

@@ -34,20 +34,14 @@ from .formula import (
     parse,
 )
 from .parts import Channel, Override, Setup, Term, TimedCondition
-from .places import stick_places
+from .places import round_output, stick_places
 from .predicates import expand
 
 Value = Fraction | str
 Controls = Mapping[str, Value]
 Memory = tuple[bool, ...]
 Choice = Mapping[tuple[str, str], Any]
-MILLIONTH = 1_000_000
 HUNDRED = Fraction(100)
-
-
-def round_output(x: Fraction) -> Fraction:
-    """To 1e-6, half to even."""
-    return Fraction(round(x * MILLIONTH), MILLIONTH)
 
 
 def limit(x: Fraction, low: Fraction, high: Fraction) -> Fraction:
@@ -206,7 +200,7 @@ class World(Setup):
         new = list(memory)
         for node in self.order:
             if node is None:
-                mode = self._mode(controls, conditions)
+                mode = self.mode_of(controls, conditions)
                 continue
             condition = self.conditions[node]
             value = self.plain(condition.when, controls, conditions, mode)
@@ -219,7 +213,7 @@ class World(Setup):
             conditions[node] = value
         return State(controls, conditions, mode, tuple(new))
 
-    def _mode(self, controls: Controls, conditions: Mapping[str, bool]) -> str | None:
+    def mode_of(self, controls: Controls, conditions: Mapping[str, bool]) -> str | None:
         for name, when in self.modes.items():
             if when is None or self.plain(when, controls, conditions, None):
                 return name

@@ -138,7 +138,7 @@ class Setup:
         self.data = data
         self.craft: Mapping[str, Any] = data.get("craft", {})
         self.cells: int | None = data.get("battery", {}).get("cells")
-        self.switches = {
+        self.switches: dict[str, tuple[str, ...]] = {
             name: tuple(table.get("positions") or POSITIONS[table["kind"]])
             for name, table in data.get("switches", {}).items()
         }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from .curves import expo_inverse
 from .formula import Compare, leaves
@@ -17,6 +17,12 @@ if TYPE_CHECKING:
 END = Fraction(100)
 NEAR = Fraction(1, 10**9)
 THIN = Fraction(1, 10**11)
+HALF = Fraction(1, 2_000_000)
+
+
+def round_output(x: Fraction) -> Fraction:
+    """To 1e-6, half to even."""
+    return Fraction(round(x * 1_000_000), 1_000_000)
 
 
 def with_midpoints(cuts: set[Fraction]) -> list[Fraction]:
@@ -53,58 +59,60 @@ def stick_places(world: World, channel: str, stick: str, state: State, choice: C
     return with_midpoints({c + d for c in cuts for d in (-NEAR, Fraction(0), NEAR) if -END <= c + d <= END})
 
 
-def changes(
-    side: Callable[[Fraction], Any],
-    raw: Callable[[Fraction], Fraction],
-    level: Callable[[Any, Any], Fraction],
-    low: Fraction,
-    high: Fraction,
-) -> Iterator[Fraction]:
-    """Where `side` changes between low and high, along which it is monotone: both neighbours, at most 1e-11 apart.
+def side_of(output: Fraction, number: Fraction) -> int:
+    """-1 where a rounded output is below a number, 0 where equal, 1 above."""
+    return (output > number) - (output < number)
 
-    `raw` is the number that `side` sorts and `level(from, to)` the value at which it should change: they only make
-    it quicker.
+
+def changes(raw: Callable[[Fraction], Fraction], number: Fraction, low: Fraction, high: Fraction) -> Iterator[Fraction]:
+    """Where the rounded output changes its side of a number between low and high, along which it is monotone.
+
+    Both neighbours of each change, at most 1e-11 apart. `raw` is the output before it is rounded.
     """
+
+    def side(x: Fraction) -> int:
+        return side_of(round_output(raw(x)), number)
+
     last = side(high)
     while (first := side(low)) != last:
-        before, after = _guess(side, raw, level(first, last), low, high) or _halve(side, low, high)
+        level = number - HALF if first < 0 or (first == 0 and last < 0) else number + HALF
+        before, after = _guess(side, raw, level, low, high) or _halve(side, low, high)
         yield before
         yield after
         low = after
 
 
+Pair = tuple[Fraction, Fraction]
+
+
 def _guess(
-    side: Callable[[Fraction], Any], raw: Callable[[Fraction], Fraction], level: Fraction, low: Fraction, high: Fraction
-) -> tuple[Fraction, Fraction] | None:
-    """A few steps of false position (Illinois); None where they do not end in a change from the side of low."""
-    a, b, fa, fb = low, high, raw(low) - level, raw(high) - level
-    for _ in range(9):
+    side: Callable[[Fraction], int], raw: Callable[[Fraction], Fraction], level: Fraction, low: Fraction, high: Fraction
+) -> Pair | None:
+    """A few steps of false position (Illinois) in floats; only a change that is exactly there is believed."""
+    a, b, fa, fb = float(low), float(high), float(raw(low) - level), float(raw(high) - level)
+    kept = ""
+    for _ in range(14):
         if fa == fb:
             return None
-        c = ((a * fb - b * fa) / (fb - fa)).limit_denominator(10**14)
-        fc = raw(c) - level
+        x = (a * fb - b * fa) / (fb - fa)
+        c = max(low, min(high, Fraction(round(x * 1e13), 10**13)))
         before, after = max(low, c - THIN / 2), min(high, c + THIN / 2)
-        if before < after and side(before) == side(low) != side(after):
+        fc = float(raw(c) - level)
+        if abs(fc) < 1e-8 and side(before) == side(low) != side(after):
             return before, after
         if (fc > 0) == (fb > 0):
-            b, fb, fa = c, fc, fa / 2
+            b, fb, fa, kept = x, fc, fa / 2 if kept == "a" else fa, "a"
         else:
-            a, fa, fb = c, fc, fb / 2
+            a, fa, fb, kept = x, fc, fb / 2 if kept == "b" else fb, "b"
     return None
 
 
-def _halve(side: Callable[[Fraction], Any], low: Fraction, high: Fraction) -> tuple[Fraction, Fraction]:
+def _halve(side: Callable[[Fraction], int], low: Fraction, high: Fraction) -> Pair:
     first = side(low)
     while high - low > THIN:
-        middle = (low + high) / 2
+        middle = Fraction(round((low + high) * 10**13 / 2), 10**13)
         if side(middle) == first:
             low = middle
         else:
             high = middle
     return low, high
-
-
-def cut_at(cuts: set[Fraction], box: tuple[Fraction, Fraction]) -> list[Fraction]:
-    """Cuts strictly inside a box (low, high), with the ends, in order."""
-    low, high = box
-    return sorted({low, high, *(x for x in cuts if low < x < high)})
