@@ -17,8 +17,8 @@ from setuplint.decide.polynomials import sign
 from setuplint.decide.smoothings import Bend, Curve, Point, Span
 
 WOBBLE = Fraction(1, 100)  # a bend of 0.01 point is none
-FINE = 40  # halvings of a piece, and the 20 decimals below: a steepest place errs the slope by its square
-DECIMALS = 20
+FINE = 40  # halvings of a piece, and the 30 decimals below: a steepest place errs the slope by its square
+DECIMALS = 30
 
 
 class Turn(NamedTuple):
@@ -96,18 +96,17 @@ def _slopes(shape: Shape, lo: Fraction, hi: Fraction) -> Iterator[Extreme]:
         full = 10000 / abs(shape.rate)
         ends += [x for x in (-full, full) if lo < x < hi]
         ends += [_reached(shape, bend.at) for bend in shape.bends(lo, hi)[1:-1]]
-        ends.sort()
-    for start, end in pairwise(ends):
+    for start, end in pairwise(sorted(set(ends))):
         w = Fraction(*shape.bent(*((start + end) / 2).as_integer_ratio()))
         span = next((span for span in shape.curve.spans if span.piece.lo < w < span.piece.hi), None)
-        if span is None or abs(w) == FULL:
+        if span is None:
             yield from ((start, Fraction(0)), (end, Fraction(0)))
         else:
             yield from _slopes_of(shape, span, start, end)
 
 
 def _reached(shape: Shape, w: Fraction) -> Fraction:
-    """The stick that gives the curve w, exactly without expo, else to 20 decimals."""
+    """The stick that gives the curve w, exactly without expo, else to 30 decimals."""
     return w * 100 / shape.rate if not shape.expo else shape.place(w, DECIMALS)
 
 
@@ -117,19 +116,25 @@ def _slopes_of(shape: Shape, span: Span, start: Fraction, end: Fraction) -> Iter
     offset, bottom = tuple(span.a * c for c in n), span.c * d
     y = polynomials.composed(span.power, (offset[0] - span.b * d, *offset[1:]), bottom)
     slope = polynomials.derivative(y)
-    turns = polynomials.local(polynomials.derivative(slope), start, end)
+    change = polynomials.derivative(slope)
     scale = span.scale * bottom**3
-    for s in (Fraction(0), Fraction(1), *_turns(turns)):
-        x = start + (end - start) * s
+    turns = [start + (end - start) * s for s in _turns(polynomials.local(change, start, end))]
+    for x in (start, end, *(_neat(change, x) for x in turns)):
         top = polynomials.numerator_at(slope, x.numerator, x.denominator)
         yield x, Fraction(top, scale * x.denominator ** (len(slope) - 1))
+
+
+def _neat(p: polynomials.Ints, x: Fraction) -> Fraction:
+    """The root of p near x if it has nine decimals, else x."""
+    short = rounded(x).at
+    return x if polynomials.numerator_at(p, short.numerator, short.denominator) else short
 
 
 def _turns(p: polynomials.Ints) -> Iterator[Fraction]:
     """Every s in (0, 1) at which p changes sign, to 2^-40, and perhaps some at which it does not."""
     for lo, hi in polynomials.isolate(polynomials.to_bernstein(p), FINE):
-        if (hi - lo) * 2 ** (FINE - 1) <= 1:
-            yield (lo + hi) / 2
+        if lo == hi:
+            yield lo
             continue
         control = polynomials.to_bernstein(polynomials.local(p, lo, hi))
         rising = next(c for c in control if c) < 0

@@ -22,6 +22,7 @@ __all__ = ["SMOOTHINGS", "Curve", "Cut", "Interval", "Piece", "Point", "Shape", 
 PLACES = 9
 LEAST, MOST = Fraction(-200), Fraction(200)  # a stick with all the trim there can be
 FULL = Fraction(100)
+WHOLE = (Fraction(0), Fraction(1))
 STRAIGHT = curve(((-FULL, -FULL), (FULL, FULL)), "none")
 
 
@@ -82,8 +83,7 @@ def _roots_inside(span: Span, control: list[int]) -> list[tuple[_Root, bool]]:
     power = polynomials.from_bernstein(control)
     if power[2] == power[3] == 0:
         return [(_known(span, span.at(Fraction(-power[0], power[1]))), True)]
-    zero, one = Fraction(0), Fraction(1)
-    parts = [(zero, one)]
+    parts = [WHOLE]
     if polynomials.variations(control) > 1:
         repeated = polynomials.repeated_cubic(power)
         if repeated is not None:
@@ -179,19 +179,26 @@ class Shape:
         """y at x."""
         return value_at(self.curve, *self.bent(x.numerator, x.denominator))
 
-    def cut(self, root: _Root, places: int) -> Cut:
+    def _cut(self, root: _Root, places: int) -> Cut:
         """Where the stick gives the curve what `root` says, which lies strictly inside (-100, 100)."""
         grid = 10**places
         if root.exact is not None and not self.expo:
             return rounded(root.exact * 100 / self.rate, places)
         turn = sign(self.rate)
-        near = _unbent(root.guess, float(self.expo) / 100) * 10000 / float(self.rate)
-        at, exact = polynomials.locate(lambda x: turn * root.side(*self.bent(x, grid)), round(Fraction(near) * grid))
+        start = self._near(root) * 10 ** (places - PLACES)
+        at, exact = polynomials.locate(lambda x: turn * root.side(*self.bent(x, grid)), start)
         return Cut(Fraction(at, grid), exact)
+
+    def _near(self, root: _Root) -> int:
+        """About where that is, in the last of nine decimals; 0 where floats do not reach."""
+        try:
+            return round(_unbent(root.guess, float(self.expo) / 100) * 1e13 / float(self.rate))
+        except ArithmeticError:
+            return 0
 
     def place(self, w: Fraction, places: int = PLACES) -> Fraction:
         """The stick position that gives the curve w, which is strictly inside (-100, 100), to so many decimals."""
-        return self.cut(_known(self.curve.spans[0], w), places).at
+        return self._cut(_known(self.curve.spans[0], w), places).at
 
     def crossings(self, threshold: Fraction, lo: Fraction = LEAST, hi: Fraction = MOST) -> tuple[Cut, ...]:
         """Every x in [lo, hi] where y is the threshold, in order; of a stretch where it stays so, the two ends."""
@@ -212,13 +219,14 @@ class Shape:
         return bends if start <= end else bends[::-1]
 
     def places(self, bends: Sequence[Bend], lo: Fraction, hi: Fraction, wanted: Iterable[int]) -> list[Fraction]:
+        """The stick positions of some of the `bends` of [lo, hi], by index."""
         last = len(bends) - 1
         return [lo if i == 0 else hi if i == last else self.place(bends[i].at) for i in wanted]
 
     def extremes(self, lo: Fraction = LEAST, hi: Fraction = MOST) -> tuple[Extreme, Extreme]:
         """The least and the greatest of y over [lo, hi], each as (x, y); of several places the one nearest mid-curve.
 
-        y is exact at ends, points and rational turns, elsewhere within 1e-25; x is within 1e-9 of the place.
+        y is exact at ends, points and rational turns, elsewhere to 20 decimals; x is within 1e-9 of the place.
         """
         bends = self.bends(lo, hi)
         least, greatest = least_and_greatest(bends)
@@ -284,7 +292,7 @@ def _cells(shape: Shape, threshold: Fraction, lo: Fraction, hi: Fraction) -> tup
     last = gaps[-1] if at_high is None else at_high
     if low[0] * high[1] == high[0] * low[1]:
         return tuple(_Cell(Cut(x, True), first, first) for x in sorted({lo, hi}))
-    places: list[_Place] = [_fixed(low_end), *(partial(shape.cut, root) for root, _ in inside), _fixed(high_end)]
+    places: list[_Place] = [_fixed(low_end), *(partial(shape._cut, root) for root, _ in inside), _fixed(high_end)]
     signs = [first, *(0 for _ in inside), last]
     full = abs(Fraction(10000) / shape.rate)
     if abs(high_end) > full:
@@ -305,7 +313,8 @@ def _apart(places: Sequence[_Place]) -> list[Cut]:
     digits = PLACES
     while True:
         cuts = [place(digits) for place in places]
-        if all(b.at - a.at > Fraction(4, 10**digits) for a, b in pairwise(cuts)):
+        least = Fraction(4, 10**digits)
+        if all(b.at - a.at > least for a, b in pairwise(cuts)):
             return cuts
         digits += 6
 

@@ -138,22 +138,21 @@ def repeated_cubic(p: Ints) -> list[tuple[Fraction, int]] | None:
     return sorted([(double, 2), (-Fraction(b, a) - 2 * double, 1)])
 
 
-def quadratic_roots(p: Ints) -> list[Fraction]:
-    """Where a quadratic or linear polynomial changes sign, sorted; an irrational root to about 1e-30 of its size."""
+def quadratic_roots(p: Ints) -> tuple[list[Fraction], bool]:
+    """Where a quadratic or linear polynomial changes sign, in order, and if that is exact; else to 1e-38 of itself."""
     c, b, a = p
     if a == 0:
-        return [Fraction(-c, b)] if b else []
+        return ([Fraction(-c, b)] if b else []), True
     inner = b * b - 4 * a * c
     if inner <= 0:
-        return []
-    root = isqrt(inner)
-    scale = 1
-    if root * root != inner:
-        scale = 1 << 128
-        root = isqrt(inner << 256)
+        return [], True
+    root, scale = isqrt(inner), 1
+    exact = root * root == inner
+    if not exact:
+        root, scale = isqrt(inner << 256), 1 << 128
     # the sum that does not cancel, then the other root by their product
     sum_ = -(b * scale + root) if b > 0 else root - b * scale
-    return sorted([Fraction(sum_, 2 * a * scale), Fraction(2 * c * scale, sum_)])
+    return sorted([Fraction(sum_, 2 * a * scale), Fraction(2 * c * scale, sum_)]), exact
 
 
 def guess(p: Sequence[float], lo: float, hi: float, rising: bool) -> float:

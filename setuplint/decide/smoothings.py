@@ -51,7 +51,7 @@ class Span(NamedTuple):
 
 
 class Bend(NamedTuple):
-    """A point of the curve, or a place inside a piece at which it turns (irrational: to 1e-30 of the piece)."""
+    """A point of the curve, or a place in a piece where it turns; irrational: to 30 decimals, its value to 20."""
 
     at: Fraction
     value: Fraction
@@ -83,10 +83,12 @@ class Curve:
             found.append(Bend(span.piece.lo, Fraction(span.power[0], span.scale)))
             if polynomials.variations([b - a for a, b in pairwise(span.control)]):
                 _, c1, c2, c3 = span.power
-                for s in polynomials.quadratic_roots((c1, 2 * c2, 3 * c3)):
+                turns, exact = polynomials.quadratic_roots((c1, 2 * c2, 3 * c3))
+                for s in turns:
                     if 0 < s < 1:
                         height = polynomials.numerator_at(span.power, s.numerator, s.denominator)
-                        found.append(Bend(span.at(s), Fraction(height, span.scale * s.denominator**3)))
+                        bend = Bend(span.at(s), Fraction(height, span.scale * s.denominator**3))
+                        found.append(bend if exact else Bend(round(bend.at, 30), round(bend.value, 20)))
         last = self.spans[-1]
         return [*found, Bend(last.piece.hi, Fraction(sum(last.power), last.scale))]
 
