@@ -1,0 +1,368 @@
+"""From the values of a file to a `Setup`, with every problem at its place, and what is broken standing as unknown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any, NamedTuple, TypeVar
+
+from setuplint.setup import parts
+from setuplint.setup.channels import World, build_channel
+from setuplint.setup.check import check, core_schema
+from setuplint.setup.formulas import RESERVED, Group, Unknown, Written
+from setuplint.setup.lost import NAMED, note_what_the_text_lost
+from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path, Setup, Stick
+from setuplint.setup.names import STICK_RANGE, Names, read, sensor_range
+from setuplint.setup.order import MODE, named_by, order, unsettled
+from setuplint.setup.part import Part
+from setuplint.setup.problems import Notes, Problem, dotted, listed
+from setuplint.source import Document
+
+STICKS = ("throttle", "aileron", "elevator", "rudder")
+ONE_SPACE = ("sticks", "knobs", "switches", "sensors", "conditions")
+MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # parts that `extends` may bring
+SAID_DEEP = 6  # how deep `Setup.declared` goes
+
+T = TypeVar("T")
+
+
+class Built(NamedTuple):
+    setup: Setup
+    problems: tuple[Problem, ...]  # in the order of the file
+
+
+def build(document: Document) -> Built:
+    """The set-up of a file, as far as it can be read, and everything that is wrong with it as a set-up (not as TOML:
+    that is `document.problems`)."""
+    notes = Notes(document)
+    values: dict[str, Any] = document.values
+    if "format" in values and (type(values["format"]) is not int or values["format"] != 1):
+        message = f"the file is in format {notes.seen(('format',), values['format'])}, and only format 1 is known"
+        notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
+        return Built(Setup(parts.build_craft(Part(notes, ("craft",), {}), _stem(document.name))), tuple(notes.problems))
+    note_what_the_text_lost(notes)
+    check(notes, values)
+    setup = _Builder(notes, values).setup()
+    problems = sorted(notes.problems, key=lambda p: document.span(p.path)[0]) if notes.problems else ()
+    return Built(setup, tuple(problems))
+
+
+def _stem(name: str) -> str:
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    return last.rsplit(".", 1)[0] or last
+
+
+def _declared(values: Mapping[str, Any]) -> Iterator[Path]:
+    waiting: list[tuple[Path, Any]] = [((), values)]
+    while waiting:
+        path, value = waiting.pop()
+        inner = value.items() if isinstance(value, dict) else enumerate(value)
+        for step, item in inner:
+            here = (*path, step)
+            if isinstance(item, dict) or (isinstance(item, list) and len(path) == 0):
+                yield here
+                if len(here) < SAID_DEEP:
+                    waiting.append((here, item))
+            elif isinstance(value, dict):
+                yield here
+
+
+class _Builder:
+    def __init__(self, notes: Notes, values: dict[str, Any]) -> None:
+        self.notes, self.values = notes, values
+        self.names = Names(nearest=notes.nearest)
+        known = core_schema()["fields"]
+        strange = [key for key in values if key not in known]
+        self.misspelt = {key: notes.nearest.of(key, known) for key in strange[:20]}
+        self.tables = {kind: self.parts_of(kind) for kind in NAMED}
+
+    def top(self, key: str) -> Part:
+        """A table of the file; where it is absent, an empty one."""
+        absent = key not in self.values and (key,) not in self.notes.lost
+        return Part(self.notes, (key,), {} if absent else self.values.get(key))
+
+    def parts_of(self, kind: str) -> dict[str, Part]:
+        """The named parts of a kind; also those of which the file has a name alone: in a table whose heading is
+        misspelt, or lost with its line. These come first: what a lost mode does comes before what others do."""
+        found: dict[str, Part] = {}
+        for heading, meant in self.misspelt.items():
+            if meant == kind and isinstance(self.values[heading], dict):
+                found.update({name: Part(self.notes, (kind, name), None) for name in self.values[heading]})
+        table = self.values.get(kind)
+        table = table if isinstance(table, dict) else {}
+        for path in self.notes.document.broken:
+            if len(path) >= 2 and path[0] == kind and path[1] not in table:
+                found[str(path[1])] = Part(self.notes, (kind, str(path[1])), None)
+        for name in found:
+            self.notes.damage((kind, name))
+        for name in table:
+            found[name] = Part(self.notes, (kind, name), table[name])
+        return found
+
+    def open_kinds(self) -> set[str]:
+        """The kinds of which parts may exist that could not be read, not even their names."""
+        kinds = {*NAMED, "sticks"}
+        found = {
+            kind for kind in kinds if (kind,) in self.notes.gone or not isinstance(self.values.get(kind, {}), dict)
+        }
+        if () in self.notes.gone:
+            found |= kinds
+        if "extends" in self.values:
+            self.notes.add(
+                "not-a-setup", ("extends",), "this version does not read shared parts: extends is passed over",
+                "write the shared parts into this file", lose=False,
+            )  # fmt: skip
+            found.update(MAY_BE_SHARED)
+        return found
+
+    def setup(self) -> Setup:
+        names, tables = self.names, self.tables
+        names.open = frozenset(self.open_kinds())
+        clashes = self.check_names()
+        craft = parts.build_craft(self.top("craft"), _stem(self.notes.document.name))
+        battery = parts.build_battery(self.top("battery"))
+        sticks = self.sticks(clashes)
+        switches = self.good("switches", parts.build_switch, clashes)
+        sensors = self.good("sensors", parts.build_sensor, clashes)
+        self.name_controls(sticks, switches, sensors, battery.cells, clashes)
+        names.modes, names.channels = tables["modes"], tables["channels"]
+        modes, conditions = self.modes(), self.conditions(clashes)
+        conditions, modes = self.settle(conditions, modes)
+        curves = self.good("curves", parts.build_curve, ())
+        channels, overrides = self.channels(curves, tuple(modes))
+        self.check_numbers(channels)
+        start = self.top("start")
+        field, swash = self.values.get("field"), self.values.get("swash")
+        setup = Setup(
+            craft=craft,
+            battery=battery,
+            sticks=sticks,
+            switches=switches,
+            sensors=sensors,
+            conditions=conditions,
+            modes=modes,
+            curves=curves,
+            channels=channels,
+            overrides=overrides,
+            alarms={name: parts.build_alarm(part, names) for name, part in tables["alarms"].items()},
+            timers=self.good("timers", lambda part: parts.build_timer(part, names), ()),
+            failsafe=parts.build_failsafe(self.top("failsafe"), names),
+            start=start.formula("requires", names),
+            intent=parts.build_intent(self.top("intent"), names),
+            swash=parts.build_swash(self.top("swash")) if swash is not None else None,
+            elevation_m=self.top("field").number("elevation-m") if field is not None else None,
+            claims=tuple(parts.build_claim(part, names, n) for n, part in enumerate(self.items("claims"))),
+            waivers=tuple(
+                waiver
+                for n, part in enumerate(self.items("waivers"))
+                if (waiver := parts.build_waiver(part, n)) is not None
+            ),
+            declared=frozenset(_declared(self.values)),
+        )
+        return replace(setup, broken=frozenset(self.notes.broken))
+
+    def items(self, key: str) -> list[Part]:
+        items = self.values.get(key)
+        return [Part(self.notes, (key, n), each) for n, each in enumerate(items)] if isinstance(items, list) else []
+
+    def good(self, kind: str, build_one: Callable[[Part], T | None], clashes: Any) -> dict[str, T]:
+        """Those parts of a kind of which enough is known."""
+        found = {}
+        for name, part in self.tables[kind].items():
+            made = build_one(part)
+            if made is None:
+                self.notes.damage(part.path)
+            elif name not in clashes:
+                found[name] = made
+        return found
+
+    def sticks(self, clashes: set[str]) -> dict[str, Stick]:
+        part = self.top("sticks")
+        found = {}
+        for name in STICKS:
+            stick = part.child(name) if name in part.table else Part(self.notes, part.at(name), {})
+            found[name] = Stick(name, trim=stick.number("trim"), place=stick.text("place"))
+        for name, knob in self.tables["knobs"].items():
+            if name not in clashes:
+                found[name] = Stick(name, knob=True, place=knob.text("place"))
+        return found
+
+    def check_names(self) -> set[str]:
+        """Note every name that is a word of the language or stands twice in the one space; the latter are returned."""
+        for kind in NAMED:
+            for name in self.tables[kind]:
+                if name in RESERVED:
+                    parts.reserved_word(self.notes, (kind, name), name, key=True)
+                elif kind == "curves" and name == "straight":
+                    message = "no curve can be called straight: that is the word for none"
+                    self.notes.add("not-a-setup", (kind, name), message, "call it for example line", key=True)
+        places: dict[str, list[Path]] = {name: [("sticks", name)] for name in STICKS}
+        for kind in ONE_SPACE[1:]:
+            for name in self.tables[kind]:
+                places.setdefault(name, []).append((kind, name))
+        clashes = {name for name, paths in places.items() if len(paths) > 1}
+        for name in clashes:
+            paths = sorted(places[name], key=self.place)
+            message = f"{name} is the name of {listed(map(_one_of, paths), 'and')}"
+            others = tuple((path, "the same name here") for path in paths[:-1] if self.place(path) >= 0)
+            help = "give each its own name: sticks, knobs, switches, sensors and conditions share one space"
+            self.notes.add("name-clash", paths[-1], message, help, subject=name, key=True, related=others)
+            for path in paths:
+                self.notes.damage(path)
+        return clashes
+
+    def place(self, path: Path) -> int:
+        span = self.notes.document.key_span(path)
+        return span[0] if span else -1
+
+    def name_controls(self, sticks: Any, switches: Any, sensors: Any, cells: int | None, clashes: set[str]) -> None:
+        names = self.names
+        strange = self.values.get("sticks")
+        names.controls.update(dict.fromkeys(strange if isinstance(strange, dict) else (), "broken"))
+        for kind in ONE_SPACE[1:]:
+            what = "condition" if kind == "conditions" else "broken"
+            names.controls.update(dict.fromkeys(self.tables[kind], what))
+        for stick in sticks.values():
+            names.controls[stick.name] = "knob" if stick.knob else "stick"
+            names.ranges[stick.name] = STICK_RANGE
+        for name, switch in switches.items():
+            names.controls[name] = "switch"
+            names.positions[name] = switch.positions
+        for name, sensor in sensors.items():
+            names.controls[name] = "sensor"
+            names.ranges[name] = sensor_range(sensor.reads, cells)
+        names.controls.update(dict.fromkeys(clashes, "broken"))
+
+    def modes(self) -> dict[str, Mode]:
+        table = self.tables["modes"]
+        found = {
+            name: parts.build_mode(part, self.names, n == len(table) - 1)
+            for n, (name, part) in enumerate(table.items())
+        }
+        if self.names.may_be_missing("modes"):
+            because = "there may be modes that could not be read"
+            found = {name: replace(mode, when=Unknown(because)) for name, mode in found.items()}
+        return found
+
+    def conditions(self, clashes: set[str]) -> dict[str, Condition]:
+        found = {}
+        for name, part in self.tables["conditions"].items():
+            made = parts.build_condition(part, self.names)
+            found[name] = Condition(name, Unknown(f"{name} names two things")) if name in clashes else made
+        return found
+
+    def settle(
+        self, conditions: dict[str, Condition], modes: dict[str, Mode]
+    ) -> tuple[dict[str, Condition], dict[str, Mode]]:
+        """Dependency order, loops noted and unknown. A latch or toggle that stands on something unknown is unknown as a
+        whole: memory never holds what is not known."""
+        names, loops = order(conditions, modes)
+        for loop in loops:
+            self.note_loop(loop.way, conditions, modes)
+        loose = {name for loop in loops for name in loop.members}
+        if loose:
+            because = "{} depends on itself"
+            for name in loose - {MODE}:
+                self.notes.damage(("conditions", name))
+                conditions[name] = Condition(name, Unknown(because.format(f"the condition {name}")))
+            if MODE in loose:
+                modes = {
+                    name: replace(mode, when=Unknown(because.format("the mode")))
+                    if loose.intersection(named_by(mode.when))
+                    else mode
+                    for name, mode in modes.items()
+                }
+        conditions = {name: conditions[name] for name in names}
+        if self.notes.problems or self.notes.gone:
+            for name, reason in unsettled(conditions, modes).items():
+                if name != MODE and conditions[name].remembers:
+                    conditions[name] = Condition(name, Unknown(reason))
+        return conditions, modes
+
+    def note_loop(self, way: list[str], conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> None:
+        places = [
+            self.mention(one, other, conditions, modes) for one, other in zip(way, [*way[1:], way[0]], strict=True)
+        ]
+        shown = [name or "the mode" for name in [*way, way[0]]]
+        path, within = places[0]
+        if way[0]:
+            message = f"the condition {way[0]} depends on itself: {' → '.join(shown)}"
+        else:
+            message = f"{dotted(path)} asks for the mode that it decides"
+        related = tuple((at, f"and here {name}") for (at, _), name in zip(places[1:], shown[2:], strict=False))
+        help = "take one of these names out of the formula that uses it"
+        if MODE in way:
+            help += "; naming any mode stands on the `when` of every mode"
+        subject = ", ".join(name or "mode" for name in way)
+        self.notes.add(
+            "condition-loop", path, message, help, subject=subject, within=within, related=related, lose=False
+        )
+
+    def mention(
+        self, one: str, other: str, conditions: Mapping[str, Condition], modes: Mapping[str, Mode]
+    ) -> tuple[Path, tuple[int, int] | None]:
+        """Where the condition (or MODE) `one` names `other`."""
+        if one == MODE:
+            name = next(mode.name for mode in modes.values() if other in named_by(mode.when))
+            path: Path = ("modes", name, "when")
+        else:
+            path = ("conditions", one, "when" if other in named_by(conditions[one].when) else "until")
+        return path, _where_named(read(self.notes.at(path)), other)
+
+    def channels(
+        self, curves: Mapping[str, Any], modes: tuple[str, ...]
+    ) -> tuple[dict[str, Channel], dict[str, Override]]:
+        world = World(self.notes, self.names, curves, frozenset(self.tables["curves"]), modes)
+        channels, dark = {}, set()
+        for name, part in self.tables["channels"].items():
+            channels[name], known = build_channel(part, world)
+            if not known:
+                dark.add(name)
+        overrides = {}
+        for name, part in self.tables["overrides"].items():
+            made = parts.build_override(part, self.names)
+            if made is None:
+                self.notes.damage(part.path)
+                dark.update(channels)
+            else:
+                overrides[name] = made
+        if "overrides" in self.names.open:
+            dark.update(channels)
+        for name in dark:
+            channel = channels[name]
+            unknown = {mode: Line(None) for mode in channel.lines}
+            channels[name] = replace(channel, own=Line(None), lines=unknown)
+        if dark:
+            overrides = {
+                name: replace(override, value=None) if override.channel in dark else override
+                for name, override in overrides.items()
+            }
+        return channels, overrides
+
+    def check_numbers(self, channels: Mapping[str, Channel]) -> None:
+        by_number: dict[int, list[str]] = {}
+        for channel in channels.values():
+            if channel.number is not None:
+                by_number.setdefault(channel.number, []).append(channel.name)
+        for number, names in by_number.items():
+            if len(names) > 1:
+                paths: list[Path] = [("channels", name, "number") for name in names]
+                self.notes.add(
+                    "channel-clash", paths[-1], f"channel {number} of the receiver is {listed(names, 'and')}",
+                    "give each channel its own number", subject=", ".join(names),
+                    related=tuple((path, f"{number} here too") for path in paths[:-1]), lose=False,
+                )  # fmt: skip
+
+
+def _where_named(written: Written, name: str) -> tuple[int, int] | None:
+    """The place of a condition's name (MODE: of a mode) in a formula."""
+    if isinstance(written, Group):
+        return next(filter(None, (_where_named(item, name) for item in written.items)), None)
+    found = written.kind == "mode" if name == MODE else written.kind == "name" and written.words[0].text == name
+    return (written.start, written.end) if found else None
+
+
+def _one_of(path: Path) -> str:
+    return {"sticks": "a stick", "knobs": "a knob", "switches": "a switch", "sensors": "a sensor"}.get(
+        str(path[0]), "a condition"
+    )

@@ -1,0 +1,325 @@
+"""Channels: their terms in every mode, with what `in` replaces (MEANING.md 5)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
+from setuplint.setup.names import Names
+from setuplint.setup.part import Part, exact
+from setuplint.setup.problems import Notes, dotted, listed, quoted
+
+LINE_KEYS = ("from", "rate", "expo", "curve", "values", "mix", "ramp-up", "ramp-down")
+STICK_KEYS = ("rate", "expo", "curve")
+SERVO_KEYS = ("reversed", "travel", "sub-trim", "low", "high")
+
+
+@dataclass(slots=True)
+class World:
+    """What a channel's keys may name."""
+
+    notes: Notes
+    names: Names
+    curves: Mapping[str, object]  # the good ones
+    curve_names: frozenset[str]  # the broken ones too
+    modes: tuple[str, ...]
+
+
+class Lost(Exception):
+    """What is asked for cannot be relied on; the problem is noted where there is a new one."""
+
+
+Where = Mapping[str, Part]
+"""For each key of a line that is given or lost, the table it stands in: the channel's, or one of its `in`."""
+
+
+def build_channel(part: Part, world: World) -> tuple[Channel, bool]:
+    """The channel, and whether its output can be known where an override decides: how the servo is driven was read."""
+    notes = world.notes
+    own = {key: part for key in LINE_KEYS if not part.absent(key)}
+    tables, lost_modes = _modes(part, world)
+    for table in (part, *tables.values()):
+        _check_mismatches(table, own, world)
+    own_line = _line(own, world)
+    lines = {}
+    for mode in world.modes:
+        if mode in lost_modes:
+            lines[mode] = Line(None)
+        elif mode in tables:
+            table = tables[mode]
+            lines[mode] = _line({**own, **{key: table for key in LINE_KEYS if not table.absent(key)}}, world)
+        else:
+            lines[mode] = own_line
+    low, high = part.number("low", Fraction(-150)), part.number("high", Fraction(150))
+    if low is not None and high is not None and low > high:
+        at = "low" if part.given("low") else "high"
+        other = "high" if at == "low" else "low"
+        notes.add(
+            "not-a-setup", part.at(at), f"low is above high in {dotted(part.path)}", "swap them",
+            related=((part.at(other), f"{other} is here"),) if part.given(other) else (),
+        )  # fmt: skip
+    travel = [exact(notes, (*part.at("travel"), n), each) for n, each in enumerate(part.get("travel") or (100, 100))]
+    known = not any(part.lost(key) for key in SERVO_KEYS)
+    if not known:
+        own_line, lines = Line(None), {mode: Line(None) for mode in lines}
+    made = Channel(
+        name=part.name,
+        number=part.get("number"),
+        drives=part.word("drives", "other"),
+        own=own_line,
+        lines=lines,
+        reversed=part.flag("reversed"),
+        down=HUNDRED if travel[0] is None else travel[0],
+        up=HUNDRED if travel[1] is None else travel[1],
+        sub_trim=part.number("sub-trim") or ZERO,
+        low=Fraction(-150) if low is None else low,
+        high=Fraction(150) if high is None else high,
+    )
+    return made, known
+
+
+def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
+    """The tables of `in` by mode, and the modes of which it is not known what they change."""
+    if "in" not in part.table:
+        return {}, set(world.modes) if part.lost("in") else set()
+    inner = part.child("in")
+    lost = set(world.modes) if inner.absent_is_unknown else set()
+    tables = {}
+    for mode in inner.table:
+        tables[mode] = inner.child(mode)
+        if mode in world.modes:
+            lost.discard(mode)
+            if tables[mode].absent_is_unknown:
+                lost.add(mode)
+        elif not world.names.may_be_missing("modes"):
+            near = world.names.nearest.of(mode, world.modes)
+            help = f"did you mean {near}?" if near else f"its modes are {listed(world.modes, 'and')}"
+            path = inner.at(mode)
+            subject = f"{dotted(inner.path)}: {mode}"
+            world.notes.add("unknown-name", path, f"there is no mode {quoted(mode)}", help, subject=subject, key=True)
+            lost |= {near} if near else set(world.modes)
+    return tables, lost
+
+
+def kind_of_source(part: Part, world: World) -> str:
+    """number, switch or stick (sticks and knobs); Lost if `from` is none of these."""
+    source = part.get("from")
+    if source is None:
+        raise Lost
+    if not isinstance(source, str):
+        return "number"
+    kind = world.names.controls.get(source)
+    if kind in ("stick", "knob"):
+        return "stick"
+    if kind == "switch":
+        return kind
+    path = part.at("from")
+    if kind is not None and kind != "broken":
+        message = f"{quoted(source)} is a {kind}, where a stick, knob or switch belongs"
+        world.notes.add("not-a-setup", path, message, "a channel reads a stick, knob or switch, or is a fixed number")
+    elif kind is None and not world.names.may_be_missing("sticks", "knobs", "switches"):
+        near = world.names.nearest.of(source, world.names.of("stick", "knob", "switch"))
+        help = f"did you mean {near}?" if near else "declare it, or write a fixed number without quotes"
+        no_name(world, path, "stick, knob or switch", source, help)
+    raise Lost
+
+
+def no_name(world: World, path: Path, what: str, name: str, help: str) -> None:
+    subject = f"{dotted(path)}: {name}"
+    world.notes.add("unknown-name", path, f"there is no {what} {quoted(name)}", help, subject=subject)
+
+
+def _check_mismatches(table: Part, own: Where, world: World) -> None:
+    """Keys that do not go with the `from` beside them, or with the one that an `in` leaves as it is; and every name."""
+    for item in _mix(table, world):
+        _check_mismatches(item, {}, world)
+    for key in STICK_KEYS:
+        if table.given(key):
+            with suppress(Lost):
+                _setting(table, key, world)
+    source = table if not table.absent("from") else own.get("from")
+    try:
+        kind = kind_of_source(source, world) if source else None
+    except Lost:
+        return
+    for key in _wrong_keys(kind) if kind else ():
+        if table.given(key):
+            goes_with = "a switch" if key == "values" else "a stick or knob"
+            message = f"{key} goes with {goes_with}, and {dotted(table.path)} reads {_called(source, kind)}"
+            world.notes.add("not-a-setup", table.at(key), message, f"leave {key} out, or read {goes_with}")
+
+
+def _wrong_keys(kind: str) -> tuple[str, ...]:
+    return ("values",) if kind == "stick" else STICK_KEYS if kind == "switch" else (*STICK_KEYS, "values")
+
+
+def _called(source: Part | None, kind: str | None) -> str:
+    written = source.get("from") if source else None
+    return "a fixed number" if kind == "number" else f"the {'switch' if kind == 'switch' else 'stick'} {written}"
+
+
+def _mix(table: Part, world: World) -> list[Part]:
+    items = table.table.get("mix")
+    path = table.at("mix")
+    return [Part(world.notes, (*path, n), item) for n, item in enumerate(items)] if isinstance(items, list) else []
+
+
+def _line(where: Where, world: World) -> Line:
+    """The line of a mode. Without `from` it is not described; nor where something in it cannot be relied on."""
+    try:
+        up, down = (_ramp(where, key) for key in ("ramp-up", "ramp-down"))
+        if "from" not in where:
+            return Line(None, up, down)
+        first = _term(where, world)
+        mix = where.get("mix")
+        items = _mix(mix, world) if mix else []
+        if mix and (mix.lost("mix") or not isinstance(mix.table.get("mix"), list)):
+            raise Lost
+        terms = (first, *(_term({key: item for key in LINE_KEYS if not item.absent(key)}, world) for item in items))
+        _check_twice(terms, [where["from"], *items], world)
+    except Lost:
+        return Line(None)
+    return Line(terms, up, down)
+
+
+def _ramp(where: Where, key: str) -> Fraction:
+    seconds = where[key].number(key) if key in where else ZERO
+    if seconds is None:
+        raise Lost
+    return seconds
+
+
+def _check_twice(terms: tuple[Term, ...], places: list[Part], world: World) -> None:
+    """A stick or knob stands in one term of a line at most."""
+    first: dict[Any, int] = {}
+    for n, term in enumerate(terms):
+        if term.kind != "stick":
+            continue
+        if term.source not in first:
+            first[term.source] = n
+            continue
+        pair = [places[first[term.source]].at("from"), places[n].at("from")]
+        # Point into the `in` that brings the second, where the other is the channel's own.
+        pair.sort(key=lambda path: "in" in path[2:3])
+        world.notes.add(
+            "not-a-setup", pair[1], f"{quoted(str(term.source))} is read twice by {dotted(pair[1][:2])} in one mode",
+            "make one term of the two: their rates add up", related=((pair[0], "and here"),), lose=False,
+        )  # fmt: skip
+        world.notes.damage(pair[1])
+        raise Lost
+
+
+def _inherited(where: Where, key: str) -> bool:
+    """Whether an `in` brings its own `from` to a key that stays as it is in the channel."""
+    source = where["from"]
+    return source.path[2:3] == ("in",) and where[key].path == source.path[:2]
+
+
+def _term(where: Where, world: World) -> Term:
+    kind = kind_of_source(where["from"], world)
+    written = where["from"].table["from"]
+    if any(key in where and not _inherited(where, key) for key in _wrong_keys(kind)):
+        raise Lost  # noted as a mismatch: it is not clear what was meant
+    if kind == "switch":
+        return Term(written, kind, values=_values(where, written, world))
+    if kind == "stick":
+        given = {key: _setting(where[key], key, world) for key in STICK_KEYS if key in where}
+        return Term(written, kind, given.get("rate", HUNDRED), given.get("expo", ZERO), given.get("curve"))
+    number = where["from"].number("from")
+    if number is None:
+        raise Lost
+    return Term(number, kind)
+
+
+def _values(where: Where, switch: str, world: World) -> dict[str, Fraction]:
+    positions = world.names.positions[switch]
+    source, part = where["from"], where.get("values")
+    if part is not None and _inherited(where, "values") and part.table.get("from") != switch:
+        table = part.table.get("values")
+        part = part if table is None or set(table) == set(positions) else None
+    if part is not None and not part.given("values"):
+        raise Lost
+    if part is None:
+        example = ", ".join(f"{word} = 0" for word in positions)
+        world.notes.add(
+            "not-a-setup", source.at("from"), f"{dotted(source.path)} reads the switch {switch}, without values",
+            f"add values = {{ {example} }}", subject=dotted(source.at("values")), lose=False,
+        )  # fmt: skip
+        world.notes.damage(source.at("values"))
+        raise Lost
+    return _by_position(world, part.at("values"), part.table["values"], switch)
+
+
+def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str) -> dict[str, Fraction]:
+    """A number for every position of a switch and for nothing else."""
+    notes, positions = world.notes, world.names.positions[switch]
+    if path in notes.gone:
+        raise Lost
+    strange = [word for word in table if word not in positions]
+    missing = [word for word in positions if word not in table]
+    for word in strange:
+        near = world.names.nearest.of(word, missing)
+        help = f"did you mean {near}?" if near else f"its positions are {listed(positions, 'and')}"
+        subject = f"{dotted(path)}: {word}"
+        message = f"{switch} has no position {quoted(word)}"
+        notes.add("unknown-name", (*path, word), message, help, subject=subject, key=True)
+        if near:
+            missing.remove(near)
+    if missing:
+        message = f"{dotted(path)} says nothing for {listed(missing, 'and')} of the switch {switch}"
+        notes.add("not-a-setup", path, message, f"add {missing[0]} = 0, or the number that is meant")
+    numbers = {word: exact(notes, (*path, word), table[word]) for word in positions if (*path, word) not in notes.lost}
+    if strange or missing or None in numbers.values() or len(numbers) < len(positions):
+        raise Lost
+    return {word: number for word, number in numbers.items() if number is not None}
+
+
+def _setting(part: Part, key: str, world: World) -> Any:
+    """A rate or expo (a number, or one for each position of a switch) or a curve's name (None: straight)."""
+    if key == "curve":
+        return _curve(part, world)
+    value = part.table.get(key)
+    if not isinstance(value, dict):
+        number = part.number(key)
+        if number is None:
+            raise Lost
+        return number
+    inner = part.child(key)
+    switch = inner.text("switch")
+    if switch is None:
+        raise Lost
+    kind = world.names.controls.get(switch)
+    if kind == "switch":
+        at = inner.table.get("at")
+        if not isinstance(at, dict):
+            raise Lost
+        found = BySwitch(switch, _by_position(world, inner.at("at"), at, switch))
+        if part.lost(key):
+            raise Lost
+        return found
+    path = inner.at("switch")
+    if kind is not None and kind != "broken":
+        message = f"{quoted(switch)} is a {kind}, where a switch belongs"
+        world.notes.add("not-a-setup", path, message, f"name one of {listed(world.names.of('switch'))}")
+    elif kind is None and not world.names.may_be_missing("switches"):
+        near = world.names.nearest.of(switch, world.names.of("switch"))
+        no_name(world, path, "switch", switch, f"did you mean {near}?" if near else "declare it in [switches]")
+    raise Lost
+
+
+def _curve(part: Part, world: World) -> str | None:
+    name = part.text("curve")
+    if name is None:
+        raise Lost
+    if name == "straight":
+        return None
+    if name in world.curves:
+        return name
+    if name not in world.curve_names and not world.names.may_be_missing("curves"):
+        near = world.names.nearest.of(name, [*world.curve_names, "straight"])
+        no_name(world, part.at("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]")
+    raise Lost

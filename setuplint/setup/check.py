@@ -1,0 +1,272 @@
+"""Is the file what the models of `shape` describe? What pydantic-core finds, in words for a pilot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import cache
+from pathlib import Path as FilePath
+from typing import Any, NamedTuple
+
+import pydantic_core
+
+from setuplint.setup.model import Path
+from setuplint.setup.problems import Notes, dotted, listed, quoted, step_into
+
+Node = dict[str, Any]
+"""A part of the core schema."""
+
+
+@cache
+def core_schema() -> Node:
+    """The check as data: as recorded, or from the models where another pydantic-core is installed than recorded."""
+    data = FilePath(__file__).with_name("core_schema.json").read_bytes()
+    recorded = pydantic_core.from_json(data)
+    if recorded["pydantic-core"] == pydantic_core.__version__:
+        schema: Node = _labelled(recorded["schema"])
+        return schema
+    from setuplint.setup.schema import core
+
+    schema = _labelled(core())
+    return schema
+
+
+def _labelled(node: Any) -> Any:
+    """Pairs of a choice and its label are tuples for pydantic-core; JSON has lists."""
+    if isinstance(node, dict):
+        made = {key: _labelled(value) for key, value in node.items()}
+        if "choices" in made:
+            made["choices"] = [tuple(choice) for choice in made["choices"]]
+        return made
+    return [_labelled(item) for item in node] if isinstance(node, list) else node
+
+
+@cache
+def validator() -> pydantic_core.SchemaValidator:
+    return pydantic_core.SchemaValidator(core_schema())
+
+
+class Place(NamedTuple):
+    """Where an error is: in the file, in the schema, and the key around it with the schema of its field."""
+
+    path: Path
+    node: Node
+    value: Any
+    field: str
+    notes: Mapping[str, str]  # of the field: example, what, unit
+
+
+def check(notes: Notes, values: Mapping[str, Any]) -> None:
+    """Note everything in the file that is not of the format."""
+    try:
+        validator().validate_python(values)
+    except pydantic_core.ValidationError as error:
+        found = error.errors(include_url=False, include_input=False)
+    else:
+        return
+    told: set[Path] = set()
+    for each in found:
+        place = _place(each["loc"], values)
+        if place.node["type"] == "union":
+            if place.path not in told:
+                _wrong_type(notes, place)
+            told.add(place.path)
+        elif place.node["type"] != "other choice":
+            _tell(notes, place, each["type"], each["loc"][-1] if each["loc"] else "")
+
+
+def _kind(value: Any) -> str:
+    if isinstance(value, bool):
+        return "flag"
+    if isinstance(value, int | Decimal | float):
+        return "number"
+    return "text" if isinstance(value, str) else "table" if isinstance(value, dict) else "other"
+
+
+OTHER_CHOICE: Node = {"type": "other choice"}
+
+
+def _place(loc: tuple[str | int, ...], values: Any) -> Place:
+    node, value, path = core_schema(), values, ()  # type: Node, Any, Path
+    field, notes = "", {}  # type: str, Mapping[str, str]
+    for step in loc:
+        kind = node["type"]
+        if kind == "union":
+            labels = [label for _, label in node["choices"]]
+            actual = _kind(value)
+            if actual not in labels:
+                break
+            if step != actual:
+                return Place(path, OTHER_CHOICE, value, field, notes)
+            node = node["choices"][labels.index(actual)][0]
+            continue
+        if step == "[key]":
+            break
+        path = (*path, step)
+        value = step_into(value, step)
+        if kind == "typed-dict":
+            if step not in node["fields"]:
+                break
+            found = node["fields"][step]
+            field, notes, node = str(step), found.get("metadata", {}), found["schema"]
+        elif kind == "dict":
+            node = node["values_schema"]
+        elif kind == "list":
+            node = node["items_schema"]
+        else:
+            node = node["items_schema"][step]
+        own = node.get("metadata", {})
+        if own:
+            notes = {**notes, **own}
+    return Place(path, node, value, field, notes)
+
+
+def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
+    path, node, value = place.path, place.node, place.value
+    if last == "[key]":
+        bad_name(notes, path)
+    elif error == "extra_forbidden":
+        if path not in notes.document.broken:
+            unknown_key(notes, path, list(node["fields"]))
+    elif error == "missing" and isinstance(path[-1] if path else "", int):
+        _wrong_pair(notes, path[:-1])
+    elif error == "missing":
+        if not notes.absent_is_unknown(path):
+            _missing(notes, place)
+    elif path[0] == "curves" and error in ("too_short", "less_than_equal", "greater_than_equal") and path[-1] != 1:
+        return  # curve-unordered: found with the order of the points
+    elif error in ("less_than_equal", "greater_than_equal"):
+        _out_of_range(notes, place)
+    elif error == "finite_number":
+        hint = f"write a number, for example {_example(place)}"
+        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, which is no amount", hint)
+    elif error == "literal_error" and isinstance(value, str):
+        _no_such_word(notes, place)
+    elif error == "too_long" and node["type"] == "tuple":
+        _wrong_pair(notes, path)
+    elif error in ("too_short", "too_long"):
+        if error == "too_long" or not notes.absent_is_unknown(path):
+            _wrong_length(notes, place)
+    elif error in ("string_too_short", "string_too_long"):
+        size = "is empty" if not value else f"has {len(value)} characters, more than {node['max_length']}"
+        notes.add("not-a-setup", path, f"{dotted(path)} {size}", f"write a text, for example {_example(place)}")
+    elif error == "string_pattern_mismatch":
+        bad_name(notes, path, value)
+    else:
+        _wrong_type(notes, place)
+
+
+def _example(place: Place) -> str:
+    """How the key is written; tables and top-level keys bring their own heading."""
+    example = place.notes.get("example", "")
+    return example if example.startswith("[") and len(place.path) <= 2 else f"{place.field} = {example}"
+
+
+def _wrong_type(notes: Notes, place: Place) -> None:
+    path, value = place.path, place.value
+    is_number_in_quotes = _kind(value) == "text" and _numeric(value) and "number" in expects(place.node)
+    if is_number_in_quotes:
+        help = "write the number without quotes"
+    elif place.node["type"] == "typed-dict":
+        help = f"write [{dotted(path)}] with its keys below it" if "[" not in dotted(path) else "write { ... }"
+    else:
+        help = f"write for example {_example(place)}"
+    expected = expects(place.node, place.notes)
+    notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, where {expected} belongs", help)
+
+
+def _numeric(text: str) -> bool:
+    return text.strip().lstrip("+-").replace(".", "", 1).isdecimal()
+
+
+def expects(node: Node, notes: Mapping[str, str] | None = None) -> str:
+    """What a part of the schema takes, in words."""
+    about = {**(notes or {}), **node.get("metadata", {})}
+    kind = node["type"]
+    if kind == "union":
+        return " or ".join(expects(choice) for choice, _ in node["choices"])
+    if kind in ("float", "int"):
+        unit = f" ({about['unit']})" if "unit" in about else ""
+        whole = "whole " if kind == "int" else ""
+        return f"a {whole}number from {number(node['ge'])} to {number(node['le'])}{unit}"
+    if kind == "literal":
+        return f"one of {listed(map(str, node['expected']))}" if len(node["expected"]) > 1 else str(node["expected"][0])
+    if kind == "typed-dict":
+        return "a table"
+    plain = {"str": "a text in quotes", "bool": "true or false", "date": "a date", "list": "a list", "dict": "a table"}
+    return about.get("what") or plain.get(kind, "something else")
+
+
+def number(value: float) -> str:
+    return f"{value:g}" if abs(value) < 100_000 else f"{value:,.0f}"
+
+
+def _out_of_range(notes: Notes, place: Place) -> None:
+    path, node = place.path, place.node
+    rule = "value-out-of-range" if node["type"] == "float" and node["le"] == 150 else "not-a-setup"
+    unit = f" ({place.notes['unit']})" if "unit" in place.notes else ""
+    limits = f"{number(node['ge'])} to {number(node['le'])}"
+    message = f"{dotted(path)} is {notes.seen(path, place.value)}, outside {limits}{unit}"
+    notes.add(rule, path, message, f"give a number from {limits}")
+
+
+def _no_such_word(notes: Notes, place: Place) -> None:
+    words = [str(word) for word in place.node["expected"]]
+    near = notes.nearest.of(place.value, words)
+    help = f"did you mean “{near}”? " if near else ""
+    message = f"{dotted(place.path)} is {notes.seen(place.path, place.value)}, which it cannot be"
+    notes.add("not-a-setup", place.path, message, f"{help}It is {listed(words)}" if help else f"it is {listed(words)}")
+
+
+def _missing(notes: Notes, place: Place) -> None:
+    path, key = place.path[:-1], place.field
+    subject = dotted(place.path)
+    if not path:
+        if any(not lost or (len(lost) == 1 and lost[0] not in notes.document.values) for lost in notes.document.broken):
+            return  # it may stand in a line that could not be read
+        notes.add(
+            "not-a-setup", (), "the file does not say which version of the format it is in", "begin it with format = 1",
+            subject=subject, lose=False,
+        )  # fmt: skip
+        return
+    message = f"{dotted(path)} has no {key}"
+    notes.add("not-a-setup", path, message, f"add {key} = {place.notes['example']}", subject=subject, lose=False)
+    notes.lose(place.path)
+
+
+def _wrong_length(notes: Notes, place: Place) -> None:
+    path, node = place.path, place.node
+    low, high = node.get("min_length", 0), node["max_length"]
+    wanted = f"{high}" if low == high else f"at most {high}" if not low else f"{low} to {high}"
+    items = "1 item" if len(place.value) == 1 else f"{len(place.value)} items"
+    message = f"{dotted(path)} has {items}, where {wanted} belong"
+    notes.add("not-a-setup", path, message, f"write for example {_example(place)}")
+
+
+def _wrong_pair(notes: Notes, path: Path) -> None:
+    notes.add("not-a-setup", path, f"{dotted(path)} is not a pair [input, output]", "write for example [0, 24]")
+
+
+def unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
+    """A key that the format does not have; where it looks like one that is absent, that one is not known."""
+    key, table = str(path[-1]), path[:-1]
+    given = notes.at(table)
+    near = notes.nearest.of(key, [k for k in known if k not in given]) or notes.nearest.of(key, known)
+    what = f"a key of [{dotted(table)}]" if table else "a part of a set-up"
+    if near:
+        help = f"did you mean {near}?"
+    else:
+        help = f"its keys are {listed(known, 'and')}" if table else f"the parts are {', '.join(known)}"
+    notes.add("not-a-setup", path, f"{quoted(key)} is not {what}", help, key=True)
+    if near and near not in given:
+        notes.lose((*table, near))
+
+
+def bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
+    """A key (or, with `item`, a word in a list) that is not a name."""
+    name = str(path[-1]) if item is None else item
+    words = "".join(c if c.isascii() and c.isalnum() else " " for c in name.lower()).split()
+    better = "-".join(words)
+    help = f"write for example {better}" if better[:1].isalpha() else "write a word such as hold or idle-up"
+    message = f"{quoted(name)} is not a name: names are lower-case letters and digits, words joined by “-”"
+    notes.add("not-a-setup", path, message, help, key=item is None)

@@ -1,0 +1,64 @@
+"""What a file that is not all TOML leaves unknown."""
+
+from __future__ import annotations
+
+from setuplint.setup.check import core_schema
+from setuplint.setup.model import Path
+from setuplint.setup.problems import Notes
+from setuplint.source import Document
+
+NAMED = (
+    "knobs", "switches", "sensors", "conditions", "modes", "curves", "channels", "overrides", "alarms", "timers",
+)  # fmt: skip
+WHOLE: frozenset[Path] = frozenset([(), *((kind,) for kind in NAMED)])
+
+
+def note_what_the_text_lost(notes: Notes) -> None:
+    """A line without a readable key of the format may have held any key of its table; a heading without a readable
+    name, any table."""
+    gone = set()
+    for path in notes.document.broken:
+        known = path
+        while known and not _is_of_the_format(known):
+            known = known[:-1]
+        if (path in WHOLE and not _a_heading_hides_keys(notes.document)) or (path and not known):
+            continue
+        gone.add(known)
+        notes.damage(path)
+        if known:
+            notes.damage(known)
+        else:
+            for key in core_schema()["fields"]:
+                if key not in notes.document.values:
+                    notes.damage((key,))
+    notes.gone = frozenset(gone)
+
+
+def _a_heading_hides_keys(document: Document) -> bool:
+    """Whether keys stand below a heading that could not be read; while one is typed at the end, none do."""
+    text = document.text
+    for problem in document.problems:
+        start = text.rfind("\n", 0, problem.span[0]) + 1
+        heading, _, below = text[start:].partition("\n")
+        if heading.lstrip().startswith("["):
+            lines = (line.strip() for line in below.split("\n"))
+            first = next((line for line in lines if line and not line.startswith("#")), "[")
+            if not first.startswith("["):
+                return True
+    return False
+
+
+def _is_of_the_format(path: Path) -> bool:
+    node = core_schema()
+    for step in path:
+        if node["type"] == "union":
+            node = next((choice for choice, label in node["choices"] if label == "table"), node)
+        if node["type"] == "typed-dict" and step in node["fields"]:
+            node = node["fields"][step]["schema"]
+        elif node["type"] == "dict":
+            node = node["values_schema"]
+        elif node["type"] == "list":
+            node = node["items_schema"]
+        else:
+            return False
+    return True

@@ -1,0 +1,288 @@
+"""What the names in a formula are: from the tree as written to the tree that is decided."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import lru_cache
+
+from setuplint.setup.formulas import (
+    And,
+    Atom,
+    Compare,
+    Follows,
+    Formula,
+    FormulaError,
+    Group,
+    Holds,
+    Lost,
+    ModeIs,
+    Not,
+    Or,
+    OutputCompare,
+    Predicate,
+    SwitchIs,
+    Token,
+    Unknown,
+    Written,
+    parse,
+)
+from setuplint.setup.model import Path, Setup
+from setuplint.setup.problems import Nearest, Problem, dotted, listed, quoted
+
+RANGES: Mapping[str, tuple[int, int]] = {
+    "pack-voltage": (0, 120),  # of a pack whose number of cells is not given
+    "cell-voltage": (0, 5),
+    "receiver-voltage": (0, 30),
+    "current": (0, 1000),
+    "charge-used": (0, 1_000_000),
+    "rotor-speed": (0, 20_000),
+    "temperature": (-60, 300),
+    "link-quality": (0, 100),
+    "signal-strength": (-150, 150),
+}
+"""What each kind of sensor can show (MEANING.md 1)."""
+
+UNITS: Mapping[str, str] = {
+    "pack-voltage": "V",
+    "cell-voltage": "V",
+    "receiver-voltage": "V",
+    "current": "A",
+    "charge-used": "mAh",
+    "rotor-speed": "a minute",
+    "temperature": "°C",
+    "link-quality": "%",
+    "signal-strength": "as received",
+}
+
+Range = tuple[Fraction, Fraction, str]
+"""Least, greatest, unit."""
+STICK_RANGE: Range = (Fraction(-100), Fraction(100), "%")
+OUTPUT_RANGE: Range = (Fraction(-150), Fraction(150), "%")
+
+
+def sensor_range(reads: str, cells: int | None) -> Range:
+    low, high = RANGES[reads]
+    if reads == "pack-voltage" and cells is not None:
+        high = 5 * cells
+    return Fraction(low), Fraction(high), UNITS[reads]
+
+
+@dataclass(slots=True)
+class Names:
+    """Every name of one file that a formula or reference may use.
+
+    `controls` says of each name of the shared space what it is: stick, knob, switch, sensor or condition; "broken" is
+    declared, but nothing can be said of it. `open` holds the kinds of which names may be missing.
+    """
+
+    controls: dict[str, str] = field(default_factory=dict)
+    positions: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    ranges: dict[str, Range] = field(default_factory=dict)
+    modes: Iterable[str] = ()
+    channels: Iterable[str] = ()
+    open: frozenset[str] = frozenset()
+    nearest: Nearest = field(default_factory=Nearest)
+
+    def of(self, *kinds: str) -> list[str]:
+        return [name for name, kind in self.controls.items() if kind in kinds]
+
+    def may_be_missing(self, *kinds: str) -> bool:
+        return bool(self.open) and not self.open.isdisjoint(kinds)
+
+
+def from_setup(setup: Setup) -> Names:
+    names = Names(modes=setup.modes, channels=setup.channels)
+    for path in setup.broken:
+        if len(path) == 2 and path[0] in ("sticks", "knobs", "switches", "sensors"):
+            names.controls[str(path[1])] = "broken"
+    for stick in setup.sticks.values():
+        names.controls[stick.name] = "knob" if stick.knob else "stick"
+        names.ranges[stick.name] = STICK_RANGE
+    for switch in setup.switches.values():
+        names.controls[switch.name] = "switch"
+        names.positions[switch.name] = switch.positions
+    cells = setup.battery.cells
+    for sensor in setup.sensors.values():
+        names.controls[sensor.name] = "sensor"
+        names.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+    names.controls.update(dict.fromkeys(setup.conditions, "condition"))
+    return names
+
+
+PLURALS = {"stick": "sticks", "knob": "knobs", "switch": "switches", "sensor": "sensors", "condition": "conditions"}
+USES = {
+    "stick": "compare it with a number, as in “{} > 0”",
+    "knob": "compare it with a number, as in “{} > 0”",
+    "switch": "name its position, as in “{} is {}”",
+    "sensor": "compare it with a number, as in “{} < 10”, or write “{} is lost”",
+    "condition": "a condition stands alone: write “{}”",
+}
+
+
+_read_before = lru_cache(maxsize=2048)(parse)
+
+
+def read(text: str) -> Written:
+    """The tree of a formula; FormulaError where it is none. Short ones are remembered."""
+    return _read_before(text) if len(text) <= 200 else parse(text)
+
+
+def resolve(written: Written, names: Names, where: Path = (), claim: bool = False) -> tuple[Formula, list[Problem]]:
+    """The formula that is meant. What cannot be resolved becomes Unknown, with a problem (unless it is already known to
+    be broken). Outputs and predicates stand in claims only. Thresholds outside their range are problems, and stay."""
+    resolver = _Resolver(names, where, claim)
+    return resolver.tree(written), resolver.problems
+
+
+def resolve_claim(text: str, setup: Setup) -> Formula:
+    """A formula of a rule or a question, where outputs and predicates may stand. FormulaError, with the place in the
+    text, where it cannot be read or names nothing."""
+    formula, problems = resolve(read(text), from_setup(setup), claim=True)
+    for problem in problems:
+        start, end = problem.within or (0, len(text))
+        raise FormulaError(problem.message, problem.help, start, end)
+    return formula
+
+
+class _Resolver:
+    def __init__(self, names: Names, where: Path, claim: bool) -> None:
+        self.names, self.where, self.claim = names, where, claim
+        self.problems: list[Problem] = []
+
+    def tree(self, written: Written) -> Formula:
+        if isinstance(written, Group):
+            items = tuple(self.tree(item) for item in written.items)
+            return And(items) if written.kind == "and" else Or(items) if written.kind == "or" else Not(items[0])
+        formula = self.atom(written)
+        return Not(formula) if written.negated and not isinstance(formula, Unknown) else formula
+
+    def atom(self, atom: Atom) -> Formula:
+        first = atom.words[0].text
+        match atom.kind:
+            case "name":
+                return self.condition(atom, first)
+            case "is":
+                return self.position(atom, first, atom.words[1])
+            case "compare":
+                return self.comparison(atom, first)
+            case "mode":
+                return self.mode(atom.words[1])
+        if not self.claim:
+            return self.claims_only(atom)
+        match atom.kind:
+            case "output":
+                return self.output(atom)
+            case "follows":
+                return self.follows(atom)
+        return Predicate(" ".join(word.text for word in atom.words))
+
+    def condition(self, atom: Atom, name: str) -> Formula:
+        kind = self.names.controls.get(name)
+        if kind == "condition":
+            return Holds(name)
+        return self.no_such(atom.words[0], kind, "condition")
+
+    def position(self, atom: Atom, name: str, word: Token) -> Formula:
+        kind = self.names.controls.get(name)
+        if word.text == "lost":
+            return Lost(name) if kind == "sensor" else self.no_such(atom.words[0], kind, "sensor")
+        if kind != "switch":
+            return self.no_such(atom.words[0], kind, "switch")
+        positions = self.names.positions[name]
+        if word.text in positions:
+            return SwitchIs(name, word.text)
+        message = f"{name} has no position {quoted(word.text)}"
+        return self.unknown_name(word, message, positions, f"its positions are {listed(positions, 'and')}")
+
+    def comparison(self, atom: Atom, name: str) -> Formula:
+        kind = self.names.controls.get(name)
+        if kind not in ("stick", "knob", "sensor"):
+            return self.no_such(atom.words[0], kind, "stick", "knob", "sensor")
+        number = atom.words[2]
+        self.check_range(number, self.names.ranges[name], name, "never shows" if kind == "sensor" else "never gives")
+        return Compare(name, atom.words[1].text, Fraction(number.text))
+
+    def mode(self, word: Token) -> Formula:
+        if word.text in self.names.modes:
+            return ModeIs(word.text)
+        if self.names.may_be_missing("modes"):
+            return Unknown(f"mode {word.text} may be one that could not be read")
+        none = "the file has no modes" if not list(self.names.modes) else ""
+        return self.unknown_name(word, f"there is no mode {quoted(word.text)}", self.names.modes, none)
+
+    def output(self, atom: Atom) -> Formula:
+        channel, op, number = atom.words[1:]
+        if channel.text not in self.names.channels:
+            return self.no_channel(channel)
+        self.check_range(number, OUTPUT_RANGE, f"the output of {channel.text}", "is never")
+        return OutputCompare(channel.text, op.text, Fraction(number.text))
+
+    def follows(self, atom: Atom) -> Formula:
+        channel, _, stick = atom.words
+        kind = self.names.controls.get(stick.text)
+        bad = [self.no_channel(channel)] if channel.text not in self.names.channels else []
+        if kind not in ("stick", "knob"):
+            bad.append(self.no_such(stick, kind, "stick", "knob"))
+        return bad[0] if bad else Follows(channel.text, stick.text)
+
+    def claims_only(self, atom: Atom) -> Unknown:
+        text = " ".join(word.text for word in atom.words)
+        if atom.kind == "predicate" and self.names.controls.get(text) is not None:
+            return Unknown(f"{text} is no name for a condition")
+        self.problem(
+            "not-a-setup",
+            f"{quoted(text)} can be asked in claims and rules only",
+            "say here which switches, sensors, conditions or modes are meant",
+            (atom.start, atom.end),
+            text,
+        )
+        return Unknown(f"{text} cannot be asked in {dotted(self.where)}")
+
+    def no_channel(self, word: Token) -> Unknown:
+        if self.names.may_be_missing("channels"):
+            return Unknown(f"channel {word.text} may be one that could not be read")
+        return self.unknown_name(word, f"there is no channel {quoted(word.text)}", self.names.channels)
+
+    def no_such(self, word: Token, kind: str | None, *wanted: str) -> Unknown:
+        """A name that is nothing, or nothing of the wanted kinds."""
+        name = word.text
+        if kind == "broken":
+            return Unknown(f"{name} cannot be read")
+        if kind is None:
+            if self.names.may_be_missing(*(PLURALS[each] for each in PLURALS)):
+                return Unknown(f"{name} may be one that could not be read")
+            what = listed(wanted)
+            return self.unknown_name(word, f"there is no {what} {quoted(name)}", self.names.of(*wanted))
+        use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
+        self.problem(
+            "not-a-setup",
+            f"{name} is a {kind}, where a {listed(wanted)} belongs",
+            use,
+            (word.start, word.end),
+            name,
+        )
+        return Unknown(f"{name} is a {kind}")
+
+    def unknown_name(self, word: Token, message: str, offered: Iterable[str], otherwise: str = "") -> Unknown:
+        near = self.names.nearest.of(word.text, offered)
+        help = f"did you mean {near}?" if near else otherwise or "declare it, or write another name"
+        self.problem("unknown-name", message, help, (word.start, word.end), word.text)
+        return Unknown(f"{dotted(self.where)} names {quoted(word.text)}, which nothing declares")
+
+    def check_range(self, number: Token, limits: Range, what: str, never: str) -> None:
+        low, high, unit = limits
+        if low <= Fraction(number.text) <= high:
+            return
+        self.problem(
+            "value-out-of-range",
+            f"{what} {never} {number.text} {unit}: it goes from {low} to {high}",
+            f"compare it with a number from {low} to {high}",
+            (number.start, number.end),
+            f"{what} {number.text}",
+        )
+
+    def problem(self, rule: str, message: str, help: str, within: tuple[int, int], subject: str) -> None:
+        about = f"{dotted(self.where)}: {subject}" if self.where else subject
+        self.problems.append(Problem(rule, self.where, message, help, about, within=within))

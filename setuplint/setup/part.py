@@ -1,0 +1,103 @@
+"""One table of the file as its builder reads it: each key with the type the models promise, or not to be relied on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from setuplint.setup.formulas import Formula, FormulaError, Unknown
+from setuplint.setup.model import Path
+from setuplint.setup.names import Names, read, resolve
+from setuplint.setup.problems import Notes, dotted
+
+MOST_DIGITS = 40
+
+
+class Part:
+    """A table at a path. A key is *given* (and good), *absent*, or *lost*: wrong, or in a line that could not be read.
+
+    The readers below give None for what is lost; ask `lost` where that must be told from what is absent.
+    """
+
+    __slots__ = ("absent_is_unknown", "notes", "path", "table")
+
+    def __init__(self, notes: Notes, path: Path, table: Any) -> None:
+        self.notes, self.path = notes, path
+        self.table: Mapping[str, Any] = table if isinstance(table, dict) else {}
+        self.absent_is_unknown = not isinstance(table, dict) or notes.absent_is_unknown(path)
+
+    @property
+    def name(self) -> str:
+        return str(self.path[-1])
+
+    def at(self, key: str) -> Path:
+        return (*self.path, key)
+
+    def given(self, key: str) -> bool:
+        return key in self.table and self.at(key) not in self.notes.lost
+
+    def lost(self, key: str) -> bool:
+        path = self.at(key)
+        if path in self.notes.lost:
+            return True
+        return key not in self.table and (self.absent_is_unknown or path in self.notes.gone)
+
+    def absent(self, key: str) -> bool:
+        return key not in self.table and not self.lost(key)
+
+    def get(self, key: str) -> Any:
+        """The value if it is given, else None."""
+        return self.table[key] if self.given(key) else None
+
+    def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
+        if self.given(key):
+            return exact(self.notes, self.at(key), self.table[key])
+        return None if self.lost(key) else default
+
+    def text(self, key: str) -> str | None:
+        value = self.get(key)
+        return value if isinstance(value, str) else None
+
+    def word(self, key: str, default: str) -> str:
+        return self.text(key) or default
+
+    def flag(self, key: str) -> bool:
+        return self.get(key) is True
+
+    def formula(self, key: str, names: Names, claim: bool = False) -> Formula | None:
+        """The formula, None if absent; Unknown if it cannot be read, or where names in it are nothing."""
+        if not self.given(key):
+            return self.unknown(key) if self.lost(key) else None
+        path = self.at(key)
+        try:
+            written = read(self.table[key])
+        except FormulaError as error:
+            self.notes.add("not-a-setup", path, error.message, error.help, within=(error.start, error.end))
+            return self.unknown(key)
+        formula, problems = resolve(written, names, path, claim)
+        for problem in problems:
+            self.notes.add(
+                problem.rule, path, problem.message, problem.help,
+                subject=problem.subject, within=problem.within, lose=False,
+            )  # fmt: skip
+        return formula
+
+    def unknown(self, key: str | None = None) -> Unknown:
+        return Unknown(f"{dotted(self.path if key is None else self.at(key))} cannot be read")
+
+    def child(self, key: str) -> Part:
+        return Part(self.notes, self.at(key), self.table.get(key))
+
+
+def exact(notes: Notes, path: Path, value: Any) -> Fraction | None:
+    """An int or Decimal as it is written. A number with more digits than anything measures is a finding."""
+    if isinstance(value, Decimal):
+        digits, power = len(value.as_tuple().digits), value.as_tuple().exponent
+        if not isinstance(power, int) or digits > MOST_DIGITS or not -MOST_DIGITS <= power <= MOST_DIGITS:
+            notes.add(
+                "not-a-setup", path, f"{dotted(path)} has more digits than anything measures", "write a shorter number"
+            )
+            return None
+    return Fraction(value)

@@ -1,0 +1,147 @@
+"""What is wrong with a file as a set-up, where, and what is lost by it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
+
+from setuplint.setup.model import Path
+from setuplint.source import Document
+
+MOST_COMPARISONS = 20_000  # of names, in one file, for "did you mean": some tenths of a second
+
+
+class Problem(NamedTuple):
+    """One mistake of the file. `rule` is the rule that reports it; `subject` names what it is about."""
+
+    rule: str
+    path: Path
+    message: str
+    help: str
+    subject: str
+    key: bool = False  # point at the key, not at its value
+    within: tuple[int, int] | None = None  # a part of the text at `path`: offsets in the decoded text
+    related: tuple[tuple[Path, str], ...] = ()  # other places, each with what it has to do with this
+
+
+def dotted(path: Path) -> str:
+    """A path as people write it: claims[0].never."""
+    text = ""
+    for step in path:
+        text += f"[{step}]" if isinstance(step, int) else f".{short(step)}" if text else short(step)
+    return text
+
+
+def step_into(value: Any, step: str | int) -> Any:
+    """A member of a table or list, None where there is none."""
+    if isinstance(value, dict):
+        return value.get(step)
+    return value[step] if isinstance(value, list) and isinstance(step, int) and step < len(value) else None
+
+
+def short(text: str) -> str:
+    """Foreign text on one line of bounded length, without control characters."""
+    text = " ".join(text[:200].split())
+    if not text.isprintable():
+        text = "".join(c if c.isprintable() else "?" for c in text)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def quoted(text: str) -> str:
+    return f"“{short(text)}”"
+
+
+def listed(words: Iterable[str], last: str = "or") -> str:
+    found = list(words)
+    if len(found) > 12:
+        found = [*found[:12], "others"]
+    return f" {last} ".join(filter(None, (", ".join(found[:-1]), found[-1]))) if found else "none"
+
+
+class Nearest:
+    """Finds the name that was meant, until it has compared enough names for one file."""
+
+    def __init__(self, left: int = MOST_COMPARISONS) -> None:
+        self.left = left
+
+    def of(self, wrong: str, names: Iterable[str]) -> str | None:
+        candidates = list(names)
+        plain = "-".join(wrong.lower().replace("_", " ").replace("-", " ").split())
+        if plain in candidates:
+            return plain
+        candidates = [n for n in candidates if abs(len(n) - len(plain)) <= max(3, len(plain) // 2)]
+        if not candidates or len(plain) > 60 or len(candidates) > self.left:
+            return None
+        self.left -= len(candidates)
+        from difflib import get_close_matches
+
+        found = get_close_matches(plain, candidates, 1, 0.6)
+        return found[0] if found else None
+
+
+class Notes:
+    """The problems met so far, and what cannot be relied on because of them.
+
+    `lost` holds the paths whose values are wrong or unknown, with all that stands above them; `broken` becomes
+    `Setup.broken`. What the text itself lost (`Document.broken`) is in both.
+    """
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        self.problems: list[Problem] = []
+        self.lost: set[Path] = set()
+        self.broken: set[Path] = set()
+        self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
+        self.nearest = Nearest()
+        self._seen: set[tuple[str, Path, bool, tuple[int, int] | None]] = set()
+
+    def add(
+        self,
+        rule: str,
+        path: Path,
+        message: str,
+        help: str,
+        *,
+        subject: str = "",
+        key: bool = False,
+        within: tuple[int, int] | None = None,
+        related: tuple[tuple[Path, str], ...] = (),
+        lose: bool = True,
+    ) -> None:
+        """Note a problem, once; with `lose`, the value at its path is not to be relied on."""
+        mark = (rule, path, key, within)
+        if mark not in self._seen:
+            self._seen.add(mark)
+            self.problems.append(Problem(rule, path, message, help, subject or dotted(path), key, within, related))
+        if lose:
+            self.lose(path)
+
+    def lose(self, path: Path) -> None:
+        self.lost.update(path[:n] for n in range(1, len(path) + 1))
+        self.damage(path)
+
+    def damage(self, path: Path) -> None:
+        """Something in the part is wrong, though its values can be relied on."""
+        self.broken.add(path)
+        self.broken.update(path[:n] for n in range(2, len(path)))
+
+    def absent_is_unknown(self, path: Path) -> bool:
+        return bool(self.gone) and any(path[:n] in self.gone for n in range(len(path) + 1))
+
+    def at(self, path: Path) -> Any:
+        value: Any = self.document.values
+        for step in path:
+            value = step_into(value, step)
+        return value
+
+    def seen(self, path: Path, value: Any) -> str:
+        """A value in a message."""
+        if isinstance(value, bool):
+            return "true" if value else "false"
+        if isinstance(value, str):
+            return quoted(value) if value else "an empty text"
+        if isinstance(value, Mapping):
+            return "a table"
+        if isinstance(value, list):
+            return "a list" if value else "an empty list"
+        return short(self.document.number_text(path) or str(value))
