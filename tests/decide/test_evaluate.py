@@ -407,6 +407,7 @@ def test_a_broken_override_hides_only_what_it_may_decide() -> None:
     assert contest(("unplaced", 7, TRUE, None)).outputs["out"] == 7
     assert contest(("unplaced", 7, TRUE, None), ("top", 1, TRUE, 100)).outputs["out"] is None
     assert contest(("unplaced", 7, HOLD, None), ("top", 1, TRUE, 100)).outputs["out"] == 1
+    assert contest(("unplaced", 7, TRUE, None), ("other", 1, TRUE, 0)).tied == {}
     setup = made(channel(number(5)), overrides=overrides(maybe, ("low", 1, TRUE, 4)))
     assert [asked(setup, Decides("out", name)) for name in ("maybe", "low", None)] == [None, None, False]
 
@@ -442,6 +443,8 @@ def test_memory_that_is_not_known_stays_so_until_it_is_reset() -> None:
     assert history(turned, steps, "turned") == [False, None, None, None]
     steps = [state(panic="pulled"), state(panic="pulled", hold="on"), state()]
     assert history(turned, steps, "turned") == [True, True, True]
+    steps = [state(panic="pulled"), state(hold="on"), state(panic="pulled")]
+    assert history(turned, steps, "turned") == [True, True, None]  # it may have held all along
 
 
 def completed(formula: Formula | None, choice: dict[str, bool]) -> Formula:
@@ -614,8 +617,10 @@ def test_follows_a_stick_that_moves_the_output() -> None:
     assert follows(channel(stick(rate=F(0)))) is False
     flat = {"flat": Curve("flat", points((-100, 45), (0, 45), (100, 45)), "natural")}
     assert follows(channel(stick(curve="flat")), curves=flat) is False
-    late = {"late": Curve("late", points((-100, 45), (97, 45), (98, 46), (99, 45), (100, 45)), "none")}
-    assert follows(channel(stick(curve="late")), curves=late) is True
+    late = {"late": Curve("late", points((-100, 45), (96, 45), (97, 46), (98, 45), (100, 45)), "none")}
+    assert follows(channel(stick(curve="late", rate=F(-50), expo=F(30))), curves=late) is False
+    late = {"late": replace(late["late"], points=tuple((x / 10 + 2, y) for x, y in late["late"].points))}
+    assert follows(channel(stick(curve="late", rate=F(-50), expo=F(30))), curves=late) is True
     assert follows(channel(stick(), low=F(150))) is False
     assert follows(channel()) is None
 
@@ -627,11 +632,15 @@ def test_follows_only_while_no_override_decides() -> None:
     assert follows(channel(stick()), **held(TRUE)) is False
     assert follows(channel(stick()), **held(MAYBE)) is None
     assert follows(channel(number(1)), **held(MAYBE)) is False
+    below = And((Compare("throttle", "<", F(0)), MAYBE))
+    assert [follows(channel(stick()), state(throttle=t), **held(below)) for t in (-50, 50)] == [None, True]
     # Only at one end of the travel does none decide: there it still moves.
     nearly = Compare("throttle", "<", F(99))
     assert follows(channel(stick()), state(throttle="99.5"), **held(nearly)) is True
     assert follows(channel(stick()), state(throttle="98"), **held(nearly)) is False
     assert follows(channel(stick()), state(throttle=100), **held(Compare("throttle", "<", F(100)))) is False
+    inside = And((Compare("throttle", "<", F(100)), Compare("throttle", ">", F(-100))))
+    assert follows(channel(stick()), state(throttle=100), **held(inside)) is True
 
 
 def test_follows_with_mode_conditions_and_memory_kept() -> None:
@@ -648,6 +657,10 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
         held = {"hold": "on"}
         assert follows(out, state(throttle=-20, **held), curves=step, **keys) is False
         assert follows(out, state(throttle=20, **held), curves=step, **keys) is True
+    # A toggle's last `when` is remembered too: it is 80 here, and below 50 it would be another.
+    steps = {"step": Curve("step", points((-100, 0), (0, 0), (50, 50), (100, 50)), "none")}
+    turned = [Condition("up", Compare("throttle", ">", F(50)), toggles=True)]
+    assert follows(out, state(throttle=80), curves=steps, conditions=turned) is False
     # What is remembered stays: the latch is on at both ends of the travel once it is set.
     latch = [Condition("up", upper, until=HOLD)]
     assert follows(out, low, curves=step, conditions=latch) is False
@@ -655,6 +668,10 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
     setup = made(out, curves=step, conditions=latch)
     after = replay(setup, [high, low])[-1]
     assert truth(setup, Follows("out", "throttle"), low, after, Memory(frozenset({"up"}))) is True
+    lower = {"step": Curve("step", points((-100, 0), (0, 50), (100, 50)), "none")}
+    setup = replace(setup, curves=lower)
+    assert truth(setup, Follows("out", "throttle"), low, replay(setup, [high, low])[-1]) is True
+    assert truth(setup, Follows("out", "throttle"), high, replay(setup, [high])[-1]) is True
 
 
 def test_follows_reads_the_line_of_the_mode() -> None:
