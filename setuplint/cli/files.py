@@ -1,0 +1,146 @@
+"""Which files a command is to look at, and their bytes, within bounds."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
+TOP_KEYS = frozenset(
+    (
+        *("format", "extends", "craft", "battery", "sticks", "knobs", "switches", "sensors", "conditions", "modes"),
+        *("curves", "channels", "overrides", "alarms", "failsafe", "timers", "field", "swash", "start", "intent"),
+        *("claims", "waivers"),
+    )
+)
+_OURS = re.compile(
+    rb"^[ \t]*+(?:\[\[?+[ \t]*+)?+[\"']?+(?:%s)\b" % "|".join(sorted(TOP_KEYS)).encode(),
+    re.MULTILINE,
+)
+
+
+class Candidate(NamedTuple):
+    """A file to lint. `sure`: it was named, so it is taken for a setup whatever is in it."""
+
+    name: str
+    path: str  # "" for standard input
+    sure: bool
+
+
+@dataclass(slots=True)
+class Gathered:
+    candidates: list[Candidate] = field(default_factory=list)
+    links: int = 0  # links that lead out of the folder: not followed
+    troubles: list[str] = field(default_factory=list)
+
+
+def gather(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gathered:
+    """The files that the paths stand for: named ones as given, a folder's in the order of their names."""
+    found = Gathered()
+    for path in dict.fromkeys(paths):
+        if path == "-":
+            found.candidates.append(Candidate(stdin_name, "", sure))
+        elif os.path.isdir(path):
+            _Folder(path, found).walk()
+        else:
+            found.candidates.append(Candidate(printable(path), path, sure))
+    seen: dict[str, Candidate] = {}
+    for candidate in found.candidates:
+        known = seen.setdefault(candidate.name, candidate)
+        if candidate.sure and not known.sure:
+            seen[candidate.name] = candidate
+    found.candidates = list(seen.values())
+    return found
+
+
+class _Folder:
+    """One folder that was given. Hidden folders are left alone; a link is followed only to a file inside the folder."""
+
+    def __init__(self, root: str, found: Gathered) -> None:
+        self.root = root
+        self.found = found
+        self.inside = os.path.realpath(root).rstrip(os.sep) + os.sep
+        self.seen: set[str] = set()
+        self.links: list[str] = []
+
+    def walk(self) -> None:
+        """A folder's files, then its folders', each by name; links last, so that a file goes by its own name."""
+        folders = [self.root]
+        while folders:
+            folders += reversed(self.files(folders.pop()))
+        for path in self.links:
+            self.follow(path)
+
+    def files(self, folder: str) -> list[str]:
+        """Takes the setups that may be in a folder; gives the folders in it."""
+        folders = []
+        try:
+            entries = sorted(os.scandir(folder), key=lambda entry: entry.name)
+        except OSError as error:
+            self.found.troubles.append(cannot_read(folder, error))
+            return []
+        for entry in entries:
+            if entry.name.startswith("."):
+                continue
+            if entry.is_symlink():
+                self.links.append(entry.path)
+            elif entry.is_dir(follow_symlinks=False):
+                folders.append(entry.path)
+            elif entry.name.endswith(".toml") and entry.is_file(follow_symlinks=False):
+                self.take(entry.path)
+        return folders
+
+    def take(self, path: str) -> None:
+        real = os.path.realpath(path)
+        if real not in self.seen:
+            self.seen.add(real)
+            self.found.candidates.append(Candidate(printable(path), path, False))
+
+    def follow(self, path: str) -> None:
+        """A folder inside is walked under its own name, so only a link to a file is worth a look."""
+        toml = path.endswith(".toml")
+        if not os.path.realpath(path).startswith(self.inside):
+            self.found.links += toml or os.path.isdir(path)
+        elif toml and os.path.isfile(path):
+            self.take(path)
+
+
+def read(candidate: Candidate) -> bytes:
+    """The bytes, one more than LARGEST at most; OSError where there are none to be had."""
+    if not candidate.path:
+        return sys.stdin.buffer.read(LARGEST + 1)
+    with open(candidate.path, "rb") as file:
+        if not candidate.sure and not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            return b""
+        return file.read(LARGEST + 1)
+
+
+def may_be_setup(data: bytes) -> bool:
+    """Whether some line could be a key or table of ours, or the text is not even text: worth linting to find out."""
+    if _OURS.search(data):
+        return True
+    try:
+        data[:LARGEST].decode()
+    except UnicodeDecodeError as error:
+        return error.end < LARGEST - 4
+    return False
+
+
+def is_setup(values: Iterable[str], broken: Iterable[tuple[str | int, ...]], *, readable: bool) -> bool:
+    """Whether what was read has a key or table of ours at its top, lost ones counted."""
+    top = set(values)
+    return bool(TOP_KEYS & (top | {path[0] for path in broken if path})) or not (readable or top)
+
+
+def printable(path: str) -> str:
+    """The path as text: bytes of a file's name that are no UTF-8 are written as escapes."""
+    return path if path.isascii() else os.fsencode(path).decode(errors="backslashreplace")
+
+
+def cannot_read(path: str, error: OSError) -> str:
+    return f"cannot read {path}: {error.strerror or error}"

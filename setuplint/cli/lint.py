@@ -1,0 +1,167 @@
+"""`setuplint lint`: findings for every setup among the paths."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import NamedTuple
+
+from setuplint import library
+from setuplint.cli import Trouble, complain, files, nearest
+from setuplint.findings import Finding, Place, Report
+from setuplint.formats import named
+from setuplint.formats.look import Look
+from setuplint.formats.summary import Summary, summarise
+from setuplint.source import Span
+from setuplint.source import read as read_text
+
+MANY = 64  # files from which on more than one process is worth starting
+CHUNK = 8
+
+
+class Job(NamedTuple):
+    """What is the same for every file of a run."""
+
+    format: str
+    look: Look
+    only: frozenset[str] | None
+    rules: tuple[Path, ...]
+    fail_on: str
+    today: date | None
+
+
+class Done(NamedTuple):
+    """One file's part of the output, and its counts."""
+
+    text: str
+    summary: Summary
+
+
+def run(args: argparse.Namespace) -> int:
+    job = Job(args.format, terminal(), _only(args), tuple(map(Path, args.rules)), args.fail_on, args.today)
+    if args.name is not None and "-" not in args.paths:
+        raise Trouble("--name is for standard input: give - among the paths")
+    gathered = files.gather(args.paths, args.name or "stdin", sure=not args.only_setups)
+    total = Summary(args.fail_on, links=gathered.links, troubles=gathered.troubles)
+    for trouble in gathered.troubles:
+        complain(trouble)
+    form = named(job.format)
+    sys.stdout.write(form.opening(job.look))
+    written = False
+    for done in results(job, gathered.candidates):
+        for trouble in done.summary.troubles:
+            complain(trouble)
+        if done.text:
+            sys.stdout.write((form.between if written else "") + done.text)
+            written = True
+        total.add(done.summary)
+    if not total.files and not total.troubles and not args.only_setups:
+        total.troubles.append(_nothing(total))
+        complain(total.troubles[-1])
+    sys.stdout.write(form.closing(total, job.look))
+    return total.status if total.files or total.troubles else 0
+
+
+def results(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
+    """Every file's result, in the order of the files, by as many processes as there are cores where there are many."""
+    if len(candidates) <= MANY:
+        yield from (analyse(job, candidate) for candidate in candidates)
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from functools import partial
+
+    with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_worker) as pool:
+        try:
+            yield from pool.map(partial(analyse, job), candidates, chunksize=CHUNK)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _worker() -> None:
+    """An interrupt at the keyboard reaches every process of the terminal: only the first is to act on it."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def analyse(job: Job, candidate: files.Candidate) -> Done:
+    """One file, whatever is in it: what goes wrong with it is told, and stops no other."""
+    try:
+        data = files.read(candidate)
+        if not candidate.sure and not files.may_be_setup(data):
+            return _passed_over(job)
+        report = _report(job, candidate, data)
+        document = report.document
+        if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
+            return _passed_over(job)
+        return Done(named(job.format).part(report, job.look), summarise(report, job.fail_on))
+    except OSError as error:
+        return _trouble(job, files.cannot_read(candidate.name, error))
+    except Exception as error:
+        return _trouble(job, f"{candidate.name}: this is a fault of setuplint, please report it: {_where(error)}")
+
+
+def _report(job: Job, candidate: files.Candidate, data: bytes) -> Report:
+    if len(data) > files.LARGEST:
+        return too_large(candidate.name)
+    return library.lint_text(data, name=candidate.name, only=job.only, rules=job.rules, today=job.today)
+
+
+def too_large(name: str) -> Report:
+    """A file that no setup can be is not read."""
+    finding = Finding(
+        "not-a-setup",
+        "caution",
+        f"the file has more than {files.LARGEST:,} bytes: it is not read, and nothing in it was checked",
+        "",
+        Place(span=Span(0, 0)),
+        remedy="A setup with everything the format allows is far smaller. Give the setup's own file.",
+    )
+    return Report(name, read_text("", name), (finding,))
+
+
+def _where(error: Exception) -> str:
+    from traceback import extract_tb
+
+    last = extract_tb(error.__traceback__)[-1]
+    return f"{type(error).__name__}: {error} ({os.path.basename(last.filename)}:{last.lineno})"
+
+
+def _passed_over(job: Job) -> Done:
+    return Done("", Summary(job.fail_on, passed_over=1))
+
+
+def _trouble(job: Job, text: str) -> Done:
+    return Done("", Summary(job.fail_on, troubles=[text]))
+
+
+def _nothing(total: Summary) -> str:
+    over = f" (other TOML files passed over: {total.passed_over})" if total.passed_over else ""
+    return f"no setup among the paths{over}: nothing was checked"
+
+
+def _only(args: argparse.Namespace) -> frozenset[str] | None:
+    if not args.only:
+        return None
+    from setuplint.checks import book
+
+    known = list(book.names([Path(folder) for folder in args.rules]))
+    for rule in args.only:
+        if rule not in known:
+            raise Trouble(f"there is no rule {rule}{nearest(rule, known)}")
+    return frozenset(args.only)
+
+
+def terminal() -> Look:
+    """How standard output is to be written to: coloured only on a terminal, and not where NO_COLOR is set."""
+    if not sys.stdout.isatty():
+        return Look()
+    from shutil import get_terminal_size
+
+    colour = not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and os.name != "nt"
+    return Look(width=max(40, get_terminal_size().columns), colour=colour)

@@ -1,0 +1,103 @@
+"""The command line: every subcommand with its options. Nothing here imports what a command needs to run."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import date
+
+SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
+
+
+def parser() -> argparse.ArgumentParser:
+    top = argparse.ArgumentParser(
+        prog="setuplint",
+        description="Checks the set-up of a radio-controlled helicopter for what can hurt someone or lose the craft.",
+        epilog="A clean result is not a clearance to fly: check on the bench, blades off or motor disconnected.",
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action=Version, nargs=0, help="print the version and stop")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, add, does in COMMANDS:
+        add(commands.add_parser(name, help=does, description=does, allow_abbrev=False))
+    return top
+
+
+class Version(argparse.Action):
+    """Looks the version up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"setuplint {version('setuplint')}")
+        parser.exit()
+
+
+def day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a date like 2027-04-01") from None
+
+
+def _lint(command: argparse.ArgumentParser) -> None:
+    command.add_argument("paths", nargs="+", metavar="PATH", help="a setup, a folder of them, or - for standard input")
+    command.add_argument("--name", help="what to call standard input in findings")
+    command.add_argument("--format", choices=("text", "json"), default="text", help="how findings are written (text)")
+    command.add_argument("--only", action="append", metavar="RULE", help="judge this rule alone; may be repeated")
+    command.add_argument(
+        "--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"
+    )
+    command.add_argument(
+        "--fail-on", choices=SIGNALS, default="caution", help="the least signal word that makes the status 1 (caution)"
+    )
+    command.add_argument("--today", type=day, metavar="DATE", help="the day by which waivers are judged: 2027-04-01")
+    command.add_argument(
+        "--only-setups",
+        action="store_true",
+        help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",
+    )
+
+
+def _explain(command: argparse.ArgumentParser) -> None:
+    command.add_argument("rule", nargs="?", metavar="RULE", help="a rule's name; without one, all of them are listed")
+    command.add_argument("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims")
+
+
+def _schema(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--report", action="store_true", help="the schema of what `lint --format json` writes instead")
+
+
+def _trace(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE", help="a setup, or - for standard input")
+    command.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="CONTROL=WHERE",
+        help="flight=normal, throttle=20 (percent), pack=21.5, link=lost; what is not set is at rest",
+    )
+    command.add_argument(
+        "--then",
+        action="append",
+        default=[],
+        metavar="CONTROL=WHERE,...",
+        help="what is moved next: --set is then how the transmitter is switched on; may be repeated",
+    )
+
+
+def _new(command: argparse.ArgumentParser) -> None:
+    from setuplint.cli.new_options import add
+
+    add(command)
+
+
+Add = Callable[[argparse.ArgumentParser], None]
+
+COMMANDS: tuple[tuple[str, Add, str], ...] = (
+    ("lint", _lint, "Find what can hurt someone or lose the craft, with a case to try on the bench."),
+    ("explain", _explain, "Print the page of a rule, or list them all."),
+    ("schema", _schema, "Print the JSON Schema of a setup."),
+    ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
+    ("new", _new, "Write a safe starting setup from options, and lint it."),
+)

@@ -1,0 +1,15 @@
+"""`setuplint schema`: the JSON Schema of a setup, or of a report."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.report:
+        from setuplint.formats.report_schema import report_schema as schema
+    else:
+        from setuplint.setup.schema import json_schema as schema
+    print(json.dumps(schema(), indent=2))
+    return 0

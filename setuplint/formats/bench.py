@@ -1,0 +1,87 @@
+"""A witness as something to do on the bench: which controls to move, and what each channel then gives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from setuplint.findings import Finding, Value
+from setuplint.formats.controls import Controls
+from setuplint.formats.look import plain
+from setuplint.formats.numbers import Number, motor, of_hundred, percent
+
+Moves = Mapping[str, Value]
+
+
+class Step(NamedTuple):
+    """What to do, and what the channels in question then give (empty where that is not known)."""
+
+    move: str
+    gives: tuple[str, ...]
+
+
+def sentence(finding: Finding, values: Mapping[str, object]) -> str:
+    """`put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs).` Empty where the finding has no
+    witness; where its way from power-up matters, the steps are told under it."""
+    if not (finding.witness or finding.steps or finding.outputs):
+        return ""
+    given = ", ".join(_outputs(finding, values))
+    if finding.steps:
+        done = "after this step" if len(finding.steps) == 1 else f"after these {len(finding.steps)} steps from power-up"
+        text = f"{done}, {given}." if given else f"{done}."
+    else:
+        done = _state(finding.witness, Controls(values))
+        text = f"{done}: {given}." if given else f"{done}."
+    if finding.then:
+        text += f" {plain(finding.then)}"
+    if finding.assumed:
+        text += f" Taking it that {'; '.join(map(plain, finding.assumed))}."
+    return text
+
+
+def _state(witness: Moves, controls: Controls) -> str:
+    moves = [controls.move(*item) for item in witness.items() if controls.moved(*item)]
+    kept = [controls.kept(*item) for item in witness.items() if not controls.moved(*item)]
+    if not moves:
+        return f"with {_and(kept)}, and all else at rest" if kept else "with everything at rest"
+    return ", ".join([f"with {_and(kept)}", *moves] if kept else moves)
+
+
+def moves(step: Moves, controls: Controls, *, first: bool) -> str:
+    """One step: what is moved in it; the first is power-up, before the receiver is on."""
+    if first:
+        kept = [controls.kept(*item) for item in step.items() if item[1] != "unheard"]
+        return f"switch on with {_and(kept)}" if kept else "switch on with everything at rest"
+    hand = [controls.move(*item) for item in step.items() if not controls.is_sensor(item[0])]
+    read = [controls.kept(*item) for item in step.items() if controls.is_sensor(item[0])]
+    return ", ".join([*hand, *([f"with {_and(read)}"] if read else [])]) or "wait"
+
+
+def _outputs(finding: Finding, values: Mapping[str, object]) -> Iterator[str]:
+    for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
+        yield gives(name, finding.outputs[name], values, is_motor=name in finding.motors)
+
+
+def gives(name: str, output: Number, values: Mapping[str, object], *, is_motor: bool) -> str:
+    number = motor(values, output) if is_motor else percent(output)
+    return f"the {plain(name)} channel gives {number}"
+
+
+def _and(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def steps(finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]) -> list[Step]:
+    """The steps from power-up, each with what the motor gives after it, as far as `outputs` has it; where no motor is
+    in question, what the other channels of the finding give."""
+    controls = Controls(values)
+    names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
+    rows = []
+    for number, (step, given) in enumerate(zip(finding.steps, outputs, strict=True)):
+        shown = (_short(name, given[name], name in finding.motors) for name in names if name in given)
+        rows.append(Step(moves(step, controls, first=number == 0), tuple(shown)))
+    return rows
+
+
+def _short(name: str, output: Number, is_motor: bool) -> str:
+    return f"{plain(name)} {percent(output)}" + (f" ({of_hundred(output)})" if is_motor else "")

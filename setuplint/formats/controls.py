@@ -1,0 +1,99 @@
+"""Controls in a pilot's words: what the hand does, and how what is not moved stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from setuplint.findings import Value
+from setuplint.formats.look import FIXED_SPACE, plain
+from setuplint.formats.numbers import decimal, exact, signed
+
+STICKS = ("throttle", "aileron", "elevator", "rudder")
+USUAL = {
+    "momentary": ("released", "pulled"),
+    "two-position": ("off", "on"),
+    "three-position": ("up", "middle", "down"),
+}
+UNITS = {
+    "pack-voltage": "V",
+    "cell-voltage": "V",
+    "receiver-voltage": "V",
+    "current": "A",
+    "charge-used": "mAh",
+    "rotor-speed": "a minute",
+    "temperature": "°C",
+    "link-quality": "%",
+}
+VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
+
+
+class Controls:
+    """The controls as the file's text has them, right or wrong: enough to put a movement into words."""
+
+    def __init__(self, values: Mapping[str, object]) -> None:
+        self._values = values
+        battery = values.get("battery")
+        cells = battery.get("cells") if isinstance(battery, Mapping) else None
+        self._cells = cells if isinstance(cells, int) and not isinstance(cells, bool) and cells > 0 else 0
+
+    def _part(self, table: str, name: str) -> Mapping[str, object] | None:
+        parts = self._values.get(table)
+        part = parts.get(name) if isinstance(parts, Mapping) else None
+        return part if isinstance(part, Mapping) else None
+
+    def is_sensor(self, name: str) -> bool:
+        return self._part("sensors", name) is not None
+
+    def rest(self, name: str) -> Value | None:
+        """Where a switch, stick or knob stands when nothing holds it; None for what no hand moves."""
+        switch = self._part("switches", name)
+        if switch is None:
+            return (-100 if name == "throttle" else 0) if not self.is_sensor(name) else None
+        positions = switch.get("positions")
+        if isinstance(positions, list) and positions and isinstance(positions[0], str):
+            return positions[0]
+        return USUAL.get(str(switch.get("kind")), ("up",))[0]
+
+    def moved(self, name: str, value: Value) -> bool:
+        """Whether a hand has to do something for it, from rest."""
+        return not self.is_sensor(name) and value != self.rest(name)
+
+    def move(self, name: str, value: Value) -> str:
+        """What the hand does: `put hold on`, `pull panic`, `let go of panic`, `move the throttle stick to the top`."""
+        control = plain(name)
+        if not isinstance(value, str):
+            if name in STICKS:
+                return f"move the {control} stick to {_place(name, value)}"
+            return f"turn {control} to {_place(name, value)}"
+        word, switch = plain(value), self._part("switches", name) or {}
+        if switch.get("kind") == "momentary":
+            if value == self.rest(name):
+                return f"let go of {control}"
+            return f"{VERBS[word]} {control}" if word in VERBS else f"hold {control} at {word}"
+        return f"put {control} {word}" if word in ("on", "off") else f"put {control} to {word}"
+
+    def kept(self, name: str, value: Value) -> str:
+        """How a control stands that is not moved: `hold off`, `the throttle stick at the bottom`."""
+        control = plain(name)
+        if self.is_sensor(name):
+            return f"{control} {self._reading(name, value)}"
+        if isinstance(value, str):
+            word = plain(value)
+            return f"{control} {word}" if word in ("on", "off", "released") else f"{control} at {word}"
+        moved = f"the {control} stick" if name in STICKS else control
+        return f"{moved} at {_place(name, value)}"
+
+    def _reading(self, name: str, value: Value) -> str:
+        if isinstance(value, str):
+            return "not heard" if value == "unheard" else plain(value)
+        kind = str((self._part("sensors", name) or {}).get("reads"))
+        unit = f"{FIXED_SPACE}{UNITS[kind]}" if kind in UNITS else ""
+        text = f"at {decimal(value, 6)}{unit}"
+        if kind == "pack-voltage" and self._cells:
+            text += f" ({decimal(exact(value) / self._cells, 3)}{FIXED_SPACE}V a cell)"
+        return text
+
+
+def _place(name: str, value: float) -> str:
+    words = {-100: "the bottom", 0: "the middle", 100: "the top"} if name == "throttle" else {0: "the middle"}
+    return words.get(value) or f"{signed(value, 6)}{FIXED_SPACE}%"  # type: ignore[call-overload]

@@ -1,0 +1,158 @@
+"""The lines of the file that a finding is about, with the spans marked under them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from setuplint.findings import Finding, Place, Report
+from setuplint.formats.look import TAB, Look, cells, plain, shown, width, wrap
+from setuplint.source import Path
+
+MOST_PLACES = 8
+CUT = "..."
+
+
+class Mark(NamedTuple):
+    """A part of one line, in characters from 0, and what it has to do with the finding."""
+
+    line: int
+    start: int
+    end: int
+    caption: str
+
+
+def excerpt(report: Report, finding: Finding, look: Look) -> Iterator[str]:
+    """Lines in the order of the file, each under its number, gaps shown; over a line the heading of its table."""
+    places = (finding.primary, *finding.related)
+    marks = sorted({_mark(report, place) for place in places[:MOST_PLACES]})
+    headings = {_heading(report, place) for place in places[:MOST_PLACES]} - {0}
+    numbers = _without_holes(headings | {mark.line for mark in marks})
+    gutter = max(len(str(numbers[-1])), len(CUT))
+    room = max(look.width - gutter - 6, 20)
+    before = numbers[0]
+
+    def paint(text: str) -> str:
+        return look.paint(text, finding.signal)
+
+    for number in numbers:
+        if number > before + 1:
+            yield f"  {CUT:>{gutter}} |"
+        before = number
+        here = [mark for mark in marks if mark.line == number]
+        window = Window(report.document.line_text(number), here, room)
+        yield f"  {number:>{gutter}} | {window.text}".rstrip()
+        for mark in here:
+            for row in window.pointer(mark, room, paint):
+                yield f"  {'':>{gutter}} | {row}"
+    if len(places) > MOST_PLACES:
+        yield f"  {CUT:>{gutter}} | and {len(places) - MOST_PLACES} more"
+
+
+def _without_holes(lines: set[int]) -> list[int]:
+    """In order; a single line between two of them is shown too, since the sign for a gap would take as much room."""
+    return sorted(lines | {line + 1 for line in lines if line + 2 in lines})
+
+
+def _mark(report: Report, place: Place) -> Mark:
+    document = report.document
+    span = report.span(place)
+    line, column = document.position(span.start)
+    last, end = document.position(span.end)
+    if last != line:  # its first line stands for all of it
+        end = len(document.line_text(line).rstrip()) + 1
+    return Mark(line, column - 1, max(end - 1, column), place.caption)
+
+
+def _heading(report: Report, place: Place) -> int:
+    """The line with the heading of the table that a place stands in; 0 where there is none."""
+    if place.span is not None:
+        return 0
+    document = report.document
+    for length in range(len(place.path) - 1, 0, -1):
+        path = place.path[:length]
+        span = document.value_span(path)
+        if span is None or document.text[span.start : span.start + 1] != "[":
+            continue
+        if isinstance(_value(document.values, path), dict):
+            return document.position(span.start)[0]
+    return 0
+
+
+def _value(values: object, path: Path) -> object:
+    for step in path:
+        if isinstance(values, dict):
+            values = values.get(step)
+        elif isinstance(values, list) and isinstance(step, int) and step < len(values):
+            values = values[step]
+        else:
+            return None
+    return values
+
+
+class Window:
+    """What is printed of a line: all of it, or, where it is too long, the part around its first mark."""
+
+    def __init__(self, line: str, marks: list[Mark], room: int) -> None:
+        start, end = (marks[0].start, marks[0].end) if marks else (0, 0)
+        first, stop = max(0, start - room), min(len(line), end + room)
+        pieces = _pieces(line[first:stop])
+        left, right = 0, len(pieces)
+        whole = first == 0 and stop == len(line)
+        if not whole or sum(width(piece) for piece in pieces) > room:
+            left, right = _cut(pieces, start - first, end - first, room - 2 * len(CUT))
+        self.pieces = pieces[left:right]
+        self.first, self.stop = first + left, first + right
+        self.more = self.stop < len(line)
+        self.lead = CUT if self.first > 0 else ""
+        self.text = self.lead + "".join(self.pieces) + (CUT if self.more else "")
+
+    def _cell(self, index: int) -> int:
+        """The cell at which a character of the line starts, as far as it is shown."""
+        return len(self.lead) + sum(width(piece) for piece in self.pieces[: max(0, index - self.first)])
+
+    def pointer(self, mark: Mark, room: int, paint: Callable[[str], str]) -> Iterator[str]:
+        """The marker under a mark, and its caption beside it, or below where there is no room."""
+        caption = plain(mark.caption)
+        if self.more and mark.start >= self.stop:
+            yield f"at column {mark.start + 1}: {caption}".removesuffix(": ")
+            return
+        start, end = self._cell(mark.start), self._cell(mark.end)
+        marker = " " * start + paint("^" * max(1, end - start))
+        taken = max(end, start + 1)
+        if not caption or taken + 1 + width(caption) <= room:
+            yield f"{marker} {caption}".rstrip()
+            return
+        yield marker
+        indent = " " * min(start, room // 2)
+        yield from wrap(caption, room, indent, indent)
+
+
+def _pieces(text: str) -> list[str]:
+    """Each character as it is printed: tabs as spaces, what could drive a terminal as escapes."""
+    pieces, at = [], 0
+    for char in text:
+        piece = " " * (TAB - at % TAB) if char == "\t" else shown(char)
+        pieces.append(piece)
+        at += cells(piece) if len(piece) == 1 else len(piece)
+    return pieces
+
+
+def _cut(pieces: list[str], start: int, end: int, room: int) -> tuple[int, int]:
+    """The part of a line to show: the marked one, then as much before it as a third of the room, then what follows."""
+    left, right = start, start
+    used = 0
+    while right < min(end, len(pieces)) and used + width(pieces[right]) <= room:
+        used += width(pieces[right])
+        right += 1
+    third = used + max(0, room - used) // 3
+    while left > 0 and used + width(pieces[left - 1]) <= third:
+        left -= 1
+        used += width(pieces[left])
+    while right < len(pieces) and used + width(pieces[right]) <= room:
+        used += width(pieces[right])
+        right += 1
+    while left > 0 and used + width(pieces[left - 1]) <= room:
+        left -= 1
+        used += width(pieces[left])
+    return left, right

@@ -1,0 +1,88 @@
+"""Findings for a program: one JSON object, its layout published as `setuplint schema --report`.
+
+Version 1. Lines and columns count from 1, columns in code points; `end-column` is the first past the span. All of it
+is written in ASCII, so no name from a file can drive a terminal.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+
+from setuplint.findings import SIGNALS, Finding, Place, Report, Value
+from setuplint.formats.look import Look
+from setuplint.formats.numbers import json_number
+from setuplint.formats.summary import CAUTION, Summary
+
+VERSION = 1
+between = ",\n"
+
+
+def opening(look: Look) -> str:
+    return f'{{\n"version": {VERSION},\n"findings": [\n'
+
+
+def part(report: Report, look: Look) -> str:
+    return between.join(json.dumps(finding(report, item)) for item in report.findings)
+
+
+def closing(summary: Summary, look: Look) -> str:
+    open_rules = between.join(
+        json.dumps({"rule": item.rule, "because": item.because, "subject": item.subject, "file": item.file})
+        for item in summary.open
+    )
+    return f'\n],\n"not-judged": [\n{open_rules}\n],\n"summary": {json.dumps(_summary(summary))}\n}}\n'
+
+
+def finding(report: Report, item: Finding) -> dict[str, object]:
+    """One finding as it stands in the array."""
+    return {
+        "rule": item.rule,
+        "signal": item.signal,
+        "message": item.message,
+        "status": item.status,
+        "file": report.name,
+        **_region(report, item.primary),
+        "caption": item.primary.caption,
+        "related": [{**_region(report, place), "caption": place.caption} for place in item.related],
+        "subject": item.subject,
+        "witness": _moves(item.witness),
+        "steps": [_moves(step) for step in item.steps],
+        "outputs": {name: json_number(output) for name, output in item.outputs.items()},
+        "motors": sorted(item.motors),
+        "assumed": list(item.assumed),
+        "then": item.then,
+        "why": item.why,
+        "remedy": item.remedy,
+        "edit": {"path": list(item.edit.path), "value": item.edit.value} if item.edit else None,
+        "fingerprint": item.fingerprint(report.name),
+    }
+
+
+def _region(report: Report, place: Place) -> dict[str, int]:
+    span = report.span(place)
+    line, column = report.document.position(span.start)
+    end_line, end_column = report.document.position(span.end)
+    return {"line": line, "column": column, "end-line": end_line, "end-column": end_column}
+
+
+def _moves(moves: Mapping[str, Value]) -> dict[str, str | int | float]:
+    return {name: value if isinstance(value, str) else json_number(value) for name, value in moves.items()}
+
+
+def _summary(summary: Summary) -> dict[str, object]:
+    return {
+        "files": summary.files,
+        "found": {signal: summary.found[signal] for signal in SIGNALS},
+        "fail-on": summary.fail_on,
+        "failing": summary.failing,
+        "below": summary.below,
+        "waived": dict(sorted(summary.waived.items())),
+        "not-judged": len(summary.open),
+        "states": summary.states,
+        "rules": summary.rules,
+        "passed-over": summary.passed_over,
+        "links-not-followed": summary.links,
+        "troubles": summary.troubles,
+        "caution": CAUTION,
+    }

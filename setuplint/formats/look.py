@@ -1,0 +1,78 @@
+"""How text meets a terminal: its width, its colours, and characters that must not reach it."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+TAB = 4  # cells to the next stop, in what is printed
+FIXED_SPACE = "\u00a0"  # wrapping keeps what it joins together; it is printed as a space
+
+_COLOURS = {"danger": "1;31", "caution": "1;33", "notice": "1;36"}
+_ENTERED = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Where the text goes: cells in a line, and whether the signal words are coloured."""
+
+    width: int = 80
+    colour: bool = False
+
+    def paint(self, text: str, signal: str) -> str:
+        """The text in the colour that a signal word means."""
+        code = _COLOURS.get(signal) if self.colour else None
+        return f"\x1b[{code}m{text}\x1b[0m" if code and text else text
+
+
+def shown(char: str) -> str:
+    """A character as it may be printed: control, invisible and direction-changing ones become escapes."""
+    if " " <= char <= "~":
+        return char
+    if unicodedata.category(char) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
+        return _ENTERED.get(char) or _escape(ord(char))
+    return char
+
+
+def _escape(code: int) -> str:
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+
+
+def plain(text: str) -> str:
+    """The text with nothing in it that could drive a terminal: what comes from a file, or is a file's name."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(map(shown, text))
+
+
+def cells(char: str) -> int:
+    """How many cells of a terminal a printable character takes."""
+    if char < "\u0300":
+        return 1
+    if unicodedata.category(char) in ("Mn", "Me"):
+        return 0
+    return 2 if unicodedata.east_asian_width(char) in "WF" else 1
+
+
+def width(text: str) -> int:
+    """How many cells a printable text takes."""
+    return len(text) if text.isascii() else sum(map(cells, text))
+
+
+def wrap(text: str, room: int, first: str = "", rest: str = "") -> Iterator[str]:
+    """The words of a text in lines of at most `room` cells, the first with one indent and the others with another. A
+    word that is too long stands alone."""
+    line, used, indent = first, width(first), first
+    for word in text.split(" "):
+        if not word:
+            continue
+        takes = width(word)
+        if line != indent and used + 1 + takes > room:
+            yield line.replace(FIXED_SPACE, " ")
+            line, used, indent = rest, width(rest), rest
+        if line == indent:
+            line, used = line + word, used + takes
+        else:
+            line, used = f"{line} {word}", used + 1 + takes
+    yield line.rstrip(" ").replace(FIXED_SPACE, " ")

@@ -1,0 +1,73 @@
+"""Numbers as a pilot reads them: percent with a sign, the motor on both scales, pulses in microseconds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+
+from setuplint.formats.look import FIXED_SPACE
+
+Number = int | float | Fraction
+
+
+def exact(value: Number) -> Fraction:
+    """The number as written: a float is its shortest decimal text, as the file had it."""
+    return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)
+
+
+def decimal(value: Number, most: int = 2) -> str:
+    """At most so many decimals, none of them a needless zero; half to even."""
+    rounded = round(exact(value), most)
+    text = f"{float(rounded):.{most}f}".rstrip("0").rstrip(".") if most else str(rounded)
+    return "0" if text in ("-0", "") else text
+
+
+def signed(value: Number, most: int = 2) -> str:
+    text = decimal(value, most)
+    return text if text.startswith("-") or text == "0" else f"+{text}"
+
+
+def percent(value: Number) -> str:
+    """`+55 %`; a number that rounding would put on a round one it has not reached says so: `just over -95 %`."""
+    number = exact(value)
+    rounded = round(number, 2)
+    side = ""
+    if rounded != number and rounded.denominator == 1:
+        side = "just over " if number > rounded else "just under "
+    return f"{side}{signed(rounded)}{FIXED_SPACE}%"
+
+
+def of_hundred(value: Number) -> str:
+    """A motor's output on the scale from 0 to 100, where 0 is -100 here: `77.5 of 100`."""
+    return f"{decimal((exact(value) + 100) / 2)}{FIXED_SPACE}of{FIXED_SPACE}100"
+
+
+def json_number(value: Number) -> int | float:
+    number = exact(value)
+    return int(number) if number.denominator == 1 else float(number)
+
+
+def pulse(values: Mapping[str, object], output: Number) -> Fraction:
+    """The pulse of an output in microseconds, by the file's [craft] pulse where it gives one (MEANING.md 5)."""
+    craft = values.get("craft")
+    given = craft.get("pulse") if isinstance(craft, Mapping) else None
+    table = given if isinstance(given, Mapping) else {}
+    centre = _within(table.get("centre"), 500, 2500, Fraction(1500))
+    return centre + _within(table.get("per-percent"), 0, 20, Fraction(5)) * exact(output)
+
+
+def _within(value: object, low: int, high: int, default: Fraction) -> Fraction:
+    """A number of the file, if it may be one; compared before it is worked with, since 1e999999999 is legal TOML."""
+    if isinstance(value, bool) or not isinstance(value, int | Decimal):
+        return default
+    try:
+        return Fraction(value) if low <= value <= high else default
+    except InvalidOperation:  # not a number
+        return default
+
+
+def motor(values: Mapping[str, object], output: Number) -> str:
+    """A motor's output on both scales and as a pulse: `+55 % (77.5 of 100, 1775 µs)`."""
+    us = f"{decimal(pulse(values, output))}{FIXED_SPACE}µs"
+    return f"{percent(output)} ({of_hundred(output)}, {us})"

@@ -1,0 +1,145 @@
+"""The layout of the JSON report, as a JSON Schema (2020-12)."""
+
+from __future__ import annotations
+
+from setuplint.findings import SIGNALS
+
+Schema = dict[str, object]
+
+
+def report_schema() -> Schema:
+    """What `setuplint lint --format json` writes."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": "urn:setuplint:report:1",
+        "title": "What setuplint found",
+        **_object(
+            {
+                "version": {
+                    "const": 1,
+                    "description": "Of this layout. Keys may be added within it: pass over those you do not know.",
+                },
+                "findings": _list(_finding(), "By file, in the order of the file."),
+                "not-judged": _list(
+                    _object(
+                        {
+                            "rule": _text("The rule that could not be decided."),
+                            "because": _text("What would let it be: a key that is not given, a part that is broken."),
+                            "subject": _text("What it would be about; empty for the whole setup."),
+                            "file": _text("The setup's path as given."),
+                        }
+                    ),
+                    "Rules that a setup leaves open. No findings.",
+                ),
+                "summary": _summary(),
+            }
+        ),
+    }
+
+
+def _finding() -> Schema:
+    return _object(
+        {
+            "rule": _text("Its name; `setuplint explain RULE` has its page."),
+            "signal": {
+                "enum": list(SIGNALS),
+                "description": "danger: someone can be hurt; caution: craft or pack can be lost; notice: the rest.",
+            },
+            "message": _text("In a pilot's words, with the numbers in it."),
+            "status": {"enum": ["proved", "advice"], "description": "advice: a rule of thumb, or from estimates."},
+            "file": _text("The setup's path as given."),
+            **_region(),
+            "caption": _text("What stands there; may be empty."),
+            "related": _list(_object({**_region(), "caption": _text("What stands there.")}), "Other places."),
+            "subject": _text("The part that the finding is about."),
+            "witness": _moves("The controls that matter and how they stand: a state in which it happens."),
+            "steps": _list(
+                _moves("The controls moved in this step; in the first, at power-up, those that are not at rest."),
+                "The way from power-up to the witness, which is the last step; empty where the past does not matter.",
+            ),
+            "outputs": {
+                "type": "object",
+                "additionalProperties": _number("Percent, -150 to 150."),
+                "description": "What channels put out in the witness; a motor's -100 is 0 on the scale from 0 to 100.",
+            },
+            "motors": _list({"type": "string"}, "Which of the outputs drive a motor."),
+            "assumed": _list({"type": "string"}, "Which of several meanings is taken: a tie, a smoothing."),
+            "then": _text("What happens next, for a question about a movement or a time; may be empty."),
+            "why": _text("Why it matters."),
+            "remedy": _text("What to do about it."),
+            "edit": {
+                "description": "A mechanical remedy: the value, in TOML, to give to the key at the path.",
+                "anyOf": [
+                    {"type": "null"},
+                    _object(
+                        {
+                            "path": _list({"type": ["string", "integer"]}, "Keys; items of a list from 0."),
+                            "value": _text("TOML."),
+                        }
+                    ),
+                ],
+            },
+            "fingerprint": {
+                "type": "string",
+                "pattern": "^[0-9a-f]{16}$",
+                "description": "The same while rule, file and subject are; moved lines do not change it.",
+            },
+        }
+    )
+
+
+def _summary() -> Schema:
+    return _object(
+        {
+            "files": _count("Setups that were linted."),
+            "found": _object({signal: _count(f"Findings with the signal word {signal}.") for signal in SIGNALS}),
+            "fail-on": {"enum": list(SIGNALS), "description": "The least signal that fails the run."},
+            "failing": _count("Findings at or above it."),
+            "below": _count("Findings below it."),
+            "waived": {
+                "type": "object",
+                "additionalProperties": _count("How many."),
+                "description": "Findings that a waiver covers, by rule.",
+            },
+            "not-judged": _count("Entries of not-judged."),
+            "states": _count("States of the controls that the verdicts cover, summed over the setups."),
+            "rules": _count("Rules that were decided: the most for one setup."),
+            "passed-over": _count("TOML files that are not setups, found in folders."),
+            "links-not-followed": _count("Links that lead out of a folder that was given."),
+            "troubles": _list({"type": "string"}, "What could not be read, and why: status 2."),
+            "caution": _text("What a result does not say."),
+        }
+    )
+
+
+def _object(properties: dict[str, object]) -> Schema:
+    return {"type": "object", "properties": properties, "required": list(properties)}
+
+
+def _list(items: Schema, description: str) -> Schema:
+    return {"type": "array", "items": items, "description": description}
+
+
+def _text(description: str) -> Schema:
+    return {"type": "string", "description": description}
+
+
+def _number(description: str) -> Schema:
+    return {"type": "number", "description": description}
+
+
+def _count(description: str) -> Schema:
+    return {"type": "integer", "minimum": 0, "description": description}
+
+
+def _region() -> dict[str, object]:
+    return {
+        "line": {"type": "integer", "minimum": 1, "description": "From 1."},
+        "column": {"type": "integer", "minimum": 1, "description": "From 1, in code points."},
+        "end-line": {"type": "integer", "minimum": 1, "description": "The line in which the span ends."},
+        "end-column": {"type": "integer", "minimum": 1, "description": "The first column past the span."},
+    }
+
+
+def _moves(description: str) -> Schema:
+    return {"type": "object", "additionalProperties": {"type": ["string", "number"]}, "description": description}
