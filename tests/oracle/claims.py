@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from .formula import Compare, Formula, leaves
 from .meaning import World
+from .pick import Pick, combine
 from .places import turning_places
-
-if TYPE_CHECKING:
-    from .setups import Pick
 
 PREDICATES = [
     "hold called",
@@ -29,6 +26,15 @@ PREDICATES = [
     "sprung switches released",
     "start allowed",
 ]
+
+
+def claim(pick: Pick, text: str) -> str:
+    """A formula over a setup, as may stand in a claim."""
+    world = World(text)
+    if pick.chance(45):
+        return combine(pick, lambda: leaf(pick, world), 4)
+    parts = [leaf(pick, world) for _ in range(pick.integer(2, 5))]
+    return " and ".join(f"not {part}" if pick.chance(25) else part for part in parts)
 
 
 def leaf(pick: Pick, world: World) -> str:

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cells import Cells
-from .cone import END, Cone, Grid, TooBig
+from .cone import END, Cone, Grid
+from .cone import TooBig as TooBig
 from .formula import And, Const, Follows, Formula, Not, Or, leaves
 from .meaning import Choice, Memory, State, Value, World
 from .sweep import Sweep, Sweeper

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from math import ceil, floor
 from typing import Any
 
-import z3
+import z3  # type: ignore[import-untyped]
 
 from .curves import Curve
 from .formula import And, Compare, Condition, Const, Follows, Formula, Is, ModeIs, Not, Or, Output, channels_in, leaves
@@ -208,7 +209,7 @@ class Instant:
         assert curve is not None
         points = list(zip(curve.xs, curve.ys, strict=True))
         value = number(curve.ys[-1])
-        for (x0, y0), (x1, y1) in reversed(list(zip(points, points[1:], strict=False))):
+        for (x0, y0), (x1, y1) in reversed(list(pairwise(points))):
             value = z3.If(u < number(x1), number(y0) + (u - number(x0)) * number((y1 - y0) / (x1 - x0)), value)
         return z3.If(u < number(curve.xs[0]), number(curve.ys[0]), value)
 
