@@ -16,8 +16,6 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from setuplint.setup.formulas import FormulaError, parse
-
 SIGNALS = ("danger", "caution", "notice")
 BASES = ("published", "practice", "memory")
 KINDS = ("never", "always", "check")
@@ -193,6 +191,8 @@ def _check_head(head: Mapping[str, Any]) -> None:
 
 
 def _check_formula(key: str, text: str) -> None:
+    from setuplint.setup.formulas import FormulaError, parse  # late: heads are read without it
+
     try:
         parse(text)
     except FormulaError as error:

@@ -168,6 +168,12 @@ def test_rules_are_sorted_and_cannot_be_changed() -> None:
         book.rules()["new"] = book.rules()["hold-slow"]  # type: ignore[index]
 
 
+def test_nothing_below_the_head_is_read_at_start_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "ours.toml").write_text(RULE.replace("[[sources]]", "[[sources]]\nbroken ="), encoding="utf-8")
+    monkeypatch.setattr(book, "folder", lambda: tmp_path)
+    assert list(book.rules.__wrapped__()) == ["ours"]
+
+
 def test_a_page_that_is_not_there_names_the_near_ones() -> None:
     with pytest.raises(KeyError) as caught:
         book.page("hold-bypased")
