@@ -20,6 +20,9 @@ from setuplint.setup.model import HUNDRED, ZERO, Channel, Condition, Line, Setup
 
 STEP = 10  # milliseconds
 WHOLE_TRAVEL = 200  # percent, from -100 to +100
+FARTHEST = Fraction(9 * 150)  # percent: no demand that is not known is taken to be further from zero (nine terms)
+
+Range = tuple[Fraction, Fraction]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,8 @@ def simulate(
 def settle_time(setup: Setup) -> Fraction:
     """Seconds after the last change by which all is settled, an upper bound.
 
-    Every `after` and `stays`, one after the other, then the slowest ramp over the widest change of its demand.
+    Every `after` and `stays`, one after the other, then the slowest ramp over the widest change of its demand. A ramp
+    from a demand that is not known may take longer.
     """
     timed = [condition for condition in setup.conditions.values() if condition.after or condition.stays]
     waits = sum((condition.after + condition.stays + Fraction(2 * STEP, 1000) for condition in timed), ZERO)
@@ -151,7 +155,7 @@ class _Run:
         self.ramped = [channel for channel in setup.channels.values() if _ramped(channel)]
         self.evaluation = evaluate_with(setup, start, memory, self.timers.delay)
         self.due = self.timers.due()
-        self.values = {channel.name: self.evaluation.demands[channel.name] for channel in self.ramped}
+        self.values = {c.name: _exactly(self.evaluation.demands[c.name]) for c in self.ramped}
 
     def go_on(self, now: int, state: State | None = None) -> Moment:
         """To another instant, from which on the controls are in another state."""
@@ -168,31 +172,37 @@ class _Run:
     def ramp(self, ms: int) -> None:
         evaluation = self.evaluation
         for channel in self.ramped:
-            line = channel.line(evaluation.mode) if evaluation.mode_known else None
             name = channel.name
-            self.values[name] = _towards(self.values[name], evaluation.demands[name], line, ms)
+            lines = [channel.line(evaluation.mode)] if evaluation.mode_known else _lines(channel)
+            self.values[name] = _towards(self.values[name], evaluation.demands[name], lines, ms)
 
     def moment(self) -> Moment:
         evaluation = self.evaluation
-        moving = [channel for channel in self.ramped if self.values[channel.name] != evaluation.demands[channel.name]]
-        at = Fraction(self.now, 1000)
-        if not moving:
-            return Moment(at, evaluation, evaluation.demands)
-        outputs = dict(evaluation.outputs)
-        for channel in moving:
-            value = self.values[channel.name]
-            outputs[channel.name] = None if value is None else output(channel, value)
-        return Moment(at, replace(evaluation, outputs=outputs), {**evaluation.demands, **self.values})
+        demands, outputs = dict(evaluation.demands), dict(evaluation.outputs)
+        moving = False
+        for channel in self.ramped:
+            low, high = self.values[channel.name]
+            value = low if low == high else None
+            if value != demands[channel.name]:
+                moving = True
+                demands[channel.name] = value
+                outputs[channel.name] = None if value is None else output(channel, value)
+        return Moment(Fraction(self.now, 1000), replace(evaluation, outputs=outputs) if moving else evaluation, demands)
 
 
-def _towards(value: Fraction | None, target: Fraction | None, line: Line | None, ms: int) -> Fraction | None:
-    """Where a ramp gets to; a value that was not known stays so while any ramp may hold it back."""
-    if target is None or value == target:
-        return target
-    if line is None:
-        return None
-    if value is None:
-        return None if line.ramp_up or line.ramp_down else target
+def _exactly(value: Fraction | None) -> Range:
+    return (-FARTHEST, FARTHEST) if value is None else (value, value)
+
+
+def _towards(values: Range, target: Fraction | None, lines: Sequence[Line], ms: int) -> Range:
+    """Where a ramp gets to from anywhere between `values`, by any of `lines`."""
+    if target is None or values == (target, target):
+        return _exactly(target)
+    reached = [_step(value, target, line, ms) for value in values for line in lines]
+    return min(reached), max(reached)
+
+
+def _step(value: Fraction, target: Fraction, line: Line, ms: int) -> Fraction:
     ramp = line.ramp_up if target > value else line.ramp_down
     if not ramp:
         return target

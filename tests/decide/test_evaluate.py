@@ -408,6 +408,7 @@ def test_a_broken_override_hides_only_what_it_may_decide() -> None:
     assert contest(("unplaced", 7, TRUE, None), ("top", 1, TRUE, 100)).outputs["out"] is None
     assert contest(("unplaced", 7, HOLD, None), ("top", 1, TRUE, 100)).outputs["out"] == 1
     assert contest(("unplaced", 7, TRUE, None), ("other", 1, TRUE, 0)).tied == {}
+    assert contest(maybe, ("first", 1, TRUE, 5)).tied == {}
     setup = made(channel(number(5)), overrides=overrides(maybe, ("low", 1, TRUE, 4)))
     assert [asked(setup, Decides("out", name)) for name in ("maybe", "low", None)] == [None, None, False]
 

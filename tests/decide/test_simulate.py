@@ -223,15 +223,17 @@ def test_a_ramp_goes_by_the_line_of_the_mode_now() -> None:
     assert outputs(run(to_none, [("1", "a"), ("2", "b")], "3"), "1.99", "2") == [F("49.5"), 100]
 
 
-def test_a_ramp_is_unknown_while_its_target_or_its_line_is() -> None:
+def test_a_ramp_is_unknown_while_it_may_be_anywhere() -> None:
+    """Not known from 1 to 2: then from -1350 at 50 a second it surely is at 0 after 27 s. By a line that may have no
+    ramp, or one of 4 s, it is on its way to 100 for 2 s."""
     out = ramped(4)
     setup = made(channels={"out": out}, overrides={"o": Override("o", "out", F(100), And((A, MAYBE)))})
-    assert outputs(run(setup, [("1", "a"), ("2", "")], "3"), "0.5", "1.5", "2.5") == [0, None, None]
-    assert outputs(run(made(channels={"out": out}), [("1", "a")], "2"), "1.5") == [0]
-    lines = {"odd": Line(out.own.terms)}
+    moments = run(setup, [("1", "a"), ("2", "")], "30")
+    assert outputs(moments, "0.99", "1", "1.5", "2", "28.99", "29") == [0, None, None, None, None, 0]
     modes = {"odd": Mode("odd", MAYBE)}
+    lines = {"odd": Line(out.own.terms)}
     both = made(channels={"out": replace(out, lines=lines)}, modes=modes, overrides=held(100))
-    assert outputs(run(both, [("1", "a")], "9"), "0.5", "2", "9") == [0, None, None]
+    assert outputs(run(both, [("1", "a")], "4"), "0.99", "1", "2.99", "3") == [0, None, None, 100]
 
 
 # Against the settled meaning, and against a naive history
