@@ -188,6 +188,9 @@ def test_a_ramp_takes_its_time_from_end_to_end() -> None:
     moments = run(setup, [("1", "a"), ("4", "")], "6")
     assert outputs(moments, "1", "1.01", "2", "2.99", "3", "3.5") == [0, F("0.5"), 50, F("99.5"), 100, 100]
     assert outputs(moments, "4", "4.01", "4.99", "5", "6") == [100, 99, 1, 0, 0]
+    # 2/3 percent an instant: 99 is not a whole number of them, either way, and no ramp goes past its target.
+    odd = run(made(channels={"out": ramped(3, 3)}, overrides=held(99)), [("1", "a"), ("4", "")], "6")
+    assert outputs(odd, "2.48", "2.49", "5.48", "5.49") == [F("98.666667"), 99, F("0.333333"), 0]
 
 
 def test_a_ramp_turns_round_where_it_is() -> None:
