@@ -49,6 +49,7 @@ class Cells:
         for leaf in leaves(formula):
             if isinstance(leaf, Output):
                 numbers.setdefault(leaf.channel, []).append(leaf.number)
+        self.shapes: dict[tuple[int, Fraction], Fraction] = {}
         self.asked = [x for name, wanted in numbers.items() if (x := self.ask(name, wanted)) is not None]
 
     def ask(self, name: str, numbers: list[Fraction]) -> Asked | None:
@@ -67,8 +68,14 @@ class Cells:
 
     def raw(self, asked: Asked, point: Point) -> Fraction:
         """The demand."""
-        values = (self.world.shape(t, point[t.source], self.state.controls, self.choice) for t in asked.terms)
-        return asked.base + sum(values, Fraction(0))
+        return sum((self.shape(t, point[t.source]) for t in asked.terms), asked.base)
+
+    def shape(self, term: Term, x: Fraction) -> Fraction:
+        """A term at a stick's place, kept: a grid asks for the same ones again and again."""
+        key = (id(term), x)
+        if key not in self.shapes:
+            self.shapes[key] = self.world.shape(term, x, self.state.controls, self.choice)
+        return self.shapes[key]
 
     def signature(self, point: Point) -> tuple[int, ...]:
         """For every asked output and number, which is greater."""
@@ -86,7 +93,7 @@ class Cells:
 
         @cache
         def raw(x: Fraction) -> Fraction:
-            return self.world.servo_exact(channel, rest + self.world.shape(term, x, self.state.controls, self.choice))
+            return self.world.servo_exact(channel, rest + self.shape(term, x))
 
         found: set[Fraction] = set()
         for number in asked.numbers:

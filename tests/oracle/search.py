@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cells import Cells
-from .cone import END, Cone, Grid
+from .cone import END, Cone, Grid, term_controls
 from .cone import TooBig as TooBig
 from .formula import And, Const, Follows, Formula, Not, Or, leaves
 from .meaning import Choice, Memory, State, Value, World
@@ -211,6 +211,7 @@ class Final:
         self.follows = any(isinstance(leaf, Follows) for leaf in leaves(formula))
         self.points = 0
         self.exact = self.is_exact()
+        self.read: set[str] = set().union(*(term_controls(self.world.channels[name]) for name in self.cone.channels))
 
     def is_exact(self) -> bool:
         """At most one channel of the question adds up several sticks, and none that must follow one does."""
@@ -320,9 +321,9 @@ class Final:
         self, where: tuple[int, ...], state: State, formula: Formula
     ) -> list[tuple[Choice, dict[str, Fraction]]]:
         cone, grid, world = self.cone, self.grid, self.world
-        box = {name: grid.boxes[name][where[grid.index[name]]] for name in cone.analogs}
+        box = {name: grid.boxes[name][where[grid.index[name]]] for name in cone.analogs if name in self.read}
         deciding = tuple(tuple(world.deciding(name, state)) for name in cone.channels)
-        switches = tuple(state.controls[name] for name in cone.switches)
+        switches = tuple(state.controls[name] for name in cone.switches if name in self.read)
         key = (state.mode, deciding, switches, tuple(box.items()), self.follows)
         if key not in self.representatives:
             made: dict[object, tuple[Choice, dict[str, Fraction]]] = {}

@@ -57,6 +57,7 @@ class Instant:
 
     def __init__(self, world: World, name: str, memory: list[Bool]) -> None:
         self.world = world
+        self.name = name
         self.limits: list[Bool] = []
         self.heard = z3.Bool(f"{name} heard")
         self.switch = {s: z3.Int(f"{name} {s}") for s in world.switches}
@@ -168,7 +169,7 @@ class Instant:
     def wins(self, override: Override) -> Bool:
         """It is the one that decides: it holds, nothing higher does, and a free number picks it out of a tie."""
         rivals = [o for o in self.world.overrides if o.channel == override.channel]
-        picked = z3.Int(f"tie on {override.channel}")
+        picked = z3.Int(f"{self.name} tie on {override.channel}")
         places = {o.name: k for k, o in enumerate(rivals)}
         top = {o.name: self.on_top(o, rivals) for o in rivals}
         self.limits.append(
