@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import Trouble, complain, files, nearest
+from setuplint.cli.terminal import look
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import named
 from setuplint.formats.look import Look
@@ -42,7 +43,7 @@ class Done(NamedTuple):
 
 
 def run(args: argparse.Namespace) -> int:
-    job = Job(args.format, terminal(), _only(args), tuple(map(Path, args.rules)), args.fail_on, args.today)
+    job = Job(args.format, look(), _only(args), tuple(map(Path, args.rules)), args.fail_on, args.today)
     if args.name is not None and "-" not in args.paths:
         raise Trouble("--name is for standard input: give - among the paths")
     gathered = files.gather(args.paths, args.name or "stdin", sure=not args.only_setups)
@@ -150,18 +151,8 @@ def _only(args: argparse.Namespace) -> frozenset[str] | None:
         return None
     from setuplint.checks import book
 
-    known = list(book.names([Path(folder) for folder in args.rules]))
+    known = [*book.rules(), *(path.stem for folder in args.rules for path in Path(folder).glob("*.toml"))]
     for rule in args.only:
         if rule not in known:
             raise Trouble(f"there is no rule {rule}{nearest(rule, known)}")
     return frozenset(args.only)
-
-
-def terminal() -> Look:
-    """How standard output is to be written to: coloured only on a terminal, and not where NO_COLOR is set."""
-    if not sys.stdout.isatty():
-        return Look()
-    from shutil import get_terminal_size
-
-    colour = not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and os.name != "nt"
-    return Look(width=max(40, get_terminal_size().columns), colour=colour)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from setuplint.findings import Value
 from setuplint.formats.look import FIXED_SPACE, plain
-from setuplint.formats.numbers import decimal, exact, signed
+from setuplint.formats.numbers import Number, decimal, exact, signed
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 USUAL = {
@@ -87,11 +87,15 @@ class Controls:
         if isinstance(value, str):
             return "not heard" if value == "unheard" else plain(value)
         kind = str((self._part("sensors", name) or {}).get("reads"))
-        unit = f"{FIXED_SPACE}{UNITS[kind]}" if kind in UNITS else ""
-        text = f"at {decimal(value, 6)}{unit}"
+        text = f"at {with_unit(kind, value)}"
         if kind == "pack-voltage" and self._cells:
             text += f" ({decimal(exact(value) / self._cells, 3)}{FIXED_SPACE}V a cell)"
         return text
+
+
+def with_unit(reads: str, value: Number) -> str:
+    """What a sensor of that kind reads: `21.6 V`."""
+    return f"{decimal(value, 6)}{FIXED_SPACE}{UNITS[reads]}" if reads in UNITS else decimal(value, 6)
 
 
 def _place(name: str, value: float) -> str:

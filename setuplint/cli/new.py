@@ -1,0 +1,57 @@
+"""`setuplint new`: a safe starting setup from options, and what a lint says of it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from setuplint import library
+from setuplint.cli import Trouble, complain, files
+from setuplint.cli.starting import Wishes, setup_text
+from setuplint.cli.terminal import look
+from setuplint.formats import named
+from setuplint.formats.summary import summarise
+
+
+def run(args: argparse.Namespace) -> int:
+    text = setup_text(_wishes(args))
+    printed = args.file == "-"
+    if printed:
+        sys.stdout.write(text)
+    else:
+        _write(args.file, text)
+    report = library.lint_text(text, name="stdout" if printed else files.printable(args.file))
+    form, out = named("text"), sys.stderr if printed else sys.stdout
+    if not printed:
+        out.write(f"Written: {files.printable(args.file)}\n\n")
+    out.write(form.part(report, look()) + form.closing(summarise(report), look()))
+    return summarise(report).status
+
+
+def _wishes(args: argparse.Namespace) -> Wishes:
+    wishes = {key: value for key, value in vars(args).items() if key not in ("command", "file", "number")}
+    numbers = dict(args.number)
+    if len(set(numbers.values())) < len(args.number):
+        raise Trouble("--number gives two channels one place, or one channel two")
+    if args.rotor == "fixed":
+        for option in ("hover_collective", "rescue_pitch", "lift"):
+            if wishes[option] is not None:
+                raise Trouble(f"--{option.replace('_', '-')} is for a collective rotor")
+    if args.lift and args.rescue_pitch is not None:
+        raise Trouble("--lift unit and --rescue-pitch exclude each other: one of the two moves the collective")
+    if args.pack_sensor and not (args.cells and args.chemistry):
+        raise Trouble("--pack-sensor needs --cells and --chemistry: its alarm is reckoned from them")
+    if len({args.hold_switch, args.rescue_switch, args.flight_switch}) < 3:
+        raise Trouble("hold, rescue and flight each need a switch of their own")
+    return Wishes(**wishes, numbers=numbers)
+
+
+def _write(path: str, text: str) -> None:
+    try:
+        with open(path, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise Trouble(f"{path} exists already: nothing is overwritten") from None
+    except OSError as error:
+        complain(f"cannot write {path}: {error.strerror or error}")
+        raise Trouble("nothing was written") from None
