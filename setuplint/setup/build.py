@@ -21,6 +21,7 @@ from setuplint.source import Document
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 ONE_SPACE = ("sticks", "knobs", "switches", "sensors", "conditions")
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # parts that `extends` may bring
+LONGEST_LOOP = 10  # names of a loop that a message shows
 SAID_DEEP = 6  # how deep `Setup.declared` goes
 
 T = TypeVar("T")
@@ -284,16 +285,18 @@ class _Builder:
             self.mention(one, other, conditions, modes) for one, other in zip(way, [*way[1:], way[0]], strict=True)
         ]
         shown = [name or "the mode" for name in [*way, way[0]]]
+        if len(shown) > LONGEST_LOOP:
+            shown[LONGEST_LOOP - 3 : -2] = ["..."]
         path, within = places[0]
         if way[0]:
             message = f"the condition {way[0]} depends on itself: {' → '.join(shown)}"
         else:
             message = f"{dotted(path)} asks for the mode that it decides"
-        related = tuple((at, f"and here {name}") for (at, _), name in zip(places[1:], shown[2:], strict=False))
+        related = tuple((at, f"and {at[1]} stands on this") for at, _ in places[1:LONGEST_LOOP])
         help = "take one of these names out of the formula that uses it"
         if MODE in way:
             help += "; naming any mode stands on the `when` of every mode"
-        subject = ", ".join(name or "mode" for name in way)
+        subject = ", ".join(name or "mode" for name in way[:LONGEST_LOOP])
         self.notes.add(
             "condition-loop", path, message, help, subject=subject, within=within, related=related, lose=False
         )
@@ -323,7 +326,8 @@ class _Builder:
             made = parts.build_override(part, self.names)
             if made is None:
                 self.notes.damage(part.path)
-                dark.update(channels)
+                if self.notes.at(part.path) != {}:  # else its heading is just being typed
+                    dark.update(channels)
             else:
                 overrides[name] = made
         if "overrides" in self.names.open:

@@ -261,18 +261,27 @@ def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str
         raise Lost
     strange = [word for word in table if word not in positions]
     missing = [word for word in positions if word not in table]
+    if strange and missing == list(positions):
+        message = (
+            f"{dotted(path)} is for {listed(map(quoted, strange), 'and')}, and {switch} has none of these positions"
+        )
+        help = f"its positions are {listed(positions, 'and')}"
+        notes.add("unknown-name", path, message, help, subject=f"{dotted(path)}: {switch}")
+        raise Lost
+    unnamed = list(missing)
     for word in strange:
-        near = world.names.nearest.of(word, missing)
+        near = world.names.nearest.of(word, unnamed) or (unnamed[0] if len(unnamed) == 1 else None)
         help = f"did you mean {near}?" if near else f"its positions are {listed(positions, 'and')}"
         subject = f"{dotted(path)}: {word}"
         message = f"{switch} has no position {quoted(word)}"
         notes.add("unknown-name", (*path, word), message, help, subject=subject, key=True)
         if near:
-            missing.remove(near)
-    if missing:
-        message = f"{dotted(path)} says nothing for {listed(missing, 'and')} of the switch {switch}"
-        notes.add("not-a-setup", path, message, f"add {missing[0]} = 0, or the number that is meant")
-    numbers = {word: exact(notes, (*path, word), table[word]) for word in positions if (*path, word) not in notes.lost}
+            unnamed.remove(near)
+    if unnamed:
+        message = f"{dotted(path)} says nothing for {listed(unnamed, 'and')} of the switch {switch}"
+        notes.add("not-a-setup", path, message, f"add {unnamed[0]} = 0, or the number that is meant")
+    good = [word for word in positions if word in table and (*path, word) not in notes.lost]
+    numbers = {word: exact(notes, (*path, word), table[word]) for word in good}
     if strange or missing or None in numbers.values() or len(numbers) < len(positions):
         raise Lost
     return {word: number for word, number in numbers.items() if number is not None}

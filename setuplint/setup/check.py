@@ -67,7 +67,7 @@ def check(notes: Notes, values: Mapping[str, Any]) -> None:
     told: set[Path] = set()
     for each in found:
         place = _place(each["loc"], values)
-        if place.node["type"] == "union":
+        if place.node["type"] == "union" and each["type"] != "missing":
             if place.path not in told:
                 _wrong_type(notes, place)
             told.add(place.path)
@@ -115,9 +115,9 @@ def _place(loc: tuple[str | int, ...], values: Any) -> Place:
             node = node["items_schema"]
         else:
             node = node["items_schema"][step]
-        own = node.get("metadata", {})
-        if own:
-            notes = {**notes, **own}
+        if kind != "typed-dict":  # what is said of a list is not said of its items
+            notes = {key: text for key, text in notes.items() if key == "example"}
+        notes = {**notes, **node.get("metadata", {})}
     return Place(path, node, value, field, notes)
 
 

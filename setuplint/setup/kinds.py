@@ -21,7 +21,7 @@ def key(
 ) -> Key:
     """`example` is a value in TOML; `what` is how a message calls the kind, where its type does not say it."""
     notes: Any = {"example": example} | ({"what": what} if what else {}) | ({"unit": unit} if unit else {})
-    said = [meaning + (f", in {unit}" if unit else ""), f"Default: {default}" if default else ""]
+    said = [meaning, f"unit: {unit}" if unit else "", f"default: {default}" if default else ""]
     description = ". ".join(part[0].upper() + part[1:] for part in said if part) + "."
     return Annotated[kind, Field(description=description, json_schema_extra={"x-setuplint": notes}, **limits)]
 

@@ -43,8 +43,9 @@ def named_by(formula: Formula | None) -> list[str]:
 
 def needs(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Needs:
     """What each condition, and the mode, stands on directly."""
-    found = {c.name: _merged(named_by(c.when), named_by(c.until)) for c in conditions.values()}
-    found[MODE] = _merged(*(named_by(mode.when) for mode in modes.values()))
+    found = {MODE: _merged(*(named_by(mode.when) for mode in modes.values()))}
+    for condition in conditions.values():
+        found[condition.name] = _merged(named_by(condition.when), named_by(condition.until))
     return found
 
 
@@ -63,7 +64,8 @@ def order(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Ord
     loops = []
     for members in _knots(rest):
         inside = frozenset(members)
-        loops.append(Loop(_walk(min(members, key=place.__getitem__), rest, inside), inside))
+        start = min(members, key=lambda name: (name == MODE, place[name]))
+        loops.append(Loop(_walk(start, rest, inside), inside))
         for name in members:
             needed[name] = [n for n in needed[name] if n not in inside]
     loops.sort(key=lambda loop: place[loop.way[0]])

@@ -75,7 +75,7 @@ class Nearest:
         self.left -= len(candidates)
         from difflib import get_close_matches
 
-        found = get_close_matches(plain, candidates, 1, 0.6)
+        found = get_close_matches(plain, candidates, 1, 0.6 if len(plain) < 5 else 0.7)
         return found[0] if found else None
 
 

@@ -8,7 +8,9 @@ Importing pydantic takes most of a short run, so that the checks are kept as dat
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any, cast
 
@@ -56,6 +58,45 @@ def _plain(node: Any, shared: Mapping[str, Any]) -> Any:
         elif key not in ("cls", "ref", "computed_fields"):
             made[key] = _plain(value, shared)
     return made
+
+
+def json_schema() -> dict[str, Any]:
+    """The format as JSON Schema 2020-12, for editors that check TOML by one: dates are texts, and a whole number may be
+    written with a point. Names that nothing declares, and all else that is about more than one key, it cannot see."""
+    made = cast(dict[str, Any], _readable(adapter().json_schema()))
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": "urn:setuplint:setup:1"}
+    return {**head, "title": "setuplint set-up", **{key: value for key, value in made.items() if key != "title"}}
+
+
+def _readable(node: Any, title: str = "") -> Any:
+    if isinstance(node, list):
+        return [_readable(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    made: dict[str, Any] = {"title": title} if title else {}
+    for key, value in node.items():
+        if key == "title" and isinstance(value, str):
+            continue  # made of a class's name
+        if key in ("properties", "$defs"):
+            made[key] = {name: _readable(each, name) for name, each in value.items()}
+        elif key == "x-setuplint":
+            made |= _example(value.get("example", ""))
+        else:
+            made[key] = _readable(value)
+    if "patternProperties" in made:
+        made["additionalProperties"] = False
+    return made
+
+
+def _example(text: str) -> dict[str, Any]:
+    """A value in TOML as the keyword that editors offer; a heading is no value."""
+    try:
+        value = tomllib.loads(f"x = {text}")["x"]
+    except tomllib.TOMLDecodeError:
+        return {}
+    if value == [text.strip("[]")] or (isinstance(value, list) and text.startswith("[[") and not value):
+        return {}
+    return {"examples": [value.isoformat() if isinstance(value, date) else value]}
 
 
 def generated() -> str:

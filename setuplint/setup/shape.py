@@ -7,7 +7,7 @@ which `check` checks a file.
 from __future__ import annotations
 
 import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import Field
 
@@ -410,7 +410,7 @@ FILE = table(
     "Setup",
     "One set-up of a radio-controlled craft.",
     {
-        "format": key(Literal[1], "version of the format", example="1"),
+        "format": whole(1, 1, "version of the format", example="1"),
         "extends": text("file with shared parts, a relative path inside the repository", example='"club-radio.toml"'),
         "craft": key(CRAFT, "the craft, and what was measured on it", example="[craft]"),
         "battery": key(BATTERY, "the flight pack", example="[battery]"),

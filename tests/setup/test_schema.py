@@ -1,0 +1,206 @@
+"""The models as data: kept current, and saying the same as the models; and the JSON Schema made of them."""
+
+from __future__ import annotations
+
+import copy
+import datetime
+import json
+import random
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pydantic_core
+import pytest
+from jsonschema import Draft202012Validator
+from pydantic import ValidationError
+
+from setuplint.setup import check, schema
+from setuplint.setup.check import core_schema, validator
+from setuplint.source import read
+
+from .whole import WHOLE, said
+
+ROOT = Path(__file__).parents[2]
+RECORDED = ROOT / "setuplint" / "setup" / "core_schema.json"
+EXAMPLES = sorted(path for path in (ROOT / "examples").rglob("*.toml") if path.name not in ("expected.toml",))
+ODD = [None, True, 0, 1, -1, 2.5, 151, -151, 1e9, "", "on", "Hold", "throttle", [], [1], [[0, 0], [1, 1]], {}, {"a": 1}]
+
+
+def mutants(count: int) -> list[dict[str, Any]]:
+    """WHOLE with values changed, keys taken away, renamed and added, anywhere."""
+    pick = random.Random(20)
+    found = []
+    for _ in range(count):
+        tables = copy.deepcopy(WHOLE)
+        for _ in range(pick.choice([1, 1, 2, 3])):
+            _mutate(tables, pick)
+        found.append(tables)
+    return found
+
+
+def _mutate(tables: dict[str, Any], pick: random.Random) -> None:
+    at: Any = tables
+    while True:
+        steps = list(at) if isinstance(at, dict) else list(range(len(at)))
+        if not steps:
+            return
+        step = pick.choice(steps)
+        if isinstance(at[step], dict | list) and at[step] and pick.random() < 0.85:
+            at = at[step]
+            continue
+        change = pick.choice(["change", "change", "delete", "rename", "add"])
+        if change == "delete":
+            del at[step]
+        elif change == "rename" and isinstance(at, dict):
+            at[pick.choice(["wombat", "x-1", "X", "from", "when"])] = at.pop(step)
+        elif change == "add" and isinstance(at, dict):
+            at[pick.choice(["wombat", "value", "X"])] = pick.choice(ODD[1:])
+        else:
+            at[step] = pick.choice(ODD[1:])
+        return
+
+
+def as_json(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: as_json(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [as_json(item) for item in value]
+    return value.isoformat() if isinstance(value, datetime.date) else value
+
+
+def fits(values: dict[str, Any]) -> bool:
+    try:
+        validator().validate_python(values)
+    except pydantic_core.ValidationError:
+        return False
+    return True
+
+
+def json_validator() -> Draft202012Validator:
+    return Draft202012Validator(schema.json_schema(), format_checker=jsonschema.FormatChecker())
+
+
+def test_the_recorded_schema_is_current() -> None:
+    assert RECORDED.read_text(encoding="utf-8") == schema.generated(), "run python -m setuplint.setup.schema"
+
+
+def test_the_recorded_schema_says_what_the_models_say() -> None:
+    adapter = schema.adapter()
+    wrong = 0
+    for tables in mutants(400):
+        try:
+            adapter.validate_python(tables)
+            expected = set()
+        except ValidationError as error:
+            expected = {(e["type"], _place(e["loc"], tables)) for e in error.errors()}
+        try:
+            validator().validate_python(tables)
+            found = set()
+        except pydantic_core.ValidationError as error:
+            found = {(e["type"], _place(e["loc"], tables)) for e in error.errors()}
+        assert found == expected
+        wrong += bool(found)
+    assert 200 < wrong < 400
+
+
+def _place(loc: tuple[str | int, ...], value: Any) -> tuple[str | int, ...]:
+    """Where in the file, without the names of choices."""
+    path = []
+    for step in loc:
+        if isinstance(value, dict) and step in value:
+            value = value[str(step)]
+        elif isinstance(value, list) and isinstance(step, int) and step < len(value):
+            value = value[step]
+        elif step != loc[-1]:
+            continue
+        path.append(step)
+    return tuple(path[:-1])
+
+
+def test_another_pydantic_core_than_recorded(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Then the check is made from the models, and says the same."""
+    edits = (("craft.motor-off", 200), ("channels.motor.rate", []), ("wombat", 1))
+    before = said(*edits)
+    recorded = core_schema()
+    monkeypatch.setattr(pydantic_core, "__version__", "0.0.1")
+    for cached in (check.core_schema, check.validator):
+        cached.cache_clear()
+    try:
+        made = core_schema()
+        assert made == recorded
+        assert made is not recorded
+        assert said(*edits) == before
+        assert len(before) == 3
+    finally:
+        for cached in (check.core_schema, check.validator):
+            cached.cache_clear()
+
+
+def test_pydantic_and_the_graph_are_not_imported_to_load_a_file() -> None:
+    program = (
+        "import sys; from setuplint.setup import load; "
+        "load(open(sys.argv[1], 'rb').read(), 'x.toml'); "
+        "print(sorted({'pydantic', 'networkx', 'difflib', 'json'} & set(sys.modules)))"
+    )
+    command = [sys.executable, "-c", program, str(ROOT / "examples" / "reference.toml")]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_json_schema_is_one() -> None:
+    made = schema.json_schema()
+    Draft202012Validator.check_schema(made)
+    assert made["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert made["$id"] == "urn:setuplint:setup:1"
+    assert json.dumps(made) == json.dumps(schema.json_schema())
+    assert "://" not in json.dumps(made).replace(made["$schema"], "")
+
+
+def test_the_json_schema_tells_of_every_key() -> None:
+    def rows(node: Any) -> list[tuple[str, Any]]:
+        if isinstance(node, list):
+            return [row for item in node for row in rows(item)]
+        if not isinstance(node, dict):
+            return []
+        own = list(node.get("properties", {}).items()) if isinstance(node.get("properties"), dict) else []
+        return own + [row for value in node.values() for row in rows(value)]
+
+    found = rows(schema.json_schema())
+    assert len(found) > 120
+    for key, row in found:
+        assert row["title"] == key
+        assert "$ref" in row or row["description"].endswith(".")
+        assert "x-setuplint" not in row
+    motor_off = dict(found)["motor-off"]
+    assert "Unit: % of the motor channel's output." in motor_off["description"]
+    assert (motor_off["minimum"], motor_off["maximum"], motor_off["examples"]) == (-150, 150, [-95])
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_the_examples_fit_the_json_schema_and_the_models(path: Path) -> None:
+    document = read(path.read_bytes(), path.name)
+    assert fits(document.values)
+    values = json.loads(json.dumps(as_json(document.values), default=float))
+    assert list(json_validator().iter_errors(values)) == []
+
+
+def test_the_json_schema_agrees_with_the_models() -> None:
+    by_schema = json_validator()
+    wrong = 0
+    for tables in [WHOLE, *mutants(600)]:
+        if _has_a_date_in_quotes(tables):
+            continue
+        verdict = fits(tables)
+        assert by_schema.is_valid(as_json(tables)) == verdict, tables
+        wrong += not verdict
+    assert wrong > 300
+
+
+def _has_a_date_in_quotes(tables: dict[str, Any]) -> bool:
+    """JSON has no dates: there it is one, in TOML a text."""
+    waivers = tables.get("waivers")
+    first = waivers[0] if isinstance(waivers, list) and waivers else {}
+    return isinstance(first, dict) and isinstance(first.get("until"), str)
