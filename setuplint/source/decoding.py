@@ -1,0 +1,43 @@
+"""Bytes to text, kept apart so that a sound file loads nothing else."""
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from setuplint.source.strings import Fault
+
+
+def decode(data: bytes | str, limit: int) -> "tuple[str, Fault | None]":
+    """The text of some bytes, its byte-order mark dropped, and why it cannot be read, if so."""
+    if len(data) > limit:
+        return "", (
+            0,
+            0,
+            f"This file is longer ({len(data):,}) than a setup can be ({limit:,} bytes).",
+            "Give the file of one setup.",
+        )
+    if isinstance(data, str):
+        text = data.removeprefix("\ufeff")
+        try:
+            text.encode()
+        except UnicodeEncodeError as error:
+            return text, (error.start, error.end, "This is half a character, not text.", "Save the file as UTF-8.")
+    else:
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            before = data[: error.start].decode("utf-8", "replace").removeprefix("\ufeff")
+            wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+            return data.decode("utf-8-sig", "replace"), (
+                len(before),
+                len(before) + 1,
+                "This file is UTF-16, not UTF-8." if wide else f"The byte 0x{data[error.start]:02x} here is not UTF-8.",
+                "Save the file as UTF-8.",
+            )
+    null = text.find("\0")
+    if null >= 0:
+        return text, (
+            null,
+            null + 1,
+            "This is not a text file: it has a null byte.",
+            "Give a text file, saved as UTF-8.",
+        )
+    return text, None

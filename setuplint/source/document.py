@@ -1,0 +1,200 @@
+"""What a reading gives: the values, the place of each of them, and the problems met on the way."""
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any
+
+Path = tuple[str | int, ...]
+"""Keys from the top of the file downwards, list items by index: ("overrides", "held", "priority"), ("claims", 0)."""
+
+
+class Span(tuple[int, int]):
+    """A half-open range of `Document.text`, in code points from 0."""
+
+    __slots__ = ()
+
+    def __new__(cls, start: int, end: int) -> "Span":
+        return tuple.__new__(cls, (start, end))
+
+    def __getnewargs__(self) -> tuple[int, int]:
+        return self[0], self[1]
+
+    @property
+    def start(self) -> int:
+        return self[0]
+
+    @property
+    def end(self) -> int:
+        return self[1]
+
+    def __repr__(self) -> str:
+        return f"Span({self[0]}, {self[1]})"
+
+
+class Problem(tuple[Span, str, str]):
+    """One thing that is not TOML: where, one plain sentence saying what, and what to do about it."""
+
+    __slots__ = ()
+
+    def __new__(cls, span: Span, message: str, help: str) -> "Problem":
+        return tuple.__new__(cls, (span, message, help))
+
+    def __getnewargs__(self) -> tuple[Span, str, str]:
+        return self[0], self[1], self[2]
+
+    @property
+    def span(self) -> Span:
+        return self[0]
+
+    @property
+    def message(self) -> str:
+        return self[1]
+
+    @property
+    def help(self) -> str:
+        return self[2]
+
+    def __repr__(self) -> str:
+        return f"Problem({self[0]!r}, {self[1]!r}, {self[2]!r})"
+
+
+class Table:
+    """A table's values with the marks of its keys.
+
+    `kind` says how it came to be: IMPLICIT (named on the way to another), EXPLICIT (by its own heading), FROZEN
+    (written in braces), or the number of the section whose dotted keys made it.
+    """
+
+    __slots__ = ("kind", "marks", "values")
+
+    def __init__(self, kind: int) -> None:
+        self.kind = kind
+        self.values: dict[str, Any] = {}
+        self.marks: dict[str, Mark] = {}
+
+
+class Items:
+    """A list's values and the marks of its items; `kind` is FROZEN (in brackets) or EXPLICIT (made by [[headings]])."""
+
+    __slots__ = ("kind", "marks", "values")
+
+    def __init__(self, kind: int, values: "list[Any]", marks: "list[Mark]") -> None:
+        self.kind = kind
+        self.values = values
+        self.marks = marks
+
+
+IMPLICIT, EXPLICIT, FROZEN = 0, -1, -2
+
+Mark = tuple[int, int, int, int, Table | Items | None]
+"""Key start and end, value start and end (-1 where there is none), and the marks inside the value."""
+
+
+class Document:
+    """A text, its values and their places.
+
+    `values` holds dict, list, str, bool, int, Decimal and the datetime types. Floats are Decimal, with every digit
+    written: compare them, but before int(), round() or formatting one, compare it with a limit, because
+    1e999999999 is a legal float and its digits do not fit in memory.
+
+    `broken` lists, in the order of the text, the path of every table or key of which something was lost: the key's
+    where it could be read, else that of the table in which the line stood; () if even that is not known. What stands
+    in `values` at or under such a path is what was certain; what is missing there is unknown, not absent.
+    """
+
+    __slots__ = ("_lines", "_root", "broken", "name", "problems", "text", "values")
+
+    def __init__(self, name: str, text: str, root: Table, problems: list[Problem], broken: list[Path]) -> None:
+        self.name = name
+        self.text = text
+        self.values = root.values
+        self.problems = problems
+        self.broken = broken
+        self._root = root
+        self._lines: list[int] = []
+
+    def key_span(self, path: Path) -> Span | None:
+        """The key that names the last part of `path`; for a table, the part of its heading (`b` in `[a.b]`)."""
+        mark = self._mark(path)
+        return Span(mark[0], mark[1]) if mark and mark[0] >= 0 else None
+
+    def value_span(self, path: Path) -> Span | None:
+        """The value as written; for a table with a heading, the heading with its brackets."""
+        mark = self._mark(path)
+        return Span(mark[2], mark[3]) if mark and mark[2] >= 0 else None
+
+    def span(self, path: Path) -> Span:
+        """The best place to point at: the value, the key, the nearest table around it, or else the first line."""
+        for length in range(len(path), 0, -1):
+            found = self.value_span(path[:length]) or self.key_span(path[:length])
+            if found:
+                return found
+        return Span(0, len(self.line_text(1)))
+
+    def string_offset(self, path: Path, index: int) -> int:
+        """The offset in `text` of character `index` of the string at `path`.
+
+        An escape counts as its one character, and a line end inside a multi-line string likewise. An index at or past
+        the string's length gives the closing quotes. Raises KeyError where `path` is not a string.
+        """
+        mark = self._mark(path)
+        if mark is None or mark[4] is not None or self.text[mark[2] : mark[2] + 1] not in ("'", '"'):
+            raise KeyError(path)
+        from setuplint.source import strings
+
+        return strings.offset_of(self.text, mark[2], index)
+
+    def number_text(self, path: Path) -> str | None:
+        """The literal of the int or float at `path` as written, else None."""
+        mark = self._mark(path)
+        if mark is None or mark[4] is not None:
+            return None
+        value: Any = self.values
+        for step in path:
+            value = value[step]
+        is_number = type(value) is int or type(value).__name__ == "Decimal"
+        return self.text[mark[2] : mark[3]] if is_number else None
+
+    def position(self, offset: int) -> tuple[int, int]:
+        """Line and column, both from 1; columns count code points, a tab as one. `offset` is held to the text."""
+        lines = self._line_starts()
+        offset = max(0, min(offset, len(self.text)))
+        low, high = 0, len(lines)
+        while high - low > 1:
+            middle = (low + high) // 2
+            if lines[middle] <= offset:
+                low = middle
+            else:
+                high = middle
+        return low + 1, offset - lines[low] + 1
+
+    def line_text(self, line: int) -> str:
+        """The text of a line, counted from 1, without its line end; empty past the last one."""
+        lines = self._line_starts()
+        if not 1 <= line <= len(lines):
+            return ""
+        end = lines[line] - 1 if line < len(lines) else len(self.text)
+        return self.text[lines[line - 1] : end].removesuffix("\r")
+
+    def _line_starts(self) -> list[int]:
+        if not self._lines:
+            start = 0
+            for line in self.text.split("\n"):
+                self._lines.append(start)
+                start += len(line) + 1
+        return self._lines
+
+    def _mark(self, path: Path) -> Mark | None:
+        node: Table | Items | None = self._root
+        mark: Mark | None = None
+        for step in path:
+            if isinstance(node, Table):
+                mark = node.marks.get(step)  # type: ignore[arg-type]
+            elif isinstance(node, Items) and isinstance(step, int) and 0 <= step < len(node.marks):
+                mark = node.marks[step]
+            else:
+                mark = None
+            if mark is None:
+                return None
+            node = mark[4]
+        return mark

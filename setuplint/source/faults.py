@@ -1,0 +1,355 @@
+"""The slow way: odd but legal forms, and what to say and where to go on when a text is not TOML."""
+
+import re
+
+from setuplint.source import strings
+from setuplint.source.document import FROZEN, Items
+from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, Lost, Part, Value, blank, tail
+from setuplint.source.tables import Clash
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from setuplint.source.reader import Reader
+
+_NOT_A_VALUE = r"(?!(?:true|false|inf|nan)(?![A-Za-z0-9_-]))"
+_NAME = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
+# A line that no list goes on with: one that begins with a word, or with a word in brackets, or a key and `=`.
+_STATEMENT = rf"\n[ \t]*+(?:\[{{0,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_]|{_NAME}(?:[ \t]*+\.[ \t]*+{_NAME})*[ \t]*+=)"
+_next_statement = re.compile(_STATEMENT)
+_next_heading = re.compile(rf"\n[ \t]*+\[{{1,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_\"'][^\n]*").search
+_next_closer = re.compile(rf"\n[ \t]*+(?:(\}})|\[{{1,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_])").search
+_bare = re.compile(r"[A-Za-z0-9_-]++").match
+_spaces: "Callable[[str, int], re.Match[str]]" = re.compile(r"[ \t]*+").match  # type: ignore[assignment]  # always matches
+_like_a_name = re.compile(r"[^\s=.\[\]{},#\"']++").match
+_QUOTES = {"“", "”", "„", "‟", "‘", "’", "‚", "«", "»", "`", "´"}
+_LINE_LOOK_BACK = 200
+
+
+def shorten(text: str, length: int = 40) -> str:
+    text = text.strip()
+    return text if len(text) <= length else text[:length] + "..."
+
+
+def line_of(reader: "Reader", pos: int) -> int:
+    """The number of the line at `pos`; 0 once so many problems are noted that nobody will read it."""
+    return reader.text.count("\n", 0, pos) + 1 if reader.count <= MAX_PROBLEMS else 0
+
+
+def end_of_line(text: str, pos: int) -> int:
+    newline = text.find("\n", pos)
+    end = newline if newline >= 0 else len(text)
+    return end - 1 if end > pos and text[end - 1] == "\r" else end
+
+
+def resume_after(reader: "Reader", pos: int) -> Lost:
+    """Gives up the statement, to go on at the next line or, out of a list or braces, where a statement begins."""
+    text = reader.text
+    if not reader.open:
+        return Lost(reader.next_line(pos))
+    newline = text.rfind("\n", reader.statement, pos)
+    found = _next_statement.search(text, newline if newline >= 0 else pos)
+    return Lost(found.start() + 1 if found else len(text))
+
+
+# ---- keys and headings
+
+
+def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
+    """A key with quotes, blanks round its dots, or a fault."""
+    parts, pos = key_parts(reader, pos)
+    text = reader.text
+    if text.startswith("=", pos):
+        return parts, _spaces(text, pos + 1).end()
+    if not reader.open:
+        reader.names = tuple([part[0] for part in parts])
+    shown = shorten(text[parts[0][1] : parts[-1][2]])
+    rest = _like_a_name(text, pos)
+    if rest is not None and text[pos - 1] not in " \t" and not rest[0].isascii():
+        whole = shown + shorten(rest[0])
+        reader.problem(
+            parts[-1][1],
+            rest.end(),
+            f"The name `{whole}` has a character that needs quotes.",
+            "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes.",
+        )
+    elif reader.open and text[pos : pos + 1] in ("", "\n", "\r"):
+        raise unfinished(reader, pos)
+    else:
+        reader.problem(parts[0][1], parts[-1][2], f"There is no `=` after `{shown}`.", "Write `name = value`.")
+    raise resume_after(reader, pos)
+
+
+def key_parts(reader: "Reader", pos: int) -> tuple[list[Part], int]:
+    """The parts of a key and the position after it and its blanks."""
+    text = reader.text
+    parts: list[Part] = []
+    while True:
+        match = _bare(text, pos)
+        if match is not None:
+            parts.append((match[0], pos, match.end()))
+            pos = match.end()
+        elif text.startswith(('"', "'"), pos):
+            found = strings.scan(text, pos, multi_line=False)
+            if found.end < 0 or found.faults:
+                _bad_key(reader, parts)
+                if found.end < 0:
+                    raise unclosed_string(reader, pos)
+                for fault in found.faults:
+                    reader.problem(*fault)
+                raise resume_after(reader, found.end)
+            parts.append(("".join(found.pieces), pos, found.end))
+            pos = found.end
+        else:
+            _bad_key(reader, parts)
+            raise _no_name(reader, parts, pos)
+        if reader.depth + len(parts) > MAX_DEPTH:
+            raise too_deep(reader, parts[0][1])
+        pos = _spaces(text, pos).end()
+        if not text.startswith(".", pos):
+            return parts, pos
+        pos = _spaces(text, pos + 1).end()
+
+
+def _bad_key(reader: "Reader", parts: list[Part]) -> None:
+    if not reader.open:
+        reader.names = tuple([part[0] for part in parts])
+
+
+def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
+    text = reader.text
+    character = text[pos : pos + 1]
+    if reader.open and not parts and character in ("", "\n", "\r", "#"):
+        return unfinished(reader, pos)
+    match = _like_a_name(text, pos)
+    if character in _QUOTES:
+        reader.problem(
+            pos, pos + 1, f"`{character}` is not a quote that TOML knows.", 'Use straight quotes: "like this".'
+        )
+    elif parts and text[pos - 1 : pos].strip() in (".", ""):
+        reader.problem(pos - 1, pos, "There is no name after this dot.", "Write the name, or delete the dot.")
+    elif character == "=":
+        reader.problem(pos, pos + 1, "There is no name before this `=`.", "Write `name = value`.")
+    elif match is not None and character.isalpha():
+        reader.problem(
+            pos,
+            match.end(),
+            f"The name `{shorten(match[0])}` has a character that needs quotes.",
+            "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes.",
+        )
+    elif character in ("\r", "\x7f") or "\0" < character < " ":
+        reader.problem(pos, pos + 1, *strings.control_character(character))
+    elif text.startswith("[", reader.statement) and not reader.open:
+        reader.problem(pos, pos + 1, "There is no name in this heading.", "Write `[name]`.")
+    else:
+        reader.problem(
+            pos,
+            end_of_line(text, pos),
+            "This line is not a setting.",
+            "Write `name = value`, `[table]` or `# comment`.",
+        )
+    return resume_after(reader, pos)
+
+
+def odd_heading(reader: "Reader", pos: int) -> tuple[list[Part], bool, int]:
+    """A heading with quotes, blanks or a fault: its parts, whether it has two brackets, where it ends."""
+    text = reader.text
+    double = text.startswith("[[", pos)
+    close = "]]" if double else "]"
+    try:
+        parts, end = key_parts(reader, _spaces(text, pos + 1 + double).end())
+    except Lost:
+        reader.where, reader.names = reader.names, ()
+        raise
+    if text.startswith(close, end):
+        return parts, double, end + len(close)
+    path = tuple([part[0] for part in parts])
+    rest = end + 1 if text.startswith("]", end) else end
+    reader.problem(
+        pos, rest, f"This heading is not closed with `{close}`.", f"Write `{text[pos : parts[-1][2]]}{close}`."
+    )
+    reader.broken[path] = None
+    if tail(text, rest) is None:
+        reader.where = path
+        raise Lost(reader.next_line(rest))
+    return parts, double, rest
+
+
+def refused_heading(reader: "Reader", clash: Clash) -> None:
+    mark, (name, start, end) = clash
+    name, line, node = shorten(name), line_of(reader, mark[0]), mark[4]
+    if node is None or node.kind == FROZEN:
+        message = f"`{name}` already has a value, on line {line}."
+        help = "Give it once: there, or under a heading of its own."
+    elif isinstance(node, Items):
+        message = f"`{name}` is a list of tables since line {line}."
+        help = f"Write its heading with two brackets: [[{name}]]."
+    else:
+        message = f"The table `{name}` is already given, on line {line}."
+        help = "Give this one another name, or move its lines to the first."
+    reader.problem(start, end, message, help)
+
+
+def repeated_key(reader: "Reader", clash: Clash) -> None:
+    mark, (name, start, end) = clash
+    message = f"`{shorten(name)}` is already given, on line {line_of(reader, mark[0])}."
+    reader.problem(start, end, message, "Keep one of the two; the first counts until then.")
+
+
+def after_statement(reader: "Reader", pos: int) -> int:
+    text = reader.text
+    pos = _spaces(text, pos).end()
+    character = text[pos]
+    if character == "#":
+        bad = bad_comment(reader, pos)
+        return blank(text, reader.next_line(bad)).end()
+    end = end_of_line(text, pos)
+    rest = shorten(text[pos:end])
+    if character == "\r" or character < " " or character == "\x7f":
+        reader.problem(pos, pos + 1, *strings.control_character(character))
+    elif character == "," and text[pos + 1 : pos + 2].isdigit():
+        reader.problem(pos, end, "A number has a point, not a comma.", "Write decimals as in 21.6.")
+    elif text[pos - 1] in "]" and text.startswith("[", reader.statement):
+        reader.problem(pos, end, f"`{rest}` stands behind the heading.", "Put it on a line of its own.")
+    else:
+        reader.problem(
+            pos,
+            end,
+            f"`{rest}` stands behind the value.",
+            "Begin a new line, put text in quotes, or `#` before a comment.",
+        )
+    raise Lost(reader.next_line(pos))
+
+
+def bad_comment(reader: "Reader", pos: int) -> int:
+    """Notes the control character in the comment at `pos`, and gives its position."""
+    match = re.compile(COMMENT).match(reader.text, pos)
+    bad = match.end() if match else pos
+    reader.problem(bad, bad + 1, *strings.control_character(reader.text[bad]))
+    return bad
+
+
+# ---- values
+
+
+def no_value(reader: "Reader", pos: int) -> Lost:
+    """What to say where a value should begin and does not."""
+    text = reader.text
+    character = text[pos : pos + 1]
+    in_list = bool(reader.open) and text[reader.open[-1]] == "["
+    ends_line = character in ("", "\n") or text.startswith("\r\n", pos)
+    if in_list and (ends_line or begins_statement(reader, pos)):
+        return unfinished(reader, pos)
+    if character == "#" and in_list:
+        match = re.compile(COMMENT).match(text, pos)
+        if match is not None and match.end() == len(text):
+            return unfinished(reader, len(text))
+        bad_comment(reader, pos)
+    elif ends_line or character in ("#", ",", "}"):
+        equals = text.rfind("=", reader.statement, pos)
+        reader.problem(equals, equals + 1, "There is no value after this `=`.", "Write the value, or delete the line.")
+    elif character in _QUOTES:
+        reader.problem(
+            pos, pos + 1, f"`{character}` is not a quote that TOML knows.", 'Use straight quotes: "like this".'
+        )
+    elif character < " " or character == "\x7f":
+        reader.problem(pos, pos + 1, *strings.control_character(character))
+    else:
+        match = _like_a_name(text, pos)
+        end = match.end() if match else pos + 1
+        reader.problem(
+            pos,
+            end,
+            f"`{shorten(text[pos:end])}` is not a value.",
+            'Put text in quotes: "like this"; write numbers alone.',
+        )
+    return resume_after(reader, pos)
+
+
+def bad_word(reader: "Reader", word: str, pos: int, end: int) -> Value:
+    """A word that is no value costs the value it stands in; after an unclosed list it is the next statement."""
+    from setuplint.source import scalars
+
+    if reader.open and begins_statement(reader, pos):
+        raise unfinished(reader, pos)
+    reader.problem(pos, end, *scalars.explain(word))
+    return LOST, end, None
+
+
+def begins_statement(reader: "Reader", pos: int) -> bool:
+    """Whether what stands at `pos` begins a line, apart from brackets, that looks like a statement."""
+    text = reader.text
+    newline = text.rfind("\n", max(reader.statement, pos - _LINE_LOOK_BACK), pos)
+    return (
+        newline >= 0 and not text[newline + 1 : pos].strip(" \t[") and _next_statement.match(text, newline) is not None
+    )
+
+
+def unfinished(reader: "Reader", pos: int) -> Lost:
+    """A list or braces that neither go on nor close at `pos`."""
+    text, opener = reader.text, reader.open[-1]
+    what, close = ("list", "]") if text[opener] == "[" else ("table in braces", "}")
+    newline = text.rfind("\n", reader.statement, pos)
+    runs_on = newline >= 0 and _next_statement.match(text, newline) is not None
+    if runs_on or pos >= len(text) or (text[pos] in "\r\n" and close == "}"):
+        reader.problem(opener, opener + 1, f"This {what} is not closed.", f"Write `{close}` behind its last item.")
+    elif text[pos] == "\r" or text[pos] < " ":
+        reader.problem(pos, pos + 1, *strings.control_character(text[pos]))
+    elif text[pos] == "#":
+        bad_comment(reader, pos)
+    else:
+        match = _like_a_name(text, pos)
+        end = match.end() if match else pos + 1
+        reader.problem(
+            pos,
+            end,
+            f"`{shorten(text[pos:end])}` stands where a comma or `{close}` must.",
+            f"Put a comma between the items of the {what}, and `{close}` behind the last.",
+        )
+    return resume_after(reader, pos)
+
+
+def broken_braces(reader: "Reader", start: int, pos: int) -> None:
+    """A line end inside braces: bears with them if they do close on a later line, else gives the statement up."""
+    searched, found, closes = reader.closer
+    if not searched <= pos <= found:
+        match = _next_closer(reader.text, pos)
+        found = match.start() if match else len(reader.text)
+        closes = match is not None and match[1] is not None
+        reader.closer = (pos, found, closes)
+    if not closes:
+        reader.problem(
+            start, start + 1, "This table in braces is not closed on its line.", "Write `}` at the end of the line."
+        )
+        raise resume_after(reader, pos)
+    reader.problem(
+        start,
+        start + 1,
+        "A table in braces must stand on one line.",
+        "Join the lines, or give it a heading of its own.",
+    )
+
+
+def unclosed_string(reader: "Reader", pos: int) -> Lost:
+    text = reader.text
+    quotes = text[pos] * 3
+    if text.startswith(quotes, pos) and strings.scan(text, pos, multi_line=False).end == pos + 2:
+        reader.problem(pos, pos + 3, "This text of several lines is not closed.", f"Write `{quotes}` behind its end.")
+        found = _next_heading(text, pos)
+        return Lost(found.start() + 1 if found else len(text))
+    end = end_of_line(text, pos)
+    reader.problem(
+        pos, end, "This text is not closed on its line.", f"Write `{text[pos]}` behind its end, on the same line."
+    )
+    return resume_after(reader, end)
+
+
+def too_deep(reader: "Reader", pos: int) -> Lost:
+    reader.problem(
+        pos,
+        pos + 1,
+        f"This is nested more than {MAX_DEPTH} deep.",
+        "A setup needs no more than five; delete the brackets or dots too many.",
+    )
+    return resume_after(reader, pos)

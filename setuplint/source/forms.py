@@ -1,0 +1,53 @@
+"""What the reader and its slow way share: the common forms of TOML as regular expressions, and our limits."""
+
+import re
+
+from setuplint.source.document import Items, Table
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
+
+MAX_SIZE = 2_000_000
+MAX_DEPTH = 100
+MAX_PROBLEMS = 50
+
+# Quantifiers of single characters are possessive, so that no text makes these backtrack over what they have read.
+COMMENT = r"#[^\x00-\x08\x0a-\x1f\x7f]*+"
+_BLANK = rf"(?:[ \t]*+(?:{COMMENT})?\r?\n)*[ \t]*+"
+
+blank: "Callable[[str, int], re.Match[str]]" = re.compile(_BLANK).match  # type: ignore[assignment]  # always matches
+tail = re.compile(rf"[ \t]*+(?:{COMMENT})?(?:\r?\n{_BLANK}|\Z)").match
+plain_key = re.compile(r"([A-Za-z0-9_.-]++)[ \t]*+=[ \t]*+").match
+plain_heading = re.compile(r"\[([A-Za-z0-9_.-]++)\]|\[\[([A-Za-z0-9_.-]++)\]\]").match
+plain_scalar = re.compile(r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*+"|[A-Za-z0-9_+.:-]++').match
+
+LOST: "Any" = object()
+"""Stands for a value that could not be read, though its end was found."""
+
+Part = tuple[str, int, int]
+"""One part of a dotted key: its name, start and end."""
+
+Value = tuple["Any", int, Table | Items | None]
+"""A value or LOST, where it ends, and the marks inside it."""
+
+
+class Lost(Exception):
+    """Gives up the statement in hand; reading goes on at `resume`."""
+
+    def __init__(self, resume: int) -> None:
+        self.resume = resume
+
+
+def split(key: str, start: int) -> list[Part] | None:
+    """The parts of a dotted bare key that begins at `start`; None if one is empty."""
+    if "." not in key:
+        return [(key, start, start + len(key))]
+    parts = []
+    for name in key.split("."):
+        if not name:
+            return None
+        parts.append((name, start, start + len(name)))
+        start += len(name) + 1
+    return parts

@@ -1,0 +1,371 @@
+"""The reader itself: one pass over the text, in time that grows with its length, losing a line at most to an error.
+
+The common forms are taken by a few regular expressions; what they do not match goes a slow way (`faults`, `strings`,
+`scalars`) that either reads it or says what is wrong with it, and is loaded only then.
+"""
+
+import re
+
+from setuplint.source.document import EXPLICIT, FROZEN, Document, Items, Mark, Path, Problem, Span, Table
+from setuplint.source.forms import (
+    LOST,
+    MAX_DEPTH,
+    MAX_PROBLEMS,
+    MAX_SIZE,
+    Lost,
+    Part,
+    Value,
+    blank,
+    plain_heading,
+    plain_key,
+    plain_scalar,
+    split,
+    tail,
+)
+from setuplint.source.tables import Clash, enter, put
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any
+
+_LITERALS = {"true": True, "false": False}
+
+
+def read(data: bytes | str, name: str = "<text>") -> Document:
+    """Read a TOML 1.0 text; never raises, whatever the text.
+
+    Our limits, each a problem of its own: 2,000,000 bytes or characters; headings, dotted keys, lists and tables in
+    braces nested 100 deep together; whole numbers of 4,300 digits (3,500 after 0x, 0o or 0b); a float's exponent of 18
+    digits; years 1 to 9999; fractions of a second are cut to microseconds. Bytes are UTF-8, a byte-order mark is
+    dropped. Of more than 50 problems, the first 50 are given and a last one that counts the others.
+    """
+    if len(data) > MAX_SIZE or isinstance(data, bytes) or "\0" in data or not data.isascii():
+        from setuplint.source.decoding import decode
+
+        text, fault = decode(data, MAX_SIZE)
+        if fault is not None:
+            start, end, message, help = fault
+            return Document(name, text, Table(EXPLICIT), [Problem(Span(start, end), message, help)], [()])
+    else:
+        text = data
+    reader = Reader(text)
+    reader.statements()
+    return Document(name, text, reader.root, reader.sorted_problems(), list(reader.broken))
+
+
+class Reader:
+    """The state of one reading. Positions are offsets in `text`; `open` holds those of the brackets still open."""
+
+    __slots__ = (
+        "broken", "closer", "count", "depth", "names", "open", "problems", "root", "section", "sections", "seen",
+        "statement", "table", "text", "where",
+    )  # fmt: skip
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.root = self.table = Table(EXPLICIT)
+        self.where: Path = ()
+        self.names: tuple[str, ...] = ()
+        self.section = self.sections = 1
+        self.statement = 0
+        self.depth = 0
+        self.open: list[int] = []
+        self.problems: list[Problem] = []
+        self.count = 0
+        self.seen: set[int] = set()
+        self.broken: dict[Path, None] = {}
+        self.closer = (0, -1, False)
+
+    def statements(self) -> None:
+        text, size = self.text, len(self.text)
+        pos = blank(text, 0).end()
+        while pos < size:
+            self.statement = pos
+            try:
+                key = plain_key(text, pos)
+                if key is not None:
+                    pos = self._pair(pos, key)
+                elif text[pos] == "[":
+                    pos = self._heading(pos)
+                elif text[pos] == "#":
+                    self.names = ()
+                    pos = self._tail(pos)
+                else:
+                    pos = self._pair(pos, None)
+            except Lost as lost:
+                self._break()
+                self.open.clear()
+                self.depth = len(self.where)
+                pos = blank(text, lost.resume).end()
+
+    # ---- statements
+
+    def _pair(self, pos: int, key: re.Match[str] | None) -> int:
+        text, count = self.text, self.count
+        parts: list[Part] | None = None
+        if key is None or "." in key[1]:
+            self.names = ()
+            parts, start = self._key(pos)
+            self.names = tuple([part[0] for part in parts])
+            self.depth += len(parts) - 1
+        else:
+            name = key[1]
+            self.names = (name,)
+            start = key.end()
+        value, end, node = self._value(start)
+        hurt = self.count != count
+        follows = tail(text, end)
+        if follows is not None:
+            resume = follows.end()
+        elif value is LOST:
+            raise Lost(self.next_line(end))
+        else:
+            resume = self._tail(end)
+        if parts is not None:
+            self.depth -= len(parts) - 1
+            if value is not LOST:
+                hurt |= not self._put(self.table, parts, self.section, value, (start, end), node)
+        elif value is not LOST:
+            if name in self.table.marks:
+                hurt = True
+                self._repeated((self.table.marks[name], (name, pos, pos + len(name))))
+            else:
+                self.table.values[name] = value
+                self.table.marks[name] = (pos, pos + len(name), start, end, node)
+        if hurt:
+            self._break()
+        return resume
+
+    def _heading(self, pos: int) -> int:
+        match = plain_heading(self.text, pos)
+        self.names = ()
+        self.sections += 1
+        self.section = self.sections
+        parts = split(match[match.lastindex or 0], match.start(match.lastindex or 0)) if match else None
+        if match is not None and parts is not None and len(parts) <= MAX_DEPTH:
+            double, end = match.lastindex == 2, match.end()
+        else:
+            parts, double, end = self._odd_heading(pos)
+        self.table, where, clash = enter(self.root, parts, double, pos, end)
+        self.where = tuple(where)
+        self.depth = len(where)
+        if clash is not None:
+            # Its keys are read for their own problems, into a table that is not kept.
+            from setuplint.source.faults import refused_heading
+
+            refused_heading(self, clash)
+            self._break()
+        return self._tail(end)
+
+    def _break(self) -> None:
+        self.broken[self.where + self.names if self.count <= MAX_PROBLEMS else self.where] = None
+
+    def _put(
+        self,
+        table: Table,
+        parts: list[Part],
+        section: int,
+        value: "Any",
+        place: tuple[int, int],
+        node: Table | Items | None,
+    ) -> bool:
+        clash = put(table, parts, section, value, place, node)
+        if clash is not None:
+            self._repeated(clash)
+        return clash is None
+
+    # ---- values
+
+    def _value(self, pos: int) -> Value:
+        text = self.text
+        match = plain_scalar(text, pos)
+        if match is not None:
+            word, end = match[0], match.end()
+            if word[0] == '"':
+                if end - pos == 2 and text.startswith('"', end):
+                    return self._string(pos)
+                return word[1:-1], end, None
+            if word.isdigit() and (word[0] != "0" or end - pos == 1) and end - pos < 600:
+                return int(word), end, None
+            if word in _LITERALS:
+                return _LITERALS[word], end, None
+            if word[0] == "-" and word[1:].isdigit() and word[1] != "0" and end - pos < 600:
+                return int(word), end, None
+            return self._word(word, pos, end)
+        if text.startswith("[", pos):
+            return self._list(pos)
+        if text.startswith("{", pos):
+            return self._braces(pos)
+        if text.startswith(("'", '"'), pos):
+            return self._string(pos)
+        from setuplint.source.faults import no_value
+
+        raise no_value(self, pos)
+
+    def _list(self, start: int) -> Value:
+        text = self.text
+        self._deeper(start)
+        values: list[Any] = []
+        marks: list[Mark] = []
+        whole = True
+        pos = blank(text, start + 1).end()
+        while not text.startswith("]", pos):
+            if text.startswith(",", pos):
+                self.problem(
+                    pos, pos + 1, "There is no value before this comma.", "Delete the comma, or write the value."
+                )
+                whole = False
+                pos = blank(text, pos + 1).end()
+                continue
+            value, end, node = self._value(pos)
+            if value is LOST:
+                whole = False
+            else:
+                values.append(value)
+                marks.append((-1, -1, pos, end, node))
+            pos = end
+            following = text[pos : pos + 1]
+            if following not in (",", "]"):
+                pos = blank(text, pos).end()
+                following = text[pos : pos + 1]
+            if following == ",":
+                pos = blank(text, pos + 1).end()
+            elif following != "]":
+                from setuplint.source.faults import unfinished
+
+                raise unfinished(self, pos)
+        self.open.pop()
+        self.depth -= 1
+        return (values, pos + 1, Items(FROZEN, values, marks)) if whole else (LOST, pos + 1, None)
+
+    def _braces(self, start: int) -> Value:
+        text = self.text
+        self._deeper(start)
+        self.sections += 1
+        section = self.sections
+        table = Table(FROZEN)
+        whole = True
+        pos = self._gap(start, start + 1)
+        while not text.startswith("}", pos):
+            parts, at = self._key(pos)
+            self.depth += len(parts) - 1
+            value, end, node = self._value(at)
+            self.depth -= len(parts) - 1
+            if value is LOST:
+                whole = False
+            else:
+                self._put(table, parts, section, value, (at, end), node)
+            pos = self._gap(start, end)
+            if text.startswith(",", pos):
+                comma, pos = pos, self._gap(start, pos + 1)
+                if text.startswith("}", pos):
+                    self.problem(comma, comma + 1, "No comma may stand before `}`.", "Delete the comma.")
+            elif not text.startswith("}", pos):
+                from setuplint.source.faults import unfinished
+
+                raise unfinished(self, pos)
+        self.open.pop()
+        self.depth -= 1
+        return (table.values, pos + 1, table) if whole else (LOST, pos + 1, None)
+
+    def _gap(self, start: int, pos: int) -> int:
+        """Past the blanks inside braces that open at `start`; a line end there is a problem."""
+        end = blank(self.text, pos).end()
+        if end > pos and "\n" in self.text[pos:end]:
+            from setuplint.source.faults import broken_braces
+
+            broken_braces(self, start, pos)
+        return end
+
+    def _deeper(self, start: int) -> None:
+        self.open.append(start)
+        self.depth += 1
+        if self.depth > MAX_DEPTH:
+            from setuplint.source.faults import too_deep
+
+            raise too_deep(self, start)
+
+    def _string(self, pos: int) -> Value:
+        from setuplint.source import strings
+
+        found = strings.scan(self.text, pos)
+        if found.end < 0:
+            from setuplint.source.faults import unclosed_string
+
+            raise unclosed_string(self, pos)
+        for start, end, message, help in found.faults:
+            self.problem(start, end, message, help)
+        return LOST if found.faults else "".join(found.pieces), found.end, None
+
+    def _word(self, word: str, pos: int, end: int) -> Value:
+        from setuplint.source import scalars
+
+        if len(word) == 10 and word[4] == "-" and self.text.startswith(" ", end):
+            time = plain_scalar(self.text, end + 1)
+            if time is not None and time[0][2:3] == ":":
+                end = time.end()
+                word = self.text[pos:end]
+        value = scalars.read(word)
+        if value is not None:
+            return value, end, None
+        from setuplint.source.faults import bad_word
+
+        return bad_word(self, word, pos, end)
+
+    def _key(self, pos: int) -> tuple[list[Part], int]:
+        """A key of any form and the position of its value; raises Lost, with what could be read in `names`."""
+        match = plain_key(self.text, pos)
+        if match is not None:
+            parts = split(match[1], pos)
+            if parts is not None and self.depth + len(parts) <= MAX_DEPTH:
+                return parts, match.end()
+        from setuplint.source.faults import slow_key
+
+        return slow_key(self, pos)
+
+    # ---- what the slow way needs
+
+    def _odd_heading(self, pos: int) -> tuple[list[Part], bool, int]:
+        from setuplint.source.faults import odd_heading
+
+        # Until the name is known, what follows belongs to no table that we have.
+        self.table = Table(EXPLICIT)
+        self.where = ()
+        self.depth = 0
+        return odd_heading(self, pos)
+
+    def _repeated(self, clash: Clash) -> None:
+        from setuplint.source.faults import repeated_key
+
+        repeated_key(self, clash)
+
+    def _tail(self, pos: int) -> int:
+        """The start of the next statement, after a heading, value or comment; raises Lost if more stands there."""
+        follows = tail(self.text, pos)
+        if follows is not None:
+            return follows.end()
+        from setuplint.source.faults import after_statement
+
+        return after_statement(self, pos)
+
+    def next_line(self, pos: int) -> int:
+        newline = self.text.find("\n", pos)
+        return newline + 1 if newline >= 0 else len(self.text)
+
+    def problem(self, start: int, end: int, message: str, help: str) -> None:
+        """Note a problem: one a position, so that a line read twice does not tell twice."""
+        if start in self.seen:
+            return
+        self.seen.add(start)
+        self.count += 1
+        if self.count <= MAX_PROBLEMS + 1:
+            self.problems.append(Problem(Span(start, end), message, help))
+
+    def sorted_problems(self) -> list[Problem]:
+        self.problems.sort(key=lambda problem: problem.span)
+        more = self.count - MAX_PROBLEMS
+        if more > 0:
+            span = self.problems.pop().span
+            message = "One more problem follows." if more == 1 else f"{more:,} more problems follow."
+            self.problems.append(Problem(span, message, "Mend the first ones, then read the file again."))
+        return self.problems
