@@ -38,7 +38,7 @@ def claim(pick: Pick, text: str) -> str:
 
 
 def leaf(pick: Pick, world: World) -> str:
-    kinds = ["switch"] * 3 + ["predicate"] * 5 + ["output"] * 4
+    kinds = ["switch"] * 3 + ["predicate"] * 5 + ["output"] * 6
     kinds += ["condition"] * 6 if world.conditions else []
     kinds += ["mode"] * 2 if world.modes else []
     cuts = compared(world)
@@ -65,7 +65,7 @@ def leaf(pick: Pick, world: World) -> str:
             sticks = [t.source for line in world.channels[channel].lines.values() for t in line.terms or ()]
             return f"{channel} follows {pick.one([s for s in sticks if s in world.analogs] or ['throttle'])}"
         case _:
-            channel = pick.one(list(world.channels))
+            channel = pick.one([*world.channels, *(o.channel for o in world.overrides)])
             return f"output {channel} {operator(pick)} {decimal(pick.one(telling(world, channel)))}"
 
 

@@ -352,22 +352,3 @@ def without_follows(formula: Formula, guess: bool | None) -> Formula:
         case Follows():
             return Const(guess)
     return formula
-
-
-def replay(world: World, formula: str | Formula, found: Found) -> bool:
-    """Whether the plain evaluator, step by step from power-up, ends with the formula true."""
-    if not admits(world):
-        world = world.without_start()
-    memory = world.memory_off
-    heard = False
-    for k, controls in enumerate(found.steps):
-        if (k == 0 or heard) and world.sensors and world.heard(controls) != heard:
-            return False
-        heard = heard or world.heard(controls)
-        state = world.settle(world.full(controls), memory, found.lags[k])
-        if k == 0 and not world.allowed(state):
-            return False
-        if k == len(found.steps) - 1:
-            return world.truth(formula, controls, memory, found.choice) is True
-        memory = state.memory
-    return False

@@ -10,21 +10,28 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator  # type: ignore[import-untyped]
 
+from . import smt
 from .curves import Curve, expo, expo_inverse
 from .formula import FormulaError, parse
 from .meaning import World
+from .paths import replay
 from .places import round_output
-from .search import Found, admits, find, replay
+from .search import Found, Impossible, admits, find
 from .simulator import replay_timed
 
 F = Fraction
 
 
 def answer_of(text: str, formula: str) -> str:
-    """The kind of answer, with its steps."""
-    answer = find(World(text), formula)
+    """The kind of answer of the search, with its steps; z3 must agree."""
+    world = World(text)
+    answer = find(world, formula)
+    if smt.accepts(world, formula):
+        asked = world if admits(world) else world.without_start()
+        depth = answer.count if isinstance(answer, Found) else 3
+        assert smt.find(asked, formula, depth) == (answer.count if isinstance(answer, Found) else None)
     if isinstance(answer, Found):
-        assert answer.used_lag or replay(World(text), formula, answer)
+        assert replay(world, formula, answer)
         return f"found in {answer.count}"
     return type(answer).__name__
 
@@ -203,6 +210,11 @@ def test_a_latch_may_catch_a_condition_that_still_lags() -> None:
     assert isinstance(answer, Found)
     assert answer.used_lag
     assert replay(World(text), "caught", answer)
+    lingers = text.replace("after", "stays").replace("a is on and not slow", "a is off and slow")
+    answer = find(World(lingers), "caught")
+    assert isinstance(answer, Found)
+    assert answer.used_lag
+    assert replay(World(lingers), "caught", answer)
     start = '[start]\nrequires = "a is off"\n'
     assert replay_timed(World(text + start), "caught", [{"a": "off"}, {"a": "on"}], {})
 
@@ -292,6 +304,19 @@ def test_an_override_is_a_demand_and_equal_priorities_may_either_win() -> None:
     assert answer_of(CHANNEL, "m is pulled and output motor < 0 and output motor > 0") == "Impossible"
 
 
+def test_the_highest_priority_decides_in_decimals_and_below_zero() -> None:
+    def override(name: str, value: int, priority: str) -> str:
+        return f'[overrides.{name}]\nchannel = "x"\nvalue = {value}\nwhen = "{name} is on"\n{priority}\n'
+
+    text = SWITCHES + '[channels.x]\nfrom = "aileron"\n' + override("a", 10, "priority = 0.1") + override("b", 20, "")
+    both: dict[str, Fraction | str] = {"a": "on", "b": "on"}
+    assert World(text).settled(both).outputs["x"] == frozenset({F(10)})
+    assert World(text.replace("0.1", "-0.1")).settled(both).outputs["x"] == frozenset({F(20)})
+    assert World(text.replace("0.1", "0")).settled(both).outputs["x"] == frozenset({F(10), F(20)})
+    assert answer_of(text, "b is on and output x <= 10 and aileron > 10") == "found in 0"
+    assert answer_of(text, "b is on and a is on and output x > 10") == "Impossible"
+
+
 def test_an_unknown_smoothing_is_any_of_the_three_but_one_at_a_time() -> None:
     assert outputs({"throttle": F(-100)}, "curved") == {-80.0}
     assert outputs({"throttle": F(100)}, "curved") == {100.0}
@@ -319,6 +344,12 @@ def test_sums_of_several_sticks_reach_all_between_their_extremes() -> None:
     assert answer_of(text + "high = 149\n", "output x > 149") == "Impossible"
     assert answer_of(text, "output x > 31.25 and output x < 31.2501 and rudder < 3") == "found in 0"
     assert answer_of(text, "output x > 110 and rudder < 0") == "Impossible"
+    plain = '[channels.x]\nfrom = "aileron"\nmix = [{ from = "rudder", rate = 50 }]\n'
+    assert answer_of(plain, "aileron > 10 and rudder > 10 and output x <= 15") == "found in 0"  # 15.0000002 is rounded
+    assert answer_of(plain, "aileron > 10 and rudder > 10 and output x < 15") == "Impossible"
+    two = plain + plain.replace("channels.x", "channels.y").replace("50", "-50")
+    assert find(World(plain), "output x > 200") == Impossible(exact=True)
+    assert find(World(two), "output x > 200 and output y > 200") == Impossible(exact=False)
 
 
 # Kleene's third value, section 2; predicates, section 7
