@@ -135,22 +135,26 @@ def _at_rest(setup: Setup, state: State, readings: Given) -> State:
     quantities: dict[str, list[Sensor]] = {}
     for sensor in setup.sensors.values():
         quantities.setdefault("" if cells_shown(setup, sensor) else sensor.name, []).append(sensor)
-    free = {key: sensors for key, sensors in quantities.items() if not _told(readings, sensors)}
-    start = dict(readings)
-    for sensors in free.values():
-        start |= _reads(setup, sensors, next(_regions(setup, sensors)), readings)
+    start, free = dict(readings), []
+    for sensors in quantities.values():
+        told = next((_shows(setup, sensor, readings) for sensor in sensors if _is_number(readings, sensor)), None)
+        if told is None:
+            free.append(sensors)
+        start |= _reads(setup, sensors, next(_regions(setup, sensors)) if told is None else told, readings)
     best = _shown(setup, state, start)
     for _ in range(2):
-        for sensors in free.values():
+        for sensors in free:
             tries = (_reads(setup, sensors, value, readings) for value in _regions(setup, sensors))
             best = min((_shown(setup, best, read) for read in tries), key=lambda tried: _disturbed(setup, tried))
     return best
 
 
-def _told(readings: Given, sensors: list[Sensor]) -> bool:
-    return any(isinstance(readings.get(sensor.name), Fraction) for sensor in sensors) or all(
-        sensor.name in readings for sensor in sensors
-    )
+def _is_number(readings: Given, sensor: Sensor) -> bool:
+    return isinstance(readings.get(sensor.name), Fraction)
+
+
+def _shows(setup: Setup, sensor: Sensor, readings: Given) -> Fraction:
+    return Fraction(readings[sensor.name]) / (cells_shown(setup, sensor) or 1)
 
 
 def _reads(setup: Setup, sensors: list[Sensor], value: Fraction, readings: Given) -> Given:

@@ -27,7 +27,7 @@ NOT_KNOWN = "not known"
 
 
 class Row(NamedTuple):
-    """One channel: its name, what it gives, and what decides it."""
+    """What a channel gives and what decides it; several of one channel are alternatives."""
 
     channel: str
     gives: str
@@ -102,20 +102,15 @@ def _standing(setup: Setup, state: State) -> str:
 def _rows(traced: Traced, seen: Evaluation) -> Iterator[Row]:
     document, setup = traced.document, traced.setup
     for name, channel in setup.channels.items():
-        tied = seen.tied.get(name, ())
-        if tied:
-            gives = [_gives(traced, name, _overridden(setup, override)) for override in tied]
-            words = " or ".join(f"{plain(each)} ({_line(document, ('overrides', each))})" for each in tied)
-            yield Row(name, " or ".join(dict.fromkeys(gives)), f"a tie: {words}")
-            continue
         override = seen.deciders[name]
-        if override is not None:
-            where = ("overrides", override)
-            yield Row(name, _gives(traced, name, seen.outputs[name]), f"{plain(override)} ({_line(document, where)})")
-        elif not channel.described:
+        for each in seen.tied.get(name, () if override is None else (override,)):
+            where = f"{plain(each)} ({_line(document, ('overrides', each))})"
+            tie = " in a tie" if name in seen.tied else ""
+            yield Row(name, _gives(traced, name, _overridden(setup, each)), where + tie)
+        if override is None and not channel.described:
             yield Row(name, NOT_KNOWN, "not described")
-        else:
-            yield Row(name, _smoothed(traced, name, seen), _own_line(document, seen, name))
+        elif override is None:
+            yield from _own(traced, name, seen)
 
 
 def _overridden(setup: Setup, override: str) -> Fraction | None:
@@ -131,18 +126,19 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor(values, value) if is_motor else percent(value)
 
 
-def _smoothed(traced: Traced, channel: str, seen: Evaluation) -> str:
-    """The output; under each kind of smoothing where that is not known and matters."""
+def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
+    """The channel's own line, under each kind of smoothing where that is not known and matters."""
+    decided = _own_line(traced.document, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
-    if not unknown:
-        return _gives(traced, channel, seen.outputs[channel])
-    given = {}
-    for kind in SMOOTHINGS:
+    given: dict[str, str] = {}
+    for kind in SMOOTHINGS if unknown else ():
         state = replace(traced.state, smoothing=dict.fromkeys(unknown, kind))
         given[kind] = _gives(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
-    if len(set(given.values())) == 1:
-        return given[SMOOTHINGS[0]]
-    return " or ".join(f"{value} [{kind}]" for kind, value in given.items())
+    if len(set(given.values())) < 2:
+        yield Row(channel, _gives(traced, channel, seen.outputs[channel]), decided)
+        return
+    for kind, gives in given.items():
+        yield Row(channel, gives, f"{decided}, if smoothing is {kind}")
 
 
 def _own_line(document: Document, seen: Evaluation, channel: str) -> str:
@@ -161,17 +157,14 @@ def _line(document: Document, path: Path) -> str:
 def _table(rows: list[Row], look: Look) -> Iterator[str]:
     heads = [Row("channel", "gives", "decided by"), *rows]
     left = max(width(plain(row.channel)) for row in heads)
-    middle = min(max(width(row.gives) for row in heads), max(20, look.width - left - 6 - 24))
+    middle = max(width(row.gives) for row in heads) + len("or ")
+    before = ""
     for row in heads:
-        name = plain(row.channel)
-        gives = list(wrap(row.gives, middle))
-        decided = list(wrap(row.decided, max(20, look.width - left - middle - 6)))
-        for at in range(max(len(gives), len(decided))):
-            shown = gives[at] if at < len(gives) else ""
-            by = decided[at] if at < len(decided) else ""
-            first = name if at == 0 else ""
-            line = f"  {first}{' ' * (left - width(first))}  {shown}{' ' * (middle - width(shown))}  {by}"
-            yield line.rstrip().replace(FIXED_SPACE, " ")
+        again = row.channel == before
+        before = row.channel
+        name, gives = ("", f"or {row.gives}") if again else (plain(row.channel), row.gives)
+        first = f"  {name}{' ' * (left - width(name))}  {gives}{' ' * (middle - width(gives))}  "
+        yield from wrap(row.decided, max(look.width, width(first) + 20), first, " " * width(first))
 
 
 def _facts(traced: Traced, seen: Evaluation, look: Look, *, powered_up: bool) -> Iterator[str]:

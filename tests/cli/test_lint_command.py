@@ -1,0 +1,348 @@
+"""`setuplint lint`: what it looks at, what it says, and its exit status."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from setuplint import library
+from setuplint.cli import files
+from setuplint.cli import lint as lint_command
+from setuplint.formats.report_schema import report_schema
+from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, environment, process
+
+
+def test_a_hazard_gives_status_one_and_a_clean_file_zero(command: Command, folder: Path) -> None:
+    Path("bad.toml").write_text(HAZARD, encoding="utf-8")
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    bad, good = command("lint", "bad.toml"), command("lint", "good.toml")
+    assert (bad.status, good.status) == (1, 0)
+    assert "[hold-bypassed]" in bad.out.splitlines()[0]
+    assert bad.out.startswith("bad.toml:")
+    assert "nothing found" in good.words
+    assert "not a clearance to fly" in good.words
+    assert (bad.err, good.err) == ("", "")
+
+
+def test_json_keeps_to_its_schema_for_every_example(command: Command) -> None:
+    done = command("lint", "--format", "json", ROOT / "examples")
+    value = json.loads(done.out)
+    Draft202012Validator(report_schema()).validate(value)
+    assert value["summary"]["files"] == len(list((ROOT / "examples").rglob("*.toml"))) - 1
+    assert value["summary"]["passed-over"] == 1, "expected.toml says what the others must give"
+    assert sum(value["summary"]["found"].values()) == len(value["findings"])
+    assert done.status == 1
+
+
+def test_files_come_in_the_order_of_their_names_and_each_once(command: Command, folder: Path) -> None:
+    for name in ("b.toml", "a.toml", "c/d.toml", "B.toml"):
+        Path(name).parent.mkdir(exist_ok=True)
+        Path(name).write_text(HAZARD, encoding="utf-8")
+    value = json.loads(command("lint", "--format", "json", ".", "a.toml", "./a.toml").out)
+    names = list(dict.fromkeys(finding["file"] for finding in value["findings"]))
+    assert names == ["./B.toml", "./a.toml", "./b.toml", "./c/d.toml", "a.toml"]
+
+
+def test_a_folder_passes_over_toml_that_is_no_setup(command: Command, folder: Path) -> None:
+    Path("pyproject.toml").write_text('[project]\nname = "x"\n[tool.x]\nformat = 1\n', encoding="utf-8")
+    Path("empty.toml").touch()
+    Path("rule.toml").write_text("text = '''\nformat = 1\n[craft]\n'''\n", encoding="utf-8")
+    Path("notes.txt").write_text(REFERENCE, encoding="utf-8")
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    done = command("lint", ".")
+    assert done.status == 0
+    assert "1 setup: nothing found." in done.words
+    assert "Passed over: 3 other TOML files, not setups." in done.words
+
+
+@pytest.mark.parametrize(
+    "text", ["format = 1\n", "[craft]\nname = 'x'\n", "format =\n[[claims]]\n", "[intent\n", "\xff"]
+)
+def test_a_folder_looks_at_what_is_meant_for_a_setup(command: Command, folder: Path, text: str) -> None:
+    Path("x.toml").write_bytes(text.encode("latin-1"))
+    assert "1 setup:" in command("lint", ".").words
+
+
+def test_a_named_file_is_linted_whatever_is_in_it(command: Command, folder: Path) -> None:
+    Path("pyproject.toml").write_text('[project]\nname = "x"\n', encoding="utf-8")
+    done = command("lint", "pyproject.toml")
+    assert done.status == 1
+    assert "[not-a-setup]" in done.out
+
+
+def test_only_setups_passes_over_named_files_too_and_none_is_no_failure(command: Command, folder: Path) -> None:
+    Path("other.toml").write_text('[project]\nname = "x"\n', encoding="utf-8")
+    Path("bad.toml").write_text(HAZARD, encoding="utf-8")
+    assert command("lint", "--only-setups", "other.toml").status == 0
+    both = command("lint", "--only-setups", "other.toml", "bad.toml")
+    assert both.status == 1
+    assert "Passed over: 1 other TOML file, not a setup." in both.words
+
+
+def test_nothing_to_lint_is_no_pass(command: Command, folder: Path) -> None:
+    Path("pyproject.toml").write_text("[project]\n", encoding="utf-8")
+    done = command("lint", ".")
+    assert done.status == 2
+    assert done.err == "setuplint: no setup among the paths (other TOML files passed over: 1): nothing was checked\n"
+
+
+def test_what_cannot_be_read_is_told_and_stops_nothing_else(command: Command, folder: Path) -> None:
+    Path("bad.toml").write_text(HAZARD, encoding="utf-8")
+    Path("loop.toml").symlink_to("loop.toml")
+    done = command("lint", "none.toml", "bad.toml", "loop.toml")
+    assert done.status == 2
+    assert "[hold-bypassed]" in done.out
+    first, second = done.err.splitlines()
+    assert first == "setuplint: cannot read none.toml: No such file or directory"
+    assert second.startswith("setuplint: cannot read loop.toml: ")
+
+
+def test_troubles_stand_in_the_json_too(command: Command, folder: Path) -> None:
+    value = json.loads(command("lint", "--format", "json", "none.toml").out)
+    Draft202012Validator(report_schema()).validate(value)
+    assert value["summary"]["troubles"] == ["cannot read none.toml: No such file or directory"]
+
+
+def test_standard_input_goes_by_the_name_that_is_given(command: Command) -> None:
+    named = command("lint", "-", "--name", "wagtail.toml", stdin=HAZARD.encode())
+    assert named.status == 1
+    assert named.out.startswith("wagtail.toml:")
+    assert command("lint", "-", stdin=HAZARD.encode()).out.startswith("stdin:")
+
+
+@pytest.mark.parametrize(
+    ("args", "complaint"),
+    [
+        (("--only", "hold-bypased", "x.toml"), "there is no rule hold-bypased; did you mean hold-bypassed?"),
+        (("--only", "zzzz", "x.toml"), "there is no rule zzzz\n"),
+        (("--name", "x", "x.toml"), "--name is for standard input"),
+        (("--rules", "nowhere", "x.toml"), "nowhere is not a folder"),
+        (("--fail-on", "warning", "x.toml"), "invalid choice"),
+        (("--today", "tomorrow", "x.toml"), "is not a date like 2027-04-01"),
+        ((), "the following arguments are required"),
+    ],
+)
+def test_usage_errors_say_what_is_wrong(command: Command, folder: Path, args: tuple[str, ...], complaint: str) -> None:
+    Path("x.toml").write_text(REFERENCE, encoding="utf-8")
+    done = command("lint", *args)
+    assert done.status == 2
+    assert complaint in done.err
+    assert done.out == ""
+
+
+def test_only_judges_the_rules_that_are_named(command: Command, folder: Path) -> None:
+    Path("bad.toml").write_text(HAZARD, encoding="utf-8")
+    assert command("lint", "--only", "hold-missing", "bad.toml").status == 0
+    done = command("lint", "--only", "hold-missing", "--only", "hold-bypassed", "bad.toml")
+    assert done.status == 1
+    assert "Decided: 2 rules" in done.words
+
+
+def test_threshold(command: Command, folder: Path) -> None:
+    notice = REFERENCE + "\n[curves.spare]\npoints = [[-100, 0], [100, 0]]\n"
+    Path("notice.toml").write_text(notice, encoding="utf-8")
+    assert command("lint", "notice.toml").status == 0
+    assert command("lint", "--fail-on", "notice", "notice.toml").status == 1
+    shown = command("lint", "notice.toml")
+    assert "[part-unused]" in shown.out
+    assert "(1 below caution, the least that fails)" in shown.words
+
+
+def test_a_clubs_claims_are_judged(command: Command, folder: Path) -> None:
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("club").mkdir()
+    Path("club", "no-full-roll.toml").write_text(
+        'signal = "caution"\ntitle = "Full roll"\nnever = "output roll > 50"\nwhy = "Because."\nremedy = "Less."\n',
+        encoding="utf-8",
+    )
+    done = command("lint", "--rules", "club", "good.toml")
+    assert done.status == 1
+    assert "[no-full-roll]" in done.out
+    assert command("lint", "--rules", "club", "--only", "hold-bypassed", "good.toml").status == 0
+    assert command("lint", "--rules", "club", "--only", "no-full-roll", "good.toml").status == 1
+
+
+@pytest.mark.parametrize(
+    "text", ["signal = 1", "not toml", 'signal = "notice"\ntitle = "x"\ncheck = "y"\nwhy = "z"\nremedy = "w"']
+)
+def test_a_broken_rule_of_a_club_stops_the_command(command: Command, folder: Path, text: str) -> None:
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("club").mkdir()
+    Path("club", "mine.toml").write_text(text, encoding="utf-8")
+    done = command("lint", "--rules", "club", "good.toml")
+    assert done.status == 2
+    assert "mine" in done.err
+    assert len(done.err.splitlines()) == 1
+
+
+def test_links_out_of_a_folder_are_not_followed(command: Command, folder: Path) -> None:
+    outside = folder / "outside"
+    outside.mkdir()
+    (outside / "bad.toml").write_text(HAZARD, encoding="utf-8")
+    inside = folder / "inside"
+    (inside / "sub").mkdir(parents=True)
+    (inside / "good.toml").write_text(REFERENCE, encoding="utf-8")
+    (inside / "bad.toml").symlink_to(outside / "bad.toml")
+    (inside / "folder").symlink_to(outside)
+    (inside / "sub" / "again").symlink_to(inside)
+    (inside / "alias.toml").symlink_to("good.toml")
+    done = command("lint", "inside")
+    assert done.status == 0
+    assert "1 setup: nothing found." in done.words
+    assert "Not followed: 2 links lead out of the folder." in done.words
+
+
+def test_hidden_folders_and_files_are_left_alone(command: Command, folder: Path) -> None:
+    Path(".hidden").mkdir()
+    Path(".hidden/bad.toml").write_text(HAZARD, encoding="utf-8")
+    Path(".bad.toml").write_text(HAZARD, encoding="utf-8")
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    assert command("lint", ".").status == 0
+    assert command("lint", ".bad.toml").status == 1, "named, it is linted"
+
+
+@pytest.mark.parametrize("name", [b"a\x1b[2J.toml", b"caf\xe9.toml", "日本.toml".encode()])
+@pytest.mark.parametrize("form", ["text", "json"])
+def test_odd_file_names(command: Command, folder: Path, name: bytes, form: str) -> None:
+    Path(os.fsdecode(name)).write_text(HAZARD, encoding="utf-8")
+    done = command("lint", "--format", form, ".")
+    assert done.status == 1
+    assert "\x1b" not in done.out
+    done.out.encode()
+
+
+def test_a_fault_of_ours_is_told_and_stops_no_other_file(
+    command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("a.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("b.toml").write_text(HAZARD, encoding="utf-8")
+    real = library.lint_text
+
+    def fails(text: bytes, **options: object) -> object:
+        if options["name"] == "a.toml":
+            raise RecursionError("too deep")
+        return real(text, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(library, "lint_text", fails)
+    done = command("lint", "a.toml", "b.toml")
+    assert done.status == 2
+    assert "a.toml: this is a fault of setuplint, please report it: RecursionError: too deep" in done.err
+    assert "[hold-bypassed]" in done.out
+
+
+@pytest.mark.parametrize("form", ["text", "json"])
+def test_many_files_in_several_processes_give_the_same_as_one_by_one(
+    command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    for number in range(12):
+        Path(f"{number:03}.toml").write_text(HAZARD if number % 3 == 0 else REFERENCE, encoding="utf-8")
+    Path("loop.toml").symlink_to("loop.toml")
+    alone = command("lint", "--format", form, *sorted(os.listdir()))
+    monkeypatch.setattr(lint_command, "MANY", 5)
+    monkeypatch.setattr(lint_command, "CHUNK", 2)
+    assert command("lint", "--format", form, *sorted(os.listdir())) == alone
+    assert alone.status == 2
+
+
+def test_start_up_brings_in_nothing_that_a_lint_does_not_need(folder: Path) -> None:
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    code = "import sys; from setuplint.cli import main; main(['lint', 'good.toml']); print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, env=environment(), check=True)
+    loaded = set(done.stdout.decode().splitlines()[-1].split())
+    assert "setuplint.library" in loaded
+    heavy = {
+        "networkx",
+        "pydantic",
+        "tomli_w",
+        "numpy",
+        "typing_extensions",
+        "difflib",
+        "concurrent.futures",
+        "asyncio",
+    }
+    assert loaded & heavy == set()
+
+
+def test_same_output_under_three_hash_seeds(folder: Path) -> None:
+    seen = set()
+    for seed in ("0", "1", "4242"):
+        done = subprocess.run(
+            [sys.executable, "-m", "setuplint", "lint", "--format", "json", str(ROOT / "examples" / "hazards")],
+            capture_output=True,
+            env=environment(PYTHONHASHSEED=seed),
+        )
+        assert done.returncode == 1
+        seen.add(done.stdout)
+    assert len(seen) == 1
+
+
+def test_an_interrupt_ends_it_quietly(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(*_: object, **__: object) -> object:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(library, "lint_text", interrupted)
+    done = command("lint", "-", stdin=HAZARD.encode())
+    assert (done.status, done.out, done.err) == (130, "", "")
+
+
+def test_a_reader_that_stops_early_is_no_traceback(folder: Path) -> None:
+    Path("bad.toml").write_text(HAZARD, encoding="utf-8")
+    child = subprocess.Popen(
+        [sys.executable, "-m", "setuplint", "lint", "bad.toml"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=environment(),
+    )
+    assert child.stdout is not None
+    child.stdout.close()
+    assert child.stderr is not None
+    assert child.stderr.read() == b""
+    child.stderr.close()
+    assert child.wait() == 2
+
+
+@pytest.mark.parametrize(("changed", "coloured"), [({}, True), ({"NO_COLOR": "1"}, False), ({"TERM": "dumb"}, False)])
+def test_colour_only_on_a_terminal_that_wants_it(folder: Path, changed: dict[str, str], coloured: bool) -> None:
+    Path("bad.toml").write_text(HAZARD, encoding="utf-8")
+    assert "\x1b" not in process("lint", "bad.toml").out
+    ours, theirs = pty.openpty()
+    child = subprocess.Popen(
+        [sys.executable, "-m", "setuplint", "lint", "bad.toml"],
+        stdin=subprocess.DEVNULL,
+        stdout=theirs,
+        env=environment(**changed),
+    )
+    os.close(theirs)
+    printed = b""
+    while True:
+        try:
+            more = os.read(ours, 65536)
+        except OSError:
+            break
+        if not more:
+            break
+        printed += more
+    os.close(ours)
+    assert child.wait() == 1
+    assert (b"\x1b[1;31mdanger\x1b[0m" in printed) is coloured
+
+
+def test_largest_file_is_what_is_said(folder: Path, command: Command) -> None:
+    padded = HAZARD + "#" * (files.LARGEST - len(HAZARD.encode()))
+    Path("x.toml").write_text(padded, encoding="utf-8")
+    assert "[hold-bypassed]" in command("lint", "x.toml").out
+    Path("x.toml").write_text(padded + "#", encoding="utf-8")
+    assert "more than 1,000,000 bytes" in command("lint", "x.toml").out
+
+
+def test_version(command: Command) -> None:
+    done = command("--version")
+    assert done.status == 0
+    assert done.out.startswith("setuplint 0")

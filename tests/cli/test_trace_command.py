@@ -1,0 +1,191 @@
+"""`setuplint trace`: what every channel puts out, and why. The numbers are worked out by hand from the reference."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import REFERENCE, ROOT, Command, Ran
+
+FILE = ROOT / "examples" / "reference.toml"
+
+MADE = """\
+format = 1
+[craft]
+motor-off = -95
+[switches.hold]
+kind = "two-position"
+[switches.panic]
+kind = "momentary"
+[sensors.pack]
+reads = "pack-voltage"
+[sensors.cell]
+reads = "cell-voltage"
+[battery]
+cells = 6
+[conditions.saved]
+when = "panic is pulled"
+until = "hold is on"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+[channels.other]
+[channels.curved]
+from = "throttle"
+curve = "bent"
+[curves.bent]
+points = [[-100, -100], [-50, 10], [0, 24], [50, 38], [100, 100]]
+smoothing = "unknown"
+[overrides.held]
+channel = "motor"
+value = -100
+when = "hold is on"
+[overrides.rescue]
+channel = "motor"
+value = 40
+when = "saved"
+[alarms.low]
+when = "pack < 21"
+tone = true
+[start]
+requires = "hold is on"
+"""
+
+
+def row(done: Ran, channel: str) -> str:
+    """What is said of a channel, on one line."""
+    found = re.search(rf"^  {channel} +(.*(?:\n {{6,}}.*)*)", done.out, re.MULTILINE)
+    assert found, done.out
+    return " ".join(found.group(1).split())
+
+
+@pytest.fixture
+def made(folder: Path) -> Path:
+    path = Path("made.toml")
+    path.write_text(MADE, encoding="utf-8")
+    return path
+
+
+def test_one_state_of_the_reference(command: Command) -> None:
+    done = command("trace", FILE, "--set", "flight=normal", "--set", "throttle=20,hold=off")
+    assert done.status == 0
+    line = REFERENCE[: REFERENCE.index("[channels.pitch]")].count("\n") + 1
+    assert row(done, "pitch") == f"+40 % its own line (line {line})", "30 + 20 of 100 of the way to 80"
+    assert row(done, "attitude").startswith("-100 % its own line")
+    assert "mode: normal" in done.words
+
+
+def test_at_rest_where_nothing_is_set(command: Command) -> None:
+    """Rest: MEANING.md section 1. Neither alarm holds, so the pack is in its upper region."""
+    done = command("trace", FILE)
+    assert row(done, "motor").startswith("-100 % (0 of 100, 1000 µs)")
+    assert "alarms: none" in done.words
+    assert "throttle -100 %" in done.words
+    assert "sprung switches released" in done.words
+
+
+def test_an_override_and_a_modes_own_line_are_named(command: Command) -> None:
+    done = command("trace", FILE, "--set", "flight=idle-up-1", "--set", "hold=on")
+    at = REFERENCE[: REFERENCE.index("[overrides.held]")].count("\n") + 1
+    assert row(done, "motor") == f"-100 % (0 of 100, 1000 µs) held (line {at})"
+    assert re.fullmatch(r"-100 % in.idle-up \(line \d+\)", row(done, "pitch"))
+    assert "state: hold called" in done.words
+
+
+def test_a_tie_is_shown_both_ways(command: Command, made: Path) -> None:
+    done = command("trace", made, "--set", "hold=on", "--then", "hold=off,panic=pulled")
+    assert done.status == 0
+    assert row(done, "motor").startswith("-100 %"), "the first step: hold alone"
+    tied = command("trace", made, "--set", "hold=off", "--set", "panic=pulled")
+    assert row(tied, "motor").startswith("+40 %")
+    until = MADE.replace('until = "hold is on"', 'until = "cell < 1"')
+    made.write_text(until, encoding="utf-8")
+    both = command("trace", made, "--set", "hold=on,panic=pulled")
+    assert row(both, "motor") == (
+        "-100 % (0 of 100, 1000 µs) held (line 27) in a tie or +40 % (70 of 100, 1700 µs) rescue (line 31) in a tie"
+    )
+
+
+def test_memory_by_steps_from_power_up(command: Command, made: Path) -> None:
+    done = command("trace", made, "--set", "hold=on", "--then", "hold=off,panic=pulled", "--then", "panic=released")
+    steps = done.out.split("\n\n1. ")[-1].split("\n\n2. ")
+    assert "1. switch on with hold on" in done.out
+    assert "2. put hold off, pull panic" in done.out
+    last = done.out.split("3. let go of panic")[1]
+    assert "+40 % (70 of 100, 1700 µs)" in last
+    assert "conditions: saved" in " ".join(last.split())
+    assert "pack unheard" in steps[0]
+    assert "pack unheard" not in last
+    assert "does not let the transmitter start" not in done.out
+
+
+def test_a_power_up_that_the_start_check_refuses_is_told(command: Command, made: Path) -> None:
+    done = command("trace", made, "--then", "hold=on")
+    assert "The start check does not let the transmitter start like this." in done.out
+
+
+def test_what_is_not_described_is_not_known(command: Command, made: Path) -> None:
+    assert row(command("trace", made), "other") == "not known not described"
+
+
+def test_unknown_smoothing_is_shown_each_way(command: Command, made: Path) -> None:
+    done = command("trace", made, "--set", "throttle=25")
+    shown = row(done, "curved")
+    parts = [
+        rf"\+\S+ % its own line \(line 21\), if smoothing is {kind}" for kind in ("monotone", "cardinal", "natural")
+    ]
+    assert re.fullmatch(" or ".join(parts), shown)
+    at_a_point = row(command("trace", made, "--set", "throttle=50"), "curved")
+    assert at_a_point.startswith("+38 % its own line")
+
+
+def test_sensors_of_one_pack_show_one_voltage(command: Command, made: Path) -> None:
+    done = command("trace", made, "--set", "pack=19.8")
+    assert "pack 19.8 V, cell 3.3 V" in done.words
+    assert "alarms: low" in done.words
+    assert command("trace", made, "--set", "pack=lost,cell=3").status == 0
+
+
+@pytest.mark.parametrize(
+    ("args", "complaint"),
+    [
+        (("--set", "holt=on"), "there is no control or sensor holt; did you mean hold?"),
+        (("--set", "hold=onn"), "hold has no position onn; did you mean on? (it has off, on)"),
+        (("--set", "throttle=101"), "throttle takes percent from -100 to 100, not 101"),
+        (("--set", "throttle=1e5"), "throttle takes percent"),
+        (("--set", "throttle=nan"), "throttle takes percent"),
+        (("--set", "pack=31"), "from 0 to 30, not 31"),
+        (("--set", "hold"), "is not like hold=on"),
+        (("--set", ""), "is not like hold=on"),
+        (("--set", "hold=on,hold=off"), "hold is set twice"),
+        (("--set", "pack=20,cell=4"), "pack and cell are of one pack"),
+        (("--set", "pack=unheard,cell=4"), "unheard is said of the receiver"),
+        (("--set", "pack=20", "--then", "hold=on"), "at power-up nothing is heard"),
+        (("--then", "hold=on", "--then", "pack=unheard"), "once the receiver is on"),
+    ],
+)
+def test_wrong_settings(command: Command, made: Path, args: tuple[str, ...], complaint: str) -> None:
+    done = command("trace", made, *args)
+    assert done.status == 2
+    assert complaint in done.err
+    assert len(done.err.splitlines()) == 1
+    assert done.out == ""
+
+
+def test_a_file_with_mistakes_is_traced_as_far_as_it_is_known(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text(MADE.replace("value = 40", "value = 400"), encoding="utf-8")
+    done = command("trace", "x.toml", "--set", "panic=pulled")
+    assert done.status == 0
+    assert "1 mistake in the file" in done.err
+    assert row(done, "motor").startswith("not known")
+
+
+def test_a_missing_file(command: Command, folder: Path) -> None:
+    done = command("trace", "none.toml")
+    assert (done.status, done.err) == (2, "setuplint: cannot read none.toml: No such file or directory\n")
+
+
+def test_standard_input(command: Command) -> None:
+    assert row(command("trace", "-", stdin=MADE.encode()), "motor").startswith("-100 %")
