@@ -105,4 +105,5 @@ def telling(world: World, channel: str) -> list[Fraction]:
                 demands.add(sum((world.term(t, controls, choice, {}) for t in terms), Fraction(0)))
     servo = world.channels[channel]
     outputs = {Fraction(decimal(world.servo(servo, demand))) for demand in demands}
-    return sorted(outputs | {x + d for x in outputs for d in (-10, Fraction(1, 2))} | {Fraction(0)})
+    near = {x + d for x in outputs for d in (0, -10, Fraction(1, 2))} | {Fraction(0)}
+    return sorted(x for x in near if -150 <= x <= 150)
