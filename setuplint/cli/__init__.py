@@ -20,7 +20,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status: 0 nothing found, 1 findings, 2 the command could not do its work."""
     from setuplint.cli.options import parser
 
-    args = parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    args = parser(words).parse_args(words)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")

@@ -5,7 +5,10 @@ from __future__ import annotations
 import argparse
 import re
 
+from setuplint.setup.formulas import RESERVED
+
 NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", re.ASCII)
+TAKEN = ("throttle", "aileron", "elevator", "rudder", "pack", "link", "pack-low")
 CHANNELS = ("motor", "pitch", "roll", "nose", "tail", "attitude")
 
 
@@ -29,6 +32,8 @@ def whole(text: str) -> str:
 def name(text: str) -> str:
     if not NAME.fullmatch(text):
         raise argparse.ArgumentTypeError(f"{text!r} is not a name: lower-case words joined by -")
+    if text in RESERVED or text in TAKEN:
+        raise argparse.ArgumentTypeError(f"{text!r} is a word of the format, or in use for something else")
     return text
 
 

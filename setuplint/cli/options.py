@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
 
 
-def parser() -> argparse.ArgumentParser:
+def parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    """For these words: a subcommand that is not among them needs no options of its own."""
     top = argparse.ArgumentParser(
         prog="setuplint",
         description="Checks the set-up of a radio-controlled helicopter for what can hurt someone or lose the craft.",
@@ -19,7 +20,9 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action=Version, nargs=0, help="print the version and stop")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, add, does in COMMANDS:
-        add(commands.add_parser(name, help=does, description=does, allow_abbrev=False))
+        command = commands.add_parser(name, help=does, description=does, allow_abbrev=False)
+        if name in words:
+            add(command)
     return top
 
 

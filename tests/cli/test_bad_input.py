@@ -1,0 +1,218 @@
+"""Whatever a stranger's file holds: one clear message, the right exit status, bounded time and memory.
+
+Each file is linted by a process of its own, which is ended when it takes far more memory or processor time than any
+file needs: a case that runs away fails, and no test measures a time.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import resource
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import REFERENCE, Command, Ran, process
+
+SECONDS = 60  # of processor time
+BYTES = 2 << 30
+LINE = re.compile(r"^[^ :]+:\d+:\d+: (danger|caution|notice): .+ \[([a-z-]+)\]$", re.MULTILINE)
+
+
+def limited() -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+    resource.setrlimit(resource.RLIMIT_AS, (BYTES, BYTES))
+
+
+def lint(data: bytes | str, *options: str) -> Ran:
+    Path("x.toml").write_bytes(data if isinstance(data, bytes) else data.encode())
+    done = process("lint", "x.toml", *options, preexec_fn=limited)
+    assert "Traceback" not in done.err
+    assert done.status >= 0, "the process was ended"
+    assert done.err == ""
+    return done
+
+
+def rules(done: Ran) -> list[str]:
+    return [match.group(2) for match in LINE.finditer(done.out)]
+
+
+def edited(old: str, new: str) -> str:
+    assert REFERENCE.count(old) == 1, old
+    return REFERENCE.replace(old, new)
+
+
+ONE = {
+    "empty": (b"", "not-a-setup", "format"),
+    "only a byte-order mark": (b"\xef\xbb\xbf", "not-a-setup", "format"),
+    "binary": (bytes(range(256)) * 40, "not-toml", ""),
+    "not UTF-8": (REFERENCE.replace("Wagtail", "W\xe4gtail").encode("latin-1"), "not-toml", "UTF-8"),
+    "UTF-16": (REFERENCE.encode("utf-16"), "not-toml", "UTF-8"),
+    "10 MB": (REFERENCE.encode() + b"#" * 10_000_000, "not-a-setup", "1,000,000 bytes"),
+    "10 MB of one key": (b"a." * 5_000_000, "not-a-setup", "1,000,000 bytes"),
+    "10,000 nested arrays": ("x = " + "[" * 10_000 + "]" * 10_000 + "\n" + REFERENCE, "not-toml", "nested"),
+    "10,000 nested tables": ("x = " + "{a=" * 10_000 + "1" + "}" * 10_000 + "\n" + REFERENCE, "not-toml", "nested"),
+    "not a number": (edited("motor-off = -95", "motor-off = nan"), "value-out-of-range", "motor-off"),
+    "infinite": (edited("motor-off = -95", "motor-off = -inf"), "value-out-of-range", "motor-off"),
+    "a vast exponent": (edited("motor-off = -95", "motor-off = 1e999999999"), "value-out-of-range", "motor-off"),
+    "a 400-digit integer": (edited("motor-off = -95", f"motor-off = {'9' * 400}"), "value-out-of-range", "motor-off"),
+    "a 400-digit count": (edited("cells = 6", f"cells = {'9' * 400}"), "not-a-setup", "cells"),
+    "100,000 nots": (
+        edited('runs = "not hold is on"', f'runs = "{"not " * 100_000}hold is on"'),
+        "not-a-setup",
+        "long",
+    ),
+    "1,000 nots": (edited('runs = "not hold is on"', f'runs = "{"not " * 1000}hold is on"'), "not-a-setup", "deep"),
+    "1,000 parentheses": (edited('runs = "not hold', f'runs = "{"(" * 1000}not hold'), "not-a-setup", "deep"),
+    "a name in another script": (
+        edited("[switches.rates]", '[switches."газ"]\nkind = "momentary"\n[switches.rates]'),
+        "not-a-setup",
+        "газ",
+    ),
+    "a curve of one point": (edited("points = [[-100, 45], [100, 45]]", "points = [[0, 45]]"), "curve-unordered", ""),
+    "a curve of 10,000 points": (
+        edited("points = [[-100, 45], [100, 45]]", f"points = {[[x / 50 - 100, 45] for x in range(10_000)]}"),
+        "not-a-setup",
+        "33",
+    ),
+    "a loop of conditions": (
+        REFERENCE + '[conditions.a]\nwhen = "b"\n[conditions.b]\nwhen = "not a"\n[conditions.c]\nwhen = "a or b"\n'
+        '[alarms.c]\nwhen = "c"\ntone = true\n',
+        "condition-loop",
+        "a",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", ONE)
+def test_one_clear_message(folder: Path, case: str) -> None:
+    data, rule, said = ONE[case]
+    done = lint(data)
+    assert done.status == 1
+    assert rules(done) == [rule]
+    assert said in done.out
+
+
+def test_a_start_that_nothing_admits(folder: Path) -> None:
+    done = lint(edited('requires = "hold is on and', 'requires = "hold is off and hold is on and'))
+    assert done.status == 1
+    assert "start-impossible" in rules(done)
+    assert not set(rules(done)) & {"start-unguarded", "start-in-idle-up", "hold-bypassed", "not-decided"}
+
+
+def test_thirty_latches(folder: Path) -> None:
+    """Each is set by one combination of switches and reset by another; all of them together stop the motor."""
+    switches = "".join(f'[switches.s{n}]\nkind = "two-position"\n' for n in range(6))
+    latches = "".join(
+        f'[conditions.l{n}]\nwhen = "s{n % 6} is on and s{(n + 1) % 6} is off"\n'
+        f'until = "s{(n + 2) % 6} is on and hold is on"\n'
+        for n in range(30)
+    )
+    together = " and ".join(f"l{n}" for n in range(30))
+    override = f'[overrides.z]\nchannel = "motor"\nvalue = 60\nwhen = "{together}"\npriority = 200\n'
+    done = lint(REFERENCE + switches + latches + override)
+    assert done.status == 1
+    assert set(rules(done)) & {"hold-bypassed", "not-decided"}
+
+
+def test_parity_over_fifty_switches(folder: Path) -> None:
+    """Nothing decides everything: what is not decided in the budget is said to be not decided."""
+    parts = [f'[switches.s{n}]\nkind = "two-position"\n' for n in range(50)]
+    parts.append('[conditions.p0]\nwhen = "s0 is on"\n')
+    parts += [
+        f'[conditions.p{n}]\nwhen = "(s{n} is on and not p{n - 1}) or (s{n} is off and p{n - 1})"\n'
+        for n in range(1, 50)
+    ]
+    order = [(n * 17) % 50 for n in range(50)]
+    parts.append('[conditions.q0]\nwhen = "s0 is on"\n')
+    parts += [
+        f'[conditions.q{n}]\nwhen = "(s{order[n]} is on and not q{n - 1}) or (s{order[n]} is off and q{n - 1})"\n'
+        for n in range(1, 50)
+    ]
+    odd = "(p49 and not q49) or (q49 and not p49)"
+    parts.append(f'[overrides.z]\nchannel = "motor"\nvalue = 60\nwhen = "{odd}"\npriority = 200\n')
+    done = lint(REFERENCE + "".join(parts))
+    assert set(rules(done)) <= {"not-decided", "override-shadowed", "condition-constant"}
+    assert done.status in (0, 1)
+    assert "hold-bypassed" not in rules(done), "the two parities are equal in every state"
+
+
+def test_as_many_parts_as_fit_in_a_file(folder: Path) -> None:
+    """A file just under the limit, full of conditions."""
+    lines = [REFERENCE]
+    size = len(REFERENCE)
+    number = 0
+    while size < 900_000:
+        lines.append(f'[conditions.c{number}]\nwhen = "hold is on or panic is pulled or throttle > {number % 90}"\n')
+        size += len(lines[-1])
+        number += 1
+    done = lint("".join(lines))
+    assert done.status in (0, 1)
+    assert done.out.count("\n") > 10
+
+
+def test_a_symlink_out_of_the_tree(command: Command, folder: Path) -> None:
+    Path("inside").mkdir()
+    Path("secret.toml").write_text("format = 1\n", encoding="utf-8")
+    Path("inside/x.toml").symlink_to(folder / "secret.toml")
+    done = command("lint", "inside")
+    assert done.status == 2
+    assert done.err == "setuplint: no setup among the paths: nothing was checked\n"
+    assert "Not followed: 1 link leads out of the folder." in done.words
+
+
+def test_a_folder_without_setups(command: Command, folder: Path) -> None:
+    Path("inside").mkdir()
+    done = command("lint", "inside")
+    assert done.status == 2
+    assert done.err == "setuplint: no setup among the paths: nothing was checked\n"
+
+
+@contextmanager
+def nobody() -> Iterator[None]:
+    """As a user who may not read everything, since for root no file is unreadable."""
+    if os.geteuid() != 0:
+        yield
+        return
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+@pytest.mark.parametrize("named", [True, False], ids=["named", "in a folder"])
+def test_an_unreadable_file(command: Command, folder: Path, named: bool) -> None:
+    for path in (folder, *folder.parents):
+        if path.stat().st_uid == os.getuid() and path != Path("/"):
+            path.chmod(path.stat().st_mode | 0o055)
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    assert command("lint", "good.toml").status == 0, "and all modules are loaded"
+    Path("x.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("x.toml").chmod(0)
+    with nobody():
+        done = command("lint", *(["x.toml", "good.toml"] if named else ["."]))
+    assert done.status == 2
+    assert re.fullmatch(r"setuplint: cannot read (\./)?x\.toml: Permission denied\n", done.err)
+    assert "1 setup: nothing found." in done.words
+
+
+def test_an_unreadable_folder(command: Command, folder: Path) -> None:
+    for path in (folder, *folder.parents):
+        if path.stat().st_uid == os.getuid() and path != Path("/"):
+            path.chmod(path.stat().st_mode | 0o055)
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    assert command("lint", "good.toml").status == 0
+    Path("closed").mkdir(mode=0)
+    with nobody():
+        done = command("lint", ".")
+    assert done.status == 2
+    assert done.err == "setuplint: cannot read ./closed: Permission denied\n"
+
+
+def test_a_pipe_in_a_folder_is_not_waited_for(command: Command, folder: Path) -> None:
+    os.mkfifo("x.toml")
+    assert command("lint", ".").status == 2

@@ -1,0 +1,150 @@
+"""`setuplint new`: a starting setup in which a lint finds nothing, whatever is known and whatever is not."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from setuplint import library
+from setuplint.cli.starting import Wishes, setup_text
+from tests.cli.running import Command
+
+MEASURED = {"motor-off", "hover-throttle", "hover-collective", "governed-above", "hover-measured-at-m"}
+ALL = (
+    *("--name", 'The "470"', "--radio", "blue", "--motor-off", "-95", "--hover-throttle", "24"),
+    *("--hover-collective", "30", "--throttle-trim", "5", "--chemistry", "lipo", "--cells", "6"),
+    *("--capacity-mah", "2600", "--hover-current-a", "24", "--pack-sensor", "--link-sensor", "--idle-up", "45"),
+    *("--level", "-100", "--lift", "unit", "--number", "motor=3", "--number", "pitch=6"),
+)
+
+
+def test_with_nothing_but_the_rotor_nothing_measured_is_made_up(command: Command, folder: Path) -> None:
+    done = command("new", "x.toml", "--rotor", "collective")
+    assert (done.status, done.err) == (0, "")
+    assert "Written: x.toml" in done.out
+    assert "nothing found" in done.words
+    values = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))
+    assert values["craft"] == {"rotor": "collective"}
+    assert "battery" not in values
+    assert "sensors" not in values
+    assert "because craft.motor-off is not given" in done.words
+    assert "because craft.hover-throttle is not given" in done.words or "hover-throttle" in done.words
+
+
+def test_hold_and_rescue_are_as_they_should_be(command: Command, folder: Path) -> None:
+    command("new", "x.toml", "--rotor", "fixed", "--hold-switch", "cut", "--rescue-switch", "save")
+    values = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))
+    assert values["switches"]["cut"]["kind"] == "two-position"
+    assert values["switches"]["save"]["kind"] == "momentary"
+    assert values["failsafe"]["motor"] == -100
+    assert values["start"]["requires"] == "cut is on and throttle < -95"
+    assert max(values["overrides"].values(), key=lambda each: each["priority"])["when"] == "cut is on"
+
+
+def test_everything_that_is_given_is_in_the_file(command: Command, folder: Path) -> None:
+    done = command("new", "x.toml", "--rotor", "collective", *ALL)
+    assert done.status == 0
+    assert "Not judged" not in done.out
+    values = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))
+    assert values["craft"]["name"] == 'The "470"'
+    assert values["channels"]["motor"]["number"] == 3
+    assert values["conditions"]["pack-low"]["when"] == "pack < 21"
+    assert values["timers"]["flight"]["seconds"] == 310, "0.8 x 2.6 Ah / 24 A = 312 s"
+
+
+def test_nothing_is_overwritten(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text("mine", encoding="utf-8")
+    done = command("new", "x.toml", "--rotor", "fixed")
+    assert done.status == 2
+    assert done.err == "setuplint: x.toml exists already: nothing is overwritten\n"
+    assert Path("x.toml").read_text(encoding="utf-8") == "mine"
+    Path("y.toml").symlink_to("elsewhere.toml")
+    assert command("new", "y.toml", "--rotor", "fixed").status == 2
+    assert not Path("elsewhere.toml").exists()
+
+
+def test_a_dash_prints_it_and_lints_it_on_the_side(command: Command, folder: Path) -> None:
+    done = command("new", "-", "--rotor", "fixed")
+    assert done.status == 0
+    assert tomllib.loads(done.out)["format"] == 1
+    assert "nothing found" in " ".join(done.err.split())
+    assert list(folder.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("args", "complaint"),
+    [
+        ((), "--rotor"),
+        (("--rotor", "none"), "invalid choice"),
+        (("--rotor", "fixed", "--lift", "unit"), "--lift is for a collective rotor"),
+        (("--rotor", "fixed", "--pack-sensor"), "--pack-sensor needs --cells and --chemistry"),
+        (("--rotor", "fixed", "--motor-off", "nan"), "is not a number from -150 to 150"),
+        (("--rotor", "fixed", "--motor-off", "1e9"), "is not a number"),
+        (("--rotor", "fixed", "--cells", "0"), "is not a whole number from 1 to 24"),
+        (("--rotor", "fixed", "--hold-switch", "Hold"), "is not a name"),
+        (("--rotor", "fixed", "--hold-switch", "lost"), "is a word of the format"),
+        (("--rotor", "fixed", "--hold-switch", "throttle"), "is a word of the format"),
+        (("--rotor", "fixed", "--hold-switch", "panic"), "each need a switch of their own"),
+        (("--rotor", "fixed", "--number", "motor=3", "--number", "roll=3"), "--number gives"),
+        (("--rotor", "fixed", "--number", "wing=3"), "is not like motor=3"),
+        (("--rotor", "fixed", "--name", "x\n[y]"), "a craft's name has"),
+        (("--rotor", "collective", "--lift", "unit", "--rescue-pitch", "50"), "exclude each other"),
+    ],
+)
+def test_wrong_options(command: Command, folder: Path, args: tuple[str, ...], complaint: str) -> None:
+    done = command("new", "x.toml", *args)
+    assert done.status == 2
+    assert complaint in done.err
+    assert not Path("x.toml").exists()
+
+
+def test_a_folder_that_is_not_there(command: Command, folder: Path) -> None:
+    done = command("new", "none/x.toml", "--rotor", "fixed")
+    assert done.status == 2
+    assert "cannot write none/x.toml: No such file or directory" in done.err
+
+
+@st.composite
+def wishes(draw: st.DrawFn) -> Wishes:
+    """Whatever a pilot may know, within what a working craft can have."""
+
+    def maybe(*values: str) -> str | None:
+        return draw(st.sampled_from((None, *values)))
+
+    rotor = draw(st.sampled_from(("collective", "fixed")))
+    collective = rotor == "collective"
+    lift = maybe("unit") if collective else None
+    battery = draw(st.booleans())
+    return Wishes(
+        rotor=rotor,
+        kind=maybe("helicopter", "multirotor"),
+        soft_start=maybe("yes", "no"),
+        arms_when_stopped=maybe("yes", "no"),
+        motor_off=maybe("-95", "-80"),
+        hover_throttle=maybe("-40", "0", "24.5", "60"),
+        hover_collective=maybe("10", "30") if collective else None,
+        governed_above=maybe("20") if collective else None,
+        throttle_trim=maybe("0", "10", "25"),
+        chemistry=draw(st.sampled_from(("lipo", "lihv", "li-ion", "life"))) if battery else None,
+        cells=draw(st.sampled_from(("1", "3", "6", "12"))) if battery else None,
+        capacity_mah=maybe("2600") if battery else None,
+        hover_current_a=maybe("24") if battery else None,
+        pack_sensor=battery and draw(st.booleans()),
+        link_sensor=draw(st.booleans()),
+        idle_up=maybe("45", "80"),
+        level=maybe("-100", "60"),
+        lift=lift,
+        rescue_pitch=maybe("40") if collective and lift is None else None,
+    )
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(wishes())
+def test_a_lint_finds_nothing_in_it_whatever_is_known(wish: Wishes) -> None:
+    text = setup_text(wish)
+    report = library.lint_text(text)
+    assert [(finding.rule, finding.message) for finding in report.findings] == [], text

@@ -1,0 +1,72 @@
+"""The pre-commit hook, by the real git and the real pre-commit: neither is optional here.
+
+`pre-commit try-repo` takes the last commit of this repository, so what is tried is what is committed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent.parent
+HAZARD = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
+SAFE = ROOT / "examples" / "reference.toml"
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where pre-commit keeps the environment that it makes, once for these tests."""
+    return tmp_path_factory.mktemp("pre-commit")
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    """A scratch repository with a file that is no setup."""
+    git(tmp_path, "init", "-q")
+    (tmp_path / "tools.toml").write_text('[project]\nname = "club"\n', encoding="utf-8")
+    return tmp_path
+
+
+def git(folder: Path, *args: str) -> None:
+    subprocess.run(["git", *args], cwd=folder, check=True, env=os.environ | {"GIT_CONFIG_GLOBAL": os.devnull})
+
+
+def hook(club: Path, home: Path) -> subprocess.CompletedProcess[str]:
+    git(club, "add", ".")
+    return subprocess.run(
+        [sys.executable, "-m", "pre_commit", "try-repo", str(ROOT), "setuplint", "--all-files", "--verbose"],
+        cwd=club,
+        env=os.environ | {"PRE_COMMIT_HOME": str(home), "PRE_COMMIT_COLOR": "never"},
+        text=True,
+        capture_output=True,
+    )
+
+
+def test_a_hazardous_setup_stops_the_commit_and_a_safe_one_does_not(club: Path, home: Path) -> None:
+    shutil.copy(SAFE, club / "wagtail.toml")
+    shutil.copy(HAZARD, club / "firecrest.toml")
+    failed = hook(club, home)
+    assert failed.returncode == 1, failed.stdout + failed.stderr
+    assert "exit code: 1" in failed.stdout
+    assert "firecrest.toml:" in failed.stdout
+    assert "danger: " in failed.stdout
+    assert "[hold-bypassed]" in failed.stdout
+    assert "2 setups:" in failed.stdout
+    assert "Passed over: 1 other TOML file" in failed.stdout
+
+    (club / "firecrest.toml").unlink()
+    passed = hook(club, home)
+    assert passed.returncode == 0, passed.stdout + passed.stderr
+    assert "1 setup: nothing found." in passed.stdout
+    assert "Passed" in passed.stdout
+
+
+def test_a_commit_without_setups_passes(club: Path, home: Path) -> None:
+    done = hook(club, home)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "0 setups: nothing found." in done.stdout

@@ -1,0 +1,82 @@
+"""What is shipped: the wheel holds the rules, and works in an environment that has nothing of this checkout."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tomllib
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+LOCK = ROOT / "requirements-dev.txt"
+
+
+def project() -> dict[str, object]:
+    values: dict[str, object] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    return values
+
+
+def pip(python: str | Path, *args: str | Path) -> None:
+    command = [str(python), "-m", "pip", "--disable-pip-version-check", "-q", *map(str, args)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("wheel")
+    pip(sys.executable, "wheel", "--no-deps", "--no-build-isolation", "-w", folder, ROOT)
+    (built,) = folder.glob("setuplint-*.whl")
+    return built
+
+
+def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
+    held = set(zipfile.ZipFile(wheel).namelist())
+    rules = {f"setuplint/rules/{path.name}" for path in (ROOT / "rules").glob("*.toml")}
+    code = {
+        path.relative_to(ROOT).as_posix()
+        for path in (ROOT / "setuplint").rglob("*")
+        if path.is_file() and path.suffix in (".py", ".json", ".typed")
+    }
+    assert len(rules) > 50
+    assert rules | code <= held
+    assert {name.split("/")[0] for name in held} <= {"setuplint", wheel.name.rsplit("-", 3)[0] + ".dist-info"}
+
+
+def test_wheel_works_in_an_environment_of_its_own(wheel: Path, tmp_path: Path) -> None:
+    venv.create(tmp_path / "venv", with_pip=True)
+    scripts = tmp_path / "venv" / "bin"
+    pip(scripts / "python", "install", "-c", LOCK, wheel)
+    example = (ROOT / "examples" / "hazards" / "rescue-beats-hold.toml").read_bytes()
+    (tmp_path / "x.toml").write_bytes(example)
+    done = subprocess.run([scripts / "setuplint", "lint", "x.toml"], cwd=tmp_path, capture_output=True, text=True)
+    assert done.returncode == 1, done.stderr
+    assert "[hold-bypassed]" in done.stdout
+    page = subprocess.run([scripts / "setuplint", "explain", "hold-bypassed"], cwd=tmp_path, capture_output=True)
+    assert page.returncode == 0
+    graph = "import setuplint; print(len(setuplint.load('x.toml').graph) > 5)"
+    told = subprocess.run([scripts / "python", "-c", graph], cwd=tmp_path, capture_output=True, text=True)
+    assert told.stdout == "True\n", told.stderr
+
+
+def test_run_time_needs_are_these_four() -> None:
+    wanted = [line.split(">")[0].split("=")[0] for line in project()["project"]["dependencies"]]  # type: ignore[index]
+    assert wanted == ["networkx", "pydantic", "python-sat", "tomli-w"]
+    assert "python-sat==1.9.dev24" in project()["project"]["dependencies"]  # type: ignore[index]
+
+
+def test_lock_has_exact_versions_of_all_that_is_asked_for_and_no_address() -> None:
+    lines = [line for line in LOCK.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    names = set()
+    for line in lines:
+        name, equals, version = line.partition("==")
+        assert equals, line
+        assert version.replace(".", "").isalnum(), line
+        names.add(name)
+    asked = [*project()["project"]["dependencies"], *project()["dependency-groups"]["dev"]]  # type: ignore[index]
+    assert {line.split(">")[0].split("=")[0] for line in asked} <= names
+    assert "://" not in LOCK.read_text(encoding="utf-8")
