@@ -104,7 +104,7 @@ class _Folder:
     def follow(self, path: str) -> None:
         """A folder inside is walked under its own name, so only a link to a file is worth a look."""
         toml = path.endswith(".toml")
-        if not os.path.realpath(path).startswith(self.inside):
+        if not (os.path.realpath(path) + os.sep).startswith(self.inside):
             self.found.links += toml or os.path.isdir(path)
         elif toml and os.path.isfile(path):
             self.take(path)

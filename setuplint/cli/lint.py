@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setuplint import library
-from setuplint.cli import Trouble, complain, files, nearest
+from setuplint.cli import Trouble, complain, files
 from setuplint.cli.terminal import look
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import named
@@ -147,12 +147,10 @@ def _nothing(total: Summary) -> str:
 
 
 def _only(args: argparse.Namespace) -> frozenset[str] | None:
-    if not args.only:
+    """The rules that are named, once it is known that they are there; the book is not read where none are."""
+    if not (args.only or args.rules):
         return None
-    from setuplint.checks import book
+    from setuplint.cli import clubs
 
-    known = [*book.rules(), *(path.stem for folder in args.rules for path in Path(folder).glob("*.toml"))]
-    for rule in args.only:
-        if rule not in known:
-            raise Trouble(f"there is no rule {rule}{nearest(rule, known)}")
-    return frozenset(args.only)
+    further = clubs.pages(args.rules)
+    return frozenset(clubs.known(rule, further) for rule in args.only) if args.only else None

@@ -30,9 +30,12 @@ class Version(argparse.Action):
     """Looks the version up only when it is asked for."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
-        from importlib.metadata import version
+        from importlib.metadata import PackageNotFoundError, version
 
-        print(f"setuplint {version('setuplint')}")
+        try:
+            print(f"setuplint {version('setuplint')}")
+        except PackageNotFoundError:
+            print("setuplint (from a folder, not installed)")
         parser.exit()
 
 

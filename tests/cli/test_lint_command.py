@@ -278,9 +278,10 @@ def test_same_output_under_three_hash_seeds(folder: Path) -> None:
             capture_output=True,
             env=environment(PYTHONHASHSEED=seed),
         )
-        assert done.returncode == 1
+        assert done.returncode == 1, done.stderr
         seen.add(done.stdout)
-    assert len(seen) == 1
+    (output,) = seen
+    assert len(json.loads(output)["findings"]) > 10
 
 
 def test_an_interrupt_ends_it_quietly(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -345,4 +346,4 @@ def test_largest_file_is_what_is_said(folder: Path, command: Command) -> None:
 def test_version(command: Command) -> None:
     done = command("--version")
     assert done.status == 0
-    assert done.out.startswith("setuplint 0")
+    assert done.out.startswith("setuplint ")
