@@ -18,7 +18,7 @@ _NAME = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
 # A line that no list goes on with: one that begins with a word, or with a word in brackets, or a key and `=`.
 _STATEMENT = rf"\n[ \t]*+(?:\[{{0,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_]|{_NAME}(?:[ \t]*+\.[ \t]*+{_NAME})*[ \t]*+=)"
 _next_statement = re.compile(_STATEMENT)
-_next_heading = re.compile(rf"\n[ \t]*+\[{{1,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_\"'][^\n]*").search
+_next_heading = re.compile(rf"\n[ \t]*+\[{{1,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_\"']").search
 _next_closer = re.compile(rf"\n[ \t]*+(?:(\}})|\[{{1,2}}[ \t]*+{_NOT_A_VALUE}[A-Za-z_])").search
 _bare = re.compile(r"[A-Za-z0-9_-]++").match
 _spaces: "Callable[[str, int], re.Match[str]]" = re.compile(r"[ \t]*+").match  # type: ignore[assignment]  # always matches
@@ -41,6 +41,12 @@ def end_of_line(text: str, pos: int) -> int:
     newline = text.find("\n", pos)
     end = newline if newline >= 0 else len(text)
     return end - 1 if end > pos and text[end - 1] == "\r" else end
+
+
+def is_control(text: str, pos: int) -> bool:
+    """Whether the character at `pos` is a control character, and not the line end of a line."""
+    character = text[pos : pos + 1]
+    return character == "\x7f" or (character not in ("", "\n") and character < " " and not text.startswith("\r\n", pos))
 
 
 def resume_after(reader: "Reader", pos: int) -> Lost:
@@ -127,8 +133,9 @@ def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
         reader.problem(
             pos, pos + 1, f"`{character}` is not a quote that TOML knows.", 'Use straight quotes: "like this".'
         )
-    elif parts and text[pos - 1 : pos].strip() in (".", ""):
-        reader.problem(pos - 1, pos, "There is no name after this dot.", "Write the name, or delete the dot.")
+    elif parts:
+        dot = text.rfind(".", parts[-1][2], pos)
+        reader.problem(dot, dot + 1, "There is no name after this dot.", "Write the name, or delete the dot.")
     elif character == "=":
         reader.problem(pos, pos + 1, "There is no name before this `=`.", "Write `name = value`.")
     elif match is not None and character.isalpha():
@@ -138,7 +145,7 @@ def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
             f"The name `{shorten(match[0])}` has a character that needs quotes.",
             "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes.",
         )
-    elif character in ("\r", "\x7f") or "\0" < character < " ":
+    elif is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     elif text.startswith("[", reader.statement) and not reader.open:
         reader.problem(pos, pos + 1, "There is no name in this heading.", "Write `[name]`.")
@@ -178,7 +185,7 @@ def odd_heading(reader: "Reader", pos: int) -> tuple[list[Part], bool, int]:
 
 def refused_heading(reader: "Reader", clash: Clash) -> None:
     mark, (name, start, end) = clash
-    name, line, node = shorten(name), line_of(reader, mark[0]), mark[4]
+    name, line, node = shorten(name) or '""', line_of(reader, mark[0]), mark[4]
     if node is None or node.kind == FROZEN:
         message = f"`{name}` already has a value, on line {line}."
         help = "Give it once: there, or under a heading of its own."
@@ -193,7 +200,8 @@ def refused_heading(reader: "Reader", clash: Clash) -> None:
 
 def repeated_key(reader: "Reader", clash: Clash) -> None:
     mark, (name, start, end) = clash
-    message = f"`{shorten(name)}` is already given, on line {line_of(reader, mark[0])}."
+    name = shorten(name) or '""'
+    message = f"`{name}` is already given, on line {line_of(reader, mark[0])}."
     reader.problem(start, end, message, "Keep one of the two; the first counts until then.")
 
 
@@ -206,11 +214,11 @@ def after_statement(reader: "Reader", pos: int) -> int:
         return blank(text, reader.next_line(bad)).end()
     end = end_of_line(text, pos)
     rest = shorten(text[pos:end])
-    if character == "\r" or character < " " or character == "\x7f":
+    if is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     elif character == "," and text[pos + 1 : pos + 2].isdigit():
         reader.problem(pos, end, "A number has a point, not a comma.", "Write decimals as in 21.6.")
-    elif text[pos - 1] in "]" and text.startswith("[", reader.statement):
+    elif text.startswith("[", reader.statement):
         reader.problem(pos, end, f"`{rest}` stands behind the heading.", "Put it on a line of its own.")
     else:
         reader.problem(
@@ -223,10 +231,11 @@ def after_statement(reader: "Reader", pos: int) -> int:
 
 
 def bad_comment(reader: "Reader", pos: int) -> int:
-    """Notes the control character in the comment at `pos`, and gives its position."""
+    """Notes the control character that breaks the comment at `pos` off; gives its position, or the text's end."""
     match = re.compile(COMMENT).match(reader.text, pos)
     bad = match.end() if match else pos
-    reader.problem(bad, bad + 1, *strings.control_character(reader.text[bad]))
+    if bad < len(reader.text):
+        reader.problem(bad, bad + 1, *strings.control_character(reader.text[bad]))
     return bad
 
 
@@ -239,21 +248,16 @@ def no_value(reader: "Reader", pos: int) -> Lost:
     character = text[pos : pos + 1]
     in_list = bool(reader.open) and text[reader.open[-1]] == "["
     ends_line = character in ("", "\n") or text.startswith("\r\n", pos)
-    if in_list and (ends_line or begins_statement(reader, pos)):
+    if in_list and (ends_line or character == "#" or begins_statement(reader, pos)):
         return unfinished(reader, pos)
-    if character == "#" and in_list:
-        match = re.compile(COMMENT).match(text, pos)
-        if match is not None and match.end() == len(text):
-            return unfinished(reader, len(text))
-        bad_comment(reader, pos)
-    elif ends_line or character in ("#", ",", "}"):
+    if ends_line or character in ("#", ",", "}"):
         equals = text.rfind("=", reader.statement, pos)
         reader.problem(equals, equals + 1, "There is no value after this `=`.", "Write the value, or delete the line.")
     elif character in _QUOTES:
         reader.problem(
             pos, pos + 1, f"`{character}` is not a quote that TOML knows.", 'Use straight quotes: "like this".'
         )
-    elif character < " " or character == "\x7f":
+    elif is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     else:
         match = _like_a_name(text, pos)
@@ -286,18 +290,22 @@ def begins_statement(reader: "Reader", pos: int) -> bool:
     )
 
 
-def unfinished(reader: "Reader", pos: int) -> Lost:
-    """A list or braces that neither go on nor close at `pos`."""
+def unfinished(reader: "Reader", pos: int, told: bool = False) -> Lost:
+    """A list or braces that neither go on nor close at `pos`; `told` if that is part of a problem already noted."""
+    if told:
+        return resume_after(reader, pos)
     text, opener = reader.text, reader.open[-1]
+    if text.startswith("#", pos):
+        comment, pos = pos, bad_comment(reader, pos)
+        if pos < len(text):
+            return resume_after(reader, comment)
     what, close = ("list", "]") if text[opener] == "[" else ("table in braces", "}")
     newline = text.rfind("\n", reader.statement, pos)
     runs_on = newline >= 0 and _next_statement.match(text, newline) is not None
     if runs_on or pos >= len(text) or (text[pos] in "\r\n" and close == "}"):
         reader.problem(opener, opener + 1, f"This {what} is not closed.", f"Write `{close}` behind its last item.")
-    elif text[pos] == "\r" or text[pos] < " ":
+    elif is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(text[pos]))
-    elif text[pos] == "#":
-        bad_comment(reader, pos)
     else:
         match = _like_a_name(text, pos)
         end = match.end() if match else pos + 1

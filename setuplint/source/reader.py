@@ -233,7 +233,7 @@ class Reader:
             elif following != "]":
                 from setuplint.source.faults import unfinished
 
-                raise unfinished(self, pos)
+                raise unfinished(self, pos, told=value is LOST and pos == end)
         self.open.pop()
         self.depth -= 1
         return (values, pos + 1, Items(FROZEN, values, marks)) if whole else (LOST, pos + 1, None)
@@ -263,7 +263,7 @@ class Reader:
             elif not text.startswith("}", pos):
                 from setuplint.source.faults import unfinished
 
-                raise unfinished(self, pos)
+                raise unfinished(self, pos, told=value is LOST and pos == end)
         self.open.pop()
         self.depth -= 1
         return (table.values, pos + 1, table) if whole else (LOST, pos + 1, None)
@@ -359,7 +359,7 @@ class Reader:
         self.seen.add(start)
         self.count += 1
         if self.count <= MAX_PROBLEMS + 1:
-            self.problems.append(Problem(Span(start, end), message, help))
+            self.problems.append(Problem(Span(start, min(end, len(self.text))), message, help))
 
     def sorted_problems(self) -> list[Problem]:
         self.problems.sort(key=lambda problem: problem.span)
