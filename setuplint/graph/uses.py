@@ -142,6 +142,8 @@ def unused(setup: Setup) -> Unused:
     the setup. A part that could not be read may use any: then nothing is said of what might stand in it, nor of a part
     that could not be read itself."""
     used = {use.used for use in uses(setup)}
+    if () in setup.broken:
+        return Unused((), (), ())  # any table may be missing
     broken = {path[0] for path in setup.broken}
     formulas_known = broken.isdisjoint(HAVE_FORMULAS) and not any(
         isinstance(atom, Unknown) for formula in formulas(setup) for atom in atoms(formula)

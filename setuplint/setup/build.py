@@ -22,6 +22,7 @@ STICKS = ("throttle", "aileron", "elevator", "rudder")
 ONE_SPACE = ("sticks", "knobs", "switches", "sensors", "conditions")
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # parts that `extends` may bring
 LONGEST_LOOP = 10  # names of a loop that a message shows
+MOST_LINES = 100_000  # channels times modes
 SAID_DEEP = 6  # how deep `Setup.declared` goes
 
 T = TypeVar("T")
@@ -126,11 +127,12 @@ class _Builder:
         switches = self.good("switches", parts.build_switch, clashes)
         sensors = self.good("sensors", parts.build_sensor, clashes)
         self.name_controls(sticks, switches, sensors, battery.cells, clashes)
+        self.limit_modes()
         names.modes, names.channels = tables["modes"], tables["channels"]
         modes, conditions = self.modes(), self.conditions(clashes)
         conditions, modes = self.settle(conditions, modes)
         curves = self.good("curves", parts.build_curve, ())
-        channels, overrides = self.channels(curves, tuple(modes))
+        channels, overrides = self.channels(curves, modes)
         self.check_numbers(channels)
         start = self.top("start")
         field, swash = self.values.get("field"), self.values.get("swash")
@@ -164,7 +166,9 @@ class _Builder:
 
     def items(self, key: str) -> list[Part]:
         items = self.values.get(key)
-        return [Part(self.notes, (key, n), each) for n, each in enumerate(items)] if isinstance(items, list) else []
+        if not isinstance(items, list) or len(items) > core_schema()["fields"][key]["schema"]["max_length"]:
+            return []
+        return [Part(self.notes, (key, n), each) for n, each in enumerate(items)]
 
     def good(self, kind: str, build_one: Callable[[Part], T | None], clashes: Any) -> dict[str, T]:
         """Those parts of a kind of which enough is known."""
@@ -245,6 +249,15 @@ class _Builder:
             found = {name: replace(mode, when=Unknown(because)) for name, mode in found.items()}
         return found
 
+    def limit_modes(self) -> None:
+        """Every channel has a line in every mode: a file of thousands of both is no set-up of a craft."""
+        modes, channels = len(self.tables["modes"]), len(self.tables["channels"])
+        if modes * channels > MOST_LINES:
+            message = f"{modes} modes and {channels} channels are more than can be judged together"
+            self.notes.add("not-a-setup", ("modes",), message, "take out those that are not used")
+            self.tables["modes"] = {}
+            self.names.open |= {"modes"}
+
     def conditions(self, clashes: set[str]) -> dict[str, Condition]:
         found = {}
         for name, part in self.tables["conditions"].items():
@@ -313,9 +326,9 @@ class _Builder:
         return path, _where_named(read(self.notes.at(path)), other)
 
     def channels(
-        self, curves: Mapping[str, Any], modes: tuple[str, ...]
+        self, curves: Mapping[str, Any], modes: Mapping[str, Mode]
     ) -> tuple[dict[str, Channel], dict[str, Override]]:
-        world = World(self.notes, self.names, curves, frozenset(self.tables["curves"]), modes)
+        world = World(self.notes, self.names, curves, self.tables["curves"], modes)
         channels, dark = {}, set()
         for name, part in self.tables["channels"].items():
             channels[name], known = build_channel(part, world)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 from typing import Any
 
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
@@ -15,6 +16,7 @@ from setuplint.setup.problems import Notes, dotted, listed, quoted
 
 LINE_KEYS = ("from", "rate", "expo", "curve", "values", "mix", "ramp-up", "ramp-down")
 STICK_KEYS = ("rate", "expo", "curve")
+MOST_TERMS = 8  # in `mix`
 SERVO_KEYS = ("reversed", "travel", "sub-trim", "low", "high")
 
 
@@ -25,8 +27,8 @@ class World:
     notes: Notes
     names: Names
     curves: Mapping[str, object]  # the good ones
-    curve_names: frozenset[str]  # the broken ones too
-    modes: tuple[str, ...]
+    curve_names: Collection[str]  # the broken ones too
+    modes: Collection[str]
 
 
 class Lost(Exception):
@@ -101,7 +103,10 @@ def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
             path = inner.at(mode)
             subject = f"{dotted(inner.path)}: {mode}"
             world.notes.add("unknown-name", path, f"there is no mode {quoted(mode)}", help, subject=subject, key=True)
-            lost |= {near} if near else set(world.modes)
+            if near:
+                lost.add(near)
+            elif len(lost) < len(world.modes):
+                lost |= set(world.modes)
     return tables, lost
 
 
@@ -164,8 +169,9 @@ def _called(source: Part | None, kind: str | None) -> str:
 
 def _mix(table: Part, world: World) -> list[Part]:
     items = table.table.get("mix")
-    path = table.at("mix")
-    return [Part(world.notes, (*path, n), item) for n, item in enumerate(items)] if isinstance(items, list) else []
+    if not isinstance(items, list) or len(items) > MOST_TERMS:
+        return []
+    return [Part(world.notes, (*table.at("mix"), n), item) for n, item in enumerate(items)]
 
 
 def _line(where: Where, world: World) -> Line:
@@ -329,6 +335,6 @@ def _curve(part: Part, world: World) -> str | None:
     if name in world.curves:
         return name
     if name not in world.curve_names and not world.names.may_be_missing("curves"):
-        near = world.names.nearest.of(name, [*world.curve_names, "straight"])
+        near = world.names.nearest.of(name, chain(world.curve_names, ("straight",)))
         no_name(world, part.at("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]")
     raise Lost

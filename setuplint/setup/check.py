@@ -269,4 +269,5 @@ def bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     better = "-".join(words)
     help = f"write for example {better}" if better[:1].isalpha() else "write a word such as hold or idle-up"
     message = f"{quoted(name)} is not a name: names are lower-case letters and digits, words joined by “-”"
-    notes.add("not-a-setup", path, message, help, key=item is None)
+    subject = "" if item is not None else f"{dotted(path[:-1])}: {name}"
+    notes.add("not-a-setup", path, message, help, subject=subject, key=item is None)

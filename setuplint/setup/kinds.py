@@ -10,6 +10,8 @@ from typing_extensions import TypedDict
 
 NAME = "^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 
+MOST_ITEMS = 1000
+
 Key = Any
 """The annotation of one key."""
 
@@ -97,7 +99,8 @@ def by_position(number: Any, meaning: str, example: str) -> Key:
 
 
 def listed(item: Any, meaning: str, default: str = "", *, example: str, what: str, **limits: Any) -> Key:
-    return key(list[item], meaning, default, example=example, what=what, **limits)
+    """No list of a set-up is long; the cap keeps what is said of a hostile one short."""
+    return key(list[item], meaning, default, example=example, what=what, **{"max_length": MOST_ITEMS, **limits})
 
 
 def pair(first: Any, second: Any, what: str) -> Any:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from itertools import chain
 
 from setuplint.setup.formulas import (
     And,
@@ -80,13 +81,18 @@ class Names:
     controls: dict[str, str] = field(default_factory=dict)
     positions: dict[str, tuple[str, ...]] = field(default_factory=dict)
     ranges: dict[str, Range] = field(default_factory=dict)
-    modes: Iterable[str] = ()
-    channels: Iterable[str] = ()
+    modes: Collection[str] = ()
+    channels: Collection[str] = ()
     open: frozenset[str] = frozenset()
     nearest: Nearest = field(default_factory=Nearest)
+    _by_kind: dict[str, list[str]] = field(default_factory=dict)
 
-    def of(self, *kinds: str) -> list[str]:
-        return [name for name, kind in self.controls.items() if kind in kinds]
+    def of(self, *kinds: str) -> Iterator[str]:
+        """The controls of some kinds; asked for when all are known."""
+        if not self._by_kind:
+            for name, kind in self.controls.items():
+                self._by_kind.setdefault(kind, []).append(name)
+        return chain.from_iterable(self._by_kind.get(kind, ()) for kind in kinds)
 
     def may_be_missing(self, *kinds: str) -> bool:
         return bool(self.open) and not self.open.isdisjoint(kinds)
@@ -209,7 +215,7 @@ class _Resolver:
             return ModeIs(word.text)
         if self.names.may_be_missing("modes"):
             return Unknown(f"mode {word.text} may be one that could not be read")
-        none = "the file has no modes" if not list(self.names.modes) else ""
+        none = "" if self.names.modes else "the file has no modes"
         return self.unknown_name(word, f"there is no mode {quoted(word.text)}", self.names.modes, none)
 
     def output(self, atom: Atom) -> Formula:

@@ -259,7 +259,7 @@ def build_failsafe(part: Part, names: Names) -> dict[str, Fraction | str] | None
     for channel in part.table:
         if channel not in names.channels:
             if not names.may_be_missing("channels"):
-                near = names.nearest.of(channel, [c for c in names.channels if c not in part.table])
+                near = names.nearest.of(channel, (c for c in names.channels if c not in part.table))
                 help = f"did you mean {near}?" if near else f"the channels are {listed(names.channels, 'and')}"
                 path, subject = part.at(channel), f"failsafe: {channel}"
                 message = f"there is no channel {quoted(channel)}"

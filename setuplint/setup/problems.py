@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import islice
 from typing import Any, NamedTuple
 
 from setuplint.setup.model import Path
 from setuplint.source import Document
 
+LONGEST_TEXT = 400  # characters of a message
 MOST_COMPARISONS = 20_000  # of names, in one file, for "did you mean": some tenths of a second
 
 
@@ -47,14 +49,21 @@ def short(text: str) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
+def plain(text: str) -> str:
+    """A whole message: names in it may be foreign."""
+    if len(text) > LONGEST_TEXT:
+        text = text[: LONGEST_TEXT - 3] + "..."
+    return text if text.isprintable() else "".join(c if c.isprintable() else "?" for c in text)
+
+
 def quoted(text: str) -> str:
     return f"“{short(text)}”"
 
 
 def listed(words: Iterable[str], last: str = "or") -> str:
-    found = list(words)
+    found = list(islice(words, 13))
     if len(found) > 12:
-        found = [*found[:12], "others"]
+        found[12] = "others"
     return f" {last} ".join(filter(None, (", ".join(found[:-1]), found[-1]))) if found else "none"
 
 
@@ -65,17 +74,20 @@ class Nearest:
         self.left = left
 
     def of(self, wrong: str, names: Iterable[str]) -> str | None:
+        if self.left <= 0:
+            return None
         candidates = list(names)
-        plain = "-".join(wrong.lower().replace("_", " ").replace("-", " ").split())
-        if plain in candidates:
-            return plain
-        candidates = [n for n in candidates if abs(len(n) - len(plain)) <= max(3, len(plain) // 2)]
-        if not candidates or len(plain) > 60 or len(candidates) > self.left:
+        self.left -= len(candidates) // 20
+        name = "-".join(wrong.lower().replace("_", " ").replace("-", " ").split())
+        if name in candidates:
+            return name
+        candidates = [n for n in candidates if abs(len(n) - len(name)) <= max(3, len(name) // 2)]
+        if not candidates or len(name) > 60 or len(candidates) > self.left:
             return None
         self.left -= len(candidates)
         from difflib import get_close_matches
 
-        found = get_close_matches(plain, candidates, 1, 0.6 if len(plain) < 5 else 0.7)
+        found = get_close_matches(name, candidates, 1, 0.6 if len(name) < 5 else 0.7)
         return found[0] if found else None
 
 
@@ -112,7 +124,8 @@ class Notes:
         mark = (rule, path, key, within)
         if mark not in self._seen:
             self._seen.add(mark)
-            self.problems.append(Problem(rule, path, message, help, subject or dotted(path), key, within, related))
+            message, help, subject = plain(message), plain(help), plain(subject or dotted(path))
+            self.problems.append(Problem(rule, path, message, help, subject, key, within, related))
         if lose:
             self.lose(path)
 
