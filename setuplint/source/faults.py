@@ -294,14 +294,16 @@ def unfinished(reader: "Reader", pos: int, told: bool = False) -> Lost:
     """A list or braces that neither go on nor close at `pos`; `told` if that is part of a problem already noted."""
     if told:
         return resume_after(reader, pos)
-    text, opener = reader.text, reader.open[-1]
+    text = reader.text
     if text.startswith("#", pos):
         comment, pos = pos, bad_comment(reader, pos)
         if pos < len(text):
             return resume_after(reader, comment)
-    what, close = ("list", "]") if text[opener] == "[" else ("table in braces", "}")
     newline = text.rfind("\n", reader.statement, pos)
     runs_on = newline >= 0 and _next_statement.match(text, newline) is not None
+    # Brackets on a line that begins a statement are a heading's, not the list's.
+    opener = max([start for start in reader.open if start < newline or not runs_on])
+    what, close = ("list", "]") if text[opener] == "[" else ("table in braces", "}")
     if runs_on or pos >= len(text) or (text[pos] in "\r\n" and close == "}"):
         reader.problem(opener, opener + 1, f"This {what} is not closed.", f"Write `{close}` behind its last item.")
     elif is_control(text, pos):

@@ -35,9 +35,10 @@ def read(data: bytes | str, name: str = "<text>") -> Document:
     """Read a TOML 1.0 text; never raises, whatever the text.
 
     Our limits, each a problem of its own: 2,000,000 bytes or characters; headings, dotted keys, lists and tables in
-    braces nested 100 deep together; whole numbers of 4,300 digits (3,500 after 0x, 0o or 0b); a float's exponent of 18
-    digits; years 1 to 9999; fractions of a second are cut to microseconds. Bytes are UTF-8, a byte-order mark is
-    dropped. Of more than 50 problems, the first 50 are given and a last one that counts the others.
+    braces nested 100 deep together; whole numbers of 4,300 digits (3,500 after 0x, 0o or 0b); years 1 to 9999. A float
+    whose exponent has more than 18 digits is infinite or zero; fractions of a second are cut to microseconds. Bytes are
+    UTF-8, a byte-order mark is dropped. Of more than 50 problems, the first 50 are given and a last one that counts
+    the others.
     """
     if len(data) > MAX_SIZE or isinstance(data, bytes) or "\0" in data or not data.isascii():
         from setuplint.source.decoding import decode

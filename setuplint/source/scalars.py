@@ -1,6 +1,7 @@
 """Numbers, dates and what to say of a word that is neither.
 
-Our limit: a whole number has at most 4,300 digits, or 3,500 after 0x, 0o or 0b; a float's exponent what Decimal holds.
+Our limits: a whole number has at most 4,300 digits, or 3,500 after 0x, 0o or 0b; a float whose exponent has more than
+18 digits is infinite or zero.
 """
 
 import re
@@ -41,7 +42,10 @@ def _float(word: str) -> "Any":
     try:
         return Decimal(word)
     except InvalidOperation:
-        return None
+        # The exponent has more digits than Decimal holds.
+        mantissa, _, exponent = word.lower().partition("e")
+        number = Decimal(mantissa)
+        return number and number * (0 if exponent[0] == "-" else Decimal("inf"))
 
 
 def _prefixed(digits: str, base: int, allowed: str) -> int | None:
