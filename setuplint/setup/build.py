@@ -21,6 +21,7 @@ from setuplint.source import Document
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 ONE_SPACE = ("sticks", "knobs", "switches", "sensors", "conditions")
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # parts that `extends` may bring
+MOST_RELATED = 20  # other places that a finding shows
 LONGEST_LOOP = 10  # names of a loop that a message shows
 MOST_LINES = 100_000  # channels times modes
 SAID_DEEP = 6  # how deep `Setup.declared` goes
@@ -45,8 +46,22 @@ def build(document: Document) -> Built:
     note_what_the_text_lost(notes)
     check(notes, values)
     setup = _Builder(notes, values).setup()
-    problems = sorted(notes.problems, key=lambda p: document.span(p.path)[0]) if notes.problems else ()
-    return Built(setup, tuple(problems))
+    return Built(setup, _one_a_cause(document, notes.problems))
+
+
+def _one_a_cause(document: Document, problems: list[Problem]) -> tuple[Problem, ...]:
+    """In the order of the file; a name that nothing declares once, with the other places that use it."""
+    found: list[Problem] = []
+    first: dict[str, int] = {}
+    for problem in sorted(problems, key=lambda p: (document.span(p.path)[0], p.within or (0, 0))):
+        n = first.setdefault(problem.subject, len(found)) if problem.rule == "unknown-name" else len(found)
+        if n == len(found):
+            found.append(problem)
+            continue
+        others = {path for path, _ in found[n].related} | {found[n].path}
+        if problem.path not in others and len(others) <= MOST_RELATED:
+            found[n] = found[n]._replace(related=(*found[n].related, (problem.path, "and here")))
+    return tuple(found)
 
 
 def _stem(name: str) -> str:
@@ -366,8 +381,8 @@ class _Builder:
                 paths: list[Path] = [("channels", name, "number") for name in names]
                 self.notes.add(
                     "channel-clash", paths[-1], f"channel {number} of the receiver is {listed(names, 'and')}",
-                    "give each channel its own number", subject=", ".join(names),
-                    related=tuple((path, f"{number} here too") for path in paths[:-1]), lose=False,
+                    "give each channel its own number", subject=", ".join(names[:MOST_RELATED]),
+                    related=tuple((path, f"{number} here too") for path in paths[:-1][:MOST_RELATED]), lose=False,
                 )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from itertools import chain
 from typing import Any
 
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
-from setuplint.setup.names import Names
+from setuplint.setup.names import Names, none_of
 from setuplint.setup.part import Part, exact
 from setuplint.setup.problems import Notes, dotted, listed, quoted
 
@@ -44,8 +44,9 @@ def build_channel(part: Part, world: World) -> tuple[Channel, bool]:
     notes = world.notes
     own = {key: part for key in LINE_KEYS if not part.absent(key)}
     tables, lost_modes = _modes(part, world)
-    for table in (part, *tables.values()):
-        _check_mismatches(table, own, world)
+    unclear = _check_mismatches(part, own, world)
+    for table in tables.values():
+        _check_mismatches(table, {} if unclear else own, world)
     own_line = _line(own, world)
     lines = {}
     for mode in world.modes:
@@ -99,10 +100,10 @@ def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
                 lost.add(mode)
         elif not world.names.may_be_missing("modes"):
             near = world.names.nearest.of(mode, world.modes)
-            help = f"did you mean {near}?" if near else f"its modes are {listed(world.modes, 'and')}"
+            help = f"did you mean {near}?" if near else none_of("modes", world.modes)
             path = inner.at(mode)
-            subject = f"{dotted(inner.path)}: {mode}"
-            world.notes.add("unknown-name", path, f"there is no mode {quoted(mode)}", help, subject=subject, key=True)
+            message = f"there is no mode {quoted(mode)}"
+            world.notes.add("unknown-name", path, message, help, subject=f"mode {mode}", key=True)
             if near:
                 lost.add(near)
             elif len(lost) < len(world.modes):
@@ -134,12 +135,13 @@ def kind_of_source(part: Part, world: World) -> str:
 
 
 def no_name(world: World, path: Path, what: str, name: str, help: str) -> None:
-    subject = f"{dotted(path)}: {name}"
+    subject = f"curve {name}" if what == "curve" else name
     world.notes.add("unknown-name", path, f"there is no {what} {quoted(name)}", help, subject=subject)
 
 
-def _check_mismatches(table: Part, own: Where, world: World) -> None:
-    """Keys that do not go with the `from` beside them, or with the one that an `in` leaves as it is; and every name."""
+def _check_mismatches(table: Part, own: Where, world: World) -> bool:
+    """Keys that do not go with the `from` beside them, or with the one that an `in` leaves as it is; and every name.
+    Whether there is such a key."""
     for item in _mix(table, world):
         _check_mismatches(item, {}, world)
     for key in STICK_KEYS:
@@ -150,12 +152,20 @@ def _check_mismatches(table: Part, own: Where, world: World) -> None:
     try:
         kind = kind_of_source(source, world) if source else None
     except Lost:
-        return
-    for key in _wrong_keys(kind) if kind else ():
-        if table.given(key):
-            goes_with = "a switch" if key == "values" else "a stick or knob"
-            message = f"{key} goes with {goes_with}, and {dotted(table.path)} reads {_called(source, kind)}"
-            world.notes.add("not-a-setup", table.at(key), message, f"leave {key} out, or read {goes_with}")
+        return False
+    wrong = [key for key in _wrong_keys(kind) if table.given(key)] if kind else []
+    if wrong:
+        goes_with = "a switch" if wrong == ["values"] else "a stick or knob"
+        goes = "goes" if len(wrong) == 1 else "go"
+        words = listed(wrong, "and")
+        message = f"{words} {goes} with {goes_with}, and {dotted(table.path)} reads {_called(source, kind)}"
+        related = tuple((table.at(key), "and this") for key in wrong[1:])
+        world.notes.add(
+            "not-a-setup", table.at(wrong[0]), message, f"leave {words} out, or read {goes_with}", related=related
+        )
+        for key in wrong:
+            world.notes.lose(table.at(key))
+    return bool(wrong)
 
 
 def _wrong_keys(kind: str) -> tuple[str, ...]:
@@ -278,7 +288,7 @@ def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str
     for word in strange:
         near = world.names.nearest.of(word, unnamed) or (unnamed[0] if len(unnamed) == 1 else None)
         help = f"did you mean {near}?" if near else f"its positions are {listed(positions, 'and')}"
-        subject = f"{dotted(path)}: {word}"
+        subject = f"{switch} is {word}"
         message = f"{switch} has no position {quoted(word)}"
         notes.add("unknown-name", (*path, word), message, help, subject=subject, key=True)
         if near:

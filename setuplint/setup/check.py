@@ -65,6 +65,7 @@ def check(notes: Notes, values: Mapping[str, Any]) -> None:
     else:
         return
     told: set[Path] = set()
+    found.sort(key=lambda each: each["type"] == "missing")  # last: a key may be there under a name that is misspelt
     for each in found:
         place = _place(each["loc"], values)
         if place.node["type"] == "union" and each["type"] != "missing":
@@ -131,7 +132,7 @@ def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
     elif error == "missing" and isinstance(path[-1] if path else "", int):
         _wrong_pair(notes, path[:-1])
     elif error == "missing":
-        if not notes.absent_is_unknown(path):
+        if path not in notes.lost and not notes.absent_is_unknown(path):
             _missing(notes, place)
     elif path[0] == "curves" and error in ("too_short", "less_than_equal", "greater_than_equal") and path[-1] != 1:
         return  # curve-unordered: found with the order of the points

@@ -152,6 +152,11 @@ def resolve_claim(text: str, setup: Setup) -> Formula:
     return formula
 
 
+def none_of(kind: str, names: Collection[str]) -> str:
+    """What to do about a mode or channel that is not there, where none looks like it."""
+    return f"the {kind} are {listed(names, 'and')}" if names else f"declare it in [{kind}]"
+
+
 class _Resolver:
     def __init__(self, names: Names, where: Path, claim: bool) -> None:
         self.names, self.where, self.claim = names, where, claim
@@ -200,7 +205,9 @@ class _Resolver:
         if word.text in positions:
             return SwitchIs(name, word.text)
         message = f"{name} has no position {quoted(word.text)}"
-        return self.unknown_name(word, message, positions, f"its positions are {listed(positions, 'and')}")
+        return self.unknown_name(
+            word, f"{name} is {word.text}", message, positions, f"its positions are {listed(positions, 'and')}"
+        )
 
     def comparison(self, atom: Atom, name: str) -> Formula:
         kind = self.names.controls.get(name)
@@ -215,8 +222,10 @@ class _Resolver:
             return ModeIs(word.text)
         if self.names.may_be_missing("modes"):
             return Unknown(f"mode {word.text} may be one that could not be read")
-        none = "" if self.names.modes else "the file has no modes"
-        return self.unknown_name(word, f"there is no mode {quoted(word.text)}", self.names.modes, none)
+        message = f"there is no mode {quoted(word.text)}"
+        return self.unknown_name(
+            word, f"mode {word.text}", message, self.names.modes, none_of("modes", self.names.modes)
+        )
 
     def output(self, atom: Atom) -> Formula:
         channel, op, number = atom.words[1:]
@@ -249,7 +258,9 @@ class _Resolver:
     def no_channel(self, word: Token) -> Unknown:
         if self.names.may_be_missing("channels"):
             return Unknown(f"channel {word.text} may be one that could not be read")
-        return self.unknown_name(word, f"there is no channel {quoted(word.text)}", self.names.channels)
+        channels = self.names.channels
+        message = f"there is no channel {quoted(word.text)}"
+        return self.unknown_name(word, f"channel {word.text}", message, channels, none_of("channels", channels))
 
     def no_such(self, word: Token, kind: str | None, *wanted: str) -> Unknown:
         """A name that is nothing, or nothing of the wanted kinds."""
@@ -259,8 +270,8 @@ class _Resolver:
         if kind is None:
             if self.names.may_be_missing(*(PLURALS[each] for each in PLURALS)):
                 return Unknown(f"{name} may be one that could not be read")
-            what = listed(wanted)
-            return self.unknown_name(word, f"there is no {what} {quoted(name)}", self.names.of(*wanted))
+            message = f"there is no {listed(wanted)} {quoted(name)}"
+            return self.unknown_name(word, name, message, self.names.of(*wanted), "declare it, or write another name")
         use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
         self.problem(
             "not-a-setup",
@@ -271,10 +282,10 @@ class _Resolver:
         )
         return Unknown(f"{name} is a {kind}")
 
-    def unknown_name(self, word: Token, message: str, offered: Iterable[str], otherwise: str = "") -> Unknown:
+    def unknown_name(self, word: Token, subject: str, message: str, offered: Iterable[str], otherwise: str) -> Unknown:
         near = self.names.nearest.of(word.text, offered)
-        help = f"did you mean {near}?" if near else otherwise or "declare it, or write another name"
-        self.problem("unknown-name", message, help, (word.start, word.end), word.text)
+        help = f"did you mean {near}?" if near else otherwise
+        self.problem("unknown-name", message, help, (word.start, word.end), subject)
         return Unknown(f"{dotted(self.where)} names {quoted(word.text)}, which nothing declares")
 
     def check_range(self, number: Token, limits: Range, what: str, never: str) -> None:
@@ -290,5 +301,6 @@ class _Resolver:
         )
 
     def problem(self, rule: str, message: str, help: str, within: tuple[int, int], subject: str) -> None:
-        about = f"{dotted(self.where)}: {subject}" if self.where else subject
+        in_one_place = self.where and rule != "unknown-name"
+        about = f"{dotted(self.where)}: {subject}" if in_one_place else subject
         self.problems.append(Problem(rule, self.where, message, help, about, within=within))

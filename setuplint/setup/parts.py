@@ -27,9 +27,9 @@ from setuplint.setup.model import (
     Timer,
     Waiver,
 )
-from setuplint.setup.names import Names
+from setuplint.setup.names import Names, none_of
 from setuplint.setup.part import Part, exact
-from setuplint.setup.problems import Notes, dotted, listed, quoted
+from setuplint.setup.problems import Notes, dotted, quoted
 
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
     "momentary": ("released", "pulled"),
@@ -211,6 +211,12 @@ def _check_points(part: Part, points: list[object]) -> None:
             return
 
 
+def no_channel(notes: Notes, path: Path, channel: str, near: str | None, names: Names, key: bool = False) -> None:
+    help = f"did you mean {near}?" if near else none_of("channels", names.channels)
+    message = f"there is no channel {quoted(channel)}"
+    notes.add("unknown-name", path, message, help, subject=f"channel {channel}", key=key)
+
+
 def build_override(part: Part, names: Names) -> Override | None:
     """None where it is not known which channel it acts on."""
     value, priority = part.number("value"), part.number("priority", ZERO)
@@ -219,10 +225,7 @@ def build_override(part: Part, names: Names) -> Override | None:
     if channel is not None and channel not in names.channels:
         near = names.nearest.of(channel, names.channels)
         if not names.may_be_missing("channels"):
-            help = f"did you mean {near}?" if near else f"the channels are {listed(names.channels, 'and')}"
-            path = part.at("channel")
-            subject = f"{dotted(path)}: {channel}"
-            part.notes.add("unknown-name", path, f"there is no channel {quoted(channel)}", help, subject=subject)
+            no_channel(part.notes, part.at("channel"), channel, near, names)
         channel, value = near, None
     return None if channel is None else Override(part.name, channel, value, when, priority)
 
@@ -260,10 +263,7 @@ def build_failsafe(part: Part, names: Names) -> dict[str, Fraction | str] | None
         if channel not in names.channels:
             if not names.may_be_missing("channels"):
                 near = names.nearest.of(channel, (c for c in names.channels if c not in part.table))
-                help = f"did you mean {near}?" if near else f"the channels are {listed(names.channels, 'and')}"
-                path, subject = part.at(channel), f"failsafe: {channel}"
-                message = f"there is no channel {quoted(channel)}"
-                part.notes.add("unknown-name", path, message, help, subject=subject, key=True)
+                no_channel(part.notes, part.at(channel), channel, near, names, key=True)
                 if near:
                     part.notes.lose(part.at(near))
             continue
@@ -287,10 +287,7 @@ def _bound(intent: Part, key: str, names: Names) -> Bound | None:
     channel = part.text("channel")
     if channel is not None and channel not in names.channels and not names.may_be_missing("channels"):
         near = names.nearest.of(channel, names.channels)
-        help = f"did you mean {near}?" if near else f"the channels are {listed(names.channels, 'and')}"
-        path = part.at("channel")
-        subject = f"{dotted(path)}: {channel}"
-        notes.add("unknown-name", path, f"there is no channel {quoted(channel)}", help, subject=subject)
+        no_channel(notes, part.at("channel"), channel, near, names)
     if not limits:
         notes.add(
             "not-a-setup", part.path, f"{dotted(part.path)} does not say what the channel puts out",

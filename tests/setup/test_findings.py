@@ -271,6 +271,24 @@ def test_name_clashes() -> None:
         assert said((f"{kind}.hold", row), *last_mode_needs_no_when) == ()
 
 
+def test_a_name_that_nothing_declares_is_one_finding_with_all_its_places() -> None:
+    problem = only(("switches.hold", ABSENT))
+    assert (problem.rule, problem.path, problem.subject) == ("unknown-name", ("conditions", "armed", "when"), "hold")
+    assert problem.related[0] == (("conditions", "armed", "until"), "and here")
+    assert (("overrides", "held", "when"), "and here") in problem.related
+    assert [p.subject for p in said(("channels.gain", ABSENT), ("curves.soft", ABSENT))] == [
+        "curve soft",
+        "channel gain",
+    ]
+    assert only(("alarms.land.when", "mode is sprt")).subject == "mode sprt"
+    assert only(("alarms.land.when", "hold is onn")).subject == "hold is onn"
+
+
+def test_a_required_key_that_is_misspelt_is_one_finding() -> None:
+    problem = only(("overrides.held.whne", "hold is on"), ("overrides.held.when", ABSENT))
+    assert (problem.path, problem.help) == (("overrides", "held", "whne"), "did you mean when?")
+
+
 def test_channel_clash() -> None:
     problem = only(("channels.roll.number", 3), ("channels.gain.number", 3))
     assert (problem.rule, problem.path) == ("channel-clash", ("channels", "gain", "number"))
