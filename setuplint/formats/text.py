@@ -1,20 +1,15 @@
-"""Findings for a person: a line in the GNU error format, the source, what to try on the bench, why, and the remedy."""
+"""Findings for a person, and what a run comes to."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.findings import SIGNALS, Finding, Report
-from setuplint.formats import bench
-from setuplint.formats.excerpt import excerpt
-from setuplint.formats.look import FIXED_SPACE, Look, plain, width, wrap
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.findings import SIGNALS, Report
+from setuplint.formats.look import Look, plain, wrap
 from setuplint.formats.summary import CAUTION, Open, Summary
 
 between = ""
 INDENT = "  "
-COLUMN = 16  # where the text beside a label starts
-NARROWEST = 20  # the least room for a step beside what it gives
 
 
 def opening(look: Look) -> str:
@@ -22,53 +17,12 @@ def opening(look: Look) -> str:
 
 
 def part(report: Report, look: Look) -> str:
+    if not report.findings:
+        return ""
+    from setuplint.formats.one import block  # start-up counts, and most files are clean
+
     said: set[str] = set()  # why and remedy are told once a file
-    blocks = ["\n".join(_finding(report, finding, look, said)) + "\n" for finding in report.findings]
-    return "".join(f"{block}\n" for block in blocks)
-
-
-def line(report: Report, finding: Finding, look: Look) -> str:
-    """`path:line:column: danger: message [rule]`, never wrapped."""
-    at, column = report.document.position(report.span(finding.primary).start)
-    signal = look.paint(finding.signal, finding.signal)
-    return f"{plain(report.name)}:{at}:{column}: {signal}: {plain(finding.message)} [{plain(finding.rule)}]"
-
-
-def _finding(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
-    yield line(report, finding, look)
-    yield from excerpt(report, finding, look)
-    values = report.document.values
-    yield from _labelled("On the bench", bench.sentence(finding, values), look)
-    if finding.steps:
-        yield from _table(bench.steps(finding, values, outputs_on_the_way(report, finding)), look)
-    if finding.status == "advice":
-        yield from _labelled("Advice", "a rule of thumb, or reckoned from estimates: not a proof.", look)
-    for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
-        if text and text not in said:
-            said.add(text)
-            yield from _labelled(label, plain(" ".join(text.split())), look)
-
-
-def _labelled(label: str, text: str, look: Look) -> Iterator[str]:
-    if text:
-        yield from wrap(text, look.width, f"{INDENT}{label}:".ljust(COLUMN), " " * COLUMN)
-
-
-def _table(steps: list[bench.Step], look: Look) -> Iterator[str]:
-    """The steps under each other: number, what to do, what the channels then give."""
-    given = [", ".join(step.gives) for step in steps]
-    right = max(map(width, given))
-    room = look.width - COLUMN - 3
-    beside = room - 2 - right >= NARROWEST
-    middle = min(max(width(step.move) for step in steps), room - 2 - right) if beside else room
-    for number, (step, gives) in enumerate(zip(steps, given, strict=True), start=1):
-        rows = list(wrap(step.move, middle))
-        if beside:
-            rows[-1] += f"{' ' * (middle - width(rows[-1]))}  {gives}"
-        elif gives:
-            rows += wrap(gives, room)
-        for index, row in enumerate(rows):
-            yield f"{' ' * COLUMN}{number if index == 0 else '':<2} {row}".rstrip().replace(FIXED_SPACE, " ")
+    return "".join(f"{block(report, finding, look, said)}\n\n" for finding in report.findings)
 
 
 def closing(summary: Summary, look: Look) -> str:
