@@ -106,6 +106,8 @@ def test_an_override_of_some_channel_may_act_on_any(value: object) -> None:
         ("channels.motor.in.zzz", {"from": 1}, {"-"}),
         ("channels.motor.in", 4, {"-"}),
         ("channels.motor.mix", [{"rate": 4}], set()),
+        ("channels.motor.mix", [{"from": 1}] * 9, set()),
+        ("channels.motor.mix", 3, set()),
         ("channels.motor.mix", [{"from": "throttle"}], {"stunt"}),
         ("channels.motor.reversed", 1, set()),
         ("channels.motor.low", 120, set()),

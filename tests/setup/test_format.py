@@ -496,6 +496,22 @@ def test_defaults() -> None:
     assert load({"format": 1, "craft": {"kind": "multirotor"}})[1].setup.craft.rotor == "fixed"
 
 
+@pytest.mark.parametrize(
+    ("keys", "idle_up"),
+    [
+        ({}, False),
+        ({"idle-up": True}, True),
+        ({"aerobatic": True}, True),
+        ({"aerobatic": True, "idle-up": False}, False),
+        ({"aerobatic": False, "idle-up": True}, True),
+    ],
+)
+def test_aerobatic_implies_idle_up_unless_it_says_no(keys: dict[str, bool], idle_up: bool) -> None:
+    setup = load({"format": 1, "modes": {"a": keys}})[1].setup
+    assert setup.modes["a"].idle_up == idle_up
+    assert setup.modes["a"].aerobatic == keys.get("aerobatic", False)
+
+
 def test_numbers_are_exact() -> None:
     _, built = load('format = 1\n[craft]\nmotor-off = -94.1\n[conditions.x]\nwhen = "throttle > 0.1"\n')
     craft, condition = built.setup.craft, built.setup.conditions["x"]
