@@ -21,17 +21,14 @@ def decode(data: bytes | str, limit: int) -> "tuple[str, Fault | None]":
         except UnicodeEncodeError as error:
             return text, (error.start, error.end, "This is half a character, not text.", "Save the file as UTF-8.")
     else:
+        data = data.removeprefix(b"\xef\xbb\xbf")
         try:
-            text = data.decode("utf-8-sig")
+            text = data.decode()
         except UnicodeDecodeError as error:
-            before = data[: error.start].decode("utf-8", "replace").removeprefix("\ufeff")
+            place = len(data[: error.start].decode())
             wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-            return data.decode("utf-8-sig", "replace"), (
-                len(before),
-                len(before) + 1,
-                "This file is UTF-16, not UTF-8." if wide else f"The byte 0x{data[error.start]:02x} here is not UTF-8.",
-                "Save the file as UTF-8.",
-            )
+            message = "This file is UTF-16, not UTF-8." if wide else f"The byte 0x{data[error.start]:02x} is not UTF-8."
+            return data.decode(errors="replace"), (place, place + 1, message, "Save the file as UTF-8.")
     null = text.find("\0")
     if null >= 0:
         return text, (

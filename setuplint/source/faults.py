@@ -64,7 +64,7 @@ def resume_after(reader: "Reader", pos: int) -> Lost:
 
 def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
     """A key with quotes, blanks round its dots, or a fault."""
-    parts, pos = key_parts(reader, pos)
+    parts, pos = key_parts(reader, pos, MAX_DEPTH + 1 - reader.depth)
     text = reader.text
     if text.startswith("=", pos):
         return parts, _spaces(text, pos + 1).end()
@@ -87,8 +87,8 @@ def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
     raise resume_after(reader, pos)
 
 
-def key_parts(reader: "Reader", pos: int) -> tuple[list[Part], int]:
-    """The parts of a key and the position after it and its blanks."""
+def key_parts(reader: "Reader", pos: int, most: int) -> tuple[list[Part], int]:
+    """The parts of a key, `most` at most, and the position after it and its blanks."""
     text = reader.text
     parts: list[Part] = []
     while True:
@@ -110,7 +110,7 @@ def key_parts(reader: "Reader", pos: int) -> tuple[list[Part], int]:
         else:
             _bad_key(reader, parts)
             raise _no_name(reader, parts, pos)
-        if reader.depth + len(parts) > MAX_DEPTH:
+        if len(parts) > most:
             raise too_deep(reader, parts[0][1])
         pos = _spaces(text, pos).end()
         if not text.startswith(".", pos):
@@ -165,7 +165,7 @@ def odd_heading(reader: "Reader", pos: int) -> tuple[list[Part], bool, int]:
     double = text.startswith("[[", pos)
     close = "]]" if double else "]"
     try:
-        parts, end = key_parts(reader, _spaces(text, pos + 1 + double).end())
+        parts, end = key_parts(reader, _spaces(text, pos + 1 + double).end(), MAX_DEPTH)
     except Lost:
         reader.where, reader.names = reader.names, ()
         raise

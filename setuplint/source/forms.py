@@ -9,13 +9,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from typing import Any
 
-MAX_SIZE = 2_000_000
+MAX_SIZE = 1_000_000
 MAX_DEPTH = 100
 MAX_PROBLEMS = 50
 
 # Quantifiers of single characters are possessive, so that no text makes these backtrack over what they have read.
 COMMENT = r"#[^\x00-\x08\x0a-\x1f\x7f]*+"
-_BLANK = rf"(?:[ \t]*+(?:{COMMENT})?\r?\n)*[ \t]*+"
+_BLANK = rf"[ \t\n]*+(?:(?:{COMMENT})?\r?\n[ \t\n]*+)*"
 
 blank: "Callable[[str, int], re.Match[str]]" = re.compile(_BLANK).match  # type: ignore[assignment]  # always matches
 tail = re.compile(rf"[ \t]*+(?:{COMMENT})?(?:\r?\n{_BLANK}|\Z)").match

@@ -1,11 +1,12 @@
 """The reader itself: one pass over the text, in time that grows with its length, losing a line at most to an error.
 
-The common forms are taken by a few regular expressions; what they do not match goes a slow way (`faults`, `strings`,
-`scalars`) that either reads it or says what is wrong with it, and is loaded only then.
+The common forms are taken by a few regular expressions; what they do not match goes a slow way (`strings`,
+`faults`) that either reads it or says what is wrong with it, and is loaded only then.
 """
 
 import re
 
+from setuplint.source import scalars
 from setuplint.source.document import EXPLICIT, FROZEN, Document, Items, Mark, Path, Problem, Span, Table
 from setuplint.source.forms import (
     LOST,
@@ -34,9 +35,9 @@ _LITERALS = {"true": True, "false": False}
 def read(data: bytes | str, name: str = "<text>") -> Document:
     """Read a TOML 1.0 text; never raises, whatever the text.
 
-    Our limits, each a problem of its own: 2,000,000 bytes or characters; headings, dotted keys, lists and tables in
-    braces nested 100 deep together; whole numbers of 4,300 digits (3,500 after 0x, 0o or 0b); years 1 to 9999. A float
-    whose exponent has more than 18 digits is infinite or zero; fractions of a second are cut to microseconds. Bytes are
+    Our limits, each a problem of its own: 1,000,000 bytes or characters; tables and lists nested 100 deep together,
+    however they are written; whole numbers of 4,300 digits (3,500 after 0x, 0o or 0b); years 1 to 9999. A float whose
+    exponent has more than 18 digits is infinite or zero; fractions of a second are cut to microseconds. Bytes are
     UTF-8, a byte-order mark is dropped. Of more than 50 problems, the first 50 are given and a last one that counts
     the others.
     """
@@ -299,8 +300,6 @@ class Reader:
         return LOST if found.faults else "".join(found.pieces), found.end, None
 
     def _word(self, word: str, pos: int, end: int) -> Value:
-        from setuplint.source import scalars
-
         if len(word) == 10 and word[4] == "-" and self.text.startswith(" ", end):
             time = plain_scalar(self.text, end + 1)
             if time is not None and time[0][2:3] == ":":
@@ -318,7 +317,7 @@ class Reader:
         match = plain_key(self.text, pos)
         if match is not None:
             parts = split(match[1], pos)
-            if parts is not None and self.depth + len(parts) <= MAX_DEPTH:
+            if parts is not None and self.depth + len(parts) <= MAX_DEPTH + 1:
                 return parts, match.end()
         from setuplint.source.faults import slow_key
 

@@ -37,15 +37,15 @@ def read(word: str) -> "Any":
 def _float(word: str) -> "Any":
     if "." not in word and "e" not in word and "E" not in word and word[-1].isdigit():
         return int(word) if len(word.replace("_", "")) <= _MAX_DIGITS else None
-    from decimal import Decimal, InvalidOperation
+    import decimal
 
     try:
-        return Decimal(word)
-    except InvalidOperation:
+        return decimal.Decimal(word)
+    except decimal.InvalidOperation:
         # The exponent has more digits than Decimal holds.
         mantissa, _, exponent = word.lower().partition("e")
-        number = Decimal(mantissa)
-        return number and number * (0 if exponent[0] == "-" else Decimal("inf"))
+        number = decimal.Decimal(mantissa)
+        return number and number * (0 if exponent[0] == "-" else decimal.Decimal("inf"))
 
 
 def _prefixed(digits: str, base: int, allowed: str) -> int | None:
