@@ -50,10 +50,8 @@ def main() -> None:
     data = text.encode()
     assert not read(data).problems
     ours, theirs = _median(lambda: read(data), 500), _median(lambda: tomllib.loads(text), 500)
-    print(
     print(f"{len(text)} characters; ours to tomllib:")
     print(f"warm: {ours * 1e3:.2f} ms to {theirs * 1e3:.2f} ms, ratio {ours / theirs:.2f}")
-    )
     ours = _cold("import sys; from setuplint.source import read; read(sys.stdin.buffer.read())", text)
     theirs = _cold("import sys, tomllib; tomllib.loads(sys.stdin.buffer.read().decode())", text)
     print(f"cold, whole process: {ours * 1e3:.1f} ms to {theirs * 1e3:.1f} ms, ratio {ours / theirs:.2f}")
