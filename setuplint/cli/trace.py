@@ -17,6 +17,7 @@ from setuplint.formats.bench import moves
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.look import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.formats.numbers import motor, percent
+from setuplint.formats.states import Given, Impossible, after, first
 from setuplint.formats.text import counted
 from setuplint.setup import Setup, load
 from setuplint.setup.formulas import PREDICATES, Predicate
@@ -46,7 +47,11 @@ class Traced(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     document, setup = _load(args.file)
     given = [states.parse(setup, args.set), *(states.parse(setup, [text]) for text in args.then)]
-    sys.stdout.write("\n".join(_lines(document, setup, given, look())) + "\n")
+    try:
+        lines = list(_lines(document, setup, given, look()))
+    except Impossible as impossible:
+        raise Trouble(str(impossible)) from None
+    sys.stdout.write("\n".join(lines) + "\n")
     return 0
 
 
@@ -67,13 +72,13 @@ def _load(path: str) -> tuple[Document, Setup]:
     return document, setup
 
 
-def _lines(document: Document, setup: Setup, given: list[states.Given], look: Look) -> Iterator[str]:
+def _lines(document: Document, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
     controls = Controls(document.values)
-    state = states.first(setup, given[0], heard=len(given) == 1)
+    state = first(setup, given[0], heard=len(given) == 1)
     memory: Memory = OFF
     for number, moved in enumerate(given):
         if number:
-            state = states.after(setup, state, moved)
+            state = after(setup, state, moved)
             yield ""
         words = {name: where if isinstance(where, str) else float(where) for name, where in moved.items()}
         if len(given) > 1:

@@ -1,4 +1,4 @@
-"""One finding for a person: a line in the GNU error format, the source, what to try on the bench, why, and the remedy."""
+"""One finding for a person: a line in the GNU error format, the source, what to try on the bench, why, what to do."""
 
 from __future__ import annotations
 

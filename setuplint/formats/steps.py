@@ -5,9 +5,41 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
+from setuplint.decide.evaluate import evaluate
+from setuplint.decide.state import OFF, UNHEARD, Memory, State
 from setuplint.findings import Finding, Report
+from setuplint.formats.numbers import exact
+from setuplint.formats.states import Impossible, after, first
+from setuplint.setup import Setup, build
 
 
 def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fraction]]:
-    """The channels of the finding after each step, the last included; what is not known is left out."""
-    return [{} for _ in finding.steps[:-1]] + [finding.outputs]
+    """The channels of the finding after each step, the last included. Where the steps do not settle in what the finding
+    gives, as when they are taken in haste, only the last is known."""
+    last: Mapping[str, Fraction] = finding.outputs
+    unknown: list[Mapping[str, Fraction]] = [{} for _ in finding.steps[:-1]]
+    setup = build(report.document).setup
+    try:
+        states = _states(setup, finding)
+    except (Impossible, KeyError):
+        return [*unknown, last]
+    given = []
+    memory: Memory = OFF
+    for state in states:
+        seen = evaluate(setup, state, memory)
+        memory = seen.memory
+        given.append({name: put for name, put in seen.outputs.items() if put is not None and name in last})
+    return [*given[:-1], last] if given[-1] == last else [*unknown, last]
+
+
+def _states(setup: Setup, finding: Finding) -> list[State]:
+    """The state after each step. At power-up every sensor is unheard; then the receiver is on."""
+    found: list[State] = []
+    for number, step in enumerate(finding.steps):
+        moved = {name: where if isinstance(where, str) else exact(where) for name, where in step.items()}
+        if number == 0:
+            moved = {name: where for name, where in moved.items() if where != UNHEARD}
+            found.append(first(setup, moved, heard=False))
+        else:
+            found.append(after(setup, found[-1], moved))
+    return found

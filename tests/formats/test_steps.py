@@ -1,0 +1,81 @@
+"""What the motor gives on the way to a witness, by the plain evaluator; nothing where the steps do not lead there."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from setuplint.findings import Finding
+from setuplint.formats import text
+from setuplint.formats.look import Look
+from tests.formats.made import finding, report
+
+LATCHED = """\
+format = 1
+[craft]
+motor-off = -95
+[switches.hold]
+kind = "two-position"
+[switches.panic]
+kind = "momentary"
+[sensors.pack]
+reads = "pack-voltage"
+[conditions.saved]
+when = "panic is pulled"
+until = "hold is on"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+[overrides.rescue]
+channel = "motor"
+value = 40
+when = "saved or pack < 3"
+[start]
+requires = "hold is on"
+"""
+
+
+def latched(**changed: object) -> Finding:
+    fields = {
+        "primary": finding().primary,
+        "related": (),
+        "steps": ({"hold": "on"}, {"hold": "off", "panic": "pulled"}, {"panic": "released"}),
+        "outputs": {"motor": Fraction(40)},
+    }
+    return finding(**(fields | changed))
+
+
+def table(one: Finding) -> list[str]:
+    printed = text.part(report(one, text=LATCHED), Look()).splitlines()
+    return [" ".join(row.split()) for row in printed if row.startswith(" " * 16) and row.lstrip()[0].isdigit()]
+
+
+def test_every_step_with_what_the_motor_then_gives() -> None:
+    assert table(latched()) == [
+        "1 switch on with hold on motor -100 % (0 of 100)",
+        "2 put hold off, pull panic motor +40 % (70 of 100)",
+        "3 let go of panic motor +40 % (70 of 100)",
+    ]
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"outputs": {"motor": Fraction(55)}},
+        {"steps": ({"hold": "on"}, {"gone": "pulled"}, {"panic": "released"})},
+        {"steps": ({"hold": "on"}, {"hold": "sideways"}, {"panic": "released"})},
+    ],
+    ids=["another end", "an unknown control", "an unknown position"],
+)
+def test_only_the_end_is_told_where_the_steps_do_not_lead_to_it(changed: dict[str, object]) -> None:
+    rows = table(latched(**changed))
+    assert [row for row in rows if "motor" in row] == rows[-1:]
+
+
+def test_readings_are_heard_from_the_second_step() -> None:
+    steps = ({"hold": "on"}, {"pack": 2.5, "hold": "off"})
+    assert table(latched(steps=steps)) == [
+        "1 switch on with hold on motor -100 % (0 of 100)",
+        "2 put hold off, with pack at 2.5 V motor +40 % (70 of 100)",
+    ]
