@@ -102,6 +102,7 @@ HEADINGS: list[tuple[str, dict[str, Any], list[Path]]] = [
     ("[modes] # \x07\na = 2", {"modes": {"a": 2}}, []),
     ("[modes]]\na = 2", {"modes": {"a": 2}}, [("modes",)]),
     ("[modes]\nx.y = 1\n[modes.x]\na = 2", {"modes": {"x": {"y": 1}}}, [("modes", "x")]),
+    ("[m.x.y]\n[m]\nx.z = 1\n[m.x]\na = 2", {"m": {"x": {"y": {}, "z": 1}}}, [("m", "x")]),
     ("[modes.x]\n[modes]\nx.y = 1", {"modes": {"x": {}}}, [("modes", "x", "y")]),
 ]
 
@@ -132,6 +133,10 @@ def test_errors_under_a_refused_heading_are_told() -> None:
     assert [document.position(problem.span.start) for problem in document.problems] == [(3, 2), (4, 3), (6, 1)]
     assert document.values == {"a": {"x": 1}, "b": {"w": 4}}
     assert document.broken == [("a",), ("a", "y"), ("a", "z")]
+
+
+def test_lists_given_up_do_not_nest() -> None:
+    assert read("k = [1\n" * 120 + "ok = [[1]]\n").values == {"ok": [[1]]}
 
 
 def test_lists_of_tables_keep_their_number_in_the_lost_path() -> None:
