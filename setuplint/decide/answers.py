@@ -1,0 +1,84 @@
+"""What a decider answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setuplint.decide.evaluate import Evaluation
+from setuplint.decide.state import State
+
+FOUND = "found"
+IMPOSSIBLE = "impossible"
+NOT_JUDGED = "not-judged"
+NOT_DECIDED = "not-decided"
+
+Value = str | Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A state that can be tried on the bench.
+
+    `states` lead from power-up to the last where memory matters; else there is the last alone. `matters` names the controls
+    that matter in the last. `evaluations` are the plain evaluator's, one for each state; `after`, for questions about a
+    movement, is the state that the movement leads to.
+    """
+
+    states: tuple[State, ...]
+    evaluations: tuple[Evaluation, ...]
+    matters: Mapping[str, Value]
+    steps: tuple[Mapping[str, Value], ...] = ()  # what is moved in each state, where memory matters
+    assumed: tuple[str, ...] = ()
+    movement: tuple[str, str] | None = None
+    after: State | None = None
+    after_evaluation: Evaluation | None = None
+
+    @property
+    def state(self) -> State:
+        return self.states[-1]
+
+    @property
+    def evaluation(self) -> Evaluation:
+        return self.evaluations[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer to `find`: found (with a case), impossible (proved), not-judged (something is not described) or
+    not-decided (a budget ran out, or only a lag that no run shows would do)."""
+
+    verdict: str
+    case: Case | None = None
+    because: tuple[str, ...] = ()
+
+    @property
+    def found(self) -> bool:
+        return self.verdict == FOUND
+
+    @property
+    def impossible(self) -> bool:
+        return self.verdict == IMPOSSIBLE
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """The least and greatest output of a channel in percent, each with its case; not found where nothing gives one."""
+
+    verdict: str
+    least: Fraction | None = None
+    greatest: Fraction | None = None
+    least_case: Case | None = None
+    greatest_case: Case | None = None
+    because: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Delay:
+    """`bound` seconds are never exceeded; `shown` is the longest that a run of the timed simulator took, from `case`."""
+
+    bound: Fraction
+    shown: Fraction = Fraction(0)
+    case: Case | None = None
+    parts: tuple[str, ...] = field(default_factory=tuple)  # what the bound is the sum of

@@ -1,0 +1,101 @@
+"""What a formula rests on: the part of the graph that can reach it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from setuplint.decide.frame import predicate
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Line, Setup
+
+Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
+Cone = frozenset[Node]
+
+
+class Cones:
+    """Cones of one setup's formulas, each part worked out once."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.parts: dict[Node, Cone] = {}
+
+    def of(self, formulas: Iterable[f.Formula]) -> Cone:
+        """The union of the cones of some formulas."""
+        found: set[Node] = set()
+        for formula in formulas:
+            for atom in f.atoms(formula):
+                for node in self._direct(atom):
+                    found |= self.part(node)
+        return frozenset(found)
+
+    def part(self, node: Node) -> Cone:
+        known = self.parts.get(node)
+        if known is None:
+            self.parts[node] = frozenset((node,))  # a loop cannot come back for more
+            known = frozenset((node,)).union(*(self.part(n) for n in self._inputs(node)))
+            self.parts[node] = known
+        return known
+
+    def _inputs(self, node: Node) -> Iterator[Node]:
+        kind, name = node
+        setup = self.setup
+        formulas: list[f.Formula | None] = []
+        if kind == "condition":
+            condition = setup.conditions[name]
+            formulas = [condition.when, condition.until]
+        elif kind == "mode":
+            formulas = [m.when for m in setup.modes.values()]
+        elif kind == "override":
+            formulas = [setup.overrides[name].when]
+        elif kind == "channel":
+            yield from (("override", o.name) for o in setup.overrides.values() if o.channel == name)
+            yield from (("mode", m) for m in setup.modes)
+            channel = setup.channels[name]
+            for line in (channel.own, *channel.lines.values()):
+                yield from self._line(line)
+        for formula in formulas:
+            if formula is not None:
+                for atom in f.atoms(formula):
+                    yield from self._direct(atom)
+
+    def _line(self, line: Line) -> Iterator[Node]:
+        for term in line.terms or ():
+            if term.kind != "number":
+                yield term.kind, str(term.source)
+            if term.kind == "stick":
+                yield from (("switch", by.switch) for by in (term.rate, term.expo) if isinstance(by, BySwitch))
+
+    def _direct(self, atom: f.Formula) -> Iterator[Node]:
+        match atom:
+            case f.SwitchIs(name, _):
+                yield "switch", name
+            case f.Lost(name) | f.Heard(name):
+                yield "sensor", name
+            case f.Compare(name, _, _):
+                yield ("stick" if name in self.setup.sticks else "sensor"), name
+            case f.Holds(name):
+                yield "condition", name
+            case f.ModeIs(name):
+                yield "mode", name
+            case f.Active(name):
+                yield "override", name
+            case f.Decides(name, _) | f.OutputCompare(name, _, _):
+                yield "channel", name
+            case f.Follows(name, stick):
+                yield "channel", name
+                yield "stick", stick
+                yield from (("condition", c) for c in self.setup.conditions)
+            case f.Sounds(name):
+                yield from self._inner(self.setup.alarms[name].when)
+            case f.CellBelow():
+                yield "cell", ""
+            case f.Predicate(name):
+                yield from self._inner(predicate(self.setup, name))
+
+    def _inner(self, formula: f.Formula) -> Iterator[Node]:
+        for atom in f.atoms(formula):
+            yield from self._direct(atom)
+
+
+def names(cone: Cone, kind: str) -> set[str]:
+    return {name for k, name in cone if k == kind}

@@ -1,0 +1,292 @@
+"""The public face of the engine: ask what a setup can do (MEANING.md), and get a proof or a case to try on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from fractions import Fraction
+
+from setuplint.decide import ranges, unknowns
+from setuplint.decide.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Range, Value
+from setuplint.decide.cone import Cone
+from setuplint.decide.evaluate import Evaluation, evaluate, replay, truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.lags import runs
+from setuplint.decide.quantities import Fixed
+from setuplint.decide.reach import Found, Question, Reach
+from setuplint.decide.sat import FALSE, TRUE, OutOfBudget
+from setuplint.decide.state import State
+from setuplint.decide.witness import Chooser, Control, Witness
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+from setuplint.setup.names import resolve_claim
+
+Asked = f.Formula | str
+Movement = tuple[str, str]  # a switch and the position it is put into
+
+
+class Disagreement(Exception):
+    """The plain evaluator does not show what the solver found: a defect of ours, never silent."""
+
+
+class Decider:
+    """Decides questions about one setup; one solver serves them all, and answers are kept."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.reach = Reach(setup)
+        self.chooser = Chooser(self.reach)
+        self._answers: dict[tuple[object, ...], Answer] = {}
+
+    # -- the three questions
+
+    def find(self, formula: Asked, *, at_power_up: bool = False, trim: bool = False) -> Answer:
+        """A reachable settled state in which the formula holds.
+
+        `at_power_up` asks for the power-up state alone (receiver off, memory as it sets itself); `trim` lets every trim
+        stand anywhere in its range. FormulaError where a formula given as text cannot be read.
+        """
+        asked = self.formula(formula)
+        key = (asked, at_power_up, trim)
+        if key not in self._answers:
+            self._answers[key] = self._find(asked, at_power_up, trim)
+        return self._answers[key]
+
+    def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
+        """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`
+        allows, each with its state. KeyError where there is no such channel."""
+        return ranges.output_range(self, channel, self.formula(given))
+
+    # -- other questions
+
+    def formula(self, asked: Asked) -> f.Formula:
+        return resolve_claim(asked, self.setup) if isinstance(asked, str) else asked
+
+    def cone(self, formulas: Iterable[f.Formula]) -> Cone:
+        return self.reach.cones.of(formulas)
+
+    def movements(self, formulas: Iterable[f.Formula]) -> list[Movement]:
+        """Every movement of a switch that the formulas rest on, in file order."""
+        cone = self.cone(formulas)
+        return [(s.name, p) for s in self.setup.switches.values() if ("switch", s.name) in cone for p in s.positions]
+
+    def find_movement(
+        self, before: Asked, after: Asked, movements: Sequence[Movement] | None = None, *, at_power_up: bool = False
+    ) -> Answer:
+        """A reachable settled state where `before` holds and one movement out of it after which `after` holds."""
+        first, second = self.formula(before), self.formula(after)
+        options = list(movements) if movements is not None else self.movements([first, second])
+        return self.ask_movement(
+            lambda frame: frame.truth(first)[0],
+            lambda _, moved: moved.truth(second)[0],
+            options,
+            [first, second],
+            check=lambda case: (self._holds(first, case, False), self._holds(second, case, True)) == (True, True),
+            at_power_up=at_power_up,
+        )
+
+    def ask_movement(
+        self,
+        before: Callable[[Frame], int],
+        after: Callable[[Frame, Frame], int],
+        movements: Sequence[Movement],
+        formulas: Sequence[f.Formula],
+        check: Callable[[Case], bool] | None = None,
+        *,
+        at_power_up: bool = False,
+    ) -> Answer:
+        """Like `find_movement`, with literals: `after` is given the frames before and after the movement."""
+        frames: dict[tuple[int, Movement], int] = {}
+
+        def moves(frame: Frame, movement: Movement) -> int:
+            key = (id(frame), movement)
+            if key not in frames:
+                switch, position = movement
+                moved = frame.moved(positions={switch: self._put(switch, position)})
+                elsewhere = -frame.controls.positions[switch][position]
+                frames[key] = frame.sat.both((elsewhere, after(frame, moved)))
+            return frames[key]
+
+        def question(frame: Frame) -> int:
+            return frame.sat.both((before(frame), frame.sat.either(moves(frame, m) for m in movements)))
+
+        def movement_of(witness: Witness) -> Movement:
+            last = witness.found.frames[-1]
+            return next(m for m in movements if self.literal_fixed(witness, moves(last, m)))
+
+        cone = self.cone(formulas) | {("switch", switch) for switch, _ in movements}
+        return self.ask(question, cone, check, movement_of, at_power_up=at_power_up)
+
+    def find_no_movement(self, before: Asked, after: Asked) -> Answer:
+        """A reachable settled state where `before` holds and out of which no one movement makes `after` hold."""
+        first, second = self.formula(before), self.formula(after)
+        options = self.movements([second])
+
+        def question(frame: Frame) -> int:
+            stays = [-frame.truth(second)[0]]
+            for switch, position in options:
+                stays.append(frame.moved(positions={switch: self._put(switch, position)}).truth(second)[1])
+            return frame.sat.both((frame.truth(first)[0], *stays))
+
+        return self.ask(question, self.cone([first, second]), lambda case: self._holds(first, case, False) is True)
+
+    def ask(
+        self,
+        question: Question,
+        cone: Cone,
+        check: Callable[[Case], bool] | None = None,
+        movement_of: Callable[[Witness], Movement] | None = None,
+        *,
+        at_power_up: bool = False,
+        instant: bool = False,
+    ) -> Answer:
+        """Ask for a literal of a settled frame; `check` says of the replayed case whether it shows it."""
+        try:
+            if at_power_up:
+                found = self.reach.at_power_up(question, cone, instant)
+            else:
+                found = self.reach.ask(question, cone)
+            if found is None:
+                return Answer(IMPOSSIBLE)
+            return self._show(found, cone, check, movement_of)
+        except OutOfBudget as end:
+            return Answer(NOT_DECIDED, because=(str(end),))
+
+    def literal_fixed(self, witness: Witness, literal: int) -> bool:
+        """Whether a literal holds in the witness's last state (its controls fixed, ties and all)."""
+        found = self.reach.solve(
+            [*self.chooser.assumed, witness.found.literal or TRUE, literal], self.chooser.frames, self.chooser.channels
+        )
+        return found is not None
+
+    # -- inside
+
+    def _put(self, switch: str, position: str) -> dict[str, int]:
+        return {p: TRUE if p == position else FALSE for p in self.setup.switches[switch].positions}
+
+    def at(self, **values: Fraction) -> dict[str, Fixed]:
+        """Sticks put at a value, for `Frame.shadow` and `Frame.moved`."""
+        return {name: Fixed(self.reach.sat, value, value) for name, value in values.items()}
+
+    def _find(self, asked: f.Formula, at_power_up: bool, trim: bool) -> Answer:
+        cone = self.cone([asked]) | ({("trim", "")} if trim else set())
+
+        def question(frame: Frame) -> int:
+            return self._frame(frame, trim).truth(asked)[0]
+
+        def perhaps(frame: Frame) -> int:
+            return -self._frame(frame, trim).truth(asked)[1]
+
+        answer = self.ask(question, cone, lambda case: self._holds(asked, case, False) is True, at_power_up=at_power_up)
+        if not answer.impossible:
+            return answer
+        base = self._frame(self.reach.base.settled, trim).truth(asked)
+        if base[0] == -base[1]:
+            return answer
+        try:
+            unsure = (
+                self.reach.at_power_up(perhaps, cone) if at_power_up else self.reach.ask(perhaps, cone)
+            ) is not None
+        except OutOfBudget as end:
+            return Answer(NOT_DECIDED, because=(str(end),))
+        return Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, asked, cone)) if unsure else answer
+
+    def _frame(self, frame: Frame, trim: bool) -> Frame:
+        if not trim:
+            return frame
+        if frame.trimmed is None:
+            controls = self.reach.encoding.trimmed(frame.controls)
+            frame.trimmed = Frame(self.reach.encoding, controls, frame.before, ties=frame.ties)
+        return frame.trimmed
+
+    def _holds(self, formula: f.Formula, case: Case, after: bool) -> bool | None:
+        state, evaluation = (case.after, case.after_evaluation) if after else (case.state, case.evaluation)
+        assert state is not None
+        assert evaluation is not None
+        return truth(self.setup, formula, state, evaluation)
+
+    def _show(
+        self,
+        found: Found,
+        cone: Cone,
+        check: Callable[[Case], bool] | None,
+        movement_of: Callable[[Witness], Movement] | None,
+    ) -> Answer:
+        whole = cone
+        if found.from_power_up:
+            whole = cone | self.cone([f.Predicate("start allowed")])
+        witness = self.chooser.choose(found, whole)
+        movement = movement_of(witness) if movement_of else None
+        if witness.hasty:
+            for evaluations in runs(self.setup, witness.states):
+                case = self._case(witness, movement, evaluations)
+                if check is None or check(case):
+                    return Answer(FOUND, case)
+            return Answer(NOT_DECIDED, because=("only a delay caught still running would make it so, and no run shows it",))
+        case = self._case(witness, movement)
+        if check is not None and not check(case):
+            raise Disagreement(f"{witness.matters} in {case.states}")
+        return Answer(FOUND, case)
+
+    def _case(self, witness: Witness, movement: Movement | None, lagging: Sequence[Evaluation] = ()) -> Case:
+        setup, states = self.setup, witness.states
+        evaluations = lagging or replay(setup, states)
+        last = states[-1]
+        matters = {name: value for c in witness.matters for name, value in self._named(c, last)}
+        for stick, amount in last.trim.items():
+            if amount and ("stick", stick) in witness.matters:
+                matters[f"{stick} trim"] = amount
+        after = after_evaluation = None
+        if movement is not None:
+            after = moved_state(last, movement)
+            after_evaluation = evaluate(setup, after, evaluations[-1].memory)
+            matters.setdefault(movement[0], last.positions[movement[0]])
+        steps: tuple[Mapping[str, Value], ...] = ()
+        if witness.from_power_up:
+            steps = tuple(self._moved(states[n - 1] if n else None, s) for n, s in enumerate(states))
+        return Case(
+            states, tuple(evaluations), matters, steps, self._assumed(last, bool(lagging)), movement, after, after_evaluation
+        )
+
+    def _named(self, control: Control, state: State) -> list[tuple[str, Value]]:
+        kind, name = control
+        if kind == "switch":
+            return [(name, state.positions[name])]
+        if kind == "stick":
+            return [(name, state.sticks[name])]
+        if kind == "sensor":
+            return [(name, state.readings[name])]
+        if kind == "cell":
+            heard = {n: r for n, r in state.readings.items() if isinstance(r, Fraction)}
+            shown = [(n, r) for n, r in heard.items() if self.reach.encoding.quantity_of(n)[0] == ""]
+            return list(shown[:1]) or ([("cell", state.cell)] if state.cell is not None else [])
+        return [(n, r) for n, r in state.readings.items() if r == "unheard"]
+
+    def _moved(self, before: State | None, now: State) -> dict[str, Value]:
+        rest = self.chooser.rest
+        was = before or rest
+        moved: dict[str, Value] = {n: p for n, p in now.positions.items() if was.positions[n] != p}
+        moved |= {n: x for n, x in now.sticks.items() if was.sticks[n] != x}
+        if before is not None:
+            calm = {n: rest.readings[n] if r == "unheard" else r for n, r in before.readings.items()}
+            moved |= {n: x for n, x in now.readings.items() if calm[n] != x and not (x == "unheard")}
+        return moved
+
+    def _assumed(self, state: State, lagging: bool) -> tuple[str, ...]:
+        found = [f"{name} wins the tie on {channel}" for channel, name in state.ties.items()]
+        found += [f"{curve} is smoothed as {kind}" for curve, kind in state.smoothing.items()]
+        if lagging:
+            found.append("the controls move again before a delay has run out")
+        return tuple(found)
+
+
+def moved_state(state: State, movement: Movement) -> State:
+    switch, position = movement
+    return State(
+        {**state.positions, switch: position},
+        state.sticks,
+        state.readings,
+        state.cell,
+        state.ties,
+        state.smoothing,
+        state.trim,
+    )

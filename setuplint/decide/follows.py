@@ -1,0 +1,149 @@
+"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import TYPE_CHECKING, NamedTuple
+
+from setuplint.decide import servo
+from setuplint.decide.curves import Shape
+from setuplint.decide.quantities import Cell, Fixed
+from setuplint.decide.sat import FALSE, TRUE, UNKNOWN, Rails
+from setuplint.decide.sums import inner, limits
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Setup
+
+if TYPE_CHECKING:
+    from setuplint.decide.frame import Frame
+    from setuplint.decide.lines import Case
+
+FULL = Fraction(100)
+
+
+class Stretch(NamedTuple):
+    """A part of the stick's range in which every formula that reads the stick is constant."""
+
+    lo: Fraction
+    hi: Fraction
+    kept: int  # literal: with the stick there, mode, conditions and memory are as they are, and no override decides
+
+
+def thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
+    """Where the formulas that could change with the stick compare it."""
+    formulas = [x for c in setup.conditions.values() for x in (c.when, c.until) if x is not None]
+    formulas += [m.when for m in setup.modes.values() if m.when is not None]
+    formulas += [o.when for o in setup.overrides.values() if o.channel == channel]
+    found = {
+        atom.number
+        for formula in formulas
+        for atom in f.atoms(formula)
+        if isinstance(atom, f.Compare) and atom.name == stick
+    }
+    return sorted(x for x in found if -FULL <= x <= FULL)
+
+
+def follows(frame: Frame, channel: str, stick: str) -> Rails:
+    """Rails of `channel follows stick` in a frame."""
+    setup, sat = frame.setup, frame.sat
+    found = setup.channels[channel]
+    free, taken = frame.deciders(channel)[None]
+    yes: list[int] = []
+    no = [taken]
+    stretches: list[Stretch] | None = None
+    for mode, (true, _) in zip([*setup.modes, None], frame.modes(), strict=True):
+        if FALSE in (true, free):
+            continue
+        cases = frame.encoding.lines(found, mode)
+        if cases is None:
+            continue
+        for case in cases:
+            here = sat.both((free, true, frame.guards(case)))
+            shape = dict(case.shapes).get(stick)
+            if shape is None:
+                no.append(here)
+                continue
+            if stretches is None:
+                stretches = list(_stretches(frame, channel, stick))
+            moves = _moves(frame, found, case, stick, shape, stretches, here)
+            yes.append(sat.both((here, moves)))
+            no.append(sat.both((here, -moves)))
+    if not yes and len(no) == 1 and not found.described:
+        return UNKNOWN
+    return sat.either(yes), sat.either(no)
+
+
+def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
+    cuts = thresholds(frame.setup, channel, stick)
+    if not cuts:
+        yield Stretch(-FULL, FULL, TRUE)
+        return
+    ends = [-FULL, *cuts, FULL]
+    places = [(x, x) for x in cuts] + [(a, b) for a, b in zip(ends, ends[1:], strict=False) if a < b]
+    for lo, hi in sorted(places):
+        at = Fixed(frame.sat, lo, hi)
+        shadow = frame.shadow({stick: at})
+        lo_closed, hi_closed = (lo == -FULL and lo not in cuts), (hi == FULL and hi not in cuts)
+        span = (lo, hi) if lo == hi else inner(Cell(lo, hi, lo_closed, hi_closed, TRUE, TRUE))
+        yield Stretch(*span, _kept(frame, shadow, channel))
+
+
+def _kept(frame: Frame, shadow: Frame, channel: str) -> int:
+    """Mode, conditions and memory the same in both, and no override deciding in the second."""
+    pairs = [(frame.condition(n), shadow.condition(n)) for n in frame.setup.conditions]
+    pairs += zip(frame.modes(), shadow.modes(), strict=True)
+    pairs += [(frame.delayed(c), shadow.delayed(c)) for c in frame.setup.conditions.values() if c.toggles]
+    same = [-frame.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True) if a != b]
+    return frame.sat.both([*same, shadow.deciders(channel)[None][0]])
+
+
+def _moves(
+    frame: Frame, channel: Channel, case: Case, stick: str, shape: Shape, stretches: list[Stretch], guard: int
+) -> int:
+    """Whether two kept stick values give different outputs in this case of the line."""
+    others = tuple(item for item in case.shapes if item[0] != stick)
+    spans: list[tuple[int, Fraction, Fraction]] = []
+    for stretch in stretches:
+        (_, least), (_, greatest) = shape.extremes(stretch.lo, stretch.hi)
+        spans.append((stretch.kept, least, greatest))
+    if others:
+        return frame.sat.either(
+            frame.sat.both((kept, _unclipped(frame, channel, case, others, low, high, guard)))
+            for kept, low, high in spans
+            if low != high
+        )
+    reach = [
+        (kept, servo.output(channel, case.constant + low), servo.output(channel, case.constant + high))
+        for kept, low, high in spans
+    ]
+    moving = [kept for kept, low, high in reach if low != high]
+    still = [(kept, low) for kept, low, high in reach if low == high]
+    jumps = [
+        frame.sat.both((a, b))
+        for n, (a, at_a) in enumerate(still)
+        for b, at_b in still[n + 1 :]
+        if at_a != at_b
+    ]
+    return frame.sat.either(moving + jumps)
+
+
+def _unclipped(
+    frame: Frame,
+    channel: Channel,
+    case: Case,
+    others: tuple[tuple[str, Shape], ...],
+    low: Fraction,
+    high: Fraction,
+    guard: int,
+) -> int:
+    """With other sticks in the sum: they do not hold it beyond the end where the output no longer moves."""
+    span = limits(others, {name: (frame.controls.reads[name].lo, frame.controls.reads[name].hi) for name, _ in others})
+    ends = servo.moving_demands(channel)
+    if ends is None:
+        return FALSE
+    bottom, top = ends
+    if low + case.constant + span[0] > bottom and high + case.constant + span[1] < top:
+        return TRUE
+    lo_side = frame.demand(channel.name, case.constant + high, others, servo.Bound(">", bottom), guard)
+    hi_side = frame.demand(channel.name, case.constant + low, others, servo.Bound("<", top), guard)
+    return frame.sat.both((lo_side, hi_side))

@@ -1,0 +1,90 @@
+"""The exact least and greatest output of a channel: likely values first, then halving down to the rounding of outputs."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from setuplint.decide import servo
+from setuplint.decide.answers import FOUND, NOT_DECIDED, Answer, Range
+from setuplint.decide.follows import thresholds
+from setuplint.decide.sums import limits
+from setuplint.setup import formulas as f
+
+if TYPE_CHECKING:
+    from setuplint.decide.decider import Decider
+
+GRAIN = Fraction(1, servo.GRAIN)
+
+
+def output_range(decider: Decider, channel: str, given: f.Formula) -> Range:
+    """Least and greatest over the reachable states that `given` allows; KeyError for a channel that is not there."""
+    decider.setup.channels[channel]
+    known = f.both(given, f.OutputCompare(channel, ">=", Fraction(-1000)))
+    first = decider.find(known)
+    if not first.found:
+        return Range(first.verdict, because=first.because)
+    assert first.case is not None
+    at = first.case.evaluation.outputs[channel]
+    assert at is not None
+    likely = sorted(candidates(decider, channel))
+    least = _farthest(decider, channel, given, at, "<=", [v for v in likely if v <= at], first)
+    greatest = _farthest(decider, channel, given, at, ">=", [v for v in reversed(likely) if v >= at], first)
+    if NOT_DECIDED in (least[1].verdict, greatest[1].verdict):
+        return Range(NOT_DECIDED, because=least[1].because + greatest[1].because)
+    return Range(FOUND, least[0], greatest[0], least[1].case, greatest[1].case)
+
+
+def candidates(decider: Decider, channel: str) -> set[Fraction]:
+    """Outputs at which an extreme is likely: overrides' values, and the ends of lines over stretches between thresholds."""
+    setup, encoding = decider.setup, decider.reach.encoding
+    found = setup.channels[channel]
+    values = {
+        servo.output(found, o.value) for o in setup.overrides.values() if o.channel == channel and o.value is not None
+    }
+    for mode in [*setup.modes, None]:
+        for case in encoding.lines(found, mode) or ():
+            box = {name: (Fraction(-100), Fraction(100)) for name, _ in case.shapes}
+            ends = [limits(case.shapes, box)]
+            if len(case.shapes) == 1:
+                name = case.shapes[0][0]
+                cuts = [Fraction(-100), *thresholds(setup, channel, name), Fraction(100)]
+                ends += [limits(case.shapes, {name: (a, b)}) for a, b in zip(cuts, cuts[1:], strict=False)]
+            values |= {servo.output(found, case.constant + x) for pair in ends for x in pair}
+    return values
+
+
+def _farthest(
+    decider: Decider, channel: str, given: f.Formula, at: Fraction, op: str, likely: list[Fraction], best: Answer
+) -> tuple[Fraction, Answer]:
+    """The farthest output in one direction, and an answer that shows it."""
+    way = 1 if op == ">=" else -1
+
+    def reaches(value: Fraction) -> Answer:
+        return decider.find(f.both(given, f.OutputCompare(channel, op, value)))
+
+    beyond = servo.rounded(Fraction(1000 * way))
+    for value in likely:
+        answer = reaches(value)
+        if answer.verdict == NOT_DECIDED:
+            return value, answer
+        if not answer.found:
+            beyond = value
+            continue
+        best, at = answer, value
+        if not reaches(value + way * GRAIN).found:
+            return value, answer
+        break
+    while abs(beyond - at) > GRAIN:
+        middle = servo.rounded((at + beyond) / 2)
+        answer = reaches(middle)
+        if answer.verdict == NOT_DECIDED:
+            return at, answer
+        if answer.found:
+            assert answer.case is not None
+            shown = answer.case.evaluation.outputs[channel]
+            assert shown is not None
+            best, at = answer, max(shown, middle) if way > 0 else min(shown, middle)
+        else:
+            beyond = middle
+    return at, best

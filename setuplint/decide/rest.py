@@ -1,0 +1,111 @@
+"""Where the controls are at rest (MEANING.md 1), and round numbers to show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import product
+
+from setuplint.decide.evaluate import evaluate, truth
+from setuplint.decide.state import LOST, RANGES, State
+from setuplint.decide.sums import round_inside
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+
+MOST_TRIED = 2_000
+
+
+def rest(setup: Setup) -> State:
+    """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold."""
+    sensors = list(setup.sensors)
+    regions = {name: _regions(setup, name) for name in sensors}
+    total = 1
+    for choices in regions.values():
+        total *= len(choices)
+    best: State | None = None
+    if total <= MOST_TRIED:
+        ranked = [_state(setup, dict(zip(sensors, picked, strict=True))) for picked in product(*regions.values())]
+        best = min(ranked, key=lambda state: _loudness(setup, state)) if ranked else None
+        return best or _state(setup, {})
+    picked = {name: regions[name][0] for name in sensors}
+    for name in sensors:  # too many to try together: one after the other
+        picked[name] = min(regions[name], key=lambda value: _loudness(setup, _state(setup, picked | {name: value})))
+    return _state(setup, picked)
+
+
+def _state(setup: Setup, readings: dict[str, Fraction | str]) -> State:
+    cell = Fraction(4)
+    cells = setup.battery.cells
+    for name, value in readings.items():
+        if isinstance(value, Fraction) and shows_cell(setup, name):
+            cell = value / cells if setup.sensors[name].reads == "pack-voltage" and cells else value
+    shown = dict(readings)
+    for name in shown:  # a balanced pack: they agree
+        if shows_cell(setup, name) and shown[name] != LOST:
+            shown[name] = cell * cells if setup.sensors[name].reads == "pack-voltage" and cells else cell
+    positions = {s.name: s.positions[0] for s in setup.switches.values()}
+    return State(positions, {s.name: s.rest for s in setup.sticks.values()}, shown, cell)
+
+
+def shows_cell(setup: Setup, sensor: str) -> bool:
+    reads = setup.sensors[sensor].reads
+    return reads == "cell-voltage" or (reads == "pack-voltage" and setup.battery.cells is not None)
+
+
+def _loudness(setup: Setup, state: State) -> tuple[int, int]:
+    evaluation = evaluate(setup, state)
+    formulas = (a.when for a in setup.alarms.values() if a.audible)
+    return (
+        sum(truth(setup, when, state, evaluation) is not False for when in formulas),
+        sum(value is not False for value in evaluation.conditions.values()),
+    )
+
+
+def _regions(setup: Setup, sensor: str) -> list[Fraction | str]:
+    """A value of each region, greatest first, and last "lost"."""
+    lo, hi = RANGES[setup.sensors[sensor].reads]
+    cells = setup.battery.cells
+    unit = Fraction(1)
+    if setup.sensors[sensor].reads == "pack-voltage" and cells is not None:
+        lo, hi, unit = Fraction(0), Fraction(5 * cells), Fraction(cells)
+    cuts = sorted({a.number for a in comparisons(setup) if a.name == sensor and lo <= a.number <= hi})
+    ends = [lo, *cuts, hi]
+    values: list[Fraction | str] = []
+    for low, high in reversed(list(zip(ends, ends[1:], strict=False))):
+        if high in cuts and high not in values:
+            values.append(high)
+        if low < high:
+            values.append(sensible(low, high, low == lo and lo not in cuts, high == hi and hi not in cuts, unit))
+    if lo in cuts:
+        values.append(lo)
+    return [*values, LOST]
+
+
+def comparisons(setup: Setup) -> Iterator[f.Compare]:
+    """Every comparison that the file's own formulas make."""
+    formulas: list[f.Formula | None] = [setup.start, setup.intent.hold, setup.intent.stop, setup.intent.rescue]
+    for condition in setup.conditions.values():
+        formulas += [condition.when, condition.until]
+    formulas += [mode.when for mode in setup.modes.values()]
+    formulas += [override.when for override in setup.overrides.values()]
+    formulas += [alarm.when for alarm in setup.alarms.values()]
+    formulas += [timer.runs for timer in setup.timers.values()]
+    formulas += [claim.never for claim in setup.claims]
+    for formula in formulas:
+        for atom in f.atoms(formula) if formula is not None else ():
+            if isinstance(atom, f.Compare):
+                yield atom
+
+
+def sensible(lo: Fraction, hi: Fraction, lo_closed: bool, hi_closed: bool, unit: Fraction = Fraction(1)) -> Fraction:
+    """A round value inside a stretch, near the threshold that bounds it rather than at the end of what a sensor can show;
+    for a pack, near what a cell can really have."""
+    gap = (hi - lo) / 1000
+    low, high = (lo if lo_closed else lo + gap), (hi if hi_closed else hi - gap)
+    if lo_closed and not hi_closed:
+        low = max(low, high - abs(hi - lo) / 10)
+    elif hi_closed and not lo_closed:
+        high = min(high, low + abs(hi - lo) / 10)
+    elif lo_closed and hi_closed and low < 4 * unit < high:
+        return 4 * unit if unit > 1 else round_inside(low, high, 6)
+    return round_inside(low, high, 6)

@@ -1,0 +1,148 @@
+"""Gates and questions over one incremental SAT solver. Literals are non-zero integers; TRUE and FALSE are literals too."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from pysat.solvers import Solver
+
+TRUE = 1
+FALSE = -1
+CONFLICTS_A_CALL = 10_000
+CONFLICTS_A_QUESTION = 50_000
+
+Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
+UNKNOWN: Rails = (FALSE, FALSE)
+
+
+class OutOfBudget(Exception):
+    """A question used up its budget (counts, never a clock); str() says of what."""
+
+
+def known(literal: int) -> Rails:
+    return literal, -literal
+
+
+class Sat:
+    """Hash-consed gates: the same inputs give the same literal, so frames that share controls share clauses."""
+
+    def __init__(self) -> None:
+        self.solver = Solver(name="minisat22")
+        self.variables = 1
+        self.solver.add_clause([TRUE])
+        self.gates: dict[tuple[int, ...], int] = {}
+        self.spent = 0
+
+    def variable(self) -> int:
+        self.variables += 1
+        return self.variables
+
+    def clause(self, *literals: int) -> None:
+        if TRUE not in literals:
+            self.solver.add_clause([x for x in literals if x != FALSE])
+
+    def both(self, literals: Iterable[int]) -> int:
+        """The conjunction; TRUE of none."""
+        inputs = set(literals)
+        inputs.discard(TRUE)
+        if FALSE in inputs:
+            return FALSE
+        if not inputs:
+            return TRUE
+        if len(inputs) == 1:
+            return inputs.pop()
+        if any(-x in inputs for x in inputs):
+            return FALSE
+        key = tuple(sorted(inputs))
+        gate = self.gates.get(key)
+        if gate is None:
+            gate = self.gates[key] = self.variable()
+            add = self.solver.add_clause
+            for x in key:
+                add((-gate, x))
+            add([gate, *(-x for x in key)])
+        return gate
+
+    def either(self, literals: Iterable[int]) -> int:
+        """The disjunction; FALSE of none."""
+        return -self.both([-x for x in literals])
+
+    def differ(self, a: int, b: int) -> int:
+        """Exclusive or."""
+        return self.either((self.both((a, -b)), self.both((-a, b))))
+
+    def pick_one(self, literals: Sequence[int]) -> None:
+        """Exactly one of them holds, in every state."""
+        self.clause(*literals)
+        for n, a in enumerate(literals):
+            for b in literals[n + 1 :]:
+                self.clause(-a, -b)
+
+    def choices(self, count: int) -> list[int]:
+        """Literals for one of `count` alternatives."""
+        if count == 1:
+            return [TRUE]
+        if count == 2:
+            first = self.variable()
+            return [first, -first]
+        found = [self.variable() for _ in range(count)]
+        self.pick_one(found)
+        return found
+
+    def new_question(self) -> None:
+        self.spent = 0
+
+    def solve(self, assumptions: Sequence[int]) -> bool:
+        """Whether the assumptions can hold together; OutOfBudget when the search runs out."""
+        if FALSE in assumptions:
+            return False
+        left = CONFLICTS_A_QUESTION - self.spent
+        if left <= 0:
+            raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
+        before = self.solver.accum_stats()["conflicts"]
+        self.solver.conf_budget(min(left, CONFLICTS_A_CALL))
+        answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
+        self.spent += self.solver.accum_stats()["conflicts"] - before
+        if answer is None:
+            raise OutOfBudget(f"one search used up its {CONFLICTS_A_CALL} conflicts")
+        return answer
+
+    def model(self) -> Model:
+        """The assignment found by the last solve."""
+        return Model(self.solver.get_model() or [])
+
+    def core(self) -> list[int]:
+        return list(self.solver.get_core() or [])
+
+    def at_most(self, literals: Sequence[int], bound: int) -> list[int]:
+        """Counter outputs: the literal at index k is true when more than k of them hold, for k up to `bound`."""
+        counts = [[x] for x in literals if x != FALSE]
+        while len(counts) > 1:
+            counts = [
+                self._merge(counts[n], counts[n + 1], bound + 1) if n + 1 < len(counts) else counts[n]
+                for n in range(0, len(counts), 2)
+            ]
+        return counts[0] if counts else []
+
+    def _merge(self, a: list[int], b: list[int], most: int) -> list[int]:
+        total = [self.variable() for _ in range(min(len(a) + len(b), most))]
+        for i in range(len(a) + 1):
+            for j in range(len(b) + 1):
+                if 0 < i + j <= len(total):
+                    inputs = ([-a[i - 1]] if i else []) + ([-b[j - 1]] if j else [])
+                    self.clause(*inputs, total[i + j - 1])
+        return total
+
+
+class Model:
+    """One assignment; literals the solver never saw count as false."""
+
+    __slots__ = ("values",)
+
+    def __init__(self, values: list[int]) -> None:
+        self.values = values
+
+    def __getitem__(self, literal: int) -> bool:
+        index = abs(literal) - 1
+        value = index < len(self.values) and self.values[index] > 0
+        return value if literal > 0 else not value

@@ -1,0 +1,77 @@
+"""From a channel's demand to its output and back: reversal, travel, sub-trim, limits, rounding (MEANING.md 5.5).
+
+The output never falls as the demand rises (or never rises, when reversed), so a comparison of the output with a number is a
+comparison of the demand with another number.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from setuplint.setup.model import Channel
+
+GRAIN = 1_000_000  # outputs are rounded to 1/GRAIN
+HALF = Fraction(1, 2 * GRAIN)
+
+
+class Bound(NamedTuple):
+    """`demand OP number`; op is "always" or "never" where every demand gives the same answer."""
+
+    op: str
+    number: Fraction = Fraction(0)
+
+
+OPPOSITE = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "always": "never", "never": "always"}
+MIRRORED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "always": "always", "never": "never"}
+
+
+def rounded(value: Fraction) -> Fraction:
+    """To 1e-6, half to even."""
+    return Fraction(round(value * GRAIN), GRAIN)
+
+
+def output(channel: Channel, demand: Fraction) -> Fraction:
+    """What the receiver puts out for a demand, in percent."""
+    if channel.reversed:
+        demand = -demand
+    value = demand * (channel.down if demand < 0 else channel.up) / 100 + channel.sub_trim
+    return rounded(min(channel.high, max(channel.low, value)))
+
+
+def demand_bound(channel: Channel, op: str, number: Fraction) -> Bound:
+    """The demands whose output stands in this relation to `number`."""
+    if op in (">", ">="):
+        bound = demand_bound(channel, OPPOSITE[op], number)
+        return Bound(OPPOSITE[bound.op], bound.number)
+    grains = number * GRAIN
+    last = grains.numerator // grains.denominator  # the greatest multiple at or below
+    if op == "<" and last == grains:
+        last -= 1
+    limit = Fraction(last, GRAIN) + HALF
+    bound = _below(channel, limit, strict=last % 2 != 0)
+    return Bound(MIRRORED[bound.op], -bound.number) if channel.reversed else bound
+
+
+def _below(channel: Channel, limit: Fraction, strict: bool) -> Bound:
+    """Demands (after reversal) whose unrounded output is under the limit, or at most it."""
+    if limit > channel.high or (limit == channel.high and not strict):
+        return Bound("always")
+    if limit < channel.low or (limit == channel.low and strict):
+        return Bound("never")
+    room = limit - channel.sub_trim
+    op = "<" if strict else "<="
+    if room > 0 or (room == 0 and not strict):
+        return Bound("always") if channel.up == 0 else Bound(op, room * 100 / channel.up)
+    if channel.down == 0:
+        return Bound("never")
+    return Bound(op, room * 100 / channel.down)
+
+
+def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:
+    """The demands between which the output moves (beyond them it is held by a limit or by a travel of 0); None: nowhere."""
+    least, most = sorted((output(channel, Fraction(-10**9)), output(channel, Fraction(10**9))))
+    if least == most:
+        return None
+    off_least, off_most = demand_bound(channel, ">", least).number, demand_bound(channel, "<", most).number
+    return min(off_least, off_most), max(off_least, off_most)

@@ -1,0 +1,46 @@
+"""Why a question cannot be judged: what its formula rests on that is not described."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setuplint.decide.cone import Cone
+from setuplint.decide.frame import predicate
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+
+
+def reasons(setup: Setup, formula: f.Formula, cone: Cone) -> tuple[str, ...]:
+    """Each missing or broken part once, in the order in which it is met."""
+    return tuple(dict.fromkeys([*_of(setup, formula), *_parts(setup, cone)]))
+
+
+def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
+    for atom in f.atoms(formula):
+        if isinstance(atom, f.Unknown):
+            yield atom.because
+        elif isinstance(atom, f.Predicate):
+            yield from _of(setup, predicate(setup, atom.name))
+        elif isinstance(atom, f.CellBelow):
+            yield "battery.cells is not given"
+
+
+def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
+    for kind, name in sorted(cone):
+        if kind == "channel":
+            channel = setup.channels[name]
+            if any(line.terms is None for line in (channel.own, *channel.lines.values())):
+                broken = setup.is_broken("channels", name)
+                yield f"channels.{name} cannot be read" if broken else f"channels.{name}.from is not given"
+        elif kind == "condition":
+            condition = setup.conditions[name]
+            for part in (condition.when, condition.until):
+                yield from _of(setup, part) if part is not None else ()
+        elif kind == "override":
+            override = setup.overrides[name]
+            yield from _of(setup, override.when)
+            if override.value is None or override.priority is None:
+                yield f"overrides.{name} cannot be read"
+        elif kind == "mode":
+            when = setup.modes[name].when
+            yield from _of(setup, when) if when is not None else ()
