@@ -1,0 +1,26 @@
+"""setuplint: a safety linter for the set-up of a radio-controlled helicopter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from setuplint.findings import Finding, NotJudged, Report
+    from setuplint.library import Setup, decide, lint, lint_text, load, load_text
+
+__version__ = "0.1.0"
+__all__ = ["Finding", "NotJudged", "Report", "Setup", "decide", "lint", "lint_text", "load", "load_text"]
+
+
+def __getattr__(name: str) -> Any:
+    """Public names are imported when they are first used: a command that needs none of them starts faster."""
+    if name not in __all__:
+        raise AttributeError(f"module 'setuplint' has no attribute {name!r}")
+    import importlib
+
+    room = "setuplint.findings" if name in ("Finding", "NotJudged", "Report") else "setuplint.library"
+    return getattr(importlib.import_module(room), name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*__all__, "__version__"])

@@ -158,6 +158,17 @@ class Decider:
         )
         return found is not None
 
+    def states(self) -> int:
+        """How many states of the controls the answers so far cover: positions times stretches of every stick and sensor
+        between the thresholds and crossings that were asked about, times lost or not, times the receiver off or on."""
+        controls = self.reach.base.settled.controls
+        count = 1
+        for options in controls.positions.values():
+            count *= len(options)
+        for quantity in (*controls.sticks.values(), *controls.voltages.values()):
+            count *= sum(1 for _ in quantity.cells())
+        return count * (2 ** len(controls.lost) + 1 if controls.lost else 1)
+
     # -- inside
 
     def _put(self, switch: str, position: str) -> dict[str, int]:
@@ -221,7 +232,9 @@ class Decider:
                 case = self._case(witness, movement, evaluations)
                 if check is None or check(case):
                     return Answer(FOUND, case)
-            return Answer(NOT_DECIDED, because=("only a delay caught still running would make it so, and no run shows it",))
+            return Answer(
+                NOT_DECIDED, because=("only a delay caught still running would make it so, and no run shows it",)
+            )
         case = self._case(witness, movement)
         if check is not None and not check(case):
             raise Disagreement(f"{witness.matters} in {case.states}")
@@ -244,7 +257,14 @@ class Decider:
         if witness.from_power_up:
             steps = tuple(self._moved(states[n - 1] if n else None, s) for n, s in enumerate(states))
         return Case(
-            states, tuple(evaluations), matters, steps, self._assumed(last, bool(lagging)), movement, after, after_evaluation
+            states,
+            tuple(evaluations),
+            matters,
+            steps,
+            self._assumed(last, bool(lagging)),
+            movement,
+            after,
+            after_evaluation,
         )
 
     def _named(self, control: Control, state: State) -> list[tuple[str, Value]]:

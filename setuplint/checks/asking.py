@@ -1,0 +1,146 @@
+"""What a rule is given: the setup, the engine, its own limits, and how to say what it found."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+
+from setuplint.checks.book import Rule
+from setuplint.decide.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
+from setuplint.decide.decider import Decider, Movement
+from setuplint.findings import Edit, Finding, NotJudged, Place, Value
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Path, Setup
+
+MOTOR = "motor"
+
+
+@dataclass(slots=True)
+class Asking:
+    """One rule's view of one setup. Questions that cannot be judged or decided are noted here, and count as silence."""
+
+    setup: Setup
+    decider: Decider
+    rule: Rule
+    book: Mapping[str, Rule]
+    today: date | None = None
+    unjudged: list[NotJudged] = field(default_factory=list)
+    undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
+    spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
+
+    # -- asking
+
+    def find(
+        self, formula: f.Formula | str, subject: str = "", *, at_power_up: bool = False, trim: bool = False
+    ) -> Case | None:
+        """A case in which the formula holds; None where it is impossible, not judged or not decided (noted)."""
+        return self.noted(self.decider.find(formula, at_power_up=at_power_up, trim=trim), subject)
+
+    def find_movement(
+        self, before: f.Formula | str, after: f.Formula | str, subject: str = "",
+        movements: Sequence[Movement] | None = None, *, at_power_up: bool = False,
+    ) -> Case | None:  # fmt: skip
+        """A case of one movement of one switch, out of a state with `before` into one with `after`."""
+        return self.noted(self.decider.find_movement(before, after, movements, at_power_up=at_power_up), subject)
+
+    def noted(self, answer: Answer, subject: str = "") -> Case | None:
+        if answer.verdict == NOT_JUDGED:
+            for because in answer.because or ("something it rests on is not described",):
+                self.not_judged(because, subject)
+        elif answer.verdict == NOT_DECIDED:
+            self.undecided.append((subject, "; ".join(answer.because)))
+        return answer.case
+
+    def proved_impossible(self, formula: f.Formula | str) -> bool:
+        """Whether no state makes it true, for sure: nothing noted, nothing unknown."""
+        return self.decider.find(formula).impossible
+
+    def not_judged(self, because: str, subject: str = "") -> None:
+        note = NotJudged(self.rule.name, because, subject)
+        if note not in self.unjudged:
+            self.unjudged.append(note)
+
+    def limit(self, name: str, rule: str | None = None) -> Fraction:
+        """One of the rule's limits (or another rule's), a club's stricter one included."""
+        return self.book[rule or self.rule.name].limits[name].value
+
+    # -- what rules often need
+
+    @property
+    def motors(self) -> list[Channel]:
+        return [c for c in self.setup.channels.values() if c.drives == MOTOR]
+
+    def broken(self, *path: str | int) -> bool:
+        return self.setup.is_broken(*path)
+
+    # -- saying
+
+    def finding(
+        self,
+        subject: str,
+        message: str,
+        primary: Place | Path,
+        case: Case | None = None,
+        *,
+        related: Iterable[Place] = (),
+        channels: Iterable[str] = (),
+        remedy: str = "",
+        then: str = "",
+        status: str = "proved",
+        edit: Edit | None = None,
+        witness: Mapping[str, Value] | None = None,
+        outputs: Mapping[str, Fraction] | None = None,
+    ) -> Finding:
+        """A finding of this rule. `channels` are those whose outputs in the case belong to it: the motors, where none is
+        named; `then` says what follows a movement or a time."""
+        shown = dict(outputs or {})
+        if case is not None and outputs is None:
+            evaluation = case.evaluation if case.after_evaluation is None else case.after_evaluation
+            for name in list(channels) or [c.name for c in self.motors]:
+                value = evaluation.outputs.get(name)
+                if value is not None:
+                    shown[name] = value
+        matters = {} if case is None else {name: plain(value) for name, value in case.matters.items()}
+        return Finding(
+            rule=self.rule.name,
+            signal=self.rule.signal,
+            message=message,
+            subject=subject,
+            primary=primary if isinstance(primary, Place) else Place(primary),
+            related=tuple(related),
+            witness=matters if witness is None else witness,
+            steps=() if case is None else tuple({n: plain(v) for n, v in s.items()} for s in case.steps),
+            outputs=shown,
+            assumed=() if case is None else case.assumed,
+            then=then or (moved(case) if case is not None else ""),
+            status=status,
+            why=self.rule.why,
+            remedy=remedy or self.rule.remedy,
+            edit=edit,
+            motors=frozenset(c.name for c in self.motors),
+        )
+
+
+def plain(value: str | Fraction) -> Value:
+    """A control's value as findings give it: a whole number as int, else a float."""
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    return value
+
+
+def moved(case: Case) -> str:
+    """A movement in words, where the case has one."""
+    return f"then {case.movement[0]} to {case.movement[1]}" if case.movement else ""
+
+
+def percent(value: Fraction) -> str:
+    """+55 %, -100 %, 0 %: for messages."""
+    number = plain(round(value, 3))
+    return f"{number:+g} %" if number else "0 %"
+
+
+def both_scales(value: Fraction) -> str:
+    """A motor's output on both scales: +55 % (77.5 of 100)."""
+    return f"{percent(value)} ({plain(round((value + 100) / 2, 3)):g} of 100)"

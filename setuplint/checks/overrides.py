@@ -1,0 +1,80 @@
+"""Overrides: which one decides, and whether any ever does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from setuplint.checks.asking import Asking, percent
+from setuplint.checks.claims import stops
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Override
+
+
+def readable(ask: Asking) -> list[Override]:
+    """The overrides that could be read whole."""
+    return [o for o in ask.setup.overrides.values() if o.value is not None and o.priority is not None]
+
+
+def override_conflict(ask: Asking) -> Iterator[Finding]:
+    """Two overrides of one channel active together, both of the highest priority, with different values."""
+    for one, other in combinations(readable(ask), 2):
+        if one.channel != other.channel or one.priority != other.priority or one.value == other.value:
+            continue
+        higher = [o.name for o in ask.setup.overrides.values()
+                  if o.channel == one.channel and (o.priority is None or o.priority > (one.priority or 0))]  # fmt: skip
+        together = f.both(f.Active(one.name), f.Active(other.name), *(f.Not(f.Active(o)) for o in higher))
+        case = ask.find(together, f"{one.name}, {other.name}")
+        if case is None:
+            continue
+        assert one.value is not None
+        assert other.value is not None
+        yield ask.finding(
+            f"{one.name}, {other.name}",
+            f"overrides {one.name} ({percent(one.value)}) and {other.name} ({percent(other.value)}) claim channel "
+            f"{one.channel} at the same time with the same priority, and nothing says which wins",
+            Place(("overrides", other.name, "priority"), "the same priority"),
+            case,
+            related=[Place(("overrides", one.name, "priority"), "the same priority")],
+            channels=[one.channel],
+        )
+
+
+def override_shadowed(ask: Asking) -> Iterator[Finding]:
+    """In no state does it decide; one that stops the motor is belt and braces."""
+    motors = [c.name for c in ask.motors]
+    for override in readable(ask):
+        if override.channel in motors and stops(ask, override.channel, override.value):
+            continue
+        if ask.find(f.Decides(override.channel, override.name), override.name) is not None:
+            continue
+        if not ask.proved_impossible(f.Decides(override.channel, override.name)):
+            continue
+        never = ask.proved_impossible(f.Active(override.name))
+        if never and any(isinstance(a, f.Holds) and ("condition-constant", a.condition) in ask.spoken
+                         for a in f.atoms(override.when)):  # fmt: skip
+            continue
+        why = "its `when` never holds" if never else "whenever it is active, one of higher priority is too"
+        yield ask.finding(
+            override.name,
+            f"override {override.name} never decides channel {override.channel}: {why}",
+            ("overrides", override.name),
+        )
+
+
+def override_stuck(ask: Asking) -> Iterator[Finding]:
+    """Its `when` holds in every state."""
+    for override in ask.setup.overrides.values():
+        released = f.Not(f.Active(override.name))
+        if ask.find(released, override.name) is not None or not ask.proved_impossible(released):
+            continue
+        if any(
+            isinstance(a, f.Holds) and ("condition-constant", a.condition) in ask.spoken for a in f.atoms(override.when)
+        ):
+            continue
+        yield ask.finding(
+            override.name,
+            f"override {override.name} is always active: channel {override.channel} is never anybody else's",
+            ("overrides", override.name, "when"),
+        )

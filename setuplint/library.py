@@ -1,0 +1,88 @@
+"""The library: lint a setup, load one, decide questions about it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Sequence
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from setuplint.findings import Report
+from setuplint.setup import load as load_setup
+from setuplint.setup.model import Setup as Model
+from setuplint.setup.problems import Problem
+from setuplint.source import Document
+
+if TYPE_CHECKING:
+    import networkx
+
+    from setuplint.decide.decider import Decider
+
+
+class Setup:
+    """One setup as read: `model` is what it means, `document` its text, `problems` what could not be read."""
+
+    def __init__(self, document: Document, model: Model, problems: tuple[Problem, ...]) -> None:
+        self.document, self.model, self.problems = document, model, problems
+
+    @property
+    def name(self) -> str:
+        return self.model.craft.name
+
+    @cached_property
+    def graph(self) -> networkx.DiGraph[Any]:
+        """A networkx.DiGraph of sticks, switches, knobs, sensors, conditions, modes, curves, channels, overrides, alarms and
+        intents; edges lead from what is read to what reads it, and say why."""
+        from setuplint.graph import build
+
+        return build(self.model)
+
+    def __repr__(self) -> str:
+        return f"<setuplint.Setup {self.name!r}>"
+
+
+def lint(
+    path: str | os.PathLike[str],
+    *,
+    only: Collection[str] | None = None,
+    rules: Sequence[Path] = (),
+    today: date | None = None,
+) -> Report:
+    """Lint one file. OSError where it cannot be read; whatever is wrong with its content is a finding."""
+    return lint_text(Path(path).read_bytes(), os.fspath(path), only=only, rules=rules, today=today)
+
+
+def lint_text(
+    text: str | bytes,
+    name: str = "<text>",
+    *,
+    only: Collection[str] | None = None,
+    rules: Sequence[Path] = (),
+    today: date | None = None,
+) -> Report:
+    """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `today` is what
+    waivers compare with (default: the day of the call)."""
+    from setuplint.checks import club, run
+
+    document, model, problems = load_setup(text, name)
+    clubs = club.rules(tuple(rules)) if rules else {}
+    return run.lint(document, model, problems, only=only, clubs=clubs, today=today)
+
+
+def load(path: str | os.PathLike[str]) -> Setup:
+    """Read one file; problems are in `.problems`. OSError where it cannot be read."""
+    return load_text(Path(path).read_bytes(), os.fspath(path))
+
+
+def load_text(text: str | bytes, name: str = "<text>") -> Setup:
+    """Read a setup's text; problems are in `.problems`."""
+    return Setup(*load_setup(text, name))
+
+
+def decide(setup: Setup | Model) -> Decider:
+    """The engine for one setup: `find`, `output_range` and `delay` are exact over every reachable state."""
+    from setuplint.decide.decider import Decider
+
+    return Decider(setup.model if isinstance(setup, Setup) else setup)
