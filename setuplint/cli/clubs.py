@@ -1,41 +1,36 @@
-"""A club's own rules: folders of claims."""
+"""Rules by name, those of a club's folders of claims included."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from setuplint.checks import book
+from setuplint.checks import book, club
 from setuplint.cli import Trouble, nearest
 
 
-def pages(folders: Iterable[str]) -> dict[str, book.Page]:
-    """The page of every rule in the folders; Trouble where one cannot be taken."""
-    found: dict[str, book.Page] = {}
+def rules(folders: Sequence[str]) -> Mapping[str, book.Rule]:
+    """The rules of the folders; Trouble where one cannot be taken."""
     for folder in folders:
         if not Path(folder).is_dir():
             raise Trouble(f"{folder} is not a folder of rules")
-        for path in sorted(Path(folder).glob("*.toml")):
-            if path.stem in found or path.stem in book.rules():
-                raise Trouble(f"{path}: there is a rule {path.stem} already")
-            found[path.stem] = _page(path)
-    return found
-
-
-def _page(path: Path) -> book.Page:
     try:
-        with path.open(encoding="utf-8") as file:
-            page = book.read_rule(file.read(book.LONGEST + 1), path.stem)
+        return club.rules([Path(folder) for folder in folders])
     except (OSError, ValueError) as error:
-        raise Trouble(f"{path}: {error}") from None
-    if page.rule.check is not None:
-        raise Trouble(f"{path}: a club's rule is a claim, never or always; a check would be code")
-    return page
+        raise Trouble(str(error)) from None
 
 
-def known(rule: str, further: Iterable[str]) -> str:
+def known(rule: str, folders: Sequence[str]) -> str:
     """The rule, if there is one of that name; else Trouble with the nearest."""
-    names: Sequence[str] = [*book.rules(), *further]
+    names = [*book.rules(), *rules(folders)]
     if rule not in names:
         raise Trouble(f"there is no rule {rule}{nearest(rule, names)}")
     return rule
+
+
+def page(rule: str, folders: Sequence[str]) -> book.Page:
+    """The page of a rule that is known."""
+    if rule in book.rules():
+        return book.page(rule)
+    path = next(path for folder in folders if (path := Path(folder, f"{rule}.toml")).is_file())
+    return book.read_rule(path.read_text(encoding="utf-8"), rule)

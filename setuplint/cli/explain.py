@@ -5,23 +5,23 @@ from __future__ import annotations
 import argparse
 import sys
 
-from setuplint.checks import book
+from setuplint.checks import CHECKS, book
 from setuplint.cli import clubs
 from setuplint.cli.terminal import look
 from setuplint.formats.page import contents, page
 
 
 def run(args: argparse.Namespace) -> int:
-    further = clubs.pages(args.rules)
     if args.rule is None:
-        rules = [*book.rules().values(), *(shown.rule for shown in further.values())]
-        sys.stdout.write(contents(rules, look()))
+        sys.stdout.write(contents([*book.rules().values(), *clubs.rules(args.rules).values()], look()))
         return 0
-    shown = further.get(clubs.known(args.rule, further)) or book.page(args.rule)
+    shown = clubs.page(clubs.known(args.rule, args.rules), args.rules)
     sys.stdout.write(page(shown, look(), meaning(shown.rule)))
     return 0
 
 
 def meaning(rule: book.Rule) -> str:
-    """What a check decides, by its function's own words."""
-    return ""
+    """What a check decides, by its function's own words; empty for what loading says by itself."""
+    check = CHECKS.get(rule.check or "")
+    words = (check.__doc__ or "") if check is not None else ""
+    return " ".join(words.split())

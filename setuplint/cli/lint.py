@@ -152,5 +152,5 @@ def _only(args: argparse.Namespace) -> frozenset[str] | None:
         return None
     from setuplint.cli import clubs
 
-    further = clubs.pages(args.rules)
-    return frozenset(clubs.known(rule, further) for rule in args.only) if args.only else None
+    clubs.rules(args.rules)  # a club's rule that is none is trouble once, not in every file
+    return frozenset(clubs.known(rule, args.rules) for rule in args.only) if args.only else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
@@ -11,6 +12,7 @@ from setuplint.formats.look import plain
 from setuplint.formats.numbers import Number, motor, of_hundred, percent
 
 Moves = Mapping[str, Value]
+MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 
 
 class Step(NamedTuple):
@@ -25,18 +27,28 @@ def sentence(finding: Finding, values: Mapping[str, object]) -> str:
     witness; where its way from power-up matters, the steps are told under it."""
     if not (finding.witness or finding.steps or finding.outputs):
         return ""
+    controls = Controls(values)
     given = ", ".join(_outputs(finding, values))
+    movement = moved_then(finding, controls)
     if finding.steps:
-        done = "after this step" if len(finding.steps) == 1 else f"after these {len(finding.steps)} steps from power-up"
-        text = f"{done}, {given}." if given else f"{done}."
+        count = len(finding.steps) + bool(movement)
+        text = "after this step" if count == 1 else f"after these {count} steps from power-up"
+        text += f", {given}" if given else ""
     else:
-        done = _state(finding.witness, Controls(values))
-        text = f"{done}: {given}." if given else f"{done}."
-    if finding.then:
-        text += f" {plain(finding.then)}"
+        text = _state(finding.witness, controls) + (f", then {movement}" if movement else "")
+        text += f": {given}" if given else ""
+    text += "."
+    if finding.then and not movement:
+        text += f" {plain(finding.then[0].upper() + finding.then[1:])}".rstrip(".") + "."
     if finding.assumed:
         text += f" Taking it that {'; '.join(map(plain, finding.assumed))}."
     return text
+
+
+def moved_then(finding: Finding, controls: Controls) -> str:
+    """The movement that a question about one ends with: the outputs are those after it."""
+    match = MOVEMENT.fullmatch(finding.then)
+    return controls.move(match.group(1), match.group(2)) if match else ""
 
 
 def _state(witness: Moves, controls: Controls) -> str:
@@ -73,14 +85,17 @@ def _and(words: Sequence[str]) -> str:
 
 def steps(finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]) -> list[Step]:
     """The steps from power-up, each with what the motor gives after it, as far as `outputs` has it; where no motor is
-    in question, what the other channels of the finding give."""
+    in question, what the other channels of the finding give. A movement that the question ends with is the last."""
     controls = Controls(values)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
-    rows = []
-    for number, (step, given) in enumerate(zip(finding.steps, outputs, strict=True)):
-        shown = (_short(name, given[name], name in finding.motors) for name in names if name in given)
-        rows.append(Step(moves(step, controls, first=number == 0), tuple(shown)))
-    return rows
+    done = [moves(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]
+    movement = moved_then(finding, controls)
+    if movement:
+        done.append(movement)
+    return [
+        Step(words, tuple(_short(name, given[name], name in finding.motors) for name in names if name in given))
+        for words, given in zip(done, outputs, strict=True)
+    ]
 
 
 def _short(name: str, output: Number, is_motor: bool) -> str:

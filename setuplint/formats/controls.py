@@ -78,8 +78,9 @@ class Controls:
         if self.is_sensor(name):
             return f"{control} {self._reading(name, value)}"
         if isinstance(value, str):
-            word = plain(value)
-            return f"{control} {word}" if word in ("on", "off", "released") else f"{control} at {word}"
+            word, switch = plain(value), self._part("switches", name) or {}
+            plainly = word in ("on", "off") or switch.get("kind") == "momentary"
+            return f"{control} {word}" if plainly else f"{control} at {word}"
         moved = f"the {control} stick" if name in STICKS else control
         return f"{moved} at {_place(name, value)}"
 

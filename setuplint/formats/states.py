@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
 
-from setuplint.decide.evaluate import evaluate, truth
+from setuplint.decide.rest import rest
 from setuplint.decide.state import MOST_CELL_VOLTS, RANGES, UNHEARD, State
-from setuplint.setup.formulas import Compare, Formula, atoms
 from setuplint.setup.model import Sensor, Setup
 
 Reading = Fraction | str
@@ -96,80 +94,15 @@ def _shown(setup: Setup, state: State, readings: Given) -> State:
 
 
 def _at_rest(setup: Setup, state: State, readings: Given) -> State:
-    """Every sensor that is not given in the region where the fewest alarms hold, then the fewest conditions, then the
-    greatest (MEANING.md 1), one quantity after the other."""
-    quantities: dict[str, list[Sensor]] = {}
-    for sensor in setup.sensors.values():
-        quantities.setdefault("" if cells_shown(setup, sensor) else sensor.name, []).append(sensor)
-    start, free = dict(readings), []
-    for sensors in quantities.values():
-        told = next((_shows(setup, sensor, readings) for sensor in sensors if _is_number(readings, sensor)), None)
-        if told is None:
-            free.append(sensors)
-        start |= _reads(setup, sensors, next(_regions(setup, sensors)) if told is None else told, readings)
-    best = _shown(setup, state, start)
-    for _ in range(2):
-        for sensors in free:
-            tries = (_reads(setup, sensors, value, readings) for value in _regions(setup, sensors))
-            best = min((_shown(setup, best, read) for read in tries), key=lambda tried: _disturbed(setup, tried))
-    return best
+    """What is not given reads what it does with everything at rest; what shows a voltage that is given, that."""
+    still = rest(setup)
+    told = any(_of_pack(setup, name) and isinstance(reading, Fraction) for name, reading in readings.items())
+    heard: dict[str, Reading] = {}
+    for name, reading in still.readings.items():
+        if name not in readings:
+            heard[name] = Fraction(0) if told and _of_pack(setup, name) else reading
+    return _shown(setup, replace(state, readings={**state.readings, **heard}, cell=still.cell), readings)
 
 
-def _is_number(readings: Given, sensor: Sensor) -> bool:
-    return isinstance(readings.get(sensor.name), Fraction)
-
-
-def _shows(setup: Setup, sensor: Sensor, readings: Given) -> Fraction:
-    return Fraction(readings[sensor.name]) / (cells_shown(setup, sensor) or 1)
-
-
-def _reads(setup: Setup, sensors: list[Sensor], value: Fraction, readings: Given) -> Given:
-    return {sensor.name: value * (cells_shown(setup, sensor) or 1) for sensor in sensors if sensor.name not in readings}
-
-
-def _regions(setup: Setup, sensors: list[Sensor]) -> Iterator[Fraction]:
-    """A round number in each region that the thresholds cut, the greatest first; per cell where they show a cell."""
-    low, high = reading_range(setup, sensors[0])
-    times = cells_shown(setup, sensors[0]) or 1
-    cuts = {low / times, high / times}
-    for sensor in sensors:
-        per = cells_shown(setup, sensor) or 1
-        cuts |= {at / per for at in _thresholds(setup, sensor.name)}
-    inside = sorted((cut for cut in cuts if low / times <= cut <= high / times), reverse=True)
-    for upper, lower in pairwise(inside):
-        if upper != high / times:
-            yield upper
-        yield _roundest(lower, upper, closed=upper == high / times)
-    yield inside[-1]
-
-
-def _roundest(low: Fraction, high: Fraction, *, closed: bool) -> Fraction:
-    """The least multiple of the greatest power of ten in between; the upper end counts where `closed`."""
-    for power in range(6, -12, -1):
-        step = Fraction(10) ** power
-        at = (low // step + 1) * step
-        if at < high or (closed and at == high):
-            return at
-    return (low + high) / 2
-
-
-def _thresholds(setup: Setup, name: str) -> Iterator[Fraction]:
-    for formula in formulas(setup):
-        for atom in atoms(formula):
-            if isinstance(atom, Compare) and atom.name == name:
-                yield atom.number
-
-
-def formulas(setup: Setup) -> Iterator[Formula]:
-    """Every formula that can change what the setup does."""
-    parts: tuple[Mapping[str, object], ...] = (setup.conditions, setup.modes, setup.overrides, setup.alarms)
-    for table in parts:
-        for part in table.values():
-            yield from (found for key in ("when", "until") if (found := getattr(part, key, None)) is not None)
-
-
-def _disturbed(setup: Setup, state: State) -> tuple[int, int]:
-    """How many alarms and how many conditions hold."""
-    seen = evaluate(setup, state)
-    alarms = sum(truth(setup, alarm.when, state, seen) is True for alarm in setup.alarms.values())
-    return alarms, sum(value is True for value in seen.conditions.values())
+def _of_pack(setup: Setup, sensor: str) -> bool:
+    return cells_shown(setup, setup.sensors[sensor]) is not None

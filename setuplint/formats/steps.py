@@ -2,40 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.decide.evaluate import evaluate
 from setuplint.decide.state import OFF, UNHEARD, Memory, State
-from setuplint.findings import Finding, Report
+from setuplint.findings import Finding, Report, Value
+from setuplint.formats.bench import MOVEMENT
 from setuplint.formats.numbers import exact
 from setuplint.formats.states import Impossible, after, first
 from setuplint.setup import Setup, build
 
 
 def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fraction]]:
-    """The channels of the finding after each step, the last included. Where the steps do not settle in what the finding
-    gives, as when they are taken in haste, only the last is known."""
+    """The channels of the finding after each step, and after the movement where it ends with one. Where the steps do
+    not settle in what the finding gives, as when they are taken in haste, only the last is known."""
     last: Mapping[str, Fraction] = finding.outputs
-    unknown: list[Mapping[str, Fraction]] = [{} for _ in finding.steps[:-1]]
+    steps = list(finding.steps)
+    movement = MOVEMENT.fullmatch(finding.then)
+    if movement:
+        steps.append({movement.group(1): movement.group(2)})
     setup = build(report.document).setup
-    try:
-        states = _states(setup, finding)
-    except (Impossible, KeyError):
-        return [*unknown, last]
-    given = []
+    given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
-    for state in states:
-        seen = evaluate(setup, state, memory)
-        memory = seen.memory
-        given.append({name: put for name, put in seen.outputs.items() if put is not None and name in last})
-    return [*given[:-1], last] if given[-1] == last else [*unknown, last]
+    try:
+        for state in _states(setup, steps):
+            seen = evaluate(setup, state, memory)
+            memory = seen.memory
+            given.append({name: put for name, put in seen.outputs.items() if put is not None and name in last})
+    except (Impossible, KeyError):
+        given = []
+    return given if given and given[-1] == last else [*({} for _ in steps[:-1]), last]
 
 
-def _states(setup: Setup, finding: Finding) -> list[State]:
+def _states(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:
     """The state after each step. At power-up every sensor is unheard; then the receiver is on."""
     found: list[State] = []
-    for number, step in enumerate(finding.steps):
+    for number, step in enumerate(steps):
         moved = {name: where if isinstance(where, str) else exact(where) for name, where in step.items()}
         if number == 0:
             moved = {name: where for name, where in moved.items() if where != UNHEARD}

@@ -79,3 +79,26 @@ def test_readings_are_heard_from_the_second_step() -> None:
         "1 switch on with hold on motor -100 % (0 of 100)",
         "2 put hold off, with pack at 2.5 V motor +40 % (70 of 100)",
     ]
+
+
+def test_a_movement_that_ends_it_is_the_last_step_and_the_outputs_are_those_after_it() -> None:
+    one = latched(
+        steps=({"hold": "on"}, {"hold": "off", "panic": "pulled"}),
+        then="then hold to on",
+        outputs={"motor": Fraction(-100)},
+    )
+    assert table(one) == [
+        "1 switch on with hold on motor -100 % (0 of 100)",
+        "2 put hold off, pull panic motor +40 % (70 of 100)",
+        "3 put hold on motor -100 % (0 of 100)",
+    ]
+    printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
+    assert "after these 3 steps from power-up, the motor channel gives -100 % (0 of 100, 1000 µs)." in printed
+
+
+def test_a_movement_without_steps_is_told_in_the_sentence() -> None:
+    one = latched(steps=(), witness={"hold": "off"}, then="then panic to pulled")
+    printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
+    assert (
+        "On the bench: with hold off, and all else at rest, then pull panic: the motor channel gives +40 %" in printed
+    )
