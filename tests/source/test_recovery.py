@@ -135,6 +135,12 @@ def test_errors_under_a_refused_heading_are_told() -> None:
     assert document.broken == [("a",), ("a", "y"), ("a", "z")]
 
 
+def test_lines_under_a_heading_that_cannot_be_read_are_lost_with_it() -> None:
+    document = read("a =\n[modes.]\nx =\ny = 1\n[b]\nz =")
+    assert document.broken == [("a",), ("modes",), ("modes", "x"), ("b", "z")]
+    assert document.values == {"b": {}}
+
+
 def test_lists_given_up_do_not_nest() -> None:
     assert read("k = [1\n" * 120 + "ok = [[1]]\n").values == {"ok": [[1]]}
 
