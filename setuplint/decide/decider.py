@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.decide import ranges, unknowns
@@ -32,8 +33,12 @@ class Decider:
     """Decides questions about one setup; one solver serves them all, and answers are kept."""
 
     def __init__(self, setup: Setup) -> None:
-        self.setup = setup
         self.reach = Reach(setup)
+        self.start_possible = setup.start is None or self.reach.admits()
+        if not self.start_possible:  # else every question would be answered "impossible": all is asked without the check
+            setup = replace(setup, start=None)
+            self.reach = Reach(setup)
+        self.setup = setup
         self.chooser = Chooser(self.reach)
         self._answers: dict[tuple[object, ...], Answer] = {}
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint.decide import servo
 from setuplint.decide.curves import Shape
 from setuplint.decide.quantities import Cell, Fixed
-from setuplint.decide.sat import FALSE, TRUE, UNKNOWN, Rails
+from setuplint.decide.sat import FALSE, TRUE, Rails
 from setuplint.decide.sums import inner, limits
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup
@@ -68,8 +68,6 @@ def follows(frame: Frame, channel: str, stick: str) -> Rails:
             moves = _moves(frame, found, case, stick, shape, stretches, here)
             yes.append(sat.both((here, moves)))
             no.append(sat.both((here, -moves)))
-    if not yes and len(no) == 1 and not found.described:
-        return UNKNOWN
     return sat.either(yes), sat.either(no)
 
 

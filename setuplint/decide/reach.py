@@ -95,19 +95,15 @@ class Reach:
 
     @property
     def start(self) -> int:
-        """The literal that the power-up state is admitted; the constant TRUE where no state is (all is then asked as if
-        there were no check)."""
+        """The literal that the power-up state is admitted."""
         if self._start is None:
-            literal = self.at(0).settled.truth(f.Predicate("start allowed"))[0]
-            self._start = literal if self.sat.solve([literal]) else -FALSE
+            true, false = self.at(0).settled.truth(f.Predicate("start allowed"))
+            self._start = true if true == -false else -false
         return self._start
 
-    @property
-    def start_possible(self) -> bool:
-        return self.setup.start is None or self.start != -FALSE or self._always_admitted()
-
-    def _always_admitted(self) -> bool:
-        return self.at(0).settled.truth(f.Predicate("start allowed"))[0] == -FALSE
+    def admits(self) -> bool:
+        """Whether any state is admitted at power-up."""
+        return self.sat.solve([self.start])
 
     # -- questions
 

@@ -89,7 +89,7 @@ def test_work_grows_with_the_text(name: str) -> None:
     assert large <= 6 * small + 1_000
     assert len(document.problems) <= MAX_PROBLEMS + 1
     # Where the searching is done in C, a call may take long: a square of this length would be felt.
-    document = read(HOSTILE[name](300_000))
+    document = read(HOSTILE[name](150_000))
     assert len(document.problems) <= MAX_PROBLEMS + 1
     for problem in document.problems:
         assert len(problem.message) < 300
