@@ -6,6 +6,7 @@ import argparse
 import sys
 
 from setuplint.checks import CHECKS, book
+from setuplint.checks.run import AFTERWARDS, FROM_LOADING
 from setuplint.cli import clubs
 from setuplint.cli.terminal import look
 from setuplint.formats.page import contents, page
@@ -21,7 +22,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def meaning(rule: book.Rule) -> str:
-    """What a check decides, by its function's own words; empty for what loading says by itself."""
+    """What a check decides: by its function's own words, where it has a function."""
+    if rule.name in FROM_LOADING:
+        return "Found while the file is read, before any state is asked for."
+    if rule.name in AFTERWARDS:
+        return "Said after all other rules, of what they came to."
     check = CHECKS.get(rule.check or "")
     words = (check.__doc__ or "") if check is not None else ""
     return " ".join(words.split())

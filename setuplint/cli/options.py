@@ -17,7 +17,7 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
         epilog="A clean result is not a clearance to fly: check on the bench, blades off or motor disconnected.",
         allow_abbrev=False,
     )
-    top.add_argument("--version", action=Version, nargs=0, help="print the version and stop")
+    top.add_argument("--version", action=Version, nargs=0, default=argparse.SUPPRESS, help="print the version and stop")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, add, does in COMMANDS:
         command = commands.add_parser(name, help=does, description=does, allow_abbrev=False)

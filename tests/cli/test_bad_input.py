@@ -55,10 +55,10 @@ ONE = {
     "10 MB of one key": (b"a." * 5_000_000, "not-a-setup", "1,000,000 bytes"),
     "10,000 nested arrays": ("x = " + "[" * 10_000 + "]" * 10_000 + "\n" + REFERENCE, "not-toml", "nested"),
     "10,000 nested tables": ("x = " + "{a=" * 10_000 + "1" + "}" * 10_000 + "\n" + REFERENCE, "not-toml", "nested"),
-    "not a number": (edited("motor-off = -95", "motor-off = nan"), "value-out-of-range", "motor-off"),
-    "infinite": (edited("motor-off = -95", "motor-off = -inf"), "value-out-of-range", "motor-off"),
-    "a vast exponent": (edited("motor-off = -95", "motor-off = 1e999999999"), "value-out-of-range", "motor-off"),
-    "a 400-digit integer": (edited("motor-off = -95", f"motor-off = {'9' * 400}"), "value-out-of-range", "motor-off"),
+    "not a number": (edited("motor-off = -95", "motor-off = nan"), "not-a-setup", "motor-off"),
+    "infinite": (edited("motor-off = -95", "motor-off = -inf"), "not-a-setup", "motor-off"),
+    "a vast exponent": (edited("motor-off = -95", "motor-off = 1e999999999"), "not-a-setup", "motor-off"),
+    "a 400-digit integer": (edited("motor-off = -95", f"motor-off = {'9' * 400}"), "not-a-setup", "motor-off"),
     "a 400-digit count": (edited("cells = 6", f"cells = {'9' * 400}"), "not-a-setup", "cells"),
     "100,000 nots": (
         edited('runs = "not hold is on"', f'runs = "{"not " * 100_000}hold is on"'),
@@ -151,7 +151,7 @@ def test_as_many_parts_as_fit_in_a_file(folder: Path) -> None:
         number += 1
     done = lint("".join(lines))
     assert done.status in (0, 1)
-    assert done.out.count("\n") > 10
+    assert "1 setup:" in done.out
 
 
 def test_a_symlink_out_of_the_tree(command: Command, folder: Path) -> None:

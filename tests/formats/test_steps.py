@@ -99,6 +99,4 @@ def test_a_movement_that_ends_it_is_the_last_step_and_the_outputs_are_those_afte
 def test_a_movement_without_steps_is_told_in_the_sentence() -> None:
     one = latched(steps=(), witness={"hold": "off"}, then="then panic to pulled")
     printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
-    assert (
-        "On the bench: with hold off, and all else at rest, then pull panic: the motor channel gives +40 %" in printed
-    )
+    assert "with hold off, and all else at rest, then pull panic: the motor channel gives +40 %" in printed
