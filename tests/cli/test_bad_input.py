@@ -63,7 +63,7 @@ ONE = {
     "100,000 nots": (
         edited('runs = "not hold is on"', f'runs = "{"not " * 100_000}hold is on"'),
         "not-a-setup",
-        "long",
+        "400010 characters",
     ),
     "1,000 nots": (edited('runs = "not hold is on"', f'runs = "{"not " * 1000}hold is on"'), "not-a-setup", "deep"),
     "1,000 parentheses": (edited('runs = "not hold', f'runs = "{"(" * 1000}not hold'), "not-a-setup", "deep"),

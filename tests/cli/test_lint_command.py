@@ -280,7 +280,7 @@ def test_same_output_under_three_hash_seeds(folder: Path) -> None:
         assert done.returncode == 1, done.stderr
         seen.add(done.stdout)
     (output,) = seen
-    assert len(json.loads(output)["findings"]) > 10
+    assert len(json.loads(output)["findings"]) > 5
 
 
 def test_an_interrupt_ends_it_quietly(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
