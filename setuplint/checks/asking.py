@@ -38,6 +38,12 @@ class Asking:
         """A case in which the formula holds; None where it is impossible, not judged or not decided (noted)."""
         return self.noted(self.decider.find(formula, at_power_up=at_power_up, trim=trim), subject)
 
+    def possible(self, formula: f.Formula | str, subject: str = "", *, trim: bool = False) -> bool:
+        """Whether some state makes it true, without a case; not judged and not decided are noted and count as no."""
+        answer = self.decider.find(formula, trim=trim)
+        self.note(answer, subject)
+        return answer.found
+
     def find_movement(
         self, before: f.Formula | str, after: f.Formula | str, subject: str = "",
         movements: Sequence[Movement] | None = None, *, at_power_up: bool = False,
@@ -46,12 +52,16 @@ class Asking:
         return self.noted(self.decider.find_movement(before, after, movements, at_power_up=at_power_up), subject)
 
     def noted(self, answer: Answer, subject: str = "") -> Case | None:
+        """The case of an answer; what could not be judged or decided is noted."""
+        self.note(answer, subject)
+        return answer.case
+
+    def note(self, answer: Answer, subject: str) -> None:
         if answer.verdict == NOT_JUDGED:
             for because in answer.because or ("something it rests on is not described",):
                 self.not_judged(because, subject)
         elif answer.verdict == NOT_DECIDED:
             self.undecided.append((subject, "; ".join(answer.because)))
-        return answer.case
 
     def proved_impossible(self, formula: f.Formula | str) -> bool:
         """Whether no state makes it true, for sure: nothing noted, nothing unknown."""

@@ -66,7 +66,7 @@ def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> 
     """One finding for each override that brings it about, and one for the channel's own lines."""
     asked = narrowed(ask, never, channel, channels)
     deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel]
-    if ask.find(asked, channel) is None:
+    if not ask.possible(asked, channel):
         return
     for override in [*deciders, None]:
         answer = ask.decider.find(f.both(asked, f.Decides(channel, override)))

@@ -47,7 +47,7 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
     for override in readable(ask):
         if override.channel in motors and stops(ask, override.channel, override.value):
             continue
-        if ask.find(f.Decides(override.channel, override.name), override.name) is not None:
+        if ask.possible(f.Decides(override.channel, override.name), override.name):
             continue
         if not ask.proved_impossible(f.Decides(override.channel, override.name)):
             continue
@@ -67,7 +67,7 @@ def override_stuck(ask: Asking) -> Iterator[Finding]:
     """Its `when` holds in every state."""
     for override in ask.setup.overrides.values():
         released = f.Not(f.Active(override.name))
-        if ask.find(released, override.name) is not None or not ask.proved_impossible(released):
+        if ask.possible(released, override.name) or not ask.proved_impossible(released):
             continue
         if any(
             isinstance(a, f.Holds) and ("condition-constant", a.condition) in ask.spoken for a in f.atoms(override.when)

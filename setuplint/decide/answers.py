@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -44,14 +44,24 @@ class Case:
         return self.evaluations[-1]
 
 
-@dataclass(frozen=True, slots=True)
 class Answer:
     """The answer to `find`: found (with a case), impossible (proved), not-judged (something is not described) or
-    not-decided (a budget ran out, or only a lag that no run shows would do)."""
+    not-decided (a budget ran out, or only a lag that no run shows would do).
 
-    verdict: str
-    case: Case | None = None
-    because: tuple[str, ...] = ()
+    The case is worked out, and replayed, when it is first looked at: many questions need the verdict alone.
+    """
+
+    __slots__ = ("_case", "_show", "because", "verdict")
+
+    def __init__(self, verdict: str, show: Callable[[], Case] | None = None, because: tuple[str, ...] = ()) -> None:
+        self.verdict, self.because, self._show = verdict, because, show
+        self._case: Case | None = None
+
+    @property
+    def case(self) -> Case | None:
+        if self._case is None and self._show is not None:
+            self._case = self._show()
+        return self._case
 
     @property
     def found(self) -> bool:
@@ -60,6 +70,9 @@ class Answer:
     @property
     def impossible(self) -> bool:
         return self.verdict == IMPOSSIBLE
+
+    def __repr__(self) -> str:
+        return f"<Answer {self.verdict}{' ' + '; '.join(self.because) if self.because else ''}>"
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,8 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
 
+UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
+
 Asked = f.Formula | str
 Movement = tuple[str, str]  # a switch and the position it is put into
 
@@ -152,9 +154,20 @@ class Decider:
                 found = self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)
-            return self._show(found, cone, check, movement_of)
+            if found.hasty:
+                case = self._show(found, cone, check, movement_of)
+                if case is None:
+                    return Answer(NOT_DECIDED, because=(UNSHOWN,))
+                return Answer(FOUND, lambda: case)
         except OutOfBudget as end:
             return Answer(NOT_DECIDED, because=(str(end),))
+
+        def show() -> Case:
+            case = self._show(found, cone, check, movement_of)
+            assert case is not None
+            return case
+
+        return Answer(FOUND, show)
 
     def literal_fixed(self, witness: Witness, literal: int) -> bool:
         """Whether a literal holds in the witness's last state (its controls fixed, ties and all)."""
@@ -226,24 +239,20 @@ class Decider:
         cone: Cone,
         check: Callable[[Case], bool] | None,
         movement_of: Callable[[Witness], Movement] | None,
-    ) -> Answer:
-        whole = cone
-        if found.from_power_up:
-            whole = cone | self.cone([f.Predicate("start allowed")])
+    ) -> Case | None:
+        """The case of an answer, replayed; None where it needs a lag that no timed run shows. Disagreement, a defect of
+        ours, where the plain evaluator does not show what was found."""
+        whole = cone | self.cone([f.Predicate("start allowed")]) if found.from_power_up else cone
+        self.reach.sat.new_question()
         witness = self.chooser.choose(found, whole)
         movement = movement_of(witness) if movement_of else None
         if witness.hasty:
-            for evaluations in runs(self.setup, witness.states):
-                case = self._case(witness, movement, evaluations)
-                if check is None or check(case):
-                    return Answer(FOUND, case)
-            return Answer(
-                NOT_DECIDED, because=("only a delay caught still running would make it so, and no run shows it",)
-            )
+            shown = (self._case(witness, movement, evaluations) for evaluations in runs(self.setup, witness.states))
+            return next((case for case in shown if check is None or check(case)), None)
         case = self._case(witness, movement)
         if check is not None and not check(case):
             raise Disagreement(f"{witness.matters} in {case.states}")
-        return Answer(FOUND, case)
+        return case
 
     def _case(self, witness: Witness, movement: Movement | None, lagging: Sequence[Evaluation] = ()) -> Case:
         setup, states = self.setup, witness.states

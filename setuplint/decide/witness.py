@@ -157,7 +157,10 @@ class Chooser:
     # -- settling
 
     def possible(self, extra: Sequence[int]) -> bool:
-        found = self.reach.solve([*self.assumed, self.found.literal, *extra], self.frames, self.channels)
+        try:
+            found = self.reach.solve([*self.assumed, self.found.literal, *extra], self.frames, self.channels)
+        except OutOfBudget:  # a less readable witness is a witness too
+            return False
         if found is not None:
             self.last = found
         return found is not None
