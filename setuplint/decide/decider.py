@@ -275,7 +275,7 @@ class Decider:
             tuple(evaluations),
             matters,
             steps,
-            self._assumed(last, bool(lagging)),
+            self._assumed(witness, bool(lagging)),
             movement,
             after,
             after_evaluation,
@@ -305,9 +305,13 @@ class Decider:
             moved |= {n: x for n, x in now.readings.items() if calm[n] != x and not (x == "unheard")}
         return moved
 
-    def _assumed(self, state: State, lagging: bool) -> tuple[str, ...]:
-        found = [f"{name} wins the tie on {channel}" for channel, name in state.ties.items()]
-        found += [f"{curve} is smoothed as {kind}" for curve, kind in state.smoothing.items()]
+    def _assumed(self, witness: Witness, lagging: bool) -> tuple[str, ...]:
+        """Which of several possible meanings the case takes, where it hangs on that."""
+        state, choices = witness.states[-1], witness.choices
+        found = [f"{name} wins the tie on {channel}" for channel, name in state.ties.items() if channel in choices]
+        found += [
+            f"{curve} is smoothed as {kind}" for curve, kind in state.smoothing.items() if f"curve {curve}" in choices
+        ]
         if lagging:
             found.append("the controls move again before a delay has run out")
         return tuple(found)

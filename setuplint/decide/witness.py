@@ -24,6 +24,7 @@ class Witness:
 
     states: tuple[State, ...]
     matters: tuple[Control, ...]
+    choices: frozenset[str]  # the curves of unknown smoothing and the channels with a tie on whose choice it hangs
     from_power_up: bool
     hasty: bool
     found: Found
@@ -64,7 +65,8 @@ class Chooser:
                         self.settle(n, control)
         self.settle_choices()
         states = tuple(self.state(n) for n in range(len(self.frames)))
-        return Witness(states, self.mattering(controls), found.from_power_up, found.hasty, self.last)
+        matters, choices = self.mattering(controls)
+        return Witness(states, matters, choices, found.from_power_up, found.hasty, self.last)
 
     # -- controls
 
@@ -297,8 +299,9 @@ class Chooser:
         stick = at if least <= at <= most else round_inside(least, most)
         return stick, shown - stick
 
-    def mattering(self, controls: Sequence[Control]) -> tuple[Control, ...]:
-        """The controls of the last state without which the answer would not follow: a smallest set, at rest first to go."""
+    def mattering(self, controls: Sequence[Control]) -> tuple[tuple[Control, ...], frozenset[str]]:
+        """The controls of the last state, and the choices, without which the answer would not follow: a smallest set,
+        controls at rest the first to go."""
         step = len(self.frames) - 1
         frame = self.frames[step]
         held: dict[Control, list[int]] = {}
@@ -309,8 +312,11 @@ class Chooser:
                 held[control] = literals
             if not self.holds(self.at_rest(step, control)):
                 off_rest.append(control)
-        pinned = self._memory_pins(frame) + self._choice_pins(frame)
-        order = [c for c in reversed(controls) if c in held and c not in off_rest]
+        choices = self._choice_pins(frame)
+        held |= {("choice", name): literals for name, literals in choices.items()}
+        pinned = self._memory_pins(frame)
+        order: list[Control] = [c for c in held if c[0] == "choice"]
+        order += [c for c in reversed(controls) if c in held and c not in off_rest]
         order += [c for c in reversed(off_rest) if c in held]
         question = -self.found.literal
 
@@ -321,19 +327,20 @@ class Chooser:
             except OutOfBudget:
                 return False
 
-        kept = [c for c in controls if c in held]
-        if not follows(kept):
-            return tuple(kept)
-        core = set(self.sat.core())
-        if not self.reach.encoding.sums:
-            needed = [c for c in kept if core.intersection(held[c])]
-            kept = needed if follows(needed) else kept
-        for control in order:
-            if control in kept:
+        kept = list(held)
+        if follows(kept):
+            core = set(self.sat.core())
+            if not self.reach.encoding.sums:
+                needed = [c for c in kept if core.intersection(held[c])]
+                kept = needed if follows(needed) else kept
+            for control in order:
                 fewer = [c for c in kept if c != control]
-                if follows(fewer):
+                if control in kept and follows(fewer):
                     kept = fewer
-        return tuple(kept)
+        return (
+            tuple(c for c in controls if c in kept),
+            frozenset(name for kind, name in kept if kind == "choice"),
+        )
 
     def _pinned(self, step: int, control: Control) -> list[int]:
         """The literals that fix a control where it is."""
@@ -360,10 +367,14 @@ class Chooser:
         bits = [*frame.before.on.values(), *frame.before.last.values()]
         return [b if self.holds(b) else -b for b in bits if b not in (TRUE, FALSE)]
 
-    def _choice_pins(self, frame: Frame) -> list[int]:
-        literals = [x for picks in frame.ties.values() for x in picks.values()]
-        literals += [x for kinds in self.reach.encoding.smoothing.values() for x in kinds.values()]
-        return [x if self.holds(x) else -x for x in literals]
+    def _choice_pins(self, frame: Frame) -> dict[str, list[int]]:
+        pins: dict[str, list[int]] = {}
+        for rank, picks in frame.ties.items():
+            channel = self.setup.overrides[rank].channel
+            pins.setdefault(channel, []).extend(x if self.holds(x) else -x for x in picks.values())
+        for curve, kinds in self.reach.encoding.smoothing.items():
+            pins[f"curve {curve}"] = [x if self.holds(x) else -x for x in kinds.values()]
+        return pins
 
 
 def _inside(cell: Cell, at: Fraction) -> bool:
