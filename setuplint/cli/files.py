@@ -7,7 +7,7 @@ import re
 import stat
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from functools import cache
 from typing import NamedTuple
 
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
@@ -17,10 +17,6 @@ TOP_KEYS = frozenset(
         *("curves", "channels", "overrides", "alarms", "failsafe", "timers", "field", "swash", "start", "intent"),
         *("claims", "waivers"),
     )
-)
-_OURS = re.compile(
-    rb"^[ \t]*+(?:\[\[?+[ \t]*+)?+[\"']?+(?:%s)\b" % "|".join(sorted(TOP_KEYS)).encode(),
-    re.MULTILINE,
 )
 
 
@@ -32,11 +28,13 @@ class Candidate(NamedTuple):
     sure: bool
 
 
-@dataclass(slots=True)
 class Gathered:
-    candidates: list[Candidate] = field(default_factory=list)
-    links: int = 0  # links that lead out of the folder: not followed
-    troubles: list[str] = field(default_factory=list)
+    """What the paths come to. `links` counts those that lead out of a folder: they are not followed."""
+
+    def __init__(self) -> None:
+        self.candidates: list[Candidate] = []
+        self.links = 0
+        self.troubles: list[str] = []
 
 
 def gather(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gathered:
@@ -122,13 +120,19 @@ def read(candidate: Candidate) -> bytes:
 
 def may_be_setup(data: bytes) -> bool:
     """Whether some line could be a key or table of ours, or the text is not even text: worth linting to find out."""
-    if _OURS.search(data):
+    if _ours().search(data):
         return True
     try:
         data[:LARGEST].decode()
     except UnicodeDecodeError as error:
         return error.end < LARGEST - 4
     return False
+
+
+@cache
+def _ours() -> re.Pattern[bytes]:
+    names = "|".join(sorted(TOP_KEYS)).encode()
+    return re.compile(rb"^[ \t]*+(?:\[\[?+[ \t]*+)?+[\"']?+(?:%s)\b" % names, re.MULTILINE)
 
 
 def is_setup(values: Iterable[str], broken: Iterable[tuple[str | int, ...]], *, readable: bool) -> bool:

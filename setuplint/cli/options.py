@@ -16,14 +16,20 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
         description="Checks the set-up of a radio-controlled helicopter for what can hurt someone or lose the craft.",
         epilog="A clean result is not a clearance to fly: check on the bench, blades off or motor disconnected.",
         allow_abbrev=False,
+        formatter_class=plainly,
     )
     top.add_argument("--version", action=Version, nargs=0, default=argparse.SUPPRESS, help="print the version and stop")
-    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", prog=top.prog)
     for name, add, does in COMMANDS:
-        command = commands.add_parser(name, help=does, description=does, allow_abbrev=False)
+        command = commands.add_parser(name, help=does, description=does, allow_abbrev=False, formatter_class=plainly)
         if name in words:
             add(command)
     return top
+
+
+def plainly(prog: str) -> argparse.HelpFormatter:
+    """Help of a fixed width. argparse makes one of these for every option, and would look for the terminal each time."""
+    return argparse.HelpFormatter(prog, width=79)
 
 
 class Version(argparse.Action):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 TAB = 4  # cells to the next stop, in what is printed
 FIXED_SPACE = "\u00a0"  # wrapping keeps what it joins together; it is printed as a space
@@ -13,8 +13,7 @@ _COLOURS = {"danger": "1;31", "caution": "1;33", "notice": "1;36"}
 _ENTERED = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(NamedTuple):
     """Where the text goes: cells in a line, and whether the signal words are coloured."""
 
     width: int = 80
