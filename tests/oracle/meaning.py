@@ -60,7 +60,7 @@ class State:
 
 @dataclass(frozen=True)
 class Result(State):
-    """A settled state with every output it may have (percent, rounded); None where a channel is not described."""
+    """A settled state with every output it may have (percent, rounded); None where a channel is not known."""
 
     outputs: Mapping[str, frozenset[Fraction] | None]
 
@@ -239,8 +239,9 @@ class World(Setup):
         top = max(o.priority for o in active)
         return list(dict.fromkeys(o.value for o in active if o.priority == top))
 
-    def described(self, channel: str, mode: str | None) -> bool:
-        return self.channels[channel].lines[mode].terms is not None
+    def described(self, channel: str) -> bool:
+        """Whether any mode's line is, or that of no mode."""
+        return any(line.terms is not None for line in self.channels[channel].lines.values())
 
     def term(self, term: Term, controls: Controls, choice: Choice, trim: Mapping[str, Fraction]) -> Fraction:
         if term.kind == "number":
@@ -267,13 +268,14 @@ class World(Setup):
     def demand(
         self, channel: str, state: State, choice: Choice, trim: Mapping[str, Fraction] | None = None
     ) -> Fraction | None:
-        """What the channel asks for before ramp, reversal, travel, sub-trim and limits; None if not described."""
-        terms = self.channels[channel].lines[state.mode].terms
-        if terms is None:
-            return None
+        """What the channel asks for before ramp, reversal, travel, sub-trim and limits; None if not described and no
+        override decides."""
         values = self.deciding(channel, state)
         if values:
             return values[0] if len(values) == 1 else choice[("tie", channel)]
+        terms = self.channels[channel].lines[state.mode].terms
+        if terms is None:
+            return None
         return sum((self.term(t, state.controls, choice, trim or {}) for t in terms), Fraction(0))
 
     def servo(self, channel: Channel, demand: Fraction) -> Fraction:
@@ -295,12 +297,10 @@ class World(Setup):
         """Every choice that may matter to these channels in this state: ties, and unknown smoothings."""
         open_: dict[tuple[str, str], list[Any]] = {}
         for channel in channels:
-            terms = self.channels[channel].lines[state.mode].terms
-            if terms is None:
-                continue
             values = self.deciding(channel, state)
             if len(values) > 1:
                 open_[("tie", channel)] = values
+            terms = self.channels[channel].lines[state.mode].terms or ()
             curves = [term.curve for term in terms if term.kind == "analog" and not values]
             for curve in curves:
                 if curve and len(self.curves[curve]) > 1:

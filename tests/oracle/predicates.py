@@ -51,7 +51,7 @@ def predicate(world: World, name: str) -> Formula:
 
 def _motor_above(world: World, number: Fraction | None) -> Formula:
     motors = [c.name for c in world.channels.values() if c.drives == "motor"]
-    if number is None or not motors:
+    if number is None or not any(world.described(name) for name in motors):
         return Const(None)
     return Or(tuple(Output(name, ">", number) for name in motors))
 

@@ -151,7 +151,7 @@ class Instant:
         return Pair(true, z3.And(described, z3.Not(true)))
 
     def demand(self, channel: Channel) -> tuple[Bool, Real]:
-        """Whether the channel is described here, and its output before rounding."""
+        """Whether the channel is described here or an override decides it, and its output before rounding."""
         described: Bool = z3.BoolVal(channel.lines[None].terms is not None)
         total = self.sum(channel.lines[None].terms or ())
         for mode, line in channel.lines.items():
@@ -159,7 +159,8 @@ class Instant:
                 described = z3.If(self.mode[mode], z3.BoolVal(line.terms is not None), described)
                 total = z3.If(self.mode[mode], self.sum(line.terms or ()), total)
         for override in [o for o in self.world.overrides if o.channel == channel.name]:
-            total = z3.If(self.wins(override), number(override.value), total)
+            wins = self.wins(override)
+            described, total = z3.Or(described, wins), z3.If(wins, number(override.value), total)
         value = -total if channel.reversed else total
         down, up = channel.travel
         value = z3.If(value < 0, value * number(down / 100), value * number(up / 100)) + number(channel.sub_trim)

@@ -368,6 +368,21 @@ def test_what_is_not_described_is_unknown_and_never_false() -> None:
     assert answer_of('[intent]\nlift = "unit"\n', "not lifted") == "Impossible"
 
 
+def test_an_override_makes_an_output_known_where_the_channel_is_not_described() -> None:
+    text = SWITCHES + '[channels.x]\n[overrides.o]\nchannel = "x"\nvalue = 40\nwhen = "a is on"\n'
+    assert answer_of(text, "output x >= 40") == "found in 0"
+    assert answer_of(text, "output x < 40") == "Unknown"
+    assert answer_of(text, "output x < 40 and a is on") == "Impossible"
+    motor = text.replace("[channels.x]", '[craft]\nmotor-off = -95\n[channels.x]\ndrives = "motor"')
+    assert answer_of(motor, "motor runs and a is on") == "Unknown"  # no motor channel is described anywhere
+    two = motor.replace('"x"', '"y"').replace("channels.x", "channels.y") + '[channels.x]\ndrives = "motor"\nfrom = -100\n'
+    assert answer_of(two, "motor runs") == "found in 0"
+    assert answer_of(two, "not motor runs") == "Unknown"
+    assert answer_of(two, "motor runs and a is off") == "Unknown"
+    tie = text + '[overrides.p]\nchannel = "x"\nvalue = -40\nwhen = "a is on"\n'
+    assert answer_of(tie, "output x <= -40") == "found in 0"
+
+
 def test_bounds_of_the_intent() -> None:
     channel = '[channels.x]\nfrom = "aileron"\n'
     value = channel + '[intent]\nlevel = { channel = "x", value = 20 }\n'
