@@ -510,7 +510,7 @@ def predicate(setup: Setup, name: str) -> f.Formula:
             channels = [c for c in setup.channels.values() if c.drives == "motor"]
             if not motors(setup):
                 return f.Unknown("no channel that drives a motor is described")
-            return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels if c.described))
+            return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels))
         case "flying":
             return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
         case "levelled":
