@@ -28,7 +28,7 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def plainly(prog: str) -> argparse.HelpFormatter:
-    """Help of a fixed width. argparse makes one of these for every option, and would look for the terminal each time."""
+    """Help of a fixed width: argparse makes one for every option, and would look at the terminal each time."""
     return argparse.HelpFormatter(prog, width=79)
 
 

@@ -10,6 +10,7 @@ from setuplint.formats.look import TAB, Look, cells, plain, shown, width, wrap
 from setuplint.source import Path
 
 MOST_PLACES = 8
+BODY = 5  # lines
 CUT = "..."
 
 
@@ -27,7 +28,8 @@ def excerpt(report: Report, finding: Finding, look: Look) -> Iterator[str]:
     places = (finding.primary, *finding.related)
     marks = sorted({_mark(report, place) for place in places[:MOST_PLACES]})
     headings = {_heading(report, place) for place in places[:MOST_PLACES]} - {0}
-    numbers = _without_holes(headings | {mark.line for mark in marks})
+    bodies = {line for place in places[:MOST_PLACES] for line in _body(report, place)}
+    numbers = _without_holes(headings | bodies | {mark.line for mark in marks})
     gutter = max(len(str(numbers[-1])), len(CUT))
     room = max(look.width - gutter - 6, 20)
     before = numbers[0]
@@ -77,6 +79,22 @@ def _heading(report: Report, place: Place) -> int:
         if isinstance(_value(document.values, path), dict):
             return document.position(span.start)[0]
     return 0
+
+
+def _body(report: Report, place: Place) -> Iterator[int]:
+    """The first lines under a heading that a place points at: the part that is meant is what they say."""
+    document = report.document
+    if place.span is not None or not isinstance(_value(document.values, place.path), dict):
+        return
+    span = document.span(place.path)
+    line = document.position(span.start)[0]
+    if document.text[span.start : span.start + 1] != "[":
+        return
+    for number in range(line + 1, line + 1 + BODY):
+        text = document.line_text(number).strip()
+        if not text or text.startswith(("[", "#")):
+            return
+        yield number
 
 
 def _value(values: object, path: Path) -> object:

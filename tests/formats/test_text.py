@@ -317,3 +317,11 @@ def test_places_given_by_path_are_the_ones_of_the_text() -> None:
     rows = part(finding(primary=Place(HELD, key=True), related=(Place(RESCUE[:2]),))).splitlines()
     assert rows[0].startswith("wagtail.toml:20:1:")
     assert any("^^^^^^^^" in row and "^" * 9 not in row for row in rows)
+
+
+def test_under_a_marked_heading_stand_the_first_lines_of_its_table() -> None:
+    rows = part(finding(primary=Place(RESCUE[:2]), related=())).splitlines()
+    assert [row.split(" | ")[1] for row in rows[1:7] if "^" not in row] == SETUP.splitlines()[20:25]
+    long = SETUP + "\n[channels.motor]\n" + "\n".join(f"# {n}" if n == 2 else f"key-{n} = 1" for n in range(9)) + "\n"
+    rows = part(finding(primary=Place(("channels", "motor")), related=()), text=long).splitlines()
+    assert [row for row in rows if "key-" in row] == ["   28 | key-0 = 1", "   29 | key-1 = 1"]
