@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
-from itertools import product
 
 from setuplint.decide.evaluate import evaluate, truth
 from setuplint.decide.state import LOST, RANGES, State
@@ -12,24 +12,19 @@ from setuplint.decide.sums import round_inside
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
-MOST_TRIED = 2_000
-
 
 def rest(setup: Setup) -> State:
-    """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold."""
-    sensors = list(setup.sensors)
-    regions = {name: _regions(setup, name) for name in sensors}
-    total = 1
-    for choices in regions.values():
-        total *= len(choices)
-    best: State | None = None
-    if total <= MOST_TRIED:
-        ranked = [_state(setup, dict(zip(sensors, picked, strict=True))) for picked in product(*regions.values())]
-        best = min(ranked, key=lambda state: _loudness(setup, state)) if ranked else None
-        return best or _state(setup, {})
-    picked = {name: regions[name][0] for name in sensors}
-    for name in sensors:  # too many to try together: one after the other
-        picked[name] = min(regions[name], key=lambda value: _loudness(setup, _state(setup, picked | {name: value})))
+    """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold while all else is at rest."""
+    quiet = replace(setup, channels={}, overrides={})  # neither has a part in it
+    regions = {name: _regions(setup, name) for name in setup.sensors}
+    picked = {name: values[0] for name, values in regions.items()}
+    for _ in range(3):  # until each is at rest with the others so
+        before = dict(picked)
+        for name, values in regions.items():
+            tried = [(_loudness(quiet, _state(setup, picked | {name: value})), n) for n, value in enumerate(values)]
+            picked[name] = values[min(tried)[1]]
+        if picked == before:
+            break
     return _state(setup, picked)
 
 

@@ -266,13 +266,7 @@ class Chooser:
                 readings[name] = voltages[quantity_name] * unit
             else:
                 readings[name] = self.rest.readings[name]
-        ties = {}
-        for picks in frame.ties.values():
-            winner = next((o for o, literal in picks.items() if holds(literal)), None)
-            if winner is not None and frame.deciders(self.setup.overrides[winner].channel)[winner][0] != FALSE:
-                override = self.setup.overrides[winner]
-                if holds(frame.deciders(override.channel)[winner][0]):
-                    ties[override.channel] = winner
+        ties = self._ties(frame)
         smoothing = {
             curve: next(k for k, literal in kinds.items() if holds(literal))
             for curve, kinds in self.reach.encoding.smoothing.items()
@@ -284,6 +278,20 @@ class Chooser:
         """What channels read of the sticks: with trim, where the question asks for it."""
         with_trim = frame.trimmed is not None and ("trim", "") in self.cone
         return frame.trimmed.controls.reads if with_trim and frame.trimmed else frame.controls.reads
+
+    def _ties(self, frame: Frame) -> dict[str, str]:
+        """The winners of ties that decide their channels, by channel."""
+        found: dict[str, str] = {}
+        for picks in frame.ties.values():
+            winner = next((o for o, literal in picks.items() if self.holds(literal)), None)
+            if winner is not None:
+                channel = self.setup.overrides[winner].channel
+                if self.holds(frame.deciders(channel)[winner][0]):
+                    found[channel] = winner
+        return found
+
+    def _active(self, frame: Frame, channel: str) -> int:
+        return frame.truth(self.setup.overrides[self._ties(frame)[channel]].when)[0]
 
     def _hears(self) -> bool:
         """Whether the question can tell a receiver that is off."""
@@ -319,10 +327,16 @@ class Chooser:
         order += [c for c in reversed(controls) if c in held and c not in off_rest]
         order += [c for c in reversed(off_rest) if c in held]
         question = -self.found.literal
+        picked = self._ties(frame)
 
         def follows(kept: Iterable[Control]) -> bool:
-            literals = [x for c in kept for x in held[c]]
+            held_now = list(kept)
+            literals = [x for c in held_now for x in held[c]]
+            controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
+            tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
             try:
+                if any(self.sat.solve([*pinned, *controlled, -active]) for active in tied):
+                    return False  # the choice is one only while its override is active
                 return self.reach.solve([*pinned, *literals, question], [frame], self.channels) is None
             except OutOfBudget:
                 return False
