@@ -1,0 +1,199 @@
+"""What a rescue must give, in every state in which it is called: power, lift, at one movement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.claims import line_place
+from setuplint.decide.answers import Case
+from setuplint.decide.evaluate import output
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Bound, Channel, Path
+
+CALLED = f.both(f.Predicate("rescue called"), f.Not(f.Predicate("hold called")))
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What one channel must put out in a rescue: `short` holds where it does not."""
+
+    channel: Channel
+    short: f.Formula
+    words: str
+    place: Place  # where the need is written
+
+
+def called(ask: Asking) -> bool:
+    """Whether there is a rescue to judge; one that cannot be read is noted."""
+    if ask.broken("intent", "rescue"):
+        ask.not_judged("intent.rescue cannot be read")
+        return False
+    return ask.setup.intent.rescue is not None
+
+
+def motor_need(ask: Asking) -> tuple[Fraction, str, Path] | None:
+    """The least output of a motor in a rescue (RULES.md, "Rescue"), in words too, and the key it rests on."""
+    craft = ask.setup.craft
+    for key, value in (("governed-above", craft.governed_above), ("hover-throttle", craft.hover_throttle)):
+        if ask.broken("craft", key):
+            ask.not_judged(f"craft.{key} cannot be read")
+            return None
+        if value is None:
+            continue
+        path = ("craft", key)
+        if key == "governed-above":
+            return value, f"the {both_scales(value)} from which the governor holds the rotor's speed", path
+        over = ask.limit("over-hover")
+        need = value + over
+        return need, f"the {both_scales(need)} that stops a fall ({float(over):g} points over the hover)", path
+    ask.not_judged("craft.hover-throttle is not given")
+    return None
+
+
+def lift_need(ask: Asking) -> Need | None:
+    """What the collective's channel must give; nothing where the stabiliser moves it, or rotor speed alone carries it."""
+    lift = ask.setup.intent.lift
+    if ask.broken("intent", "lift"):
+        ask.not_judged("intent.lift cannot be read")
+    elif lift is None and ask.setup.craft.rotor == "collective":
+        ask.not_judged("intent.lift is not given")
+    if not isinstance(lift, Bound):
+        return None
+    channel = ask.setup.channels[lift.channel]
+    return Need(channel, f.Not(f.Predicate("lifted")), f"the {bound_words(lift)} that lifts", Place(("intent", "lift")))
+
+
+def needs(ask: Asking) -> Iterator[Need]:
+    """Each channel that must give something, those that cannot be read left out (noted)."""
+    motor = motor_need(ask)
+    if motor is not None:
+        value, words, path = motor
+        if not ask.motors:
+            ask.not_judged("no channel that drives a motor is described")
+        for channel in ask.motors:
+            yield Need(channel, f.OutputCompare(channel.name, "<", value), words, Place(path, "what it needs"))
+    lift = lift_need(ask)
+    if lift is not None:
+        yield lift
+
+
+def bound_words(bound: Bound) -> str:
+    if bound.value is not None:
+        return percent(bound.value)
+    parts = [f"{percent(bound.at_least)} or more"] if bound.at_least is not None else []
+    if bound.at_most is not None:
+        parts.append(f"{percent(bound.at_most)} or less")
+    return ", ".join(parts)
+
+
+def sticks(channel: Channel) -> list[str]:
+    """The sticks and knobs that any of its lines reads."""
+    terms = [t for line in (channel.own, *channel.lines.values()) for t in line.terms or () if t.kind == "stick"]
+    return list(dict.fromkeys(str(t.source) for t in terms))
+
+
+def follows(channel: Channel) -> f.Formula:
+    """The channel follows some stick or knob."""
+    return f.either(*(f.Follows(channel.name, stick) for stick in sticks(channel))) if sticks(channel) else f.FALSE
+
+
+def gives(ask: Asking, case: Case, channel: Channel) -> str:
+    value = case.evaluation.outputs[channel.name]
+    assert value is not None
+    return both_scales(value) if channel.drives == "motor" else percent(value)
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    found = list(words)
+    return found[0] if len(found) == 1 else f"{', '.join(found[:-1])} {last} {found[-1]}"
+
+
+def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
+    """Rescue called, hold not: a channel gives less than the need while it follows a stick or knob."""
+    if not called(ask):
+        return
+    for need in needs(ask):
+        channel = need.channel
+        if not sticks(channel):
+            continue
+        case = ask.find(f.both(CALLED, need.short, follows(channel)), channel.name)
+        if case is None:
+            continue
+        read = [s for s in sticks(channel) if s in case.matters] or sticks(channel)
+        mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode is not None else ""
+        yield ask.finding(
+            channel.name,
+            f"the rescue leaves {channel.name} to {listed(read, 'or')}{mode}: it gives "
+            f"{gives(ask, case, channel)}, less than {need.words}",
+            Place(line_place(ask, channel.name, case).path, "still follows the stick"),
+            case,
+            related=[Place(("intent", "rescue"), "what calls the rescue"), need.place],
+            channels=[channel.name],
+        )
+
+
+def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
+    """Rescue called, hold not: a channel gives less than the need and follows nothing; one finding for each that decides."""
+    if not called(ask):
+        return
+    for need in needs(ask):
+        channel = need.channel
+        weak = f.both(CALLED, need.short, f.Not(follows(channel)))
+        if ask.find(weak, channel.name) is None:
+            continue
+        deciders = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
+        for override in [*deciders, None]:
+            case = ask.find(f.both(weak, f.Decides(channel.name, override)), override or channel.name)
+            if case is None:
+                continue
+            who = f"override {override} puts {channel.name}" if override else f"the rescue leaves {channel.name}"
+            place = Place(("overrides", override, "value")) if override else line_place(ask, channel.name, case)
+            yield ask.finding(
+                override or channel.name,
+                f"with the rescue called, {who} at {gives(ask, case, channel)}, less than {need.words}",
+                place,
+                case,
+                related=[Place(("intent", "rescue"), "what calls the rescue"), need.place, *scaling(ask, case, channel)],
+                channels=[channel.name],
+            )
+
+
+def scaling(ask: Asking, case: Case, channel: Channel) -> Iterator[Place]:
+    """The servo's settings, where they make the output another than the demand."""
+    demand = case.evaluation.demands[channel.name]
+    if demand is None or output(channel, demand) == demand:
+        return
+    for key in ("reversed", "travel", "sub-trim", "low", "high"):
+        if ("channels", channel.name, key) in ask.setup.declared:
+            yield Place(("channels", channel.name, key), f"makes another output of {percent(demand)}")
+
+
+def rescue_two_moves(ask: Asking) -> Iterator[Finding]:
+    """A flying state with the rescue not called from which no one movement of a switch calls it."""
+    if not called(ask):
+        return
+    flying = f.both(f.Predicate("flying"), f.Not(f.Predicate("rescue called")))
+    if ask.find(flying, "rescue") is None:
+        return
+    case = ask.noted(ask.decider.find_no_movement(flying, f.Predicate("rescue called")), "rescue")
+    if case is None:
+        return
+    rescue = ask.setup.intent.rescue
+    assert rescue is not None
+    waits = [
+        Place(("conditions", atom.condition, "when"), "what the rescue waits for")
+        for atom in f.atoms(rescue)
+        if isinstance(atom, f.Holds)
+    ]
+    never = ask.proved_impossible(f.Predicate("rescue called"))
+    yield ask.finding(
+        "rescue",
+        "nothing calls the rescue" if never else "in flight, from the state shown, no one switch calls the rescue",
+        Place(("intent", "rescue")),
+        case,
+        related=dict.fromkeys(waits),
+    )
