@@ -72,6 +72,10 @@ class Asking:
         if note not in self.unjudged:
             self.unjudged.append(note)
 
+    def missing(self, *path: str, subject: str = "") -> None:
+        """Not judged, because a key or part is not given, or cannot be read."""
+        self.not_judged(f"{'.'.join(path)} {'cannot be read' if self.broken(*path) else 'is not given'}", subject)
+
     def limit(self, name: str, rule: str | None = None) -> Fraction:
         """One of the rule's limits (or another rule's), a club's stricter one included."""
         return self.book[rule or self.rule.name].limits[name].value
