@@ -4,17 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from setuplint.checks import overrides, rescue
+from setuplint.checks import alarms, battery, curve_shapes, failsafe, overrides, rescue, structure
 from setuplint.checks.asking import Asking
 from setuplint.findings import Finding
 
 Check = Callable[[Asking], Iterator[Finding]]
 
 CHECKS: dict[str, Check] = {
+    "curve_not_monotonic": curve_shapes.curve_not_monotonic,
+    "curve_overshoot": curve_shapes.curve_overshoot,
+    "curve_short_of_full": curve_shapes.curve_short_of_full,
     "override_conflict": overrides.override_conflict,
     "override_shadowed": overrides.override_shadowed,
     "override_stuck": overrides.override_stuck,
     "rescue_incomplete": rescue.rescue_incomplete,
     "rescue_too_weak": rescue.rescue_too_weak,
     "rescue_two_moves": rescue.rescue_two_moves,
+    "condition_constant": structure.condition_constant,
+    "part_unused": structure.part_unused,
+    "claim_broken": structure.claim_broken,
+    "voltage_alarm_missing": battery.voltage_alarm_missing,
+    "voltage_alarm_below_floor": battery.voltage_alarm_below_floor,
+    "cell_count_mismatch": battery.cell_count_mismatch,
+    "alarm_once": alarms.alarm_once,
+    "failsafe_missing": failsafe.failsafe_missing,
+    "failsafe_runs_motor": failsafe.failsafe_runs_motor,
+    "failsafe_not_level": failsafe.failsafe_not_level,
+    "failsafe_wastes_rotor": failsafe.failsafe_wastes_rotor,
+    "failsafe_untested": failsafe.failsafe_untested,
 }

@@ -1,0 +1,225 @@
+"""The pack's voltage, and whether anything speaks while it can still be landed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setuplint.checks.asking import Asking, plain
+from setuplint.checks.listening import PACK, Threshold, listens, thresholds, unread
+from setuplint.decide.answers import Case
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Alarm, Path, Sensor
+
+MISSING = "voltage-alarm-missing"
+BELOW = "voltage-alarm-below-floor"
+CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
+MOST_CELLS = 24
+
+
+def voltage_alarm_missing(ask: Asking) -> Iterator[Finding]:
+    """A sensor of the pack's voltage and no alarm that listens to one; without a sensor a timer must do."""
+    sensors = pack_sensors(ask)
+    if not sensors:
+        timer_instead(ask)
+    elif not pack_alarms(ask) and alarms_known(ask):
+        first = sensors[0]
+        names = " and ".join(s.name for s in sensors)
+        yield ask.finding(
+            first.name,
+            f"{names} {'reads' if len(sensors) == 1 else 'read'} the pack's voltage, and no alarm speaks when it falls",
+            ("sensors", first.name),
+            related=[Place(("sensors", s.name), "nor to this one does any alarm listen") for s in sensors[1:]],
+        )
+
+
+def timer_instead(ask: Asking) -> None:
+    """Without a sensor: not judged, but where a sounding timer ends in time."""
+    battery = ask.setup.battery
+    if unread_sensor(ask):
+        return
+    timers = [t for t in ask.setup.timers.values() if t.audible]
+    capacity, current = battery.capacity_mah, battery.hover_current_a
+    if not timers:
+        ask.not_judged("no sensor reads the pack's voltage, and no sounding timer is given")
+    elif capacity is None:
+        ask.missing("battery", "capacity-mah")
+    elif current is None:
+        ask.missing("battery", "hover-current-a")
+    elif min(t.seconds for t in timers) * current * 1000 / 3600 > capacity * ask.limit("capacity") / 100:
+        share = f"{number(ask.limit('capacity'))} % of the capacity"
+        ask.not_judged(f"no sensor reads the pack's voltage, and no sounding timer ends by {share} at hover-current-a")
+
+
+def unread_sensor(ask: Asking) -> bool:
+    """Whether some sensor cannot be read: it may be the pack's."""
+    names = {str(path[1]) for path in ask.setup.broken if path[0:1] == ("sensors",) and len(path) > 1}
+    for path in [("sensors", name) for name in sorted(names)] or [("sensors",)]:
+        if ask.broken(*path):
+            ask.missing(*path)
+    return ask.broken("sensors") or bool(names)
+
+
+def pack_sensors(ask: Asking) -> list[Sensor]:
+    return [s for s in ask.setup.sensors.values() if s.reads in PACK]
+
+
+def pack_alarms(ask: Asking) -> list[Alarm]:
+    return [a for a in ask.setup.alarms.values() if listens(ask.setup, a, PACK)]
+
+
+def alarms_known(ask: Asking) -> bool:
+    """Whether it can be told of every alarm what it listens to; else it is noted why not."""
+    because = [reason for a in ask.setup.alarms.values() for reason in unread(ask.setup, a)]
+    for reason in because:
+        ask.not_judged(reason)
+    if ask.broken("alarms"):
+        ask.missing("alarms")
+    return not because and not ask.broken("alarms")
+
+
+def floor(ask: Asking) -> Fraction | None:
+    """The least loaded voltage of a cell; None, and noted, where the chemistry is not known."""
+    chemistry = ask.setup.battery.chemistry
+    if chemistry is None:
+        ask.missing("battery", "chemistry")
+        return None
+    return ask.limit(f"floor-{chemistry}", BELOW)
+
+
+def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
+    """Flying, a pack or cell sensor heard, a cell under the floor, and no pack alarm sounds."""
+    sensors, listening = pack_sensors(ask), pack_alarms(ask)
+    if not sensors or any(rule == MISSING for rule, _ in ask.spoken):
+        return
+    if not listening:
+        alarms_known(ask)
+        return
+    least = floor(ask)
+    if ask.setup.battery.cells is None and any(s.reads == "pack-voltage" for s in sensors):
+        ask.missing("battery", "cells")
+    elif least is not None:
+        case = ask.find(unwarned(ask, sensors, listening, least))
+        if case is not None:
+            yield below_floor(ask, case, listening, least)
+
+
+def unwarned(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
+    silent: list[f.Formula] = []
+    for alarm in ask.setup.alarms.values():
+        if ask.broken("alarms", alarm.name) or (alarm not in listening and unread(ask.setup, alarm)):
+            silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
+        elif alarm in listening:
+            silent.append(f.Not(f.Sounds(alarm.name)))
+    if ask.broken("alarms"):
+        silent.append(f.Unknown("alarms cannot be read"))
+    heard = f.either(*(f.Heard(s.name) for s in sensors))
+    return f.both(f.Predicate("flying"), heard, f.CellBelow(least), *silent)
+
+
+def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction) -> Finding:
+    """Said of the alarm that comes nearest: the one with the highest threshold of those that make a sound."""
+    audible = [a for a in listening if a.audible]
+    given = [t for a in audible or listening for t in thresholds(ask.setup, a)]
+    best = max(given, key=lambda t: t.cell or Fraction(0), default=None)
+    alarm = best.alarm if best else (audible or listening)[0]
+    low = best is not None and best.cell is not None and best.cell < least
+    path: Path = ("alarms", alarm.name, "when")
+    if not audible:
+        what = f"alarm {alarm.name} makes no sound: it has neither voice, tone nor vibration"
+        path = ("alarms", alarm.name)
+    elif best is not None and low:
+        what = f"alarm {alarm.name} speaks only below {shown(ask, best)}, when the pack is already ruined"
+        path = best.path
+    elif best is not None:
+        what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {shown(ask, best)}, is right"
+    else:
+        what = f"alarm {alarm.name} compares the voltage, but sounds below no threshold"
+    wrong = [text for a in listening for t in thresholds(ask.setup, a) for text in other_count(ask, t, least)]
+    mode = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "flying"
+    here = case.state.cell
+    now = f"; {mode} with a cell at {volts(here)} nothing sounds" if here is not None else ""
+    related = [] if path[0] == "alarms" else [Place(("alarms", alarm.name), "the alarm")]
+    keys = [("battery", "chemistry"), ("battery", "cells")]
+    return ask.finding(
+        alarm.name,
+        "; ".join([f"{what}: {floor_text(ask, least)}{now}", *dict.fromkeys(wrong)]),
+        path,
+        case,
+        related=[*related, *(Place(key, "what the floor rests on") for key in keys if key in ask.setup.declared)],
+    )
+
+
+def floor_text(ask: Asking, least: Fraction) -> str:
+    """The floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4."""
+    battery = ask.setup.battery
+    text = f"the floor of a {CHEMISTRIES[str(battery.chemistry)]} cell is {volts(least)} loaded"
+    if battery.cells is None:
+        return text
+    return f"{text}, {volts(least * battery.cells)} for this pack of {battery.cells}"
+
+
+def shown(ask: Asking, threshold: Threshold) -> str:
+    """10.8 V, which is 2.7 V a cell on 4 cells."""
+    if not threshold.whole or threshold.cell is None:
+        return f"{volts(threshold.volts)} a cell" if not threshold.whole else volts(threshold.volts)
+    return f"{volts(threshold.volts)}, which is {volts(threshold.cell)} a cell on {cells(ask.setup.battery.cells or 0)}"
+
+
+def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[str]:
+    """What other numbers of cells a threshold of the pack fits, if it does not fit this one."""
+    full = ask.limit(f"full-{ask.setup.battery.chemistry}", "cell-count-mismatch")
+    if not threshold.whole or threshold.cell is None or least <= threshold.cell <= full:
+        return
+    fitting = [n for n in range(1, MOST_CELLS + 1) if least <= threshold.volts / n <= full]
+    if len(fitting) == 1:
+        yield f"{volts(threshold.volts)} fits a pack of {cells(fitting[0])} ({volts(threshold.volts / fitting[0])} a cell)"
+    elif fitting:
+        yield f"{volts(threshold.volts)} fits a pack of {fitting[0]} to {cells(fitting[-1])}"
+
+
+def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
+    """A threshold below the floor or above a full pack for this count, and careful for another."""
+    if any(rule == BELOW for rule, _ in ask.spoken):
+        return
+    listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
+    given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
+    if not given:
+        return
+    least = floor(ask)
+    if ask.setup.battery.cells is None:
+        ask.missing("battery", "cells")
+    elif least is not None:
+        said = set()
+        for threshold in given:
+            for text in other_count(ask, threshold, least):
+                if threshold.alarm.name not in said and (threshold.path, threshold.volts) not in said:
+                    said |= {threshold.alarm.name, (threshold.path, threshold.volts)}
+                    yield mismatch(ask, threshold, least, text)
+
+
+def mismatch(ask: Asking, threshold: Threshold, least: Fraction, text: str) -> Finding:
+    full = ask.limit(f"full-{ask.setup.battery.chemistry}")
+    assert threshold.cell is not None
+    beyond = (
+        f"under the floor of {volts(least)}" if threshold.cell < least else f"more than a full cell's {volts(full)}"
+    )
+    return ask.finding(
+        threshold.alarm.name,
+        f"alarm {threshold.alarm.name} has its threshold at {shown(ask, threshold)}, {beyond}: {text}",
+        threshold.path,
+        related=[Place(("battery", "cells"), "this pack's cells")],
+    )
+
+
+def cells(count: int) -> str:
+    return f"{count} cell" if count == 1 else f"{count} cells"
+
+
+def number(value: Fraction) -> str:
+    return f"{plain(round(value, 3)):g}"
+
+
+def volts(value: Fraction) -> str:
+    return f"{number(value)} V"

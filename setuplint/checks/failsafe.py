@@ -1,0 +1,205 @@
+"""What the receiver puts out when the link is gone. Numbers are outputs: after reversal, travel and sub-trim."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup.model import Bound, Channel, Path
+
+DRIVES = ("motor", "collective", "aileron", "elevator", "rudder", "stabiliser")
+FULL = Fraction(100)
+Entry = Fraction | str | None
+
+
+def entry(ask: Asking, channel: str) -> Entry:
+    return (ask.setup.failsafe or {}).get(channel)
+
+
+def readable(ask: Asking, channel: str) -> bool:
+    """Whether what the file says of a channel's failsafe can be read; else it is noted."""
+    if ask.broken("failsafe", channel):
+        ask.missing(*(("failsafe",) if ask.broken("failsafe") else ("failsafe", channel)))
+        return False
+    return True
+
+
+def entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
+    """The channels that drive something and have a readable failsafe."""
+    for channel in ask.setup.channels.values():
+        if channel.drives == drives and readable(ask, channel.name):
+            value = entry(ask, channel.name)
+            if value is not None:
+                yield channel, value
+
+
+def place(channel: str) -> Path:
+    return ("failsafe", channel)
+
+
+def without(ask: Asking) -> list[Channel]:
+    """The described channels that need a failsafe and have none."""
+    found = []
+    for channel in ask.setup.channels.values():
+        if channel.drives in DRIVES and entry(ask, channel.name) is None and readable(ask, channel.name):
+            if channel.described:
+                found.append(channel)
+            elif ask.broken("channels", channel.name):
+                ask.missing("channels", channel.name)
+    return found
+
+
+def failsafe_missing(ask: Asking) -> Iterator[Finding]:
+    """A described channel that matters has no entry; without `[failsafe]` one finding names all."""
+    found = without(ask)
+    if ask.setup.failsafe is None and found:
+        names = ", ".join(f"{c.name} ({c.drives})" for c in found)
+        yield ask.finding(
+            "failsafe",
+            f"there is no [failsafe]: what {names} do when the link is gone is not known",
+            Place(("failsafe",) if ("failsafe",) in ask.setup.declared else ("channels", found[0].name)),
+            related=[Place(("channels", c.name), "has no failsafe") for c in found[1:]],
+        )
+        return
+    for channel in found:
+        yield ask.finding(
+            channel.name,
+            f"channel {channel.name} drives the {channel.drives} and has no failsafe: what it does when the link is "
+            "gone is not known",
+            Place(("channels", channel.name)),
+            related=[Place(("failsafe",), "the others have theirs here")],
+        )
+
+
+def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
+    """The motor's is a number above motor-off, or "keep"."""
+    off = ask.setup.craft.motor_off
+    edit = None if off is None else toml(min(-FULL, off))
+    for channel, value in entries(ask, "motor"):
+        if value == "keep":
+            message = f"with the link gone {channel.name} keeps whatever throttle there was: the craft flies away"
+        elif isinstance(value, str):
+            continue
+        elif off is None:
+            ask.missing("craft", "motor-off", subject=channel.name)
+            continue
+        elif value > off:
+            message = (
+                f"with the link gone the receiver puts {channel.name} at {both_scales(value)}, above motor-off "
+                f"({percent(off)}): switching the transmitter off starts the motor, throttle hold or not"
+            )
+        else:
+            continue
+        yield ask.finding(
+            channel.name,
+            message,
+            place(channel.name),
+            related=[Place(("craft", "motor-off"), "the motor is stopped at or below")] if off is not None else [],
+            outputs={channel.name: value} if isinstance(value, Fraction) else None,
+            edit=Edit(place(channel.name), edit) if edit else None,
+        )
+
+
+def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
+    """A level intent, and the level channel's is neither levelling nor "unit"."""
+    level = ask.setup.intent.level
+    if level is None:
+        if ask.broken("intent", "level"):
+            ask.missing("intent", "level")
+        return
+    value = entry(ask, level.channel)
+    if value == "unit" or not readable(ask, level.channel) or (isinstance(value, Fraction) and levels(level, value)):
+        return
+    if value is None:
+        if not any(channel.name == level.channel for channel in without(ask)):  # else failsafe-missing speaks
+            ask.missing("failsafe", level.channel)
+        return
+    puts = f"puts {level.channel} at {percent(value)}" if isinstance(value, Fraction) else KEPT[value]
+    yield ask.finding(
+        level.channel,
+        f"with the link gone the receiver {puts.format(level.channel)}, and the craft is level only {bound(level)}",
+        place(level.channel),
+        related=[Place(("intent", "level"), "what levels the craft")],
+        outputs={level.channel: value} if isinstance(value, Fraction) else None,
+        edit=Edit(place(level.channel), toml(levelling(level))),
+    )
+
+
+KEPT = {"keep": "keeps {} where it was", "none": "gives {} no pulses"}
+
+
+def levels(level: Bound, value: Fraction) -> bool:
+    if level.value is not None:
+        return abs(value - level.value) <= 1
+    over = level.at_least is None or value >= level.at_least
+    return over and (level.at_most is None or value <= level.at_most)
+
+
+def levelling(level: Bound) -> Fraction:
+    """An output that levels: the end of the travel where only one side is asked for."""
+    if level.value is not None:
+        return level.value
+    if level.at_least is not None:
+        return max(level.at_least, FULL) if level.at_most is None else level.at_least
+    return min(level.at_most if level.at_most is not None else -FULL, -FULL)
+
+
+def bound(level: Bound) -> str:
+    """At +80 % or more, between -60 % and -50 %, at 0 %."""
+    if level.value is not None:
+        return f"at {percent(level.value)}"
+    if level.at_least is not None and level.at_most is not None:
+        return f"between {percent(level.at_least)} and {percent(level.at_most)}"
+    if level.at_least is not None:
+        return f"at {percent(level.at_least)} or more"
+    return f"at {percent(level.at_most or Fraction(0))} or less"
+
+
+def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
+    """The motor's stops it, and the collective's is over the limit or "keep"."""
+    most = ask.limit("collective")
+    high = [
+        (channel, value)
+        for channel, value in entries(ask, "collective")
+        if value == "keep" or (isinstance(value, Fraction) and value > most)
+    ]
+    motors = [(channel, value) for channel, value in entries(ask, "motor") if isinstance(value, Fraction)]
+    if not high or not motors:
+        return
+    off = ask.setup.craft.motor_off
+    if off is None:
+        ask.missing("craft", "motor-off")
+        return
+    stopped = [channel for channel, value in motors if value <= off]
+    if len(stopped) < len(ask.motors):
+        return
+    for channel, value in high:
+        kept = f"is at {percent(value)}" if isinstance(value, Fraction) else "keeps whatever pitch there was"
+        yield ask.finding(
+            channel.name,
+            f"with the link gone the motor stops and {channel.name} {kept}, over {percent(most)}: the blades brake the "
+            "rotor",
+            place(channel.name),
+            related=[Place(place(motor.name), "the motor stops") for motor in stopped],
+            outputs={c.name: v for c, v in [*motors, (channel, value)] if isinstance(v, Fraction)},
+            edit=Edit(place(channel.name), "0"),
+        )
+
+
+def failsafe_untested(ask: Asking) -> Iterator[Finding]:
+    """ "unit" or "none" on the motor: only the bench can prove it."""
+    for channel, value in entries(ask, "motor"):
+        if value in ("unit", "none"):
+            what = "leaves it to the stabiliser" if value == "unit" else "gives the speed controller no pulses"
+            yield ask.finding(
+                channel.name,
+                f'with the link gone {channel.name} is "{value}", which {what}: whether the motor then stops, only the '
+                "bench can show",
+                place(channel.name),
+            )
+
+
+def toml(value: Fraction) -> str:
+    return str(plain(value))

@@ -1,0 +1,148 @@
+"""Parts that do nothing, and guarantees that do not hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.claims import line_place, speaking_channels
+from setuplint.checks.listening import leaves
+from setuplint.decide.answers import Case
+from setuplint.findings import Finding, Place
+from setuplint.graph import unused, uses
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Claim, Condition
+from setuplint.setup.problems import dotted
+
+CONSTANT = "condition-constant"
+MOST_RELATED = 20
+
+
+def condition_constant(ask: Asking) -> Iterator[Finding]:
+    """A condition with one value in every state; those that only follow from it are told with it."""
+    cause: dict[str, str] = {}  # a constant condition: the first one that it stands on
+    values: dict[str, bool] = {}
+    seen: dict[bool, set[str]] = {True: set(), False: set()}
+    for name, condition in ask.setup.conditions.items():  # those it stands on come first
+        value = constant(ask, name, seen)
+        if value is not None:
+            values[name] = value
+            under = [c for c in named_by(condition) if c in cause]
+            cause[name] = cause[under[0]] if under else name
+    for name, value in values.items():
+        if cause[name] != name:
+            continue
+        others = [other for other in values if other != name and cause[other] == name]
+        also = f", nor for that reason {'does' if len(others) == 1 else 'do'} {', '.join(others)}" if others else ""
+        holds = "always holds" if value else "never holds"
+        yield ask.finding(
+            name,
+            f"condition {name} {holds}{why_constant(ask, ask.setup.conditions[name], value)}: it never changes{also}",
+            ("conditions", name, "when"),
+            related=[Place(("conditions", other, "when"), "stands on it") for other in others[:MOST_RELATED]],
+        )
+
+
+def constant(ask: Asking, name: str, seen: dict[bool, set[str]]) -> bool | None:
+    """The one value that a condition can have; None where it has both, or it is not known. `seen` are those that had a
+    value in a case of an earlier question: they need no question of their own."""
+    for value in (True, False):
+        formula = f.Holds(name) if value else f.Not(f.Holds(name))
+        if name in seen[value]:
+            continue
+        case = ask.find(formula, name)
+        if case is None:
+            return not value if ask.proved_impossible(formula) else None
+        for other, was in case.evaluation.conditions.items():
+            if was is not None:
+                seen[was].add(other)
+    return None
+
+
+def named_by(condition: Condition) -> Iterator[str]:
+    for formula in (condition.when, condition.until):
+        if formula is not None:
+            yield from (a.condition for a in f.atoms(formula) if isinstance(a, f.Holds))
+
+
+def why_constant(ask: Asking, condition: Condition, value: bool) -> str:
+    """What keeps a latch where it is; of a plain condition its formula says all."""
+    if condition.until is None or value:
+        return ""
+    if ask.proved_impossible(condition.when):
+        return ", because nothing sets it"
+    if ask.proved_impossible(f.both(condition.when, f.Not(condition.until))):
+        return ", because its `until` holds whenever its `when` does"
+    return ""
+
+
+def said_already(ask: Asking, formula: f.Formula) -> bool:
+    """Whether a formula stands on a condition of which condition-constant speaks: what follows from that is not said
+    again."""
+    return any(
+        isinstance(leaf.atom, f.Holds) and (CONSTANT, leaf.atom.condition) in ask.spoken
+        for leaf in leaves(ask.setup, formula, (), conditions=True)
+    )
+
+
+def part_unused(ask: Asking) -> Iterator[Finding]:
+    """Curves and conditions that nothing uses; sensors that no formula names and no screen shows."""
+    setup = ask.setup
+    idle = unused(setup)
+    found = {"curve": idle.curves, "condition": idle.conditions, "sensor": idle.sensors}
+    for kind, names in found.items():
+        what = "no formula names it, and no screen shows it" if kind == "sensor" else "nothing uses it"
+        for name in names:
+            yield ask.finding(name, f"{kind} {name} does nothing: {what}", Place((f"{kind}s", name), key=True))
+    if not setup.broken:
+        return
+    used = {use.used for use in uses(setup)}
+    tables = {"curve": setup.curves, "condition": setup.conditions, "sensor": setup.sensors}
+    broken = min(setup.broken, key=lambda path: (-len(path), [str(step) for step in path]))
+    for kind, table in tables.items():
+        for name in table:
+            shown = kind == "sensor" and setup.sensors[name].shown
+            if (kind, name) not in used and not shown and name not in found[kind]:
+                ask.not_judged(f"{dotted(broken) or 'the file'} cannot be read, and may use it", name)
+
+
+def claim_broken(ask: Asking) -> Iterator[Finding]:
+    """A guarantee of the file's own that is false in some state."""
+    for claim in ask.setup.claims:
+        channels = speaking_channels(ask, claim.never)
+        case = ask.find(claim.never, claim.subject)
+        if case is None:
+            continue
+        key = "always" if ("claims", claim.index, "always") in ask.setup.declared else "never"
+        yield ask.finding(
+            claim.subject,
+            claim_message(ask, claim, key, case, channels),
+            Place(("claims", claim.index, key)),
+            case,
+            related=list(deciding(ask, case, channels)),
+            channels=channels,
+        )
+
+
+def claim_message(ask: Asking, claim: Claim, key: str, case: Case, channels: list[str]) -> str:
+    text = claim.subject if key == "never" else claim.subject.removeprefix("not (").removesuffix(")")
+    said = f"“{text}” must {key} be so, and there is a state in which it is{'' if key == 'never' else ' not'}"
+    motors = [c.name for c in ask.motors]
+    shown = [
+        f"{name} at {both_scales(value) if name in motors else percent(value)}"
+        for name, value in case.evaluation.outputs.items()
+        if name in channels and value is not None
+    ]
+    said += f", with {' and '.join(shown)}" if shown else ""
+    return f"{said} ({claim.because})" if claim.because else said
+
+
+def deciding(ask: Asking, case: Case, channels: list[str]) -> Iterator[Place]:
+    """What decides the outputs that a claim speaks of, in the case found."""
+    for name in channels:
+        override = case.evaluation.deciders.get(name)
+        if override is not None:
+            yield Place(("overrides", override), f"decides {name} here")
+        else:
+            place = line_place(ask, name, case)
+            yield Place(place.path, f"{name}'s own line decides here")
