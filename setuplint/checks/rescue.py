@@ -55,7 +55,7 @@ def motor_need(ask: Asking) -> tuple[Fraction, str, Path] | None:
 
 
 def lift_need(ask: Asking) -> Need | None:
-    """What the collective's channel must give; nothing where the stabiliser moves it, or rotor speed alone carries it."""
+    """What the collective's channel must give; nothing where the stabiliser moves it, or there is none."""
     lift = ask.setup.intent.lift
     if ask.broken("intent", "lift"):
         ask.not_judged("intent.lift cannot be read")
@@ -137,7 +137,7 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
 
 
 def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
-    """Rescue called, hold not: a channel gives less than the need and follows nothing; one finding for each that decides."""
+    """Rescue called, hold not: a channel gives less than the need and follows nothing. One finding a decider."""
     if not called(ask):
         return
     for need in needs(ask):
@@ -157,7 +157,11 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
                 f"with the rescue called, {who} at {gives(ask, case, channel)}, less than {need.words}",
                 place,
                 case,
-                related=[Place(("intent", "rescue"), "what calls the rescue"), need.place, *scaling(ask, case, channel)],
+                related=[
+                    Place(("intent", "rescue"), "what calls the rescue"),
+                    need.place,
+                    *scaling(ask, case, channel),
+                ],
                 channels=[channel.name],
             )
 

@@ -1,0 +1,314 @@
+"""Curves as they are flown: over the stick range that rate and expo give them, in the modes that can be flown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+
+from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.decide import bends
+from setuplint.decide.curves import SMOOTHINGS, Shape
+from setuplint.decide.evaluate import output
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
+
+FULL = Fraction(100)
+UNCALLED = f.both(*(f.Not(f.Predicate(f"{intent} called")) for intent in ("hold", "stop", "rescue")))
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A stick's or knob's term as a channel reads it in one mode: with this curve (None: straight) and smoothing."""
+
+    channel: Channel
+    mode: Mode | None
+    line: Line
+    term: Term
+    curve: Curve | None
+    smoothing: str
+    shape: Shape
+    path: Path  # the key that gives the channel this curve
+
+    def value(self, x: Fraction) -> str:
+        return self.shown(self.shape.value(x))
+
+    def shown(self, value: Fraction) -> str:
+        value = round(value, 2)
+        return both_scales(value) if self.channel.drives == "motor" else percent(value)
+
+    @property
+    def unknown(self) -> bool:
+        return self.curve is not None and self.curve.smoothing == "unknown"
+
+    @property
+    def smoothed(self) -> str:
+        return f"if it is smoothed as {self.smoothing}" if self.unknown else f"smoothed as {self.smoothing}"
+
+
+# -- what is flown
+
+
+def flown_modes(ask: Asking, given: f.Formula = f.TRUE) -> Iterator[Mode | None]:
+    """The modes that some state flies while `given` holds; None where one has no mode."""
+    modes = ask.setup.modes
+    for mode in modes.values():
+        if ask.decider.find(f.both(f.ModeIs(mode.name), given)).found:
+            yield mode
+    if not modes or ask.decider.find(f.both(*(f.Not(f.ModeIs(name)) for name in modes), given)).found:
+        yield None
+
+
+def uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[Use]:
+    """Every use that the channels make of a stick or knob in these modes, under each smoothing that may be."""
+    for channel, mode in product(channels, tuple(modes)):
+        line = channel.line(mode.name if mode else None)
+        if line.terms is None and ask.broken("channels", channel.name):
+            ask.not_judged(f"channels.{channel.name} cannot be read")
+        for number, term in enumerate(line.terms or ()):
+            if term.kind != "stick":
+                continue
+            curve = ask.setup.curves[term.curve] if term.curve is not None else None
+            smoothing = "none" if curve is None else curve.smoothing
+            path = key_path(ask, channel, mode, number)
+            for kind in SMOOTHINGS if smoothing == "unknown" else (smoothing,):
+                for rate, expo in product(settings(term.rate), settings(term.expo)):
+                    shape = Shape.of(curve.points if curve else None, kind, rate, expo)
+                    yield Use(channel, mode, line, term, curve, kind, shape, path)
+
+
+def settings(value: Fraction | BySwitch) -> list[Fraction]:
+    return list(dict.fromkeys(value.at.values())) if isinstance(value, BySwitch) else [value]
+
+
+def key_path(ask: Asking, channel: Channel, mode: Mode | None, number: int) -> Path:
+    """Where the file gives the channel this curve in this mode; else the channel."""
+    key: Path = ("mix", number - 1, "curve") if number else ("curve",)
+    base: Path = ("channels", channel.name)
+    for way in ((*base, "in", mode.name) if mode else base, base):
+        if (*way, *key) in ask.setup.declared:
+            return (*way, *key)
+    return base
+
+
+def lifting(ask: Asking) -> list[Channel]:
+    """The described channels that move the motor or the collective; a missing one is noted."""
+    channels = [c for c in ask.setup.channels.values() if c.described]
+    wanted = ["motor", "collective"] if ask.setup.craft.rotor == "collective" else ["motor"]
+    for drives in wanted:
+        broken = [c for c in ask.setup.channels.values() if c.drives == drives and ask.broken("channels", c.name)]
+        for channel in broken:
+            ask.not_judged(f"channels.{channel.name} cannot be read")
+        if not broken and not any(c.drives == drives for c in channels):
+            what = "a motor" if drives == "motor" else "the collective"
+            ask.not_judged(f"no channel that drives {what} is described")
+    return [c for c in channels if c.drives in ("motor", "collective")]
+
+
+def used_by(use: Use) -> Place:
+    where = f" in mode {use.mode.name}" if use.mode else ""
+    return Place(use.path, f"{use.channel.name} uses it{where}")
+
+
+def stick(x: Fraction) -> str:
+    return f"{plain(round(x, 1)):+g} %" if round(x, 1) else "the middle"
+
+
+def points(amount: Fraction) -> str:
+    return f"{plain(round(amount, 2 if amount >= 1 else 3)):g} points" if amount >= Fraction(1, 2000) else "a hair"
+
+
+# -- turning back
+
+
+def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
+    """A curve for the motor or the collective, as flown, goes against the direction of its ends."""
+    limit = ask.limit("turn")
+    worst: dict[str, tuple[Fraction, Use]] = {}
+    for use in uses(ask, lifting(ask), flown_modes(ask)):
+        if use.curve is None or right_valley(ask, use):
+            continue
+        amount = bends.turns_against(use.shape).amount
+        if amount > max(limit, worst.get(use.curve.name, (ZERO,))[0]):
+            worst[use.curve.name] = amount, use
+    for name, (_, use) in worst.items():
+        yield turning(ask, name, use, limit)
+
+
+def right_valley(ask: Asking, use: Use) -> bool:
+    """A V with one bottom, for the motor of a collective craft in an idle-up mode."""
+    fits = use.channel.drives == "motor" and ask.setup.craft.rotor == "collective"
+    return fits and use.mode is not None and use.mode.idle_up and bends.is_valley(use.shape)
+
+
+def turning(ask: Asking, name: str, use: Use, limit: Fraction) -> Finding:
+    curve, shape = use.curve, use.shape
+    assert curve is not None
+    turn = bends.turns_against(shape)
+    falls = shape.value(turn.x_from) > shape.value(turn.x_to)
+    bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
+    by_points = bends.turns_against(bare).amount > limit
+    message = (
+        f"curve {name} turns back: while the stick goes up from {stick(turn.x_from)} to {stick(turn.x_to)}, "
+        f"{use.channel.name} {'falls' if falls else 'rises'} from {use.value(turn.x_from)} to {use.value(turn.x_to)}, "
+        f"by {points(turn.amount)}, {'by its points' if by_points else 'only once it is ' + smoothing_words(use)}"
+    )
+    if use.channel.drives == "motor" and bends.is_valley(shape):
+        message += valley_words(ask, use)
+    edit = None
+    if not by_points and not use.unknown:
+        edit = Edit(("curves", name, "smoothing"), '"monotone"')
+    place = ("curves", name, "points" if by_points else "smoothing")
+    return ask.finding(name, message, Place(place), related=[used_by(use)], edit=edit)
+
+
+def smoothing_words(use: Use) -> str:
+    return f"smoothed: under {use.smoothing}, which it may be" if use.unknown else f"smoothed ({use.smoothing})"
+
+
+def valley_words(ask: Asking, use: Use) -> str:
+    if ask.setup.craft.rotor == "fixed":
+        return f"; it gives {use.value(-FULL)} at low stick, and on a fixed-pitch craft power alone is lift"
+    return f"; it gives {use.value(-FULL)} at low stick, and a V belongs in an idle-up mode"
+
+
+# -- beyond the points
+
+
+def curve_overshoot(ask: Asking) -> Iterator[Finding]:
+    """Smoothing takes a curve beyond its points' range or full travel, or stops the motor between two points."""
+    told: set[str] = set()
+    found: dict[str, tuple[Fraction, Use, str]] = {}
+    channels = [c for c in ask.setup.channels.values() if c.described or ask.broken("channels", c.name)]
+    for use in uses(ask, channels, flown_modes(ask)):
+        if use.curve is None or use.smoothing in ("none", "monotone") or use.curve.name in told:
+            continue  # monotone smoothing stays between neighbouring points
+        name = use.curve.name
+        stop = stops_between(ask, use)
+        if stop:
+            told.add(name)
+            found[name] = ZERO, use, stop
+            continue
+        amount, words = beyond(ask, use)
+        if words and amount > found.get(name, (ZERO,))[0]:
+            found[name] = amount, use, words
+    for name, (_, use, words) in found.items():
+        edit = None if use.unknown else Edit(("curves", name, "smoothing"), '"monotone"')
+        yield ask.finding(
+            name,
+            f"curve {name}, {use.smoothed}, {words}",
+            ("curves", name, "smoothing"),
+            related=[used_by(use)],
+            edit=edit,
+        )
+
+
+def beyond(ask: Asking, use: Use) -> tuple[Fraction, str]:
+    """How far it goes beyond its points where that is too far, and in words; nothing where it is not."""
+    assert use.curve is not None
+    heights = [y for _, y in use.curve.points]
+    full = ask.limit("full")
+    (x_low, low), (x_high, high) = bends.range_over(use.shape)
+    best = (ZERO, "")
+    for x, y, end, sign, word in ((x_high, high, max(heights), 1, "above"), (x_low, low, min(heights), -1, "below")):
+        amount = sign * (y - end)
+        past = amount > 0 and sign * y > full >= sign * end
+        if (amount > ask.limit("beyond-points") or past) and amount > best[0]:
+            highest = "highest" if sign > 0 else "lowest"
+            more = f" and past {percent(sign * full)}" if past else ""
+            best = amount, (f"reaches {use.shown(y)} with the stick at {stick(x)}: {points(amount)} {word} its "
+                            f"{highest} point{more}")  # fmt: skip
+    return best
+
+
+def stops_between(ask: Asking, use: Use) -> str:
+    """Words, where the motor stops between two neighbouring points that run it."""
+    if use.channel.drives != "motor":
+        return ""
+    off = ask.setup.craft.motor_off
+    if off is None:
+        ask.not_judged("craft.motor-off is not given")
+        return ""
+    assert use.curve is not None
+    rest = others_at_rest(ask, use)
+    reached = sorted(Fraction(*use.shape.bent(x.numerator, x.denominator)) for x in (-FULL, FULL))
+    for (w0, y0), (w1, y1) in zip(use.curve.points, use.curve.points[1:], strict=False):
+        lo, hi = max(w0, reached[0]), min(w1, reached[1])
+        if lo >= hi or min(output(use.channel, rest + y) for y in (y0, y1)) <= off:
+            continue
+        ends = bends.range_over(use.shape.curve, lo, hi)
+        w, y = min(ends, key=lambda place: output(use.channel, rest + place[1]))
+        given = output(use.channel, rest + y)
+        if given <= off:
+            x = use.shape.place(w) if -FULL < w < FULL else w
+            return (f"stops the motor between two points that run it: {use.channel.name} falls to {both_scales(round(given, 2))} "
+                    f"with the stick at {stick(x)}, and motor-off is {both_scales(off)}")  # fmt: skip
+    return ""
+
+
+def others_at_rest(ask: Asking, use: Use) -> Fraction:
+    """What the line's other terms add with their controls at rest."""
+    total = ZERO
+    for term in use.line.terms or ():
+        if term is use.term:
+            continue
+        if isinstance(term.source, Fraction):
+            total += term.source
+        elif term.kind == "switch":
+            total += term.values[ask.setup.switches[term.source].positions[0]]
+        else:
+            curve = ask.setup.curves[term.curve] if term.curve is not None else None
+            kind = "none" if curve is None else curve.smoothing
+            shape = Shape.of(curve.points if curve else None, SMOOTHINGS[0] if kind == "unknown" else kind,
+                             settings(term.rate)[0], settings(term.expo)[0])  # fmt: skip
+            total += shape.value(ask.setup.sticks[term.source].rest)
+    return total
+
+
+# -- short of the ends
+
+
+def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
+    """Fixed pitch: the motor's curve, in a mode that is not aerobatic, with nothing called, ends short or starts running.
+
+    Travel and limits that make up for the curve count, those that cut it do not: that is no fault of the curve.
+    """
+    if ask.setup.craft.rotor != "fixed":
+        return
+    motors = [c for c in lifting(ask) if c.drives == "motor"]
+    modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic]
+    if motors and ask.setup.craft.motor_off is None:
+        ask.not_judged("craft.motor-off is not given")
+    told: set[str] = set()
+    for use in uses(ask, motors, modes):
+        subject = use.channel.name if use.curve is None else use.curve.name
+        if subject in told or use.term is not (use.line.terms or ())[0]:
+            continue
+        words = short_ends(ask, use)
+        if words:
+            told.add(subject)
+            place: Path = use.path if use.curve is None else ("curves", subject, "points")
+            what = f"curve {subject}" if use.curve else f"the throttle on {subject}, without a curve,"
+            related = [used_by(use)] if use.curve else []
+            yield ask.finding(subject, f"{what} {' and '.join(words)}", place, related=related)
+
+
+def short_ends(ask: Asking, use: Use) -> list[str]:
+    full, off = ask.limit("full"), ask.setup.craft.motor_off
+    rest = others_at_rest(ask, use)
+    turned = -1 if use.channel.reversed else 1
+
+    def ends(x: Fraction) -> tuple[Fraction, Fraction]:
+        """By the curve alone, and as the receiver puts it out."""
+        demand = use.shape.value(x) + rest
+        return turned * demand, output(use.channel, demand)
+
+    bottom, top = ends(-FULL), ends(FULL)
+    words = []
+    if off is not None and min(bottom) > off:
+        words.append(f"starts at {both_scales(bottom[0])} at low stick, above motor-off ({both_scales(off)})")
+    if max(top) < full:
+        words.append(f"ends at {both_scales(top[0])} at full stick, short of {both_scales(full)}")
+    return words
