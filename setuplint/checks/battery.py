@@ -54,11 +54,13 @@ def timer_instead(ask: Asking) -> None:
 
 def unread_sensor(ask: Asking) -> bool:
     """Whether some sensor cannot be read: it may be the pack's."""
-    names = {str(path[1]) for path in ask.setup.broken if path[0:1] == ("sensors",) and len(path) > 1}
-    for path in [("sensors", name) for name in sorted(names)] or [("sensors",)]:
-        if ask.broken(*path):
-            ask.missing(*path)
-    return ask.broken("sensors") or bool(names)
+    if ask.broken("sensors"):
+        ask.missing("sensors")
+        return True
+    names = {str(path[1]) for path in ask.setup.broken if path[:1] == ("sensors",)}
+    for name in sorted(names):
+        ask.missing("sensors", name)
+    return bool(names)
 
 
 def pack_sensors(ask: Asking) -> list[Sensor]:
@@ -174,7 +176,8 @@ def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[
         return
     fitting = [n for n in range(1, MOST_CELLS + 1) if least <= threshold.volts / n <= full]
     if len(fitting) == 1:
-        yield f"{volts(threshold.volts)} fits a pack of {cells(fitting[0])} ({volts(threshold.volts / fitting[0])} a cell)"
+        each = volts(threshold.volts / fitting[0])
+        yield f"{volts(threshold.volts)} fits a pack of {cells(fitting[0])} ({each} a cell)"
     elif fitting:
         yield f"{volts(threshold.volts)} fits a pack of {fitting[0]} to {cells(fitting[-1])}"
 

@@ -23,7 +23,7 @@ class Leaf(NamedTuple):
 
 
 class Threshold(NamedTuple):
-    """A voltage below which an alarm can sound, as written and in volts a cell (None: the number of cells is not given)."""
+    """A voltage below which an alarm can sound, as written and in volts a cell (None: the cells are not given)."""
 
     alarm: Alarm
     volts: Fraction

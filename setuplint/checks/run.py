@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
-from setuplint.checks import CHECKS, book, claims
+from setuplint.checks import CHECKS, book, claims, waivers
 from setuplint.checks.asking import Asking
 from setuplint.checks.book import Rule
 from setuplint.decide.decider import Decider
-from setuplint.findings import Finding, NotJudged, Place, Report
+from setuplint.findings import Finding, Place, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import Problem
 from setuplint.source import Document
@@ -20,7 +21,7 @@ FROM_LOADING = frozenset(
     ("not-toml", "not-a-setup", "unknown-name", "name-clash", "condition-loop", "channel-clash",
      "value-out-of-range", "curve-unordered")
 )  # fmt: skip
-AFTERWARDS = ("not-decided", "waiver-expired", "waiver-unneeded")
+AFTERWARDS = frozenset(("not-decided", "waiver-expired", "waiver-unneeded"))  # they speak of all the others
 
 
 def lint(
@@ -32,65 +33,108 @@ def lint(
     clubs: Mapping[str, Rule] | None = None,
     today: date | None = None,
 ) -> Report:
-    """Every finding of one setup, in the order of the file. `only` names the rules to ask; `clubs` are rules of a club."""
+    """Every finding of one setup, in the order of the file. `only` names the rules to report; `clubs` are a club's.
+
+    Where nothing of a text can be judged it is reported why, whatever `only` says; so is what was not decided of the
+    rules that it names.
+    """
     rules = {**book.rules(), **(clubs or {})}
     findings = list(loading(document, problems, rules))
-    unjudged: list[NotJudged] = []
-    decided = 0
-    states = 0
-    if setup is not None and not any(p.path == ("format",) for p in problems) and document.values:
-        decider = Decider(setup)
-        spoken = {(x.rule, x.subject) for x in findings}
-        order = [n for n in FIRST if n in rules] + [n for n in rules if n not in FIRST]
-        for name in order:
-            if (
-                name in FROM_LOADING
-                or name in AFTERWARDS
-                or (only is not None and name not in only and name not in FIRST)
-            ):
-                continue
-            ask = Asking(setup, decider, rules[name], rules, today, spoken=spoken)
-            check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
-            if check is None:
-                continue
-            found = list(check(ask))
+    if not document.values or any(p.path == ("format",) for p in problems):
+        return in_order(Report(document.name, document, tuple(findings)))
+    decider = Decider(setup)
+    asked: list[Asking] = []
+    spoken = {(x.rule, x.subject) for x in findings}
+    for name in wanted(rules, only):
+        check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
+        if check is not None:
+            asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken))
+            found = list(check(asked[-1]))
             findings += found
             spoken |= {(x.rule, x.subject) for x in found}
-            unjudged += ask.unjudged
-            decided += 1
-            findings += [undecided(rules, name, subject, why) for subject, why in dict.fromkeys(ask.undecided)]
-        states = decider.states()
-    if only is not None:
-        findings = [x for x in findings if x.rule in only]
-        unjudged = [x for x in unjudged if x.rule in only]
-    report = Report(document.name, document)
-    findings.sort(key=lambda x: (report.span(x.primary).start, x.rule, x.subject))
-    return Report(document.name, document, tuple(findings), tuple(unjudged), (), states, decided)
+    unjudged = [note for ask in asked for note in ask.unjudged]
+    undecided = {ask.rule.name for ask in asked if ask.undecided}
+    for ask in asked:
+        findings += not_decided(ask, rules["not-decided"])
+    waived: list[Finding] = []
+    if setup.waivers:
+        doubtful = undecided.union(note.rule for note in unjudged)
+        findings, waived = waivers.apply(setup.waivers, findings, rules, today or date.today(), doubtful)
+    report = Report(
+        document.name,
+        document,
+        tuple(x for x in findings if reported(x, only)),
+        tuple(x for x in unjudged if only is None or x.rule in only),
+        tuple(x for x in waived if reported(x, only)),
+        decider.states(),
+        sum(not (ask.unjudged or ask.undecided) and (only is None or ask.rule.name in only) for ask in asked),
+    )
+    return in_order(report)
 
 
-def loading(document: Document, problems: Sequence[Problem], rules: Mapping[str, Rule]) -> list[Finding]:
+def wanted(rules: Mapping[str, Rule], only: Collection[str] | None) -> Iterator[str]:
+    """The rules to ask, in their order."""
+    everything = only is None or not AFTERWARDS.isdisjoint(only)
+    for name in (*FIRST, *(n for n in rules if n not in FIRST)):
+        if name in FROM_LOADING or name in AFTERWARDS:
+            continue
+        if everything or name in FIRST or name in (only or ()):
+            yield name
+
+
+def reported(finding: Finding, only: Collection[str] | None) -> bool:
+    """What was not decided belongs to the rule that asked: its subject begins with that rule's name."""
+    if only is None or finding.rule in only:
+        return True
+    return finding.rule == "not-decided" and finding.subject.partition(" ")[0] in only
+
+
+def in_order(report: Report) -> Report:
+    """Findings by their place in the file, then by rule and subject."""
+
+    def key(finding: Finding) -> tuple[int, str, str]:
+        return report.span(finding.primary).start, finding.rule, finding.subject
+
+    findings, waived = sorted(report.findings, key=key), sorted(report.waived, key=key)
+    return replace(report, findings=tuple(findings), waived=tuple(waived))
+
+
+def loading(document: Document, problems: Sequence[Problem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
     """What went wrong before anything could be decided."""
-    found = [
-        Finding("not-toml", rules["not-toml"].signal, p.message, f"line {document.position(p.span.start)[0]}",
-                Place(span=p.span), why=rules["not-toml"].why, remedy=p.help)
-        for p in document.problems
-    ]  # fmt: skip
+    rule = rules["not-toml"]
+    for fault in document.problems:
+        line = document.position(fault.span.start)[0]
+        yield Finding(
+            rule.name, rule.signal, fault.message, f"line {line}", Place(span=fault.span),
+            why=rule.why, remedy=fault.help,
+        )  # fmt: skip
     for p in problems:
         rule = rules[p.rule]
-        place = Place(p.path, key=p.key, within=p.within)
-        related = tuple(Place(path, caption) for path, caption in p.related)
-        found.append(
-            Finding(
-                p.rule, rule.signal, p.message, p.subject, place, related, why=rule.why, remedy=p.help or rule.remedy
-            )
-        )
-    return found
+        yield Finding(
+            rule.name, rule.signal, p.message, p.subject, Place(p.path, key=p.key, within=p.within),
+            tuple(Place(path, caption) for path, caption in p.related), why=rule.why, remedy=p.help or rule.remedy,
+        )  # fmt: skip
 
 
-def undecided(rules: Mapping[str, Rule], name: str, subject: str, why: str) -> Finding:
-    rule = rules["not-decided"]
-    about = f" for {subject}" if subject else ""
-    return Finding(
-        "not-decided", rule.signal, f"{name} was not decided{about}: {why}", f"{name} {subject}".strip(), Place(()),
-        why=rule.why, remedy=rule.remedy,
-    )  # fmt: skip
+def not_decided(ask: Asking, rule: Rule) -> Iterator[Finding]:
+    """What a rule gave up, once a subject."""
+    reasons: dict[str, str] = {}
+    for subject, why in ask.undecided:
+        reasons.setdefault(subject, why)
+    for subject, why in reasons.items():
+        about = f" for {subject}" if subject else ""
+        yield Finding(
+            rule.name, rule.signal, f"{ask.rule.name} was not decided{about}: {why}",
+            f"{ask.rule.name} {subject}".strip(), place_of(ask.setup, subject), why=rule.why, remedy=rule.remedy,
+        )  # fmt: skip
+
+
+def place_of(setup: Setup, subject: str) -> Place:
+    """Where the part stands that a question was about, as far as its name tells."""
+    for claim in setup.claims:
+        if claim.subject == subject:
+            return Place(("claims", claim.index))
+    for kind in ("conditions", "overrides", "channels", "modes", "alarms", "intent"):
+        if (kind, subject) in setup.declared:
+            return Place((kind, subject))
+    return Place(())
