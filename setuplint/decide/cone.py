@@ -9,7 +9,25 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Setup
 
 Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
-Cone = frozenset[Node]
+
+class Cone:
+    """A set of nodes, as the bits of a number: large files ask tens of thousands of questions."""
+
+    __slots__ = ("bits", "cones")
+
+    def __init__(self, cones: Cones, bits: int) -> None:
+        self.cones, self.bits = cones, bits
+
+    def __contains__(self, node: Node) -> bool:
+        place = self.cones.places.get(node)
+        return place is not None and bool(self.bits >> place & 1)
+
+    def __iter__(self) -> Iterator[Node]:
+        return (node for place, node in enumerate(self.cones.nodes) if self.bits >> place & 1)
+
+    def __or__(self, other: Iterable[Node]) -> Cone:
+        bits = other.bits if isinstance(other, Cone) else sum({self.cones.bit(node) for node in other})
+        return Cone(self.cones, self.bits | bits)
 
 
 class Cones:
@@ -17,22 +35,34 @@ class Cones:
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
-        self.parts: dict[Node, Cone] = {}
+        self.nodes: list[Node] = []
+        self.places: dict[Node, int] = {}
+        self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
+        self.parts: dict[Node, int] = {}
+
+    def bit(self, node: Node) -> int:
+        place = self.places.get(node)
+        if place is None:
+            place = self.places[node] = len(self.nodes)
+            self.nodes.append(node)
+            self.kinds[node[0]] = self.kinds.get(node[0], 0) | 1 << place
+        return 1 << place
 
     def of(self, formulas: Iterable[f.Formula]) -> Cone:
         """The union of the cones of some formulas."""
-        found: set[Node] = set()
+        bits = 0
         for formula in formulas:
             for atom in f.atoms(formula):
                 for node in self._direct(atom):
-                    found |= self.part(node)
-        return frozenset(found)
+                    bits |= self.part(node)
+        return Cone(self, bits)
 
-    def part(self, node: Node) -> Cone:
+    def part(self, node: Node) -> int:
         known = self.parts.get(node)
         if known is None:
-            self.parts[node] = frozenset((node,))  # a loop cannot come back for more
-            known = frozenset((node,)).union(*(self.part(n) for n in self._inputs(node)))
+            known = self.parts[node] = self.bit(node)  # a loop cannot come back for more
+            for each in self._inputs(node):
+                known |= self.part(each)
             self.parts[node] = known
         return known
 
@@ -98,4 +128,10 @@ class Cones:
 
 
 def names(cone: Cone, kind: str) -> set[str]:
-    return {name for k, name in cone if k == kind}
+    bits = cone.bits & cone.cones.kinds.get(kind, 0)
+    found = set()
+    while bits:
+        lowest = bits & -bits
+        found.add(cone.cones.nodes[lowest.bit_length() - 1][1])
+        bits ^= lowest
+    return found

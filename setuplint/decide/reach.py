@@ -8,14 +8,14 @@ prove), up to eight steps, then breadth first over memory vectors.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import combinations, product
 
 from setuplint.decide import sums
 from setuplint.decide.cone import Cone, Cones, names
 from setuplint.decide.frame import Bits, Encoding, Frame
-from setuplint.decide.sat import FALSE, Model, OutOfBudget
+from setuplint.decide.sat import FALSE, LARGEST_POOL, Model, OutOfBudget
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
@@ -35,7 +35,7 @@ class Found:
     frames: tuple[Frame, ...]  # from power-up where memory matters, else the last state alone
     literal: int
     assumptions: tuple[int, ...]
-    model: Model
+    model: Model | None  # None: a real assignment exists and was not fetched
     points: dict[tuple[int, str], Fraction]
     hasty: bool = False
     from_power_up: bool = False
@@ -107,23 +107,35 @@ class Reach:
 
     # -- questions
 
-    def solve(self, assumptions: Sequence[int], frames: Sequence[Frame], channels: set[str]) -> Found | None:
-        """An assignment that is real for sums of several sticks too, in the given frames and channels."""
+    def solve(
+        self, assumptions: Sequence[int], frames: Sequence[Frame], channels: set[str], fetch: bool = False
+    ) -> Found | None:
+        """An assignment that is real for sums of several sticks too, in the given frames and channels; None: there is none.
+        With `fetch` the assignment itself is wanted."""
         read = [c for frame in frames for c in (frame.controls, *([frame.trimmed.controls] if frame.trimmed else ()))]
         mine = {id(q) for controls in read for q in controls.reads.values()}
         relevant = [
             s for s in self.encoding.sums if s.owners & channels and any(id(q) in mine for q in s.sticks.values())
         ]
-        for controls in read:
+        trimmed = [c for c in read if c.reads is not c.sticks]
+        for controls in trimmed:
             self.encoding.tie_trims(controls)
+        if trimmed:
+            self.sat.forget()
+        found = Found(tuple(frames), 0, tuple(assumptions), None, {})
+        if not relevant and not fetch and self.sat.seen(assumptions):
+            return found
         for _ in range(MOST_REFUTED):
             if not self.sat.solve(assumptions):
                 return None
+            if not relevant and not fetch and self.sat.pooled >= LARGEST_POOL:
+                return found
             model = self.sat.model()
             clause, points = sums.refute(relevant, model)
             if clause is None:
-                return Found(tuple(frames), 0, tuple(assumptions), model, points)
+                return replace(found, model=model, points=points)
             self.sat.clause(*clause)
+            self.sat.forget()
         raise OutOfBudget(f"sums of several sticks were refuted {MOST_REFUTED} times")
 
     def _memory(self, cone: Cone) -> list[str]:

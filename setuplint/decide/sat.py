@@ -10,6 +10,7 @@ TRUE = 1
 FALSE = -1
 CONFLICTS_A_CALL = 10_000
 CONFLICTS_A_QUESTION = 50_000
+LARGEST_POOL = 256
 
 Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
 UNKNOWN: Rails = (FALSE, FALSE)
@@ -31,6 +32,10 @@ class Sat:
         self.variables = 1
         self.solver.add_clause([TRUE])
         self.gates: dict[tuple[int, ...], int] = {}
+        self.inputs: dict[int, tuple[int, ...]] = {}
+        # Assignments seen, as bits, by variable (true in, false in): many questions are answered by one of them.
+        self.pool: list[tuple[int, int]] = []
+        self.pooled = 0
         self.spent = 0
 
     def variable(self) -> int:
@@ -57,6 +62,7 @@ class Sat:
         gate = self.gates.get(key)
         if gate is None:
             gate = self.gates[key] = self.variable()
+            self.inputs[gate] = key
             add = self.solver.add_clause
             for x in key:
                 add((-gate, x))
@@ -109,7 +115,52 @@ class Sat:
 
     def model(self) -> Model:
         """The assignment found by the last solve."""
-        return Model(self.solver.get_model() or [])
+        values = self.solver.get_model() or []
+        if self.pooled < LARGEST_POOL:
+            one = 1 << self.pooled
+            while len(self.pool) <= len(values):
+                self.pool.append((0, 0))
+            for value in values:
+                if value > 0:
+                    true, false = self.pool[value]
+                    self.pool[value] = (true | one, false)
+                else:
+                    true, false = self.pool[-value]
+                    self.pool[-value] = (true, false | one)
+            self.pooled += 1
+        return Model(values)
+
+    def forget(self) -> None:
+        """Empty the pool: a clause has been added that says more than what a new variable means."""
+        self.pool, self.pooled = [], 0
+
+    def seen(self, literals: Sequence[int]) -> bool:
+        """Whether some assignment seen before makes all of these true."""
+        common = (1 << self.pooled) - 1
+        for literal in literals:
+            true, false = self._pooled(abs(literal))
+            common &= true if literal > 0 else false
+            if not common:
+                return False
+        return True
+
+    def _pooled(self, variable: int) -> tuple[int, int]:
+        """In which assignments of the pool a variable is true, and in which false; a gate made since by its inputs."""
+        true, false = self.pool[variable] if variable < len(self.pool) else (0, 0)
+        everywhere = (1 << self.pooled) - 1
+        inputs = self.inputs.get(variable)
+        if inputs is None or true | false == everywhere:
+            return true, false
+        both, none = everywhere, 0
+        for each in inputs:
+            t, n = self._pooled(abs(each))
+            both &= t if each > 0 else n
+            none |= n if each > 0 else t
+        found = (true | both, false | none)
+        while len(self.pool) <= variable:
+            self.pool.append((0, 0))
+        self.pool[variable] = found
+        return found
 
     def core(self) -> list[int]:
         return list(self.solver.get_core() or [])

@@ -54,7 +54,8 @@ class Chooser:
         self.picked: dict[tuple[int, Control], Cell] = {}
         controls = self.controls(cone)
         moved = [self.moved(n, control) for n in range(len(self.frames)) for control in controls]
-        self.possible([])  # the cuts at rest values are new
+        if not self.possible([]):  # asked anew: the cuts at rest values are new
+            raise OutOfBudget("the witness could not be found again within the budget")
         self.fewest(moved)
         if len(self.frames) > 1:
             self.fewest([-self.at_rest(len(self.frames) - 1, c) for c in controls])
@@ -160,17 +161,17 @@ class Chooser:
 
     def possible(self, extra: Sequence[int]) -> bool:
         try:
-            found = self.reach.solve([*self.assumed, self.found.literal, *extra], self.frames, self.channels)
+            found = self.reach.solve([*self.assumed, self.found.literal, *extra], self.frames, self.channels, fetch=True)
         except OutOfBudget:  # a less readable witness is a witness too
             return False
-        if found is not None:
-            self.last = found
+        if found is not None and found.model is not None:
+            self.last, self.model = found, found.model
         return found is not None
 
     def fewest(self, literals: Sequence[int]) -> None:
         """Assume that as few of these hold as can be."""
         free = [x for x in literals if x not in (TRUE, FALSE)]
-        now = sum(self.last.model[x] for x in free)
+        now = sum(self.model[x] for x in free)
         if now == 0:
             self.assumed += [-x for x in free]
             self.possible([])
@@ -187,7 +188,7 @@ class Chooser:
         for literal in self.options(step, control):
             if literal == FALSE:
                 continue
-            if self.last.model[literal] or self.possible([literal]):
+            if self.model[literal] or self.possible([literal]):
                 self.assumed.append(literal)
                 return
 
@@ -206,7 +207,7 @@ class Chooser:
     # -- the result
 
     def holds(self, literal: int) -> bool:
-        return self.last.model[literal]
+        return self.model[literal]
 
     def value(self, control: Control, cell: Cell) -> Fraction:
         """A readable value in a cell."""
