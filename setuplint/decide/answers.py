@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 from setuplint.decide.evaluate import Evaluation
 from setuplint.decide.state import State
+from setuplint.setup.model import Path
 
 FOUND = "found"
 IMPOSSIBLE = "impossible"
@@ -89,9 +90,12 @@ class Range:
 
 @dataclass(frozen=True, slots=True)
 class Delay:
-    """`bound` seconds are never exceeded; `shown` is the longest that a run of the timed simulator took, from `case`."""
+    """`bound` seconds are never exceeded; `shown` is the longest that a run of the timed simulator took, from `case`.
+
+    `parts` are what the bound is the sum of: the keys of the file, ("conditions", "saving", "after"), and their seconds.
+    """
 
     bound: Fraction
     shown: Fraction = Fraction(0)
     case: Case | None = None
-    parts: tuple[str, ...] = field(default_factory=tuple)  # what the bound is the sum of
+    parts: tuple[tuple[Path, Fraction], ...] = ()

@@ -10,6 +10,7 @@ from setuplint.setup.model import BySwitch, Line, Setup
 
 Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
 
+
 class Cone:
     """A set of nodes, as the bits of a number: large files ask tens of thousands of questions."""
 

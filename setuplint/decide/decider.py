@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.decide import ranges, unknowns
-from setuplint.decide.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Range, Value
+from setuplint.decide import delays, ranges, unknowns
+from setuplint.decide.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Delay, Range, Value
 from setuplint.decide.cone import Cone
 from setuplint.decide.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.decide.frame import Frame
@@ -37,7 +37,9 @@ class Decider:
     def __init__(self, setup: Setup) -> None:
         self.reach = Reach(setup)
         self.start_possible = setup.start is None or self.reach.admits()
-        if not self.start_possible:  # else every question would be answered "impossible": all is asked without the check
+        if (
+            not self.start_possible
+        ):  # else every question would be answered "impossible": all is asked without the check
             setup = replace(setup, start=None)
             self.reach = Reach(setup)
         self.setup = setup
@@ -62,6 +64,12 @@ class Decider:
         """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`
         allows, each with its state. KeyError where there is no such channel."""
         return ranges.output_range(self, channel, self.formula(given))
+
+    def delay(self, formula: Asked, channel: str) -> Delay:
+        """The longest time, in seconds, from one movement of a switch that makes the formula true (false before, all
+        settled) until the channel's output has what it settles to. KeyError where there is no such channel, OutOfBudget
+        (setuplint.decide.sat) where a question ran out of its budget."""
+        return delays.delay(self, self.formula(formula), channel)
 
     # -- other questions
 
@@ -148,10 +156,7 @@ class Decider:
     ) -> Answer:
         """Ask for a literal of a settled frame; `check` says of the replayed case whether it shows it."""
         try:
-            if at_power_up:
-                found = self.reach.at_power_up(question, cone, instant)
-            else:
-                found = self.reach.ask(question, cone)
+            found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)
             if found.hasty:
@@ -302,7 +307,7 @@ class Decider:
         moved |= {n: x for n, x in now.sticks.items() if was.sticks[n] != x}
         if before is not None:
             calm = {n: rest.readings[n] if r == "unheard" else r for n, r in before.readings.items()}
-            moved |= {n: x for n, x in now.readings.items() if calm[n] != x and not (x == "unheard")}
+            moved |= {n: x for n, x in now.readings.items() if calm[n] != x and x != "unheard"}
         return moved
 
     def _assumed(self, witness: Witness, lagging: bool) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
@@ -77,7 +78,7 @@ def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
         yield Stretch(-FULL, FULL, TRUE)
         return
     ends = [-FULL, *cuts, FULL]
-    places = [(x, x) for x in cuts] + [(a, b) for a, b in zip(ends, ends[1:], strict=False) if a < b]
+    places = [(x, x) for x in cuts] + [(a, b) for a, b in itertools.pairwise(ends) if a < b]
     for lo, hi in sorted(places):
         at = Fixed(frame.sat, lo, hi)
         shadow = frame.shadow({stick: at})
@@ -116,12 +117,7 @@ def _moves(
     ]
     moving = [kept for kept, low, high in reach if low != high]
     still = [(kept, low) for kept, low, high in reach if low == high]
-    jumps = [
-        frame.sat.both((a, b))
-        for n, (a, at_a) in enumerate(still)
-        for b, at_b in still[n + 1 :]
-        if at_a != at_b
-    ]
+    jumps = [frame.sat.both((a, b)) for n, (a, at_a) in enumerate(still) for b, at_b in still[n + 1 :] if at_a != at_b]
     return frame.sat.either(moving + jumps)
 
 

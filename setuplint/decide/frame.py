@@ -65,9 +65,7 @@ class Bits:
     def after(cls, frame: Frame) -> Bits:
         """What a frame leaves behind."""
         conditions = frame.setup.conditions
-        return cls(
-            _Lazy(lambda name: frame.condition(name)[0]), _Lazy(lambda name: frame.delayed(conditions[name])[0])
-        )
+        return cls(_Lazy(lambda name: frame.condition(name)[0]), _Lazy(lambda name: frame.delayed(conditions[name])[0]))
 
 
 class Encoding:
@@ -276,7 +274,7 @@ class Frame:
     def _condition(self, condition: Condition) -> Rails:
         if condition.name in self.encoding.tainted:
             return UNKNOWN
-        true, false = when = self.delayed(condition)
+        true, _false = when = self.delayed(condition)
         if condition.toggles:
             rising = self.sat.both((true, -self.before.last[condition.name]))
             return known(self.sat.differ(self.before.on[condition.name], rising))
@@ -430,9 +428,7 @@ class Frame:
         kind, name, choice = guard
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
-    def demand(
-        self, owner: str, constant: Fraction, shapes: sums.Shapes, bound: servo.Bound, guard: int
-    ) -> int:
+    def demand(self, owner: str, constant: Fraction, shapes: sums.Shapes, bound: servo.Bound, guard: int) -> int:
         """Whether a constant and the sticks together stand in the bound."""
         if bound.op in ("always", "never"):
             return TRUE if bound.op == "always" else FALSE

@@ -61,9 +61,7 @@ class Quantity:
         """The literal for being in an interval."""
         low = self.cut(interval.lo.at, interval.lo.exact)
         high = self.cut(interval.hi.at, interval.hi.exact)
-        return self.sat.both(
-            (-low[0] if interval.lo_closed else -low[1], high[1] if interval.hi_closed else high[0])
-        )
+        return self.sat.both((-low[0] if interval.lo_closed else -low[1], high[1] if interval.hi_closed else high[0]))
 
     def cells(self) -> Iterator[Cell]:
         """All cells, upwards."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -49,7 +50,7 @@ def candidates(decider: Decider, channel: str) -> set[Fraction]:
             if len(case.shapes) == 1:
                 name = case.shapes[0][0]
                 cuts = [Fraction(-100), *thresholds(setup, channel, name), Fraction(100)]
-                ends += [limits(case.shapes, {name: (a, b)}) for a, b in zip(cuts, cuts[1:], strict=False)]
+                ends += [limits(case.shapes, {name: (a, b)}) for a, b in itertools.pairwise(cuts)]
             values |= {servo.output(found, case.constant + x) for pair in ends for x in pair}
     return values
 

@@ -192,15 +192,13 @@ class Reach:
             return None
         return Found(found.frames, literal, found.assumptions, found.model, found.points, hasty, power_up)
 
-    def _at_step(
-        self, question: Question, steps: int, channels: set[str], trouble: list[OutOfBudget]
-    ) -> Found | None:
+    def _at_step(self, question: Question, steps: int, channels: set[str], trouble: list[OutOfBudget]) -> Found | None:
         links = [self.at(n) for n in range(steps + 1)]
         frames = [link.settled for link in links]
         literal = question(frames[-1])
         calm = [-lag for link in links[:-1] for lag in link.passing.lags.values()]
         try:
-            for extra in ([calm] if not calm else [calm, []]):
+            for extra in [calm] if not calm else [calm, []]:
                 found = self.solve([self.start, literal, *extra], frames, channels)
                 if found is not None:
                     return self._named(found, literal, hasty=extra != calm, power_up=True)
@@ -232,9 +230,7 @@ class Reach:
         size = range(len(base))
         clauses: list[tuple[tuple[int, int], ...]] = [((n, sign),) for n in size for sign in (1, -1)]
         if len(base) <= MOST_BITS_IN_PAIRS:
-            clauses += [
-                ((a, x), (b, y)) for a, b in combinations(size, 2) for x, y in product((1, -1), repeat=2)
-            ]
+            clauses += [((a, x), (b, y)) for a, b in combinations(size, 2) for x, y in product((1, -1), repeat=2)]
 
         def over(bits: list[int], clause: tuple[tuple[int, int], ...]) -> int:
             return sat.either(sign * bits[n] for n, sign in clause)
@@ -291,4 +287,3 @@ class Reach:
                 following += successors(after, here)
             level, depth = following, depth + 1
         return None
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -66,7 +67,7 @@ def _regions(setup: Setup, sensor: str) -> list[Fraction | str]:
     cuts = sorted({a.number for a in comparisons(setup) if a.name == sensor and lo <= a.number <= hi})
     ends = [lo, *cuts, hi]
     values: list[Fraction | str] = []
-    for low, high in reversed(list(zip(ends, ends[1:], strict=False))):
+    for low, high in reversed(list(itertools.pairwise(ends))):
         if high in cuts and high not in values:
             values.append(high)
         if low < high:

@@ -70,7 +70,7 @@ def _below(channel: Channel, limit: Fraction, strict: bool) -> Bound:
 
 def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:
     """The demands between which the output moves (beyond them it is held by a limit or by a travel of 0); None: nowhere."""
-    least, most = sorted((output(channel, Fraction(-10**9)), output(channel, Fraction(10**9))))
+    least, most = sorted((output(channel, Fraction(-(10**9))), output(channel, Fraction(10**9))))
     if least == most:
         return None
     off_least, off_most = demand_bound(channel, ">", least).number, demand_bound(channel, "<", most).number

@@ -6,22 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from setuplint.setup import names
+
 LOST = "lost"
 UNHEARD = "unheard"
 MOST_CELL_VOLTS = Fraction(5)
 
-# The range of each kind of sensor that is independent of the others (MEANING.md 1). Pack voltage counts as independent
-# only where the number of cells is not given.
+# The range of each kind of sensor (MEANING.md 1); pack voltage is independent only where the number of cells is not given.
 RANGES: Mapping[str, tuple[Fraction, Fraction]] = {
-    "pack-voltage": (Fraction(0), Fraction(120)),
-    "cell-voltage": (Fraction(0), MOST_CELL_VOLTS),
-    "receiver-voltage": (Fraction(0), Fraction(30)),
-    "current": (Fraction(0), Fraction(1000)),
-    "charge-used": (Fraction(0), Fraction(1_000_000)),
-    "rotor-speed": (Fraction(0), Fraction(20_000)),
-    "temperature": (Fraction(-60), Fraction(300)),
-    "link-quality": (Fraction(0), Fraction(100)),
-    "signal-strength": (Fraction(-150), Fraction(150)),
+    kind: (Fraction(low), Fraction(high)) for kind, (low, high) in names.RANGES.items()
 }
 
 

@@ -161,7 +161,9 @@ class Chooser:
 
     def possible(self, extra: Sequence[int]) -> bool:
         try:
-            found = self.reach.solve([*self.assumed, self.found.literal, *extra], self.frames, self.channels, fetch=True)
+            found = self.reach.solve(
+                [*self.assumed, self.found.literal, *extra], self.frames, self.channels, fetch=True
+            )
         except OutOfBudget:  # a less readable witness is a witness too
             return False
         if found is not None and found.model is not None:
@@ -211,7 +213,7 @@ class Chooser:
 
     def value(self, control: Control, cell: Cell) -> Fraction:
         """A readable value in a cell."""
-        kind, name = control
+        kind, _ = control
         lo, hi = inner(cell)
         if lo == hi:
             return lo
@@ -406,5 +408,3 @@ def _roundness(value: Fraction) -> tuple[int, Fraction, bool]:
         digits += 1
     text = str(shown.numerator).rstrip("0") or "0"
     return len(text) + (0 if digits == 0 else 1), abs(value), value < 0
-
-
