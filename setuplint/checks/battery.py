@@ -11,6 +11,7 @@ from setuplint.decide.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor
+from setuplint.setup.names import RANGES
 
 MISSING = "voltage-alarm-missing"
 BELOW = "voltage-alarm-below-floor"
@@ -139,9 +140,8 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
     else:
         what = f"alarm {alarm.name} compares the voltage, but sounds below no threshold"
     wrong = [text for a in listening for t in thresholds(ask.setup, a) for text in other_count(ask, t, least)]
-    mode = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "flying"
-    here = case.state.cell
-    now = f"; {mode} with a cell at {volts(here)} nothing sounds" if here is not None else ""
+    where = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "in flight"
+    now = f"; {where}, with {at(ask, case.state.cell)}, nothing sounds" if case.state.cell is not None else ""
     related = [] if path[0] == "alarms" else [Place(("alarms", alarm.name), "the alarm")]
     keys = [("battery", "chemistry"), ("battery", "cells")]
     return ask.finding(
@@ -151,6 +151,11 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         case,
         related=[*related, *(Place(key, "what the floor rests on") for key in keys if key in ask.setup.declared)],
     )
+
+
+def at(ask: Asking, cell: Fraction) -> str:
+    count = ask.setup.battery.cells
+    return f"a cell at {volts(cell)}" if count is None else f"the pack at {volts(cell * count)}, {volts(cell)} a cell"
 
 
 def floor_text(ask: Asking, least: Fraction) -> str:
@@ -187,7 +192,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     if any(rule == BELOW for rule, _ in ask.spoken):
         return
     listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
-    given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
+    given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole and not beyond_sensor(ask, t)]
     if not given:
         return
     least = floor(ask)
@@ -200,6 +205,11 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
                 if threshold.alarm.name not in said and (threshold.path, threshold.volts) not in said:
                     said |= {threshold.alarm.name, (threshold.path, threshold.volts)}
                     yield mismatch(ask, threshold, least, text)
+
+
+def beyond_sensor(ask: Asking, threshold: Threshold) -> bool:
+    """Whether no pack of this count can show it: value-out-of-range speaks of that."""
+    return threshold.cell is not None and threshold.cell > RANGES["cell-voltage"][1]
 
 
 def mismatch(ask: Asking, threshold: Threshold, least: Fraction, text: str) -> Finding:

@@ -55,7 +55,7 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
     """A described channel that matters has no entry; without `[failsafe]` one finding names all."""
     found = without(ask)
     if ask.setup.failsafe is None and found:
-        names = ", ".join(f"{c.name} ({c.drives})" for c in found)
+        names = ", ".join(c.name if c.name == c.drives else f"{c.name} ({c.drives})" for c in found)
         yield ask.finding(
             "failsafe",
             f"there is no [failsafe]: what {names} do when the link is gone is not known",
@@ -165,8 +165,10 @@ def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
         for channel, value in entries(ask, "collective")
         if value == "keep" or (isinstance(value, Fraction) and value > most)
     ]
+    if not high:
+        return
     motors = [(channel, value) for channel, value in entries(ask, "motor") if isinstance(value, Fraction)]
-    if not high or not motors:
+    if not motors:
         return
     off = ask.setup.craft.motor_off
     if off is None:

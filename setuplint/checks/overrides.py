@@ -7,6 +7,7 @@ from itertools import combinations
 
 from setuplint.checks.asking import Asking, percent
 from setuplint.checks.claims import stops
+from setuplint.checks.structure import said_already
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Override
@@ -52,8 +53,7 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
         if not ask.proved_impossible(f.Decides(override.channel, override.name)):
             continue
         never = ask.proved_impossible(f.Active(override.name))
-        if never and any(isinstance(a, f.Holds) and ("condition-constant", a.condition) in ask.spoken
-                         for a in f.atoms(override.when)):  # fmt: skip
+        if never and said_already(ask, override.when, ("overrides", override.name, "when")):
             continue
         why = "its `when` never holds" if never else "whenever it is active, one of higher priority is too"
         yield ask.finding(
@@ -69,9 +69,7 @@ def override_stuck(ask: Asking) -> Iterator[Finding]:
         released = f.Not(f.Active(override.name))
         if ask.possible(released, override.name) or not ask.proved_impossible(released):
             continue
-        if any(
-            isinstance(a, f.Holds) and ("condition-constant", a.condition) in ask.spoken for a in f.atoms(override.when)
-        ):
+        if said_already(ask, override.when, ("overrides", override.name, "when")):
             continue
         yield ask.finding(
             override.name,

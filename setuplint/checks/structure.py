@@ -11,7 +11,7 @@ from setuplint.decide.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.graph import unused, uses
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Claim, Condition
+from setuplint.setup.model import Claim, Condition, Path
 from setuplint.setup.problems import dotted
 
 CONSTANT = "condition-constant"
@@ -30,7 +30,7 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
             under = [c for c in named_by(condition) if c in cause]
             cause[name] = cause[under[0]] if under else name
     for name, value in values.items():
-        if cause[name] != name:
+        if cause[name] != name or out_of_range(ask, ("conditions", name)):
             continue
         others = [other for other in values if other != name and cause[other] == name]
         also = f", nor for that reason {'does' if len(others) == 1 else 'do'} {', '.join(others)}" if others else ""
@@ -76,13 +76,22 @@ def why_constant(ask: Asking, condition: Condition, value: bool) -> str:
     return ""
 
 
-def said_already(ask: Asking, formula: f.Formula) -> bool:
-    """Whether a formula stands on a condition of which condition-constant speaks: what follows from that is not said
-    again."""
-    return any(
-        isinstance(leaf.atom, f.Holds) and (CONSTANT, leaf.atom.condition) in ask.spoken
-        for leaf in leaves(ask.setup, formula, (), conditions=True)
-    )
+def said_already(ask: Asking, formula: f.Formula, path: Path) -> bool:
+    """Whether the formula at a path never changes because of something that is said elsewhere: a condition that it stands
+    on is constant, or a number in it is out of range."""
+    constant = {subject for rule, subject in ask.spoken if rule == CONSTANT}
+    standing = [leaf.atom.condition for leaf in leaves(ask.setup, formula, path, conditions=True)
+                if isinstance(leaf.atom, f.Holds)]  # fmt: skip
+    if not constant.isdisjoint(standing):
+        return True
+    return any(out_of_range(ask, where) for where in [path, *(("conditions", name) for name in standing)])
+
+
+def out_of_range(ask: Asking, path: Path) -> bool:
+    """Whether value-out-of-range speaks of a formula at or under a path; its subject begins with where it stands."""
+    start = dotted(path)
+    return any(rule == "value-out-of-range" and subject.startswith((f"{start}.", f"{start}:"))
+               for rule, subject in ask.spoken)  # fmt: skip
 
 
 def part_unused(ask: Asking) -> Iterator[Finding]:
