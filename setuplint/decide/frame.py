@@ -187,13 +187,17 @@ class Frame:
         before: Bits,
         *,
         hasty: bool = False,
+        passed: Frame | None = None,
+        first: bool = False,
         instant: bool = False,
         ties: dict[str, dict[str, int]] | None = None,
     ) -> None:
-        """`before` is the memory it starts from. `hasty`: timed conditions under memory may lag or linger. `instant`: the
-        first moment after power-up, every `after` still off."""
+        """`before` is the memory it starts from. `hasty`: timed conditions under memory may lag or linger; what was on in the
+        frame `passed` before does not lag, what was off there (or is the `first`, at power-up) does not linger. `instant`:
+        the first moment after power-up, every `after` still off."""
         self.encoding, self.setup, self.sat = encoding, encoding.setup, encoding.sat
         self.controls, self.before, self.hasty, self.instant = controls, before, hasty, instant
+        self.passed, self.first = passed, first
         self.ties = ties if ties is not None else {}
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
@@ -300,6 +304,10 @@ class Frame:
                 self.sat.clause(-now, true)
             if not condition.after:
                 self.sat.clause(now, -true)
+            was = self.passed.delayed(condition)[0] if self.passed is not None else FALSE
+            if self.first or self.passed is not None:
+                self.sat.clause(-now, true, was)
+                self.sat.clause(now, -true, -was)
             self.lags[condition.name] = self.sat.differ(now, true)
             return known(now)
         return true, false

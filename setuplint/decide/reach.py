@@ -8,7 +8,7 @@ prove), up to eight steps, then breadth first over memory vectors.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, product
 
@@ -47,7 +47,6 @@ class Link:
 
     settled: Frame
     passing: Frame
-    lags: list[int] = field(default_factory=list)
 
 
 class Reach:
@@ -73,10 +72,12 @@ class Reach:
 
     # -- chains
 
-    def link(self, settled: Frame) -> Link:
+    def link(self, settled: Frame, passed: Frame | None = None, first: bool = False) -> Link:
         if not self.timed:
             return Link(settled, settled)
-        passing = Frame(self.encoding, settled.controls, settled.before, hasty=True, ties=settled.ties)
+        passing = Frame(
+            self.encoding, settled.controls, settled.before, hasty=True, passed=passed, first=first, ties=settled.ties
+        )
         return Link(settled, passing)
 
     def at(self, step: int) -> Link:
@@ -90,7 +91,9 @@ class Reach:
                 controls = self.encoding.controls()
                 self.sat.clause(-last.settled.controls.receiver, controls.receiver)
                 before = Bits.after(last.passing)
-            self.chain.append(self.link(Frame(self.encoding, controls, before)))
+            passed = self.chain[-1].passing if self.chain else None
+            settled = Frame(self.encoding, controls, before)
+            self.chain.append(self.link(settled, passed, first=not self.chain))
         return self.chain[step]
 
     @property
