@@ -34,7 +34,7 @@ def _wishes(args: argparse.Namespace) -> Wishes:
     if len(set(numbers.values())) < len(args.number):
         raise Trouble("--number gives two channels one place, or one channel two")
     if args.rotor == "fixed":
-        for option in ("hover_collective", "rescue_pitch", "lift"):
+        for option in ("hover_collective", "rescue_pitch", "lift", "idle_up"):
             if wishes[option] is not None:
                 raise Trouble(f"--{option.replace('_', '-')} is for a collective rotor")
     if args.lift and args.rescue_pitch is not None:

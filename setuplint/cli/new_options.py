@@ -83,7 +83,7 @@ def add(command: argparse.ArgumentParser) -> None:
     )
     does = command.add_argument_group("what it does (percent)")
     does.add_argument(
-        "--idle-up", type=percent, metavar="N", help="adds an idle-up mode with the motor at N throughout"
+        "--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N"
     )
     does.add_argument("--level", type=percent, metavar="N", help="the output that tells the stabiliser to level")
     does.add_argument("--rescue-power", type=percent, metavar="N", help="the motor in a rescue")
