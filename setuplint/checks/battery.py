@@ -100,7 +100,7 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
         alarms_known(ask)
         return
     least = floor(ask)
-    if ask.setup.battery.cells is None and any(s.reads == "pack-voltage" for s in sensors):
+    if ask.setup.battery.cells is None:
         ask.missing("battery", "cells")
     elif least is not None:
         case = ask.find(unwarned(ask, sensors, listening, least))
@@ -130,7 +130,7 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
     low = best is not None and best.cell is not None and best.cell < least
     path: Path = ("alarms", alarm.name, "when")
     if not audible:
-        what = f"alarm {alarm.name} makes no sound: it has neither voice, tone nor vibration"
+        what = f"alarm {alarm.name} has neither voice, tone nor vibration, and makes no sound"
         path = ("alarms", alarm.name)
     elif best is not None and low:
         what = f"alarm {alarm.name} speaks only below {shown(ask, best)}, when the pack is already ruined"
@@ -141,43 +141,45 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         what = f"alarm {alarm.name} compares the voltage, but sounds below no threshold"
     wrong = [text for a in listening for t in thresholds(ask.setup, a) for text in other_count(ask, t, least)]
     where = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "in flight"
-    now = f"; {where}, with {at(ask, case.state.cell)}, nothing sounds" if case.state.cell is not None else ""
+    cell = case.state.cell or Fraction(0)
+    now = f"{where}, with the pack at {volts(cell * count(ask))}, {volts(cell)} a cell, nothing sounds"
     related = [] if path[0] == "alarms" else [Place(("alarms", alarm.name), "the alarm")]
     keys = [("battery", "chemistry"), ("battery", "cells")]
     return ask.finding(
         alarm.name,
-        "; ".join([f"{what}: {floor_text(ask, least)}{now}", *dict.fromkeys(wrong)]),
+        "; ".join([f"{what}: {floor_text(ask, least)}", now, *dict.fromkeys(wrong)]),
         path,
         case,
         related=[*related, *(Place(key, "what the floor rests on") for key in keys if key in ask.setup.declared)],
     )
 
 
-def at(ask: Asking, cell: Fraction) -> str:
-    count = ask.setup.battery.cells
-    return f"a cell at {volts(cell)}" if count is None else f"the pack at {volts(cell * count)}, {volts(cell)} a cell"
-
-
 def floor_text(ask: Asking, least: Fraction) -> str:
     """The floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4."""
-    battery = ask.setup.battery
-    text = f"the floor of a {CHEMISTRIES[str(battery.chemistry)]} cell is {volts(least)} loaded"
-    if battery.cells is None:
-        return text
-    return f"{text}, {volts(least * battery.cells)} for this pack of {battery.cells}"
+    kind = CHEMISTRIES[str(ask.setup.battery.chemistry)]
+    whole = f"{volts(least * count(ask))} for this pack of {count(ask)}"
+    return f"the floor of a {kind} cell is {volts(least)} loaded, {whole}"
+
+
+def count(ask: Asking) -> int:
+    """The number of cells, where it is known that it is given."""
+    assert ask.setup.battery.cells is not None
+    return ask.setup.battery.cells
 
 
 def shown(ask: Asking, threshold: Threshold) -> str:
     """10.8 V, which is 2.7 V a cell on 4 cells."""
-    if not threshold.whole or threshold.cell is None:
-        return f"{volts(threshold.volts)} a cell" if not threshold.whole else volts(threshold.volts)
-    return f"{volts(threshold.volts)}, which is {volts(threshold.cell)} a cell on {cells(ask.setup.battery.cells or 0)}"
+    if not threshold.whole:
+        return f"{volts(threshold.volts)} a cell"
+    return f"{volts(threshold.volts)}, which is {volts(threshold.volts / count(ask))} a cell on {cells(count(ask))}"
 
 
 def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[str]:
-    """What other numbers of cells a threshold of the pack fits, if it does not fit this one."""
+    """What other numbers of cells a threshold of the pack fits, if it does not fit this one; of one that no pack of this
+    count can show value-out-of-range speaks."""
     full = ask.limit(f"full-{ask.setup.battery.chemistry}", "cell-count-mismatch")
-    if not threshold.whole or threshold.cell is None or least <= threshold.cell <= full:
+    most = RANGES["cell-voltage"][1]
+    if not threshold.whole or threshold.cell is None or least <= threshold.cell <= full or threshold.cell > most:
         return
     fitting = [n for n in range(1, MOST_CELLS + 1) if least <= threshold.volts / n <= full]
     if len(fitting) == 1:
@@ -192,7 +194,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     if any(rule == BELOW for rule, _ in ask.spoken):
         return
     listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
-    given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole and not beyond_sensor(ask, t)]
+    given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:
         return
     least = floor(ask)
@@ -205,11 +207,6 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
                 if threshold.alarm.name not in said and (threshold.path, threshold.volts) not in said:
                     said |= {threshold.alarm.name, (threshold.path, threshold.volts)}
                     yield mismatch(ask, threshold, least, text)
-
-
-def beyond_sensor(ask: Asking, threshold: Threshold) -> bool:
-    """Whether no pack of this count can show it: value-out-of-range speaks of that."""
-    return threshold.cell is not None and threshold.cell > RANGES["cell-voltage"][1]
 
 
 def mismatch(ask: Asking, threshold: Threshold, least: Fraction, text: str) -> Finding:

@@ -1,0 +1,83 @@
+"""alarm-once: what an alarm is for decides how often it must come again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.checks.linted import linted, said
+
+
+@pytest.mark.parametrize(
+    ("when", "repeat", "speaks"),
+    [
+        ("pack-low", 10, False),
+        ("pack-low", 10.1, True),
+        ("pack-low and link < 50", 5, False),
+        ("pack-low and link < 50", 5.1, True),
+        ("link is lost", 5.1, True),
+        ("receiver < 5", 10, False),
+        ("receiver < 5", 0, True),
+        ("receiver is lost", 11, True),
+        ("mode is idle-up", 0, False),
+        ("throttle > 90", 0, False),
+    ],
+)
+def test_limits(when: str, repeat: float, speaks: bool) -> None:
+    edit: dict[str, Any] = {
+        "sensors.receiver": {"reads": "receiver-voltage", "shown": True},
+        "alarms.x": {"when": when, "tone": True, "repeat": repeat},
+    }
+    assert [finding.subject for finding in said("alarm-once", edit)] == ["x"] * speaks
+
+
+def test_through_a_chain_of_conditions_and_a_latch_s_reset() -> None:
+    edit = {
+        "conditions.warned": {"when": "hold is off", "until": "not pack-low"},
+        "conditions.late": {"when": "warned", "stays": 3},
+        "alarms.x": {"when": "late", "tone": True},
+    }
+    assert [finding.subject for finding in said("alarm-once", edit)] == ["x"]
+
+
+def test_message_place_and_edit() -> None:
+    (finding,) = said("alarm-once", {"alarms.link-weak.repeat": 30})
+    assert finding.message == "alarm link-weak is for the link and repeats only every 30 s: every 5 s is the least"
+    assert finding.primary.path == ("alarms", "link-weak", "repeat")
+    assert finding.edit is not None
+    assert (finding.edit.path, finding.edit.value) == (("alarms", "link-weak", "repeat"), "5")
+    (finding,) = said("alarm-once", remove=("alarms.pack-gone.repeat",))
+    assert (
+        finding.message
+        == "alarm pack-gone is for the pack and sounds once and does not repeat: every 10 s is the least"
+    )
+    assert finding.primary.path == ("alarms", "pack-gone")
+
+
+def test_a_repeat_that_cannot_be_read_is_not_taken_for_none() -> None:
+    report = linted({"alarms.land-now.repeat": "often"}, only=["alarm-once"])
+    assert report.findings == ()
+    assert [note.because for note in report.not_judged] == ["alarms.land-now cannot be read"]
+
+
+def test_a_condition_that_cannot_be_read_may_be_about_anything() -> None:
+    report = linted({"conditions.pack-low.when": "pack <"}, only=["alarm-once"])
+    assert report.findings == ()
+    assert [(note.subject, note.because) for note in report.not_judged] == [
+        ("land-now", "conditions.pack-low cannot be read")
+    ]
+
+
+def test_thousands_of_conditions_on_each_other_are_walked_once_each() -> None:
+    edit: dict[str, Any] = {"conditions.c0": {"when": "pack < 20"}}
+    for n in range(1, 1500):
+        edit[f"conditions.c{n}"] = {"when": f"c{n - 1} or (c{n - 1} and hold is on)"}
+    edit["alarms.x"] = {"when": "c1499", "tone": True}
+    from setuplint.checks.listening import named_kinds
+    from setuplint.setup import load
+    from tests.checks.linted import TEXT
+    from tests.rules.edits import edited
+
+    _, setup, _ = load(edited(TEXT, edit), "x")
+    assert named_kinds(setup, setup.alarms["x"]) == {"pack-voltage"}

@@ -1,0 +1,177 @@
+"""The pack's alarms: floors a cell, the count of cells, the case shown and the numbers in the message."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from tests.checks.linted import linted, said, unjudged
+
+BELOW = "voltage-alarm-below-floor"
+MISSING = "voltage-alarm-missing"
+MISMATCH = "cell-count-mismatch"
+LOW = "conditions.pack-low.when"
+NO_ALARM = ("alarms.land-now", "conditions.pack-low")
+NO_SENSOR = ("sensors.pack", "alarms.land-now", "alarms.pack-gone", "conditions.pack-low")
+CELL = {"sensors.pack.reads": "cell-voltage"}
+
+
+def test_the_message_has_every_number() -> None:
+    (finding,) = said(BELOW, {"battery.cells": 4, LOW: "pack < 10.8"})
+    assert finding.message == (
+        "alarm land-now speaks only below 10.8 V, which is 2.7 V a cell on 4 cells, when the pack is already ruined: the "
+        "floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4; in flight, with the pack at 11 V, 2.75 V a cell, "
+        "nothing sounds; 10.8 V fits a pack of 3 cells (3.6 V a cell)"
+    )
+    assert (finding.subject, finding.primary.path) == ("land-now", ("conditions", "pack-low", "when"))
+    assert finding.witness["pack"] == 11
+    assert finding.outputs["motor"] > -95
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "floor"),
+    [("lipo", "19.8"), ("lihv", "19.8"), ("li-ion", "18"), ("life", "16.8")],
+)
+def test_floors_of_six_cells(chemistry: str, floor: str) -> None:
+    """Exactly the floor passes, 10 mV less on the pack does not, whichever way round the comparison is written."""
+    under = str(Decimal(floor) - Decimal("0.01"))
+    for written in ("pack < {}", "pack <= {}", "not pack >= {}", "not (hold is off and pack > {}) and hold is off"):
+        assert said(BELOW, {"battery.chemistry": chemistry, LOW: written.format(floor)}) == [], written
+        (finding,) = said(BELOW, {"battery.chemistry": chemistry, LOW: written.format(under)})
+        assert f"speaks only below {under.rstrip('0')} V" in finding.message
+
+
+def test_a_cell_s_sensor_and_the_pack_s_agree() -> None:
+    (finding,) = said(BELOW, {**CELL, LOW: "pack < 3.2"})
+    assert "speaks only below 3.2 V a cell, when" in finding.message
+    assert said(BELOW, {**CELL, LOW: "pack < 3.3"}) == []
+    assert said(MISMATCH, {**CELL, LOW: "pack < 3.2"}) == []
+    both = {"sensors.cell": {"reads": "cell-voltage"}}
+    (finding,) = said(BELOW, both)
+    assert finding.witness["pack"] == "lost", "with the pack's sensor lost only the cell's is heard, and nobody listens"
+    assert said(BELOW, {**both, LOW: "pack < 21.6 or cell < 3.3"}) == []
+
+
+def test_a_right_threshold_that_is_mute_in_a_mode() -> None:
+    (finding,) = said(BELOW, {"alarms.land-now.when": "pack-low and mode is normal"})
+    assert (
+        "land-now is silent where it is needed, though its threshold, 21.6 V, which is 3.6 V a cell" in finding.message
+    )
+    assert "in mode idle-up, with the pack at" in finding.message
+    assert finding.primary.path == ("alarms", "land-now", "when") or finding.primary.path[0] == "conditions"
+    assert finding.witness["flight"] != "normal"
+
+
+def test_an_alarm_without_a_sound_is_told_from_one_too_low() -> None:
+    (finding,) = said(BELOW, remove=("alarms.land-now.voice",))
+    assert finding.message.startswith(
+        "alarm land-now has neither voice, tone nor vibration, and makes no sound: the floor"
+    )
+    assert finding.primary.path == ("alarms", "land-now")
+
+
+def test_of_several_alarms_the_nearest_is_named() -> None:
+    edit = {
+        LOW: "pack < 18",
+        "alarms.empty": {"when": "pack < 19.2", "tone": True, "repeat": 2},
+        "alarms.never-heard": {"when": "pack < 20"},
+    }
+    (finding,) = said(BELOW, edit)
+    assert finding.subject == "empty"
+    assert "below 19.2 V, which is 3.2 V a cell" in finding.message
+
+
+def test_a_latch_that_mutes_shows_its_steps() -> None:
+    edit = {
+        "conditions.saved": {"when": "panic is pulled", "until": "hold is on"},
+        "alarms.land-now.when": "pack-low and not saved",
+    }
+    (finding,) = said(BELOW, edit)
+    assert any(step.get("panic") == "pulled" for step in finding.steps)
+
+
+@pytest.mark.parametrize("key", ["chemistry", "cells"])
+def test_nothing_is_guessed_of_the_battery(key: str) -> None:
+    for rule in (BELOW, MISMATCH):
+        assert unjudged(rule, {LOW: "pack < 14.4"}, (f"battery.{key}",)) == [f"battery.{key} is not given"]
+
+
+def test_an_alarm_that_cannot_be_read_may_sound() -> None:
+    edit = {LOW: "pack < 14.4", "alarms.other": {"when": "pack < 21.6", "voice": 7}}
+    assert "alarms.other cannot be read" in unjudged(BELOW, edit)
+    assert len(said(BELOW, {LOW: "pack < 14.4", "timers.flight.voice": 7})) == 1
+
+
+def test_without_an_alarm_one_rule_speaks() -> None:
+    report = linted(remove=NO_ALARM)
+    assert [(finding.rule, finding.subject) for finding in report.findings] == [(MISSING, "pack")]
+    assert report.not_judged == ()
+
+
+def test_an_alarm_that_cannot_be_read_may_listen() -> None:
+    assert unjudged(MISSING, {LOW: "pack < < 21.6"}) == ["conditions.pack-low cannot be read"]
+    assert unjudged(MISSING, {"alarms.land-now": 3}, ("conditions.pack-low",)) != []
+
+
+@pytest.mark.parametrize(
+    ("edit", "remove", "because"),
+    [
+        ({"timers.flight.seconds": 312}, (), []),
+        ({"timers.flight.seconds": 313}, (), ["no sensor reads the pack's voltage, and no sounding timer ends by 80 % of "
+                                              "the capacity at hover-current-a"]),
+        ({}, ("timers.flight.voice",), ["no sensor reads the pack's voltage, and no sounding timer is given"]),
+        ({}, ("battery.capacity-mah",), ["battery.capacity-mah is not given"]),
+        ({}, ("battery.hover-current-a",), ["battery.hover-current-a is not given"]),
+        ({"sensors.pack": {"reads": "pack-volts"}}, (), ["sensors.pack cannot be read"]),
+    ],
+)  # fmt: skip
+def test_a_timer_in_place_of_a_sensor(edit: dict[str, Any], remove: tuple[str, ...], because: list[str]) -> None:
+    """2600 mAh, 80 % of it at 24 A: 312 s."""
+    assert unjudged(MISSING, edit, (*NO_SENSOR, *remove)) == because
+
+
+@pytest.mark.parametrize(
+    ("threshold", "said_of_it"),
+    [
+        ("14.4", "14.4 V, which is 2.4 V a cell on 6 cells, under the floor of 3.3 V: 14.4 V fits a pack of 4 cells (3.6 V a "
+                 "cell)"),
+        ("28.8", "28.8 V, which is 4.8 V a cell on 6 cells, more than a full cell's 4.2 V: 28.8 V fits a pack of 7 to 8 cells"),
+        ("25.2", ""),
+        ("19.8", ""),
+        ("3.2", ""),
+    ],
+)  # fmt: skip
+def test_a_second_alarm_from_another_craft(threshold: str, said_of_it: str) -> None:
+    found = said(MISMATCH, {"alarms.empty": {"when": f"pack < {threshold}", "tone": True, "repeat": 3}})
+    wanted = [f"alarm empty has its threshold at {said_of_it}"] if said_of_it else []
+    assert [finding.message for finding in found] == wanted
+
+
+def test_a_guard_against_a_sensor_that_is_off_is_no_threshold() -> None:
+    """Four volts would be careful for one cell."""
+    edit = {"alarms.land-now.when": "pack-low and pack > 4"}
+    assert said(MISMATCH, edit) == []
+    (finding,) = said(BELOW, edit)
+    assert "its threshold, 21.6 V" in finding.message
+
+
+def test_one_threshold_that_two_alarms_use_is_one_cause() -> None:
+    edit = {
+        "conditions.old": {"when": "pack < 14.4"},
+        "alarms.one": {"when": "old", "tone": True, "repeat": 3},
+        "alarms.two": {"when": "old", "voice": "old", "repeat": 3},
+    }
+    assert [finding.subject for finding in said(MISMATCH, edit)] == ["one"]
+
+
+def test_the_count_is_said_inside_the_floor_s_finding() -> None:
+    report = linted({LOW: "pack < 14.4"})
+    assert [finding.rule for finding in report.findings] == [BELOW]
+    assert "14.4 V fits a pack of 4 cells (3.6 V a cell)" in report.findings[0].message
+
+
+def test_a_number_that_no_pack_shows_is_said_once() -> None:
+    report = linted({LOW: "pack < 43.2"})
+    assert [finding.rule for finding in report.findings] == ["value-out-of-range"]

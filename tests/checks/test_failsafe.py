@@ -1,0 +1,113 @@
+"""Failsafe rules: outputs as the receiver gives them, at their limits, and what is not known."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from tests.checks.linted import linted, said, unjudged
+
+ALL = ("failsafe-missing", "failsafe-runs-motor", "failsafe-not-level", "failsafe-wastes-rotor", "failsafe-untested")
+
+
+def spoken(edit: dict[str, Any], remove: tuple[str, ...] = ()) -> set[tuple[str, str]]:
+    return {(finding.rule, finding.subject) for finding in linted(edit, remove, only=ALL).findings}
+
+
+def test_without_a_table_one_finding_names_all() -> None:
+    (finding,) = said("failsafe-missing", remove=("failsafe",))
+    assert finding.subject == "failsafe"
+    for name in ("motor", "pitch (collective)", "roll (aileron)", "attitude (stabiliser)"):
+        assert name in finding.message
+    assert "tail-gain" not in finding.message
+    assert spoken({}, ("failsafe",)) == {("failsafe-missing", "failsafe")}
+    assert spoken({"failsafe": {}}) == {("failsafe-missing", "failsafe")}
+
+
+def test_each_channel_left_out_is_its_own() -> None:
+    assert spoken({}, ("failsafe.roll", "failsafe.attitude")) == {
+        ("failsafe-missing", "roll"),
+        ("failsafe-missing", "attitude"),
+    }
+
+
+def test_a_channel_that_levels_and_drives_nothing_known_is_not_judged() -> None:
+    edit = {"channels.attitude.drives": "other"}
+    assert unjudged("failsafe-not-level", edit, ("failsafe.attitude",)) == ["failsafe.attitude is not given"]
+
+
+def test_the_motor_s_numbers_on_both_scales() -> None:
+    (finding,) = said("failsafe-runs-motor", {"failsafe.motor": 0})
+    assert finding.message == (
+        "with the link gone the receiver puts motor at 0 % (50 of 100), above motor-off (-95 %): switching the "
+        "transmitter off starts the motor, throttle hold or not"
+    )
+    assert dict(finding.outputs) == {"motor": Fraction(0)}
+    assert finding.edit is not None
+    assert (finding.edit.path, finding.edit.value) == (("failsafe", "motor"), "-100")
+
+
+def test_nothing_is_applied_to_a_failsafe() -> None:
+    """A reversed motor stops at its channel's +100, and a failsafe is what the receiver puts out."""
+    edit = {"channels.motor.reversed": True, "failsafe.motor": 100}
+    assert ("failsafe-runs-motor", "motor") in spoken(edit)
+
+
+def test_keep_speaks_without_motor_off_and_a_number_cannot() -> None:
+    remove = ("craft.motor-off",)
+    (finding,) = said("failsafe-runs-motor", {"failsafe.motor": "keep"}, remove)
+    assert finding.edit is None
+    assert unjudged("failsafe-runs-motor", {"failsafe.motor": 0}, remove) == ["craft.motor-off is not given"]
+    assert unjudged("failsafe-wastes-rotor", {"failsafe.pitch": 30}, remove) == ["craft.motor-off is not given"]
+    assert unjudged("failsafe-wastes-rotor", {}, remove) == []
+
+
+def test_the_second_motor_is_asked_too() -> None:
+    edit = {"channels.rear": {"drives": "motor", "from": "throttle"}, "failsafe.rear": -90}
+    assert spoken(edit) == {("failsafe-runs-motor", "rear")}
+    assert spoken({**edit, "failsafe.pitch": 30}) == {("failsafe-runs-motor", "rear")}, "one motor goes on"
+    assert spoken({**edit, "failsafe.rear": -95, "failsafe.pitch": 30}) == {("failsafe-wastes-rotor", "pitch")}
+
+
+@pytest.mark.parametrize(
+    ("level", "levelling", "not_levelling", "remedy"),
+    [
+        ({"at-most": -50}, [-50, -100, "unit"], [-49, 100, "keep", "none"], "-100"),
+        ({"at-least": 80}, [80, 100, "unit"], [79.9, -100, "keep"], "100"),
+        ({"at-least": -60, "at-most": -50}, [-60, -55, -50], [-61, -49], "-60"),
+        ({"value": 20}, [19, 20, 21], [18.9, 21.1], "20"),
+    ],
+)
+def test_what_levels(level: dict[str, Any], levelling: list[Any], not_levelling: list[Any], remedy: str) -> None:
+    edit = {"intent.level": {"channel": "attitude", **level}}
+    for value in levelling:
+        assert said("failsafe-not-level", {**edit, "failsafe.attitude": value}) == [], value
+    for value in not_levelling:
+        (finding,) = said("failsafe-not-level", {**edit, "failsafe.attitude": value})
+        assert finding.edit is not None
+        assert finding.edit.value == remedy
+
+
+def test_without_a_level_nothing_is_asked() -> None:
+    assert spoken({"failsafe.attitude": 100}, ("intent.level",)) == set()
+
+
+def test_a_motor_left_to_the_unit_is_untested_and_wastes_nothing() -> None:
+    assert spoken({"failsafe.motor": "unit", "failsafe.pitch": 30}) == {("failsafe-untested", "motor")}
+    assert spoken({"failsafe.motor": "none"}) == {("failsafe-untested", "motor")}
+    assert spoken({"failsafe.motor": "keep", "failsafe.pitch": "keep"}) == {("failsafe-runs-motor", "motor")}
+
+
+def test_an_entry_that_cannot_be_read_is_neither_missing_nor_right() -> None:
+    report = linted({"failsafe.motor": "closed"}, only=ALL)
+    assert report.findings == ()
+    assert {note.because for note in report.not_judged} == {"failsafe.motor cannot be read"}
+    assert unjudged("failsafe-missing", {"failsafe": 3}) == ["failsafe cannot be read"]
+
+
+def test_a_channel_that_cannot_be_read_may_be_described() -> None:
+    assert unjudged("failsafe-missing", {"channels.roll.from": "ailron"}, ("failsafe.roll",)) == [
+        "channels.roll cannot be read"
+    ]

@@ -1,0 +1,102 @@
+"""A whole lint: order, the rules that are asked for, texts that are no setups, and the counts."""
+
+from __future__ import annotations
+
+import pytest
+
+import setuplint
+from setuplint.checks import CHECKS, book, run
+from tests.checks.linted import TEXT, linted
+
+TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}
+LINGERING = {  # only a longer lingering without the shorter one would set the latch, and no run shows that
+    "conditions.lately": {"when": "panic is pulled", "stays": 5},
+    "conditions.just-now": {"when": "panic is pulled", "stays": 1},
+    "conditions.odd": {"when": "just-now and not lately", "until": "hold is on"},
+    "claims.1": {"never": "odd and hold is off"},
+}
+
+
+def test_every_rule_is_run() -> None:
+    """A rule is a claim, a check, or made while the file is read or after all others."""
+    elsewhere = run.FROM_LOADING | run.AFTERWARDS
+    checked = {rule.check: rule.name for rule in book.rules().values() if rule.check and rule.name not in elsewhere}
+    assert set(checked) == set(CHECKS)
+    assert set(run.FIRST) <= set(book.rules())
+    assert elsewhere <= set(book.rules())
+
+
+def test_findings_are_in_the_order_of_the_file() -> None:
+    report = linted(TWO)
+    starts = [report.span(finding.primary).start for finding in report.findings]
+    assert len(starts) >= 3
+    assert starts == sorted(starts)
+
+
+def test_only_some_rules() -> None:
+    report = linted(TWO, only=["part-unused", "failsafe-runs-motor"])
+    assert [finding.rule for finding in report.findings] == ["part-unused", "failsafe-runs-motor"]
+    assert report.rules == 2
+    assert linted(TWO, only=["hold-slow"]).findings == ()
+
+
+def test_rules_that_listen_to_others_do_so_alone_too() -> None:
+    edit = {"conditions.any": {"when": "throttle >= -100"}, "timers.flight.runs": "any"}
+    edit["overrides.gain"] = {"channel": "tail-gain", "value": 30, "when": "any"}
+    assert linted(edit, only=["override-stuck"]).findings == ()
+
+
+def test_what_was_not_decided_of_a_rule_is_said_with_it() -> None:
+    (finding,) = linted(LINGERING, only=["claim-broken"]).findings
+    assert (finding.rule, finding.subject) == ("not-decided", "claim-broken odd and hold is off")
+    assert finding.primary.path == ("claims", 1)
+    assert "claim-broken odd and hold is off" in {x.subject for x in linted(LINGERING, only=["not-decided"]).findings}
+    assert linted(LINGERING, only=["hold-missing"]).findings == ()
+
+
+def test_rules_that_were_not_decided_or_judged_are_not_counted() -> None:
+    assert linted(only=["claim-broken"]).rules == 1
+    assert linted(LINGERING, only=["claim-broken"]).rules == 0
+    assert linted(remove=("craft.motor-off",), only=["hold-bypassed"]).rules == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "rule"),
+    [
+        ("", "not-a-setup"),
+        ("{{{]]] nonsense", "not-toml"),
+        (TEXT.replace("format = 1", "format = 2"), "not-a-setup"),
+        (TEXT.replace("format = 1", 'format = "one"'), "not-a-setup"),
+        ("\0\ufeff\x1b[31m", "not-toml"),
+    ],
+)
+def test_what_is_no_setup_is_a_finding_whatever_was_asked_for(text: str, rule: str) -> None:
+    for only in (None, ["hold-bypassed"]):
+        report = setuplint.lint_text(text, only=only)
+        assert {finding.rule for finding in report.findings} == {rule}
+        assert (report.rules, report.states) == (0, 0)
+
+
+def test_a_setup_of_nothing_but_its_format() -> None:
+    report = setuplint.lint_text("format = 1\n")
+    assert [finding.rule for finding in report.findings] == ["hold-missing"]
+    assert report.not_judged
+
+
+def test_a_mistake_brings_no_others_with_it() -> None:
+    for old, new in [
+        ('when = "pack < 21.6"', 'when = "pack < 21.6'),
+        ('voice = "land now"', "voice = 7"),
+        ("cells = 6", "cells = 0"),
+        ("motor-off = -95", "motor-off = x"),
+        ('hold = "hold is on"', 'hold = "holt is on"'),
+        ("points = [[-100, 45], [100, 45]]", "points = [[-100, 45], [100, 45"),
+        ("attitude = -100\n\n[timers", 'attitude = "levels"\n\n[timers'),
+    ]:
+        assert old in TEXT
+        report = setuplint.lint_text(TEXT.replace(old, new))
+        rules = {finding.rule for finding in report.findings}
+        assert len(rules) == 1, (new, rules)
+        assert rules <= run.FROM_LOADING
+        assert report.not_judged, new
+        assert all(note.because for note in report.not_judged)

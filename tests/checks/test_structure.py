@@ -1,0 +1,113 @@
+"""Constant conditions, unused parts and broken claims: what is said, once a cause, and what cannot be said."""
+
+from __future__ import annotations
+
+import setuplint
+from tests.checks.linted import TEXT, linted, said
+
+BOTH = {"when": "flight is normal and flight is idle-up-1"}
+
+
+def test_what_follows_from_a_constant_condition_is_told_with_it() -> None:
+    edit = {
+        "conditions.both": BOTH,
+        "conditions.worse": {"when": "both and hold is on"},
+        "conditions.worst": {"when": "worse", "after": 2},
+        "overrides.late": {"channel": "roll", "value": 0, "when": "worst"},
+        "overrides.early": {"channel": "tail-gain", "value": 0, "when": "not worse"},
+    }
+    (finding,) = linted(edit).findings
+    assert (finding.rule, finding.subject) == ("condition-constant", "both")
+    assert finding.message == "condition both never holds: it never changes, nor for that reason do worse, worst"
+    assert [place.path for place in finding.related] == [("conditions", n, "when") for n in ("worse", "worst")]
+
+
+def test_a_condition_that_always_holds() -> None:
+    edit = {"conditions.any": {"when": "rates is soft or rates is full"}, "timers.flight.runs": "any"}
+    (finding,) = said("condition-constant", edit)
+    assert finding.message == "condition any always holds: it never changes"
+    assert finding.primary.path == ("conditions", "any", "when")
+
+
+def test_why_a_latch_is_never_on() -> None:
+    beaten = {"conditions.z": {"when": "hold is on and panic is pulled", "until": "hold is on"}}
+    (finding,) = said("condition-constant", beaten)
+    assert "because its `until` holds whenever its `when` does" in finding.message
+    (finding,) = said("condition-constant", {"conditions.z": {**BOTH, "until": "hold is on"}})
+    assert "because nothing sets it" in finding.message
+
+
+def test_a_toggle_and_a_latch_that_power_up_sets_change() -> None:
+    edit = {
+        "conditions.flip": {"when": "panic is pulled", "toggles": True},
+        "conditions.started": {"when": "hold is on", "until": "panic is pulled"},
+    }
+    assert said("condition-constant", edit) == []
+
+
+def test_a_number_out_of_range_has_said_it() -> None:
+    edit = {
+        "conditions.z": {"when": "throttle > 101"},
+        "conditions.y": {"when": "z and hold is on"},
+        "overrides.q": {"channel": "roll", "value": 1, "when": "y"},
+        "overrides.r": {"channel": "roll", "value": 2, "when": "throttle > 102", "priority": 9},
+    }
+    assert {finding.rule for finding in linted(edit).findings} == {"value-out-of-range"}
+
+
+def test_a_condition_that_cannot_be_read_is_not_judged() -> None:
+    report = linted({"conditions.pack-low.when": "pack << 21.6"}, only=["condition-constant"])
+    assert report.findings == ()
+    assert [(note.subject, note.because) for note in report.not_judged] == [
+        ("pack-low", "conditions.pack-low cannot be read")
+    ]
+
+
+def test_parts_that_nothing_uses_are_pointed_at_by_their_names() -> None:
+    report = linted(
+        {"curves.old": {"points": [[-100, 0], [100, 0]]}, "sensors.esc": {"reads": "temperature"}},
+        only=["part-unused"],
+    )
+    said_of = {
+        finding.subject: report.document.text[slice(*report.span(finding.primary))] for finding in report.findings
+    }
+    assert said_of == {"old": "old", "esc": "esc"}
+
+
+def test_one_use_in_a_part_that_cannot_be_read_may_be_the_only_one() -> None:
+    text = TEXT.replace("[overrides.rescue-level]", '[conditions.spare]\nwhen = "hold is on"\n[overrides.rescue-level]')
+    assert [x.rule for x in setuplint.lint_text(text).findings] == ["part-unused"]
+    report = setuplint.lint_text(text.replace('when = "hold is on"\npriority', 'when = "hold is\npriority'))
+    assert "part-unused" not in {finding.rule for finding in report.findings}
+    (note,) = [note for note in report.not_judged if note.rule == "part-unused"]
+    assert note.subject == "spare"
+    assert "overrides.held" in note.because
+
+
+def test_a_broken_claim_says_what_decides_its_outputs() -> None:
+    (finding,) = said("claim-broken", {"claims.0.never": "mode is idle-up  and output attitude < 0"})
+    assert finding.subject == "mode is idle-up and output attitude < 0"
+    assert finding.message == (
+        "“mode is idle-up and output attitude < 0” must never be so, and there is a state in which it is, with attitude "
+        "at -100 % (aerobatics are flown without self-levelling)"
+    )
+    assert dict(finding.witness) == {"flight": "idle-up-1", "panic": "pulled"}
+    assert [place.path for place in finding.related] == [("overrides", "rescue-level")]
+    assert dict(finding.outputs) == {"attitude": -100}
+
+
+def test_an_always_is_quoted_as_it_is_written() -> None:
+    edit = {"claims.1": {"always": "output motor > -100 or (hold is on)"}}
+    (finding,) = said("claim-broken", edit)
+    assert finding.subject == "not (output motor > -100 or (hold is on))"
+    assert finding.message.startswith(
+        "“output motor > -100 or (hold is on)” must always be so, and there is a state in "
+    )
+    assert finding.message.endswith("in which it is not, with motor at -100 % (0 of 100)")
+    assert finding.primary.path == ("claims", 1, "always")
+
+
+def test_a_claim_that_cannot_be_read_is_not_judged() -> None:
+    report = linted({"claims.0.never": "mode is idle-up and and"}, only=["claim-broken"])
+    assert report.findings == ()
+    assert [note.because for note in report.not_judged] == ["claims[0].never cannot be read"]
