@@ -100,7 +100,7 @@ def test_a_start_that_nothing_admits(folder: Path) -> None:
     done = lint(edited('requires = "hold is on and', 'requires = "hold is off and hold is on and'))
     assert done.status == 1
     assert "start-impossible" in rules(done)
-    assert not set(rules(done)) & {"start-unguarded", "start-in-idle-up", "hold-bypassed", "not-decided"}
+    assert not set(rules(done)) & {"hold-bypassed", "not-decided"}, "the rest is asked as if there were no check"
 
 
 def test_thirty_latches(folder: Path) -> None:
@@ -140,12 +140,12 @@ def test_parity_over_fifty_switches(folder: Path) -> None:
     assert "hold-bypassed" not in rules(done), "the two parities are equal in every state"
 
 
-def test_as_many_parts_as_fit_in_a_file(folder: Path) -> None:
-    """A file just under the limit, full of conditions."""
+def test_thousands_of_conditions(folder: Path) -> None:
+    """A file of 300 kB: a hundred times what a craft takes."""
     lines = [REFERENCE]
     size = len(REFERENCE)
     number = 0
-    while size < 900_000:
+    while size < 300_000:
         lines.append(f'[conditions.c{number}]\nwhen = "hold is on or panic is pulled or throttle > {number % 90}"\n')
         size += len(lines[-1])
         number += 1

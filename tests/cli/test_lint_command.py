@@ -7,6 +7,7 @@ import os
 import pty
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -63,7 +64,8 @@ def test_a_folder_passes_over_toml_that_is_no_setup(command: Command, folder: Pa
 
 
 @pytest.mark.parametrize(
-    "text", ["format = 1\n", "[craft]\nname = 'x'\n", "format =\n[[claims]]\n", "[intent\n", "\xff"]
+    "text",
+    ["format = 1\n", "[craft]\nname = 'x'\n", "format =\n[[claims]]\n", "[intent\n", "title = 1\nformat =\n", "\xff"],
 )
 def test_a_folder_looks_at_what_is_meant_for_a_setup(command: Command, folder: Path, text: str) -> None:
     Path("x.toml").write_bytes(text.encode("latin-1"))
@@ -346,3 +348,17 @@ def test_version(command: Command) -> None:
     done = command("--version")
     assert done.status == 0
     assert done.out.startswith("setuplint ")
+
+
+def test_the_day_reaches_the_rules(command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    Path("x.toml").write_text(REFERENCE, encoding="utf-8")
+    real, seen = library.lint_text, []
+
+    def noted(text: bytes, **options: object) -> object:
+        seen.append(options["today"])
+        return real(text, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(library, "lint_text", noted)
+    command("lint", "x.toml", "--today", "2027-04-01")
+    command("lint", "x.toml")
+    assert seen == [date(2027, 4, 1), None]

@@ -146,6 +146,9 @@ def test_sensors_of_one_pack_show_one_voltage(command: Command, made: Path) -> N
     assert "pack 19.8 V, cell 3.3 V" in done.words
     assert "alarms: low" in done.words
     assert command("trace", made, "--set", "pack=lost,cell=3").status == 0
+    made.write_text(MADE + '[alarms.heard]\nwhen = "cell >= 0"\ntone = true\n', encoding="utf-8")
+    assert "cell lost" in command("trace", made).words, "at rest the fewest alarms sound"
+    assert "pack 19.8 V, cell 3.3 V" in command("trace", made, "--set", "pack=19.8").words
 
 
 @pytest.mark.parametrize(

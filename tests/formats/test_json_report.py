@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
-from setuplint.findings import Edit, Finding
+from setuplint.findings import Edit, Finding, Place
 from setuplint.formats import json as form
 from setuplint.formats.look import Look
 from setuplint.formats.report_schema import report_schema
@@ -111,3 +111,9 @@ def test_a_summary_counts_by_signal() -> None:
     value = written(finding(), finding(signal="notice"), finding(signal="notice"))["summary"]
     assert value["found"] == {"danger": 1, "caution": 0, "notice": 2}
     assert (value["failing"], value["below"]) == (1, 2)
+
+
+def test_a_span_over_several_lines_ends_where_it_ends() -> None:
+    text = "points = [\n  [0, 0],\n]\n"
+    value = written(finding(primary=Place(("points",)), related=()), text=text)["findings"][0]
+    assert [value[key] for key in ("line", "column", "end-line", "end-column")] == [1, 10, 3, 2]

@@ -68,12 +68,13 @@ def test_marks_stand_under_what_they_mark() -> None:
     [
         ('note\t=\t"here"', '"here"'),
         ('"日本語" = "here"', '"here"'),
+        ('"ｆｕｌｌ" = "here"', '"here"'),
         ('"e\u0301te\u0301" = "here"', '"here"'),
         ('"🚁" = "here"', '"here"'),
         ('"\u202eabc" = "here"', '"here"'),
         ('"\x9b2J" = "here"', '"here"'),
     ],
-    ids=["tabs", "wide", "combining", "emoji", "right to left", "control sequence"],
+    ids=["tabs", "wide", "full width", "combining", "emoji", "right to left", "control sequence"],
 )
 def test_marks_hold_their_place_after_odd_characters(line: str, marked: str) -> None:
     """Cells are counted here as Unicode's East Asian Width says (UAX 11), apart from the code under test."""
