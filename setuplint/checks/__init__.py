@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from setuplint.checks import alarms, battery, curve_shapes, failsafe, overrides, rescue, structure
+from setuplint.checks import alarms, battery, curve_shapes, failsafe, hold, modes, overrides, rescue, start, structure
 from setuplint.checks.asking import Asking
 from setuplint.findings import Finding
 
@@ -14,6 +14,21 @@ CHECKS: dict[str, Check] = {
     "curve_not_monotonic": curve_shapes.curve_not_monotonic,
     "curve_overshoot": curve_shapes.curve_overshoot,
     "curve_short_of_full": curve_shapes.curve_short_of_full,
+    "hold_missing": hold.hold_missing,
+    "hold_idles": hold.hold_idles,
+    "hold_springs_back": hold.hold_springs_back,
+    "hold_two_moves": hold.hold_two_moves,
+    "hold_shared": hold.hold_shared,
+    "hold_freezes_controls": hold.hold_freezes_controls,
+    "start_impossible": start.start_impossible,
+    "start_unguarded": start.start_unguarded,
+    "start_in_idle_up": start.start_in_idle_up,
+    "motor_on_at_low_stick": start.motor_on_at_low_stick,
+    "trim_lifts_motor": start.trim_lifts_motor,
+    "mode_gap": modes.mode_gap,
+    "mode_unreachable": modes.mode_unreachable,
+    "mode_unannounced": modes.mode_unannounced,
+    "idle_up_stops": modes.idle_up_stops,
     "override_conflict": overrides.override_conflict,
     "override_shadowed": overrides.override_shadowed,
     "override_stuck": overrides.override_stuck,

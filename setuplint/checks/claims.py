@@ -22,9 +22,13 @@ def check(ask: Asking) -> Iterator[Finding]:
     text = ask.rule.never or f"not ({ask.rule.always})"
     never = ask.decider.formula(text)
     for word, intent in CALLED.items():
-        if f.Predicate(word) in f.atoms(never) and getattr(ask.setup.intent, intent) is None:
+        if f.Predicate(word) not in f.atoms(never):
+            continue
+        if getattr(ask.setup.intent, intent) is None:
             if ask.broken("intent", intent):
                 ask.not_judged(f"intent.{intent} cannot be read")
+            return
+        if (f"{intent}-missing", intent) in ask.spoken:  # it can never be called, and that has been said
             return
     channels = speaking_channels(ask, never)
     if not channels:
@@ -33,8 +37,13 @@ def check(ask: Asking) -> Iterator[Finding]:
         if case is not None:
             yield ask.finding(subject, message(ask, case, None, None), place, case)
         return
-    for channel in channels:
-        yield from causes(ask, never, channel, channels)
+    found = [finding for channel in channels for finding in causes(ask, never, channel, channels)]
+    yield from found
+    if not found and len(channels) > 1:  # no channel brings it about by itself
+        subject, place = subject_of(never)
+        case = ask.find(never, subject)
+        if case is not None:
+            yield ask.finding(subject, message(ask, case, None, None), place, case, channels=channels)
 
 
 def speaking_channels(ask: Asking, never: f.Formula) -> list[str]:
@@ -65,24 +74,33 @@ def subject_of(never: f.Formula) -> tuple[str, Place]:
 def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> Iterator[Finding]:
     """One finding for each override that brings it about, and one for the channel's own lines."""
     asked = narrowed(ask, never, channel, channels)
-    deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel]
-    if not ask.possible(asked, channel):
-        return
-    for override in [*deciders, None]:
-        answer = ask.decider.find(f.both(asked, f.Decides(channel, override)))
-        case = ask.noted(answer, override or channel)
-        if case is None:
-            continue
-        subject = override or channel
-        place = Place(("overrides", override)) if override else line_place(ask, channel, case)
+    for override, case in by_decider(ask, asked, channel):
         yield ask.finding(
-            subject,
+            override or channel,
             message(ask, case, channel, override),
-            place,
+            cause_place(ask, channel, override, case),
             case,
             related=list(related(ask, never, channel, override)),
             channels=[channel],
         )
+
+
+def by_decider(
+    ask: Asking, formula: f.Formula, channel: str, *, trim: bool = False
+) -> Iterator[tuple[str | None, Case]]:
+    """For each override of a channel, and for None (its own lines): a case of the formula in which that one decides."""
+    if not ask.possible(formula, channel, trim=trim):
+        return
+    deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel]
+    for override in [*deciders, None]:
+        case = ask.find(f.both(formula, f.Decides(channel, override)), override or channel, trim=trim)
+        if case is not None:
+            yield override, case
+
+
+def cause_place(ask: Asking, channel: str, override: str | None, case: Case) -> Place:
+    """What decides a channel in a case: an override, or the channel's line in the mode."""
+    return Place(("overrides", override)) if override else line_place(ask, channel, case)
 
 
 def narrowed(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> f.Formula:
@@ -126,6 +144,9 @@ def message(ask: Asking, case: Case, channel: str | None, override: str | None) 
         return title
     value = case.evaluation.outputs[channel]
     assert value is not None
-    who = f"override {override}" if override else "the channel's own line"
     shown = both_scales(value) if channel in [c.name for c in ask.motors] else percent(value)
-    return f"{title}: {who} puts {channel} at {shown}"
+    return f"{title}: {who(override)} puts {channel} at {shown}"
+
+
+def who(override: str | None) -> str:
+    return f"override {override}" if override else "the channel's own line"

@@ -1,0 +1,247 @@
+"""Throttle hold: whether there is one, and whether a pilot can count on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from setuplint.checks import claims
+from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.places import Pair, changed, differ, either, judged, other_place, put, telling, together
+from setuplint.decide.answers import Case
+from setuplint.decide.cone import names
+from setuplint.decide.decider import moved_state
+from setuplint.decide.evaluate import Evaluation, evaluate, truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import Rails
+from setuplint.decide.state import State
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel
+
+CALLED = f.Predicate("hold called")
+RESCUE = f.Predicate("rescue called")
+CONTROLS = ("collective", "aileron", "elevator", "rudder")
+
+
+def hold_missing(ask: Asking) -> Iterator[Finding]:
+    """No `[intent] hold`, or no state has it called."""
+    if ask.broken("intent", "hold"):
+        ask.not_judged("intent.hold cannot be read")
+    elif ask.setup.intent.hold is None:
+        yield ask.finding(
+            "hold",
+            "nothing is named as a throttle hold: there is no [intent] hold, so no switch is known to stop the motor",
+            ("intent",) if ("intent",) in ask.setup.declared else (),
+        )
+    elif ask.find(CALLED, "hold") is None and ask.proved_impossible(CALLED):
+        yield ask.finding(
+            "hold",
+            "the throttle hold can never be called: no place of the controls makes its formula hold",
+            ("intent", "hold"),
+        )
+
+
+def hold_idles(ask: Asking) -> Iterator[Finding]:
+    """Hold called, the motor runs without driving the rotor, and there is no stop."""
+    if ask.setup.intent.stop is not None or called(ask) is None:
+        return
+    if ask.broken("intent", "stop"):
+        ask.not_judged("intent.stop cannot be read")
+        return
+    idles = f.both(CALLED, f.Predicate("motor runs"), f.Not(f.Predicate("rotor driven")))
+    if ask.find(idles) is None:
+        return
+    off = ask.setup.craft.motor_off
+    for channel in ask.motors:
+        runs = f.both(idles, f.OutputCompare(channel.name, ">", off or Fraction(0)))
+        for override, case in claims.by_decider(ask, runs, channel.name):
+            value = case.evaluation.outputs[channel.name]
+            assert value is not None
+            assert off is not None
+            who = claims.who(override)
+            yield ask.finding(
+                override or channel.name,
+                f"with the throttle hold on, {who} lets the motor idle: {channel.name} at {both_scales(value)}, above "
+                f"motor-off at {percent(off)}, and there is no [intent] stop",
+                claims.cause_place(ask, channel.name, override, case),
+                case,
+                related=[Place(("intent", "hold"), "what calls hold")],
+                channels=[channel.name],
+            )
+
+
+def hold_springs_back(ask: Asking) -> Iterator[Finding]:
+    """Hold can be called, but in no state with the sprung switches released."""
+    case = called(ask)
+    stays = f.both(CALLED, f.Predicate("sprung switches released"))
+    if case is None or ask.find(stays, "hold") is not None or not ask.proved_impossible(stays):
+        return
+    inside = names(ask.decider.cone([CALLED]), "switch")
+    sprung = [s for s in ask.setup.switches.values() if s.sprung and s.name in inside]
+    yield ask.finding(
+        "hold",
+        f"the throttle hold lasts only while {' or '.join(s.name for s in sprung)} is held: let go, and the motor "
+        "answers the stick again",
+        ("intent", "hold"),
+        case,
+        related=[Place(("switches", s.name), f"springs back to {s.positions[0]}") for s in sprung],
+    )
+
+
+def hold_two_moves(ask: Asking) -> Iterator[Finding]:
+    """A flying state from which no one movement of a switch calls hold."""
+    if called(ask) is None:
+        return
+    flying = f.Predicate("flying")
+    decider = ask.decider
+    movements = decider.movements([CALLED])
+
+    def stays(frame: Frame) -> Rails:
+        moved = [frame.moved(positions={s: put(ask.setup, s, p)}) for s, p in movements]
+        return together(frame, [frame.truth(flying), *(m.truth(f.Not(CALLED)) for m in moved)])
+
+    def check(case: Case) -> bool:
+        here = case.evaluation
+        places = [moved_state(case.state, m) for m in movements]
+        after = [truth(ask.setup, CALLED, s, evaluate(ask.setup, s, here.memory)) for s in places]
+        return truth(ask.setup, flying, case.state, here) is True and not any(t is not False for t in after)
+
+    case = judged(ask, stays, decider.cone([flying, CALLED]), [flying, CALLED], "hold", check)
+    if case is None:
+        return
+    switches = list(dict.fromkeys(s for s, _ in movements))
+    what = f"no movement of {' or '.join(switches)} alone calls" if switches else "no switch calls"
+    yield ask.finding(
+        "hold", f"in flight, with {running(ask, case)}, {what} the throttle hold", ("intent", "hold"), case
+    )
+
+
+def hold_shared(ask: Asking) -> Iterator[Finding]:
+    """The switches of hold's formula have two places without hold that differ in mode or outputs, one in idle-up."""
+    setup, switches = ask.setup, hold_switches(ask)
+    if called(ask) is None or not switches:
+        return
+    idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
+    modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
+    channels = [c for c in setup.channels.values() if c.described]
+
+    def apart(one: Frame, two: Frame) -> Rails:
+        released = [frame.truth(f.Not(CALLED)) for frame in (one, two)]
+        idle = one.truth(idle_up), two.truth(idle_up)
+        mode = [differ(one, two, m) for m in modes]
+        outputs = [differ(one, two, o) for c in channels for o in telling(setup, c, switches)]
+        return together(one, [*released, either(one, idle), either(one, [*mode, *outputs])])
+
+    def shown(case: Case, state: State, there: Evaluation) -> bool:
+        here = case.evaluation
+        return (
+            truth(setup, CALLED, case.state, here) is False
+            and truth(setup, CALLED, state, there) is False
+            and any(e.mode is not None and setup.modes[e.mode].idle_up for e in (here, there))
+            and (here.mode != there.mode or bool(changed(here, there)))
+        )
+
+    outputs = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
+    found = other_place(ask, Pair(apart, shown, (CALLED, *modes, *outputs)), switches, "hold")
+    if found is None:
+        return
+    case, state, there = found
+    here = case.evaluation
+    does = f"{mode_name(here)} is flown in one place of it and {mode_name(there)} in another"
+    if here.mode == there.mode:
+        name = next(iter(changed(here, there)))
+        was, is_now = shown_output(ask, here, name), shown_output(ask, there, name)
+        does = f"in {mode_name(here)} it moves {name} from {was} to {is_now}"
+    moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}
+    yield ask.finding(
+        "hold",
+        f"{' and '.join(moved)} both calls the throttle hold and, while it is not called, does something else: {does}",
+        ("intent", "hold"),
+        replace(case, after_evaluation=there),
+        related=[Place(("switches", s), "calls the hold, and more") for s in moved],
+        then="then " + ", ".join(f"{s} to {p}" for s, p in moved.items()),
+    )
+
+
+def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
+    """Hold called, rescue not: a control follows no stick, though it does with hold released and all else the same."""
+    switches = hold_switches(ask)
+    if called(ask) is None or not switches:
+        return
+    for channel in ask.setup.channels.values():
+        if channel.drives in CONTROLS and channel.described:
+            deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
+            for override in [*deciders, None]:
+                yield from frozen(ask, channel, override, switches)
+
+
+def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[str]) -> Iterator[Finding]:
+    setup = ask.setup
+    lines = [channel.own, *channel.lines.values()]
+    read = [s.name for s in setup.sticks.values() if not s.knob
+            and any(t.source == s.name for line in lines for t in line.terms or ())]  # fmt: skip
+    follows = f.either(*(f.Follows(channel.name, s) for s in read))
+    stiff = f.both(CALLED, f.Not(RESCUE), f.Decides(channel.name, override), f.Not(follows))
+
+    def apart(one: Frame, two: Frame) -> Rails:
+        return together(one, [one.truth(stiff), two.truth(f.Not(CALLED)), two.truth(follows)])
+
+    def shown(case: Case, state: State, there: Evaluation) -> bool:
+        return (
+            truth(setup, stiff, case.state, case.evaluation) is True
+            and truth(setup, CALLED, state, there) is False
+            and truth(setup, follows, state, there) is True
+        )
+
+    subject = override or channel.name
+    found = other_place(ask, Pair(apart, shown, (stiff, follows)), switches, subject)
+    if found is None:
+        return
+    case, state, there = found
+    stick = next(s for s in read if truth(setup, f.Follows(channel.name, s), state, there))
+    value = case.evaluation.outputs[channel.name]
+    stays = f"stays at {percent(value)}" if value is not None else "stays where it is"
+    yield ask.finding(
+        subject,
+        f"with the throttle hold on, {channel.name} ({channel.drives}) {stays} wherever the sticks are: "
+        f"{claims.who(override)} decides it; with the hold off it follows the {stick} stick",
+        claims.cause_place(ask, channel.name, override, case),
+        case,
+        related=[Place(("intent", "hold"), "what calls hold")],
+        channels=[channel.name],
+    )
+
+
+# -- what they share
+
+
+def called(ask: Asking) -> Case | None:
+    """A state with hold called; None where there is none, or where that is not judged (noted)."""
+    if ask.setup.intent.hold is None and not ask.broken("intent", "hold"):
+        return None
+    return ask.find(CALLED, "hold")
+
+
+def hold_switches(ask: Asking) -> list[str]:
+    """The switches that hold's formula rests on, in file order."""
+    inside = names(ask.decider.cone([CALLED]), "switch")
+    return [s for s in ask.setup.switches if s in inside]
+
+
+def running(ask: Asking, case: Case) -> str:
+    """The first motor that runs, with its number."""
+    off = ask.setup.craft.motor_off
+    values = [(c.name, case.evaluation.outputs[c.name]) for c in ask.motors]
+    return next(f"{name} at {both_scales(v)}" for name, v in values if v is not None and off is not None and v > off)
+
+
+def mode_name(evaluation: Evaluation) -> str:
+    return f"mode {evaluation.mode}" if evaluation.mode is not None else "no mode"
+
+
+def shown_output(ask: Asking, evaluation: Evaluation, channel: str) -> str:
+    value = evaluation.outputs[channel]
+    assert value is not None
+    return both_scales(value) if ask.setup.channels[channel].drives == "motor" else percent(value)

@@ -1,0 +1,137 @@
+"""Flight modes: whether one always holds, each is flown and spoken, and idle-up keeps the motor on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setuplint.checks import claims
+from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Channel, Line, Mode, Setup
+
+
+def mode_gap(ask: Asking) -> Iterator[Finding]:
+    """Modes exist, and in some state none holds."""
+    modes = ask.setup.modes
+    if not modes:
+        return
+    case = ask.find(f.both(*(f.Not(f.ModeIs(m)) for m in modes)), "modes")
+    if case is None:
+        return
+    shown = ", ".join(f"{name} at {value}" for name, value in case.matters.items())
+    last = list(modes)[-1]
+    yield ask.finding(
+        "modes",
+        f"none of the modes {', '.join(modes)} is on{f' with {shown}' if shown else ''}: the channels use their own "
+        "lines",
+        Place(("modes", last, "when"), "the last mode"),
+        case,
+        related=[Place(("modes", m, "when"), "not on either") for m in modes if m != last],
+    )
+
+
+def mode_unreachable(ask: Asking) -> Iterator[Finding]:
+    """A mode that is flown in no state."""
+    above: list[Mode] = []
+    for mode in ask.setup.modes.values():
+        flown = f.ModeIs(mode.name)
+        if not ask.possible(flown, mode.name) and ask.proved_impossible(flown):
+            yield from unreachable(ask, mode, above)
+        above.append(mode)
+
+
+def unreachable(ask: Asking, mode: Mode, above: list[Mode]) -> Iterator[Finding]:
+    when = mode.when or f.TRUE
+    first = [m for m in above if ask.possible(f.both(when, f.ModeIs(m.name)), mode.name)]
+    if first:
+        names = " or ".join(m.name for m in first)
+        why = f"wherever it could be on, {names} comes first" if mode.when else f"{names} is on everywhere"
+    elif any(("condition-constant", a.condition) in ask.spoken for a in f.atoms(when) if isinstance(a, f.Holds)):
+        return
+    else:
+        why = "its own `when` never holds"
+    yield ask.finding(
+        mode.name,
+        f"mode {mode.name} is never flown: {why}",
+        ("modes", mode.name),
+        related=[Place(("modes", m.name), "comes first") for m in first],
+    )
+
+
+def mode_unannounced(ask: Asking) -> Iterator[Finding]:
+    """Two or more modes, and this one has no voice."""
+    modes = ask.setup.modes
+    if len(modes) < 2:
+        return
+    for mode in modes.values():
+        if not mode.voice and ask.broken("modes", mode.name):
+            ask.not_judged(f"modes.{mode.name} cannot be read", mode.name)
+        elif not mode.voice:
+            yield ask.finding(
+                mode.name,
+                f"nothing is spoken when mode {mode.name} is entered",
+                ("modes", mode.name),
+                edit=Edit(("modes", mode.name, "voice"), f'"{mode.name.replace("-", " ")}"'),
+            )
+
+
+def idle_up_stops(ask: Asking) -> Iterator[Finding]:
+    """An idle-up mode, neither hold, stop nor rescue called: the motor stops, or leaves what the governor holds. One
+    finding for each override that does it, and for each mode."""
+    craft = ask.setup.craft
+    seen: set[str] = set()
+    for mode in ask.setup.modes.values():
+        if not mode.idle_up:
+            continue
+        here = f.both(f.ModeIs(mode.name), *(f.Not(f.Predicate(f"{w} called")) for w in ("hold", "stop", "rescue")))
+        if craft.motor_off is None or not ask.motors:
+            ask.possible(f.both(here, f.Not(f.Predicate("motor runs"))), mode.name)  # says what is missing
+            continue
+        for channel in ask.motors:
+            stops = f.OutputCompare(channel.name, "<=", craft.motor_off)
+            governed = craft.governed_above
+            low = stops if governed is None else f.OutputCompare(channel.name, "<", governed)
+            for finding in stopping(ask, mode, channel, f.both(here, low)):
+                if finding.subject not in seen:
+                    yield finding
+                seen.add(finding.subject)
+
+
+def stopping(ask: Asking, mode: Mode, channel: Channel, low: f.Formula) -> Iterator[Finding]:
+    """What brings a motor that low in one mode."""
+    craft = ask.setup.craft
+    assert craft.motor_off is not None
+    own = mode.name if len(ask.motors) == 1 else f"{mode.name} {channel.name}"
+    found = False
+    for override, case in claims.by_decider(ask, low, channel.name, trim=True):
+        found = True
+        value = case.evaluation.outputs[channel.name]
+        assert value is not None
+        does = f"not above motor-off at {percent(craft.motor_off)}: the motor stops in the air"
+        if value > craft.motor_off and craft.governed_above is not None:
+            does = f"under governed-above at {percent(craft.governed_above)}: the governor lets the rotor slow down"
+        yield ask.finding(
+            override or own,
+            f"in idle-up mode {mode.name}, {claims.who(override)} puts {channel.name} at {both_scales(value)}, {does}",
+            claims.cause_place(ask, channel.name, override, case),
+            case,
+            related=[Place(("modes", mode.name), "an idle-up mode")],
+            channels=[channel.name],
+        )
+    if not found:
+        for stick in trims_not_given(ask.setup, channel.line(mode.name), beyond=True):
+            ask.not_judged(f"sticks.{stick}.trim is not given", mode.name)
+
+
+def trims_not_given(setup: Setup, line: Line, beyond: bool) -> list[str]:
+    """The sticks that a line reads and whose trim is not given; `beyond`: only where trim goes where no stick can."""
+    found = []
+    for term in line.terms or ():
+        stick = setup.sticks.get(str(term.source)) if term.kind == "stick" else None
+        if stick is None or stick.knob or stick.trim is not None:
+            continue
+        rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
+        if not beyond or any(0 < abs(rate) < 100 for rate in rates):
+            found.append(stick.name)
+    return found

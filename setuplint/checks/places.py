@@ -1,0 +1,156 @@
+"""Two places of some switches, all other controls the same: whether the setup does something else there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import product
+from math import prod
+
+from setuplint.checks.asking import Asking
+from setuplint.decide import unknowns
+from setuplint.decide.answers import Case
+from setuplint.decide.cone import Cone
+from setuplint.decide.evaluate import Evaluation, evaluate, output
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import FALSE, TRUE, Rails
+from setuplint.decide.state import State
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Channel, Line, Setup
+
+MOST_PLACES = 64  # more combinations of positions are left to the solver, one by one
+MOST_TRIED = 10_000
+APART = 10  # percent: lines that differ are told apart by comparing with every tenth percent
+
+Moved = dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A question about two places: as rails of the two frames, and to the plain evaluator (the case is the first
+    place). `formulas` are what it rests on."""
+
+    rails: Callable[[Frame, Frame], Rails]
+    shown: Callable[[Case, State, Evaluation], bool]
+    formulas: Sequence[f.Formula]
+
+
+def other_place(
+    ask: Asking, pair: Pair, switches: Sequence[str], subject: str
+) -> tuple[Case, State, Evaluation] | None:
+    """A reachable place, and another of the switches, that answer the question; the second with the fewest switches
+    moved. None where there are none, or where that is not judged or not decided (noted)."""
+    setup = ask.setup
+    few = prod(len(setup.switches[s].positions) for s in switches) <= MOST_PLACES
+
+    def rails(frame: Frame) -> Rails:
+        at = list(placements(setup, switches)) if few else [None]
+        return either(frame, [apart(frame, moved) for moved in at])
+
+    def apart(frame: Frame, moved: Moved | None) -> Rails:
+        if moved is None:
+            return pair.rails(frame, frame.moved(positions={s: frame.encoding.positions(s) for s in switches}))
+        same = frame.sat.both(frame.controls.positions[s][p] for s, p in moved.items())
+        there = frame.moved(positions={s: put(setup, s, p) for s, p in moved.items()})
+        return together(frame, [(-same, same), pair.rails(frame, there)])
+
+    cone = ask.decider.cone(pair.formulas) | {("switch", s) for s in switches}
+    case = judged(ask, rails, cone, pair.formulas, subject)
+    if case is None:
+        return None
+    here = case.state.positions
+    places = sorted(
+        (moved for moved, _ in zip(placements(setup, switches), range(MOST_TRIED), strict=False)),
+        key=lambda moved: sum(here[s] != p for s, p in moved.items()),
+    )
+    for moved in places:
+        state = replace(case.state, positions={**here, **moved})
+        there = evaluate(setup, state, case.evaluation.memory)
+        if state.positions != here and pair.shown(case, state, there):
+            return case, state, there
+    ask.undecided.append((subject, "the places found could not be shown one by one"))
+    return None
+
+
+def judged(
+    ask: Asking,
+    rails: Callable[[Frame], Rails],
+    cone: Cone,
+    formulas: Iterable[f.Formula],
+    subject: str,
+    check: Callable[[Case], bool] | None = None,
+) -> Case | None:
+    """A case in which the rails are true, which `check` must show too; where they are only not known to be false, that
+    is noted as not judged."""
+    decider = ask.decider
+    answer = decider.ask(lambda frame: rails(frame)[0], cone, check)
+    if answer.impossible:
+        true, false = rails(decider.reach.base.settled)
+        if true != -false and decider.ask(lambda frame: -rails(frame)[1], cone).found:
+            for because in unknowns.reasons(decider.setup, f.And(tuple(formulas)), cone):
+                ask.not_judged(because, subject)
+    return ask.noted(answer, subject)
+
+
+def placements(setup: Setup, switches: Sequence[str]) -> Iterator[Moved]:
+    for positions in product(*(setup.switches[s].positions for s in switches)):
+        yield dict(zip(switches, positions, strict=True))
+
+
+def put(setup: Setup, switch: str, position: str) -> dict[str, int]:
+    """A switch's literals with it put in a position."""
+    return {p: TRUE if p == position else FALSE for p in setup.switches[switch].positions}
+
+
+# -- rails
+
+
+def together(frame: Frame, items: Sequence[Rails]) -> Rails:
+    return frame.sat.both(t for t, _ in items), frame.sat.either(n for _, n in items)
+
+
+def either(frame: Frame, items: Sequence[Rails]) -> Rails:
+    return frame.sat.either(t for t, _ in items), frame.sat.both(n for _, n in items)
+
+
+def differ(one: Frame, two: Frame, formula: f.Formula) -> Rails:
+    """The formula is true in one place and false in the other."""
+    (t1, n1), (t2, n2) = one.truth(formula), two.truth(formula)
+    both, sat = one.sat.both, one.sat
+    return sat.either((both((t1, n2)), both((n1, t2)))), sat.either((both((t1, t2)), both((n1, n2))))
+
+
+# -- outputs
+
+
+def telling(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
+    """Comparisons, one of which tells the channel's outputs in two places of the switches apart where they differ and
+    the mode does not."""
+    numbers = {output(channel, o.value) for o in setup.overrides.values()
+               if o.channel == channel.name and o.value is not None}  # fmt: skip
+    lines = [line for line in (channel.own, *channel.lines.values()) if reads(line, switches)]
+    for line in lines:
+        terms = line.terms or ()
+        if any(t.kind == "stick" for t in terms):
+            numbers |= {Fraction(n) for n in range(-150, 151, APART)}
+        else:
+            choices = [[*t.values.values()] if t.kind == "switch" else [Fraction(t.source)] for t in terms]
+            sums = (sum(picked, Fraction(0)) for picked, _ in zip(product(*choices), range(MOST_PLACES), strict=False))
+            numbers |= {output(channel, value) for value in sums}
+    for number in sorted(numbers):
+        yield f.OutputCompare(channel.name, "<", number)
+        yield f.OutputCompare(channel.name, "<=", number)
+
+
+def reads(line: Line, switches: Sequence[str]) -> bool:
+    """A term hangs on one of the switches."""
+    return any(
+        t.source in switches or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
+        for t in line.terms or ()
+    )
+
+
+def changed(one: Evaluation, two: Evaluation) -> list[str]:
+    """The channels whose outputs differ, where both are known."""
+    return [c for c, value in one.outputs.items() if value is not None and two.outputs[c] not in (None, value)]

@@ -1,0 +1,251 @@
+"""Switching on, and the stick at the bottom: whether the rotor can be driven there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from fractions import Fraction
+
+from setuplint.checks import claims
+from setuplint.checks.asking import Asking, both_scales
+from setuplint.checks.modes import trims_not_given
+from setuplint.decide.answers import Case
+from setuplint.decide.evaluate import evaluate, truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.simulate import simulate
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Path
+
+HOLD = f.Predicate("hold called")
+RESCUE = f.Predicate("rescue called")
+DRIVEN = f.Predicate("rotor driven")
+ALLOWED = f.Predicate("start allowed")
+SPRUNG = f.Predicate("sprung switches released")
+LOW_STICK = f.Compare("throttle", "<=", Fraction(-100))
+
+
+def start_impossible(ask: Asking) -> Iterator[Finding]:
+    """No state is admitted at power-up."""
+    if ask.decider.start_possible:
+        ask.note(ask.decider.find(ALLOWED, at_power_up=True), "start")
+        return
+    start = ask.setup.start
+    assert start is not None
+    sensors = [a.name for a in f.atoms(start) if isinstance(a, f.Compare) and a.name in ask.setup.sensors]
+    parts = start.items if isinstance(start, f.And) else (start,)
+    alone = [n for n in dict.fromkeys(sensors) if any(names(p, n) and unmet(ask, p) for p in parts)]
+    why = "no position of the switches, sticks and knobs meets [start] requires"
+    if alone:
+        why = f"[start] requires asks for a reading of {' and '.join(alone)}, and no sensor is heard before the start"
+    yield ask.finding("start", f"the transmitter can never be started: {why}", ("start", "requires"))
+
+
+def names(formula: f.Formula, sensor: str) -> bool:
+    return any(isinstance(a, f.Compare) and a.name == sensor for a in f.atoms(formula))
+
+
+def unmet(ask: Asking, formula: f.Formula) -> bool:
+    """Even alone it is never met at power-up."""
+    return ask.decider.find(formula, at_power_up=True).impossible
+
+
+def start_unguarded(ask: Asking) -> Iterator[Finding]:
+    """The power-up state, or its first instant: the rotor is driven."""
+    if ask.setup.craft.arms_when_stopped:
+        return
+    driven = f.both(SPRUNG, DRIVEN)
+    answer = ask.decider.find(driven, at_power_up=True)
+    ask.note(answer, "start")
+    if answer.found:
+        without = ask.decider.find(f.both(driven, f.Not(HOLD)), at_power_up=True)
+        case = without.case or answer.case
+        assert case is not None
+        yield unguarded(ask, case, not without.found)
+        return
+    case = first_instant(ask, driven)
+    if case is not None:
+        yield unguarded(ask, case, True, "in the first instant ")
+
+
+def unguarded(ask: Asking, case: Case, held: bool, when: str = "") -> Finding:
+    """The check at power-up is to blame; or, with hold called, who drives the motor all the same."""
+    channel, value = driving(ask, case.evaluation.outputs)
+    override = case.evaluation.deciders[channel.name]
+    place = start_place(ask) or claims.cause_place(ask, channel.name, override, case)
+    subject = "start"
+    if held:
+        place, subject = claims.cause_place(ask, channel.name, override, case), override or channel.name
+    despite = " though the hold is on" if held and not when else ""
+    cone = ask.decider.cone([DRIVEN])
+    late = [c.name for c in ask.setup.conditions.values() if c.after and ("condition", c.name) in cone]
+    return ask.finding(
+        subject,
+        f"switched on like this, {channel.name} is {when}at {both_scales(value)}{despite}: "
+        f"{claims.who(override)} decides it, and the motor is told to run at once",
+        place,
+        case,
+        related=[Place(("conditions", n, "after"), "comes later than the first instant") for n in late if when],
+        channels=[channel.name],
+    )
+
+
+def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
+    """A power-up state in whose first instant, every `after` still off, the formula holds."""
+    setup, decider = ask.setup, ask.decider
+    off = {c.name: False for c in setup.conditions.values() if c.after}
+    if not off:
+        return None
+
+    def instant(case: Case) -> Case:
+        first = evaluate(decider.setup, case.state, timed=off)
+        return replace(case, evaluations=(first,))
+
+    def check(case: Case) -> bool:
+        return truth(decider.setup, formula, case.state, instant(case).evaluation) is True
+
+    def question(frame: Frame) -> int:
+        return frame.truth(formula)[0]
+
+    cone = decider.cone([formula])
+    case = ask.noted(decider.ask(question, cone, check, at_power_up=True, instant=True), "start")
+    return None if case is None else instant(case)
+
+
+def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
+    """Start allowed in an idle-up mode; one movement releases hold, and the rotor is driven within the limit."""
+    if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
+        return
+    limit = ask.limit("within")
+    for mode in ask.setup.modes.values():
+        if not mode.idle_up:
+            continue
+        before = f.both(HOLD, LOW_STICK, f.ModeIs(mode.name))
+        if not ask.decider.find(before, at_power_up=True).found:
+            continue
+        for case in releases(ask, before, mode.name):
+            assert case.after is not None
+            moments = simulate(
+                ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit
+            )
+            hit = next((m for m in list(moments)[1:] if drives(ask, m.evaluation.outputs)), None)
+            if hit is None:
+                continue
+            assert case.after_evaluation is not None
+            channel, value = driving(ask, case.after_evaluation.outputs, hit.evaluation.outputs)
+            switch, position = case.movement or ("", "")
+            yield ask.finding(
+                "start",
+                f"the transmitter can be switched on in idle-up mode {mode.name}; then {switch} to {position} releases "
+                f"the hold, and with the throttle stick at the bottom {channel.name} goes to {both_scales(value)}, "
+                f"driving the rotor within {limit} s",
+                start_place(ask) or Place(("modes", mode.name)),
+                case,
+                related=[Place(("modes", mode.name), "an idle-up mode"), Place(("intent", "hold"), "what calls hold")],
+                channels=[channel.name],
+            )
+            return
+
+
+def releases(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
+    """Movements out of a power-up state that release the hold: those after which the rotor is driven first."""
+    released = f.Not(HOLD)
+    whole = ask.find_movement(before, f.both(released, DRIVEN), subject, at_power_up=True)
+    if whole is not None:
+        yield whole
+    for movement in ask.decider.movements([HOLD]):
+        for after in (f.both(released, DRIVEN), f.both(released, f.Not(DRIVEN))):
+            case = ask.decider.find_movement(before, after, [movement], at_power_up=True).case
+            if case is not None:
+                yield case
+
+
+def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
+    """Not in idle-up, hold and rescue not called, stick at the bottom, knobs at rest: the rotor is driven."""
+    formula = f.both(low_stick(ask), *knobs_at_rest(ask), DRIVEN)
+    if not ask.possible(formula):
+        return
+    for channel in ask.motors:
+        for override, case in claims.by_decider(ask, f.both(formula, *above(ask, channel)), channel.name):
+            yield low_finding(ask, channel, override, case)
+
+
+def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
+    """The same with trim and knobs anywhere, though not with trim zero and knobs at rest."""
+    low = low_stick(ask)
+    modes: list[f.Formula] = [f.ModeIs(m.name) for m in ask.setup.modes.values() if not m.idle_up]
+    modes.append(f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes)))
+    for channel in ask.motors:
+        spoken: set[str | None] = set()
+        for mode in modes:
+            driven = f.both(low, mode, DRIVEN, *above(ask, channel))
+            for override, case in claims.by_decider(ask, driven, channel.name, trim=True):
+                there = f.both(driven, f.Decides(channel.name, override), *knobs_at_rest(ask))
+                if override not in spoken and ask.proved_impossible(there):
+                    yield low_finding(ask, channel, override, case)
+                    spoken.add(override)
+        if not spoken:
+            lines = [channel.own, *(channel.lines[m.name] for m in ask.setup.modes.values() if not m.idle_up)]
+            for stick in dict.fromkeys(s for line in lines for s in trims_not_given(ask.setup, line, beyond=False)):
+                ask.not_judged(f"sticks.{stick}.trim is not given", channel.name)
+
+
+def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
+    value = case.evaluation.outputs[channel.name]
+    assert value is not None
+    moved = [f"trim of the {n} stick at {float(a):+g} %" for n, a in case.state.trim.items() if a]
+    moved += [f"knob {n} at {float(case.state.sticks[n]):+g} %" for n, s in ask.setup.sticks.items()
+              if s.knob and n in case.matters and case.state.sticks[n]]  # fmt: skip
+    where = f"mode {case.evaluation.mode}" if case.evaluation.mode is not None else "no mode"
+    if not ask.setup.modes:
+        where = "flight"
+    return ask.finding(
+        override or channel.name,
+        f"in {where}, hold off and the throttle stick at the bottom{''.join(f', {m}' for m in moved)}: "
+        f"{claims.who(override)} puts {channel.name} at {both_scales(value)}, and the rotor is driven",
+        claims.cause_place(ask, channel.name, override, case),
+        case,
+        channels=[channel.name],
+    )
+
+
+# -- what they share
+
+
+def low_stick(ask: Asking) -> f.Formula:
+    """Outside idle-up, hold and rescue not called, throttle at the bottom."""
+    idle_up = [f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up]
+    return f.both(*idle_up, f.Not(HOLD), f.Not(RESCUE), LOW_STICK)
+
+
+def knobs_at_rest(ask: Asking) -> list[f.Formula]:
+    knobs = [s for s in ask.setup.sticks.values() if s.knob]
+    return [f.Compare(k.name, op, k.rest) for k in knobs for op in (">=", "<=")]
+
+
+def above(ask: Asking, channel: Channel) -> list[f.Formula]:
+    """This motor alone drives the rotor."""
+    free = ask.setup.craft.rotor_free
+    return [] if free is None else [f.OutputCompare(channel.name, ">", free)]
+
+
+def drives(ask: Asking, outputs: Mapping[str, Fraction | None]) -> list[Channel]:
+    """The motors that drive the rotor."""
+    free = ask.setup.craft.rotor_free
+    found = [(c, outputs[c.name]) for c in ask.motors]
+    return [c for c, value in found if value is not None and free is not None and value > free]
+
+
+def driving(ask: Asking, *several: Mapping[str, Fraction | None]) -> tuple[Channel, Fraction]:
+    """The first motor that drives the rotor in the first of the outputs that has one, and what it gives."""
+    for outputs in several:
+        for channel in drives(ask, outputs):
+            value = outputs[channel.name]
+            assert value is not None
+            return channel, value
+    raise ValueError("no motor drives the rotor")
+
+
+def start_place(ask: Asking) -> Place | None:
+    paths: list[Path] = [("start", "requires"), ("start",)]
+    return next((Place(p, "what must hold at power-up") for p in paths if p in ask.setup.declared), None)
