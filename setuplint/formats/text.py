@@ -33,7 +33,8 @@ def closing(summary: Summary, look: Look) -> str:
 
 def _counts(summary: Summary, look: Look) -> Iterator[str]:
     found = [look.paint(counted(summary.found[signal], signal), signal) for signal in SIGNALS if summary.found[signal]]
-    text = f"{counted(summary.files, 'setup')}: {', '.join(found) or 'nothing found'}"
+    nothing = "nothing found" if summary.files else "nothing was checked"
+    text = f"{counted(summary.files, 'setup')}: {', '.join(found) or nothing}"
     if summary.below:
         text += f" ({summary.below} below {summary.fail_on}, the least that fails)"
     yield from wrap(f"{text}.", look.width)
@@ -43,6 +44,8 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
     if summary.waived:
         named = ", ".join(f"{plain(rule)} {count}" for rule, count in sorted(summary.waived.items()))
         yield from wrap(f"Waived: {sum(summary.waived.values())} ({named}).", look.width)
+    for trouble in summary.troubles:
+        yield from wrap(f"Not checked: {plain(trouble)}.", look.width)
     if summary.passed_over:
         files = counted(summary.passed_over, "other TOML file")
         yield from wrap(f"Passed over: {files}, not {'a setup' if summary.passed_over == 1 else 'setups'}.", look.width)

@@ -284,10 +284,12 @@ def test_summary_of_several_files_adds_up() -> None:
     for name in ("a.toml", "b.toml"):
         total.add(summarise(report(finding(), name=name, not_judged=NOT_JUDGED, states=10, rules=7)))
     total.passed_over, total.links = 2, 1
+    total.troubles.append("cannot read x.toml: Permission denied")
     printed = said(text.closing(total, Look()))
     assert "2 setups: 2 dangers." in printed
     assert "up to 7 rules each, over 20 states" in printed
     assert "intent.level is not given (2 setups)" in printed
+    assert "Not checked: cannot read x.toml: Permission denied." in printed
     assert "Passed over: 2 other TOML files, not setups." in printed
     assert "Not followed: 1 link leads out of the folder." in printed
 
@@ -312,6 +314,7 @@ def test_what_could_not_be_read_fails_the_run_whatever_else_is_clean() -> None:
     total.troubles.append("cannot read x.toml: Permission denied")
     assert total.status == 2
     assert Summary().status == 2, "nothing was linted"
+    assert text.closing(Summary(), Look()).startswith("0 setups: nothing was checked.")
 
 
 def test_places_given_by_path_are_the_ones_of_the_text() -> None:

@@ -69,4 +69,4 @@ def test_a_hazardous_setup_stops_the_commit_and_a_safe_one_does_not(club: Path, 
 def test_a_commit_without_setups_passes(club: Path, home: Path) -> None:
     done = hook(club, home)
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "0 setups: nothing found." in done.stdout
+    assert "0 setups: nothing was checked." in done.stdout
