@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Collection, Sequence
 from datetime import date
+from decimal import Decimal
+from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -86,3 +88,30 @@ def decide(setup: Setup | Model) -> Decider:
     from setuplint.decide.decider import Decider
 
     return Decider(setup.model if isinstance(setup, Setup) else setup)
+
+
+Number = int | float | str | Decimal | Fraction
+
+
+def soften(
+    hover: Number, slope: Number, ends: tuple[Number, Number] = (-100, 100), smoothing: str = "none"
+) -> tuple[tuple[Fraction, Fraction], ...]:
+    """The five points (stick, output) of a curve that is soft around the hover, in percent, exact.
+
+    It goes from end to end through `hover`, the output that the hover needs, at mid-stick, and has `slope` there: output
+    points a stick point, where a straight line from -100 to +100 has 1. `smoothing` is none, monotone, cardinal, natural, or
+    unknown, which must suit all three. ValueError, saying why, for what is not a number, and for a slope whose curve turns
+    back between its points. Practice's own case: `soften(24, 0.6)` has its second and fourth points at -6 and 54.
+    """
+    from setuplint.decide.soften import softened
+
+    low, high = ends
+    return softened(_exact(hover), _exact(slope), (_exact(low), _exact(high)), smoothing)
+
+
+def _exact(number: Number) -> Fraction:
+    """The number as it is written: 0.6 is six tenths, not the float next to it."""
+    try:
+        return Fraction(str(number))
+    except (ValueError, ZeroDivisionError):
+        raise ValueError(f"{number!r} is not a number") from None
