@@ -243,8 +243,9 @@ def stops_between(ask: Asking, use: Use) -> str:
         given = output(use.channel, rest + y)
         if given <= off:
             x = use.shape.place(w) if -FULL < w < FULL else w
-            return (f"stops the motor between two points that run it: {use.channel.name} falls to {both_scales(round(given, 2))} "
-                    f"with the stick at {stick(x)}, and motor-off is {both_scales(off)}")  # fmt: skip
+            shown = both_scales(round(given, 2))
+            return (f"stops the motor between two points that run it: {use.channel.name} falls to {shown} with the stick at "
+                    f"{stick(x)}, and motor-off is {both_scales(off)}")  # fmt: skip
     return ""
 
 
@@ -271,7 +272,7 @@ def others_at_rest(ask: Asking, use: Use) -> Fraction:
 
 
 def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
-    """Fixed pitch: the motor's curve, in a mode that is not aerobatic, with nothing called, ends short or starts running.
+    """Fixed pitch: the motor's curve, in a mode that is not aerobatic, nothing called, ends short or starts running.
 
     Travel and limits that make up for the curve count, those that cut it do not: that is no fault of the curve.
     """
