@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from setuplint.checks import alarms, battery, curve_shapes, failsafe, hold, modes, overrides, rescue, start, structure
+from setuplint.checks import (
+    alarms,
+    battery,
+    curve_shapes,
+    failsafe,
+    hold,
+    modes,
+    overrides,
+    rescue,
+    start,
+    structure,
+    timing,
+)
 from setuplint.checks.asking import Asking
 from setuplint.findings import Finding
 
@@ -15,6 +27,7 @@ CHECKS: dict[str, Check] = {
     "curve_overshoot": curve_shapes.curve_overshoot,
     "curve_short_of_full": curve_shapes.curve_short_of_full,
     "hold_missing": hold.hold_missing,
+    "hold_slow": timing.hold_slow,
     "hold_idles": hold.hold_idles,
     "hold_springs_back": hold.hold_springs_back,
     "hold_two_moves": hold.hold_two_moves,
@@ -35,6 +48,7 @@ CHECKS: dict[str, Check] = {
     "rescue_incomplete": rescue.rescue_incomplete,
     "rescue_too_weak": rescue.rescue_too_weak,
     "rescue_two_moves": rescue.rescue_two_moves,
+    "rescue_slow": timing.rescue_slow,
     "condition_constant": structure.condition_constant,
     "part_unused": structure.part_unused,
     "claim_broken": structure.claim_broken,

@@ -85,6 +85,11 @@ def delay(
     return asked.answer(limit)
 
 
+def rough(decider: Decider, formula: f.Formula, channel: str, there: Compared = ()) -> Fraction:
+    """The bound of such a question without asking anything: every wait, then the slowest ramp all the way."""
+    return Asked(decider, formula, decider.setup.channels[channel], f.TRUE, f.TRUE, tuple(there)).rough()
+
+
 class Asked:
     """One question about time."""
 
@@ -353,7 +358,7 @@ class Asked:
         ]
         slow = sorted((ramp for ramp in ramps if ramp.seconds), key=lambda ramp: -ramp.seconds)
         starts: list[tuple[Ramp, Fraction] | None] = [(ramp, slack) for slack in (ROUND, GRAIN * 10) for ramp in slow]
-        for change, start, before in product([*changing, None], [*starts, None], self.deciders):
+        for change, start, before in product([*changing, None], [*starts, None], self.deciders[::-1]):
             for after in [start[0].decider] if start else self.deciders:
                 yield lambda m, c=change, s=start, a=after, b=before: self.is_class(m, c, s, a, b)  # type: ignore[misc]
 

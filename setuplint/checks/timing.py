@@ -1,0 +1,179 @@
+"""Hold and rescue in time: a bound under the limit is a proof, a run of the simulator over it a finding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.checks.rescue import CALLED as SAVING
+from setuplint.checks.rescue import bound_words, called, motor_need
+from setuplint.decide import delays
+from setuplint.decide.answers import Delay
+from setuplint.decide.frame import bound_formula
+from setuplint.decide.sat import OutOfBudget
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Path
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """From settled flying, one movement makes `call` true; the channel must then satisfy `there` within `limit` seconds.
+
+    `then` holds once all has settled: where it does not, the settled state itself is wrong, and another rule says so.
+    """
+
+    intent: str  # hold | rescue
+    channel: Channel
+    call: f.Formula
+    then: f.Formula
+    there: Sequence[f.OutputCompare]
+    limit: Fraction
+    late: str  # what is late, in words, with {} for how late
+    related: tuple[Place, ...] = ()
+
+
+def hold_slow(ask: Asking) -> Iterator[Finding]:
+    """From settled flying, calling hold leaves the rotor driven for too long."""
+    if ask.broken("intent", "hold"):
+        ask.not_judged("intent.hold cannot be read")
+        return
+    if ask.setup.intent.hold is None:
+        return
+    free = ask.setup.craft.rotor_free
+    call = f.Predicate("hold called")
+    for motor in ask.motors:
+        if not may_wait(ask, call, motor):
+            continue
+        if free is None:
+            ask.not_judged("craft.motor-off is not given")
+            continue
+        stopped = f.OutputCompare(motor.name, "<=", free)
+        then = f.both(f.Not(f.Predicate("rotor driven")), stopped)
+        words = f"after the hold is called, {motor.name} goes on driving the rotor for {{}}"
+        yield from asked(ask, Question("hold", motor, call, then, [stopped], ask.limit("longest"), words))
+
+
+def rescue_slow(ask: Asking) -> Iterator[Finding]:
+    """After one movement that calls the rescue from settled flying the craft is levelled late, or the motor powered late."""
+    if not called(ask):
+        return
+    level = ask.setup.intent.level
+    if ask.broken("intent", "level"):
+        ask.not_judged("intent.level cannot be read")
+    elif level is None:
+        ask.not_judged("intent.level is not given")
+    else:
+        channel = ask.setup.channels[level.channel]
+        there = [a for a in f.atoms(bound_formula(level)) if isinstance(a, f.OutputCompare)]
+        words = (
+            f"after the rescue is called {channel.name} is not at the {bound_words(level)} that levels the craft for"
+        )
+        related = (Place(("intent", "level"), "what levels the craft"),)
+        then = f.both(SAVING, f.Predicate("levelled"))
+        yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
+    slow = [motor for motor in ask.motors if may_wait(ask, SAVING, motor)]
+    need = motor_need(ask) if slow else None
+    for motor in slow if need is not None else ():
+        assert need is not None
+        value, what, path = need
+        powered = f.OutputCompare(motor.name, ">=", value)
+        words = f"after the rescue is called, it takes {{}} until {motor.name} gives {what}"
+        related = (Place(path, "what it needs"),)
+        then = f.both(SAVING, powered)
+        yield from asked(ask, Question("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related))
+
+
+def may_wait(ask: Asking, call: f.Formula, channel: Channel) -> bool:
+    """Whether anything on the way to the channel takes time at all."""
+    try:
+        return delays.rough(ask.decider, call, channel.name) > 0
+    except OutOfBudget:
+        return True
+
+
+def asked(ask: Asking, question: Question) -> Iterator[Finding]:
+    channel, limit = question.channel, question.limit
+    flying = f.both(f.Predicate("flying"), f.Not(question.call))
+    if not may_wait(ask, question.call, channel):
+        return
+    try:
+        if delays.rough(ask.decider, question.call, channel.name, question.there) <= limit:
+            return
+        if not judged(ask, channel) or ask.find(flying, channel.name) is None:
+            return
+        delay = delays.delay(
+            ask.decider,
+            question.call,
+            channel.name,
+            given=flying,
+            then=question.then,
+            there=question.there,
+            limit=limit,
+        )
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
+        return
+    if delay.bound <= limit:
+        return
+    if delay.case is None or delay.shown - delays.STEP < limit:
+        why = f"it may take up to {seconds(delay.bound)} ({causes(delay)}), over {seconds(limit)}, but no run shows it"
+        ask.undecided.append((channel.name, why))
+        return
+    yield late(ask, question, delay)
+
+
+def judged(ask: Asking, channel: Channel) -> bool:
+    """Whether all of the channel is described; noted where it is not."""
+    lines = (channel.own, *channel.lines.values())
+    if ask.broken("channels", channel.name):
+        ask.not_judged(f"channels.{channel.name} cannot be read")
+    elif any(line.terms is None for line in lines):
+        ask.not_judged(f"channels.{channel.name}.from is not given")
+    else:
+        return True
+    return False
+
+
+def late(ask: Asking, question: Question, delay: Delay) -> Finding:
+    case, name = delay.case, question.channel.name
+    assert case is not None
+    assert case.movement is not None
+    before = case.evaluation.outputs[name]
+    assert before is not None
+    switch, position = case.movement
+    motor = question.channel.drives == "motor"
+    start = both_scales(round(before, 2)) if motor else percent(round(before, 2))
+    taken = seconds(delay.shown)
+    parts = delay.parts
+    places = [Place(path, f"takes {seconds(time)}") for path, time in parts]
+    return ask.finding(
+        name,
+        f"{question.late.format(taken)}, longer than {seconds(question.limit)}: {causes(delay)}",
+        places[-1] if places else Place(("channels", name)),
+        case,
+        related=[
+            *places[:-1],
+            Place(("intent", question.intent), f"what calls the {question.intent}"),
+            *question.related,
+        ],
+        outputs={name: before},
+        then=f"then move {switch} to {position}: {name} starts from {start}, and it takes {taken}",
+    )
+
+
+def causes(delay: Delay) -> str:
+    return ", ".join(f"{cause(path)} {seconds(time)}" for path, time in delay.parts)
+
+
+def cause(path: Path) -> str:
+    """A part of a bound in words."""
+    if path[0] == "conditions":
+        return f"condition {path[1]} {'waits' if path[-1] == 'after' else 'stays on'} for"
+    return f"the ramp of {path[1]} takes up to"
+
+
+def seconds(time: Fraction) -> str:
+    return f"{plain(round(time, 3)):g} s"
