@@ -68,9 +68,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
     else:
         channel = ask.setup.channels[level.channel]
         there = [a for a in f.atoms(bound_formula(level)) if isinstance(a, f.OutputCompare)]
-        words = (
-            f"after the rescue is called {channel.name} is not at the {bound_words(level)} that levels the craft for"
-        )
+        words = f"after the rescue is called, it takes {{}} until {channel.name} levels the craft ({bound_words(level)})"
         related = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
         yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
