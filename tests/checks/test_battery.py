@@ -155,6 +155,9 @@ def test_a_guard_against_a_sensor_that_is_off_is_no_threshold() -> None:
     assert said(MISMATCH, edit) == []
     (finding,) = said(BELOW, edit)
     assert "its threshold, 21.6 V" in finding.message
+    assert "fits" not in finding.message
+    second = {"alarms.empty": {"when": "pack < 20 and not pack <= 4", "tone": True, "repeat": 3}}
+    assert said(MISMATCH, second) == []
 
 
 def test_one_threshold_that_two_alarms_use_is_one_cause() -> None:

@@ -36,6 +36,7 @@ def test_each_channel_left_out_is_its_own() -> None:
 def test_a_channel_that_levels_and_drives_nothing_known_is_not_judged() -> None:
     edit = {"channels.attitude.drives": "other"}
     assert unjudged("failsafe-not-level", edit, ("failsafe.attitude",)) == ["failsafe.attitude is not given"]
+    assert unjudged("failsafe-not-level", {}, ("failsafe.attitude",)) == [], "failsafe-missing speaks of it"
 
 
 def test_the_motor_s_numbers_on_both_scales() -> None:

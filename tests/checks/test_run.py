@@ -44,6 +44,8 @@ def test_rules_that_listen_to_others_do_so_alone_too() -> None:
     edit = {"conditions.any": {"when": "throttle >= -100"}, "timers.flight.runs": "any"}
     edit["overrides.gain"] = {"channel": "tail-gain", "value": 30, "when": "any"}
     assert linted(edit, only=["override-stuck"]).findings == ()
+    edit["conditions.pack-low.when"] = "pack < 14.4"
+    assert linted(edit, only=["override-stuck", "cell-count-mismatch"]).findings == (), "two rules have spoken before"
 
 
 def test_what_was_not_decided_of_a_rule_is_said_with_it() -> None:

@@ -56,7 +56,8 @@ def test_a_number_out_of_range_has_said_it() -> None:
 
 
 def test_a_condition_that_cannot_be_read_is_not_judged() -> None:
-    report = linted({"conditions.pack-low.when": "pack << 21.6"}, only=["condition-constant"])
+    edit = {"conditions.pack-low.when": "pack << 21.6", "conditions.held": {"when": "hold is on"}}
+    report = linted(edit, only=["condition-constant"])
     assert report.findings == ()
     assert [(note.subject, note.because) for note in report.not_judged] == [
         ("pack-low", "conditions.pack-low cannot be read")
