@@ -22,9 +22,8 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
     """A condition with one value in every state; those that only follow from it are told with it."""
     cause: dict[str, str] = {}  # a constant condition: the first one that it stands on
     values: dict[str, bool] = {}
-    seen: dict[bool, set[str]] = {True: set(), False: set()}
     for name, condition in ask.setup.conditions.items():  # those it stands on come first
-        value = constant(ask, name, seen)
+        value = constant(ask, name)
         if value is not None:
             values[name] = value
             under = [c for c in named_by(condition) if c in cause]
@@ -43,19 +42,12 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def constant(ask: Asking, name: str, seen: dict[bool, set[str]]) -> bool | None:
-    """The one value that a condition can have; None where it has both, or it is not known. `seen` are those that had a
-    value in a case of an earlier question: they need no question of their own."""
+def constant(ask: Asking, name: str) -> bool | None:
+    """The one value that a condition can have; None where it has both, or it is not known."""
     for value in (True, False):
         formula = f.Holds(name) if value else f.Not(f.Holds(name))
-        if name in seen[value]:
-            continue
-        case = ask.find(formula, name)
-        if case is None:
+        if not ask.possible(formula, name):
             return not value if ask.proved_impossible(formula) else None
-        for other, was in case.evaluation.conditions.items():
-            if was is not None:
-                seen[was].add(other)
     return None
 
 

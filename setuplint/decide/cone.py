@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.decide.frame import predicate
+from setuplint.decide.predicates import predicate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Setup
 
@@ -40,6 +40,8 @@ class Cones:
         self.places: dict[Node, int] = {}
         self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
         self.parts: dict[Node, int] = {}
+        for name in setup.conditions:  # in dependency order, so that a chain of thousands does not go as deep
+            self.part(("condition", name))
 
     def bit(self, node: Node) -> int:
         place = self.places.get(node)

@@ -8,58 +8,27 @@ channel from where it belongs, and then the ramp. It is never over the longest s
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
-from itertools import product
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from setuplint.decide import demands, servo
-from setuplint.decide.answers import Case, Delay
-from setuplint.decide.evaluate import truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.plain_formulas import COMPARE
-from setuplint.decide.sat import FALSE, TRUE
-from setuplint.decide.simulate import WHOLE_TRAVEL, simulate
+from setuplint.decide.answers import Delay
+from setuplint.decide.longest import Ramp, longest
+from setuplint.decide.movements import Movements, Moving
+from setuplint.decide.sat import FALSE
+from setuplint.decide.simulate import WHOLE_TRAVEL
 from setuplint.decide.waits import Chain, Lagging, waits
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Decider, Movement
-    from setuplint.decide.witness import Witness
 
-STEP = Fraction(1, 100)  # seconds between the simulator's moments
-LONGEST_RUN = Fraction(30)  # seconds: a run that is not there by then is not followed further
-MOST_RUNS = 40
-MOST_CLASSES = 1_000
 GRAIN = Fraction(1, 1000)  # percent: how closely the extremes of a demand are found
-ROUND = Fraction(1)  # percent: an extreme may be missed by so much for a rounder witness
 
 Compared = Sequence[f.OutputCompare]
-
-
-@dataclass(frozen=True, slots=True)
-class Moving:
-    """A state before a movement, and the movement."""
-
-    frame: Frame
-    movement: Movement
-    moved: Frame
-    stepped: int  # literal: the movement is one, and what is asked of before and after holds
-
-
-@dataclass(frozen=True, slots=True)
-class Ramp:
-    """The longest way of the ramp in one mode, with one override (None: the line) deciding then, and where it starts."""
-
-    mode: str | None
-    decider: str | None
-    seconds: Fraction
-    rising: bool
-    start: Fraction
-    path: Path
 
 
 def delay(
@@ -90,7 +59,7 @@ def rough(decider: Decider, formula: f.Formula, channel: str, there: Compared = 
     return Asked(decider, formula, decider.setup.channels[channel], f.TRUE, f.TRUE, tuple(there)).rough()
 
 
-class Asked:
+class Asked(Movements):
     """One question about time."""
 
     def __init__(
@@ -102,19 +71,14 @@ class Asked:
         then: f.Formula,
         there: tuple[f.OutputCompare, ...],
     ) -> None:
-        self.decider, self.setup, self.reach, self.sat = decider, decider.setup, decider.reach, decider.reach.sat
-        self.formula, self.channel, self.given, self.then, self.there = formula, channel, given, then, there
-        self.movements = decider.movements([formula])
-        line = f.Decides(channel.name, None)
-        switches = [("switch", switch) for switch, _ in self.movements]
-        self.cone = decider.cone([formula, given, then, line]) | switches
-        timed = {n for k, n in decider.cone([line]) if k == "condition"}
+        super().__init__(decider, formula, channel, given, then)
+        self.there = there
+        timed = {n for k, n in decider.cone([f.Decides(channel.name, None)]) if k == "condition"}
         timed = {n for n in timed if self.setup.conditions[n].after or self.setup.conditions[n].stays}
         self.waits: dict[str, dict[str, Chain]] = {
             switch: {n: chain for n, chain in waits(self.setup, switch).items() if n in timed}
             for switch in dict.fromkeys(switch for switch, _ in self.movements)
         }
-        self.movings: dict[int, list[Moving]] = {}
         self.lagging: dict[tuple[int, Movement, frozenset[str]], Lagging] = {}
 
     # -- the bound
@@ -132,14 +96,6 @@ class Asked:
         up = most - least if not self.there else max(ZERO, low - least) if low is not None else ZERO
         down = most - least if not self.there else max(ZERO, most - high) if high is not None else ZERO
         return wait + max(max(up * line.ramp_up, down * line.ramp_down) for line in ramps) / WHOLE_TRAVEL
-
-    @property
-    def modes(self) -> list[str | None]:
-        return [*self.setup.modes, None]
-
-    @property
-    def deciders(self) -> list[str | None]:
-        return [*(o.name for o in self.setup.overrides.values() if o.channel == self.channel.name), None]
 
     @property
     def target(self) -> tuple[Fraction | None, Fraction | None]:
@@ -166,7 +122,8 @@ class Asked:
             parts = (*parts, (slowest.path, slowest.seconds))
         if bound == 0 or (limit is not None and bound <= limit):
             return Delay(bound, parts=parts)
-        shown, case = self.worst(bound, ramps, limit)
+        chains = {n: chain[0] for found in self.waits.values() for n, chain in found.items()}
+        shown, case = longest(self, self.there, chains, ramps, bound, limit)
         return Delay(bound, shown, case, parts)
 
     def part(self, condition: str) -> tuple[Path, Fraction]:
@@ -229,7 +186,7 @@ class Asked:
                 end = self.extreme(led, not rising, self.after)
             if end is None:
                 continue
-            start = self.extreme(led, rising, self.before)
+            start = self.extreme(led, rising, self.passes)
             way = max(ZERO, end - start if rising else start - end)
             path = self.ramp_path(mode, rising)
             yield Ramp(mode, decider, way * seconds / WHOLE_TRAVEL, rising, start, path)
@@ -240,14 +197,14 @@ class Asked:
         path: Path = own if mode is None else ("channels", self.channel.name, "in", mode, key)
         return path if path in self.setup.declared else own
 
-    def before(self, m: Moving, op: str, number: Fraction) -> int:
+    def passes(self, m: Moving, op: str, number: Fraction) -> int:
         """The literal that the demand may stand so before the movement, or on the way to where it settles."""
         late = frozenset(self.waits[m.movement[0]])
-        frames = [m.frame, self.lag(m, late)] if late else [m.frame]
-        return self.sat.either(-demands.demand(frame, self.channel, op, number)[1] for frame in frames)
+        between = [-self.demand(self.lag(m, late), op, number)[1]] if late else []
+        return self.sat.either([super().passes(m, op, number), *between])
 
     def after(self, m: Moving, op: str, number: Fraction) -> int:
-        return -demands.demand(m.moved, self.channel, op, number)[1]
+        return -self.demand(m.moved, op, number)[1]
 
     def extreme(
         self, led: Callable[[Moving], int], least: bool, literal: Callable[[Moving, str, Fraction], int]
@@ -283,124 +240,3 @@ class Asked:
             else:
                 beyond = middle
         return (floor(beyond / GRAIN) if least else ceil(beyond / GRAIN)) * GRAIN
-
-    # -- questions
-
-    def moves(self, frame: Frame) -> list[Moving]:
-        """Every movement out of a frame."""
-        found = self.movings.get(id(frame))
-        if found is None:
-            found = []
-            first = self.sat.both((frame.truth(self.given)[0], frame.truth(self.formula)[1]))
-            for switch, position in self.movements:
-                positions = self.setup.switches[switch].positions
-                moved = frame.moved(positions={switch: {p: TRUE if p == position else FALSE for p in positions}})
-                elsewhere = -frame.controls.positions[switch][position]
-                second = (moved.truth(self.formula)[0], moved.truth(self.then)[0])
-                found.append(Moving(frame, (switch, position), moved, self.sat.both((first, elsewhere, *second))))
-            self.movings[id(frame)] = found
-        return found
-
-    def exists(self, literal: Callable[[Moving], int]) -> bool:
-        """Whether some movement out of a reachable settled state makes the literal hold."""
-        found = self.reach.ask(lambda frame: self.sat.either(literal(m) for m in self.moves(frame)), self.cone)
-        return found is not None
-
-    def case(self, literal: Callable[[Moving], int]) -> Case | None:
-        """A movement that makes it hold, to be tried on the bench."""
-
-        def question(frame: Frame) -> int:
-            return self.sat.either(literal(m) for m in self.moves(frame))
-
-        def movement_of(witness: Witness) -> Movement:
-            last = witness.found.frames[-1]
-            return next(m.movement for m in self.moves(last) if self.decider.literal_fixed(witness, literal(m)))
-
-        return self.decider.ask(question, self.cone, self.shows, movement_of).case
-
-    def shows(self, case: Case) -> bool:
-        before, after, setup = case.evaluation, case.after_evaluation, self.setup
-        assert case.after is not None
-        assert after is not None
-        return (
-            truth(setup, self.given, case.state, before) is True
-            and truth(setup, self.formula, case.state, before) is False
-            and truth(setup, f.both(self.formula, self.then), case.after, after) is True
-        )
-
-    # -- runs
-
-    def worst(self, bound: Fraction, ramps: Sequence[Ramp], limit: Fraction | None) -> tuple[Fraction, Case | None]:
-        """The longest time that a run takes, and where it starts."""
-        longest: tuple[Fraction, Case | None] = (ZERO, None)
-        seen: set[str] = set()
-        for count, literal in enumerate(self.classes(ramps)):
-            if count == MOST_CLASSES or len(seen) == MOST_RUNS or longest[0] >= bound:
-                break
-            case = self.case(literal)
-            key = "" if case is None else repr((case.state, case.movement, case.evaluation.memory))
-            if case is None or key in seen:
-                continue
-            seen.add(key)
-            taken = self.run(case, bound)
-            if taken is not None and taken > longest[0]:
-                longest = taken, case
-            if limit is not None and count and longest[0] > limit + (bound - limit) * 9 / 10:
-                break
-        return longest
-
-    def classes(self, ramps: Sequence[Ramp]) -> Iterator[Callable[[Moving], int]]:
-        """Kinds of movements to run, the most promising first: which condition changes, who decides before and after,
-        and from how far the ramp starts."""
-        chains = {n: chain[0] for found in self.waits.values() for n, chain in found.items()}
-        changing: list[tuple[str, bool] | None] = [
-            (n, rises) for n in sorted(chains, key=lambda n: (-chains[n], n)) for rises in (True, False)
-        ]
-        slow = sorted((ramp for ramp in ramps if ramp.seconds), key=lambda ramp: -ramp.seconds)
-        starts: list[tuple[Ramp, Fraction] | None] = [(ramp, slack) for slack in (ROUND, GRAIN * 10) for ramp in slow]
-        for change, start, before in product([*changing, None], [*starts, None], self.deciders[::-1]):
-            for after in [start[0].decider] if start else self.deciders:
-                yield lambda m, c=change, s=start, a=after, b=before: self.is_class(m, c, s, a, b)  # type: ignore[misc]
-
-    def is_class(
-        self,
-        m: Moving,
-        change: tuple[str, bool] | None,
-        start: tuple[Ramp, Fraction] | None,
-        after: str | None,
-        before: str | None,
-    ) -> int:
-        name = self.channel.name
-        found = [m.stepped, m.frame.deciders(name)[before][0], m.moved.deciders(name)[after][0]]
-        if change is not None:
-            condition = self.setup.conditions[change[0]]
-            was, now = m.frame.delayed(condition), m.moved.delayed(condition)
-            found += [was[1], now[0]] if change[1] else [was[0], now[1]]
-        if start is not None:
-            ramp, slack = start
-            op, near = ("<=", ramp.start + slack) if ramp.rising else (">=", ramp.start - slack)
-            found += [m.moved.mode(ramp.mode)[0], demands.demand(m.frame, self.channel, op, near)[0]]
-        return self.sat.both(found)
-
-    def run(self, case: Case, bound: Fraction) -> Fraction | None:
-        """Seconds until the output stays where it belongs, never more than the bound; None where it settles elsewhere."""
-        assert case.after is not None
-        assert case.after_evaluation is not None
-        final = case.after_evaluation.outputs[self.channel.name]
-        until = min(bound, LONGEST_RUN) + 3 * STEP
-        moments = simulate(self.setup, case.state, case.evaluation.memory, [(ZERO, case.after)], until)
-        next(moments)  # the state before
-        late = last = -STEP
-        for moment in moments:
-            last = moment.at
-            value = moment.evaluation.outputs[self.channel.name]
-            if value is not None and not self.arrived(value, final):
-                late = moment.at
-        if late == last and bound <= LONGEST_RUN:
-            return None
-        return min(late + STEP, bound)
-
-    def arrived(self, value: Fraction, final: Fraction | None) -> bool:
-        if not self.there:
-            return value == final
-        return all(COMPARE[compare.op](value, compare.number) for compare in self.there)

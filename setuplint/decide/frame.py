@@ -12,13 +12,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from setuplint.decide import lines, servo, sums
+from setuplint.decide.cone import Cones
 from setuplint.decide.curves import SMOOTHINGS, Shape
 from setuplint.decide.follows import follows
+from setuplint.decide.predicates import predicate
 from setuplint.decide.quantities import Quantity
 from setuplint.decide.sat import FALSE, TRUE, UNKNOWN, Rails, Sat, known
 from setuplint.decide.state import RANGES
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Bound, Channel, Condition, Override, Setup
+from setuplint.setup.model import Channel, Condition, Override, Setup
 
 
 @dataclass(slots=True)
@@ -72,7 +74,7 @@ class Encoding:
     """What all frames of one setup share: the solver, the cases of lines, unknown smoothings, which conditions are unknown."""
 
     def __init__(self, setup: Setup) -> None:
-        self.setup, self.sat = setup, Sat()
+        self.setup, self.sat, self.cones = setup, Sat(), Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.Case, ...]] = {}
         self.sums: list[sums.Sum] = []
         self.smoothing = {
@@ -269,11 +271,16 @@ class Frame:
     # -- conditions and modes
 
     def condition(self, name: str) -> Rails:
-        formula = f.Holds(name)
-        found = self.memo.get(formula)
-        if found is None:
-            found = self.memo[formula] = self._condition(self.setup.conditions[name])
-        return found
+        found = self.memo.get(f.Holds(name))
+        if found is not None:
+            return found
+        # In dependency order, so that a chain of thousands does not go as deep.
+        cone = self.encoding.cones.part(("condition", name))
+        for each in self.setup.conditions.values():
+            formula = f.Holds(each.name)
+            if formula not in self.memo and cone & self.encoding.cones.bit(("condition", each.name)):
+                self.memo[formula] = self._condition(each)
+        return self.memo[f.Holds(name)]
 
     def _condition(self, condition: Condition) -> Rails:
         if condition.name in self.encoding.tainted:
@@ -476,57 +483,3 @@ def compared(value: Fraction, op: str, number: Fraction) -> bool:
     if op == "<=":
         return value <= number
     return value > number if op == ">" else value >= number
-
-
-def motors(setup: Setup) -> list[Channel]:
-    """The described channels that drive a motor."""
-    return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
-
-
-def bound_formula(bound: Bound) -> f.Formula:
-    """What a bound of `[intent]` says, as a formula."""
-    parts: list[f.Formula] = []
-    least, most = bound.at_least, bound.at_most
-    if bound.value is not None:
-        least, most = bound.value - 1, bound.value + 1
-    if least is not None:
-        parts.append(f.OutputCompare(bound.channel, ">=", least))
-    if most is not None:
-        parts.append(f.OutputCompare(bound.channel, "<=", most))
-    return f.both(*parts)
-
-
-def predicate(setup: Setup, name: str) -> f.Formula:
-    """A predicate of MEANING.md 7 in terms of outputs, switches and the setup's own formulas."""
-    intent = setup.intent
-    match name:
-        case "hold called" | "stop called" | "rescue called":
-            which = name.split()[0]
-            if setup.is_broken("intent", which):
-                return f.Unknown(f"intent.{which} cannot be read")
-            called: f.Formula | None = getattr(intent, which)
-            return f.FALSE if called is None else called
-        case "motor runs" | "rotor driven":
-            key = "motor_off" if name == "motor runs" else "rotor_free"
-            limit = getattr(setup.craft, key)
-            if limit is None:
-                return f.Unknown("craft.motor-off is not given")
-            channels = [c for c in setup.channels.values() if c.drives == "motor"]
-            if not motors(setup):
-                return f.Unknown("no channel that drives a motor is described")
-            return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels))
-        case "flying":
-            return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
-        case "levelled":
-            return f.Unknown("intent.level is not given") if intent.level is None else bound_formula(intent.level)
-        case "lifted":
-            if intent.lift is None:
-                return f.Unknown("intent.lift is not given")
-            return f.TRUE if isinstance(intent.lift, str) else bound_formula(intent.lift)
-        case "sprung switches released":
-            return f.And(tuple(f.SwitchIs(s.name, s.positions[0]) for s in setup.switches.values() if s.sprung))
-        case "start allowed":
-            if setup.is_broken("start", "requires"):
-                return f.Unknown("start.requires cannot be read")
-            return f.TRUE if setup.start is None else setup.start
-    raise KeyError(name)

@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import combinations, product
 
 from setuplint.decide import sums
-from setuplint.decide.cone import Cone, Cones, names
+from setuplint.decide.cone import Cone, names
 from setuplint.decide.frame import Bits, Encoding, Frame
 from setuplint.decide.sat import FALSE, LARGEST_POOL, Model, OutOfBudget
 from setuplint.setup import formulas as f
@@ -56,7 +56,7 @@ class Reach:
         self.setup = setup
         self.encoding = Encoding(setup)
         self.sat = self.encoding.sat
-        self.cones = Cones(setup)
+        self.cones = self.encoding.cones
         self.remembering = [c.name for c in setup.conditions.values() if c.remembers]
         self.memory_cone = self.cones.of(f.Holds(n) for n in self.remembering)
         self.timed = [

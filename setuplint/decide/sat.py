@@ -8,8 +8,10 @@ from pysat.solvers import Solver
 
 TRUE = 1
 FALSE = -1
-CONFLICTS_A_CALL = 10_000
-CONFLICTS_A_QUESTION = 50_000
+CONFLICTS_A_CALL = 5_000
+CONFLICTS_A_QUESTION = 20_000
+CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
+CONFLICTS_THEN = 200
 LARGEST_POOL = 256
 
 Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
@@ -36,7 +38,7 @@ class Sat:
         # Assignments seen, as bits, by variable (true in, false in): many questions are answered by one of them.
         self.pool: list[tuple[int, int]] = []
         self.pooled = 0
-        self.spent = 0
+        self.spent = self.spent_in_all = 0
 
     def variable(self) -> int:
         self.variables += 1
@@ -106,11 +108,14 @@ class Sat:
         if left <= 0:
             raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
         before = self.solver.accum_stats()["conflicts"]
-        self.solver.conf_budget(min(left, CONFLICTS_A_CALL))
+        most = CONFLICTS_A_CALL if self.spent_in_all < CONFLICTS_A_FILE else CONFLICTS_THEN
+        self.solver.conf_budget(min(left, most))
         answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
-        self.spent += self.solver.accum_stats()["conflicts"] - before
+        used = self.solver.accum_stats()["conflicts"] - before
+        self.spent += used
+        self.spent_in_all += used
         if answer is None:
-            raise OutOfBudget(f"one search used up its {CONFLICTS_A_CALL} conflicts")
+            raise OutOfBudget(f"one search used up its {most} conflicts")
         return answer
 
     def model(self) -> Model:
@@ -145,22 +150,20 @@ class Sat:
         return True
 
     def _pooled(self, variable: int) -> tuple[int, int]:
-        """In which assignments of the pool a variable is true, and in which false; a gate made since by its inputs."""
-        true, false = self.pool[variable] if variable < len(self.pool) else (0, 0)
-        everywhere = (1 << self.pooled) - 1
-        inputs = self.inputs.get(variable)
-        if inputs is None or true | false == everywhere:
-            return true, false
-        both, none = everywhere, 0
-        for each in inputs:
-            t, n = self._pooled(abs(each))
-            both &= t if each > 0 else n
-            none |= n if each > 0 else t
-        found = (true | both, false | none)
-        while len(self.pool) <= variable:
-            self.pool.append((0, 0))
-        self.pool[variable] = found
-        return found
+        """In which assignments of the pool a variable is true, and in which false; a gate made since by its inputs, which
+        are always older than it."""
+        pool = self.pool
+        for new in range(len(pool), variable + 1):
+            true = false = 0
+            inputs = self.inputs.get(new)
+            if inputs is not None:
+                true = (1 << self.pooled) - 1
+                for each in inputs:
+                    t, n = pool[abs(each)]
+                    true &= t if each > 0 else n
+                    false |= n if each > 0 else t
+            pool.append((true, false))
+        return pool[variable]
 
     def core(self) -> list[int]:
         return list(self.solver.get_core() or [])

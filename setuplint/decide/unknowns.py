@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.decide.cone import Cone
-from setuplint.decide.frame import predicate
+from setuplint.decide.predicates import predicate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 

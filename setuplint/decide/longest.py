@@ -1,0 +1,148 @@
+"""The longest time that a run of the timed simulator takes: movements of every kind, each tried once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from itertools import product
+from typing import TYPE_CHECKING
+
+from setuplint.decide.answers import Case
+from setuplint.decide.movements import Movements, Moving
+from setuplint.decide.plain_formulas import COMPARE
+from setuplint.decide.sat import FALSE
+from setuplint.decide.simulate import simulate
+from setuplint.setup import formulas as f
+from setuplint.setup.model import ZERO, Path
+
+if TYPE_CHECKING:
+    from setuplint.decide.decider import Movement
+
+STEP = Fraction(1, 100)  # seconds between the simulator's moments
+LONGEST_RUN = Fraction(30)  # seconds: a run that is not there by then is not followed further
+MOST_RUNS = 40
+MOST_KINDS = 1_000
+NEAR = Fraction(1, 100)  # percent: how closely a run starts from where the ramp's way is longest
+ROUND = Fraction(1)  # percent: the same, at first, for a rounder witness
+
+
+@dataclass(frozen=True, slots=True)
+class Ramp:
+    """The longest way of the ramp in one mode, with one override (None: the line) deciding then, and where it starts."""
+
+    mode: str | None
+    decider: str | None
+    seconds: Fraction
+    rising: bool
+    start: Fraction
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """A ramp's way is longest, to so many percent; `later`: perhaps from where it has gone while a condition waits."""
+
+    ramp: Ramp
+    slack: Fraction
+    later: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of movement: which condition comes on or goes off, from how far its ramp starts, who decides before and after,
+    and which movement it is. None: any, but for the deciders, where it is the channel's own line."""
+
+    changes: tuple[str, bool] | None
+    start: Start | None
+    before: str | None
+    after: str | None
+    movement: Movement | None
+
+    def literal(self, asked: Movements, m: Moving) -> int:
+        if self.movement not in (None, m.movement):
+            return FALSE
+        name = asked.channel.name
+        found = [m.stepped, m.frame.deciders(name)[self.before][0], m.moved.deciders(name)[self.after][0]]
+        if self.changes is not None:
+            condition, rises = asked.setup.conditions[self.changes[0]], self.changes[1]
+            was, now = m.frame.delayed(condition), m.moved.delayed(condition)
+            found += [was[1], now[0]] if rises else [was[0], now[1]]
+        if self.start is not None:
+            ramp, slack = self.start.ramp, self.start.slack
+            op, near = ("<=", ramp.start + slack) if ramp.rising else (">=", ramp.start - slack)
+            far = asked.passes(m, op, near) if self.start.later else asked.demand(m.frame, op, near)[0]
+            found += [m.moved.mode(ramp.mode)[0], far]
+        return asked.sat.both(found)
+
+
+def kinds(asked: Movements, waits: Mapping[str, Fraction], ramps: Sequence[Ramp]) -> Iterator[Kind]:
+    """The most promising first. `waits` has the conditions on the way and how long they take."""
+    changing: list[tuple[str, bool] | None] = [
+        (n, rises) for n in sorted(waits, key=lambda n: (-waits[n], n)) for rises in (True, False)
+    ]
+    slow = sorted((ramp for ramp in ramps if ramp.seconds), key=lambda ramp: -ramp.seconds)
+    starts: list[Start | None] = [
+        Start(ramp, slack, later)
+        for later in (False, True)[: 1 + bool(waits)]
+        for slack in (ROUND, NEAR)
+        for ramp in slow
+    ]
+    all_movements: list[Movement | None] = [None, *asked.movements]
+    for movement in all_movements:
+        for change, start, before in product([*changing, None], [*starts, None], asked.deciders):
+            for after in [start.ramp.decider] if start else asked.deciders:
+                yield Kind(change, start, before, after, movement)
+
+
+def longest(
+    asked: Movements,
+    there: Sequence[f.OutputCompare],
+    waits: Mapping[str, Fraction],
+    ramps: Sequence[Ramp],
+    bound: Fraction,
+    limit: Fraction | None,
+) -> tuple[Fraction, Case | None]:
+    """The longest time that a run was seen to take, in seconds, and where it starts. With a `limit`, one that is well over it
+    will do."""
+    worst: tuple[Fraction, Case | None] = (ZERO, None)
+    enough = bound if limit is None else limit + (bound - limit) * 9 / 10
+    seen: set[str] = set()
+    for count, kind in enumerate(kinds(asked, waits, ramps)):
+        if count == MOST_KINDS or len(seen) == MOST_RUNS or worst[0] >= enough:
+            break
+        case = asked.case(partial(kind.literal, asked))
+        key = "" if case is None else repr((case.state, case.movement, case.evaluation.memory))
+        if case is None or key in seen:
+            continue
+        seen.add(key)
+        taken = run(asked, there, case, bound)
+        if taken is not None and taken > worst[0]:
+            worst = taken, case
+    return worst
+
+
+def run(asked: Movements, there: Sequence[f.OutputCompare], case: Case, bound: Fraction) -> Fraction | None:
+    """Seconds until the output stays where it belongs, never more than the bound; None where it settles elsewhere."""
+    assert case.after is not None
+    assert case.after_evaluation is not None
+    name = asked.channel.name
+    final = case.after_evaluation.outputs[name]
+    until = min(bound, LONGEST_RUN) + 3 * STEP
+    moments = simulate(asked.setup, case.state, case.evaluation.memory, [(ZERO, case.after)], until)
+    next(moments)  # the state before
+    late = last = -STEP
+    for moment in moments:
+        last = moment.at
+        value = moment.evaluation.outputs[name]
+        arrived = value == final if not there else value is None or within(value, there)
+        if not arrived:
+            late = moment.at
+    if late == last and bound <= LONGEST_RUN:
+        return None
+    return min(late + STEP, bound)
+
+
+def within(value: Fraction, there: Sequence[f.OutputCompare]) -> bool:
+    return all(COMPARE[compare.op](value, compare.number) for compare in there)

@@ -1,0 +1,102 @@
+"""Movements of one switch out of a reachable settled state, as literals, and as cases to try on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from setuplint.decide import demands
+from setuplint.decide.answers import Case
+from setuplint.decide.evaluate import truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import FALSE, TRUE, Rails
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel
+
+if TYPE_CHECKING:
+    from setuplint.decide.decider import Decider, Movement
+    from setuplint.decide.witness import Witness
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """A state before a movement, and the movement."""
+
+    frame: Frame
+    movement: Movement
+    moved: Frame
+    stepped: int  # literal: the movement is one, and what is asked of before and after holds
+
+
+class Movements:
+    """Those that make `formula` true, with `given` before and `then` once all has settled after; what they do to a channel."""
+
+    def __init__(
+        self, decider: Decider, formula: f.Formula, channel: Channel, given: f.Formula, then: f.Formula
+    ) -> None:
+        self.decider, self.setup, self.reach, self.sat = decider, decider.setup, decider.reach, decider.reach.sat
+        self.formula, self.channel, self.given, self.then = formula, channel, given, then
+        self.movements = decider.movements([formula])
+        switches = [("switch", switch) for switch, _ in self.movements]
+        self.cone = decider.cone([formula, given, then, f.Decides(channel.name, None)]) | switches
+        self.movings: dict[int, list[Moving]] = {}
+
+    @property
+    def modes(self) -> list[str | None]:
+        return [*self.setup.modes, None]
+
+    @property
+    def deciders(self) -> list[str | None]:
+        """Who may decide the channel: its own line, or one of its overrides."""
+        return [None, *(o.name for o in self.setup.overrides.values() if o.channel == self.channel.name)]
+
+    def demand(self, frame: Frame, op: str, number: Fraction) -> Rails:
+        return demands.demand(frame, self.channel, op, number)
+
+    def passes(self, m: Moving, op: str, number: Fraction) -> int:
+        """The literal that the demand may stand so before the movement."""
+        return -self.demand(m.frame, op, number)[1]
+
+    def moves(self, frame: Frame) -> list[Moving]:
+        """Every movement out of a frame."""
+        found = self.movings.get(id(frame))
+        if found is None:
+            found = []
+            first = self.sat.both((frame.truth(self.given)[0], frame.truth(self.formula)[1]))
+            for switch, position in self.movements:
+                positions = self.setup.switches[switch].positions
+                moved = frame.moved(positions={switch: {p: TRUE if p == position else FALSE for p in positions}})
+                elsewhere = -frame.controls.positions[switch][position]
+                second = (moved.truth(self.formula)[0], moved.truth(self.then)[0])
+                found.append(Moving(frame, (switch, position), moved, self.sat.both((first, elsewhere, *second))))
+            self.movings[id(frame)] = found
+        return found
+
+    def exists(self, literal: Callable[[Moving], int]) -> bool:
+        """Whether some movement out of a reachable settled state makes the literal hold."""
+        found = self.reach.ask(lambda frame: self.sat.either(literal(m) for m in self.moves(frame)), self.cone)
+        return found is not None
+
+    def case(self, literal: Callable[[Moving], int]) -> Case | None:
+        """A movement that makes it hold, to be tried on the bench."""
+
+        def question(frame: Frame) -> int:
+            return self.sat.either(literal(m) for m in self.moves(frame))
+
+        def movement_of(witness: Witness) -> Movement:
+            last = witness.found.frames[-1]
+            return next(m.movement for m in self.moves(last) if self.decider.literal_fixed(witness, literal(m)))
+
+        return self.decider.ask(question, self.cone, self.shows, movement_of).case
+
+    def shows(self, case: Case) -> bool:
+        before, after, setup = case.evaluation, case.after_evaluation, self.setup
+        assert case.after is not None
+        assert after is not None
+        return (
+            truth(setup, self.given, case.state, before) is True
+            and truth(setup, self.formula, case.state, before) is False
+            and truth(setup, f.both(self.formula, self.then), case.after, after) is True
+        )

@@ -1,0 +1,60 @@
+"""The predicates of MEANING.md 7 in terms of outputs, switches and the setup's own formulas, for the encoder."""
+
+from __future__ import annotations
+
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Bound, Channel, Setup
+
+
+def motors(setup: Setup) -> list[Channel]:
+    """The described channels that drive a motor."""
+    return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
+
+
+def bound_formula(bound: Bound) -> f.Formula:
+    """What a bound of `[intent]` says, as a formula."""
+    parts: list[f.Formula] = []
+    least, most = bound.at_least, bound.at_most
+    if bound.value is not None:
+        least, most = bound.value - 1, bound.value + 1
+    if least is not None:
+        parts.append(f.OutputCompare(bound.channel, ">=", least))
+    if most is not None:
+        parts.append(f.OutputCompare(bound.channel, "<=", most))
+    return f.both(*parts)
+
+
+def predicate(setup: Setup, name: str) -> f.Formula:
+    """A predicate of MEANING.md 7 in terms of outputs, switches and the setup's own formulas."""
+    intent = setup.intent
+    match name:
+        case "hold called" | "stop called" | "rescue called":
+            which = name.split()[0]
+            if setup.is_broken("intent", which):
+                return f.Unknown(f"intent.{which} cannot be read")
+            called: f.Formula | None = getattr(intent, which)
+            return f.FALSE if called is None else called
+        case "motor runs" | "rotor driven":
+            key = "motor_off" if name == "motor runs" else "rotor_free"
+            limit = getattr(setup.craft, key)
+            if limit is None:
+                return f.Unknown("craft.motor-off is not given")
+            channels = [c for c in setup.channels.values() if c.drives == "motor"]
+            if not motors(setup):
+                return f.Unknown("no channel that drives a motor is described")
+            return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels))
+        case "flying":
+            return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
+        case "levelled":
+            return f.Unknown("intent.level is not given") if intent.level is None else bound_formula(intent.level)
+        case "lifted":
+            if intent.lift is None:
+                return f.Unknown("intent.lift is not given")
+            return f.TRUE if isinstance(intent.lift, str) else bound_formula(intent.lift)
+        case "sprung switches released":
+            return f.And(tuple(f.SwitchIs(s.name, s.positions[0]) for s in setup.switches.values() if s.sprung))
+        case "start allowed":
+            if setup.is_broken("start", "requires"):
+                return f.Unknown("start.requires cannot be read")
+            return f.TRUE if setup.start is None else setup.start
+    raise KeyError(name)
