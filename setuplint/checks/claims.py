@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from math import floor
 
-from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.decide.answers import Case
-from setuplint.decide.evaluate import output
-from setuplint.findings import Finding, Place
+from setuplint.decide.evaluate import output, truth
+from setuplint.decide.state import LOST, UNHEARD
+from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Bound
+from setuplint.setup.model import Bound, Override
 
-MOST_CAUSES = 100
+HIGHEST = 1_000_000 - 1  # a priority that can still be gone above
 MOTOR_PREDICATES = ("motor runs", "rotor driven", "flying")
 CALLED = {"hold called": "hold", "stop called": "stop", "rescue called": "rescue"}
 
@@ -31,16 +33,10 @@ def check(ask: Asking) -> Iterator[Finding]:
         if (f"{intent}-missing", intent) in ask.spoken:  # it can never be called, and that has been said
             return
     channels = speaking_channels(ask, never)
-    if not channels:
-        subject, place = subject_of(never)
-        case = ask.find(never, subject)
-        if case is not None:
-            yield ask.finding(subject, message(ask, case, None, None), place, case)
-        return
     found = [finding for channel in channels for finding in causes(ask, never, channel, channels)]
     yield from found
-    if not found and len(channels) > 1:  # no channel brings it about by itself
-        subject, place = subject_of(never)
+    if not found and len(channels) != 1:  # no channel brings it about by itself
+        subject, place = subject_of(ask, never)
         case = ask.find(never, subject)
         if case is not None:
             yield ask.finding(subject, message(ask, case, None, None), place, case, channels=channels)
@@ -61,28 +57,75 @@ def speaking_channels(ask: Asking, never: f.Formula) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def subject_of(never: f.Formula) -> tuple[str, Place]:
+def subject_of(ask: Asking, never: f.Formula) -> tuple[str, Place]:
     for atom in f.atoms(never):
         if isinstance(atom, f.Predicate):
             if atom.name in CALLED:
                 return CALLED[atom.name], Place(("intent", CALLED[atom.name]))
             if atom.name == "start allowed":
-                return "start", Place(("start", "requires"))
+                if ("start", "requires") in ask.setup.declared:
+                    return "start", Place(("start", "requires"))
+                return "start", Place(("intent", "hold"), "not asked for at power-up: there is no [start] requires")
     return "setup", Place(())
 
 
 def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> Iterator[Finding]:
     """One finding for each override that brings it about, and one for the channel's own lines."""
     asked = narrowed(ask, never, channel, channels)
-    for override, case in by_decider(ask, asked, channel):
+    called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
+    stopped = bool(called) and channel in [c.name for c in ask.motors]
+    found = stop_causes(ask, asked, channel, f.both(*called)) if stopped else by_decider(ask, asked, channel)
+    for override, case in found:
         yield ask.finding(
             override or channel,
             message(ask, case, channel, override),
             cause_place(ask, channel, override, case),
             case,
-            related=list(related(ask, never, channel, override)),
+            related=[*related(ask, never, channel, override), *scaling(ask, case, channel)],
             channels=[channel],
+            edit=mended(ask, channel, override, f.both(*called)) if stopped and override else None,
         )
+
+
+def stop_causes(
+    ask: Asking, formula: f.Formula, channel: str, called: f.Formula
+) -> Iterator[tuple[str | None, Case]]:
+    """Like `by_decider`, of a motor that `called` should have stopped. Where nothing does, that is one cause: an override
+    is another only if it beats one that stops the motor, or belongs to the hold itself."""
+    found = dict(by_decider(ask, formula, channel))
+    for override, case in found.items():
+        if override is None:
+            yield None, case
+            continue
+        beaten = [f.Active(o.name) for o in stoppers(ask, channel) if o.name != override]
+        over = ask.find(f.both(formula, f.Decides(channel, override), f.either(*beaten)), override) if beaten else None
+        if over is not None or None not in found or only_when(ask, override, called):
+            yield override, over or case
+
+
+def stoppers(ask: Asking, channel: str) -> list[Override]:
+    """The overrides that stop a motor, the highest priority first."""
+    found = [o for o in ask.setup.overrides.values() if o.channel == channel and stops(ask, channel, o.value)]
+    return sorted(found, key=lambda o: o.priority or Fraction(0), reverse=True)
+
+
+def only_when(ask: Asking, override: str, called: f.Formula) -> bool:
+    return ask.proved_impossible(f.both(f.Active(override), f.Not(called)))
+
+
+def mended(ask: Asking, channel: str, override: str, called: f.Formula) -> Edit | None:
+    """A new value for an override that is the hold's own, or a new priority for what stops the motor whenever called."""
+    if only_when(ask, override, called):
+        value = next((v for v in (-100, 100) if stops(ask, channel, Fraction(v))), None)
+        return None if value is None else Edit(("overrides", override, "value"), str(value))
+    others = [o.priority for o in ask.setup.overrides.values() if o.channel == channel]
+    highest = max((p for p in others if p is not None), default=Fraction(0))
+    for stopper in stoppers(ask, channel):
+        if None not in others and highest < HIGHEST and ask.proved_impossible(
+            f.both(called, f.Not(f.Active(stopper.name)))
+        ):
+            return Edit(("overrides", stopper.name, "priority"), str(floor(highest) + 1))
+    return None
 
 
 def by_decider(
@@ -137,15 +180,48 @@ def stops(ask: Asking, channel: str, value: object) -> bool:
     return isinstance(value, Fraction) and off is not None and output(ask.setup.channels[channel], value) <= off
 
 
+def scaling(ask: Asking, case: Case, channel: str) -> Iterator[Place]:
+    """The servo's settings, where they make the output another than the demand."""
+    demand = case.evaluation.demands[channel]
+    if demand is None or output(ask.setup.channels[channel], demand) == demand:
+        return
+    for key in ("reversed", "travel", "sub-trim", "low", "high"):
+        if ("channels", channel, key) in ask.setup.declared:
+            yield Place(("channels", channel, key), f"makes another output of {percent(demand)}")
+
+
 def message(ask: Asking, case: Case, channel: str | None, override: str | None) -> str:
     """The rule's title with the numbers of the case in it."""
-    title = ask.rule.title
     if channel is None:
-        return title
+        where = positions(case.matters)
+        return f"{ask.rule.title}: {where}" if where else ask.rule.title
     value = case.evaluation.outputs[channel]
     assert value is not None
     shown = both_scales(value) if channel in [c.name for c in ask.motors] else percent(value)
-    return f"{title}: {who(override)} puts {channel} at {shown}"
+    return f"{ask.rule.title}: {who(override)} puts {channel} at {shown}{beating(ask, case, channel, override)}"
+
+
+def beating(ask: Asking, case: Case, channel: str, override: str | None) -> str:
+    """Which override that stops the motor is on too, and why it does not decide."""
+    if override is None:
+        return ""
+    mine = ask.setup.overrides[override].priority
+    for other in stoppers(ask, channel):
+        on = truth(ask.setup, f.Active(other.name), case.state, case.evaluation)
+        if on and other.name != override and mine is not None and other.priority is not None:
+            if mine == other.priority:
+                return f", though {other.name} is on too: both have priority {plain(mine)}, and nothing says which wins"
+            return f", though {other.name} is on too: priority {plain(mine)} beats {plain(other.priority)}"
+    return ""
+
+
+def positions(controls: Mapping[str, str | Fraction]) -> str:
+    """Controls in words: hold at off, link lost."""
+    words = []
+    for name, value in controls.items():
+        shown = value if isinstance(value, str) else f"{float(value):g}"
+        words.append(f"{name} {shown}" if shown in (LOST, UNHEARD) else f"{name} at {shown}")
+    return ", ".join(words)
 
 
 def who(override: str | None) -> str:

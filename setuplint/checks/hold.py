@@ -5,10 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import islice
 
 from setuplint.checks import claims
 from setuplint.checks.asking import Asking, both_scales, percent
-from setuplint.checks.places import Pair, changed, differ, either, judged, other_place, put, telling, together
+from setuplint.checks.places import (
+    MOST_PLACES,
+    Pair,
+    changed,
+    differ,
+    either,
+    judged,
+    other_place,
+    placements,
+    put,
+    telling,
+    together,
+)
 from setuplint.decide.answers import Case
 from setuplint.decide.cone import names
 from setuplint.decide.decider import moved_state
@@ -27,7 +40,7 @@ CONTROLS = ("collective", "aileron", "elevator", "rudder")
 
 def hold_missing(ask: Asking) -> Iterator[Finding]:
     """No `[intent] hold`, or no state has it called."""
-    if ask.broken("intent", "hold"):
+    if ask.setup.intent.hold is None and ask.broken("intent", "hold"):
         ask.not_judged("intent.hold cannot be read")
     elif ask.setup.intent.hold is None:
         yield ask.finding(
@@ -56,7 +69,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
     off = ask.setup.craft.motor_off
     for channel in ask.motors:
         runs = f.both(idles, f.OutputCompare(channel.name, ">", off or Fraction(0)))
-        for override, case in claims.by_decider(ask, runs, channel.name):
+        for override, case in claims.stop_causes(ask, runs, channel.name, CALLED):
             value = case.evaluation.outputs[channel.name]
             assert value is not None
             assert off is not None
@@ -67,8 +80,9 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
                 f"motor-off at {percent(off)}, and there is no [intent] stop",
                 claims.cause_place(ask, channel.name, override, case),
                 case,
-                related=[Place(("intent", "hold"), "what calls hold")],
+                related=[Place(("intent", "hold"), "what calls hold"), *claims.scaling(ask, case, channel.name)],
                 channels=[channel.name],
+                edit=claims.mended(ask, channel.name, override, CALLED) if override else None,
             )
 
 
@@ -82,8 +96,8 @@ def hold_springs_back(ask: Asking) -> Iterator[Finding]:
     sprung = [s for s in ask.setup.switches.values() if s.sprung and s.name in inside]
     yield ask.finding(
         "hold",
-        f"the throttle hold lasts only while {' or '.join(s.name for s in sprung)} is held: let go, and the motor "
-        "answers the stick again",
+        f"the throttle hold lasts only while the switch {' or '.join(s.name for s in sprung)} is kept from springing back: "
+        "let go, and the motor answers the stick again",
         ("intent", "hold"),
         case,
         related=[Place(("switches", s.name), f"springs back to {s.positions[0]}") for s in sprung],
@@ -112,20 +126,22 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
     if case is None:
         return
     switches = list(dict.fromkeys(s for s, _ in movements))
-    what = f"no movement of {' or '.join(switches)} alone calls" if switches else "no switch calls"
+    what = f"no one movement of {' or '.join(switches)} calls" if switches else "no switch calls"
+    sticks = [s for s in ask.setup.sticks if s in names(decider.cone([CALLED]), "stick")]
+    waits = f", which waits for the {' and '.join(sticks)} stick too" if sticks else ""
     yield ask.finding(
-        "hold", f"in flight, with {running(ask, case)}, {what} the throttle hold", ("intent", "hold"), case
+        "hold", f"in flight, with {running(ask, case)}, {what} the throttle hold{waits}", ("intent", "hold"), case
     )
 
 
 def hold_shared(ask: Asking) -> Iterator[Finding]:
     """The switches of hold's formula have two places without hold that differ in mode or outputs, one in idle-up."""
     setup, switches = ask.setup, hold_switches(ask)
-    if called(ask) is None or not switches:
+    if called(ask) is None or not any(m.idle_up for m in setup.modes.values()) or not several(ask, switches):
         return
     idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
-    channels = [c for c in setup.channels.values() if c.described]
+    channels = [c for c in setup.channels.values() if c.described and hangs(ask, c, switches)]
 
     def apart(one: Frame, two: Frame) -> Rails:
         released = [frame.truth(f.Not(CALLED)) for frame in (one, two)]
@@ -149,18 +165,20 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
         return
     case, state, there = found
     here = case.evaluation
-    does = f"{mode_name(here)} is flown in one place of it and {mode_name(there)} in another"
+    moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}
+    was = " and ".join(f"{s} at {case.state.positions[s]}" for s in moved)
+    goes = " and ".join(f"{s} at {p}" for s, p in moved.items())
+    does = f"{was} gives {mode_name(here)}, {goes} gives {mode_name(there)}"
     if here.mode == there.mode:
         name = next(iter(changed(here, there)))
-        was, is_now = shown_output(ask, here, name), shown_output(ask, there, name)
-        does = f"in {mode_name(here)} it moves {name} from {was} to {is_now}"
-    moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}
+        values = shown_output(ask, here, name), shown_output(ask, there, name)
+        does = f"in {mode_name(here)}, {was} puts {name} at {values[0]}, {goes} at {values[1]}"
     yield ask.finding(
         "hold",
-        f"{' and '.join(moved)} both calls the throttle hold and, while it is not called, does something else: {does}",
+        f"what calls the throttle hold does something else too, while the hold is not called: {does}",
         ("intent", "hold"),
         replace(case, after_evaluation=there),
-        related=[Place(("switches", s), "calls the hold, and more") for s in moved],
+        related=[Place(("switches", s), "the hold's, and more than that") for s in moved],
         then="then " + ", ".join(f"{s} to {p}" for s, p in moved.items()),
     )
 
@@ -171,7 +189,9 @@ def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
     if called(ask) is None or not switches:
         return
     for channel in ask.setup.channels.values():
-        if channel.drives in CONTROLS and channel.described:
+        if channel.drives not in CONTROLS or not channel.described or not sticks_of(ask, channel):
+            continue
+        if not ask.proved_impossible(stiff(ask, channel)):
             deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
             for override in [*deciders, None]:
                 yield from frozen(ask, channel, override, switches)
@@ -179,28 +199,25 @@ def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
 
 def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[str]) -> Iterator[Finding]:
     setup = ask.setup
-    lines = [channel.own, *channel.lines.values()]
-    read = [s.name for s in setup.sticks.values() if not s.knob
-            and any(t.source == s.name for line in lines for t in line.terms or ())]  # fmt: skip
-    follows = f.either(*(f.Follows(channel.name, s) for s in read))
-    stiff = f.both(CALLED, f.Not(RESCUE), f.Decides(channel.name, override), f.Not(follows))
+    follows = follows_one(ask, channel)
+    still = f.both(stiff(ask, channel), f.Decides(channel.name, override))
 
     def apart(one: Frame, two: Frame) -> Rails:
-        return together(one, [one.truth(stiff), two.truth(f.Not(CALLED)), two.truth(follows)])
+        return together(one, [one.truth(still), two.truth(f.Not(CALLED)), two.truth(follows)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
         return (
-            truth(setup, stiff, case.state, case.evaluation) is True
+            truth(setup, still, case.state, case.evaluation) is True
             and truth(setup, CALLED, state, there) is False
             and truth(setup, follows, state, there) is True
         )
 
     subject = override or channel.name
-    found = other_place(ask, Pair(apart, shown, (stiff, follows)), switches, subject)
+    found = other_place(ask, Pair(apart, shown, (still, follows)), switches, subject)
     if found is None:
         return
     case, state, there = found
-    stick = next(s for s in read if truth(setup, f.Follows(channel.name, s), state, there))
+    stick = next(s for s in sticks_of(ask, channel) if truth(setup, f.Follows(channel.name, s), state, there))
     value = case.evaluation.outputs[channel.name]
     stays = f"stays at {percent(value)}" if value is not None else "stays where it is"
     yield ask.finding(
@@ -212,6 +229,20 @@ def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[s
         related=[Place(("intent", "hold"), "what calls hold")],
         channels=[channel.name],
     )
+
+
+def stiff(ask: Asking, channel: Channel) -> f.Formula:
+    return f.both(CALLED, f.Not(RESCUE), f.Not(follows_one(ask, channel)))
+
+
+def follows_one(ask: Asking, channel: Channel) -> f.Formula:
+    return f.either(*(f.Follows(channel.name, s) for s in sticks_of(ask, channel)))
+
+
+def sticks_of(ask: Asking, channel: Channel) -> list[str]:
+    """The sticks, not knobs, that any of its lines reads."""
+    read = {t.source for line in (channel.own, *channel.lines.values()) for t in line.terms or ()}
+    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in read]
 
 
 # -- what they share
@@ -245,3 +276,18 @@ def shown_output(ask: Asking, evaluation: Evaluation, channel: str) -> str:
     value = evaluation.outputs[channel]
     assert value is not None
     return both_scales(value) if ask.setup.channels[channel].drives == "motor" else percent(value)
+
+
+def hangs(ask: Asking, channel: Channel, switches: list[str]) -> bool:
+    """Whether the channel's output can hang on one of the switches."""
+    return not names(ask.decider.cone([f.Decides(channel.name, None)]), "switch").isdisjoint(switches)
+
+
+def several(ask: Asking, switches: list[str]) -> bool:
+    """Whether the switches have more than one place in which the hold may not be called."""
+    places = list(islice(placements(ask.setup, switches), MOST_PLACES + 1))
+    if len(places) > MOST_PLACES:
+        return True
+    left = (p for p in places
+            if not ask.proved_impossible(f.both(f.Not(CALLED), *(f.SwitchIs(s, at) for s, at in p.items()))))  # fmt: skip
+    return len(list(islice(left, 2))) == 2

@@ -19,7 +19,8 @@ def mode_gap(ask: Asking) -> Iterator[Finding]:
     case = ask.find(f.both(*(f.Not(f.ModeIs(m)) for m in modes)), "modes")
     if case is None:
         return
-    shown = ", ".join(f"{name} at {value}" for name, value in case.matters.items())
+    inside = {name for _, name in ask.decider.cone([f.ModeIs(m) for m in modes])}
+    shown = claims.positions({name: value for name, value in case.matters.items() if name in inside})
     last = list(modes)[-1]
     yield ask.finding(
         "modes",

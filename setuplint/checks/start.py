@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from itertools import islice
 
 from setuplint.checks import claims
 from setuplint.checks.asking import Asking, both_scales
 from setuplint.checks.modes import trims_not_given
+from setuplint.checks.places import put
+from setuplint.decide import unknowns
 from setuplint.decide.answers import Case
 from setuplint.decide.evaluate import evaluate, truth
 from setuplint.decide.frame import Frame
 from setuplint.decide.simulate import simulate
-from setuplint.findings import Finding, Place
+from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 
@@ -65,27 +68,45 @@ def start_unguarded(ask: Asking) -> Iterator[Finding]:
         return
     case = first_instant(ask, driven)
     if case is not None:
-        yield unguarded(ask, case, True, "in the first instant ")
+        yield late(ask, case, driven)
 
 
-def unguarded(ask: Asking, case: Case, held: bool, when: str = "") -> Finding:
+def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
     """The check at power-up is to blame; or, with hold called, who drives the motor all the same."""
     channel, value = driving(ask, case.evaluation.outputs)
     override = case.evaluation.deciders[channel.name]
-    place = start_place(ask) or claims.cause_place(ask, channel.name, override, case)
-    subject = "start"
+    decides = claims.cause_place(ask, channel.name, override, case)
+    asked = start_place(ask)
+    lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
+    how, why = (" with the hold off", lets) if ask.setup.intent.hold is not None else ("", lets)
     if held:
-        place, subject = claims.cause_place(ask, channel.name, override, case), override or channel.name
-    despite = " though the hold is on" if held and not when else ""
-    cone = ask.decider.cone([DRIVEN])
-    late = [c.name for c in ask.setup.conditions.values() if c.after and ("condition", c.name) in cone]
+        how, why, asked = " with the hold on", "the hold does not stop it", None
     return ask.finding(
-        subject,
-        f"switched on like this, {channel.name} is {when}at {both_scales(value)}{despite}: "
-        f"{claims.who(override)} decides it, and the motor is told to run at once",
-        place,
+        (override or channel.name) if held else "start",
+        f"switched on{how}, {claims.who(override)} puts {channel.name} at {both_scales(value)} at once: {why}",
+        asked or decides,
         case,
-        related=[Place(("conditions", n, "after"), "comes later than the first instant") for n in late if when],
+        related=[*([decides] if asked else []), *claims.scaling(ask, case, channel.name)],
+        channels=[channel.name],
+    )
+
+
+def late(ask: Asking, case: Case, formula: f.Formula) -> Finding:
+    """What would stop the motor is only on after a while."""
+    channel, value = driving(ask, case.evaluation.outputs)
+    override = case.evaluation.deciders[channel.name]
+    delayed = [c for c in ask.setup.conditions.values() if c.after]
+    setup = ask.decider.setup
+    alone = [c for c in delayed
+             if truth(setup, formula, case.state, evaluate(setup, case.state, timed={c.name: False}))]  # fmt: skip
+    blamed = (alone or delayed)[0]
+    return ask.finding(
+        blamed.name,
+        f"switched on like this, {claims.who(override)} puts {channel.name} at {both_scales(value)} in the first "
+        f"instant: condition {blamed.name} is on only {float(blamed.after):g} s later",
+        Place(("conditions", blamed.name, "after"), "comes later than the first instant"),
+        case,
+        related=[claims.cause_place(ask, channel.name, override, case)],
         channels=[channel.name],
     )
 
@@ -121,28 +142,28 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
         if not mode.idle_up:
             continue
         before = f.both(HOLD, LOW_STICK, f.ModeIs(mode.name))
-        if not ask.decider.find(before, at_power_up=True).found:
+        start = ask.decider.find(before, at_power_up=True)
+        ask.note(start, mode.name)
+        if not start.found:
             continue
         for case in releases(ask, before, mode.name):
             assert case.after is not None
-            moments = simulate(
-                ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit
-            )
-            hit = next((m for m in list(moments)[1:] if drives(ask, m.evaluation.outputs)), None)
-            if hit is None:
+            run = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
+            driven = [m.evaluation.outputs for m in islice(run, 1, None) if drives(ask, m.evaluation.outputs)]
+            if not driven:
                 continue
-            assert case.after_evaluation is not None
-            channel, value = driving(ask, case.after_evaluation.outputs, hit.evaluation.outputs)
+            channel = drives(ask, driven[0])[0].name
+            peak = max(outputs[channel] or Fraction(0) for outputs in driven)
             switch, position = case.movement or ("", "")
             yield ask.finding(
                 "start",
                 f"the transmitter can be switched on in idle-up mode {mode.name}; then {switch} to {position} releases "
-                f"the hold, and with the throttle stick at the bottom {channel.name} goes to {both_scales(value)}, "
-                f"driving the rotor within {limit} s",
+                f"the hold, and with the throttle stick at the bottom {channel} goes to {both_scales(peak)} "
+                f"within {float(limit):g} s, and drives the rotor",
                 start_place(ask) or Place(("modes", mode.name)),
                 case,
                 related=[Place(("modes", mode.name), "an idle-up mode"), Place(("intent", "hold"), "what calls hold")],
-                channels=[channel.name],
+                outputs={channel: peak},
             )
             return
 
@@ -153,11 +174,28 @@ def releases(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
     whole = ask.find_movement(before, f.both(released, DRIVEN), subject, at_power_up=True)
     if whole is not None:
         yield whole
+    else:
+        unsure(ask, before, f.both(released, DRIVEN), subject)
     for movement in ask.decider.movements([HOLD]):
         for after in (f.both(released, DRIVEN), f.both(released, f.Not(DRIVEN))):
             case = ask.decider.find_movement(before, after, [movement], at_power_up=True).case
             if case is not None:
                 yield case
+
+
+def unsure(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> None:
+    """Note where a movement out of power-up is only not known to lead there."""
+    decider = ask.decider
+    movements = decider.movements([after])
+
+    def perhaps(frame: Frame) -> int:
+        moved = [frame.moved(positions={s: put(decider.setup, s, p)}) for s, p in movements]
+        return frame.sat.both((-frame.truth(before)[1], frame.sat.either(-m.truth(after)[1] for m in moved)))
+
+    cone = decider.cone([before, after])
+    if decider.ask(perhaps, cone, at_power_up=True).found:
+        for because in unknowns.reasons(decider.setup, f.both(before, after), cone):
+            ask.not_judged(because, subject)
 
 
 def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
@@ -199,13 +237,21 @@ def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case)
     where = f"mode {case.evaluation.mode}" if case.evaluation.mode is not None else "no mode"
     if not ask.setup.modes:
         where = "flight"
+    if ask.setup.intent.hold is not None:
+        where += ", hold off"
+    trimmed = [n for n, a in case.state.trim.items() if a]
+    edit = None
+    if len(trimmed) == 1 == len(moved) and ("sticks", trimmed[0], "trim") in ask.setup.declared:
+        edit = Edit(("sticks", trimmed[0], "trim"), "0")
     return ask.finding(
         override or channel.name,
-        f"in {where}, hold off and the throttle stick at the bottom{''.join(f', {m}' for m in moved)}: "
+        f"in {where} and the throttle stick at the bottom{''.join(f', {m}' for m in moved)}: "
         f"{claims.who(override)} puts {channel.name} at {both_scales(value)}, and the rotor is driven",
         claims.cause_place(ask, channel.name, override, case),
         case,
+        related=list(claims.scaling(ask, case, channel.name)),
         channels=[channel.name],
+        edit=edit,
     )
 
 
@@ -236,14 +282,12 @@ def drives(ask: Asking, outputs: Mapping[str, Fraction | None]) -> list[Channel]
     return [c for c, value in found if value is not None and free is not None and value > free]
 
 
-def driving(ask: Asking, *several: Mapping[str, Fraction | None]) -> tuple[Channel, Fraction]:
-    """The first motor that drives the rotor in the first of the outputs that has one, and what it gives."""
-    for outputs in several:
-        for channel in drives(ask, outputs):
-            value = outputs[channel.name]
-            assert value is not None
-            return channel, value
-    raise ValueError("no motor drives the rotor")
+def driving(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[Channel, Fraction]:
+    """The first motor that drives the rotor, and what it gives."""
+    channel = drives(ask, outputs)[0]
+    value = outputs[channel.name]
+    assert value is not None
+    return channel, value
 
 
 def start_place(ask: Asking) -> Place | None:

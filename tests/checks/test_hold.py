@@ -1,0 +1,219 @@
+"""Rules about hold and stop: whose doing it is, the numbers of the case, and what is not known."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from setuplint.checks import book, run
+from setuplint.findings import Finding
+from setuplint.setup import load
+from tests.checks.linted import TEXT, linted, said, unjudged
+from tests.rules.edits import edited
+
+TWIN: dict[str, Any] = {
+    "channels.motor-two": {"number": 8, "drives": "motor", "from": "throttle", "curve": "hover-soft"},
+    "failsafe.motor-two": -100,
+}
+HELD_TWO = {"overrides.held-two": {"channel": "motor-two", "value": -100, "when": "hold is on", "priority": 100}}
+BUTTON: dict[str, Any] = {
+    "switches.hold": {"kind": "momentary", "positions": ["off", "on"]},
+    "switches.free": {"kind": "momentary"},
+    "conditions.holding": {"when": "hold is on", "until": "free is pulled"},
+    "intent.hold": "holding",
+    "overrides.held.when": "holding",
+    "start.requires": "holding and flight is normal and throttle < -95",
+    "timers.flight.runs": "not holding",
+}
+READY: dict[str, Any] = {"switches.hold": {"kind": "three-position", "positions": ["off", "ready", "on"]}}
+
+
+def mended(finding: Finding, edit: dict[str, Any]) -> set[str]:
+    """The rules that speak newly or still once the finding's own edit is made."""
+    assert finding.edit is not None
+    path = ".".join(str(step) for step in finding.edit.path)
+    before = {f.rule for f in linted(edit).findings} - {finding.rule}
+    return {f.rule for f in linted({**edit, path: int(finding.edit.value)}).findings} - before
+
+
+# -- hold-missing
+
+
+def test_a_hold_that_cannot_be_read_is_not_judged() -> None:
+    report = linted({"intent.hold": "hold is onn"})
+    assert not {f.rule for f in report.findings} & {"hold-missing", "hold-bypassed", "hold-two-moves"}
+    assert "hold-missing" in {n.rule for n in report.not_judged if "onn" in n.because}
+
+
+def test_a_hold_that_is_never_called_is_told_once() -> None:
+    edit = {"intent.hold": "hold is on and hold is off", "overrides.held.when": "hold is on and hold is off"}
+    spoken = {f.rule for f in linted(edit).findings}
+    assert "hold-missing" in spoken
+    assert not spoken & {"hold-bypassed", "hold-two-moves", "hold-springs-back", "start-without-hold"}
+
+
+def test_a_missing_hold_silences_no_rule_about_stop() -> None:
+    edit = {"switches.cut": {"kind": "two-position"}, "intent.stop": "cut is on"}
+    spoken = {f.rule for f in linted(edit, ("intent.hold",)).findings}
+    assert {"hold-missing", "stop-bypassed"} <= spoken
+
+
+# -- hold-bypassed, stop-bypassed
+
+
+def test_a_rescue_that_beats_the_hold_is_told_with_both_priorities() -> None:
+    edit = {"overrides.held.priority": 10}
+    (finding,) = said("hold-bypassed", edit)
+    assert finding.subject == "rescue-power"
+    assert "held is on too: priority 50 beats 10" in finding.message
+    assert "+55 % (77.5 of 100)" in finding.message
+    assert finding.witness == {"hold": "on", "panic": "pulled"}
+    assert finding.outputs == {"motor": Fraction(55)}
+    assert mended(finding, edit) == set()
+
+
+def test_a_hold_in_one_mode_only_is_one_cause() -> None:
+    (finding,) = said("hold-bypassed", {"overrides.held.when": "hold is on and mode is normal"})
+    assert finding.subject == "motor"
+    assert finding.primary.path == ("channels", "motor", "in", "idle-up")
+
+
+def test_a_hold_in_one_mode_only_that_the_rescue_beats_there_is_two() -> None:
+    edit = {"overrides.held.when": "hold is on and mode is normal", "overrides.held.priority": 10}
+    found = {f.subject: f for f in said("hold-bypassed", edit)}
+    assert set(found) == {"motor", "rescue-power"}
+    assert found["rescue-power"].witness == {"flight": "normal", "hold": "on", "panic": "pulled"}
+
+
+def test_a_value_that_does_not_stop_is_mended_by_one_that_does() -> None:
+    edit = {"overrides.held.value": 0}
+    (finding,) = said("hold-bypassed", edit)
+    assert finding.subject == "held"
+    assert mended(finding, edit) == set()
+
+
+def test_travel_that_lifts_the_held_motor_is_pointed_at() -> None:
+    (finding,) = said("hold-bypassed", {"channels.motor.travel": [80, 100]})
+    assert ("channels", "motor", "travel") in {place.path for place in finding.related}
+    assert finding.edit is None, "no value of the override stops this motor"
+
+
+def test_of_two_motors_the_one_without_a_hold_is_named() -> None:
+    (finding,) = said("hold-bypassed", TWIN)
+    assert finding.subject == "motor-two"
+    assert finding.outputs["motor-two"] > -95
+    assert said("hold-bypassed", {**TWIN, **HELD_TWO}) == []
+
+
+def test_a_claim_that_two_motors_break_together() -> None:
+    """No motor alone makes `rotor driven` false."""
+    rule = book.read_rule(
+        'signal = "notice"\ntitle = "x"\nwhy = "x"\nremedy = "x"\n'
+        'never = "not hold called and mode is normal and not rotor driven"\n', "still"
+    ).rule  # fmt: skip
+    loaded = load(edited(TEXT, {**TWIN, **HELD_TWO}), "twin.toml")
+    report = run.lint(*loaded, clubs={"still": rule}, only=["still"])
+    (finding,) = report.findings
+    assert finding.outputs == {"motor": Fraction(-100), "motor-two": Fraction(-100)}
+
+
+# -- hold-idles
+
+
+def test_of_two_motors_the_one_that_idles_is_named() -> None:
+    edit = {**TWIN, **HELD_TWO, "craft.rotor-free": -70, "overrides.held-two.value": -80}
+    (finding,) = said("hold-idles", edit)
+    assert finding.subject == "held-two"
+    assert "-80 % (10 of 100)" in finding.message
+    assert mended(finding, edit) == set()
+
+
+def test_without_motor_off_nothing_is_judged() -> None:
+    guarded = {"intent.hold": "hold is on and rates is full"}
+    for rule in ("hold-idles", "hold-bypassed", "hold-two-moves"):
+        assert unjudged(rule, guarded, ("craft.motor-off",)) == ["craft.motor-off is not given"], rule
+    assert unjudged("hold-two-moves", remove=("craft.motor-off",)) == [], "from everywhere one movement calls it"
+
+
+# -- hold-springs-back, hold-two-moves
+
+
+def test_a_latch_that_another_button_resets_stays() -> None:
+    assert said("hold-springs-back", BUTTON) == []
+
+
+def test_a_latch_that_letting_go_resets_springs_back() -> None:
+    (finding,) = said("hold-springs-back", {**BUTTON, "conditions.holding.until": "hold is off"})
+    assert finding.witness["hold"] == "on"
+    assert ("switches", "hold") in {place.path for place in finding.related}
+
+
+def test_while_the_reset_is_held_no_movement_calls_the_latch() -> None:
+    (finding,) = said("hold-two-moves", BUTTON | {"conditions.holding.until": "rates is full"})
+    assert finding.witness["rates"] == "full"
+
+
+def test_what_the_hold_waits_for_is_said() -> None:
+    edit = {"intent.hold": "hold is on and throttle < -95", "overrides.held.when": "hold is on and throttle < -95"}
+    (finding,) = said("hold-two-moves", edit)
+    assert "waits for the throttle stick" in finding.message
+
+
+# -- hold-shared
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"overrides.gain-low": {"channel": "tail-gain", "value": 30, "when": "hold is ready"}},
+         "tail-gain at +36 %, hold at ready at +30 %"),
+        ({"channels.roll.rate": {"switch": "hold", "at": {"off": 60, "ready": 90, "on": 60}}}, "roll at "),
+        ({"channels.tail-gain.in.idle-up.from": "hold",
+          "channels.tail-gain.in.idle-up.values": {"off": 36, "ready": 37, "on": 36}}, "+37 %"),
+    ],
+)  # fmt: skip
+def test_another_output_in_the_same_idle_up_mode(more: dict[str, Any], words: str) -> None:
+    (finding,) = said("hold-shared", {**READY, **more})
+    assert "in mode idle-up" in finding.message
+    assert words in finding.message
+    assert finding.witness["flight"] != "normal"
+
+
+def test_the_same_output_under_another_override_is_no_difference() -> None:
+    more = {"overrides.gain-same": {"channel": "tail-gain", "value": 36, "when": "hold is ready and flight is not normal"}}
+    assert said("hold-shared", {**READY, **more}) == []
+
+
+def test_the_movement_that_lands_in_idle_up_is_shown() -> None:
+    edit = {"intent.hold": "hold is on or flight is idle-up-2"}
+    (finding,) = said("hold-shared", edit)
+    assert finding.then == "then flight to idle-up-1"
+    assert finding.outputs == {"motor": Fraction(45)}
+
+
+# -- hold-freezes-controls
+
+
+def test_a_knob_is_no_stick() -> None:
+    edit = {
+        "knobs.set": {}, "modes.normal.when": "flight is normal and hold is off",
+        "modes.idle-up.when": "flight is not normal and hold is off", "modes.held": {"voice": "hold"},
+        "channels.pitch.in.held": {"from": "set", "curve": "straight"},
+    }  # fmt: skip
+    (finding,) = said("hold-freezes-controls", edit)
+    assert finding.subject == "pitch"
+    assert finding.primary.path == ("channels", "pitch", "in", "held")
+
+
+def test_frozen_in_one_mode_only() -> None:
+    edit = {"overrides.pitch-held": {"channel": "pitch", "value": 5, "when": "hold is on and mode is idle-up"}}
+    (finding,) = said("hold-freezes-controls", edit)
+    assert "stays at +5 %" in finding.message
+    assert finding.witness["flight"] == "idle-up-1"
+
+
+def test_frozen_whether_held_or_not_is_not_the_holds_doing() -> None:
+    edit = {"overrides.pitch-still": {"channel": "pitch", "value": 0, "when": "rates is full"}}
+    assert said("hold-freezes-controls", edit) == []

@@ -1,0 +1,146 @@
+"""Rules about switching on and the stick at the bottom: moments, limits, and what is not known."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tests.checks.linted import linted, said, unjudged
+
+ANY_MODE = {"start.requires": "hold is on and throttle < -95", "craft.soft-start": False}
+TRIM = "sticks.throttle.trim is not given"
+
+
+# -- start-impossible
+
+
+def test_a_sensor_asked_for_at_power_up_is_named() -> None:
+    (finding,) = said("start-impossible", {"start.requires": "hold is on and link >= 50"})
+    assert "a reading of link" in finding.message
+
+
+def test_a_check_that_cannot_be_read_is_not_judged() -> None:
+    (because,) = unjudged("start-impossible", {"start.requires": "hold is onn"})
+    assert "start.requires" in because
+
+
+# -- start-unguarded
+
+
+def test_what_the_start_check_lets_through_is_its_doing() -> None:
+    (finding,) = said("start-unguarded", {"start.requires": "throttle < -99"})
+    assert finding.subject == "start"
+    assert finding.primary.path == ("start", "requires")
+    assert "with the hold off" in finding.message
+
+
+def test_a_hold_that_does_not_stop_is_not_the_checks_doing() -> None:
+    (finding,) = said("start-unguarded", {"overrides.held.value": -90})
+    assert finding.subject == "held"
+    assert "with the hold on, override held puts motor at -90 % (5 of 100)" in finding.message
+
+
+def test_the_condition_that_comes_late_is_named() -> None:
+    edit = {
+        "conditions.holding": {"when": "hold is on", "after": 0.3}, "overrides.held.when": "holding",
+        "conditions.low": {"when": "throttle < -50", "after": 1},
+    }  # fmt: skip
+    (finding,) = said("start-unguarded", edit)
+    assert finding.subject == "holding"
+    assert finding.primary.path == ("conditions", "holding", "after")
+    assert "0.3 s" in finding.message
+
+
+def test_late_but_with_a_stick_that_stops_the_motor() -> None:
+    edit = {
+        "conditions.holding": {"when": "hold is on", "after": 0.3}, "overrides.held.when": "holding",
+        "start.requires": "hold is on and flight is normal and throttle <= -100",
+    }  # fmt: skip
+    assert said("start-unguarded", edit) == []
+
+
+# -- start-in-idle-up
+
+
+def test_the_movement_and_what_it_does_are_shown() -> None:
+    (finding,) = said("start-in-idle-up", ANY_MODE)
+    assert finding.then == "then hold to off"
+    assert "+45 % (72.5 of 100)" in finding.message
+    assert finding.witness == {"flight": "idle-up-1", "hold": "on", "throttle": -100}
+
+
+def test_a_ramp_that_takes_longer_to_the_first_turn() -> None:
+    """From -100 to the -70 at which the rotor is driven: 30 of 200 points, 2 s with a ramp of 13.4 s."""
+    edit = {**ANY_MODE, "craft.rotor-free": -70}
+    assert said("start-in-idle-up", {**edit, "channels.motor.in.idle-up.ramp-up": 13.5}) == []
+    assert said("start-in-idle-up", {**edit, "channels.motor.in.idle-up.ramp-up": 13.2}) != []
+
+
+def test_a_rotor_that_is_driven_for_a_moment_only() -> None:
+    """Released, the hold comes back after a second by itself."""
+    edit = {
+        **ANY_MODE, "conditions.again": {"when": "hold is off and flight is not normal", "after": 1},
+        "overrides.held.when": "hold is on or again",
+    }  # fmt: skip
+    (finding,) = said("start-in-idle-up", edit)
+    assert finding.then == "then hold to off"
+    assert finding.outputs == {"motor": -1}, "the ramp takes 2 s from -100 to +100, and has 0.99 s"
+
+
+def test_a_motor_that_is_not_described_there_is_not_judged() -> None:
+    assert unjudged("start-in-idle-up", ANY_MODE, ("craft.motor-off",)) == ["craft.motor-off is not given"]
+
+
+# -- motor-on-at-low-stick
+
+
+def test_numbers_of_the_case_and_the_servo_that_lifts_it() -> None:
+    (finding,) = said("motor-on-at-low-stick", {"channels.motor.travel": [80, 100]})
+    assert "-80 % (10 of 100)" in finding.message
+    assert ("channels", "motor", "travel") in {place.path for place in finding.related}
+
+
+def test_without_modes_the_own_line_is_judged() -> None:
+    from setuplint import lint_text
+
+    text = """
+    format = 1
+    craft = { motor-off = -95 }
+    switches.hold = { kind = "two-position" }
+    channels.motor = { drives = "motor", from = "throttle", rate = 90 }
+    overrides.held = { channel = "motor", value = -100, when = "hold is on" }
+    intent.hold = "hold is on"
+    start.requires = "hold is on"
+    """
+    report = lint_text(text, only=["motor-on-at-low-stick"])
+    assert [f.subject for f in report.findings] == ["motor"]
+
+
+# -- trim-lifts-motor
+
+
+def test_a_trim_that_is_not_given_is_asked_for() -> None:
+    assert unjudged("trim-lifts-motor", remove=("sticks.throttle.trim",)) == [TRIM]
+
+
+def test_a_trim_is_mended_by_taking_it_away() -> None:
+    (finding,) = said("trim-lifts-motor", {"sticks.throttle.trim": 10})
+    assert finding.edit is not None
+    assert (finding.edit.path, finding.edit.value) == (("sticks", "throttle", "trim"), "0")
+    assert finding.witness["throttle trim"]
+
+
+def test_an_override_that_a_knob_calls() -> None:
+    edit: dict[str, Any] = {
+        "knobs.spool": {}, "overrides.warm": {"channel": "motor", "value": -60, "when": "spool > 80"},
+    }  # fmt: skip
+    (finding,) = said("trim-lifts-motor", edit)
+    assert finding.subject == "warm"
+    assert "-60 % (20 of 100)" in finding.message
+    assert finding.edit is None
+
+
+def test_a_motor_that_runs_at_rest_already_is_told_once() -> None:
+    edit = {"sticks.throttle.trim": 10, "channels.motor.sub-trim": 6}
+    spoken = {f.rule for f in linted(edit).findings}
+    assert "motor-on-at-low-stick" in spoken
+    assert "trim-lifts-motor" not in spoken
