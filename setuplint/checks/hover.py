@@ -1,0 +1,385 @@
+"""The curve that lifts, around the hover: how sharp, how flat, how far from the middle, as it is flown (RULES.md, "Curves")."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import product
+
+from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
+from setuplint.decide.answers import Case
+from setuplint.decide.bends import turns_against
+from setuplint.decide.curves import SMOOTHINGS, Extreme, Shape
+from setuplint.decide.flown import Flown, demand_for
+from setuplint.decide.lines import Case as LineCase
+from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.soften import softened
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Curve, Mode, Path, Term
+
+MOST_CASES = 500  # combinations of positions in one line
+SOFT = tuple(Fraction(n, 10) for n in (6, 7, 5, 8, 4, 9))  # the remedy's share of a straight line's slope
+ENTERED = 1  # decimals of a point as a remedy gives it
+NEAR = Fraction(1, 20)  # a case is asked for with the stick this near to a place
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """One way in which a stick or knob flies a channel in a mode: one place of the switches in its line, one smoothing."""
+
+    mode: Mode | None
+    term: Term
+    curve: Curve | None
+    smoothing: str
+    flown: Flown
+    guards: f.Formula  # the switches stand so
+    path: Path  # the key that gives the channel this curve
+
+    @property
+    def channel(self) -> Channel:
+        return self.flown.channel
+
+    @property
+    def stick(self) -> str:
+        return str(self.term.source)
+
+    @property
+    def subject(self) -> str:
+        return self.channel.name if self.curve is None else self.curve.name
+
+    @property
+    def what(self) -> str:
+        if self.curve is None:
+            return f"{self.stick} on {self.channel.name}, without a curve,"
+        return f"curve {self.curve.name}"
+
+    @property
+    def smoothed(self) -> str:
+        """Under which smoothing, where that is not known."""
+        if self.curve is None:
+            return ""
+        return f", if it is smoothed as {self.smoothing}," if self.curve.smoothing == "unknown" else ""
+
+    @property
+    def place(self) -> Path:
+        return self.path if self.curve is None else ("curves", self.curve.name, "points")
+
+    def shown(self, x: Fraction) -> str:
+        return self.worded(self.flown.output(x))
+
+    def worded(self, value: Fraction) -> str:
+        value = round(value, 2)
+        return both_scales(value) if self.channel.drives == "motor" else percent(value)
+
+    def at(self, x: Fraction) -> str:
+        return f"{self.stick} {number(x, 1)}"
+
+    def state(self, lo: Fraction, hi: Fraction) -> f.Formula:
+        """It is flown so, its stick between these places."""
+        stick = (f.Compare(self.stick, ">=", max(lo, -FULL)), f.Compare(self.stick, "<=", min(hi, FULL)))
+        return f.both(f.Decides(self.channel.name, None), self.guards, *stick)
+
+
+@dataclass(frozen=True, slots=True)
+class Hover:
+    lift: Lift
+    at: Fraction  # the stick
+
+    def slopes(self, around: Fraction) -> tuple[Extreme, Extreme]:
+        return self.lift.flown.slopes(max(self.at - around, -FULL), min(self.at + around, FULL))
+
+
+# -- what is flown
+
+
+def lifting(ask: Asking) -> list[Channel]:
+    """The described channels whose curve carries the craft: the collective, or the motor of a fixed-pitch craft."""
+    drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
+    channels = [c for c in ask.setup.channels.values() if c.drives == drives]
+    for channel in channels:
+        if ask.broken("channels", channel.name):
+            ask.not_judged(f"channels.{channel.name} cannot be read")
+    if not any(c.described or ask.broken("channels", c.name) for c in channels):
+        ask.not_judged(f"no channel that drives {'a motor' if drives == 'motor' else 'the collective'} is described")
+    return [c for c in channels if c.described]
+
+
+def lifts(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[Lift]:
+    """Every way in which the channels are flown by a stick or knob in these modes, other sticks and knobs at rest."""
+    for channel, mode in product(channels, tuple(modes)):
+        try:
+            cases = ask.decider.reach.encoding.lines(channel, mode.name if mode else None)
+        except OutOfBudget as end:
+            ask.undecided.append((channel.name, str(end)))
+            continue
+        if cases is not None and len(cases) > MOST_CASES:
+            ask.undecided.append((channel.name, f"its line hangs on more than {MOST_CASES} places of switches"))
+            continue
+        for case in cases or ():
+            lift = one_lift(ask, channel, mode, case)
+            if lift is not None:
+                yield lift
+
+
+def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -> Lift | None:
+    """By the first stick or knob in its line that moves it there; None where none does."""
+    setup, shapes = ask.setup, dict(case.shapes)
+    terms = channel.line(mode.name if mode else None).terms or ()
+    found = next(((n, t) for n, t in enumerate(terms) if t.kind == "stick" and t.source in shapes), None)
+    if found is None:
+        return None
+    place, term = found
+    shape = shapes.pop(str(term.source))
+    others = sum((s.value(setup.sticks[name].rest) for name, s in shapes.items()), case.constant)
+    curve = setup.curves[term.curve] if term.curve is not None else None
+    smoothing = "none" if curve is None else curve.smoothing
+    if smoothing == "unknown" and curve is not None:
+        smoothing = next(choice for kind, name, choice in case.guards[0] if (kind, name) == ("smoothing", curve.name))
+    switches = [f.both(*(f.SwitchIs(n, p) for kind, n, p in guards if kind == "switch")) for guards in case.guards]
+    guards = f.either(*switches)
+    flown = Flown(channel, others, shape)
+    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place))
+
+
+def calm_lifts(ask: Asking) -> list[Lift]:
+    """The subject of the hover rules: what carries the craft in the modes that are not aerobatic, nothing called."""
+    channels = lifting(ask)
+    modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic] if channels else []
+    return list(lifts(ask, channels, modes))
+
+
+def hover_value(ask: Asking) -> Fraction | None:
+    """What the channel that carries the craft puts out in a hover; noted where it is not known."""
+    key = "hover-collective" if ask.setup.craft.rotor == "collective" else "hover-throttle"
+    craft = ask.setup.craft
+    value = craft.hover_collective if key == "hover-collective" else craft.hover_throttle
+    if value is None:
+        ask.missing("craft", key)
+    return value
+
+
+def hovers(ask: Asking) -> list[Hover]:
+    """Where the stick hovers, in each way of flying that can."""
+    found: list[Hover] = []
+    every = calm_lifts(ask)
+    value = hover_value(ask) if every else None
+    if value is None:
+        return found
+    for lift in every:
+        at = lift.flown.stick_for(value)
+        if at is not None:
+            found.append(Hover(lift, at))
+        else:
+            where = f" in mode {lift.mode.name}" if lift.mode else ""
+            ask.not_judged(f"{lift.channel.name} never gives the hover's {percent(value)}{where}", lift.channel.name)
+    return found
+
+
+def case_of(ask: Asking, lift: Lift, x: Fraction) -> Case | None:
+    """A state in which it is flown so near this place of the stick, nothing called."""
+    mode = f.ModeIs(lift.mode.name) if lift.mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
+    return ask.find(f.both(mode, UNCALLED, lift.state(x - NEAR, x + NEAR)), lift.subject)
+
+
+# -- saying
+
+
+def number(value: Fraction, places: int) -> str:
+    """+12.5, -3, 0."""
+    short = round(value, places)
+    return f"{plain(short):+g}" if short else "0"
+
+
+def rate(slope: Fraction, limit: Fraction) -> str:
+    """A slope, with as many decimals as it takes to tell it from the limit."""
+    places = next((n for n in (2, 3, 4) if round(slope, n) != limit), 6)
+    return f"{plain(round(slope, places)):g}"
+
+
+def stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
+    """Two places of the stick near x, a point or two apart, and the outputs there, to reckon the slope from."""
+    flown, near = lift.flown, round(x, 1)
+    pairs = [(a, b) for a, b in ((near - 1, near + 1), (near, near + 2), (near - 2, near)) if a >= -FULL and b <= FULL]
+
+    def rise(pair: tuple[Fraction, Fraction]) -> Fraction:
+        return flown.direction * (flown.output(pair[1]) - flown.output(pair[0]))
+
+    a, b = (max if steepest else min)(pairs, key=rise)
+    return f"from {lift.at(a)} to {number(b, 1)} {lift.channel.name} goes from {lift.shown(a)} to {lift.shown(b)}"
+
+
+Judged = tuple[Fraction, Fraction, str]  # how bad it is, where on the stick, what is said
+
+
+def worst(
+    ask: Asking, ways: Iterable[tuple[Lift, Judged | None]], hovering: list[Hover] | None = None
+) -> Iterator[Finding]:
+    """The worst way that can be flown, one for each curve; with a softer curve as its edit where `hovering` is given."""
+    bad = sorted(((judged, lift) for lift, judged in ways if judged), key=lambda item: -item[0][0])
+    told: set[str] = set()
+    for (_, x, words), lift in bad:
+        if lift.subject in told:
+            continue
+        case = case_of(ask, lift, x)
+        if case is None:
+            continue
+        told.add(lift.subject)
+        where = f" in mode {lift.mode.name}" if lift.mode else ""
+        yield ask.finding(
+            lift.subject,
+            f"{lift.what}{lift.smoothed} {words}",
+            lift.place,
+            case,
+            related=[] if lift.place == lift.path else [Place(lift.path, f"{lift.channel.name} uses it{where}")],
+            channels=[lift.channel.name],
+            edit=softer(ask, lift, hovering) if hovering else None,
+        )
+
+
+def hover_words(hover: Hover) -> str:
+    return f"the hover ({hover.lift.shown(hover.at)}) is at {hover.lift.at(hover.at)}"
+
+
+# -- the rules
+
+
+def hover_too_sharp(ask: Asking) -> Iterator[Finding]:
+    """The greatest slope within so far of the hover is over that of a straight line."""
+    limit, around = ask.limit("slope"), ask.limit("around")
+
+    def judged(hover: Hover) -> Judged | None:
+        _, (x, slope) = hover.slopes(around)
+        if slope <= limit:
+            return None
+        return slope, x, (
+            f"moves {hover.lift.channel.name} by {rate(slope, limit)} points a point of stick near the hover: "
+            f"{stretch(hover.lift, x, steepest=True)}; {hover_words(hover)}, and a straight line moves it by 1"
+        )  # fmt: skip
+
+    found = hovers(ask)
+    yield from worst(ask, [(h.lift, judged(h)) for h in found], found)
+
+
+def curve_flat_at_hover(ask: Asking) -> Iterator[Finding]:
+    """The least slope close to the hover is hardly any. One that is below zero turns back, and is said there."""
+    limit, around = ask.limit("slope"), ask.limit("around")
+    turn = ask.limit("turn", "curve-not-monotonic")
+
+    def judged(hover: Hover) -> Judged | None:
+        (x, slope), _ = hover.slopes(around)
+        if slope >= limit or (slope < 0 and turns_against(hover.lift.flown.shape).amount > turn):
+            return None
+        return -slope, x, (
+            f"moves {hover.lift.channel.name} by only {rate(slope, limit)} points a point of stick at the hover: "
+            f"{stretch(hover.lift, x, steepest=False)}; {hover_words(hover)}"
+        )  # fmt: skip
+
+    found = hovers(ask)
+    yield from worst(ask, [(h.lift, judged(h)) for h in found], found)
+
+
+def hover_off_centre(ask: Asking) -> Iterator[Finding]:
+    """The hover needs the stick far from the middle."""
+    limit = ask.limit("off-centre")
+
+    def judged(hover: Hover) -> Judged | None:
+        if abs(hover.at) <= limit:
+            return None
+        return abs(hover.at), hover.at, (
+            f"hovers ({hover.lift.shown(hover.at)}) only at {hover.lift.at(hover.at)}, more than {plain(limit):g} from the "
+            "middle"
+        )  # fmt: skip
+
+    found = hovers(ask)
+    yield from worst(ask, [(h.lift, judged(h)) for h in found], found)
+
+
+def curve_steep_outside(ask: Asking) -> Iterator[Finding]:
+    """The slope anywhere is beyond what a hand can follow."""
+    limit = ask.limit("slope")
+
+    def judged(lift: Lift) -> Judged | None:
+        _, (x, slope) = lift.flown.slopes(-FULL, FULL)
+        if slope <= limit:
+            return None
+        return slope, x, (
+            f"moves {lift.channel.name} by {rate(slope, limit)} points a point of stick: "
+            f"{stretch(lift, x, steepest=True)}; {plain(limit):g} is steep"
+        )  # fmt: skip
+
+    yield from worst(ask, [(lift, judged(lift)) for lift in calm_lifts(ask)])
+
+
+# -- the remedy
+
+
+def softer(ask: Asking, lift: Lift, hovering: list[Hover]) -> Edit | None:
+    """The lift's curve made soft: its ends kept, the hover at mid-stick. None where that would not mend it, or would do
+    harm wherever else the curve is used."""
+    curve, value = lift.curve, hover_value(ask)
+    demand = None if value is None else demand_for(lift.channel, value)
+    if curve is None or demand is None or used_otherwise(ask, curve):
+        return None
+    ends = curve.points[0][1], curve.points[-1][1]
+    users = [h.lift for h in hovering if h.lift.curve is curve]
+    straight = abs(ends[1] - ends[0]) / (2 * FULL)
+    for soft in SOFT:
+        try:
+            points = softened(demand - lift.flown.constant, soft * straight, ends, curve.smoothing)
+        except ValueError:
+            continue
+        entered = tuple((x, round(y, ENTERED)) for x, y in points)
+        if all(mended(ask, user, entered) for user in users):
+            pairs = ", ".join(f"[{plain(x):g}, {plain(y):g}]" for x, y in entered)
+            return Edit(("curves", curve.name, "points"), f"[{pairs}]")
+    return None
+
+
+def used_otherwise(ask: Asking, curve: Curve) -> bool:
+    """Something that is no subject of these rules uses the curve too."""
+    drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
+    for channel in ask.setup.channels.values():
+        for name, line in ((None, channel.own), *channel.lines.items()):
+            aerobatic = name is not None and ask.setup.modes[name].aerobatic
+            if any(t.curve == curve.name for t in line.terms or ()) and (channel.drives != drives or aerobatic):
+                return True
+    return False
+
+
+def mended(ask: Asking, lift: Lift, points: tuple[tuple[Fraction, Fraction], ...]) -> bool:
+    """With these points none of the hover rules speaks, nothing turns back, and trim does not wake the motor."""
+    value = hover_value(ask)
+    assert lift.curve is not None
+    assert value is not None
+    old = lift.flown
+
+    def limit(rule: str, name: str) -> Fraction:
+        return ask.limit(name, rule)
+
+    for kind in SMOOTHINGS if lift.curve.smoothing == "unknown" else (lift.smoothing,):
+        new = Flown(lift.channel, old.constant, Shape.of(points, kind, old.shape.rate, old.shape.expo))
+        at = new.stick_for(value)
+        if at is None or abs(at) > limit("hover-off-centre", "off-centre"):
+            return False
+        hover = Hover(replace(lift, flown=new), at)
+        good = (
+            hover.slopes(limit("hover-too-sharp", "around"))[1][1] <= limit("hover-too-sharp", "slope")
+            and hover.slopes(limit("curve-flat-at-hover", "around"))[0][1] >= limit("curve-flat-at-hover", "slope")
+            and new.slopes(-FULL, FULL)[1][1] <= limit("curve-steep-outside", "slope")
+            and not turns_against(new.shape).amount
+        )
+        if not good or wakes(ask, lift, old, new):
+            return False
+    return True
+
+
+def wakes(ask: Asking, lift: Lift, old: Flown, new: Flown) -> bool:
+    """A motor that trim, with the stick at the bottom, does not start under the old curve starts under the new."""
+    off, trim = ask.setup.craft.rotor_free, ask.setup.sticks[lift.stick].trim
+    if lift.channel.drives != "motor" or off is None or not trim:
+        return False
+    trimmed = min(trim - FULL, FULL)
+    return old.output(trimmed) <= off < new.output(trimmed)
