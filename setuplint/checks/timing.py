@@ -11,7 +11,8 @@ from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, called, motor_need
 from setuplint.decide import delays
 from setuplint.decide.answers import Delay
-from setuplint.decide.frame import bound_formula
+from setuplint.decide.longest import STEP
+from setuplint.decide.predicates import bound_formula
 from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -68,7 +69,9 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
     else:
         channel = ask.setup.channels[level.channel]
         there = [a for a in f.atoms(bound_formula(level)) if isinstance(a, f.OutputCompare)]
-        words = f"after the rescue is called, it takes {{}} until {channel.name} levels the craft ({bound_words(level)})"
+        words = (
+            f"after the rescue is called, it takes {{}} until {channel.name} levels the craft ({bound_words(level)})"
+        )
         related = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
         yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
@@ -116,7 +119,7 @@ def asked(ask: Asking, question: Question) -> Iterator[Finding]:
         return
     if delay.bound <= limit:
         return
-    if delay.case is None or delay.shown - delays.STEP < limit:
+    if delay.case is None or delay.shown - STEP < limit:
         why = f"it may take up to {seconds(delay.bound)} ({causes(delay)}), over {seconds(limit)}, but no run shows it"
         ask.undecided.append((channel.name, why))
         return
