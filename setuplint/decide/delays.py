@@ -17,7 +17,7 @@ from setuplint.decide import demands, servo
 from setuplint.decide.answers import Delay
 from setuplint.decide.longest import Ramp, longest
 from setuplint.decide.movements import Movements, Moving
-from setuplint.decide.sat import FALSE
+from setuplint.decide.sat import FALSE, TRUE
 from setuplint.decide.simulate import WHOLE_TRAVEL
 from setuplint.decide.waits import Chain, Lagging, waits
 from setuplint.setup import formulas as f
@@ -202,6 +202,13 @@ class Asked(Movements):
         late = frozenset(self.waits[m.movement[0]])
         between = [-self.demand(self.lag(m, late), op, number)[1]] if late else []
         return self.sat.either([super().passes(m, op, number), *between])
+
+    def waits_for(self, m: Moving) -> int:
+        """The literal that the output is elsewhere before the movement, or a condition that lags may send it elsewhere."""
+        late = {switch: frozenset(found) for switch, found in self.waits.items()}
+        ramped = any(line.ramp_up or line.ramp_down for line in map(self.channel.line, self.modes))
+        away = self.sat.either(-m.frame.truth(compare)[0] for compare in self.there) if self.there else TRUE
+        return self.sat.both((m.stepped, self.sat.either((self.astray(late, m), away if ramped else FALSE))))
 
     def after(self, m: Moving, op: str, number: Fraction) -> int:
         return -self.demand(m.moved, op, number)[1]

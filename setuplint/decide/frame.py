@@ -76,6 +76,7 @@ class Encoding:
     def __init__(self, setup: Setup) -> None:
         self.setup, self.sat, self.cones = setup, Sat(), Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.Case, ...]] = {}
+        self.tied: dict[int, int] = {}
         self.sums: list[sums.Sum] = []
         self.smoothing = {
             curve.name: dict(zip(SMOOTHINGS, self.sat.choices(3), strict=True))
@@ -151,19 +152,24 @@ class Encoding:
                 reads[name] = Quantity(self.sat, -100 - stick.trim, 100 + stick.trim)
         return replace(controls, reads=reads)
 
-    def tie_trims(self, controls: Controls) -> None:
-        """What a channel reads is within the trim of where the stick is, as far as both have been cut."""
+    def tie_trims(self, controls: Controls) -> bool:
+        """What a channel reads is within the trim of where the stick is, as far as the stick has been cut; whether anything
+        was new."""
+        new = False
         for name, read in controls.reads.items():
             stick = controls.sticks[name]
-            if read is stick:
+            if read is stick or self.tied.get(id(read)) == len(stick.at):
                 continue
+            new = True
             trim = self.setup.sticks[name].trim or Fraction(0)
-            for at in [stick.lo, *stick.at, stick.hi]:
+            for at in [stick.lo, *list(stick.at), stick.hi]:
                 below, upto = stick.cut(at)
                 self.sat.clause(-upto, read.cut(at + trim)[1])
                 self.sat.clause(below, -read.cut(at - trim)[0])
                 self.sat.clause(-below, read.cut(at + trim)[0])
                 self.sat.clause(upto, -read.cut(at - trim)[1])
+            self.tied[id(read)] = len(stick.at)
+        return new
 
 
 def ranked(overrides: Iterable[Override]) -> list[list[Override]]:

@@ -64,7 +64,7 @@ class Kind:
         if self.movement not in (None, m.movement):
             return FALSE
         name = asked.channel.name
-        found = [m.stepped, m.frame.deciders(name)[self.before][0], m.moved.deciders(name)[self.after][0]]
+        found = [asked.waits_for(m), m.frame.deciders(name)[self.before][0], m.moved.deciders(name)[self.after][0]]
         if self.changes is not None:
             condition, rises = asked.setup.conditions[self.changes[0]], self.changes[1]
             was, now = m.frame.delayed(condition), m.moved.delayed(condition)

@@ -59,6 +59,10 @@ class Movements:
         """The literal that the demand may stand so before the movement."""
         return -self.demand(m.frame, op, number)[1]
 
+    def waits_for(self, m: Moving) -> int:
+        """The literal that the movement is one after which the channel may take time."""
+        return m.stepped
+
     def moves(self, frame: Frame) -> list[Moving]:
         """Every movement out of a frame."""
         found = self.movings.get(id(frame))

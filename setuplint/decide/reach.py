@@ -111,19 +111,22 @@ class Reach:
     # -- questions
 
     def solve(
-        self, assumptions: Sequence[int], frames: Sequence[Frame], channels: set[str], fetch: bool = False
+        self,
+        assumptions: Sequence[int],
+        frames: Sequence[Frame],
+        channels: set[str],
+        *,
+        trim: bool = False,
+        fetch: bool = False,
     ) -> Found | None:
         """An assignment that is real for sums of several sticks too, in the given frames and channels; None: there is none.
-        With `fetch` the assignment itself is wanted."""
-        read = [c for frame in frames for c in (frame.controls, *([frame.trimmed.controls] if frame.trimmed else ()))]
+        With `trim` it is about the frames' trimmed versions; with `fetch` the assignment itself is wanted."""
+        read = [(frame.trimmed if trim and frame.trimmed else frame).controls for frame in frames]
         mine = {id(q) for controls in read for q in controls.reads.values()}
         relevant = [
             s for s in self.encoding.sums if s.owners & channels and any(id(q) in mine for q in s.sticks.values())
         ]
-        trimmed = [c for c in read if c.reads is not c.sticks]
-        for controls in trimmed:
-            self.encoding.tie_trims(controls)
-        if trimmed:
+        if trim and any([self.encoding.tie_trims(controls) for controls in read]):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
         if not relevant and not fetch and self.sat.seen(assumptions):
@@ -148,25 +151,25 @@ class Reach:
     def ask(self, question: Question, cone: Cone, also: Sequence[int] = ()) -> Found | None:
         """A reachable settled state for which the question's literal holds, or None: there is none. OutOfBudget."""
         self.sat.new_question()
-        channels = names(cone, "channel")
+        channels, trim = names(cone, "channel"), ("trim", "") in cone
         memory = self._memory(cone)
         base = self.base.settled
         literal = question(base)
         if not memory:
-            return self._named(self.solve([literal, *also], [base], channels), literal)
-        if self.solve([literal, *also], [base], channels) is None:
+            return self._named(self.solve([literal, *also], [base], channels, trim=trim), literal)
+        if self.solve([literal, *also], [base], channels, trim=trim) is None:
             return None
         memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
         trouble: list[OutOfBudget] = []
         for steps in range(EARLY_STEPS + 1):
-            found = self._at_step(question, steps, channels, trouble)
+            found = self._at_step(question, steps, channels, trim, trouble)
             if found is not None:
                 return found
         invariant = self._invariant(memory, trouble)
-        if not trouble and self.solve([literal, invariant, *also], [base], channels) is None:
+        if not trouble and self.solve([literal, invariant, *also], [base], channels, trim=trim) is None:
             return None
         for steps in range(EARLY_STEPS + 1, MOST_STEPS + 1):
-            found = self._at_step(question, steps, channels, trouble)
+            found = self._at_step(question, steps, channels, trim, trouble)
             if found is not None:
                 return found
             if steps == EARLY_STEPS + 2:
@@ -174,7 +177,7 @@ class Reach:
                 if depth is None and not trouble:
                     return None
                 if depth is not None and depth > MOST_STEPS:
-                    found = self._at_step(question, depth, channels, trouble)
+                    found = self._at_step(question, depth, channels, trim, trouble)
                     if found is not None:
                         return found
         raise trouble[0] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
@@ -187,7 +190,7 @@ class Reach:
         if instant:
             frame = Frame(self.encoding, settled.controls, settled.before, instant=True, ties=settled.ties)
         literal = question(frame)
-        found = self.solve([self.start, literal], [frame], names(cone, "channel"))
+        found = self.solve([self.start, literal], [frame], names(cone, "channel"), trim=("trim", "") in cone)
         return self._named(found, literal, power_up=True)
 
     def _named(self, found: Found | None, literal: int, hasty: bool = False, power_up: bool = False) -> Found | None:
@@ -195,14 +198,16 @@ class Reach:
             return None
         return Found(found.frames, literal, found.assumptions, found.model, found.points, hasty, power_up)
 
-    def _at_step(self, question: Question, steps: int, channels: set[str], trouble: list[OutOfBudget]) -> Found | None:
+    def _at_step(
+        self, question: Question, steps: int, channels: set[str], trim: bool, trouble: list[OutOfBudget]
+    ) -> Found | None:
         links = [self.at(n) for n in range(steps + 1)]
         frames = [link.settled for link in links]
         literal = question(frames[-1])
         calm = [-lag for link in links[:-1] for lag in link.passing.lags.values()]
         try:
             for extra in [calm] if not calm else [calm, []]:
-                found = self.solve([self.start, literal, *extra], frames, channels)
+                found = self.solve([self.start, literal, *extra], frames, channels, trim=trim)
                 if found is not None:
                     return self._named(found, literal, hasty=extra != calm, power_up=True)
         except OutOfBudget as end:

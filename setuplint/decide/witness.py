@@ -46,7 +46,7 @@ class Chooser:
     def choose(self, found: Found, cone: Cone) -> Witness:
         """The witness for an answer; `cone` is that of the question (and of the start check, where memory matters)."""
         self.found = found
-        self.channels = names(cone, "channel")
+        self.channels, self.trim = names(cone, "channel"), ("trim", "") in cone
         self.frames = list(found.frames)
         self.assumed = [x for x in found.assumptions if x != TRUE]
         self.last = found
@@ -279,7 +279,7 @@ class Chooser:
 
     def reads(self, frame: Frame) -> Mapping[str, Quantity]:
         """What channels read of the sticks: with trim, where the question asks for it."""
-        with_trim = frame.trimmed is not None and ("trim", "") in self.cone
+        with_trim = frame.trimmed is not None and self.trim
         return frame.trimmed.controls.reads if with_trim and frame.trimmed else frame.controls.reads
 
     def _ties(self, frame: Frame) -> dict[str, str]:
@@ -340,7 +340,7 @@ class Chooser:
             try:
                 if any(self.sat.solve([*pinned, *controlled, -active]) for active in tied):
                     return False  # the choice is one only while its override is active
-                return self.reach.solve([*pinned, *literals, question], [frame], self.channels) is None
+                return self.reach.solve([*pinned, *literals, question], [frame], self.channels, trim=self.trim) is None
             except OutOfBudget:
                 return False
 
