@@ -1,0 +1,244 @@
+"""Movements that do more than is meant: a mode switch that makes the craft jump, a rescue switch with other work."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+
+from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.moves import (
+    Change,
+    Hover,
+    Step,
+    find_step,
+    held_at,
+    hovers,
+    levels,
+    middle,
+    outputs,
+    turns_on_knobs,
+)
+from setuplint.checks.places import Pair, changed, differ, either, other_place, telling, together
+from setuplint.checks.rescue import called
+from setuplint.decide.answers import Case
+from setuplint.decide.cone import names
+from setuplint.decide.evaluate import Evaluation, truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import Rails
+from setuplint.decide.state import State
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Mode
+
+HOLD = f.Predicate("hold called")
+RESCUE = f.Predicate("rescue called")
+CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
+
+
+def mode_jump(ask: Asking) -> Iterator[Finding]:
+    """One movement changes the mode, and the motor or the collective jumps. One finding for each mode entered."""
+    modes = ask.setup.modes
+    if len(modes) < 2:
+        return
+    for mode in modes.values():
+        found = [(c, case) for c in ask.setup.channels.values() if (case := jump(ask, mode, c)) is not None]
+        if found:
+            yield jumping(ask, mode, found)
+
+
+def jump(ask: Asking, entered: Mode, channel: Channel) -> Case | None:
+    """A movement into a mode with which this channel jumps."""
+    change = judged_change(ask, entered, channel)
+    if change is None:
+        return None
+    modes = [f.ModeIs(m) for m in ask.setup.modes]
+    throttle = f.Compare("throttle", ">=", Fraction(0))
+    formulas = [CALM, *modes, throttle, f.OutputCompare(channel.name, "<", Fraction(0)), *hovering(ask)]
+    movements = ask.decider.movements(modes)
+    subject = f"{entered.name} {channel.name}"
+    case = find_step(ask, Step(*entering(ask, entered, channel, change), formulas), movements, subject)
+    if case is None and turns_on_knobs(ask, channel):
+        step = Step(*entering(ask, entered, channel, replace(change, slack=1)), formulas)
+        case = find_step(ask, step, movements, subject, rough=True)
+    return case
+
+
+def entering(
+    ask: Asking, entered: Mode, channel: Channel, change: Change
+) -> tuple[Callable[[Frame, Frame], Rails], Callable[[Case], bool]]:
+    """The change, with the mode that is left at its hover; as rails, and to the plain evaluator."""
+    rest = middle(ask, channel)
+
+    @cache
+    def points(mode: str) -> list[tuple[Hover, f.Formula, list[Fraction]]]:
+        held = [(hover, rest | {hover.stick: hover.at}) for hover in hovers(ask, mode)]
+        return [(hover, held_at(at), levels(ask, channel, [mode], at)) for hover, at in held]
+
+    def rails(frame: Frame, moved: Frame) -> Rails:
+        jumps = [
+            together(frame, [frame.truth(f.ModeIs(mode)), hover.here(frame), frame.truth(at),
+                             change.rails(frame, moved, values)])
+            for mode in ask.setup.modes if mode != entered.name for hover, at, values in points(mode)
+        ]  # fmt: skip
+        calm = [frame.truth(CALM), moved.truth(CALM), moved.truth(f.ModeIs(entered.name))]
+        return together(frame, [*calm, either(frame, jumps)])
+
+    def shown(case: Case) -> bool:
+        assert case.after is not None
+        assert case.after_evaluation is not None
+        was, now = case.evaluation, case.after_evaluation
+        calm = truth(ask.setup, CALM, case.state, was), truth(ask.setup, CALM, case.after, now)
+        return calm == (True, True) and was.mode != now.mode == entered.name and change.shown(case)
+
+    return rails, shown
+
+
+def judged_change(ask: Asking, entered: Mode, channel: Channel) -> Change | None:
+    """The change of a channel that is too much; None where there is none: a ramp is written that softens it, a governor
+    holds the motor's speed, or the channel neither drives a motor nor the collective."""
+    if channel.drives not in ("motor", "collective") or (
+        channel.drives == "motor" and ask.setup.craft.governed_above is not None
+    ):
+        return None
+    if ask.broken("channels", channel.name) or not channel.described:
+        broken = ask.broken("channels", channel.name)
+        ask.not_judged(f"channels.{channel.name}{' cannot be read' if broken else '.from is not given'}")
+        return None
+    most, soft = ask.limit(channel.drives), ask.limit("ramp")
+    line = channel.line(entered.name)
+    up = most if line.ramp_up < soft else None
+    down = most if line.ramp_down < soft else None
+    return None if up is None and down is None else Change(channel.name, up, down)
+
+
+def hovering(ask: Asking) -> list[f.Formula]:
+    """What the place of the hover rests on: the lines of the motors or collectives."""
+    drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
+    return [f.OutputCompare(c.name, "<", Fraction(0)) for c in ask.setup.channels.values() if c.drives == drives]
+
+
+def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> Finding:
+    told = []
+    for number, (channel, case) in enumerate(found):
+        before, after = outputs(case, channel.name) or (Fraction(0), Fraction(0))
+        value = both_scales if channel.drives == "motor" else percent
+        points = f"{float(round(abs(after - before), 1)):g} points"
+        told.append(f"{channel.name} goes from {value(before)} to {value(after)}, by {points}")
+        if number and case.movement == found[0][1].movement and case.state == found[0][1].state:
+            continue
+        switch, position = case.movement or ("", "")
+        left = case.evaluation.mode or ""
+        told[-1] = f"{switch} to {position} leaves {left} for {mode.name}, and {place(ask, case, left)}, {told[-1]}"
+    channels = [channel.name for channel, _ in found]
+    case = found[0][1]
+    return ask.finding(
+        mode.name,
+        "; ".join(told),
+        ("modes", mode.name),
+        case,
+        related=[Place(line_of(ask, mode, c), "what it gives in this mode") for c in channels],
+        channels=channels,
+    )
+
+
+def place(ask: Asking, case: Case, mode: str | None) -> str:
+    """Where the stick is in a case, in words: where a mode hovers."""
+    here = [h for h in hovers(ask, mode) if case.state.sticks[h.stick] == h.at]
+    if not here:
+        return "with the sticks as shown"
+    return here[0].words + (f", where {mode or 'it'} hovers" if here[0].known else "")
+
+
+def line_of(ask: Asking, mode: Mode, channel: str) -> tuple[str, ...]:
+    path = ("channels", channel, "in", mode.name)
+    return path if path in ask.setup.declared else path[:2]
+
+
+def rescue_shared(ask: Asking) -> Iterator[Finding]:
+    """The movement that calls the rescue can release the hold; or the switches of the rescue's formula have two places
+    without rescue or hold that differ in outputs, mode or alarms."""
+    if not called(ask):
+        return
+    inside = names(ask.decider.cone([RESCUE]), "switch")
+    switches = [s for s in ask.setup.switches if s in inside]
+    held, saved = f.both(HOLD, f.Not(RESCUE)), f.both(RESCUE, f.Not(HOLD))
+    movements = ask.decider.movements([RESCUE])
+    released = ask.find_movement(held, saved, "rescue", movements) if ask.setup.intent.hold is not None else None
+    if released is not None:
+        switch, position = released.movement or ("", "")
+        yield ask.finding(
+            "rescue",
+            f"{switch} to {position} calls the rescue and releases the throttle hold with the same movement: "
+            f"{motors(ask, released)}",
+            ("intent", "rescue"),
+            released,
+            related=[Place(("intent", "hold"), "is released"), Place(("switches", switch), "does both")],
+        )
+    elif switches:
+        yield from shared(ask, switches)
+
+
+def motors(ask: Asking, case: Case) -> str:
+    told = []
+    for channel in ask.motors:
+        values = outputs(case, channel.name)
+        if values is not None:
+            told.append(f"{channel.name} goes from {both_scales(values[0])} to {both_scales(values[1])}")
+    return " and ".join(told) or "what was held may move"
+
+
+def shared(ask: Asking, switches: list[str]) -> Iterator[Finding]:
+    """Two places of the rescue's switches, the rescue not called in either, that differ."""
+    setup = ask.setup
+    modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
+    sounds: list[f.Formula] = [f.Sounds(a) for a in setup.alarms]
+    channels = [c for c in setup.channels.values() if c.described]
+
+    def apart(one: Frame, two: Frame) -> Rails:
+        told = [differ(one, two, o) for o in (*modes, *sounds)]
+        told += [differ(one, two, o) for c in channels for o in telling(setup, c, switches)]
+        return together(one, [one.truth(CALM), two.truth(CALM), either(one, told)])
+
+    def shown(case: Case, state: State, there: Evaluation) -> bool:
+        here = case.evaluation
+        calm = truth(setup, CALM, case.state, here), truth(setup, CALM, state, there)
+        return calm == (True, True) and bool(differences(ask, case, state, there))
+
+    rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
+    found = other_place(ask, Pair(apart, shown, (CALM, *modes, *sounds, *rests)), switches, "rescue")
+    if found is None:
+        return
+    case, state, there = found
+    moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}
+    yield ask.finding(
+        "rescue",
+        f"{' and '.join(moved)} both calls the rescue and, while it is not called, does something else: "
+        f"{differences(ask, case, state, there)}",
+        ("intent", "rescue"),
+        replace(case, after_evaluation=there),
+        related=[Place(("switches", s), "calls the rescue, and more") for s in moved],
+        then="then " + ", ".join(f"{s} to {p}" for s, p in moved.items()),
+        channels=changed(case.evaluation, there)[:1],
+    )
+
+
+def differences(ask: Asking, case: Case, state: State, there: Evaluation) -> str:
+    """What two places differ in first, in words; nothing where they do not."""
+    here = case.evaluation
+    if here.mode != there.mode:
+        was, now = (f"mode {e.mode}" if e.mode is not None else "no mode" for e in (here, there))
+        return f"{was} is flown in one place of it and {now} in another"
+    for name in changed(here, there):
+        value = both_scales if ask.setup.channels[name].drives == "motor" else percent
+        one, two = here.outputs[name], there.outputs[name]
+        assert one is not None
+        assert two is not None
+        return f"it moves {name} from {value(one)} to {value(two)}"
+    for name in ask.setup.alarms:
+        sounds = f.Sounds(name)
+        heard = truth(ask.setup, sounds, case.state, here), truth(ask.setup, sounds, state, there)
+        if None not in heard and heard[0] != heard[1]:
+            return f"alarm {name} sounds in one place of it and not in another"
+    return ""

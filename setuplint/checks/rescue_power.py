@@ -1,0 +1,311 @@
+"""What a rescue does to power and lift when it comes and when it goes: weaker than before, too strong, a drop, too early."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+
+from setuplint.checks import claims
+from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.movements import place
+from setuplint.checks.moves import (
+    MIDDLE,
+    Change,
+    Hover,
+    Step,
+    find_step,
+    held_at,
+    hovers,
+    levels,
+    middle,
+    outputs,
+    settled,
+    turns_on_knobs,
+)
+from setuplint.checks.places import either, together
+from setuplint.checks.rescue import CALLED, called, follows
+from setuplint.decide.answers import Case
+from setuplint.decide.evaluate import output, truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import Rails
+from setuplint.decide.simulate import simulate
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Bound, Channel
+
+HOLD = f.Predicate("hold called")
+RESCUE = f.Predicate("rescue called")
+FLYING = f.Predicate("flying")
+LIFTED = f.Predicate("lifted")
+RELEASED = f.both(f.Not(RESCUE), f.Not(HOLD))
+WHO = Place(("intent", "rescue"), "what calls the rescue")
+
+
+def deciders(ask: Asking, channel: Channel) -> list[str | None]:
+    return [*(o.name for o in ask.setup.overrides.values() if o.channel == channel.name), None]
+
+
+def judged_motors(ask: Asking) -> Iterator[Channel]:
+    """The described motors; one that cannot be read is noted."""
+    if not ask.motors:
+        ask.not_judged("no channel that drives a motor is described")
+    for channel in ask.motors:
+        if channel.described:
+            yield channel
+        else:
+            ask.missing("channels", channel.name, *(() if ask.broken("channels", channel.name) else ("from",)))
+
+
+# -- weaker than before
+
+
+def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
+    """The movement that calls the rescue in flight lowers the motor, the stick in the middle. One finding a decider."""
+    if not called(ask):
+        return
+    for channel in judged_motors(ask):
+        for override in deciders(ask, channel):
+            case = lowering(ask, channel, override)
+            if case is not None:
+                yield lowered(ask, channel, override, case)
+
+
+def lowering(ask: Asking, channel: Channel, override: str | None) -> Case | None:
+    setup, most = ask.setup, ask.limit("drop")
+    held = middle(ask, channel) | {"throttle": MIDDLE}
+    before = f.both(FLYING, f.Not(RESCUE), held_at(held))
+    after = f.both(CALLED, f.Decides(channel.name, override))
+
+    @cache
+    def values() -> list[Fraction]:
+        return levels(ask, channel, [*setup.modes, None], held)
+
+    def step(change: Change) -> Step:
+        def rails(frame: Frame, moved: Frame) -> Rails:
+            return together(frame, [frame.truth(before), moved.truth(after), change.rails(frame, moved, values())])
+
+        return Step(rails, lambda case: holds(ask, before, after, case) and change.shown(case), [before, after])
+
+    movements = ask.decider.movements([RESCUE])
+    subject = override or channel.name
+    case = find_step(ask, step(Change(channel.name, down=most)), movements, subject)
+    if case is None and turns_on_knobs(ask, channel):
+        case = find_step(ask, step(Change(channel.name, down=most, slack=1)), movements, subject, rough=True)
+    return case
+
+
+def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
+    was, now = outputs(case, channel.name) or (MIDDLE, MIDDLE)
+    switch, position = case.movement or ("", "")
+    there = settled(case)
+    mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode is not None else ""
+    line = claims.line_place(ask, channel.name, there)
+    return ask.finding(
+        override or channel.name,
+        f"{switch} to {position}{mode}, stick in the middle, takes power away: {channel.name} goes from "
+        f"{both_scales(was)} down to the {both_scales(now)} that {claims.who(override)} gives it, by "
+        f"{points(was - now)} points",
+        Place(("overrides", override, "value")) if override else line,
+        case,
+        related=[WHO, Place(claims.line_place(ask, channel.name, case).path, "what it gave before")],
+        channels=[channel.name],
+    )
+
+
+# -- too strong
+
+
+def rescue_too_strong(ask: Asking) -> Iterator[Finding]:
+    """Ungoverned: the rescue puts the motor above the limit, and it follows nothing. One finding a decider."""
+    if not called(ask) or ask.setup.craft.governed_above is not None:
+        return
+    most = ask.limit("most")
+    for channel in judged_motors(ask):
+        strong = f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows(channel)))
+        if not ask.possible(strong, channel.name):
+            continue
+        for override in deciders(ask, channel):
+            for mode in [None] if override else [*ask.setup.modes, None]:
+                case = putting(ask, channel, override, mode, strong)
+                if case is not None:
+                    yield too_strong(ask, channel, override, case)
+                    break
+
+
+def putting(ask: Asking, channel: Channel, override: str | None, mode: str | None, strong: f.Formula) -> Case | None:
+    """A case in which that decides, because of the rescue: it does so after a movement only, or never without it."""
+    decides: f.Formula = f.Decides(channel.name, override)
+    if override is None:
+        flown = f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
+        decides = f.both(decides, flown)
+    case = ask.find(f.both(strong, decides), override or channel.name)
+    if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
+        return case
+    before, after = f.both(f.Not(RESCUE), f.Not(decides)), f.both(strong, decides)
+    step = Step(
+        lambda frame, moved: together(frame, [frame.truth(before), moved.truth(after)]),
+        lambda case: holds(ask, before, after, case),
+        [before, after],
+    )
+    return find_step(ask, step, ask.decider.movements([RESCUE]), override or channel.name)
+
+
+def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
+    there = settled(case) if case.after is not None else case
+    value = there.evaluation.outputs[channel.name]
+    assert value is not None
+    most = ask.limit("most")
+    mode = f" in mode {there.evaluation.mode}" if there.evaluation.mode is not None and not override else ""
+    edit = None
+    if override is not None and output(channel, most) == most:
+        edit = Edit(("overrides", override, "value"), f"{float(most):g}")
+    speeds = ": the rotor runs too fast" if ask.setup.craft.rotor == "collective" else ""
+    return ask.finding(
+        override or channel.name,
+        f"with the rescue called, {claims.who(override)}{mode} puts {channel.name} at {both_scales(value)}, above "
+        f"{both_scales(most)}, wherever the stick is{speeds}",
+        Place(("overrides", override, "value")) if override else claims.line_place(ask, channel.name, there),
+        case,
+        related=[WHO],
+        channels=[channel.name],
+        edit=edit,
+    )
+
+
+# -- the drop at its end
+
+
+def rescue_release_drop(ask: Asking) -> Iterator[Finding]:
+    """Letting go with the stick at its hover point drops the motor below the hover. One finding a mode and motor."""
+    craft = ask.setup.craft
+    if not called(ask) or craft.governed_above is not None:
+        return
+    if craft.hover_throttle is None:
+        ask.missing("craft", "hover-throttle")
+        return
+    least = craft.hover_throttle - ask.limit("drop")
+    landed = [m.name for m in ask.setup.modes.values() if not m.idle_up]
+    for channel in judged_motors(ask):
+        for mode in [*landed, None]:
+            case = dropping(ask, channel, mode, least)
+            if case is not None:
+                yield dropped(ask, channel, mode, case)
+
+
+def dropping(ask: Asking, channel: Channel, mode: str | None, least: Fraction) -> Case | None:
+    """A movement that ends the rescue in a mode, the stick where that mode hovers, after which a motor is below `least`,
+    and was not before."""
+    flown = f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
+    before = f.both(CALLED, f.OutputCompare(channel.name, ">=", least))
+    after = f.both(RELEASED, flown, f.OutputCompare(channel.name, "<", least))
+
+    @cache
+    def points() -> list[Hover]:
+        return hovers(ask, mode)
+
+    def rails(frame: Frame, moved: Frame) -> Rails:
+        here = [together(frame, [hover.here(moved), frame.truth(at(hover))]) for hover in points()]
+        return together(frame, [frame.truth(before), moved.truth(after), either(frame, here)])
+
+    def at(hover: Hover) -> f.Formula:
+        return held_at(middle(ask, channel) | {hover.stick: hover.at})
+
+    drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
+    rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.channels.values() if c.drives == drives]
+    step = Step(rails, lambda case: holds(ask, before, after, case),
+                [before, after, f.Compare("throttle", ">=", MIDDLE), *rests])  # fmt: skip
+    return find_step(ask, step, ask.decider.movements([RESCUE]), channel.name if mode is None else mode)
+
+
+def dropped(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Finding:
+    was, now = outputs(case, channel.name) or (MIDDLE, MIDDLE)
+    switch, position = case.movement or ("", "")
+    there = settled(case)
+    override = there.evaluation.deciders[channel.name]
+    hover = ask.setup.craft.hover_throttle
+    assert hover is not None
+    own = channel.name if mode is None else mode
+    subject = own if len(ask.motors) == 1 or mode is None else f"{mode} {channel.name}"
+    return ask.finding(
+        subject,
+        f"letting the rescue go by {switch} to {position}, {place(ask, case, mode)}, drops {channel.name} from "
+        f"{both_scales(was)} to {both_scales(now)}, {points(hover - now)} points below the hover",
+        claims.cause_place(ask, channel.name, override, there),
+        case,
+        related=[WHO, Place(("craft", "hover-throttle"), "what it hovers at")],
+        channels=[channel.name],
+    )
+
+
+# -- lift before the roll
+
+
+def lift_before_level(ask: Asking) -> Iterator[Finding]:
+    """The collective is lifted at once by a channel, out of an aerobatic mode. One finding a decider."""
+    lift, modes = ask.setup.intent.lift, [m.name for m in ask.setup.modes.values() if m.aerobatic]
+    if not modes or not called(ask) or ask.setup.craft.rotor != "collective":
+        return
+    if lift is None:
+        ask.missing("intent", "lift")
+    if not isinstance(lift, Bound):
+        return
+    channel = ask.setup.channels[lift.channel]
+    for override in deciders(ask, channel):
+        found = next(((mode, case) for mode in modes if (case := lifting(ask, channel, override, mode))), None)
+        if found is None:
+            continue
+        mode, case = found
+        was, now = outputs(case, channel.name) or (MIDDLE, MIDDLE)
+        switch, position = case.movement or ("", "")
+        yield ask.finding(
+            override or channel.name,
+            f"{switch} to {position} in aerobatic mode {mode} moves {channel.name} from {percent(was)} to {percent(now)} "
+            "at once: an inverted craft is pushed down until it has rolled level",
+            Place(("overrides", override, "when")) if override else claims.line_place(ask, channel.name, settled(case)),
+            case,
+            related=[Place(("intent", "lift"), "what lifts"), Place(("modes", mode), "flown inverted too")],
+            channels=[channel.name],
+            status="advice",
+        )
+
+
+def lifting(ask: Asking, channel: Channel, override: str | None, mode: str) -> Case | None:
+    """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment."""
+    before = f.both(f.ModeIs(mode), RELEASED, f.Not(LIFTED))
+    after = f.both(CALLED, LIFTED, f.Decides(channel.name, override))
+
+    def at_once(case: Case) -> bool:
+        """No ramp and no delay on the way."""
+        assert case.after is not None
+        assert case.after_evaluation is not None
+        run = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], Fraction(0))
+        first = list(run)[-1].evaluation.outputs[channel.name]
+        return first == case.after_evaluation.outputs[channel.name]
+
+    step = Step(
+        lambda frame, moved: together(frame, [frame.truth(before), moved.truth(after)]),
+        lambda case: holds(ask, before, after, case),
+        [before, after],
+    )
+    for movement in ask.decider.movements([RESCUE]):
+        case = find_step(ask, step, [movement], override or channel.name)
+        if case is not None and at_once(case):
+            return case
+    return None
+
+
+# -- what they share
+
+
+def holds(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
+    """The movement goes out of the one and into the other."""
+    assert case.after is not None
+    assert case.after_evaluation is not None
+    setup = ask.decider.setup
+    first = truth(setup, before, case.state, case.evaluation)
+    return first is True and truth(setup, after, case.after, case.after_evaluation) is True
+
+
+def points(number: Fraction) -> str:
+    return f"{float(round(number, 1)):g}"
