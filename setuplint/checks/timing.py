@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.checks.rescue import CALLED as SAVING
@@ -46,7 +47,7 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
     free = ask.setup.craft.rotor_free
     call = f.Predicate("hold called")
     for motor in ask.motors:
-        if not may_wait(ask, call, motor):
+        if not may_wait(ask, call, f.OutputCompare(motor.name, "<=", motor.low)):
             continue
         if free is None:
             ask.not_judged("craft.motor-off is not given")
@@ -75,7 +76,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         related = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
         yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
-    slow = [motor for motor in ask.motors if may_wait(ask, SAVING, motor)]
+    slow = [m for m in ask.motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
     need = motor_need(ask) if slow else None
     for motor in slow if need is not None else ():
         assert need is not None
@@ -87,10 +88,10 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         yield from asked(ask, Question("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related))
 
 
-def may_wait(ask: Asking, call: f.Formula, channel: Channel) -> bool:
-    """Whether anything on the way to the channel takes time at all."""
+def may_wait(ask: Asking, call: f.Formula, *there: f.OutputCompare) -> bool:
+    """Whether anything on the way of a channel to where it must be takes time at all."""
     try:
-        return delays.rough(ask.decider, call, channel.name) > 0
+        return delays.rough(ask.decider, call, there[0].channel, there) > 0
     except OutOfBudget:
         return True
 
@@ -98,12 +99,10 @@ def may_wait(ask: Asking, call: f.Formula, channel: Channel) -> bool:
 def asked(ask: Asking, question: Question) -> Iterator[Finding]:
     channel, limit = question.channel, question.limit
     flying = f.both(f.Predicate("flying"), f.Not(question.call))
-    if not may_wait(ask, question.call, channel):
-        return
     try:
         if delays.rough(ask.decider, question.call, channel.name, question.there) <= limit:
             return
-        if not judged(ask, channel) or ask.find(flying, channel.name) is None:
+        if not judged(ask, channel) or not ask.possible(flying, channel.name):
             return
         delay = delays.delay(
             ask.decider,
@@ -119,7 +118,8 @@ def asked(ask: Asking, question: Question) -> Iterator[Finding]:
         return
     if delay.bound <= limit:
         return
-    if delay.case is None or delay.shown - STEP < limit:
+    last_seen = (ceil(delay.shown / STEP) - 1) * STEP  # the last moment of the run at which it was not there
+    if delay.case is None or last_seen < limit:
         why = f"it may take up to {seconds(delay.bound)} ({causes(delay)}), over {seconds(limit)}, but no run shows it"
         ask.undecided.append((channel.name, why))
         return

@@ -1,0 +1,186 @@
+"""Curve rules at their limits: as flown, under every smoothing that may be, in the modes that are flown."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from setuplint.findings import Edit, Finding
+from tests.checks.linted import said, unjudged
+
+DIP = [[-100, -100], [-50, 10], [0, 24], [50, 38], [100, 100]]
+SHARP = [[-100, -100], [-50, -95], [0, 0], [50, 95], [100, 100]]
+FIXED = ("craft.hover-collective", "channels.pitch", "curves.pitch-calm", "curves.pitch-wide", "failsafe.pitch")
+V = [[-100, 100], [0, 45], [100, 100]]
+
+
+def only(findings: list[Finding]) -> Finding:
+    assert len(findings) == 1, [x.message for x in findings]
+    return findings[0]
+
+
+def feel(points: list[list[float]], smoothing: str, **channel: Any) -> dict[str, Any]:
+    """A curve on the roll channel."""
+    edit: dict[str, Any] = {"curves.feel": {"points": points, "smoothing": smoothing}, "channels.roll.curve": "feel"}
+    return edit | {f"channels.roll.{key}": value for key, value in channel.items()}
+
+
+# -- curve-not-monotonic
+
+
+def test_a_dip_is_told_with_both_places_and_both_values() -> None:
+    found = only(
+        said("curve-not-monotonic", {"curves.pitch-calm.points": [[-100, -20], [40, 50], [70, 45], [100, 80]]})
+    )
+    assert found.subject == "pitch-calm"
+    assert found.primary.path == ("curves", "pitch-calm", "points")
+    assert "from +40 % to +70 %, pitch falls from +50 % to +45 %, by 5 points, by its points" in found.message
+    assert [place.path for place in found.related] == [("channels", "pitch", "curve")]
+
+
+def test_smoothing_alone_is_named_and_can_be_taken_away() -> None:
+    edit = {"curves.hover-soft.points": DIP, "curves.hover-soft.smoothing": "natural"}
+    found = only(said("curve-not-monotonic", edit))
+    assert "only once it is smoothed (natural)" in found.message
+    assert found.primary.path == ("curves", "hover-soft", "smoothing")
+    assert found.edit == Edit(("curves", "hover-soft", "smoothing"), '"monotone"')
+
+
+def test_unknown_smoothing_says_under_which_and_offers_no_edit() -> None:
+    edit = {"curves.hover-soft.points": DIP, "curves.hover-soft.smoothing": "unknown"}
+    found = only(said("curve-not-monotonic", edit))
+    assert "under natural, which it may be" in found.message
+    assert found.edit is None
+
+
+@pytest.mark.parametrize(("rate", "speaks"), [(100, True), (41, True), (40, False)])
+def test_only_what_the_rate_lets_the_stick_reach_counts(rate: int, speaks: bool) -> None:
+    points = [[-100, -20], [40, 50], [70, 45], [100, 80]]
+    edit = {"curves.pitch-calm.points": points, "channels.pitch.rate": rate}
+    assert bool(said("curve-not-monotonic", edit)) is speaks
+
+
+def test_a_rate_by_switch_counts_in_each_position() -> None:
+    points = [[-100, -20], [40, 50], [70, 45], [100, 80]]
+    rate = {"switch": "rates", "at": {"soft": 40, "full": 90}}
+    assert said("curve-not-monotonic", {"curves.pitch-calm.points": points, "channels.pitch.rate": rate})
+
+
+def test_a_falling_curve_may_not_rise() -> None:
+    found = only(said("curve-not-monotonic", {"curves.pitch-calm.points": [[-100, 80], [0, -10], [50, 0], [100, -80]]}))
+    assert "from the middle to +50 %, pitch rises from -10 % to 0 %" in found.message
+
+
+def test_a_mode_that_is_never_flown_does_not_count() -> None:
+    edit = {"curves.spool-flat.points": [[-100, 80], [-50, 45], [0, 55], [50, 45], [100, 80]]}
+    never = {"modes.normal.when": "flight is normal or flight is not normal"}
+    assert said("curve-not-monotonic", edit)
+    assert not said("curve-not-monotonic", {**edit, **never})
+
+
+@pytest.mark.parametrize(("mode", "speaks"), [("normal", True), ("idle-up", False)])
+def test_a_v_belongs_in_idle_up(mode: str, speaks: bool) -> None:
+    where = "channels.motor.curve" if mode == "normal" else "channels.motor.in.idle-up.curve"
+    found = said("curve-not-monotonic", {"curves.vee": {"points": V}, where: "vee"})
+    assert bool(found) is speaks
+    if found:
+        assert "+100 % (100 of 100) at low stick, and a V belongs in an idle-up mode" in found[0].message
+
+
+def test_a_v_for_the_collective_is_wrong_in_every_mode() -> None:
+    assert said("curve-not-monotonic", {"curves.pitch-wide.points": V})
+
+
+def test_a_fixed_pitch_v_is_full_power_at_low_stick() -> None:
+    found = only(said("curve-not-monotonic", {"craft.rotor": "fixed", "curves.spool-flat.points": V}, FIXED))
+    assert "+100 % (100 of 100) at low stick, and on a fixed-pitch craft power alone is lift" in found.message
+
+
+# -- curve-overshoot
+
+
+@pytest.mark.parametrize(("height", "speaks"), [(84, False), (85, True)])
+def test_past_full_travel_there_is_no_allowance(height: int, speaks: bool) -> None:
+    """Natural smoothing takes the one to +99.69 and the other to +100.006, each less than two points past its points."""
+    points = [[-100, -99.5], [-50, -height], [0, 0], [50, height], [100, 99.5]]
+    found = said("curve-overshoot", feel(points, "natural", rate=100, expo=0))
+    assert bool(found) is speaks
+    if found:
+        assert "past +100 %" in found[0].message or "past -100 %" in found[0].message
+
+
+def test_the_overshoot_must_be_within_reach_of_the_stick() -> None:
+    assert said("curve-overshoot", feel(SHARP, "natural"))
+    assert not said("curve-overshoot", feel(SHARP, "natural", rate=50, expo=0))
+
+
+def test_points_beyond_full_travel_are_no_overshoot() -> None:
+    assert not said("curve-overshoot", feel([[-100, -120], [0, 0], [100, 120]], "natural"))
+
+
+def test_unknown_overshoot_is_conditional() -> None:
+    found = only(said("curve-overshoot", feel(SHARP, "unknown")))
+    assert "if it is smoothed as natural" in found.message
+    assert found.edit is None
+
+
+STOP = {
+    "curves.hover-soft.points": [[-100, -100], [-60, -92], [-40, -92], [0, 24], [50, 54], [100, 100]],
+    "curves.hover-soft.smoothing": "cardinal",
+}
+
+
+def test_a_stop_between_two_points_that_run_the_motor() -> None:
+    found = only(said("curve-overshoot", STOP))
+    assert "stops the motor between two points that run it" in found.message
+    assert "motor-off is -95 % (2.5 of 100)" in found.message
+
+
+def test_travel_decides_what_stops() -> None:
+    """At half travel the same dip to -97.5 is -48.8: it runs."""
+    assert not said("curve-overshoot", {**STOP, "channels.motor.travel": [50, 100]})
+    assert unjudged("curve-overshoot", STOP, ("craft.motor-off",)) == ["craft.motor-off is not given"]
+
+
+# -- curve-short-of-full
+
+
+def short(points: list[list[float]], **channel: Any) -> list[Finding]:
+    edit: dict[str, Any] = {"craft.rotor": "fixed", "curves.hover-soft.points": points}
+    edit |= {f"channels.motor.{key}": value for key, value in channel.items()}
+    return said("curve-short-of-full", edit, FIXED)
+
+
+def test_both_ends_are_told_in_one_finding() -> None:
+    found = only(short([[-100, -90], [0, 24], [100, 80]]))
+    assert "starts at -90 % (5 of 100) at low stick" in found.message
+    assert "ends at +80 % (90 of 100) at full stick" in found.message
+
+
+def test_travel_that_makes_up_for_it_counts_and_travel_that_cuts_does_not() -> None:
+    assert not short([[-100, -100], [0, 24], [100, 80]], travel=[100, 115])
+    assert not short([[-100, -100], [0, 24], [100, 100]], travel=[100, 70])
+
+
+def test_a_channel_the_other_way_round_is_judged_by_what_it_gives() -> None:
+    assert not short([[-100, 100], [0, -24], [100, -100]], reversed=True)
+    assert short([[-100, 100], [0, -24], [100, -80]], reversed=True)
+
+
+def test_a_rate_cuts_the_ends_too() -> None:
+    found = only(short([[-100, -100], [0, 24], [100, 100]], rate=80))
+    assert found.subject == "hover-soft"
+
+
+def test_a_hold_mode_may_be_flat() -> None:
+    """With hold called nothing is flown: its curve is to stand still."""
+    edit: dict[str, Any] = {
+        "craft.rotor": "fixed",
+        "modes.normal.when": "flight is normal and hold is off",
+        "modes.idle-up.when": "hold is off",
+        "modes.held": {"voice": "held"},
+        "curves.none": {"points": [[-100, -100], [100, -100]]},
+        "channels.motor.in.held": {"curve": "none"},
+    }
+    assert not said("curve-short-of-full", edit, FIXED)

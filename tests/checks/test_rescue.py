@@ -1,0 +1,102 @@
+"""Rescue rules at their limits: hover at +24 %, so the motor needs +34 %; governed, what the governor holds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from setuplint.findings import Finding
+from tests.checks.linted import said, unjudged
+
+GUARDED: dict[str, Any] = {
+    "switches.guard": {"kind": "two-position"},
+    "conditions.saving": {"when": "panic is pulled and guard is on"},
+    "intent.rescue": "saving",
+    "overrides.rescue-power.when": "saving",
+    "overrides.rescue-level.when": "saving",
+}
+
+
+def only(findings: list[Finding]) -> Finding:
+    assert len(findings) == 1, [x.message for x in findings]
+    return findings[0]
+
+
+def test_rescue_power_is_named_with_its_numbers() -> None:
+    found = only(said("rescue-too-weak", {"overrides.rescue-power.value": 33.9}))
+    assert found.subject == "rescue-power"
+    assert found.primary.path == ("overrides", "rescue-power", "value")
+    assert "+33.9 % (66.95 of 100), less than the +34 % (67 of 100)" in found.message
+    assert found.witness == {"hold": "off", "panic": "pulled"}
+    assert ("craft", "hover-throttle") in [place.path for place in found.related]
+
+
+def test_governed_needs_what_the_governor_holds_not_the_hover() -> None:
+    low = {"craft.hover-throttle": 60, "overrides.rescue-power.value": 20}
+    assert not said("rescue-too-weak", {"craft.governed-above": 20, **low})
+    assert only(said("rescue-too-weak", {"craft.governed-above": 20.1, **low})).subject == "rescue-power"
+
+
+def test_what_is_not_given_is_not_guessed() -> None:
+    assert unjudged("rescue-too-weak", remove=("craft.hover-throttle",)) == ["craft.hover-throttle is not given"]
+    assert unjudged("rescue-too-weak", remove=("intent.lift",)) == ["intent.lift is not given"]
+    assert unjudged("rescue-incomplete", remove=("intent.rescue",)) == []
+
+
+def test_travel_is_shown_beside_the_override_that_it_cuts() -> None:
+    found = only(said("rescue-too-weak", {"channels.motor.travel": [100, 61]}))
+    assert "+33.55 %" in found.message
+    assert ("channels", "motor", "travel") in [place.path for place in found.related]
+
+
+def test_a_stronger_override_that_is_no_hold_makes_it_weak() -> None:
+    """Whoever decides is the cause: here a low stick stops the motor, rescue or not."""
+    stop = {"channel": "motor", "value": -100, "when": "throttle < -90", "priority": 90}
+    found = only(said("rescue-too-weak", {"overrides.low": stop}))
+    assert found.subject == "low"
+    assert found.outputs["motor"] == -100
+
+
+def test_power_left_to_the_stick_is_incomplete_and_not_weak() -> None:
+    edit = {"overrides.rescue-power.when": "panic is pulled and mode is idle-up"}
+    found = only(said("rescue-incomplete", edit))
+    assert found.subject == "motor"
+    assert found.primary.path == ("channels", "motor")
+    assert "leaves motor to throttle in mode normal" in found.message
+    assert found.witness["throttle"] == -100
+    assert not said("rescue-too-weak", edit)
+
+
+def test_a_flat_curve_below_the_need_is_weak_and_not_incomplete() -> None:
+    edit: dict[str, Any] = {
+        "overrides.rescue-power.when": "panic is pulled and mode is normal",
+        "curves.spool-flat.points": [[-100, 33], [100, 33]],
+    }
+    found = only(said("rescue-too-weak", edit))
+    assert found.subject == "motor"
+    assert found.primary.path == ("channels", "motor", "in", "idle-up")
+    assert not said("rescue-incomplete", edit)
+
+
+def test_lift_by_a_value_is_within_one_point() -> None:
+    lift = {"channel": "pitch", "value": 40}
+    override = {"channel": "pitch", "when": "panic is pulled", "priority": 50}
+    for value, weak in ((38.99, True), (39, False), (41, False), (41.01, True)):
+        edit = {"intent.lift": lift, "overrides.rescue-lift": {**override, "value": value}}
+        assert bool(said("rescue-too-weak", edit)) is weak, value
+
+
+def test_two_moves_shows_the_guard_and_the_condition() -> None:
+    found = only(said("rescue-two-moves", GUARDED))
+    assert found.witness["guard"] == "off"
+    assert found.witness["panic"] == "released"
+    assert [place.path for place in found.related] == [("conditions", "saving", "when")]
+
+
+def test_a_rescue_that_nothing_calls() -> None:
+    found = only(said("rescue-two-moves", {"intent.rescue": "panic is pulled and panic is released"}))
+    assert found.message == "nothing calls the rescue"
+
+
+def test_two_moves_needs_to_know_what_flying_is() -> None:
+    because = unjudged("rescue-two-moves", GUARDED, remove=("craft.motor-off",))
+    assert because == ["craft.motor-off is not given"]

@@ -1,0 +1,125 @@
+"""Timing rules: what a run shows is a finding, what a bound proves is silence, and what only the bound exceeds is said."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from setuplint.findings import Finding
+from tests.checks.linted import linted, said, unjudged
+
+HOLDING: dict[str, Any] = {
+    "overrides.held.when": "holding",
+    "start.requires": "hold is on and flight is normal and throttle <= -100",
+}
+
+
+def only(findings: list[Finding]) -> Finding:
+    assert len(findings) == 1, [x.message for x in findings]
+    return findings[0]
+
+
+def holding(**condition: Any) -> dict[str, Any]:
+    return {**HOLDING, "conditions.holding": {"when": "hold is on", **condition}}
+
+
+@pytest.mark.parametrize(("after", "speaks"), [(0.5, False), (0.51, True)])
+def test_a_hold_that_waits(after: float, speaks: bool) -> None:
+    found = said("hold-slow", holding(after=after))
+    assert bool(found) is speaks
+    if found:
+        assert found[0].primary.path == ("conditions", "holding", "after")
+        assert "goes on driving the rotor for 0.51 s, longer than 0.5 s" in found[0].message
+
+
+def test_a_ramp_is_told_from_where_it_starts() -> None:
+    found = only(said("hold-slow", {"channels.motor.ramp-down": 1.0}))
+    assert found.subject == "motor"
+    assert found.primary.path == ("channels", "motor", "ramp-down")
+    assert found.witness["throttle"] == 100
+    assert found.outputs == {"motor": 100}
+    assert "then move hold to on" in found.then
+    assert "for 0.975 s" in found.message  # 195 of 200 points
+
+
+@pytest.mark.parametrize(("ramp", "speaks"), [(0.51, False), (0.52, True)])
+def test_a_ramp_counts_to_where_the_rotor_is_free(ramp: float, speaks: bool) -> None:
+    """195 points of 200: 0.497 s and 0.507 s."""
+    assert bool(said("hold-slow", {"channels.motor.ramp-down": ramp})) is speaks
+
+
+def test_rotor_free_is_reached_sooner_than_motor_off() -> None:
+    edit = {"channels.motor.ramp-down": 0.6}
+    assert said("hold-slow", edit)
+    assert not said("hold-slow", {**edit, "craft.rotor-free": -60})
+
+
+def test_waits_add_up_along_a_chain() -> None:
+    chain: dict[str, Any] = {
+        **HOLDING,
+        "conditions.touched": {"when": "hold is on", "after": 0.3},
+        "conditions.holding": {"when": "touched", "after": 0.3},
+    }
+    found = only(said("hold-slow", chain))
+    assert "for 0.6 s" in found.message
+    assert found.primary.path == ("conditions", "holding", "after")
+    assert ("conditions", "touched", "after") in [place.path for place in found.related]
+
+
+def test_a_second_override_that_acts_at_once_is_a_proof() -> None:
+    at_once = {"channel": "motor", "value": -100, "when": "hold is on", "priority": 90}
+    edit = {**holding(after=2), "overrides.at-once": at_once}
+    report = linted(edit, only=["hold-slow", "not-decided"])
+    assert not report.findings
+
+
+def test_a_hold_that_never_stops_the_motor_is_another_rules() -> None:
+    edit = {**holding(after=2), "overrides.held.value": -50}
+    assert not said("hold-slow", edit)
+    assert said("hold-bypassed", edit)
+
+
+def test_only_the_bound_exceeds_the_limit() -> None:
+    """The two conditions cannot both lag: the second starts when the first is on for good, and the motor is off by then."""
+    edit: dict[str, Any] = {
+        "channels.motor.ramp-down": 0.4,
+        "conditions.busy": {"when": "hold is off", "stays": 0.3},
+        "overrides.lingering": {"channel": "motor", "value": -60, "when": "busy and hold is on", "priority": 110},
+    }
+    report = linted(edit, only=["hold-slow", "not-decided"])
+    assert [(x.rule, x.subject) for x in report.findings] == [("not-decided", "hold-slow motor")]
+    assert "but no run shows it" in report.findings[0].message
+
+
+def test_the_limit_for_levelling_is_shorter_than_for_power() -> None:
+    saving = {"when": "panic is pulled", "after": 0.31}
+    level = only(said("rescue-slow", {"conditions.saving": saving, "overrides.rescue-level.when": "saving"}))
+    assert level.subject == "attitude"
+    assert "it takes 0.31 s until attitude levels the craft (-50 % or less), longer than 0.3 s" in level.message
+    power = {"conditions.saving": saving, "overrides.rescue-power.when": "saving"}
+    assert not said("rescue-slow", power)
+    late = only(said("rescue-slow", {**power, "conditions.saving": {**saving, "after": 1.01}}))
+    assert late.subject == "motor"
+    assert "until motor gives the +34 % (67 of 100)" in late.message
+
+
+def test_power_counts_from_a_motor_that_barely_turns_to_its_need() -> None:
+    """From -95 to +34: 129 points, 1.006 s with a ramp of 1.56 s, 0.9998 s with 1.55 s."""
+    assert not said("rescue-slow", {"channels.motor.ramp-up": 1.55})
+    found = only(said("rescue-slow", {"channels.motor.ramp-up": 1.56}))
+    assert found.primary.path == ("channels", "motor", "ramp-up")
+    assert ("craft", "hover-throttle") in [place.path for place in found.related]
+
+
+def test_a_governed_motor_is_there_sooner() -> None:
+    edit = {"channels.motor.ramp-up": 1.8, "craft.governed-above": 0}
+    assert not said("rescue-slow", edit)
+
+
+def test_what_takes_no_time_needs_no_number() -> None:
+    assert unjudged("rescue-slow", {"channels.motor.in.idle-up.ramp-up": 0}, ("craft.hover-throttle",)) == []
+    assert unjudged("rescue-slow", remove=("craft.hover-throttle",)) == ["craft.hover-throttle is not given"]
+    assert unjudged("rescue-slow", remove=("intent.level",)) == ["intent.level is not given"]
+    assert unjudged("hold-slow", remove=("craft.motor-off",)) == []
+    assert unjudged("hold-slow", holding(after=2), ("craft.motor-off",)) == ["craft.motor-off is not given"]
