@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.checks import claims
 from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.structure import said_already
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Line, Mode, Setup
@@ -48,7 +49,7 @@ def unreachable(ask: Asking, mode: Mode, above: list[Mode]) -> Iterator[Finding]
     if first:
         names = " or ".join(m.name for m in first)
         why = f"wherever it could be on, {names} comes first" if mode.when else f"{names} is on everywhere"
-    elif any(("condition-constant", a.condition) in ask.spoken for a in f.atoms(when) if isinstance(a, f.Holds)):
+    elif said_already(ask, when, ("modes", mode.name, "when")):
         return
     else:
         why = "its own `when` never holds"

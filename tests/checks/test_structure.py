@@ -22,6 +22,20 @@ def test_what_follows_from_a_constant_condition_is_told_with_it() -> None:
     assert [place.path for place in finding.related] == [("conditions", n, "when") for n in ("worse", "worst")]
 
 
+def test_a_mode_behind_a_constant_condition_is_not_said_again() -> None:
+    edit = {
+        "conditions.both": BOTH,
+        "conditions.worse": {"when": "both and hold is on"},
+        "modes.idle-up.when": "worse",
+        "modes.last": {"idle-up": True, "voice": "last"},
+    }
+    assert [(x.rule, x.subject) for x in linted(edit, only=["condition-constant", "mode-unreachable"]).findings] == [
+        ("condition-constant", "both")
+    ]
+    edit["modes.idle-up.when"] = "flight is normal and flight is idle-up-1"
+    assert "idle-up" in {x.subject for x in linted(edit, only=["mode-unreachable"]).findings}
+
+
 def test_a_condition_that_always_holds() -> None:
     edit = {"conditions.any": {"when": "rates is soft or rates is full"}, "timers.flight.runs": "any"}
     (finding,) = said("condition-constant", edit)
