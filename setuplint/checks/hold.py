@@ -48,7 +48,7 @@ def hold_missing(ask: Asking) -> Iterator[Finding]:
             "nothing is named as a throttle hold: there is no [intent] hold, so no switch is known to stop the motor",
             ("intent",) if ("intent",) in ask.setup.declared else (),
         )
-    elif ask.find(CALLED, "hold") is None and ask.proved_impossible(CALLED):
+    elif not ask.possible(CALLED, "hold") and ask.proved_impossible(CALLED):
         yield ask.finding(
             "hold",
             "the throttle hold can never be called: no place of the controls makes its formula hold",
@@ -58,13 +58,13 @@ def hold_missing(ask: Asking) -> Iterator[Finding]:
 
 def hold_idles(ask: Asking) -> Iterator[Finding]:
     """Hold called, the motor runs without driving the rotor, and there is no stop."""
-    if ask.setup.intent.stop is not None or called(ask) is None:
+    if ask.setup.intent.stop is not None or not called(ask):
         return
     if ask.broken("intent", "stop"):
         ask.not_judged("intent.stop cannot be read")
         return
     idles = f.both(CALLED, f.Predicate("motor runs"), f.Not(f.Predicate("rotor driven")))
-    if ask.find(idles) is None:
+    if not ask.possible(idles):
         return
     off = ask.setup.craft.motor_off
     for channel in ask.motors:
@@ -88,9 +88,8 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
 
 def hold_springs_back(ask: Asking) -> Iterator[Finding]:
     """Hold can be called, but in no state with the sprung switches released."""
-    case = called(ask)
     stays = f.both(CALLED, f.Predicate("sprung switches released"))
-    if case is None or ask.find(stays, "hold") is not None or not ask.proved_impossible(stays):
+    if not called(ask) or ask.possible(stays, "hold") or not ask.proved_impossible(stays):
         return
     inside = names(ask.decider.cone([CALLED]), "switch")
     sprung = [s for s in ask.setup.switches.values() if s.sprung and s.name in inside]
@@ -99,14 +98,14 @@ def hold_springs_back(ask: Asking) -> Iterator[Finding]:
         f"the throttle hold lasts only while the switch {' or '.join(s.name for s in sprung)} is kept from springing back: "
         "let go, and the motor answers the stick again",
         ("intent", "hold"),
-        case,
+        ask.find(CALLED, "hold"),
         related=[Place(("switches", s.name), f"springs back to {s.positions[0]}") for s in sprung],
     )
 
 
 def hold_two_moves(ask: Asking) -> Iterator[Finding]:
     """A flying state from which no one movement of a switch calls hold."""
-    if called(ask) is None:
+    if not called(ask):
         return
     flying = f.Predicate("flying")
     decider = ask.decider
@@ -137,7 +136,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
 def hold_shared(ask: Asking) -> Iterator[Finding]:
     """The switches of hold's formula have two places without hold that differ in mode or outputs, one in idle-up."""
     setup, switches = ask.setup, hold_switches(ask)
-    if called(ask) is None or not any(m.idle_up for m in setup.modes.values()) or not several(ask, switches):
+    if not called(ask) or not any(m.idle_up for m in setup.modes.values()) or not several(ask, switches):
         return
     idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
@@ -186,7 +185,7 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
 def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
     """Hold called, rescue not: a control follows no stick, though it does with hold released and all else the same."""
     switches = hold_switches(ask)
-    if called(ask) is None or not switches:
+    if not called(ask) or not switches:
         return
     for channel in ask.setup.channels.values():
         if channel.drives not in CONTROLS or not channel.described or not sticks_of(ask, channel):
@@ -248,11 +247,11 @@ def sticks_of(ask: Asking, channel: Channel) -> list[str]:
 # -- what they share
 
 
-def called(ask: Asking) -> Case | None:
-    """A state with hold called; None where there is none, or where that is not judged (noted)."""
+def called(ask: Asking) -> bool:
+    """Whether some state has hold called; not where that is not judged (noted)."""
     if ask.setup.intent.hold is None and not ask.broken("intent", "hold"):
-        return None
-    return ask.find(CALLED, "hold")
+        return False
+    return ask.possible(CALLED, "hold")
 
 
 def hold_switches(ask: Asking) -> list[str]:

@@ -143,7 +143,7 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
     for need in needs(ask):
         channel = need.channel
         weak = f.both(CALLED, need.short, f.Not(follows(channel)))
-        if ask.find(weak, channel.name) is None:
+        if not ask.possible(weak, channel.name):
             continue
         deciders = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
         for override in [*deciders, None]:
@@ -181,7 +181,7 @@ def rescue_two_moves(ask: Asking) -> Iterator[Finding]:
     if not called(ask):
         return
     flying = f.both(f.Predicate("flying"), f.Not(f.Predicate("rescue called")))
-    if ask.find(flying, "rescue") is None:
+    if not ask.possible(flying, "rescue"):
         return
     case = ask.noted(ask.decider.find_no_movement(flying, f.Predicate("rescue called")), "rescue")
     if case is None:
