@@ -1,0 +1,373 @@
+"""What is left in the pack when its alarm speaks: arithmetic on sag and on charge, said as advice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from math import floor as whole
+from typing import NamedTuple
+
+from setuplint.checks import cells
+from setuplint.checks.asking import Asking, plain
+from setuplint.checks.battery import (
+    BELOW,
+    CHEMISTRIES,
+    floor,
+    number,
+    pack_alarms,
+    pack_sensors,
+    shown,
+    unwarned,
+    volts,
+)
+from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, reads
+from setuplint.checks.trips import Trip, beyond_range, trips
+from setuplint.decide.answers import Case
+from setuplint.decide.evaluate import truth
+from setuplint.decide.frame import compared
+from setuplint.decide.state import State
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Alarm, Sensor
+
+FULL = "cell-count-mismatch"  # whose limits are the voltages of full cells
+SECONDS_AN_HOUR_OVER_MILLI = Fraction(3600, 1000)  # mAh / A to seconds
+
+
+# -- a full pack
+
+
+def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
+    """Sounds on a full pack at rest, all other sensors at rest too."""
+    sensors, listening = pack_sensors(ask), pack_alarms(ask)
+    chemistry, count = ask.setup.battery.chemistry, ask.setup.battery.cells
+    if not listening:
+        return
+    if chemistry is None:
+        ask.missing("battery", "chemistry")
+    elif count is None and any(s.reads == "pack-voltage" for s in sensors):
+        ask.missing("battery", "cells")
+    else:
+        full = ask.limit(f"full-{chemistry}", FULL)
+        for alarm in listening:
+            cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if held_by(ask, leaf, full)), None)
+            if cause is None or not alarm.audible or ask.broken("alarms", alarm.name):
+                continue
+            case = ask.find(
+                f.both(*at_full(ask, sensors, full), *others_at_rest(ask), f.Sounds(alarm.name)), alarm.name
+            )
+            if case is not None and not any(s.cell is not None and s.cell < full for s in case.states[1:]):
+                yield always(ask, alarm, cause, full, case)
+
+
+def unit(ask: Asking, sensor: str) -> int:
+    """How many cells a sensor of the pack reads."""
+    return ask.setup.battery.cells or 1 if ask.setup.sensors[sensor].reads == "pack-voltage" else 1
+
+
+def held_by(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
+    """Whether a full pack makes this comparison what the alarm needs."""
+    atom = leaf.atom
+    if not isinstance(atom, f.Compare) or reads(ask.setup, atom.name) not in PACK or beyond_range(ask.setup, atom):
+        return False
+    return compared(full * unit(ask, atom.name), atom.op, atom.number) == leaf.positive
+
+
+def equals(name: str, value: Fraction) -> list[f.Formula]:
+    return [f.Compare(name, ">=", value), f.Compare(name, "<=", value)]
+
+
+def at_full(ask: Asking, sensors: Sequence[Sensor], full: Fraction) -> list[f.Formula]:
+    return [part for s in sensors for part in equals(s.name, full * unit(ask, s.name))]
+
+
+def others_at_rest(ask: Asking) -> Iterator[f.Formula]:
+    """Every sensor but the pack's reads what it reads at rest."""
+    rest: State = ask.decider.chooser.rest
+    for sensor in ask.setup.sensors.values():
+        if sensor.reads not in PACK:
+            value = rest.readings[sensor.name]
+            yield from equals(sensor.name, value) if isinstance(value, Fraction) else [f.Lost(sensor.name)]
+
+
+def always(ask: Asking, alarm: Alarm, cause: Leaf, full: Fraction, case: Case) -> Finding:
+    atom = cause.atom
+    assert isinstance(atom, f.Compare)
+    count = unit(ask, atom.name)
+    what = f"{volts(full)} a cell" if count == 1 else f"{volts(full * count)} ({volts(full)} a cell on {count} cells)"
+    below = (atom.op in ("<", "<=")) == cause.positive
+    each = "" if count == 1 else f", {volts(atom.number / count)} a cell"
+    named = {leaf.atom.name for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.Compare)}
+    return ask.finding(
+        alarm.name,
+        f"alarm {alarm.name} sounds on a full pack at rest, {what}: it is set to sound "
+        f"{'below' if below else 'above'} {volts(atom.number)}{each}",
+        cause.path,
+        case,
+        witness={
+            name: plain(value)
+            for name, value in case.matters.items()
+            if not ask.setup.sensors.get(name) or name in named
+        },
+    )
+
+
+# -- sag
+
+
+def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
+    """Sag alone trips it: threshold and sag together are a resting voltage at which much of the charge is still there."""
+    battery = ask.setup.battery
+    found = trips(ask)
+    if not found or lacking(ask, "chemistry", "resistance-mohm"):
+        return
+    assert battery.chemistry is not None
+    limit = ask.limit(f"resting-{battery.chemistry}")
+    for trip in found:
+        peak = battery.peak_current_a is not None and trip.wait < ask.limit("peak-after")
+        current = battery.peak_current_a if peak else battery.hover_current_a
+        sag = None if current is None else sag_of(ask, current)
+        if current is None or sag is None:
+            lacking(ask, "hover-current-a", "cells")
+        elif trip.cell + sag >= limit:
+            yield nervous(ask, trip, current, sag, limit, "at the peak" if peak else "in a hover")
+
+
+def lacking(ask: Asking, *keys: str) -> bool:
+    """Whether a key of [battery] is not given; noted."""
+    absent = [key for key in keys if getattr(ask.setup.battery, key.replace("-", "_")) is None]
+    for key in absent:
+        ask.missing("battery", key)
+    return bool(absent)
+
+
+def sag_of(ask: Asking, current: Fraction) -> Fraction | None:
+    """What a current takes from a cell's voltage: I times R a cell; None where the cells or the resistance are not given."""
+    battery = ask.setup.battery
+    if battery.resistance_mohm is None or battery.cells is None:
+        return None
+    return current * battery.resistance_mohm / 1000 / battery.cells
+
+
+def nervous(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:
+    battery = ask.setup.battery
+    count = battery.cells or 1
+    chemistry = str(battery.chemistry)
+    left = cells.left(chemistry, trip.cell + sag)
+    each = number((battery.resistance_mohm or Fraction(0)) / count)
+    high = (limit - sag) * (count if trip.threshold.whole else 1)
+    return ask.finding(
+        trip.alarm.name,
+        f"alarm {trip.alarm.name} speaks at {shown(ask, trip.threshold)}, and {number(current)} A {when} pull a "
+        f"cell of {each} mΩ down by about {volts(round(sag, 2))}: it speaks of cells that have about "
+        f"{volts(round(trip.cell + sag, 2))} at rest and {share(left)} of their charge; from {volts(limit)} at rest on a "
+        f"{CHEMISTRIES[chemistry]} cell is far from empty",
+        trip.threshold.path,
+        related=[Place(("battery", "resistance-mohm"), "what the sag rests on")],
+        remedy=f"{ask.rule.remedy} Here that is a threshold under {volts(Fraction(whole(high * 100), 100))}.",
+        status="advice",
+    )
+
+
+def share(left: cells.Left) -> str:
+    """Whole percents: 17 to 28 %, or about 8 % where one published cell is all there is."""
+    low, high = whole(left.least), -whole(-left.most)
+    return f"about {round(left.median)} %" if left.least == left.most else f"{low} to {high} %"
+
+
+# -- time left
+
+
+class Reserve(NamedTuple):
+    """Seconds of hover from an alarm's threshold to the floor, by published cells, and those left once it has waited."""
+
+    seconds: Fraction  # the median's
+    least: Fraction
+    most: Fraction
+    after: Fraction  # of the median's, once it has waited
+    left: cells.Left  # charge when the threshold is reached, and at the floor
+    at_floor: cells.Left
+
+
+def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
+    """Flying, a cell under the floor, and no alarm sounds that left enough time or did not wait too long."""
+    if any(rule == BELOW for rule, _ in ask.spoken):
+        return
+    found = trips(ask)
+    if not found:
+        return
+    least = floor(ask)
+    late = []
+    for trip in found:
+        reserve = None if least is None else reserve_of(ask, trip, least)
+        slow = trip.wait > ask.limit("wait")
+        if slow or (reserve is not None and reserve.after < wanted(ask)):
+            late.append((trip, reserve))
+    if not late or (least is None and len(late) < len(found)):
+        return
+    in_time = [t.alarm for t in found if t.alarm not in [x.alarm for x, _ in late]]
+    case = None
+    if in_time and least is not None:
+        case = ask.find(f.both(unwarned(ask, pack_sensors(ask), in_time, least), *all_heard(ask)))
+        if case is None:
+            return
+    heard = [(t, r) for t, r in late if case is None or sounds(ask, t.alarm, case)] or late
+    trip, reserve = max(heard, key=lambda pair: (pair[0].cell, -pair[0].wait))
+    yield too_late(ask, trip, reserve, least, case)
+
+
+def all_heard(ask: Asking) -> list[f.Formula]:
+    return [f.Heard(s.name) for s in pack_sensors(ask)]
+
+
+def wanted(ask: Asking) -> Fraction:
+    return ask.limit("reserve") + ask.limit("way-down")
+
+
+def sounds(ask: Asking, alarm: Alarm, case: Case) -> bool:
+    return truth(ask.setup, f.Sounds(alarm.name), case.state, case.evaluation) is True
+
+
+def reserve_of(ask: Asking, trip: Trip, least: Fraction) -> Reserve | None:
+    """None, and noted, where a number is not given; None too where a hover takes no current."""
+    battery = ask.setup.battery
+    if lacking(ask, "cells", "capacity-mah", "resistance-mohm", "hover-current-a") or not battery.hover_current_a:
+        return None
+    assert battery.capacity_mah is not None
+    return reckoned(ask, trip.cell, trip.wait, least)
+
+
+def reckoned(ask: Asking, cell: Fraction, wait: Fraction, least: Fraction) -> Reserve:
+    battery = ask.setup.battery
+    current, capacity, chemistry = battery.hover_current_a, battery.capacity_mah, battery.chemistry
+    sag = sag_of(ask, current or Fraction(0))
+    assert current is not None
+    assert capacity is not None
+    assert chemistry is not None
+    assert sag is not None
+    used = cells.between(chemistry, cell + sag, least + sag)
+    a_percent = capacity * SECONDS_AN_HOUR_OVER_MILLI / current / 100
+    shortest, middle, longest = (part * a_percent for part in used)
+    left, at_floor = cells.left(chemistry, cell + sag), cells.left(chemistry, least + sag)
+    return Reserve(middle, shortest, longest, middle - wait, left, at_floor)
+
+
+def too_late(ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction | None, case: Case | None) -> Finding:
+    slow, need = trip.wait > ask.limit("wait"), wanted(ask)
+    short = reserve is not None and reserve.after < need
+    where = f"in mode {case.evaluation.mode}, " if case is not None and case.evaluation.mode else ""
+    parts = [f"{where}alarm {trip.alarm.name} speaks at {shown(ask, trip.threshold)}"]
+    if reserve is not None and least is not None and short:
+        parts.append(reserve_words(ask, trip, reserve, least))
+    if slow:
+        parts.append(f"it waits {number(trip.wait)} s below that, and {number(ask.limit('wait'))} s is the most")
+    edit = None
+    if slow and len(trip.keys) == 1:
+        rest = None if reserve is None else reserve.seconds - ask.limit("wait")
+        edit = Edit(trip.keys[0], number(ask.limit("wait"))) if rest is None or rest >= need else None
+    earlier = earlier_threshold(ask, trip, least) if short and least is not None else ""
+    return ask.finding(
+        trip.alarm.name,
+        "; ".join(parts),
+        trip.keys[0] if slow and not short else trip.threshold.path,
+        case,
+        related=[Place(key, "it waits this long") for key in trip.keys] if short else [],
+        remedy=f"{ask.rule.remedy} {earlier}".strip(),
+        status="advice",
+        edit=edit,
+    )
+
+
+def reserve_words(ask: Asking, trip: Trip, reserve: Reserve, least: Fraction) -> str:
+    """The charge and the seconds, so that they can be reckoned again: charge x capacity / current."""
+    battery = ask.setup.battery
+    current, capacity = battery.hover_current_a or Fraction(0), battery.capacity_mah or Fraction(0)
+    sag = sag_of(ask, current) or Fraction(0)
+    low, high = max(0, whole(reserve.least)), max(0, whole(reserve.most))
+    about = max(0, whole(reserve.seconds))
+    seconds = f"about {about} s" if low == high else f"about {about} s ({low} to {high} s)"
+    wait = f", {number(trip.wait)} s of which it waits" if trip.wait else ""
+    down, spare = ask.limit("way-down"), ask.limit("reserve")
+    return (
+        f"at {number(current)} A a cell sags by about {volts(round(sag, 2))}, so that {share(reserve.left)} of the charge "
+        f"is left then and {share(reserve.at_floor)} at the floor of {volts(least)}: by the medians "
+        f"{tenth(reserve.left.median)} % and {tenth(reserve.at_floor.median)} % of {number(capacity)} mAh that is "
+        f"{seconds} of hover{wait}, where {number(spare + down)} s are wanted ({number(down)} s to come down, and "
+        f"{number(spare)} s)"
+    )
+
+
+def tenth(value: Fraction) -> str:
+    return f"{float(value):.1f}"
+
+
+def earlier_threshold(ask: Asking, trip: Trip, least: Fraction) -> str:
+    """The least threshold that leaves the time, in hundredths of a volt a cell; none where only a full pack would."""
+    chemistry = str(ask.setup.battery.chemistry)
+    full = ask.limit(f"full-{chemistry}", FULL)
+    for hundredths in range(whole(trip.cell * 100) + 1, whole(full * 100)):
+        cell = Fraction(hundredths, 100)
+        if reckoned(ask, cell, trip.wait, least).after >= wanted(ask):
+            count = ask.setup.battery.cells or 1
+            pack = f"{volts(cell * count)}, " if trip.threshold.whole else ""
+            return f"Here that is from about {pack}{volts(cell)} a cell on."
+    return ""
+
+
+def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
+    """LiFePO4 watched by its voltage alone: neither charge used nor a timer."""
+    listening = [a for a in pack_alarms(ask) if a.audible]
+    chemistry = ask.setup.battery.chemistry
+    if not listening:
+        return
+    if chemistry is None:
+        ask.missing("battery", "chemistry")
+    if chemistry != "life":
+        return
+    for kind in ("timers", "sensors", "alarms"):
+        if any(path[0] == kind for path in ask.setup.broken):
+            ask.not_judged(f"some of {kind} cannot be read")
+            return
+    counted = [a for a in ask.setup.alarms.values() if a.audible and listens(ask.setup, a, ("charge-used",))]
+    if counted or any(t.audible for t in ask.setup.timers.values()):
+        return
+    high, low = cells.left(chemistry, Fraction(33, 10)), cells.left(chemistry, Fraction(32, 10))
+    names = " and ".join(a.name for a in listening)
+    yield ask.finding(
+        listening[0].name,
+        f"only the voltage is watched, by alarm{'' if len(listening) == 1 else 's'} {names}, and a LiFePO4 cell hardly "
+        f"shows its charge in it: at rest 3.3 V is about {round(high.median)} % full and 3.2 V about "
+        f"{round(low.median)} %",
+        ("alarms", listening[0].name),
+        related=[Place(("battery", "chemistry"), "its voltage is flat")],
+    )
+
+
+# -- two stages
+
+
+def alarm_order(ask: Asking) -> Iterator[Finding]:
+    """A pack alarm can sound where none with a higher threshold does, with every pack sensor heard."""
+    found = sorted(trips(ask), key=lambda trip: -trip.cell)
+    for low in found:
+        higher = [trip for trip in found if trip.cell > low.cell]
+        if not higher:
+            continue
+        alone = [f.Sounds(low.alarm.name), low.fallen, *all_heard(ask)]
+        if ask.proved_impossible(
+            f.both(*alone, f.Not(f.Sounds(higher[-1].alarm.name)))
+        ):  # short, and enough for nearly every setup
+            continue
+        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in higher]
+        case = ask.find(f.both(*alone, *silent), low.alarm.name)
+        if case is not None:
+            high = higher[-1]
+            mode = f", in mode {case.evaluation.mode}" if case.evaluation.mode else ""
+            yield ask.finding(
+                f"{low.alarm.name}, {high.alarm.name}",
+                f"alarm {low.alarm.name} ({volts(low.cell)} a cell) can sound without alarm {high.alarm.name} "
+                f"({volts(high.cell)} a cell), which should come first{mode}",
+                Place(("alarms", high.alarm.name, "when"), "the first warning"),
+                case,
+                related=[Place(("alarms", low.alarm.name, "when"), "the last one")],
+            )

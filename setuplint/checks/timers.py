@@ -1,0 +1,75 @@
+"""The flight timer: whether it ends in time, and whether it counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import floor
+
+from setuplint.checks.asking import Asking
+from setuplint.checks.battery import number
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Timer
+
+
+def flight_timers(ask: Asking) -> list[Timer] | None:
+    """The timers with voice, tone or vibration; None, and noted, where some timer cannot be read."""
+    broken = sorted(".".join(map(str, path[:2])) for path in ask.setup.broken if path[0] == "timers")
+    for name in broken:
+        ask.not_judged(f"{name} cannot be read")
+    return None if broken else [t for t in ask.setup.timers.values() if t.audible]
+
+
+def flight_time_too_long(ask: Asking) -> Iterator[Finding]:
+    """The flight timer with the fewest seconds takes more than its share of the capacity at hover current."""
+    timers = flight_timers(ask)
+    if not timers:
+        return
+    battery = ask.setup.battery
+    capacity, current = battery.capacity_mah, battery.hover_current_a
+    if capacity is None:
+        ask.missing("battery", "capacity-mah")
+    if current is None:
+        ask.missing("battery", "hover-current-a")
+    if capacity is None or current is None:
+        return
+    timer = min(timers, key=lambda t: t.seconds)
+    most = ask.limit("capacity")
+    used = timer.seconds * current * 1000 / 3600
+    if used * 100 <= capacity * most:
+        return
+    longest = floor(capacity * most / 100 * 3600 / 1000 / current)
+    yield ask.finding(
+        timer.name,
+        f"timer {timer.name} ends after {number(timer.seconds)} s: at {number(current)} A, as in a hover, that takes "
+        f"{round(used)} mAh, and {number(most)} % of {number(capacity)} mAh is {number(capacity * most / 100)} mAh, or "
+        f"{longest} s",
+        ("timers", timer.name, "seconds"),
+        related=[
+            Place(("battery", "capacity-mah"), "the capacity"),
+            Place(("battery", "hover-current-a"), "the current"),
+        ],
+        status="advice",
+        edit=Edit(("timers", timer.name, "seconds"), str(longest)) if longest else None,
+    )
+
+
+def timer_stops_in_flight(ask: Asking) -> Iterator[Finding]:
+    """Flying, and no flight timer counts."""
+    timers = flight_timers(ask)
+    running = [t.runs for t in timers or () if t.runs is not None]
+    if not timers or len(running) < len(timers):
+        return
+    case = ask.find(f.both(f.Predicate("flying"), *(f.Not(runs) for runs in running)))
+    if case is None:
+        return
+    names = [t.name for t in timers]
+    mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode else ""
+    stands = "timer {} stands" if len(names) == 1 else "timers {} stand"
+    yield ask.finding(
+        ", ".join(names),
+        f"{stands.format(' and '.join(names))} still while the craft flies{mode}: the end comes too late by that time",
+        ("timers", names[0], "runs"),
+        case,
+        related=[Place(("timers", name, "runs"), "nor does this one run") for name in names[1:]],
+    )

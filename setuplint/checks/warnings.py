@@ -1,0 +1,169 @@
+"""What the alarms tell and do not tell: the receiver's supply, the link, a lost sensor, and noise at power-up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setuplint.checks.asking import Asking
+from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volts
+from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, named_kinds, unread
+from setuplint.decide.answers import Case
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Alarm, Sensor
+
+
+def quiet(ask: Asking, alarm: Alarm) -> f.Formula:
+    """The alarm makes no sound; unknown where it cannot be read."""
+    if ask.broken("alarms", alarm.name):
+        return f.Unknown(f"alarms.{alarm.name} cannot be read")
+    return f.Not(f.Sounds(alarm.name))
+
+
+def unread_alarms(ask: Asking) -> list[f.Formula]:
+    """What alarms that could not be read at all leave open."""
+    return [f.Unknown("alarms cannot be read")] if ask.broken("alarms") else []
+
+
+def flying_in(case: Case) -> str:
+    mode = case.evaluation.mode
+    return f"flying in mode {mode}" if mode else "flying"
+
+
+# -- the receiver's supply
+
+
+def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
+    """Flying, the receiver's supply heard under its floor, and no alarm that listens to it sounds."""
+    least = ask.limit("floor")
+    for sensor in ask.setup.sensors.values():
+        if sensor.reads not in SUPPLY:
+            continue
+        listening = [a for a in ask.setup.alarms.values() if compares(ask, a, sensor)]
+        deaf = [a for a in ask.setup.alarms.values() if a not in listening and unread(ask.setup, a)]
+        silent = [quiet(ask, a) for a in listening] + unread_alarms(ask)
+        silent += [f.Unknown(because) for a in deaf for because in unread(ask.setup, a)]
+        case = ask.find(f.both(f.Predicate("flying"), f.Compare(sensor.name, "<", least), *silent), sensor.name)
+        if case is not None:
+            yield supply(ask, sensor, listening, least, case)
+
+
+def compares(ask: Asking, alarm: Alarm, sensor: Sensor) -> bool:
+    return any(isinstance(x.atom, f.Compare) and x.atom.name == sensor.name for x in alarm_leaves(ask.setup, alarm))
+
+
+def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction, case: Case) -> Finding:
+    reading = case.state.readings[sensor.name]
+    assert isinstance(reading, Fraction)
+    now = f"{flying_in(case)} with {sensor.name} at {volts(reading)}"
+    place = Place(("sensors", sensor.name))
+    lines = []
+    for alarm in listening:
+        lines += [(x.atom.number, alarm, x.path) for x in alarm_leaves(ask.setup, alarm)
+                  if isinstance(x.atom, f.Compare) and x.atom.name == sensor.name
+                  and (x.atom.op in ("<", "<=")) == x.positive]  # fmt: skip
+    if not listening:
+        what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
+    elif lines and (highest := max(lines, key=lambda line: line[0]))[0] < least:
+        what = f"alarm {highest[1].name} speaks only below {volts(highest[0])}"
+        place = Place(highest[2])
+    else:
+        what = f"alarm {listening[0].name}, which listens to {sensor.name}, is silent where it is needed"
+        place = Place(("alarms", listening[0].name, "when"))
+    related = [] if not listening else [Place(("sensors", sensor.name), "the receiver's supply")]
+    return ask.finding(
+        sensor.name,
+        f"{what}: {now} nothing tells of it, and {volts(least)} is the floor of a receiver's supply",
+        place,
+        case,
+        related=related,
+    )
+
+
+# -- the link, and lost sensors
+
+
+def link_alarm_missing(ask: Asking) -> Iterator[Finding]:
+    """Sensors exist, and none of the link or the signal has an alarm."""
+    sensors = list(ask.setup.sensors.values())
+    if any(named_kinds(ask.setup, a).intersection(LINK) for a in ask.setup.alarms.values()):
+        return
+    if unread_sensor(ask) or not sensors or not alarms_known(ask):
+        return
+    links = [s for s in sensors if s.reads in LINK]
+    if links:
+        names = " and ".join(s.name for s in links)
+        what = f"{names} {'reads' if len(links) == 1 else 'read'} the radio link, and no alarm names it"
+    else:
+        what = f"the craft sends telemetry ({', '.join(s.name for s in sensors)}), but nothing of the radio link"
+    yield ask.finding(
+        links[0].name if links else "link",
+        f"{what}: nothing warns before the link is gone",
+        ("sensors", (links or sensors)[0].name),
+    )
+
+
+def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
+    """Flying, the sensors that pack alarms listen to are lost, and nothing sounds."""
+    if ask.broken("alarms"):
+        ask.missing("alarms")
+        return
+    sensors = pack_sensors(ask)
+    heard = [s for s in sensors if any(compares(ask, a, s) for a in pack_alarms(ask))] or sensors
+    if not heard:
+        return
+    lost = f.both(*(f.Lost(s.name) for s in heard))
+    silent = [quiet(ask, alarm) for alarm in ask.setup.alarms.values()]
+    case = ask.find(f.both(f.Predicate("flying"), lost, *silent))
+    if case is None:
+        return
+    names = " and ".join(s.name for s in heard)
+    yield ask.finding(
+        heard[0].name,
+        f"{flying_in(case)} with {names} lost nothing sounds: the pack runs down unheard",
+        ("sensors", heard[0].name),
+        case,
+        related=[
+            Place(("alarms", a.name), "it can no longer sound, and nothing says so")
+            for a in pack_alarms(ask)
+            if a.audible
+        ],
+    )
+
+
+# -- sound or none
+
+
+def alarm_silent(ask: Asking) -> Iterator[Finding]:
+    """Neither voice, tone nor vibration."""
+    for alarm in ask.setup.alarms.values():
+        if ask.broken("alarms", alarm.name):
+            ask.missing("alarms", alarm.name)
+        elif not alarm.audible:
+            yield ask.finding(
+                alarm.name,
+                f"alarm {alarm.name} has neither voice, tone nor vibration: nobody hears it",
+                ("alarms", alarm.name),
+                edit=Edit(("alarms", alarm.name, "tone"), "true"),
+            )
+
+
+def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
+    """A repeating alarm that sounds at power-up: no sensor heard yet, the motor stopped."""
+    for alarm in ask.setup.alarms.values():
+        if ask.broken("alarms", alarm.name):
+            ask.missing("alarms", alarm.name)
+        if not alarm.repeat or not alarm.audible:
+            continue
+        at_rest = f.both(f.Sounds(alarm.name), f.Not(f.Predicate("motor runs")))
+        case = ask.find(at_rest, alarm.name, at_power_up=True)
+        if case is not None:
+            sensors = bool(ask.setup.sensors)
+            yield ask.finding(
+                alarm.name,
+                f"alarm {alarm.name} sounds every {float(alarm.repeat):g} s from the moment the transmitter is switched on, "
+                f"{'before any sensor is heard and ' if sensors else ''}with the motor stopped",
+                ("alarms", alarm.name, "when"),
+                case,
+            )
