@@ -1,0 +1,351 @@
+"""Channels: a stick that does nothing, expo, a slow motor, a gyro without gain, sums beyond their limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from setuplint.checks import claims, swash
+from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.checks.curve_shapes import FULL, flown_modes
+from setuplint.checks.hover import Lift, lifting, lifts, number
+from setuplint.decide.answers import Case
+from setuplint.decide.decider import Decider
+from setuplint.decide.flown import Flown, demand_for, unlimited
+from setuplint.decide.follows import thresholds
+from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.servo import output
+from setuplint.decide.simulate import simulate
+from setuplint.decide.sums import limits
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
+
+STEERING = ("collective", "aileron", "elevator", "rudder")
+FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
+FAR = Fraction(10**6)  # percent: a limit that no sum meets
+WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
+NEAR = Fraction(1, 20)
+
+
+def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
+    """Flying, and the gain of a gyro is next to nothing."""
+    least = ask.limit("least")
+    for channel in ask.setup.channels.values():
+        if channel.drives != "gyro-gain":
+            continue
+        name = channel.name
+        lost = f.both(f.Predicate("flying"), f.OutputCompare(name, ">=", -least), f.OutputCompare(name, "<=", least))
+        for override, case in claims.by_decider(ask, lost, name):
+            value = case.evaluation.outputs[name]
+            assert value is not None
+            yield ask.finding(
+                override or name,
+                f"{claims.who(override)} puts {name} at {percent(value)} in flight, within {plain(least):g} points of zero: "
+                "the gyro holds nothing",
+                claims.cause_place(ask, name, override, case),
+                case,
+                channels=[name, *(c.name for c in ask.motors)],
+            )
+
+
+# -- expo
+
+
+def expo_harsh(ask: Asking) -> Iterator[Finding]:
+    """Expo beyond what hands are used to, wherever it is written for a mode that is flown."""
+    most, least = ask.limit("most"), ask.limit("least")
+    harsh = [c for c in ask.setup.channels.values() if any(not least <= k <= most for k in expos(c))]
+    modes = list(flown_modes(ask)) if harsh else []
+    for channel in harsh:
+        told: set[Path] = set()
+        for mode in modes:
+            for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
+                path, k = worst_expo(ask, channel, mode, place, term)
+                if least <= k <= most or path in told:
+                    continue
+                told.add(path)
+                limit = most if k > most else least
+                yield ask.finding(
+                    channel.name if place == 0 else f"{channel.name} {term.source}",
+                    f"expo of {plain(k):g} % on {term.source}, for {channel.name}: {expo_words(k)}; "
+                    f"{plain(limit):g} % is as far as is usual",
+                    path,
+                    edit=Edit(path, f"{plain(limit):g}"),
+                )
+
+
+def expos(channel: Channel) -> Iterator[Fraction]:
+    for line in (channel.own, *channel.lines.values()):
+        for term in line.terms or ():
+            if term.kind == "stick":
+                yield from term.expo.at.values() if isinstance(term.expo, BySwitch) else [term.expo]
+
+
+def worst_expo(ask: Asking, channel: Channel, mode: Mode | None, place: int, term: Term) -> tuple[Path, Fraction]:
+    """The farthest from none, and where it is written."""
+    path = key_path(ask, channel, mode, place, "expo")
+    if term.kind != "stick" or not isinstance(term.expo, BySwitch):
+        return path, term.expo if isinstance(term.expo, Fraction) and term.kind == "stick" else Fraction(0)
+    middle = (ask.limit("most") + ask.limit("least")) / 2
+    position = max(term.expo.at, key=lambda p: abs(term.expo.at[p] - middle))  # type: ignore[union-attr]
+    return (*path, "at", position), term.expo.at[position]
+
+
+def expo_words(k: Fraction) -> str:
+    """The slopes that expo makes of a straight line: 1 - k in the middle and 1 + 2k at the ends."""
+    middle, end = 1 - k / 100, 1 + 2 * k / 100
+    return f"{plain(middle):g} of a straight line's answer around the middle, {plain(end):g} of it at full stick"
+
+
+def key_path(ask: Asking, channel: Channel, mode: Mode | None, place: int, key: str) -> Path:
+    """Where the file gives a key of this term in this mode; else the channel."""
+    ways = [("channels", channel.name, "in", mode.name)] if mode else []
+    within: Path = ("mix", place - 1, key) if place else (key,)
+    for way in (*ways, ("channels", channel.name)):
+        if (*way, *within) in ask.setup.declared:
+            return (*way, *within)
+        if place and (*way, "mix") in ask.setup.declared:
+            return (*way, *within)
+    return ("channels", channel.name)
+
+
+# -- a stick that does nothing
+
+
+def rate_dead(ask: Asking) -> Iterator[Finding]:
+    """A stick or knob in the line of a flown mode that, with no override, changes nothing there."""
+    dead: dict[tuple[str, str], list[tuple[Mode | None, int, Case]]] = {}
+    steering = [c for c in ask.setup.channels.values() if c.drives in STEERING and c.described]
+    for mode in flown_modes(ask) if steering else ():
+        for channel in steering:
+            for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
+                case = dead_case(ask, channel, mode, term) if term.kind == "stick" else None
+                if case is not None:
+                    dead.setdefault((channel.name, str(term.source)), []).append((mode, place, case))
+    for (name, stick), found in dead.items():
+        mode, place, case = found[0]
+        channel = ask.setup.channels[name]
+        value = case.evaluation.outputs[name]
+        where = " and ".join(f"mode {m.name}" for m, _, _ in found if m)
+        yield ask.finding(
+            name if place == 0 else f"{name} {stick}",
+            f"{stick} moves nothing on {name}{f' in {where}' if where else ''}: "
+            f"{dead_words(ask, channel, mode, place)}{'' if value is None else f', and {name} stays at {percent(value)}'}",
+            dead_place(ask, channel, mode, place),
+            case,
+            channels=[name],
+        )
+
+
+def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> Case | None:
+    """A state of the mode with the channel's own line deciding, if this stick changes it in none."""
+    stick = str(term.source)
+    if surely_moves(ask, channel, mode, stick):
+        return None
+    here = f.both(mode_is(ask, mode), f.Decides(channel.name, None))
+    if ask.possible(f.both(here, f.Follows(channel.name, stick)), channel.name):
+        return None
+    if not ask.proved_impossible(f.both(here, f.Follows(channel.name, stick))):
+        return None
+    return ask.find(here, channel.name)
+
+
+def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -> bool:
+    """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
+    try:
+        cases = ask.decider.reach.encoding.lines(channel, mode.name if mode else None)
+    except OutOfBudget:
+        return False
+    if not cases or thresholds(ask.setup, channel.name, stick):
+        return False
+    for case in cases:
+        if [name for name, _ in case.shapes] != [stick]:
+            return False
+        low, high = case.shapes[0][1].extremes(-FULL, FULL)
+        if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
+            return False
+    return True
+
+
+def dead_words(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> str:
+    term = (channel.line(mode.name if mode else None).terms or ())[place]
+    rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
+    if not any(rates):
+        return "its rate is 0 %"
+    if term.curve is not None and len({y for _, y in ask.setup.curves[term.curve].points}) == 1:
+        return f"curve {term.curve} is flat"
+    return "the output is the same wherever it stands"
+
+
+def dead_place(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> Path:
+    term = (channel.line(mode.name if mode else None).terms or ())[place]
+    rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
+    return key_path(ask, channel, mode, place, "curve" if any(rates) and term.curve is not None else "rate")
+
+
+def mode_is(ask: Asking, mode: Mode | None) -> f.Formula:
+    return f.ModeIs(mode.name) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
+
+
+# -- a motor that comes too slowly
+
+
+def motor_lags(ask: Asking) -> Iterator[Finding]:
+    """Fixed pitch: the motor's ramp keeps it from going through the hover in time."""
+    hover, around, longest = ask.setup.craft.hover_throttle, ask.limit("around"), ask.limit("longest")
+    if ask.setup.craft.rotor != "fixed":
+        return
+    motors = [c for c in lifting(ask) if any(x.ramp_up or x.ramp_down for x in (c.own, *c.lines.values()))]
+    if motors and hover is None:
+        ask.missing("craft", "hover-throttle")
+    if not motors or hover is None:
+        return
+    told: set[Path] = set()
+    found = [(lag(lift, hover - around, hover + around), lift) for lift in lifts(ask, motors, flown_modes(ask, FREE))]
+    for (seconds, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
+        path = ramp_path(ask, lift, ramp)
+        shown = lag_shown(ask, lift, hover - around, hover + around) if seconds > longest and path not in told else None
+        if shown is None:
+            continue
+        told.add(path)
+        case, target = shown
+        name = lift.channel.name
+        yield ask.finding(
+            name if path[2] == ramp else f"{name} {path[3]}",
+            f"{name} takes {seconds_words(seconds)} from {both_scales(hover - around)} to {both_scales(hover + around)}, "
+            f"{plain(around):g} points either side of the hover: {ramp} lets it go {plain(around * 2):g} points in no less; "
+            f"{plain(longest):g} s is the most",
+            path,
+            case,
+            related=[Place(("craft", "hover-throttle"), "the hover")],
+            channels=[name],
+            then=f"then {lift.at(target)}: {name} is there only after {seconds_words(seconds)}",
+            edit=Edit(path, f"{float(Fraction(int(longest / seconds * ramp_of(lift, ramp) * 10), 10)):g}"),
+        )
+
+
+def seconds_words(seconds: Fraction) -> str:
+    return f"{plain(round(seconds, 3)):g} s"
+
+
+def ramp_of(lift: Lift, key: str) -> Fraction:
+    line = lift.channel.line(lift.mode.name if lift.mode else None)
+    return line.ramp_up if key == "ramp-up" else line.ramp_down
+
+
+def lag(lift: Lift, low: Fraction, high: Fraction) -> tuple[Fraction, str]:
+    """How many seconds the ramp takes from one output to a higher one, and which of its keys says so."""
+    ends = demand_for(lift.channel, low), demand_for(lift.channel, high)
+    if ends[0] is None or ends[1] is None:
+        return Fraction(0), "ramp-up"
+    key = "ramp-up" if ends[1] > ends[0] else "ramp-down"
+    return abs(ends[1] - ends[0]) * ramp_of(lift, key) / WHOLE_TRAVEL, key
+
+
+def ramp_path(ask: Asking, lift: Lift, key: str) -> Path:
+    return key_path(ask, lift.channel, lift.mode, 0, key)
+
+
+def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[Case, Fraction] | None:
+    """A state under the hover, and where the stick goes from there, in which the timed simulator has the motor late too."""
+    start, target = lift.flown.stick_for(low), lift.flown.stick_for(high)
+    if start is None or target is None:
+        return None
+    case = ask.find(f.both(mode_is(ask, lift.mode), FREE, lift.state(start - NEAR, start + NEAR)), lift.channel.name)
+    if case is None:
+        return None
+    before = replace(case.state, sticks={**case.state.sticks, lift.stick: start})
+    after = replace(case.state, sticks={**case.state.sticks, lift.stick: target})
+    for moment in simulate(
+        ask.decider.setup, before, case.evaluation.memory, [(Fraction(0), after)], ask.limit("longest")
+    ):
+        value = moment.evaluation.outputs[lift.channel.name]
+    return (case, target) if value is not None and value < high else None
+
+
+# -- beyond the limits
+
+
+def output_clipped(ask: Asking) -> Iterator[Finding]:
+    """A sum of terms goes beyond its channel's limits, or a swashplate servo is asked for more than its travel."""
+    yield from clipped_sums(ask)
+    yield from swash.clipped(ask)
+
+
+def clipped_sums(ask: Asking) -> Iterator[Finding]:
+    setup = ask.decider.setup
+    found = {c.name: reaching(ask, c) for c in setup.channels.values()}
+    if not any(found.values()):
+        return
+    wide = {n: replace(c, low=-FAR, high=FAR) if found[n] else c for n, c in setup.channels.items()}
+    decider = Decider(replace(setup, channels=wide))
+    for name, modes in found.items():
+        if modes:
+            given = f.both(f.Decides(name, None), f.either(*(mode_is(ask, mode) for mode in modes)))
+            yield from clipped(ask, decider, setup.channels[name], given)
+
+
+def reaching(ask: Asking, channel: Channel) -> list[Mode | None]:
+    """The modes in which a stick or knob in the line could take its sum beyond the limits."""
+    found: list[Mode | None] = []
+    for mode in (*ask.setup.modes.values(), None):
+        try:
+            cases = ask.decider.reach.encoding.lines(channel, mode.name if mode else None)
+        except OutOfBudget as end:
+            ask.undecided.append((channel.name, str(end)))
+            continue
+        for case in cases or ():
+            ends = limits(case.shapes, {name: (-FULL, FULL) for name, _ in case.shapes})
+            asked = [unlimited(channel, case.constant + x) for x in ends]
+            if case.shapes and (min(asked) < channel.low or max(asked) > channel.high):
+                found.append(mode)
+                break
+    return found
+
+
+def clipped(ask: Asking, decider: Decider, channel: Channel, given: f.Formula) -> Iterator[Finding]:
+    """By an engine for the same setup without limits: the farthest that the sum goes, and where."""
+    span = decider.output_range(channel.name, given)
+    if span.because:
+        ask.undecided.append((channel.name, "; ".join(span.because)))
+    if span.least is None or span.greatest is None:
+        return
+    ends = [
+        (span.greatest - channel.high, span.greatest, channel.high, "high", span.greatest_case),
+        (channel.low - span.least, span.least, channel.low, "low", span.least_case),
+    ]
+    over, value, limit, key, case = max(ends, key=lambda end: end[0])
+    if over <= 0 or case is None:
+        return
+    path: Path = ("channels", channel.name, key)
+    yield ask.finding(
+        channel.name,
+        f"{channel.name} is asked for {percent(value)}, and its limit is {percent(limit)}{from_there(ask, channel, case, limit)}",
+        path if path in ask.setup.declared else path[:2],
+        case,
+        related=[Place((*path[:2], k), "part of the sum") for k in ("mix", "travel", "sub-trim")
+                 if (*path[:2], k) in ask.setup.declared],
+        outputs={channel.name: limit},
+    )  # fmt: skip
+
+
+def from_there(ask: Asking, channel: Channel, case: Case, limit: Fraction) -> str:
+    """From where on a stick that is alone in the line does nothing more; of several, where they stand."""
+    mode = case.evaluation.mode
+    state = case.state
+    for line in ask.decider.reach.encoding.lines(channel, mode) or ():
+        if not any(all(stands(case, *guard) for guard in guards) for guards in line.guards):
+            continue
+        if len(line.shapes) == 1:
+            stick, shape = line.shapes[0]
+            at = Flown(channel, line.constant, shape).stick_for(limit)
+            return "" if at is None else f": from {stick} {number(at, 1)} on the stick does nothing more"
+        where = ", ".join(f"{name} {number(state.sticks[name], 1)}" for name, _ in line.shapes)
+        return f": at {where} the sticks do nothing more"
+    return ""
+
+
+def stands(case: Case, kind: str, name: str, choice: str) -> bool:
+    return (case.state.positions if kind == "switch" else case.state.smoothing).get(name) == choice
