@@ -265,24 +265,24 @@ class Reach:
         before = self._bits(self.base.settled.before, memory)
         after = self._bits(Bits.after(self.base.passing), memory)
         first = self._bits(Bits.after(self.at(0).passing), memory)
-        fresh = sat.variable()
+        fresh_first, fresh = sat.variable(), sat.variable()  # what power-up, or a step, leaves behind was not met before
         seen = 0
 
         def successors(bits: list[int], assumed: Sequence[int]) -> list[tuple[bool, ...]]:
             nonlocal seen
             found = []
-            while sat.solve([*assumed, fresh]):
+            while sat.solve(assumed):
                 model = sat.model()
                 vector = tuple(model[b] for b in bits)
                 found.append(vector)
                 seen += 1
                 if seen > MOST_VECTORS:
                     raise OutOfBudget(f"more than {MOST_VECTORS} states of memory were met")
-                for where in {id(first): first, id(after): after}.values():
-                    sat.clause(-fresh, *(-b if v else b for b, v in zip(where, vector, strict=True)))
+                for guard, where in ((fresh_first, first), (fresh, after)):
+                    sat.clause(-guard, *(-b if v else b for b, v in zip(where, vector, strict=True)))
             return found
 
-        level = successors(first, [self.start])
+        level = successors(first, [self.start, fresh_first])
         depth = 1
         while level:
             following: list[tuple[bool, ...]] = []
@@ -292,6 +292,6 @@ class Reach:
                     return depth
             for vector in level:
                 here = [b if v else -b for b, v in zip(before, vector, strict=True)]
-                following += successors(after, here)
+                following += successors(after, [*here, fresh])
             level, depth = following, depth + 1
         return None
