@@ -64,8 +64,9 @@ class Reach:
         ]
         free = Bits.free(self.sat)
         self.base = self.link(Frame(self.encoding, self.encoding.controls(), free))
+        self.heard: int | None = None  # literal: the receiver was on before the base
         self.chain: list[Link] = []
-        self.invariants: dict[tuple[str, ...], int] = {}
+        self.invariants: dict[tuple[tuple[str, ...], bool], int] = {}
         self._start: int | None = None
         start: f.Formula = f.Predicate("start allowed")
         self.start_memory = self._memory(self.cones.of([start]))
@@ -165,7 +166,8 @@ class Reach:
             found = self._at_step(question, steps, channels, trim, trouble)
             if found is not None:
                 return found
-        invariant = self._invariant(memory, trouble)
+        hears = bool(names(cone, "sensor"))
+        invariant = self._invariant(memory, hears)
         if not trouble and self.solve([literal, invariant, *also], [base], channels, trim=trim) is None:
             return None
         for steps in range(EARLY_STEPS + 1, MOST_STEPS + 1):
@@ -173,7 +175,7 @@ class Reach:
             if found is not None:
                 return found
             if steps == EARLY_STEPS + 2:
-                depth = self._breadth_first(literal, memory, channels)
+                depth = self._breadth_first(literal, memory, channels, hears)
                 if depth is None and not trouble:
                     return None
                 if depth is not None and depth > MOST_STEPS:
@@ -216,25 +218,34 @@ class Reach:
 
     # -- proofs and searches over memory
 
-    def _bits(self, frame_bits: Bits, memory: list[str]) -> list[int]:
-        conditions = self.setup.conditions
-        return [frame_bits.on[n] for n in memory] + [frame_bits.last[n] for n in memory if conditions[n].toggles]
+    def _bits(self, memory: list[str], hears: bool) -> tuple[list[int], list[int], list[int]]:
+        """What is remembered: before a step, after it, and after power-up. A receiver that is on stays so, like memory."""
+        toggles = [n for n in memory if self.setup.conditions[n].toggles]
+        before, after, first = (
+            [bits.on[n] for n in memory] + [bits.last[n] for n in toggles]
+            for bits in (self.base.settled.before, Bits.after(self.base.passing), Bits.after(self.at(0).passing))
+        )
+        if hears:
+            receiver = self.base.settled.controls.receiver
+            if self.heard is None:
+                self.heard = self.sat.variable()
+                self.sat.clause(-self.heard, receiver)
+            before, after, first = [*before, self.heard], [*after, receiver], [*first, FALSE]
+        return before, after, first
 
-    def _invariant(self, memory: list[str], trouble: list[OutOfBudget]) -> int:
+    def _invariant(self, memory: list[str], hears: bool) -> int:
         """The literal over free memory of all that single bits and pairs of them satisfy after power-up and every step."""
-        key = tuple(memory)
+        key = (tuple(memory), hears)
         if key not in self.invariants:
             try:
-                self.invariants[key] = self._strongest(memory)
+                self.invariants[key] = self._strongest(memory, hears)
             except OutOfBudget:
                 self.invariants[key] = -FALSE
         return self.invariants[key]
 
-    def _strongest(self, memory: list[str]) -> int:
+    def _strongest(self, memory: list[str], hears: bool) -> int:
         sat = self.sat
-        base = self._bits(self.base.settled.before, memory)
-        after = self._bits(Bits.after(self.base.passing), memory)
-        first = self._bits(Bits.after(self.at(0).passing), memory)
+        base, after, first = self._bits(memory, hears)
         size = range(len(base))
         clauses: list[tuple[tuple[int, int], ...]] = [((n, sign),) for n in size for sign in (1, -1)]
         if len(base) <= MOST_BITS_IN_PAIRS:
@@ -259,12 +270,10 @@ class Reach:
             pass
         return sat.both(over(base, c) for c in clauses)
 
-    def _breadth_first(self, literal: int, memory: list[str], channels: set[str]) -> int | None:
+    def _breadth_first(self, literal: int, memory: list[str], channels: set[str], hears: bool) -> int | None:
         """The number of the step at which the literal can first hold, or None: never. OutOfBudget past the vectors."""
         sat = self.sat
-        before = self._bits(self.base.settled.before, memory)
-        after = self._bits(Bits.after(self.base.passing), memory)
-        first = self._bits(Bits.after(self.at(0).passing), memory)
+        before, after, first = self._bits(memory, hears)
         fresh_first, fresh = sat.variable(), sat.variable()  # what power-up, or a step, leaves behind was not met before
         seen = 0
 
