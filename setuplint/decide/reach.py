@@ -274,7 +274,10 @@ class Reach:
         """The number of the step at which the literal can first hold, or None: never. OutOfBudget past the vectors."""
         sat = self.sat
         before, after, first = self._bits(memory, hears)
-        fresh_first, fresh = sat.variable(), sat.variable()  # what power-up, or a step, leaves behind was not met before
+        fresh_first, fresh = (
+            sat.variable(),
+            sat.variable(),
+        )  # power-up, or a step, leaves behind what was not met before
         seen = 0
 
         def successors(bits: list[int], assumed: Sequence[int]) -> list[tuple[bool, ...]]:
