@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -106,38 +106,63 @@ def _moves(
         (_, least), (_, greatest) = shape.extremes(stretch.lo, stretch.hi)
         spans.append((stretch.kept, least, greatest))
     if others:
-        return frame.sat.either(
-            frame.sat.both((kept, _unclipped(frame, channel, case, others, low, high, guard)))
+        return _moves_beside(frame, channel, case, others, spans, guard)
+    return _differ(
+        frame,
+        [
+            (kept, servo.output(channel, case.constant + low), servo.output(channel, case.constant + high))
             for kept, low, high in spans
-            if low != high
-        )
-    reach = [
-        (kept, servo.output(channel, case.constant + low), servo.output(channel, case.constant + high))
-        for kept, low, high in spans
-    ]
-    moving = [kept for kept, low, high in reach if low != high]
-    still = [(kept, low) for kept, low, high in reach if low == high]
-    jumps = [frame.sat.both((a, b)) for n, (a, at_a) in enumerate(still) for b, at_b in still[n + 1 :] if at_a != at_b]
+        ],
+    )
+
+
+def _differ(frame: Frame, spans: Iterable[tuple[int, Fraction, Fraction]]) -> int:
+    """Two different values in the spans whose literals hold."""
+    still: dict[Fraction, list[int]] = {}
+    moving = []
+    for kept, low, high in spans:
+        if low == high:
+            still.setdefault(low, []).append(kept)
+        else:
+            moving.append(kept)
+    kept_at = [frame.sat.either(literals) for literals in still.values()]
+    jumps = [frame.sat.both(pair) for pair in itertools.combinations(kept_at, 2)]
     return frame.sat.either(moving + jumps)
 
 
-def _unclipped(
+def _moves_beside(
     frame: Frame,
     channel: Channel,
     case: Case,
     others: tuple[tuple[str, Shape], ...],
-    low: Fraction,
-    high: Fraction,
+    spans: list[tuple[int, Fraction, Fraction]],
     guard: int,
 ) -> int:
-    """With other sticks in the sum: they do not hold it beyond the end where the output no longer moves."""
-    span = limits(others, {name: (frame.controls.reads[name].lo, frame.controls.reads[name].hi) for name, _ in others})
+    """With other sticks in the sum: they do not hold it beyond an end where the output no longer moves."""
     ends = servo.moving_demands(channel)
     if ends is None:
         return FALSE
     bottom, top = ends
-    if low + case.constant + span[0] > bottom and high + case.constant + span[1] < top:
-        return TRUE
-    lo_side = frame.demand(channel.name, case.constant + high, others, servo.Bound(">", bottom), guard)
-    hi_side = frame.demand(channel.name, case.constant + low, others, servo.Bound("<", top), guard)
-    return frame.sat.both((lo_side, hi_side))
+    reads = frame.controls.reads
+    least, greatest = limits(others, {name: (reads[name].lo, reads[name].hi) for name, _ in others})
+
+    def above(high: Fraction) -> int:
+        high += case.constant
+        if high + least > bottom:
+            return TRUE
+        return frame.demand(channel.name, high, others, servo.Bound(">", bottom), guard)
+
+    def under(low: Fraction) -> int:
+        low += case.constant
+        if low + greatest < top:
+            return TRUE
+        return frame.demand(channel.name, low, others, servo.Bound("<", top), guard)
+
+    sat = frame.sat
+    return sat.both(
+        (
+            _differ(frame, spans),
+            sat.either(sat.both((kept, above(high))) for kept, _, high in spans),
+            sat.either(sat.both((kept, under(low))) for kept, low, _ in spans),
+        )
+    )

@@ -360,11 +360,11 @@ class Frame:
         return Frame(self.encoding, controls, Bits.after(self))
 
     def shadow(self, sticks: Mapping[str, Quantity]) -> Frame:
-        """The same state and memory with some sticks elsewhere."""
+        """Out of this state, memory as it leaves it, with some sticks elsewhere."""
         controls = replace(
             self.controls, sticks=self.controls.sticks | dict(sticks), reads=self.controls.reads | dict(sticks)
         )
-        return Frame(self.encoding, controls, self.before, ties=self.ties)
+        return Frame(self.encoding, controls, Bits.after(self), ties=self.ties)
 
     # -- channels
 
