@@ -161,9 +161,11 @@ class Decider:
                 return Answer(IMPOSSIBLE)
             if found.hasty:
                 case = self._show(found, cone, check, movement_of)
-                if case is None:
+                if case is not None:
+                    return Answer(FOUND, lambda: case)
+                found = self._patient(question, cone)
+                if found is None:
                     return Answer(NOT_DECIDED, because=(UNSHOWN,))
-                return Answer(FOUND, lambda: case)
         except OutOfBudget as end:
             return Answer(NOT_DECIDED, because=(str(end),))
 
@@ -193,6 +195,13 @@ class Decider:
         return count * (2 ** len(controls.lost) + 1 if controls.lost else 1)
 
     # -- inside
+
+    def _patient(self, question: Question, cone: Cone) -> Found | None:
+        """A longer path on which everything settles before the next step, where a shorter one could not be shown."""
+        try:
+            return self.reach.ask(question, cone, calm=True)
+        except OutOfBudget:
+            return None
 
     def _put(self, switch: str, position: str) -> dict[str, int]:
         return {p: TRUE if p == position else FALSE for p in self.setup.switches[switch].positions}

@@ -149,8 +149,11 @@ class Reach:
         inside = names(cone, "condition")
         return [n for n in self.remembering if n in inside]
 
-    def ask(self, question: Question, cone: Cone, also: Sequence[int] = ()) -> Found | None:
-        """A reachable settled state for which the question's literal holds, or None: there is none. OutOfBudget."""
+    def ask(self, question: Question, cone: Cone, also: Sequence[int] = (), calm: bool = False) -> Found | None:
+        """A reachable settled state for which the question's literal holds, or None: there is none. OutOfBudget.
+
+        `calm` passes over paths on which a delay is caught still running; None is still said of them too.
+        """
         self.sat.new_question()
         channels, trim = names(cone, "channel"), ("trim", "") in cone
         memory = self._memory(cone)
@@ -163,7 +166,7 @@ class Reach:
         memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
         trouble: list[OutOfBudget] = []
         for steps in range(EARLY_STEPS + 1):
-            found = self._at_step(question, steps, channels, trim, trouble)
+            found = self._at_step(question, steps, channels, trim, trouble, calm)
             if found is not None:
                 return found
         hears = bool(names(cone, "sensor"))
@@ -171,7 +174,7 @@ class Reach:
         if not trouble and self.solve([literal, invariant, *also], [base], channels, trim=trim) is None:
             return None
         for steps in range(EARLY_STEPS + 1, MOST_STEPS + 1):
-            found = self._at_step(question, steps, channels, trim, trouble)
+            found = self._at_step(question, steps, channels, trim, trouble, calm)
             if found is not None:
                 return found
             if steps == EARLY_STEPS + 2:
@@ -179,7 +182,7 @@ class Reach:
                 if depth is None and not trouble:
                     return None
                 if depth is not None and depth > MOST_STEPS:
-                    found = self._at_step(question, depth, channels, trim, trouble)
+                    found = self._at_step(question, depth, channels, trim, trouble, calm)
                     if found is not None:
                         return found
         raise trouble[0] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
@@ -201,17 +204,17 @@ class Reach:
         return Found(found.frames, literal, found.assumptions, found.model, found.points, hasty, power_up)
 
     def _at_step(
-        self, question: Question, steps: int, channels: set[str], trim: bool, trouble: list[OutOfBudget]
+        self, question: Question, steps: int, channels: set[str], trim: bool, trouble: list[OutOfBudget], calm: bool
     ) -> Found | None:
         links = [self.at(n) for n in range(steps + 1)]
         frames = [link.settled for link in links]
         literal = question(frames[-1])
-        calm = [-lag for link in links[:-1] for lag in link.passing.lags.values()]
+        still = [-lag for link in links[:-1] for lag in link.passing.lags.values()]
         try:
-            for extra in [calm] if not calm else [calm, []]:
+            for extra in [still] if calm or not still else [still, []]:
                 found = self.solve([self.start, literal, *extra], frames, channels, trim=trim)
                 if found is not None:
-                    return self._named(found, literal, hasty=extra != calm, power_up=True)
+                    return self._named(found, literal, hasty=extra != still, power_up=True)
         except OutOfBudget as end:
             trouble.append(end)
         return None
