@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import product
+from itertools import islice, product
 from math import prod
 
 from setuplint.checks.asking import Asking
 from setuplint.decide import unknowns
 from setuplint.decide.answers import Case
-from setuplint.decide.cone import Cone
+from setuplint.decide.cone import Cone, names
+from setuplint.decide.decider import Disagreement
 from setuplint.decide.evaluate import Evaluation, evaluate, output
 from setuplint.decide.frame import Frame
 from setuplint.decide.sat import FALSE, TRUE, Rails
@@ -48,29 +49,39 @@ def other_place(
         at = list(placements(setup, switches)) if few else [None]
         return either(frame, [apart(frame, moved) for moved in at])
 
+    cone = ask.decider.cone(pair.formulas) | {("switch", s) for s in switches}
+
     def apart(frame: Frame, moved: Moved | None) -> Rails:
+        for channel in sorted(names(cone, "channel")):
+            frame.deciders(channel)
         if moved is None:
-            return pair.rails(frame, frame.moved(positions={s: frame.encoding.positions(s) for s in switches}))
-        same = frame.sat.both(frame.controls.positions[s][p] for s, p in moved.items())
-        there = frame.moved(positions={s: put(setup, s, p) for s, p in moved.items()})
+            there = frame.moved(positions={s: frame.encoding.positions(s) for s in switches})
+            same = FALSE
+        else:
+            there = frame.moved(positions={s: put(setup, s, p) for s, p in moved.items()})
+            same = frame.sat.both(frame.controls.positions[s][p] for s, p in moved.items())
+        there.ties = frame.ties  # a tie that goes another way is no difference between places
         return together(frame, [(-same, same), pair.rails(frame, there)])
 
-    cone = ask.decider.cone(pair.formulas) | {("switch", s) for s in switches}
-    case = judged(ask, rails, cone, pair.formulas, subject)
-    if case is None:
+    def second(case: Case) -> tuple[Case, State, Evaluation] | None:
+        here = case.state.positions
+        places = sorted(
+            islice(placements(setup, switches), MOST_TRIED),
+            key=lambda moved: sum(here[s] != p for s, p in moved.items()),
+        )
+        for moved in places:
+            state = replace(case.state, positions={**here, **moved})
+            there = evaluate(setup, state, case.evaluation.memory)
+            if state.positions != here and pair.shown(case, state, there):
+                return case, state, there
         return None
-    here = case.state.positions
-    places = sorted(
-        (moved for moved, _ in zip(placements(setup, switches), range(MOST_TRIED), strict=False)),
-        key=lambda moved: sum(here[s] != p for s, p in moved.items()),
-    )
-    for moved in places:
-        state = replace(case.state, positions={**here, **moved})
-        there = evaluate(setup, state, case.evaluation.memory)
-        if state.positions != here and pair.shown(case, state, there):
-            return case, state, there
-    ask.undecided.append((subject, "the places found could not be shown one by one"))
-    return None
+
+    try:
+        case = judged(ask, rails, cone, pair.formulas, subject, lambda case: second(case) is not None)
+    except Disagreement:  # narrower than the plain evaluator looks: said, not dropped
+        ask.undecided.append((subject, "the places found could not be shown one by one"))
+        return None
+    return None if case is None else second(case)
 
 
 def judged(

@@ -153,7 +153,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             if not driven:
                 continue
             channel = drives(ask, driven[0])[0].name
-            peak = max(outputs[channel] or Fraction(0) for outputs in driven)
+            peak = max(value for outputs in driven if (value := outputs[channel]) is not None)
             switch, position = case.movement or ("", "")
             yield ask.finding(
                 "start",
