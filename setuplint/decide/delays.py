@@ -113,10 +113,8 @@ class Asked(Movements):
     def answer(self, limit: Fraction | None) -> Delay:
         if not self.exists(lambda m: m.stepped):
             return Delay(ZERO)
-        wait, chain = self.wait()
-        ramps = [ramp for mode in self.modes for name in self.deciders for ramp in self.ramps(mode, name)]
+        bound, chain, ramps = self.bound()
         slowest = max(ramps, key=lambda ramp: ramp.seconds, default=None)
-        bound = wait + (slowest.seconds if slowest else ZERO)
         parts = tuple(self.part(name) for name in chain)
         if slowest is not None and slowest.seconds:
             parts = (*parts, (slowest.path, slowest.seconds))
@@ -126,22 +124,28 @@ class Asked(Movements):
         shown, case = longest(self, self.there, chains, ramps, bound, limit)
         return Delay(bound, shown, case, parts)
 
+    def bound(self) -> tuple[Fraction, tuple[str, ...], list[Ramp]]:
+        """The least sum of a wait, from which on no condition that may lag keeps the output from where it belongs, and the
+        slowest ramp then; the conditions that make up the wait, and the ramps."""
+        chains = {chain[0]: chain[1] for found in self.waits.values() for chain in found.values() if chain[0]}
+        best: tuple[Fraction, tuple[str, ...], list[Ramp]] | None = None
+        for wait, chain in sorted({ZERO: (), **chains}.items()):
+            if best is not None and wait >= best[0]:
+                break
+            late = {s: frozenset(n for n, c in found.items() if c[0] > wait) for s, found in self.waits.items()}
+            if self.exists(partial(self.astray, late)):
+                continue
+            ramps = [ramp for mode in self.modes for name in self.deciders for ramp in self.ramps(mode, name, late)]
+            bound = wait + max((ramp.seconds for ramp in ramps), default=ZERO)
+            if best is None or bound < best[0]:
+                best = bound, chain, ramps
+        assert best is not None  # after the longest wait nothing lags
+        return best
+
     def part(self, condition: str) -> tuple[Path, Fraction]:
         found = self.setup.conditions[condition]
         key = "after" if found.after >= found.stays else "stays"
         return ("conditions", condition, key), max(found.after, found.stays)
-
-    def wait(self) -> Chain:
-        """The shortest wait from which on no condition that may lag keeps the output from where it belongs."""
-        chains = {chain[0]: chain for found in self.waits.values() for chain in found.values() if chain[0]}
-        longest: Chain = (ZERO, ())
-        for seconds, chain in [(ZERO, longest), *sorted(chains.items())]:
-            late = {
-                switch: frozenset(n for n, c in found.items() if c[0] > seconds) for switch, found in self.waits.items()
-            }
-            if not self.exists(partial(self.astray, late)):
-                return chain
-        return longest
 
     def astray(self, lates: Mapping[str, frozenset[str]], m: Moving) -> int:
         """The literal that with some conditions on their way, by switch, the channel may be sent elsewhere."""
@@ -169,14 +173,15 @@ class Asked(Movements):
 
     # -- ramps
 
-    def ramps(self, mode: str | None, decider: str | None) -> Iterator[Ramp]:
-        """The longest ways up and down of the ramp where a movement leads into a mode and to a decider."""
+    def ramps(self, mode: str | None, decider: str | None, lates: Mapping[str, frozenset[str]]) -> Iterator[Ramp]:
+        """The longest ways up and down of the ramp where a movement leads to a decider and into a mode, or past one while
+        some conditions are on their way."""
         line = self.channel.line(mode)
         low, high = self.target
 
         def led(m: Moving) -> int:
             there = -m.moved.deciders(self.channel.name)[decider][1]
-            return self.sat.both((m.stepped, -m.moved.mode(mode)[1], there))
+            return self.sat.both((m.stepped, self.in_mode(m, mode, lates[m.movement[0]]), there))
 
         for rising, seconds in ((True, line.ramp_up), (False, line.ramp_down)):
             if not seconds or not self.exists(led):
@@ -189,7 +194,7 @@ class Asked(Movements):
             start = self.extreme(led, rising, self.passes)
             way = max(ZERO, end - start if rising else start - end)
             path = self.ramp_path(mode, rising)
-            yield Ramp(mode, decider, way * seconds / WHOLE_TRAVEL, rising, start, path)
+            yield Ramp(mode, decider, way * seconds / WHOLE_TRAVEL, rising, start, end, path)
 
     def ramp_path(self, mode: str | None, rising: bool) -> Path:
         key = "ramp-up" if rising else "ramp-down"
@@ -202,6 +207,12 @@ class Asked(Movements):
         late = frozenset(self.waits[m.movement[0]])
         between = [-self.demand(self.lag(m, late), op, number)[1]] if late else []
         return self.sat.either([super().passes(m, op, number), *between])
+
+    def in_mode(self, m: Moving, mode: str | None, late: frozenset[str] | None = None) -> int:
+        """The literal that the mode may be flown after the movement, with some conditions (None: all) still on their way."""
+        late = frozenset(self.waits[m.movement[0]]) if late is None else late
+        frames = [m.moved, self.lag(m, late)] if late else [m.moved]
+        return self.sat.either(-frame.mode(mode)[1] for frame in frames)
 
     def waits_for(self, m: Moving) -> int:
         """The literal that the output is elsewhere before the movement, or a condition that lags may send it elsewhere."""

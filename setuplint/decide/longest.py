@@ -37,15 +37,18 @@ class Ramp:
     seconds: Fraction
     rising: bool
     start: Fraction
+    end: Fraction
     path: Path
 
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """A ramp's way is longest, to so many percent; `later`: perhaps from where it has gone while a condition waits."""
+    """A ramp starts where its way is longest, to so many percent; `whole`: and it ends there too; `later`: perhaps it
+    starts from where it has gone while a condition waits."""
 
     ramp: Ramp
     slack: Fraction
+    whole: bool
     later: bool
 
 
@@ -73,7 +76,10 @@ class Kind:
             ramp, slack = self.start.ramp, self.start.slack
             op, near = ("<=", ramp.start + slack) if ramp.rising else (">=", ramp.start - slack)
             far = asked.passes(m, op, near) if self.start.later else asked.demand(m.frame, op, near)[0]
-            found += [m.moved.mode(ramp.mode)[0], far]
+            found += [asked.in_mode(m, ramp.mode), far]
+            if self.start.whole:
+                op, near = (">=", ramp.end - slack) if ramp.rising else ("<=", ramp.end + slack)
+                found.append(asked.demand(m.moved, op, near)[0])
         return asked.sat.both(found)
 
 
@@ -84,8 +90,9 @@ def kinds(asked: Movements, waits: Mapping[str, Fraction], ramps: Sequence[Ramp]
     ]
     slow = sorted((ramp for ramp in ramps if ramp.seconds), key=lambda ramp: -ramp.seconds)
     starts: list[Start | None] = [
-        Start(ramp, slack, later)
-        for later in (False, True)[: 1 + bool(waits)]
+        Start(ramp, slack, whole, later)
+        for later in ((False, True) if waits else (False,))
+        for whole in (True, False)
         for slack in (ROUND, NEAR)
         for ramp in slow
     ]

@@ -59,6 +59,10 @@ class Movements:
         """The literal that the demand may stand so before the movement."""
         return -self.demand(m.frame, op, number)[1]
 
+    def in_mode(self, m: Moving, mode: str | None) -> int:
+        """The literal that the mode may be flown after the movement."""
+        return -m.moved.mode(mode)[1]
+
     def waits_for(self, m: Moving) -> int:
         """The literal that the movement is one after which the channel may take time."""
         return m.stepped
