@@ -6,10 +6,22 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from setuplint.findings import Finding, NotJudged, Report
-    from setuplint.library import Setup, decide, lint, lint_text, load, load_text, soften
+    from setuplint.library import Setup, decide, lint, lint_text, lint_together, load, load_text, soften
 
 __version__ = "0.1.0"
-__all__ = ["Finding", "NotJudged", "Report", "Setup", "decide", "lint", "lint_text", "load", "load_text", "soften"]
+__all__ = [
+    "Finding",
+    "NotJudged",
+    "Report",
+    "Setup",
+    "decide",
+    "lint",
+    "lint_text",
+    "lint_together",
+    "load",
+    "load_text",
+    "soften",
+]
 
 
 def __getattr__(name: str) -> Any:

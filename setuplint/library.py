@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -20,6 +20,7 @@ from setuplint.source import Document
 if TYPE_CHECKING:
     import networkx
 
+    from setuplint.checks.elsewhere import Habits, Record
     from setuplint.decide.decider import Decider
 
 
@@ -63,14 +64,40 @@ def lint_text(
     only: Collection[str] | None = None,
     rules: Sequence[Path] = (),
     today: date | None = None,
+    habits: Habits | None = None,
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `today` is what
-    waivers compare with (default: the day of the call)."""
+    waivers compare with (default: the day of the call); `habits` are for `lint_together`."""
     from setuplint.checks import club, run
 
     document, model, problems = load_setup(text, name)
     clubs = club.rules(tuple(rules)) if rules else {}
-    return run.lint(document, model, problems, only=only, clubs=clubs, today=today)
+    return run.lint(document, model, problems, only=only, clubs=clubs, today=today, habits=habits)
+
+
+def lint_together(
+    setups: Iterable[str | os.PathLike[str]] | Mapping[str, str | bytes],
+    *,
+    only: Collection[str] | None = None,
+    rules: Sequence[Path] = (),
+    today: date | None = None,
+) -> list[Report]:
+    """Lint the setups of one pilot: files, or texts by their names. Those that name one radio are compared with each
+    other too. The reports are in the order given. OSError where a file cannot be read."""
+    from setuplint.checks import elsewhere
+
+    texts = setups if isinstance(setups, Mapping) else {os.fspath(path): Path(path).read_bytes() for path in setups}
+    records = (record(text, name) for name, text in texts.items())
+    habits = elsewhere.habits(one for one in records if one is not None)
+    return [lint_text(t, name, only=only, rules=rules, today=today, habits=habits) for name, t in texts.items()]
+
+
+def record(text: str | bytes, name: str) -> Record | None:
+    """What the setups linted together with this one need to know of it; None where it names no radio."""
+    from setuplint.checks import elsewhere
+
+    model = load_setup(text, name)[1]
+    return elsewhere.record(name, decide(model)) if model.craft.radio else None
 
 
 def load(path: str | os.PathLike[str]) -> Setup:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from setuplint.checks.book import Rule
 from setuplint.decide.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
@@ -13,6 +14,9 @@ from setuplint.decide.decider import Decider, Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Value
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
+
+if TYPE_CHECKING:
+    from setuplint.checks.elsewhere import Habit
 
 MOTOR = "motor"
 
@@ -29,6 +33,7 @@ class Asking:
     unjudged: list[NotJudged] = field(default_factory=list)
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
+    habits: Mapping[str, Habit] = field(default_factory=dict)  # what is usual on its radio, by what is called
 
     # -- asking
 

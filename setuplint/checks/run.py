@@ -9,6 +9,7 @@ from datetime import date
 from setuplint.checks import CHECKS, book, claims, waivers
 from setuplint.checks.asking import Asking
 from setuplint.checks.book import Rule
+from setuplint.checks.elsewhere import Habits
 from setuplint.decide.decider import Decider
 from setuplint.findings import Finding, Place, Report
 from setuplint.setup.model import Setup
@@ -21,6 +22,7 @@ FROM_LOADING = frozenset(
     ("not-toml", "not-a-setup", "unknown-name", "name-clash", "condition-loop", "channel-clash",
      "value-out-of-range", "curve-unordered")
 )  # fmt: skip
+ELSEWHERE = "rescue-elsewhere"  # the rule that compares the setups of one radio
 AFTERWARDS = frozenset(("not-decided", "waiver-expired", "waiver-unneeded"))  # they speak of all the others
 
 
@@ -32,8 +34,10 @@ def lint(
     only: Collection[str] | None = None,
     clubs: Mapping[str, Rule] | None = None,
     today: date | None = None,
+    habits: Habits | None = None,
 ) -> Report:
-    """Every finding of one setup, in the order of the file. `only` names the rules to report; `clubs` are a club's.
+    """Every finding of one setup, in the order of the file. `only` names the rules to report; `clubs` are a club's;
+    `habits` are those of the radios of a run, where several setups are linted together.
 
     Where nothing of a text can be judged it is reported why, whatever `only` says; so is what was not decided of the
     rules that it names.
@@ -43,12 +47,13 @@ def lint(
     if not document.values or any(p.path == ("format",) for p in problems):
         return in_order(Report(document.name, document, tuple(findings)))
     decider = Decider(setup)
+    usual = (habits or {}).get(setup.craft.radio or "", {})
     asked: list[Asking] = []
     spoken = {(x.rule, x.subject) for x in findings}
     for name in wanted(rules, only):
         check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
         if check is not None:
-            asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken))
+            asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
             found = list(check(asked[-1]))
             findings += found
             spoken |= {(x.rule, x.subject) for x in found}
@@ -59,6 +64,7 @@ def lint(
     waived: list[Finding] = []
     if setup.waivers:
         doubtful = undecided.union(note.rule for note in unjudged)
+        doubtful |= set() if usual else {ELSEWHERE}  # alone, a setup is nowhere else
         findings, waived = waivers.apply(setup.waivers, findings, rules, today or date.today(), doubtful)
     report = Report(
         document.name,
@@ -70,6 +76,11 @@ def lint(
         sum(not (ask.unjudged or ask.undecided) and (only is None or ask.rule.name in only) for ask in asked),
     )
     return in_order(report)
+
+
+def compares(only: Collection[str] | None) -> bool:
+    """Whether the rules asked for need to know of a setup's neighbours."""
+    return only is None or ELSEWHERE in only or not AFTERWARDS.isdisjoint(only)
 
 
 def wanted(rules: Mapping[str, Rule], only: Collection[str] | None) -> Iterator[str]:

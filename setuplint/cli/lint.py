@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
 from setuplint.cli import Trouble, complain, files
@@ -19,6 +19,9 @@ from setuplint.formats.look import Look
 from setuplint.formats.summary import Summary, summarise
 from setuplint.source import Span
 from setuplint.source import read as read_text
+
+if TYPE_CHECKING:
+    from setuplint.checks.elsewhere import Habits, Record
 
 MANY = 64  # files from which on more than one process is worth starting
 CHUNK = 8
@@ -33,6 +36,7 @@ class Job(NamedTuple):
     rules: tuple[Path, ...]
     fail_on: str
     today: date | None
+    habits: Habits | None = None  # what is usual on the radios of the setups of a run
 
 
 class Done(NamedTuple):
@@ -70,6 +74,7 @@ def run(args: argparse.Namespace) -> int:
 def results(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
     """Every file's result, in the order of the files, by as many processes as there are cores where there are many."""
     if len(candidates) <= MANY:
+        job = job._replace(habits=usual(job, candidates, map(survey, candidates)))
         yield from (analyse(job, candidate) for candidate in candidates)
         return
     from concurrent.futures import ProcessPoolExecutor
@@ -77,10 +82,32 @@ def results(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
 
     with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_worker) as pool:
         try:
+            job = job._replace(habits=usual(job, candidates, pool.map(survey, candidates, chunksize=CHUNK)))
             yield from pool.map(partial(analyse, job), candidates, chunksize=CHUNK)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
+
+
+def usual(job: Job, candidates: list[files.Candidate], surveyed: Iterable[Record | None]) -> Habits | None:
+    """What is usual on each radio, once every setup was looked at; nothing where nothing can be compared."""
+    from setuplint.checks import elsewhere, run
+
+    if len(candidates) < 2 or not run.compares(job.only):
+        return None
+    return elsewhere.habits(record for record in surveyed if record is not None)
+
+
+def survey(candidate: files.Candidate) -> Record | None:
+    """What the other setups of its radio need to know of a file; nothing where it cannot be told: `analyse` says why.
+    Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
+    try:
+        data = files.read(candidate) if os.path.isfile(candidate.path) else b""
+        if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
+            return None
+        return library.record(data, candidate.name)
+    except Exception:
+        return None
 
 
 def _worker() -> None:
@@ -110,7 +137,9 @@ def analyse(job: Job, candidate: files.Candidate) -> Done:
 def _report(job: Job, candidate: files.Candidate, data: bytes) -> Report:
     if len(data) > files.LARGEST:
         return too_large(candidate.name)
-    return library.lint_text(data, name=candidate.name, only=job.only, rules=job.rules, today=job.today)
+    return library.lint_text(
+        data, name=candidate.name, only=job.only, rules=job.rules, today=job.today, habits=job.habits
+    )
 
 
 def too_large(name: str) -> Report:

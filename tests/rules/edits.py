@@ -22,6 +22,11 @@ def example_text(example: Example) -> str:
     return edited(REFERENCE.read_text(encoding="utf-8"), example.edit, example.remove)
 
 
+def beside_text(example: Example) -> str | None:
+    """The second setup of an example, linted together with it: the reference setup with other edits."""
+    return None if example.beside is None else edited(REFERENCE.read_text(encoding="utf-8"), example.beside)
+
+
 def edited(text: str, edit: Mapping[str, Any], remove: tuple[str, ...] = ()) -> str:
     """A setup without the parts to remove, then with the edited ones. KeyError where a part to remove is not there."""
     setup: dict[str, Any] = tomllib.loads(text, parse_float=Decimal)

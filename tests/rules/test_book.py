@@ -57,6 +57,7 @@ SIGNALS = {
     "rescue-two-moves": "caution",
     "rescue-shared": "caution",
     "rescue-release-drop": "notice",
+    "rescue-elsewhere": "notice",
     "lift-before-level": "notice",
     "curve-unordered": "caution",
     "curve-not-monotonic": "caution",

@@ -6,25 +6,25 @@ import pytest
 
 import setuplint
 from setuplint.checks import book
-from tests.rules.edits import REFERENCE, example_text
+from tests.rules.edits import REFERENCE, beside_text, example_text
 
 EXAMPLES = [
     pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
     for name in book.rules()
     for number, example in enumerate(book.page(name).examples)
-    if example.beside is None
 ]
 
 
-def spoken(text: str) -> set[str]:
-    return {finding.rule for finding in setuplint.lint_text(text, name="reference.toml").findings}
+def spoken(text: str, beside: str | None = None) -> set[str]:
+    """The rules that speak, on either of two setups."""
+    texts = {"reference.toml": text} | ({} if beside is None else {"beside.toml": beside})
+    return {finding.rule for report in setuplint.lint_together(texts) for finding in report.findings}
 
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: book.Example) -> None:
-    text = example_text(example)
     companions = set(example.also) & set(book.rules())
-    assert spoken(text) == companions | ({name} if example.speaks else set())
+    assert spoken(example_text(example), beside_text(example)) == companions | ({name} if example.speaks else set())
 
 
 def test_the_reference_is_silent() -> None:

@@ -1,0 +1,168 @@
+"""Setups of one radio: whether the same movement of the same switch calls hold, rescue and modes in all of them.
+
+Of its neighbours a lint needs no more than their records; `habits` makes of them what is usual on each radio.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from setuplint.checks.asking import Asking
+from setuplint.decide.decider import Decider
+from setuplint.findings import Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Path
+
+HOLD = f.Predicate("hold called")
+RESCUE = f.Predicate("rescue called")
+MOST_WAYS = 100  # different ways on one radio beyond these cannot become the usual one
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A movement that calls something: a switch into the position with this index (from 0, which is rest)."""
+
+    switch: str
+    place: str | None
+    index: int
+    position: str
+
+    def same(self, other: Way) -> bool:
+        """The same hand movement: places are compared where both are given, else the names of the switches."""
+        if self.index != other.index:
+            return False
+        if self.place and other.place:
+            return self.place == other.place
+        return self.switch == other.switch
+
+    @property
+    def words(self) -> str:
+        where = f", {self.place}" if self.place else ""
+        return f"{self.switch} to {self.position} (position {self.index + 1}{where})"
+
+
+Ways = tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What the neighbours need to know of a setup: which movements call what. `calls` has "rescue", "hold", "mode X"."""
+
+    file: str
+    craft: str
+    radio: str
+    calls: Mapping[str, Ways]
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """How something is usually called on a radio, the first setup that does it so, and how many do it so."""
+
+    ways: Ways
+    file: str
+    craft: str
+    count: int
+
+
+Habits = Mapping[str, Mapping[str, Habit]]  # by radio, then by what is called
+
+
+def record(file: str, decider: Decider) -> Record | None:
+    """None for a setup that names no radio."""
+    craft = decider.setup.craft
+    return Record(file, craft.name, craft.radio, calls(decider)) if craft.radio else None
+
+
+def calls(decider: Decider) -> dict[str, Ways]:
+    """Which movements, all other sprung switches released, call what; nothing for what no one movement calls."""
+    setup = decider.setup
+    wanted: dict[str, tuple[f.Formula, f.Formula]] = {}  # what holds before and after
+    neither = f.both(f.Not(HOLD), f.Not(RESCUE))
+    if setup.intent.rescue is not None:
+        wanted["rescue"] = neither, f.both(RESCUE, f.Not(HOLD))
+    if setup.intent.hold is not None:
+        wanted["hold"] = f.Not(HOLD), HOLD
+    if len(setup.modes) > 1:
+        wanted |= {
+            f"mode {m}": (f.both(neither, f.Not(f.ModeIs(m))), f.both(neither, f.ModeIs(m))) for m in setup.modes
+        }
+    found: dict[str, Ways] = {}
+    for what, (before, after) in wanted.items():
+        ways = [
+            Way(name, place(switch.place), switch.positions.index(position), position)
+            for name, position in decider.movements([after])
+            if decider.find_movement(f.both(before, released(decider, name)), after, [(name, position)]).found
+            for switch in [setup.switches[name]]
+        ]
+        if ways:
+            found[what] = tuple(ways)
+    return found
+
+
+def released(decider: Decider, moved: str) -> f.Formula:
+    """Every sprung switch but one is released."""
+    sprung = [s for s in decider.setup.switches.values() if s.sprung and s.name != moved]
+    return f.both(*(f.SwitchIs(s.name, s.positions[0]) for s in sprung)) if sprung else f.TRUE
+
+
+def place(text: str | None) -> str | None:
+    """A place's words, however they are spaced and whatever their case."""
+    return " ".join(text.casefold().split()) or None if text else None
+
+
+def habits(records: Iterable[Record]) -> Habits:
+    """What is usual on each radio: of all ways to call a thing the one that most setups share, the first of equals."""
+    found: dict[str, dict[str, Counter[Ways]]] = {}
+    first: dict[tuple[str, str, Ways], Record] = {}
+    for one in records:
+        for what, ways in one.calls.items():
+            found.setdefault(one.radio, {}).setdefault(what, Counter())[ways] += 1
+            first.setdefault((one.radio, what, ways), one)
+    usual: dict[str, dict[str, Habit]] = {}
+    for radio, things in found.items():
+        for what, counts in things.items():
+            count, ways = most_shared(counts)
+            there = first[radio, what, ways]
+            usual.setdefault(radio, {})[what] = Habit(ways, there.file, there.craft, count)
+    return usual
+
+
+def most_shared(counts: Counter[Ways]) -> tuple[int, Ways]:
+    sums = [(sum(n for other, n in counts.items() if shared(ways, other)), ways)
+            for ways, _ in counts.most_common(MOST_WAYS)]  # fmt: skip
+    return max(sums, key=lambda item: item[0])
+
+
+def shared(one: Sequence[Way], other: Sequence[Way]) -> bool:
+    """Some movement is the same."""
+    return any(a.same(b) for a in one for b in other)
+
+
+def rescue_elsewhere(ask: Asking) -> Iterator[Finding]:
+    """No movement that calls the rescue (the hold, a mode) here calls it where it is usual on this radio."""
+    if not ask.habits:
+        return
+    for what, ways in calls(ask.decider).items():
+        habit = ask.habits.get(what)
+        if habit is None or shared(ways, habit.ways):
+            continue
+        more = f" and {habit.count - 1} more" if habit.count > 1 else ""
+        kind, _, mode = what.partition(" ")
+        path: Path = ("modes", mode) if mode else ("intent", kind)
+        thing = what if mode else "the throttle hold" if what == "hold" else "the rescue"
+        yield ask.finding(
+            what,
+            f"on radio {ask.setup.craft.radio}, {thing} is called by {listed(ways)} here, and by {listed(habit.ways)} in "
+            f"{habit.craft} ({habit.file}){more}",
+            path,
+            related=[
+                Place(("craft", "radio"), "setups with this radio are compared"),
+                *(Place(("switches", name), "calls it here") for name in dict.fromkeys(w.switch for w in ways)),
+            ],
+        )
+
+
+def listed(ways: Sequence[Way]) -> str:
+    return " or ".join(w.words for w in ways)
