@@ -193,6 +193,26 @@ def test_the_movement_that_lands_in_idle_up_is_shown() -> None:
     assert finding.outputs == {"motor": Fraction(45)}
 
 
+def test_the_other_place_is_one_without_the_hold() -> None:
+    """The hold's own position comes first on the switch, and is in idle-up too."""
+    edit = {
+        "switches.flight": {"kind": "selector", "positions": ["normal", "held", "idle-up-1", "idle-up-2"]},
+        "channels.attitude.values": {"normal": -100, "held": -100, "idle-up-1": 100, "idle-up-2": 100},
+        "intent.hold": "flight is held", "overrides.held.when": "flight is held",
+        "start.requires": "flight is held and throttle < -95", "timers.flight.runs": "flight is not held",
+    }  # fmt: skip
+    (finding,) = said("hold-shared", edit)
+    assert finding.then == "then flight to idle-up-1"
+
+
+def test_a_tie_that_may_go_either_way_is_no_difference_between_places() -> None:
+    gain = {"channel": "tail-gain", "when": "flight is not normal"}
+    edit = {**READY, "overrides.gain-one": {**gain, "value": 20}, "overrides.gain-two": {**gain, "value": 30}}
+    edit["overrides.far"] = {"channel": "tail-gain", "value": 10, "when": "hold is on", "priority": -1}
+    report = linted(edit, only=["hold-shared", "override-conflict", "not-decided"])
+    assert [f.rule for f in report.findings] == ["override-conflict"]
+
+
 # -- hold-freezes-controls
 
 
@@ -217,3 +237,15 @@ def test_frozen_in_one_mode_only() -> None:
 def test_frozen_whether_held_or_not_is_not_the_holds_doing() -> None:
     edit = {"overrides.pitch-still": {"channel": "pitch", "value": 0, "when": "rates is full"}}
     assert said("hold-freezes-controls", edit) == []
+
+
+def test_a_place_that_calls_the_hold_as_well_does_not_count_as_released() -> None:
+    edit = {
+        "switches.hold": {"kind": "three-position", "positions": ["off", "on", "cut"]},
+        "intent.hold": "hold is not off", "overrides.held.when": "hold is not off",
+        "start.requires": "hold is not off and flight is normal and throttle < -95",
+        "overrides.pitch-still": {"channel": "pitch", "value": 0, "when": "hold is not on"},
+    }  # fmt: skip
+    assert said("hold-freezes-controls", edit) == []
+    edit["overrides.pitch-still"] = {"channel": "pitch", "value": 0, "when": "hold is cut"}
+    assert [f.subject for f in said("hold-freezes-controls", edit)] == ["pitch-still"]

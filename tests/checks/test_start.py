@@ -68,6 +68,17 @@ def test_the_movement_and_what_it_does_are_shown() -> None:
     assert finding.witness == {"flight": "idle-up-1", "hold": "on", "throttle": -100}
 
 
+def test_each_idle_up_mode_is_looked_at() -> None:
+    edit = {
+        "craft.soft-start": False, "start.requires": "hold is on and flight is not idle-up-1",
+        "modes.idle-up.when": "flight is idle-up-1", "modes.wild": {"idle-up": True, "voice": "wild"},
+        "channels.motor.in.wild": {"curve": "spool-flat"},
+    }  # fmt: skip
+    (finding,) = said("start-in-idle-up", edit)
+    assert "idle-up mode wild" in finding.message
+    assert finding.subject == "start"
+
+
 def test_a_ramp_that_takes_longer_to_the_first_turn() -> None:
     """From -100 to the -70 at which the rotor is driven: 30 of 200 points, 2 s with a ramp of 13.4 s."""
     edit = {**ANY_MODE, "craft.rotor-free": -70}
