@@ -7,7 +7,7 @@ channel from where it belongs, and then the ramp. It is never over the longest s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from math import ceil, floor
@@ -163,13 +163,13 @@ class Asked(Movements):
     def lag(self, m: Moving, late: frozenset[str]) -> Lagging:
         key = id(m.frame), m.movement, late
         if key not in self.lagging:
-
-            def rests(name: str) -> bool:
-                cone = self.decider.cone([f.Holds(name)])
-                return any(("condition", other) in cone for other in late if other != name)
-
-            self.lagging[key] = Lagging(m.frame, m.moved, late, rests)
+            waiting = self.waits[m.movement[0]]
+            self.lagging[key] = Lagging(m.frame, m.moved, late, self.rests, waiting)
         return self.lagging[key]
+
+    def rests(self, condition: str, others: Collection[str]) -> bool:
+        cone = self.decider.cone([f.Holds(condition)])
+        return any(("condition", other) in cone for other in others if other != condition)
 
     # -- ramps
 

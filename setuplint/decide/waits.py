@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
 
 from setuplint.decide.frame import Frame
@@ -52,9 +52,17 @@ def waits(setup: Setup, switch: str) -> dict[str, Chain]:
 class Lagging(Frame):
     """An instant after a movement: the conditions in `late` may still be on their way to what they settle to."""
 
-    def __init__(self, old: Frame, moved: Frame, late: frozenset[str], rests: Callable[[str], bool]) -> None:
+    def __init__(
+        self,
+        old: Frame,
+        moved: Frame,
+        late: frozenset[str],
+        rests: Callable[[str, Collection[str]], bool],
+        all_: Collection[str],
+    ) -> None:
+        """`rests` says whether a condition rests on others of some; `all_` are those that take time after the movement."""
         super().__init__(moved.encoding, moved.controls, moved.before)
-        self.old, self.late, self.rests = old, late, rests
+        self.old, self.late, self.rests, self.all = old, late, rests, all_
 
     def _delayed(self, condition: Condition) -> Rails:
         true, false = self.truth(condition.when)
@@ -68,12 +76,12 @@ class Lagging(Frame):
         if not condition.after:
             self.sat.clause(now, -true)
         was, was_not = self.old.delayed(condition)
-        if was == -was_not and not self.rests(condition.name):  # its `when` has changed once, at the movement
+        if was == -was_not and not self.rests(condition.name, self.all):  # its `when` has changed once, at the movement
             self.sat.clause(-was, -true, now)
             self.sat.clause(was, true, -now)
         return known(now)
 
     def _condition(self, condition: Condition) -> Rails:
-        if condition.remembers and (condition.name in self.late or self.rests(condition.name)):
+        if condition.remembers and (condition.name in self.late or self.rests(condition.name, self.late)):
             return known(self.sat.variable())
         return super()._condition(condition)

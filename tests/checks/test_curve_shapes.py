@@ -160,11 +160,13 @@ def test_both_ends_are_told_in_one_finding() -> None:
 
 def test_travel_that_makes_up_for_it_counts_and_travel_that_cuts_does_not() -> None:
     assert not short([[-100, -100], [0, 24], [100, 80]], travel=[100, 115])
+    assert not short([[-100, -90], [0, 24], [100, 100]], travel=[110, 100])
     assert not short([[-100, -100], [0, 24], [100, 100]], travel=[100, 70])
 
 
 def test_a_channel_the_other_way_round_is_judged_by_what_it_gives() -> None:
     assert not short([[-100, 100], [0, -24], [100, -100]], reversed=True)
+    assert not short([[-100, 100], [0, -24], [100, -100]], reversed=True, travel=[100, 70])
     assert short([[-100, 100], [0, -24], [100, -80]], reversed=True)
 
 

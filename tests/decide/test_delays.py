@@ -128,7 +128,7 @@ def longest(setup: Setup, formula: f.Formula, at_most: Fraction | None) -> Fract
 
 
 @pytest.mark.parametrize("at_most", [None, Fraction(-20)])
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", [*range(16), 100, 122, 150, 151, 214])  # the last: a way or a mode on the way counts
 def test_no_run_exceeds_the_bound_and_the_longest_is_shown(seed: int, at_most: Fraction | None) -> None:
     setup = Maker(seed).setup()
     formula = setup.intent.hold
@@ -140,6 +140,46 @@ def test_no_run_exceeds_the_bound_and_the_longest_is_shown(seed: int, at_most: F
     assert seen <= found.bound + (STEP if seen else 0)  # a run tells a time to its step
     assert found.shown <= found.bound
     assert min(seen, found.bound) - STEP <= found.shown <= seen
+
+
+def small(conditions: dict[str, Any], when: str) -> Setup:
+    """A motor at +80 % that one override stops, and a switch that asks for it."""
+    text: dict[str, Any] = {
+        "format": 1,
+        "switches": {"a": {"kind": "two-position"}},
+        "conditions": conditions,
+        "channels": {"motor": {"drives": "motor", "from": 80}},
+        "overrides": {"stop": {"channel": "motor", "value": -100, "when": when}},
+        "intent": {"hold": "a is on"},
+    }
+    loaded = setuplint.load_text(tomli_w.dumps(text))
+    assert not loaded.problems
+    return loaded.model
+
+
+@pytest.mark.parametrize(
+    ("conditions", "seconds"),
+    [
+        # on before and on once settled, but off while the other lingers, and then for its own wait
+        ({"k1": {"when": "a is off", "stays": 0.3}, "k2": {"when": "a is off or not k1", "after": 0.2}}, "0.5"),
+        # a latch that is reset on the way, and set again only after a longer wait than the reset's
+        (
+            {
+                "k1": {"when": "a is off", "stays": 0.3},
+                "k3": {"when": "a is on", "after": 0.6},
+                "k2": {"when": "k3", "until": "k1 and a is on"},
+            },
+            "0.6",
+        ),
+    ],
+)
+def test_what_comes_back_is_waited_for(conditions: dict[str, Any], seconds: str) -> None:
+    setup = small(conditions, "k2")
+    formula = setup.intent.hold
+    assert formula is not None
+    stopped = f.OutputCompare("motor", "<=", Fraction(-100))
+    found = delays.delay(Decider(setup), formula, "motor", then=stopped, there=[stopped])
+    assert found.bound == found.shown == Fraction(seconds) == longest(setup, formula, Fraction(-100))
 
 
 def delay(edit: dict[str, Any], formula: str = "hold called", channel: str = "motor") -> delays.Delay:
