@@ -128,12 +128,13 @@ def rate_dead(ask: Asking) -> Iterator[Finding]:
         mode, place, case = found[0]
         channel = ask.setup.channels[name]
         value = case.evaluation.outputs[name]
+        words, path = dead_reason(ask, channel, mode, place)
         where = " and ".join(f"mode {m.name}" for m, _, _ in found if m)
         yield ask.finding(
             name if place == 0 else f"{name} {stick}",
             f"{stick} moves nothing on {name}{f' in {where}' if where else ''}: "
-            f"{dead_words(ask, channel, mode, place)}{'' if value is None else f', and {name} stays at {percent(value)}'}",
-            dead_place(ask, channel, mode, place),
+            f"{words}{'' if value is None else f', and {name} stays at {percent(value)}'}",
+            path,
             case,
             channels=[name],
         )
@@ -169,20 +170,16 @@ def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -
     return True
 
 
-def dead_words(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> str:
+def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> tuple[str, Path]:
+    """Why the term moves nothing, as far as its own keys tell, and which of them to change."""
     term = (channel.line(mode.name if mode else None).terms or ())[place]
     rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
     if not any(rates):
-        return "its rate is 0 %"
+        return "its rate is 0 %", key_path(ask, channel, mode, place, "rate")
+    path = key_path(ask, channel, mode, place, "rate" if term.curve is None else "curve")
     if term.curve is not None and len({y for _, y in ask.setup.curves[term.curve].points}) == 1:
-        return f"curve {term.curve} is flat"
-    return "the output is the same wherever it stands"
-
-
-def dead_place(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> Path:
-    term = (channel.line(mode.name if mode else None).terms or ())[place]
-    rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
-    return key_path(ask, channel, mode, place, "curve" if any(rates) and term.curve is not None else "rate")
+        return f"curve {term.curve} is flat", path
+    return "the output is the same wherever it stands", path
 
 
 def mode_is(ask: Asking, mode: Mode | None) -> f.Formula:
