@@ -354,9 +354,8 @@ def alarm_order(ask: Asking) -> Iterator[Finding]:
         if not higher:
             continue
         alone = [f.Sounds(low.alarm.name), low.fallen, *all_heard(ask)]
-        if ask.proved_impossible(
-            f.both(*alone, f.Not(f.Sounds(higher[-1].alarm.name)))
-        ):  # short, and enough for nearly every setup
+        nearest = f.Not(f.Sounds(higher[-1].alarm.name))
+        if ask.proved_impossible(f.both(*alone, nearest)):  # a short question, and enough for nearly every setup
             continue
         silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in higher]
         case = ask.find(f.both(*alone, *silent), low.alarm.name)
