@@ -74,9 +74,21 @@ def solve(box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction] | None:
     loose = [item for item, state in zip(wanted, states, strict=True) if state == 0]
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
-    if len(loose) == 1:
-        return _on_the_way(box, loose[0])
-    return _halve(box, loose)
+    found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose)
+    return None if found is None else _neat(found, box, loose)
+
+
+def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction]:
+    """The same with as few digits as will do, one stick after the other."""
+    for name, (lo, hi) in box.items():
+        for places in range(-1, 9):
+            step = Fraction(10) ** -places
+            near = round(point[name] / step) * step
+            tried = next((x for x in (near, near - step, near + step) if lo <= x <= hi), None)
+            if tried is not None and all(_value_fits(point | {name: tried}, item) == 0 for item in wanted):
+                point = point | {name: tried}
+                break
+    return point
 
 
 def round_inside(lo: Fraction, hi: Fraction, places: int = 1) -> Fraction:
