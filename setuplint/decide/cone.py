@@ -69,6 +69,10 @@ class Cones:
             self.parts[node] = known
         return known
 
+    def rests(self, kind: str, name: str, on: str, part: str) -> bool:
+        """Whether one part rests on another."""
+        return bool(self.part((kind, name)) & self.bit((on, part)))
+
     def _inputs(self, node: Node) -> Iterator[Node]:
         kind, name = node
         setup = self.setup
@@ -117,7 +121,7 @@ class Cones:
             case f.Follows(name, stick):
                 yield "channel", name
                 yield "stick", stick
-                yield from (("condition", c) for c in self.setup.conditions)
+                yield from (("condition", c) for c in self.setup.conditions if self.rests("condition", c, "stick", stick))
             case f.Sounds(name):
                 yield from self._inner(self.setup.alarms[name].when)
             case f.CellBelow():

@@ -246,8 +246,9 @@ class _Asked(Here):
             alarm = self.setup.alarms[formula.alarm]
             return every((alarm.audible, self.holds(alarm.when)))
         if isinstance(formula, CellBelow):
-            cell = None if self.setup.battery.cells is None else self.state.cell
-            return None if cell is None else cell < formula.volts
+            kinds = {sensor.reads for sensor in self.setup.sensors.values()}
+            shown = "cell-voltage" in kinds or ("pack-voltage" in kinds and self.setup.battery.cells is not None)
+            return self.state.cell < formula.volts if shown and self.state.cell is not None else None
         if isinstance(formula, Heard):
             return not isinstance(self.state.readings[formula.sensor], str)
         if isinstance(formula, Follows):

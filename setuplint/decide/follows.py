@@ -73,7 +73,10 @@ def follows(frame: Frame, channel: str, stick: str) -> Rails:
 
 
 def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
-    cuts = thresholds(frame.setup, channel, stick)
+    known = frame.encoding.thresholds
+    if (channel, stick) not in known:
+        known[channel, stick] = thresholds(frame.setup, channel, stick)
+    cuts = known[channel, stick]
     if not cuts:
         yield Stretch(-FULL, FULL, TRUE)
         return
@@ -84,14 +87,18 @@ def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
         shadow = frame.shadow({stick: at})
         lo_closed, hi_closed = (lo == -FULL and lo not in cuts), (hi == FULL and hi not in cuts)
         span = (lo, hi) if lo == hi else inner(Cell(lo, hi, lo_closed, hi_closed, TRUE, TRUE))
-        yield Stretch(*span, _kept(frame, shadow, channel))
+        yield Stretch(*span, _kept(frame, shadow, channel, stick))
 
 
-def _kept(frame: Frame, shadow: Frame, channel: str) -> int:
-    """Mode, conditions and memory the same in both, and no override deciding in the second."""
-    pairs = [(frame.condition(n), shadow.condition(n)) for n in frame.setup.conditions]
-    pairs += zip(frame.modes(), shadow.modes(), strict=True)
-    pairs += [(frame.delayed(c), shadow.delayed(c)) for c in frame.setup.conditions.values() if c.toggles]
+def _kept(frame: Frame, shadow: Frame, channel: str, stick: str) -> int:
+    """Mode, conditions and memory the same in both, and no override deciding in the second. What does not rest on the stick
+    is the same anyway."""
+    cones = frame.encoding.cones
+    hanging = [c for c in frame.setup.conditions.values() if cones.rests("condition", c.name, "stick", stick)]
+    pairs = [(frame.condition(c.name), shadow.condition(c.name)) for c in hanging]
+    if any(cones.rests("mode", m, "stick", stick) for m in frame.setup.modes):
+        pairs += zip(frame.modes(), shadow.modes(), strict=True)
+    pairs += [(frame.delayed(c), shadow.delayed(c)) for c in hanging if c.toggles]
     same = [-frame.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True) if a != b]
     return frame.sat.both([*same, shadow.deciders(channel)[None][0]])
 

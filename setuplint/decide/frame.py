@@ -77,6 +77,9 @@ class Encoding:
         self.setup, self.sat, self.cones = setup, Sat(), Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.Case, ...]] = {}
         self.tied: dict[int, int] = {}
+        self.thresholds: dict[tuple[str, str], list[Fraction]] = {}
+        self.bounds: dict[tuple[str, str, Fraction], servo.Bound] = {}
+        self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
         self.smoothing = {
             curve.name: dict(zip(SMOOTHINGS, self.sat.choices(3), strict=True))
@@ -113,6 +116,22 @@ class Encoding:
         if key not in self.cases:
             self.cases[key] = lines.cases(self.setup, line)
         return self.cases[key]
+
+    def bound(self, channel: Channel, op: str, number: Fraction) -> servo.Bound:
+        """What an output against a number asks of the demand."""
+        key = (channel.name, op, number)
+        found = self.bounds.get(key)
+        if found is None:
+            found = self.bounds[key] = servo.demand_bound(channel, op, number)
+        return found
+
+    def fixed(self, channel: Channel, override: Override) -> Fraction:
+        """The output that an override gives."""
+        found = self.outputs.get(override.name)
+        if found is None:
+            assert override.value is not None
+            found = self.outputs[override.name] = servo.output(channel, override.value)
+        return found
 
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
@@ -417,7 +436,7 @@ class Frame:
         deciders = self.deciders(channel)
         for override in self._all(channel):
             if override.value is not None:
-                holds = compared(servo.output(found, override.value), op, number)
+                holds = compared(self.encoding.fixed(found, override), op, number)
                 (yes if holds else no).append(deciders[override.name][0])
         free = deciders[None][0]
         if free != FALSE:
@@ -433,7 +452,7 @@ class Frame:
         cases = self.encoding.lines(channel, mode)
         if cases is None:
             return UNKNOWN
-        bound = servo.demand_bound(channel, op, number)
+        bound = self.encoding.bound(channel, op, number)
         yes = []
         for case in cases:
             here = self.guards(case)

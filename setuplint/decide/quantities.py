@@ -30,6 +30,7 @@ class Quantity:
     def __init__(self, sat: Sat, lo: Fraction, hi: Fraction) -> None:
         self.sat, self.lo, self.hi = sat, lo, hi
         self.at: list[Fraction] = []
+        self.near: list[float] = []  # the same as floats: quicker to search
         self.pairs: list[Pair] = []
 
     def cut(self, at: Fraction, exact: bool = True) -> Pair:
@@ -38,7 +39,10 @@ class Quantity:
             return FALSE, FALSE
         if at > self.hi:
             return TRUE, TRUE
-        place = bisect_left(self.at, at)
+        near = float(at)
+        place = bisect_left(self.near, near)
+        while place < len(self.at) and self.near[place] == near and self.at[place] < at:
+            place += 1
         if place < len(self.at) and self.at[place] == at:
             return self.pairs[place]
         sat = self.sat
@@ -50,6 +54,7 @@ class Quantity:
         if place < len(self.at):
             sat.clause(-upto, self.pairs[place][0])
         self.at.insert(place, at)
+        self.near.insert(place, near)
         self.pairs.insert(place, (below, upto))
         return below, upto
 

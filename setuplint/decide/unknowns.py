@@ -22,7 +22,8 @@ def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
         elif isinstance(atom, f.Predicate):
             yield from _of(setup, predicate(setup, atom.name))
         elif isinstance(atom, f.CellBelow):
-            yield "battery.cells is not given"
+            if setup.battery.cells is None and not any(s.reads == "cell-voltage" for s in setup.sensors.values()):
+                yield "battery.cells is not given"
 
 
 def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
