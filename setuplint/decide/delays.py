@@ -221,6 +221,9 @@ class Asked(Movements):
         away = self.sat.either(-m.frame.truth(compare)[0] for compare in self.there) if self.there else TRUE
         return self.sat.both((m.stepped, self.sat.either((self.astray(late, m), away if ramped else FALSE))))
 
+    def hangs_on(self, m: Moving, condition: str) -> int:
+        return self.astray({s: frozenset({condition} & found.keys()) for s, found in self.waits.items()}, m)
+
     def after(self, m: Moving, op: str, number: Fraction) -> int:
         return -self.demand(m.moved, op, number)[1]
 

@@ -9,7 +9,7 @@ from functools import partial
 from itertools import product
 from typing import TYPE_CHECKING
 
-from setuplint.decide.answers import Case
+from setuplint.decide.answers import NOT_DECIDED, Case
 from setuplint.decide.movements import Movements, Moving
 from setuplint.decide.plain_formulas import COMPARE
 from setuplint.decide.sat import FALSE
@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 STEP = Fraction(1, 100)  # seconds between the simulator's moments
 LONGEST_RUN = Fraction(30)  # seconds: a run that is not there by then is not followed further
 MOST_RUNS = 40
-MOST_KINDS = 1_000
+MOST_KINDS = 300
+MOST_UNSHOWN = 3  # states that only a lag leads to, and no run to them was found: looking takes long
 NEAR = Fraction(1, 100)  # percent: how closely a run starts from where the ramp's way is longest
 ROUND = Fraction(1)  # percent: the same, at first, for a rounder witness
 
@@ -57,7 +58,7 @@ class Kind:
     """A kind of movement: which condition comes on or goes off, from how far its ramp starts, who decides before and after,
     and which movement it is. None: any, but for the deciders, where it is the channel's own line."""
 
-    changes: tuple[str, bool] | None
+    changes: tuple[str, bool | None] | None  # whether it comes on; None: its lagging may send the output elsewhere
     start: Start | None
     before: str | None
     after: str | None
@@ -68,7 +69,9 @@ class Kind:
             return FALSE
         name = asked.channel.name
         found = [asked.waits_for(m), m.frame.deciders(name)[self.before][0], m.moved.deciders(name)[self.after][0]]
-        if self.changes is not None:
+        if self.changes is not None and self.changes[1] is None:
+            found.append(asked.hangs_on(m, self.changes[0]))
+        elif self.changes is not None:
             condition, rises = asked.setup.conditions[self.changes[0]], self.changes[1]
             was, now = m.frame.delayed(condition), m.moved.delayed(condition)
             found += [was[1], now[0]] if rises else [was[0], now[1]]
@@ -85,9 +88,8 @@ class Kind:
 
 def kinds(asked: Movements, waits: Mapping[str, Fraction], ramps: Sequence[Ramp]) -> Iterator[Kind]:
     """The most promising first. `waits` has the conditions on the way and how long they take."""
-    changing: list[tuple[str, bool] | None] = [
-        (n, rises) for n in sorted(waits, key=lambda n: (-waits[n], n)) for rises in (True, False)
-    ]
+    slowest = sorted(waits, key=lambda n: (-waits[n], n))
+    changing: list[tuple[str, bool | None] | None] = [(n, rises) for n in slowest for rises in (None, True, False)]
     slow = sorted((ramp for ramp in ramps if ramp.seconds), key=lambda ramp: -ramp.seconds)
     starts: list[Start | None] = [
         Start(ramp, slack, whole, later)
@@ -116,10 +118,13 @@ def longest(
     worst: tuple[Fraction, Case | None] = (ZERO, None)
     enough = bound if limit is None else limit + (bound - limit) * 9 / 10
     seen: set[str] = set()
+    unshown = 0
     for count, kind in enumerate(kinds(asked, waits, ramps)):
-        if count == MOST_KINDS or len(seen) == MOST_RUNS or worst[0] >= enough:
+        if count == MOST_KINDS or len(seen) == MOST_RUNS or unshown == MOST_UNSHOWN or worst[0] >= enough:
             break
-        case = asked.case(partial(kind.literal, asked))
+        answer = asked.find(partial(kind.literal, asked))
+        case = answer.case
+        unshown += answer.verdict == NOT_DECIDED
         key = "" if case is None else repr((case.state, case.movement, case.evaluation.memory))
         if case is None or key in seen:
             continue

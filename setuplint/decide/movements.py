@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from setuplint.decide import demands
-from setuplint.decide.answers import Case
+from setuplint.decide.answers import Answer, Case
 from setuplint.decide.evaluate import truth
 from setuplint.decide.frame import Frame
 from setuplint.decide.sat import FALSE, TRUE, Rails
@@ -67,6 +67,10 @@ class Movements:
         """The literal that the movement is one after which the channel may take time."""
         return m.stepped
 
+    def hangs_on(self, m: Moving, condition: str) -> int:
+        """The literal that this condition's lagging may send the output elsewhere."""
+        return m.stepped
+
     def moves(self, frame: Frame) -> list[Moving]:
         """Every movement out of a frame."""
         found = self.movings.get(id(frame))
@@ -87,7 +91,7 @@ class Movements:
         found = self.reach.ask(lambda frame: self.sat.either(literal(m) for m in self.moves(frame)), self.cone)
         return found is not None
 
-    def case(self, literal: Callable[[Moving], int]) -> Case | None:
+    def find(self, literal: Callable[[Moving], int]) -> Answer:
         """A movement that makes it hold, to be tried on the bench."""
 
         def question(frame: Frame) -> int:
@@ -97,7 +101,7 @@ class Movements:
             last = witness.found.frames[-1]
             return next(m.movement for m in self.moves(last) if self.decider.literal_fixed(witness, literal(m)))
 
-        return self.decider.ask(question, self.cone, self.shows, movement_of).case
+        return self.decider.ask(question, self.cone, self.shows, movement_of)
 
     def shows(self, case: Case) -> bool:
         before, after, setup = case.evaluation, case.after_evaluation, self.setup

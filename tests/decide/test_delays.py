@@ -105,11 +105,13 @@ def reached(setup: Setup) -> list[tuple[State, Evaluation]]:
     return list(met.values())
 
 
-def longest(setup: Setup, formula: f.Formula, at_most: Fraction | None) -> Fraction:
+def longest(setup: Setup, formula: f.Formula, at_most: Fraction | None, given: f.Formula = f.TRUE) -> Fraction:
     """The longest run there is, to the simulator's step, of those that settle where the settled meaning says."""
     worst = Fraction(0)
     until = settle_time(setup) + 10 * STEP
     for state, before in reached(setup):
+        if truth(setup, given, state, before) is not True:
+            continue
         for switch, position in [(s.name, p) for s in setup.switches.values() for p in s.positions]:
             after = moved_state(state, (switch, position))
             settled = evaluate(setup, after, before.memory)
@@ -178,8 +180,9 @@ def test_what_comes_back_is_waited_for(conditions: dict[str, Any], seconds: str)
     formula = setup.intent.hold
     assert formula is not None
     stopped = f.OutputCompare("motor", "<=", Fraction(-100))
-    found = delays.delay(Decider(setup), formula, "motor", then=stopped, there=[stopped])
-    assert found.bound == found.shown == Fraction(seconds) == longest(setup, formula, Fraction(-100))
+    found = delays.delay(Decider(setup), formula, "motor", given=f.Holds("k2"), then=stopped, there=[stopped])
+    assert found.bound == found.shown == Fraction(seconds)
+    assert longest(setup, formula, Fraction(-100), f.Holds("k2")) == found.shown
 
 
 def delay(edit: dict[str, Any], formula: str = "hold called", channel: str = "motor") -> delays.Delay:
