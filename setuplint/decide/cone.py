@@ -121,7 +121,9 @@ class Cones:
             case f.Follows(name, stick):
                 yield "channel", name
                 yield "stick", stick
-                yield from (("condition", c) for c in self.setup.conditions if self.rests("condition", c, "stick", stick))
+                yield from (
+                    ("condition", c) for c in self.setup.conditions if self.rests("condition", c, "stick", stick)
+                )
             case f.Sounds(name):
                 yield from self._inner(self.setup.alarms[name].when)
             case f.CellBelow():

@@ -127,7 +127,7 @@ class Reach:
         relevant = [
             s for s in self.encoding.sums if s.owners & channels and any(id(q) in mine for q in s.sticks.values())
         ]
-        if trim and any([self.encoding.tie_trims(controls) for controls in read]):
+        if trim and sum(self.encoding.tie_trims(controls) for controls in read):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
         if not relevant and not fetch and self.sat.seen(assumptions):

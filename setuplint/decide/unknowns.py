@@ -21,8 +21,8 @@ def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
             yield atom.because
         elif isinstance(atom, f.Predicate):
             yield from _of(setup, predicate(setup, atom.name))
-        elif isinstance(atom, f.CellBelow):
-            if setup.battery.cells is None and not any(s.reads == "cell-voltage" for s in setup.sensors.values()):
+        elif isinstance(atom, f.CellBelow) and setup.battery.cells is None:
+            if not any(s.reads == "cell-voltage" for s in setup.sensors.values()):
                 yield "battery.cells is not given"
 
 

@@ -375,7 +375,10 @@ def test_an_override_makes_an_output_known_where_the_channel_is_not_described() 
     assert answer_of(text, "output x < 40 and a is on") == "Impossible"
     motor = text.replace("[channels.x]", '[craft]\nmotor-off = -95\n[channels.x]\ndrives = "motor"')
     assert answer_of(motor, "motor runs and a is on") == "Unknown"  # no motor channel is described anywhere
-    two = motor.replace('"x"', '"y"').replace("channels.x", "channels.y") + '[channels.x]\ndrives = "motor"\nfrom = -100\n'
+    two = (
+        motor.replace('"x"', '"y"').replace("channels.x", "channels.y")
+        + '[channels.x]\ndrives = "motor"\nfrom = -100\n'
+    )
     assert answer_of(two, "motor runs") == "found in 0"
     assert answer_of(two, "not motor runs") == "Unknown"
     assert answer_of(two, "motor runs and a is off") == "Unknown"
