@@ -21,9 +21,12 @@ def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
             yield atom.because
         elif isinstance(atom, f.Predicate):
             yield from _of(setup, predicate(setup, atom.name))
-        elif isinstance(atom, f.CellBelow) and setup.battery.cells is None:
-            if not any(s.reads == "cell-voltage" for s in setup.sensors.values()):
-                yield "battery.cells is not given"
+        elif isinstance(atom, f.CellBelow) and setup.battery.cells is None and not _reads_cells(setup):
+            yield "battery.cells is not given"
+
+
+def _reads_cells(setup: Setup) -> bool:
+    return any(sensor.reads == "cell-voltage" for sensor in setup.sensors.values())
 
 
 def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
