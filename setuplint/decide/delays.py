@@ -44,8 +44,8 @@ def delay(
     """The longest time from a movement that makes `formula` true until the channel's output stays where it belongs.
 
     That is where it settles, or else where every comparison of `there` holds. `given` holds before the movement, `then`
-    once all has settled after it (it must imply `there`). With a `limit` in seconds nothing is searched where the bound is
-    under it at once. KeyError where there is no such channel, OutOfBudget where a question runs out of its budget.
+    once all has settled after it (it must imply `there`). With a `limit` in seconds nothing more is searched once the bound is
+    known to be at most that, and it is told no closer. KeyError where there is no such channel, OutOfBudget where a question runs out of its budget.
     """
     asked = Asked(decider, formula, decider.setup.channels[channel], given, then, tuple(there))
     rough = asked.rough()
@@ -113,7 +113,7 @@ class Asked(Movements):
     def answer(self, limit: Fraction | None) -> Delay:
         if not self.exists(lambda m: m.stepped):
             return Delay(ZERO)
-        bound, chain, ramps = self.bound()
+        bound, chain, ramps = self.bound(limit)
         slowest = max(ramps, key=lambda ramp: ramp.seconds, default=None)
         parts = tuple(self.part(name) for name in chain)
         if slowest is not None and slowest.seconds:
@@ -124,7 +124,7 @@ class Asked(Movements):
         shown, case = longest(self, self.there, chains, ramps, bound, limit)
         return Delay(bound, shown, case, parts)
 
-    def bound(self) -> tuple[Fraction, tuple[str, ...], list[Ramp]]:
+    def bound(self, limit: Fraction | None = None) -> tuple[Fraction, tuple[str, ...], list[Ramp]]:
         """The least sum of a wait, from which on no condition that may lag keeps the output from where it belongs, and the
         slowest ramp then; the conditions that make up the wait, and the ramps."""
         chains = {chain[0]: chain[1] for found in self.waits.values() for chain in found.values() if chain[0]}
@@ -135,7 +135,8 @@ class Asked(Movements):
             late = {s: frozenset(n for n, c in found.items() if c[0] > wait) for s, found in self.waits.items()}
             if self.exists(partial(self.astray, late)):
                 continue
-            ramps = [ramp for mode in self.modes for name in self.deciders for ramp in self.ramps(mode, name, late)]
+            room = None if limit is None else limit - wait
+            ramps = [x for mode in self.modes for name in self.deciders for x in self.ramps(mode, name, late, room)]
             bound = wait + max((ramp.seconds for ramp in ramps), default=ZERO)
             if best is None or bound < best[0]:
                 best = bound, chain, ramps
@@ -173,9 +174,11 @@ class Asked(Movements):
 
     # -- ramps
 
-    def ramps(self, mode: str | None, decider: str | None, lates: Mapping[str, frozenset[str]]) -> Iterator[Ramp]:
+    def ramps(
+        self, mode: str | None, decider: str | None, lates: Mapping[str, frozenset[str]], room: Fraction | None
+    ) -> Iterator[Ramp]:
         """The longest ways up and down of the ramp where a movement leads to a decider and into a mode, or past one while
-        some conditions are on their way."""
+        some conditions are on their way. With `room` in seconds, none that is shorter is told closer than that."""
         line = self.channel.line(mode)
         low, high = self.target
 
@@ -184,17 +187,22 @@ class Asked(Movements):
             return self.sat.both((m.stepped, self.in_mode(m, mode, lates[m.movement[0]]), there))
 
         for rising, seconds in ((True, line.ramp_up), (False, line.ramp_down)):
-            if not seconds or not self.exists(led):
-                continue
             end = low if rising else high
-            if not self.there:
-                end = self.extreme(led, not rising, self.after)
-            if end is None:
+            if not seconds or (self.there and end is None) or not self.exists(led):
                 continue
+            sign, path = 1 if rising else -1, self.ramp_path(mode, rising)
+            end = end if self.there else self.extreme(led, not rising, self.after)
+            assert end is not None
+            if room is not None and room >= 0:
+                start = end - sign * room * WHOLE_TRAVEL / seconds
+                farther = partial(self.passes, op="<" if rising else ">", number=start)
+                if not self.exists(lambda m, farther=farther: self.sat.both((led(m), farther(m)))):  # type: ignore[misc]
+                    yield Ramp(mode, decider, room, rising, start, end, path)
+                    continue
             start = self.extreme(led, rising, self.passes)
-            way = max(ZERO, end - start if rising else start - end)
-            path = self.ramp_path(mode, rising)
-            yield Ramp(mode, decider, way * seconds / WHOLE_TRAVEL, rising, start, end, path)
+            yield Ramp(
+                mode, decider, max(ZERO, sign * (end - start)) * seconds / WHOLE_TRAVEL, rising, start, end, path
+            )
 
     def ramp_path(self, mode: str | None, rising: bool) -> Path:
         key = "ramp-up" if rising else "ramp-down"
