@@ -44,8 +44,9 @@ def delay(
     """The longest time from a movement that makes `formula` true until the channel's output stays where it belongs.
 
     That is where it settles, or else where every comparison of `there` holds. `given` holds before the movement, `then`
-    once all has settled after it (it must imply `there`). With a `limit` in seconds nothing more is searched once the bound is
-    known to be at most that, and it is told no closer. KeyError where there is no such channel, OutOfBudget where a question runs out of its budget.
+    once all has settled after it (it must imply `there`). With a `limit` in seconds nothing more is searched once the
+    bound is known to be at most that, and it is told no closer. KeyError where there is no such channel, OutOfBudget where
+    a question runs out of its budget.
     """
     asked = Asked(decider, formula, decider.setup.channels[channel], given, then, tuple(there))
     rough = asked.rough()
