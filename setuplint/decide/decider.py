@@ -16,7 +16,8 @@ from setuplint.decide.quantities import Fixed
 from setuplint.decide.reach import Found, Question, Reach
 from setuplint.decide.sat import FALSE, TRUE, OutOfBudget
 from setuplint.decide.state import State
-from setuplint.decide.witness import Chooser, Control, Witness
+from setuplint.decide.witness import Chooser, Control, MovementOf, Witness
+from setuplint.decide.witness import Movement as Movement
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
@@ -24,7 +25,6 @@ from setuplint.setup.names import resolve_claim
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 
 Asked = f.Formula | str
-Movement = tuple[str, str]  # a switch and the position it is put into
 
 
 class Disagreement(Exception):
@@ -110,23 +110,22 @@ class Decider:
         at_power_up: bool = False,
     ) -> Answer:
         """Like `find_movement`, with literals: `after` is given the frames before and after the movement."""
-        frames: dict[tuple[int, Movement], int] = {}
+        frames: dict[tuple[int, Movement], tuple[int, Frame]] = {}
 
-        def moves(frame: Frame, movement: Movement) -> int:
+        def moves(frame: Frame, movement: Movement) -> tuple[int, Frame]:
             key = (id(frame), movement)
             if key not in frames:
                 switch, position = movement
                 moved = frame.moved(positions={switch: self._put(switch, position)})
                 elsewhere = -frame.controls.positions[switch][position]
-                frames[key] = frame.sat.both((elsewhere, after(frame, moved)))
+                frames[key] = frame.sat.both((elsewhere, after(frame, moved))), moved
             return frames[key]
 
         def question(frame: Frame) -> int:
-            return frame.sat.both((before(frame), frame.sat.either(moves(frame, m) for m in movements)))
+            return frame.sat.both((before(frame), frame.sat.either(moves(frame, m)[0] for m in movements)))
 
-        def movement_of(witness: Witness) -> Movement:
-            last = witness.found.frames[-1]
-            return next(m for m in movements if self.literal_fixed(witness, moves(last, m)))
+        def movement_of(last: Frame) -> tuple[Movement, Frame]:
+            return next((m, moves(last, m)[1]) for m in movements if self.chooser.fix(moves(last, m)[0]))
 
         cone = self.cone(formulas) | {("switch", switch) for switch, _ in movements}
         return self.ask(question, cone, check, movement_of, at_power_up=at_power_up)
@@ -149,7 +148,7 @@ class Decider:
         question: Question,
         cone: Cone,
         check: Callable[[Case], bool] | None = None,
-        movement_of: Callable[[Witness], Movement] | None = None,
+        movement_of: MovementOf | None = None,
         *,
         at_power_up: bool = False,
         instant: bool = False,
@@ -159,7 +158,7 @@ class Decider:
             found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)
-            if found.hasty:
+            if found.hasty or found.points:  # there may be no case to show, or none within the budget
                 case = self._show(found, cone, check, movement_of)
                 if case is not None:
                     return Answer(FOUND, lambda: case)
@@ -175,13 +174,6 @@ class Decider:
             return case
 
         return Answer(FOUND, show)
-
-    def literal_fixed(self, witness: Witness, literal: int) -> bool:
-        """Whether a literal holds in the witness's last state (its controls fixed, ties and all)."""
-        found = self.reach.solve(
-            [*self.chooser.assumed, witness.found.literal or TRUE, literal], self.chooser.frames, self.chooser.channels
-        )
-        return found is not None
 
     def states(self) -> int:
         """How many states of the controls the answers so far cover: positions times stretches of every stick and sensor
@@ -252,23 +244,22 @@ class Decider:
         found: Found,
         cone: Cone,
         check: Callable[[Case], bool] | None,
-        movement_of: Callable[[Witness], Movement] | None,
+        movement_of: MovementOf | None,
     ) -> Case | None:
         """The case of an answer, replayed; None where it needs a lag that no timed run shows. Disagreement, a defect of
         ours, where the plain evaluator does not show what was found."""
         whole = cone | self.cone([f.Predicate("start allowed")]) if found.from_power_up else cone
         self.reach.sat.new_question()
-        witness = self.chooser.choose(found, whole)
-        movement = movement_of(witness) if movement_of else None
+        witness = self.chooser.choose(found, whole, movement_of)
         if witness.hasty:
-            shown = (self._case(witness, movement, evaluations) for evaluations in runs(self.setup, witness.states))
+            shown = (self._case(witness, evaluations) for evaluations in runs(self.setup, witness.states))
             return next((case for case in shown if check is None or check(case)), None)
-        case = self._case(witness, movement)
+        case = self._case(witness)
         if check is not None and not check(case):
             raise Disagreement(f"{witness.matters} in {case.states}")
         return case
 
-    def _case(self, witness: Witness, movement: Movement | None, lagging: Sequence[Evaluation] = ()) -> Case:
+    def _case(self, witness: Witness, lagging: Sequence[Evaluation] = ()) -> Case:
         setup, states = self.setup, witness.states
         evaluations = lagging or replay(setup, states)
         last = states[-1]
@@ -277,8 +268,9 @@ class Decider:
             if amount and ("stick", stick) in witness.matters:
                 matters[f"{stick} trim"] = amount
         after = after_evaluation = None
+        movement = witness.movement
         if movement is not None:
-            after = moved_state(last, movement)
+            after = replace(moved_state(last, movement), ties=witness.ties_after)
             after_evaluation = evaluate(setup, after, evaluations[-1].memory)
             matters.setdefault(movement[0], last.positions[movement[0]])
         steps: tuple[Mapping[str, Value], ...] = ()

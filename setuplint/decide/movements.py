@@ -16,8 +16,8 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 
 if TYPE_CHECKING:
-    from setuplint.decide.decider import Decider, Movement
-    from setuplint.decide.witness import Witness
+    from setuplint.decide.decider import Decider
+    from setuplint.decide.witness import Movement
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +97,8 @@ class Movements:
         def question(frame: Frame) -> int:
             return self.sat.either(literal(m) for m in self.moves(frame))
 
-        def movement_of(witness: Witness) -> Movement:
-            last = witness.found.frames[-1]
-            return next(m.movement for m in self.moves(last) if self.decider.literal_fixed(witness, literal(m)))
+        def movement_of(last: Frame) -> tuple[Movement, Frame]:
+            return next((m.movement, m.moved) for m in self.moves(last) if self.decider.chooser.fix(literal(m)))
 
         return self.decider.ask(question, self.cone, self.shows, movement_of)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.decide.cone import Cone, names
@@ -15,6 +15,8 @@ from setuplint.decide.sat import FALSE, TRUE, OutOfBudget
 from setuplint.decide.state import LOST, UNHEARD, State
 from setuplint.decide.sums import inner, round_inside
 
+Movement = tuple[str, str]  # a switch and the position it is put into
+MovementOf = Callable[[Frame], tuple[Movement, Frame]]  # the movement that answers out of a frame, and where it leads
 Control = tuple[str, str]  # ("switch", name), ("stick", name), ("sensor", name), ("cell", ""), ("receiver", "")
 
 
@@ -28,6 +30,8 @@ class Witness:
     from_power_up: bool
     hasty: bool
     found: Found
+    movement: Movement | None = None  # one that answers, where the question is about movements
+    ties_after: Mapping[str, str] = field(default_factory=dict)  # who wins the ties that stand after it, by channel
 
 
 class Chooser:
@@ -43,7 +47,7 @@ class Chooser:
             self._rest = rest(self.setup)
         return self._rest
 
-    def choose(self, found: Found, cone: Cone) -> Witness:
+    def choose(self, found: Found, cone: Cone, movement_of: MovementOf | None = None) -> Witness:
         """The witness for an answer; `cone` is that of the question (and of the start check, where memory matters)."""
         self.found = found
         self.channels, self.trim = names(cone, "channel"), ("trim", "") in cone
@@ -65,9 +69,16 @@ class Chooser:
                     if not kind or control[0] == kind:
                         self.settle(n, control)
         self.settle_choices()
+        self.settle_trims()
+        movement = self.moved_to = None
+        if movement_of is not None:
+            movement, self.moved_to = movement_of(self.frames[-1])
+            self.settle_ties(self.moved_to)
+        self.settle_sums()
         states = tuple(self.state(n) for n in range(len(self.frames)))
         matters, choices = self.mattering(controls)
-        return Witness(states, matters, choices, found.from_power_up, found.hasty, self.last)
+        ties = self._ties(self.moved_to) if self.moved_to is not None else {}
+        return Witness(states, matters, choices, found.from_power_up, found.hasty, self.last, movement, ties)
 
     # -- controls
 
@@ -161,9 +172,8 @@ class Chooser:
 
     def possible(self, extra: Sequence[int]) -> bool:
         try:
-            found = self.reach.solve(
-                [*self.assumed, self.found.literal, *extra], self.frames, self.channels, fetch=True
-            )
+            wanted = [*self.assumed, self.found.literal, *extra]
+            found = self.reach.solve(wanted, self.frames, self.channels, trim=self.trim, fetch=True)
         except OutOfBudget:  # a less readable witness is a witness too
             return False
         if found is not None and found.model is not None:
@@ -196,15 +206,47 @@ class Chooser:
 
     def settle_choices(self) -> None:
         """Ties and unknown smoothings: the first in file order that will do."""
-        options = [list(kinds.values()) for kinds in self.reach.encoding.smoothing.values()]
+        for kinds in self.reach.encoding.smoothing.values():
+            self._settle(kinds.values())
         for frame in self.frames:
-            options += [list(picks.values()) for picks in frame.ties.values()]
-        for literals in options:
-            for literal in literals:
-                if self.possible([literal]):
-                    self.assumed.append(literal)
-                    break
+            self.settle_ties(frame)
         self.possible([])
+
+    def settle_ties(self, frame: Frame) -> None:
+        for picks in frame.ties.values():
+            self._settle(picks.values())
+
+    def settle_trims(self) -> None:
+        """What channels read of the sticks, where that is with trim: as near to the stick as will do."""
+        step = len(self.frames) - 1
+        for name, read in self.reads(step).items():
+            if read is self.frames[step].controls.sticks[name] or ("stick", name) not in self.cone:
+                continue
+            at = self.value(("stick", name), self.quantity(step, ("stick", name)).cell(self.holds))
+            cells = sorted(read.cells(), key=lambda c: (max(c.lo - at, at - c.hi, Fraction(0)), c.lo))
+            self._settle(self.sat.both((c.above, c.under)) for c in cells)
+
+    def settle_sums(self) -> None:
+        """The stretches of sums of several sticks, those near zero first, so that every solver gives the same sticks."""
+        mine = {id(q) for n in range(len(self.frames)) for q in self.reads(n).values()}
+        for found in self.reach.encoding.sums:
+            shared = any(id(q) in mine for q in found.sticks.values())
+            if shared and found.owners & self.channels and any(self.holds(g) for g in found.guards):
+                cells = sorted(found.quantity.cells(), key=lambda c: (abs(c.lo + c.hi), c.lo))
+                self._settle(self.sat.both((c.above, c.under)) for c in cells)
+
+    def _settle(self, literals: Iterable[int]) -> None:
+        """The first of them that can hold, if any, does."""
+        for literal in literals:
+            if literal != FALSE and self.fix(literal):
+                return
+
+    def fix(self, literal: int) -> bool:
+        """Whether a literal can hold beside all that is settled; if so it does from now on."""
+        can = self.possible([literal])
+        if can:
+            self.assumed.append(literal)
+        return can
 
     # -- the result
 
@@ -233,7 +275,7 @@ class Chooser:
 
     def state(self, step: int) -> State:
         frame = self.frames[step]
-        controls, holds, reads = frame.controls, self.holds, self.reads(frame)
+        controls, holds, reads = frame.controls, self.holds, self.reads(step)
         positions = {
             n: next((p for p, literal in options.items() if holds(literal)), next(iter(options)))
             if ("switch", n) in self.cone
@@ -252,7 +294,8 @@ class Chooser:
             sticks[name] = self.value(control, cell) if point is None else point
             read = reads[name]
             if read is not quantity:
-                sticks[name], trim[name] = self._trimmed(name, cell, read.cell(holds))
+                shown = self.last.points.get((id(read), name))
+                sticks[name], trim[name] = self._trimmed(name, cell, read.cell(holds), shown)
         voltages = {
             name: self.value(("cell" if not name else "sensor", name), quantity.cell(holds))
             for name, quantity in controls.voltages.items()
@@ -277,9 +320,10 @@ class Chooser:
         }
         return State(positions, sticks, readings, voltages.get(""), ties, smoothing, trim)
 
-    def reads(self, frame: Frame) -> Mapping[str, Quantity]:
-        """What channels read of the sticks: with trim, where the question asks for it."""
-        with_trim = frame.trimmed is not None and self.trim
+    def reads(self, step: int) -> Mapping[str, Quantity]:
+        """What channels read of the sticks: with trim in the last state, where the question asks for it."""
+        frame = self.frames[step]
+        with_trim = self.trim and step == len(self.frames) - 1
         return frame.trimmed.controls.reads if with_trim and frame.trimmed else frame.controls.reads
 
     def _ties(self, frame: Frame) -> dict[str, str]:
@@ -300,11 +344,13 @@ class Chooser:
         """Whether the question can tell a receiver that is off."""
         return any(kind == "sensor" for kind, _ in self.cone)
 
-    def _trimmed(self, name: str, cell: Cell, read: Cell) -> tuple[Fraction, Fraction]:
+    def _trimmed(self, name: str, cell: Cell, read: Cell, shown: Fraction | None) -> tuple[Fraction, Fraction]:
+        """The stick and its trim; `shown` is what they must come to, where that is known already."""
         trim = self.setup.sticks[name].trim or Fraction(0)
         lo, hi = inner(cell)
         low, high = inner(read)
-        shown = round_inside(max(low, lo - trim), min(high, hi + trim))
+        if shown is None:
+            shown = round_inside(max(low, lo - trim), min(high, hi + trim))
         least, most = max(lo, shown - trim), min(hi, shown + trim)
         at = self.rest_value(("stick", name))
         stick = at if least <= at <= most else round_inside(least, most)
@@ -326,6 +372,8 @@ class Chooser:
         choices = self._choice_pins(frame)
         held |= {("choice", name): literals for name, literals in choices.items()}
         pinned = self._memory_pins(frame)
+        if self.moved_to is not None:
+            pinned += [x for literals in self._choice_pins(self.moved_to).values() for x in literals]
         order: list[Control] = [c for c in held if c[0] == "choice"]
         order += [c for c in reversed(controls) if c in held and c not in off_rest]
         order += [c for c in reversed(off_rest) if c in held]
@@ -374,7 +422,7 @@ class Chooser:
             if self.reach.encoding.quantity_of(name)[0] == "":
                 return [x for x in found if x not in (TRUE, FALSE)]
         cells = [self.quantity(step, control).cell(holds)]
-        read = self.reads(self.frames[step])
+        read = self.reads(step)
         if kind == "stick" and read[name] is not controls.sticks[name]:
             cells.append(read[name].cell(holds))
         found += [x for cell in cells for x in (cell.above, cell.under)]
