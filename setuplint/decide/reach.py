@@ -132,13 +132,22 @@ class Reach:
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
         if not relevant and not fetch and self.sat.seen(assumptions):
             return found
+        touching: sums.Touching | None = None
+        passed_over: list[int] = []  # a literal that forbids what could not be refuted, for as long as this is asked
         for _ in range(MOST_REFUTED):
-            if not self.sat.solve(assumptions):
+            if not self.sat.solve([*assumptions, *passed_over]):
+                if touching is not None:
+                    raise touching
                 return None
             if not relevant and not fetch and self.sat.pooled >= LARGEST_POOL:
                 return found
             model = self.sat.model()
-            clause, points = sums.refute(relevant, model)
+            try:
+                clause, points = sums.refute(relevant, model, self.sat)
+            except sums.Touching as end:
+                touching, passed_over = end, passed_over or [self.sat.variable()]
+                self.sat.clause(-passed_over[0], *sums.blocking(relevant, model))
+                continue
             if clause is None:
                 return replace(found, model=model, points=points)
             self.sat.clause(*clause)
@@ -178,7 +187,7 @@ class Reach:
             if found is not None:
                 return found
             if steps == EARLY_STEPS + 2:
-                depth = self._breadth_first(literal, memory, channels, hears)
+                depth = self._first_depth(literal, memory, channels, hears, trouble)
                 if depth is None and not trouble:
                     return None
                 if depth is not None and depth > MOST_STEPS:
@@ -272,6 +281,15 @@ class Reach:
         while surviving(after, [over(base, c) for c in clauses]):
             pass
         return sat.both(over(base, c) for c in clauses)
+
+    def _first_depth(
+        self, literal: int, memory: list[str], channels: set[str], hears: bool, trouble: list[OutOfBudget]
+    ) -> int | None:
+        try:
+            return self._breadth_first(literal, memory, channels, hears)
+        except OutOfBudget as end:  # longer paths are tried still
+            trouble.append(end)
+            return None
 
     def _breadth_first(self, literal: int, memory: list[str], channels: set[str], hears: bool) -> int | None:
         """The number of the step at which the literal can first hold, or None: never. OutOfBudget past the vectors."""

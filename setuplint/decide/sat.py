@@ -39,6 +39,7 @@ class Sat:
         self.pool: list[tuple[int, int]] = []
         self.pooled = 0
         self.spent = self.spent_in_all = 0
+        self.boxes = self.boxes_in_all = 0  # halved for this question, and so far, where sums of several sticks meet
 
     def variable(self) -> int:
         self.variables += 1
@@ -98,7 +99,7 @@ class Sat:
         return found
 
     def new_question(self) -> None:
-        self.spent = 0
+        self.spent = self.boxes = 0
 
     def solve(self, assumptions: Sequence[int]) -> bool:
         """Whether the assumptions can hold together; OutOfBudget when the search runs out."""

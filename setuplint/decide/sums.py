@@ -10,14 +10,21 @@ from fractions import Fraction
 
 from setuplint.decide.curves import STRAIGHT, Shape
 from setuplint.decide.quantities import Cell, Quantity
-from setuplint.decide.sat import Model, OutOfBudget
+from setuplint.decide.sat import Model, OutOfBudget, Sat
 
-MOST_BOXES = 100_000
+MOST_BOXES = 100_000  # a question
+BOXES_A_FILE = 150_000  # once these are spent, a question gets BOXES_THEN
+BOXES_THEN = 2_000
+MOST_TOUCHING = 20  # boxes of a nanopercent in which sums may still meet, before an assignment is passed over
 NEAR = Fraction(1, 10**9)
 
 Shapes = tuple[tuple[str, Shape], ...]
 Box = Mapping[str, tuple[Fraction, Fraction]]
 Wanted = tuple[Shapes, Fraction | None, bool, Fraction | None, bool]  # shapes, least, closed, greatest, closed
+
+
+class Touching(OutOfBudget):
+    """No stick values were found, and within a nanopercent there might be some."""
 
 
 @dataclass(slots=True)
@@ -65,8 +72,9 @@ def _fits(low: Fraction, high: Fraction, wanted: Wanted) -> int:
     return 1 if above and under else 0
 
 
-def solve(box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction] | None:
-    """Stick values in the box with every sum in its wanted stretch, or None: there are none. OutOfBudget after 100,000 boxes."""
+def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
+    """Stick values in the box with every sum in its wanted stretch, or None: there are none. OutOfBudget after 100,000 boxes
+    for a question, which `sat` counts."""
     spans = [limits(item[0], box) for item in wanted]
     states = [_fits(*span, item) for span, item in zip(spans, wanted, strict=True)]
     if -1 in states:
@@ -74,7 +82,7 @@ def solve(box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction] | None:
     loose = [item for item, state in zip(wanted, states, strict=True) if state == 0]
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
-    found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose)
+    found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose, sat)
     return None if found is None else _neat(found, box, loose)
 
 
@@ -139,14 +147,16 @@ def _value_fits(point: Mapping[str, Fraction], wanted: Wanted) -> int:
     return 0
 
 
-def _halve(box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction] | None:
+def _halve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
     waiting = [dict(box)]
-    boxes = 0
-    while waiting:
+    touching = 0
+    while waiting and touching < MOST_TOUCHING:
         here = waiting.pop()
-        boxes += 1
-        if boxes > MOST_BOXES:
-            raise OutOfBudget(f"sums of several sticks met in more than {MOST_BOXES} boxes")
+        sat.boxes += 1
+        sat.boxes_in_all += 1
+        most = MOST_BOXES if sat.boxes_in_all < BOXES_A_FILE else BOXES_THEN
+        if sat.boxes > most:
+            raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
         if -1 in (_fits(*limits(item[0], here), item) for item in wanted):
             continue
         middle = {name: (lo + hi) / 2 for name, (lo, hi) in here.items()}
@@ -156,9 +166,12 @@ def _halve(box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction] | None:
         name = max(here, key=lambda n: here[n][1] - here[n][0])
         lo, hi = here[name]
         if hi - lo < NEAR:
-            raise OutOfBudget("sums of several sticks touch within a nanopercent")
+            touching += 1
+            continue
         half = round_inside(lo + (hi - lo) * 3 / 8, hi - (hi - lo) * 3 / 8)
         waiting += [here | {name: (half, hi)}, here | {name: (lo, half)}]
+    if touching:
+        raise Touching("sums of several sticks touch within a nanopercent")
     return None
 
 
@@ -171,7 +184,7 @@ def wanted_of(sum_: Sum, model: Model) -> tuple[Wanted, Cell]:
     return (sum_.shapes, least, cell.lo_closed, greatest, cell.hi_closed), cell
 
 
-def refute(sums: Sequence[Sum], model: Model) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
+def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
     """Check an assignment: a clause that it breaks, or (None, stick values by quantity and name that realise it)."""
     active = [s for s in sums if any(model[g] for g in s.guards)]
     found: dict[tuple[int, str], Fraction] = {}
@@ -179,11 +192,18 @@ def refute(sums: Sequence[Sum], model: Model) -> tuple[list[int] | None, dict[tu
         sticks = {name: (q, q.cell(model.__getitem__)) for s in group for name, q in s.sticks.items()}
         box = {name: inner(cell) for name, (_, cell) in sticks.items()}
         asked = [wanted_of(s, model) for s in group]
-        point = solve(box, [w for w, _ in asked])
+        point = solve(box, [w for w, _ in asked], sat)
         if point is None:
-            return _blame(box, sticks, asked), {}
+            return _blame(box, sticks, asked, sat), {}
         found |= {(id(sticks[name][0]), name): value for name, value in point.items()}
     return None, found
+
+
+def blocking(sums: Sequence[Sum], model: Model) -> list[int]:
+    """The clause that forbids the stretches of an assignment, whether they can be or not."""
+    quantities = {id(q): q for s in sums for q in (s.quantity, *s.sticks.values()) if any(model[g] for g in s.guards)}
+    cells = [quantity.cell(model.__getitem__) for quantity in quantities.values()]
+    return [x for cell in cells for x in (-cell.above, -cell.under)]
 
 
 def _groups(sums: Sequence[Sum]) -> list[list[Sum]]:
@@ -201,16 +221,24 @@ def _blame(
     box: dict[str, tuple[Fraction, Fraction]],
     sticks: Mapping[str, tuple[Quantity, Cell]],
     asked: list[tuple[Wanted, Cell]],
+    sat: Sat,
 ) -> list[int]:
     """The clause that forbids as much as can be shown at once: sums and stick stretches that are not needed are left out."""
+
+    def impossible(box: Box, asked: Sequence[tuple[Wanted, Cell]]) -> bool:
+        try:
+            return solve(box, [w for w, _ in asked], sat) is None
+        except Touching:
+            return False
+
     for item in list(asked):
         fewer = [a for a in asked if a is not item]
-        if fewer and solve(box, [w for w, _ in fewer]) is None:
+        if fewer and impossible(box, fewer):
             asked = fewer
     clause = [x for _, cell in asked for x in (-cell.above, -cell.under)]
     for name, (quantity, cell) in sticks.items():
         wider = box | {name: (quantity.lo, quantity.hi)}
-        if solve(wider, [w for w, _ in asked]) is None:
+        if impossible(wider, asked):
             box = wider
         else:
             clause += [-cell.above, -cell.under]
