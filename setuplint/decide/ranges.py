@@ -73,8 +73,9 @@ def _farthest(
             beyond = value
             continue
         best, at = answer, value
-        if not reaches(value + way * GRAIN).found:
-            return value, answer
+        further = reaches(value + way * GRAIN)
+        if not further.found:
+            return value, further if further.verdict == NOT_DECIDED else answer
         break
     while abs(beyond - at) > GRAIN:
         middle = servo.rounded((at + beyond) / 2)
