@@ -2,28 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
-from itertools import count
+from itertools import count, product
+from math import prod
 
 from setuplint.checks.asking import Asking, percent, plain
 from setuplint.decide import servo as outputs
 from setuplint.decide.answers import Case
+from setuplint.decide.lines import Guards
 from setuplint.decide.sat import OutOfBudget
-from setuplint.decide.sums import limits
+from setuplint.decide.sums import Shapes, limits
 from setuplint.decide.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Swash
 
+Sticks = Mapping[str, Pair]  # from where to where
+
 FULL = Fraction(100)
 NOTHING: Pair = (Fraction(0), Fraction(0))
+WHOLE: Box = ((-FULL * 2, FULL * 2),) * 3
 CLOSE = (Fraction(1, 20), Fraction(1, 10_000))  # percent: an output this near to the one looked for will do
 ENOUGH = Fraction(1, 4)  # percent of travel: a corner that is worse by less is not looked for
+HAIR = Fraction(1, 1_000_000)  # percent: outputs are rounded to it
+NEAR = Fraction(1, 20)  # percent: a state is asked for with the sticks this near to a place
 MOST_BOXES = 300
+MOST_WAYS = 500
 SUBJECT = "swash"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A servo asked for so much, in percent of its travel, and the state."""
+
+    asked: Fraction
+    servo: Servo
+    case: Case
 
 
 @dataclass(slots=True)
@@ -52,20 +69,14 @@ def clipped(ask: Asking) -> Iterator[Finding]:
     plate = read(ask)
     if plate is None:
         return
-    most = ask.limit("servo")
-    best: tuple[Fraction, Servo, Case] | None = None
+    best: Found | None = None
     for mode in (*ask.setup.modes, None):
-        box = reach(ask, plate, mode)
-        for servo in servos(plate.swash.servos) if box is not None else ():
-            assert box is not None
-            least = most if best is None else max(most, best[0] + ENOUGH)
-            if abs(farthest(plate.swash, servo, box)[0]) > least:
-                here = f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
-                found = search(ask, plate, servo, box, here, least)
-                if found is not None:
-                    best = (found[0], servo, found[1])
+        here = f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
+        for way in ways(ask, plate, mode):
+            least = ask.limit("servo") + HAIR if best is None else best.asked + ENOUGH
+            best = farthest_way(ask, plate, way, here, least) or best
     if best is not None:
-        yield told(ask, plate, *best)
+        yield told(ask, plate, best)
 
 
 def read(ask: Asking) -> Plate | None:
@@ -100,36 +111,172 @@ def read(ask: Asking) -> Plate | None:
     return Plate(swash, (found[0], found[1], found[2])) if known else None
 
 
-def reach(ask: Asking, plate: Plate, mode: str | None) -> Box | None:
-    """A box that holds every demand of a mode: the ends of the lines and the overrides' values."""
-    spans: list[Pair] = []
+# -- by arithmetic, over the sticks
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What decides one demand: a line with its switches and smoothing set, or an override's value (no shapes)."""
+
+    channel: Channel | None
+    constant: Fraction
+    shapes: Shapes
+    guards: Guards
+    formula: f.Formula
+
+    def between(self, sticks: Sticks) -> Pair:
+        """The least and the greatest output over a box of sticks."""
+        if self.channel is None:
+            return NOTHING
+        low, high = limits(self.shapes, sticks)
+        ends = outputs.output(self.channel, self.constant + low), outputs.output(self.channel, self.constant + high)
+        return min(ends), max(ends)
+
+    def at(self, place: Mapping[str, Fraction]) -> Fraction:
+        if self.channel is None:
+            return Fraction(0)
+        return outputs.output(self.channel, sum((s.value(place[n]) for n, s in self.shapes), self.constant))
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What decides each of the three demands."""
+
+    parts: tuple[Part, Part, Part]
+
+    @property
+    def sticks(self) -> Sticks:
+        return {name: (-FULL, FULL) for part in self.parts for name, _ in part.shapes}
+
+    def box(self, sticks: Sticks) -> Box:
+        c, a, e = (part.between(sticks) for part in self.parts)
+        return c, a, e
+
+    def at(self, place: Mapping[str, Fraction]) -> Demand:
+        c, a, e = (part.at(place) for part in self.parts)
+        return c, a, e
+
+
+def ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[Way]:
+    """Every way in which the demands can be decided together in a mode."""
+    choices: list[list[Part]] = []
     for channel in plate.channels:
         if channel is None:
-            spans.append(NOTHING)
+            choices.append([Part(None, Fraction(0), (), (), f.TRUE)])
             continue
         try:
-            cases = ask.decider.reach.encoding.lines(channel, mode)
+            cases = ask.decider.reach.encoding.lines(channel, mode) or ()
         except OutOfBudget as end:
             ask.undecided.append((SUBJECT, str(end)))
-            return None
-        values = [o.value for o in ask.setup.overrides.values() if o.channel == channel.name and o.value is not None]
-        for case in cases or ():
-            values += [case.constant + x for x in limits(case.shapes, {n: (-FULL, FULL) for n, _ in case.shapes})]
-        put_out = [outputs.output(channel, value) for value in values]
-        spans.append((min(put_out), max(put_out)))
-    return spans[0], spans[1], spans[2]
+            return
+        parts = [
+            Part(channel, o.value, (), (), f.Decides(channel.name, o.name))
+            for o in ask.setup.overrides.values()
+            if o.channel == channel.name and o.value is not None
+        ]
+        own = f.Decides(channel.name, None)
+        parts += [
+            Part(channel, case.constant, case.shapes, g, f.both(own, set_so(g))) for case in cases for g in case.guards
+        ]
+        choices.append(parts)
+    if prod(len(parts) for parts in choices) > MOST_WAYS:
+        ask.undecided.append((SUBJECT, f"the demands can be decided in more than {MOST_WAYS} ways together"))
+        return
+    for c, a, e in product(*choices):
+        if not contradict(c.guards + a.guards + e.guards):
+            yield Way((c, a, e))
 
 
-def search(
-    ask: Asking, plate: Plate, servo: Servo, box: Box, here: f.Formula, least: Fraction
-) -> tuple[Fraction, Case] | None:
+def set_so(guards: Guards) -> f.Formula:
+    return f.both(*(f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"))
+
+
+def contradict(guards: Guards) -> bool:
+    return len({(kind, name) for kind, name, _ in guards}) < len(set(guards))
+
+
+def farthest_way(ask: Asking, plate: Plate, way: Way, here: f.Formula, least: Fraction) -> Found | None:
+    """The servo that is asked for most in one way of deciding, over `least`, as some state shows."""
+    best: Found | None = None
+    for servo in servos(plate.swash.servos):
+        over = least if best is None else best.asked + ENOUGH
+        place, most = climb(plate.swash, servo, way, over)
+        if most <= over:
+            continue
+        given = f.both(here, *(part.formula for part in way.parts))
+        found = shown(ask, plate, servo, way, given, place) if place is not None else None
+        if found is not None and found.asked > over:
+            best = found
+        elif ask.possible(given, SUBJECT):
+            best = search(ask, plate, servo, way.box(way.sticks), given, over) or best
+    return best
+
+
+def climb(swash: Swash, servo: Servo, way: Way, least: Fraction) -> tuple[dict[str, Fraction] | None, Fraction]:
+    """Over the sticks, where the servo is asked for most, to within ENOUGH, and a bound on that; it ends where the bound
+    is not over `least`. The box with the greatest bound is halved first."""
+    order = count()
+    sticks = way.sticks
+    waiting = [(-abs(farthest(swash, servo, way.box(sticks))[0]), next(order), sticks)]
+    best, place = least, None
+    for _ in range(MOST_BOXES):
+        bound, _, sticks = waiting[0]
+        if -bound <= least:
+            return None, -bound
+        for corner in corners(way, sticks):
+            asked = abs(travel(swash, servo, way.at(corner)))
+            if asked > best or place is None:
+                best, place = max(asked, best), corner
+        if not sticks:
+            return place, best
+        if best > least and -bound <= best + ENOUGH / 2:
+            break
+        heappop(waiting)
+        for half in halved(sticks):
+            heappush(waiting, (-abs(farthest(swash, servo, way.box(half))[0]), next(order), half))
+    return place, -waiting[0][0]
+
+
+def corners(way: Way, sticks: Sticks) -> Iterator[dict[str, Fraction]]:
+    """Places of the sticks at which a demand has an extreme over a box, and its corners."""
+    for ends in product(*sticks.values()):
+        yield dict(zip(sticks, ends, strict=True))
+    for part in way.parts:
+        for which in (0, 1):
+            middle = {name: (low + high) / 2 for name, (low, high) in sticks.items()}
+            yield middle | {name: shape.extremes(*sticks[name])[which][0] for name, shape in part.shapes}
+
+
+def halved(sticks: Sticks) -> Iterator[Sticks]:
+    name = max(sticks, key=lambda n: sticks[n][1] - sticks[n][0])
+    low, high = sticks[name]
+    middle = (low + high) / 2
+    yield {**sticks, name: (low, middle)}
+    yield {**sticks, name: (middle, high)}
+
+
+def shown(
+    ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula, place: Mapping[str, Fraction]
+) -> Found | None:
+    """A state with the sticks there."""
+    near: list[f.Formula] = []
+    for name, x in place.items():
+        near += [f.Compare(name, ">=", max(x - NEAR, -FULL)), f.Compare(name, "<=", min(x + NEAR, FULL))]
+    case = ask.find(f.both(given, *near, plate.between(around(way.at(place), WHOLE, Fraction(1, 2)))), SUBJECT)
+    return None if case is None else Found(abs(travel(plate.swash, servo, plate.demand(case))), servo, case)
+
+
+# -- by the engine, over the demands: where formulas keep the sticks from the places that arithmetic finds
+
+
+def search(ask: Asking, plate: Plate, servo: Servo, box: Box, here: f.Formula, least: Fraction) -> Found | None:
     """The farthest travel over `least` that some state asks for, to within ENOUGH: of the boxes the one with the farthest
     bound first, at its corner, else in its halves. A box that no state reaches is dropped: nothing found is a proof."""
     order = count()
     waiting = [(-abs(farthest(plate.swash, servo, box)[0]), next(order), box)]
-    best: tuple[Fraction, Case] | None = None
+    best: Found | None = None
     for _ in range(MOST_BOXES):
-        if not waiting or -waiting[0][0] <= (least if best is None else best[0] + ENOUGH):
+        if not waiting or -waiting[0][0] <= (least if best is None else best.asked + ENOUGH):
             return best
         box = heappop(waiting)[2]
         corner = farthest(plate.swash, servo, box)[1]
@@ -150,13 +297,11 @@ def search(
     return best
 
 
-def farther(
-    plate: Plate, servo: Servo, case: Case | None, best: tuple[Fraction, Case] | None, least: Fraction
-) -> tuple[Fraction, Case] | None:
+def farther(plate: Plate, servo: Servo, case: Case | None, best: Found | None, least: Fraction) -> Found | None:
     if case is None:
         return best
     asked = abs(travel(plate.swash, servo, plate.demand(case)))
-    return (asked, case) if asked > (least if best is None else best[0]) else best
+    return Found(asked, servo, case) if asked > (least if best is None else best.asked) else best
 
 
 def around(corner: Demand, box: Box, close: Fraction) -> Box:
@@ -179,8 +324,8 @@ def halves(swash: Swash, box: Box) -> list[Box]:
     ]
 
 
-def told(ask: Asking, plate: Plate, asked: Fraction, servo: Servo, case: Case) -> Finding:
-    swash = plate.swash
+def told(ask: Asking, plate: Plate, found: Found) -> Finding:
+    swash, servo, case, asked = plate.swash, found.servo, found.case, found.asked
     demand = plate.demand(case)
     signed = travel(swash, servo, demand)
     lifted = (swash.collective or Fraction(0)) * servo.collective * demand[0] / 100
@@ -194,15 +339,22 @@ def told(ask: Asking, plate: Plate, asked: Fraction, servo: Servo, case: Case) -
     if leaned(swash, *demand[1:]) != demand[1:]:
         held = f", held to the ring of {short(swash.ring or Fraction(0))}"
     keys = [key for key in ("collective", "cyclic", "ring") if ("swash", key) in ask.setup.declared]
+    most = ask.limit("servo")
     return ask.finding(
         SUBJECT,
-        f"{servo.name} is asked for {short(asked)} % of its travel with {', '.join(words)}: {parts}{held}; it stops at "
-        f"{plain(ask.limit('servo')):g}",
+        f"{servo.name} is asked for {over(asked, most)} % of its travel with {', '.join(words)}: {parts}{held}; it stops at "
+        f"{plain(most):g}",
         ("swash", "cyclic"),
         case,
         related=[Place(("swash", key), "how much of the travel it takes") for key in keys if key != "cyclic"],
         channels=[c.name for c in plate.channels if c is not None],
     )
+
+
+def over(value: Fraction, limit: Fraction) -> str:
+    """With as many decimals as it takes to tell it from the limit."""
+    places = next((n for n in (1, 2, 3) if round(value, n) > limit), 6)
+    return f"{float(round(value, places)):.10g}"
 
 
 def short(value: Fraction) -> str:

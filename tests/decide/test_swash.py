@@ -99,5 +99,5 @@ def test_travel_of_one_demand(kind: str, demand: Demand, ring: F | None) -> None
     swash = Swash(kind, F(60), F(55), ring)
     floats: Any = [float(x) for x in demand]
     for which, servo in enumerate(servos(kind)):
-        expected = plain(kind, which, *floats, 60, 55, None if ring is None else float(ring))
+        expected = plain(kind, which, floats[0], floats[1], floats[2], 60, 55, None if ring is None else float(ring))
         assert float(travel(swash, servo, demand)) == pytest.approx(float(expected), abs=1e-9)
