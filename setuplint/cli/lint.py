@@ -36,6 +36,8 @@ class Job(NamedTuple):
     rules: tuple[Path, ...]
     fail_on: str
     today: date | None
+    fix: bool = False
+    write: bool = False
     habits: Habits | None = None  # what is usual on the radios of the setups of a run
 
 
@@ -48,6 +50,9 @@ class Done(NamedTuple):
 
 def run(args: argparse.Namespace) -> int:
     job = Job(args.format, look(), _only(args), tuple(map(Path, args.rules)), args.fail_on, args.today)
+    if args.fix or args.write:
+        _can_fix(args)
+        job = job._replace(fix=True, write=args.write)
     if args.name is not None and "-" not in args.paths:
         raise Trouble("--name is for standard input: give - among the paths")
     gathered = files.gather(args.paths, args.name or "stdin", sure=not args.only_setups)
@@ -69,6 +74,16 @@ def run(args: argparse.Namespace) -> int:
         complain(total.troubles[-1])
     sys.stdout.write(form.closing(total, job.look))
     return total.status if total.files or total.troubles else 0
+
+
+def _can_fix(args: argparse.Namespace) -> None:
+    """Trouble where remedies cannot be shown or written as asked."""
+    if not args.fix:
+        raise Trouble("--write goes with --fix: it writes what that shows")
+    if args.format != "text":
+        raise Trouble("--fix shows text: in JSON every finding has its edit")
+    if args.write and "-" in args.paths:
+        raise Trouble("standard input cannot be written to: leave out --write, or give a file")
 
 
 def results(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
@@ -127,7 +142,12 @@ def analyse(job: Job, candidate: files.Candidate) -> Done:
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
             return _passed_over(job)
-        return Done(named(job.format).part(report, job.look), summarise(report, job.fail_on))
+        remedies = ""
+        troubles: list[str] = []
+        if job.fix and any(finding.edit for finding in report.findings):
+            report, remedies, troubles = _fixed(job, candidate, data, report)
+        text = named(job.format).part(report, job.look) + remedies
+        return Done(text, summarise(report, job.fail_on, troubles))
     except OSError as error:
         return _trouble(job, files.cannot_read(candidate.name, error))
     except Exception as error:
@@ -140,6 +160,22 @@ def _report(job: Job, candidate: files.Candidate, data: bytes) -> Report:
     return library.lint_text(
         data, name=candidate.name, only=job.only, rules=job.rules, today=job.today, habits=job.habits
     )
+
+
+def _fixed(job: Job, candidate: files.Candidate, data: bytes, report: Report) -> tuple[Report, str, list[str]]:
+    """The report that holds when its remedies are shown or written, what is said of them, and what went wrong."""
+    from setuplint.cli import fixing
+
+    whole = job._replace(only=None)  # whatever is reported, a remedy answers to every rule
+
+    def lint(text: bytes) -> Report:
+        return _report(whole, candidate, text)
+
+    before = report if job.only is None else lint(data)
+    fixed = fixing.fix(candidate.path, data, before, lint, job.only, job.look, write=job.write)
+    if fixed.data != data:
+        report = _report(job, candidate, fixed.data)
+    return report, fixed.text, [fixed.trouble] if fixed.trouble else []
 
 
 def too_large(name: str) -> Report:

@@ -65,6 +65,12 @@ def _lint(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--today", type=day, metavar="DATE", help="the day by which waivers are judged: 2027-04-01")
     command.add_argument(
+        "--fix",
+        action="store_true",
+        help="show what every mechanical remedy changes, as a unified diff; each that is in it was tried",
+    )
+    command.add_argument("--write", action="store_true", help="with --fix: change the files; what is left is reported")
+    command.add_argument(
         "--only-setups",
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",

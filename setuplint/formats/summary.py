@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -69,9 +70,9 @@ class Summary:
         self.troubles += other.troubles
 
 
-def summarise(report: Report, fail_on: str = "caution") -> Summary:
-    """What one file comes to."""
-    one = Summary(fail_on, files=1, states=report.states, rules=report.rules)
+def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
+    """What one file comes to; `troubles` are what could not be done with it."""
+    one = Summary(fail_on, files=1, states=report.states, rules=report.rules, troubles=list(troubles))
     for finding in report.findings:
         one.found[finding.signal] += 1
     for finding in report.waived:

@@ -1,0 +1,91 @@
+"""`setuplint lint --fix`: what becomes of a file by its mechanical remedies, shown or written."""
+
+from __future__ import annotations
+
+import os
+import stat
+import tempfile
+from collections.abc import Callable, Collection
+from contextlib import suppress
+from typing import NamedTuple
+
+from setuplint.findings import Report
+from setuplint.fixes import Remedies, remedies
+from setuplint.formats.look import Look, plain, wrap
+from setuplint.formats.remedies import diff, offered
+
+
+class Fixed(NamedTuple):
+    """What to print, the file's bytes as they are now, and what went wrong in writing them."""
+
+    text: str
+    data: bytes
+    trouble: str = ""
+
+
+def fix(
+    path: str,
+    data: bytes,
+    report: Report,
+    lint: Callable[[bytes], Report],
+    only: Collection[str] | None,
+    look: Look,
+    *,
+    write: bool,
+) -> Fixed:
+    """`report` is of `data`, `lint` and it are by every rule; nothing is written but with `write`."""
+    found = remedies(data, report, lint, only)
+    if not write or not found.applied:
+        return Fixed(_shown(report, data, found, look, "to apply with --write"), data)
+    try:
+        replace(path, data, found.data)
+    except OSError as error:
+        because = f"cannot write {report.name}: {error.strerror or error}"
+        return Fixed(_shown(report, data, found, look, "not applied"), data, because)
+    return Fixed(_shown(report, data, found, look, "applied"), found.data)
+
+
+def _shown(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:
+    lines: list[str] = []
+    if found.applied:
+        lines += wrap(f"{plain(report.name)}: {_counted(len(found.applied))} {what}:", look.width)
+        lines += diff(_text(data), _text(found.data), report.name).split("\n")
+    if found.offered:
+        lines += wrap(f"{plain(report.name)}: {_counted(len(found.offered))} offered only:", look.width)
+        lines += [*offered(found.offered, look), ""]
+    return "\n".join([*lines, ""]) if lines else ""
+
+
+def _counted(number: int) -> str:
+    return "1 remedy" if number == 1 else f"{number} remedies"
+
+
+def _text(data: bytes) -> str:
+    return data.decode("utf-8-sig")
+
+
+def replace(path: str, before: bytes, after: bytes) -> None:
+    """Write a file at one stroke, its permissions kept, a link left in place. OSError where that cannot be done, or
+    where it does not hold `before` any more; the file is then as it was."""
+    real = os.path.realpath(path)
+    with open(real, "r+b") as file:  # also asks whether it may be written
+        there = os.fstat(file.fileno())
+        if not stat.S_ISREG(there.st_mode):
+            raise OSError("it is not a regular file")
+        if file.read() != before:
+            raise OSError("it has changed since it was read")
+    handle, beside = tempfile.mkstemp(prefix=".setuplint-", dir=os.path.dirname(real))
+    try:
+        with open(handle, "wb") as file:
+            file.write(after)
+            file.flush()
+            os.fsync(file.fileno())
+        if hasattr(os, "chown"):
+            with suppress(OSError):
+                os.chown(beside, there.st_uid, there.st_gid)
+        os.chmod(beside, stat.S_IMODE(there.st_mode))
+        os.replace(beside, real)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(beside)
+        raise

@@ -1,0 +1,41 @@
+"""Mechanical remedies for a person: a unified diff, and those that are only offered."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from difflib import unified_diff
+
+from setuplint.findings import Finding
+from setuplint.formats import toml
+from setuplint.formats.look import Look, plain, wrap
+
+INDENT = "  "
+
+
+def diff(before: str, after: str, name: str) -> str:
+    """What changes, as a unified diff; the lines as they are, but for characters that could drive a terminal."""
+    rows = unified_diff(_lines(before), _lines(after), plain(f"a/{name}"), plain(f"b/{name}"))
+    return "".join(map(_row, rows))
+
+
+def offered(offers: Iterable[tuple[Finding, str]], look: Look) -> Iterator[str]:
+    """Remedies that are not applied, each with what speaks against it."""
+    for finding, because in offers:
+        edit = finding.edit
+        if edit is not None:
+            path = ".".join(toml.key(part) if isinstance(part, str) else str(part) for part in edit.path)
+            text = f"{finding.rule} ({finding.subject}): {path} = {edit.value}; {because}."
+            yield from wrap(plain(text), look.width, INDENT, INDENT * 2)
+
+
+def _lines(text: str) -> list[str]:
+    """Split where TOML splits, and nowhere else."""
+    return re.findall(r"[^\n]*\n|[^\n]+", text)
+
+
+def _row(row: str) -> str:
+    body = row.rstrip("\r\n")
+    end = row[len(body) :]
+    body = "\t".join(map(plain, body.split("\t")))
+    return body + (end if end.endswith("\n") else f"{end}\n\\ No newline at end of file\n")
