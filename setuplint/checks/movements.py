@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cache
 
 from setuplint.checks.asking import Asking, both_scales, percent
-from setuplint.checks.moves import (
-    Change,
-    Hover,
-    Step,
-    find_step,
-    held_at,
-    hovers,
-    levels,
-    middle,
-    outputs,
-    turns_on_knobs,
-)
+from setuplint.checks.levels import Change, Levels, find_change, levels
+from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
 from setuplint.checks.places import Pair, changed, differ, either, other_place, telling, together
 from setuplint.checks.rescue import called
 from setuplint.decide.answers import Case
 from setuplint.decide.cone import names
 from setuplint.decide.evaluate import Evaluation, truth
 from setuplint.decide.frame import Frame
-from setuplint.decide.sat import Rails
+from setuplint.decide.sat import OutOfBudget, Rails
 from setuplint.decide.state import State
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -35,6 +24,11 @@ from setuplint.setup.model import Channel, Mode
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
+BOTH_CALM = Pair(
+    lambda one, two: together(one, [one.truth(CALM), two.truth(CALM)]),
+    lambda *_: True,
+    (CALM,),
+)
 
 
 def mode_jump(ask: Asking) -> Iterator[Finding]:
@@ -54,33 +48,53 @@ def jump(ask: Asking, entered: Mode, channel: Channel) -> Case | None:
     if change is None:
         return None
     modes = [f.ModeIs(m) for m in ask.setup.modes]
+    subject = f"{entered.name} {channel.name}"
+    try:
+        left = [x for m in ask.setup.modes if m != entered.name for x in leaving(ask, m, entered.name, channel, change)]
+    except OutOfBudget as end:
+        ask.undecided.append((subject, str(end)))
+        return None
+    if not left:
+        return None
     throttle = f.Compare("throttle", ">=", Fraction(0))
     formulas = [CALM, *modes, throttle, f.OutputCompare(channel.name, "<", Fraction(0)), *hovering(ask)]
-    movements = ask.decider.movements(modes)
-    subject = f"{entered.name} {channel.name}"
-    case = find_step(ask, Step(*entering(ask, entered, channel, change), formulas), movements, subject)
-    if case is None and turns_on_knobs(ask, channel):
-        step = Step(*entering(ask, entered, channel, replace(change, slack=1)), formulas)
-        case = find_step(ask, step, movements, subject, rough=True)
-    return case
+
+    def make(change: Change) -> Step:
+        return Step(*entering(ask, entered, change, left), formulas)
+
+    knobs = any(x.before.spans for x in left)
+    return find_change(ask, change, make, ask.decider.movements(modes), subject, knobs)
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """A mode that is left with the sticks `held`, at its hover, and what the channel may give there."""
+
+    mode: str
+    hover: Hover
+    held: Mapping[str, Fraction]
+    before: Levels
+
+
+def leaving(ask: Asking, mode: str, entered: str, channel: Channel, change: Change) -> Iterator[Leaving]:
+    """The places of the hover at which the change could be. OutOfBudget where a line has too many cases."""
+    for hover in hovers(ask, mode):
+        held = middle(ask, channel) | {hover.stick: hover.at}
+        before, after = (levels(ask, channel, [m], held, f.both(CALM, f.ModeIs(m))) for m in (mode, entered))
+        if change.open(before, after):
+            yield Leaving(mode, hover, held, before)
 
 
 def entering(
-    ask: Asking, entered: Mode, channel: Channel, change: Change
+    ask: Asking, entered: Mode, change: Change, left: Sequence[Leaving]
 ) -> tuple[Callable[[Frame, Frame], Rails], Callable[[Case], bool]]:
-    """The change, with the mode that is left at its hover; as rails, and to the plain evaluator."""
-    rest = middle(ask, channel)
-
-    @cache
-    def points(mode: str) -> list[tuple[Hover, f.Formula, list[Fraction]]]:
-        held = [(hover, rest | {hover.stick: hover.at}) for hover in hovers(ask, mode)]
-        return [(hover, held_at(at), levels(ask, channel, [mode], at)) for hover, at in held]
+    """The change, as rails and to the plain evaluator."""
 
     def rails(frame: Frame, moved: Frame) -> Rails:
         jumps = [
-            together(frame, [frame.truth(f.ModeIs(mode)), hover.here(frame), frame.truth(at),
-                             change.rails(frame, moved, values)])
-            for mode in ask.setup.modes if mode != entered.name for hover, at, values in points(mode)
+            together(frame, [frame.truth(f.ModeIs(x.mode)), x.hover.here(frame), frame.truth(held_at(x.held)),
+                             change.rails(frame, moved, x.before, x.held)])
+            for x in left
         ]  # fmt: skip
         calm = [frame.truth(CALM), moved.truth(CALM), moved.truth(f.ModeIs(entered.name))]
         return together(frame, [*calm, either(frame, jumps)])
@@ -110,7 +124,7 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> Change | None
     line = channel.line(entered.name)
     up = most if line.ramp_up < soft else None
     down = most if line.ramp_down < soft else None
-    return None if up is None and down is None else Change(channel.name, up, down)
+    return None if up is None and down is None else Change(channel, up, down)
 
 
 def hovering(ask: Asking) -> list[f.Formula]:
@@ -176,7 +190,7 @@ def rescue_shared(ask: Asking) -> Iterator[Finding]:
             released,
             related=[Place(("intent", "hold"), "is released"), Place(("switches", switch), "does both")],
         )
-    elif switches:
+    elif switches and other_place(ask, BOTH_CALM, switches, "rescue") is not None:
         yield from shared(ask, switches)
 
 

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
 from setuplint.checks.asking import Asking
-from setuplint.checks.places import either, together
 from setuplint.decide import lines, unknowns
-from setuplint.decide.answers import Case
+from setuplint.decide.answers import Answer, Case
 from setuplint.decide.decider import Movement
-from setuplint.decide.evaluate import evaluate, output
+from setuplint.decide.evaluate import evaluate
 from setuplint.decide.flown import Flown
 from setuplint.decide.frame import Frame
 from setuplint.decide.sat import TRUE, Rails, known
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel
+from setuplint.setup.model import Channel, Line
 
 MIDDLE = Fraction(0)
-FARTHEST = 150  # percent: no output is further from zero
 MOST_TIES = 64
 
 Held = Mapping[str, Fraction]  # sticks, each held at a percentage
@@ -36,35 +34,42 @@ class Step:
     formulas: Sequence[f.Formula]
 
 
-def find_step(
-    ask: Asking, step: Step, movements: Sequence[Movement], subject: str, *, rough: bool = False
-) -> Case | None:
+def find_step(ask: Asking, step: Step, movements: Sequence[Movement], subject: str) -> Case | None:
     """A reachable state and a movement out of it that answer the question; None where there are none, or where that is
-    not judged or not decided (noted). `rough`: the rails may say more than is so, which is then not decided."""
-    decider = ask.decider
+    not judged or not decided (noted)."""
     shown: list[Case] = []
 
     def check(case: Case) -> bool:
         shown.extend(other for other in tied(ask, case) if step.shown(other))
-        return rough or bool(shown)
+        return bool(shown)
 
-    def asked(side: Callable[[Rails], int]) -> Callable[[Frame, Frame], int]:
-        return lambda frame, moved: side(step.rails(frame, moved))
-
-    answer = decider.ask_movement(lambda _: TRUE, asked(lambda r: r[0]), movements, step.formulas, check)
-    case = ask.noted(answer, subject)
-    if case is not None:
-        if not shown:
-            ask.undecided.append((subject, "no state that was tried shows the change by itself"))
-        return shown[0] if shown else None
-    cone = decider.cone(step.formulas)
-    because = unknowns.reasons(ask.setup, f.And(tuple(step.formulas)), cone)
-    if answer.impossible and because:
-        perhaps = decider.ask_movement(lambda _: TRUE, asked(lambda r: -r[1]), movements, step.formulas)
-        if perhaps.found:
-            for reason in because:
-                ask.not_judged(reason, subject)
+    if ask.noted(asked(ask, step, movements, 0, check), subject) is not None:
+        return shown[0]
+    cone = ask.decider.cone(step.formulas)
+    for reason in unknowns.reasons(ask.setup, f.And(tuple(step.formulas)), cone):
+        if asked(ask, step, movements, 1).found:
+            ask.not_judged(reason, subject)
     return None
+
+
+def find_nearly(ask: Asking, step: Step, movements: Sequence[Movement], subject: str) -> list[Case] | None:
+    """The same for rails that may say more than is so: the cases that show it, of those that one answer has; None where it
+    is impossible for sure."""
+    answer = asked(ask, step, movements, 0)
+    case = ask.noted(answer, subject)
+    return None if case is None else [other for other in tied(ask, case) if step.shown(other)]
+
+
+def asked(
+    ask: Asking, step: Step, movements: Sequence[Movement], side: int, check: Callable[[Case], bool] | None = None
+) -> Answer:
+    """Whether it may be true (side 0), or is not known to be false (1)."""
+
+    def after(frame: Frame, moved: Frame) -> int:
+        true, false = step.rails(frame, moved)
+        return -false if side else true
+
+    return ask.decider.ask_movement(lambda _: TRUE, after, movements, step.formulas, check)
 
 
 def tied(ask: Asking, case: Case) -> Iterator[Case]:
@@ -133,8 +138,8 @@ def hovers(ask: Asking, mode: str | None) -> list[Hover]:
 
 def hover(ask: Asking, channel: Channel, value: Fraction, case: lines.Case) -> Hover:
     shapes = dict(case.shapes)
-    sticks = [name for name in shapes if not ask.setup.sticks[name].knob]
-    stick = next((name for name in sticks if name == "throttle"), sticks[0] if len(sticks) == 1 else None)
+    read = [name for name in shapes if not ask.setup.sticks[name].knob]
+    stick = next((name for name in read if name == "throttle"), read[0] if len(read) == 1 else None)
     if stick is None:
         return Hover("throttle", MIDDLE, case, known=False)
     others = sum((shape.value(MIDDLE) for name, shape in shapes.items() if name != stick), case.constant)
@@ -148,68 +153,15 @@ def cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.Cas
 
 def middle(ask: Asking, channel: Channel) -> dict[str, Fraction]:
     """Every stick that the channel reads, in the middle; knobs are left where they are."""
-    terms = [t for line in (channel.own, *channel.lines.values()) for t in line.terms or () if t.kind == "stick"]
-    return {str(t.source): MIDDLE for t in terms if not ask.setup.sticks[str(t.source)].knob}
+    read = (name for line in (channel.own, *channel.lines.values()) for name in sticks(line))
+    return {name: MIDDLE for name in read if not ask.setup.sticks[name].knob}
+
+
+def sticks(line: Line) -> list[str]:
+    """The sticks and knobs that a line reads."""
+    return [str(t.source) for t in line.terms or () if t.kind == "stick"]
 
 
 def held_at(held: Held) -> f.Formula:
     """The sticks are there."""
     return f.both(*(f.Compare(stick, op, at) for stick, at in held.items() for op in (">=", "<=")))
-
-
-# -- how far an output goes
-
-
-def turns_on_knobs(ask: Asking, channel: Channel) -> bool:
-    """A knob lets it give more than `levels` can list."""
-    lines_of = (channel.own, *channel.lines.values())
-    return any(
-        t.kind == "stick" and ask.setup.sticks[str(t.source)].knob for line in lines_of for t in line.terms or ()
-    )
-
-
-def levels(ask: Asking, channel: Channel, modes: Iterable[str | None], held: Held) -> list[Fraction]:
-    """What a channel may give with some sticks held; where knobs matter too, also every whole number. OutOfBudget where a
-    line has too many cases."""
-    values = {output(channel, o.value) for o in ask.setup.overrides.values()
-              if o.channel == channel.name and o.value is not None}  # fmt: skip
-    for case in (case for mode in modes for case in cases(ask, channel, mode)):
-        if all(name in held for name, _ in case.shapes):
-            demand = sum((shape.value(held[name]) for name, shape in case.shapes), case.constant)
-            values.add(output(channel, demand))
-        else:
-            values |= {Fraction(n) for n in range(-FARTHEST, FARTHEST + 1)}
-    return sorted(values)
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """An output that rises by more than `up` points, or falls by more than `down` (None: either may go any way). With
-    `slack`, up to so many points less count too."""
-
-    channel: str
-    up: Fraction | None = None
-    down: Fraction | None = None
-    slack: int = 0
-
-    def rails(self, frame: Frame, moved: Frame, values: Iterable[Fraction]) -> Rails:
-        """`values` are what the channel may give before."""
-        found: list[Rails] = []
-        for value in values:
-            if self.up is not None:
-                found.append(self._both(frame, "<=", value + self.slack, moved, ">", value + self.up))
-            if self.down is not None:
-                found.append(self._both(frame, ">=", value - self.slack, moved, "<", value - self.down))
-        return either(frame, found)
-
-    def _both(self, frame: Frame, op: str, number: Fraction, moved: Frame, then: str, after: Fraction) -> Rails:
-        here, there = f.OutputCompare(self.channel, op, number), f.OutputCompare(self.channel, then, after)
-        return together(frame, [frame.truth(here), moved.truth(there)])
-
-    def shown(self, case: Case) -> bool:
-        """In a case, without slack."""
-        found = outputs(case, self.channel)
-        if found is None:
-            return False
-        by = found[1] - found[0]
-        return (self.up is not None and by > self.up) or (self.down is not None and -by > self.down)

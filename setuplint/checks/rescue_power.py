@@ -2,33 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
 from setuplint.checks import claims
 from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.checks.levels import Change, Levels, find_change, levels
 from setuplint.checks.movements import place
-from setuplint.checks.moves import (
-    MIDDLE,
-    Change,
-    Hover,
-    Step,
-    find_step,
-    held_at,
-    hovers,
-    levels,
-    middle,
-    outputs,
-    settled,
-    turns_on_knobs,
-)
+from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
 from setuplint.checks.places import either, together
 from setuplint.checks.rescue import CALLED, called, follows
 from setuplint.decide.answers import Case
-from setuplint.decide.evaluate import output, truth
+from setuplint.decide.decider import Movement
+from setuplint.decide.evaluate import Evaluation, output, truth
 from setuplint.decide.frame import Frame
-from setuplint.decide.sat import Rails
+from setuplint.decide.sat import OutOfBudget, Rails
 from setuplint.decide.simulate import simulate
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -36,6 +26,7 @@ from setuplint.setup.model import Bound, Channel
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
+STOP = f.Predicate("stop called")
 FLYING = f.Predicate("flying")
 LIFTED = f.Predicate("lifted")
 RELEASED = f.both(f.Not(RESCUE), f.Not(HOLD))
@@ -72,27 +63,30 @@ def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
 
 
 def lowering(ask: Asking, channel: Channel, override: str | None) -> Case | None:
-    setup, most = ask.setup, ask.limit("drop")
     held = middle(ask, channel) | {"throttle": MIDDLE}
     before = f.both(FLYING, f.Not(RESCUE), held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
-
-    @cache
-    def values() -> list[Fraction]:
-        return levels(ask, channel, [*setup.modes, None], held)
+    subject, modes = override or channel.name, [*ask.setup.modes, None]
+    if ask.proved_impossible(after):
+        return None
+    change = Change(channel, down=ask.limit("drop"))
+    try:
+        gave = levels(ask, channel, modes, held, f.both(FLYING, f.Not(RESCUE)))
+        value = ask.setup.overrides[override].value if override is not None else None
+        gives = levels(ask, channel, modes, held, after) if value is None else Levels((output(channel, value),))
+    except OutOfBudget as end:
+        ask.undecided.append((subject, str(end)))
+        return None
+    if not change.open(gave, gives):
+        return None
 
     def step(change: Change) -> Step:
         def rails(frame: Frame, moved: Frame) -> Rails:
-            return together(frame, [frame.truth(before), moved.truth(after), change.rails(frame, moved, values())])
+            return together(frame, [frame.truth(before), moved.truth(after), change.rails(frame, moved, gave, held)])
 
         return Step(rails, lambda case: holds(ask, before, after, case) and change.shown(case), [before, after])
 
-    movements = ask.decider.movements([RESCUE])
-    subject = override or channel.name
-    case = find_step(ask, step(Change(channel.name, down=most)), movements, subject)
-    if case is None and turns_on_knobs(ask, channel):
-        case = find_step(ask, step(Change(channel.name, down=most, slack=1)), movements, subject, rough=True)
-    return case
+    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, bool(gave.spans))
 
 
 def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
@@ -137,18 +131,12 @@ def putting(ask: Asking, channel: Channel, override: str | None, mode: str | Non
     """A case in which that decides, because of the rescue: it does so after a movement only, or never without it."""
     decides: f.Formula = f.Decides(channel.name, override)
     if override is None:
-        flown = f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
-        decides = f.both(decides, flown)
+        decides = f.both(decides, flown(ask, mode))
     case = ask.find(f.both(strong, decides), override or channel.name)
     if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
         return case
     before, after = f.both(f.Not(RESCUE), f.Not(decides)), f.both(strong, decides)
-    step = Step(
-        lambda frame, moved: together(frame, [frame.truth(before), moved.truth(after)]),
-        lambda case: holds(ask, before, after, case),
-        [before, after],
-    )
-    return find_step(ask, step, ask.decider.movements([RESCUE]), override or channel.name)
+    return step_between(ask, before, after, ask.decider.movements([RESCUE]), override or channel.name)
 
 
 def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
@@ -160,11 +148,11 @@ def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) 
     edit = None
     if override is not None and output(channel, most) == most:
         edit = Edit(("overrides", override, "value"), f"{float(most):g}")
-    speeds = ": the rotor runs too fast" if ask.setup.craft.rotor == "collective" else ""
+    speeds = ", and the rotor may run too fast" if ask.setup.craft.rotor == "collective" else ""
     return ask.finding(
         override or channel.name,
         f"with the rescue called, {claims.who(override)}{mode} puts {channel.name} at {both_scales(value)}, above "
-        f"{both_scales(most)}, wherever the stick is{speeds}",
+        f"{both_scales(most)}, wherever the stick is: nothing is left above it{speeds}",
         Place(("overrides", override, "value")) if override else claims.line_place(ask, channel.name, there),
         case,
         related=[WHO],
@@ -195,10 +183,9 @@ def rescue_release_drop(ask: Asking) -> Iterator[Finding]:
 
 def dropping(ask: Asking, channel: Channel, mode: str | None, least: Fraction) -> Case | None:
     """A movement that ends the rescue in a mode, the stick where that mode hovers, after which a motor is below `least`,
-    and was not before."""
-    flown = f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
+    and was not before; nothing else that is called stops it."""
     before = f.both(CALLED, f.OutputCompare(channel.name, ">=", least))
-    after = f.both(RELEASED, flown, f.OutputCompare(channel.name, "<", least))
+    after = f.both(RELEASED, f.Not(STOP), flown(ask, mode), f.OutputCompare(channel.name, "<", least))
 
     @cache
     def points() -> list[Hover]:
@@ -271,31 +258,70 @@ def lift_before_level(ask: Asking) -> Iterator[Finding]:
 
 
 def lifting(ask: Asking, channel: Channel, override: str | None, mode: str) -> Case | None:
-    """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment."""
+    """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment: that is what
+    the case shows after it."""
+    setup = ask.decider.setup
+    quick = [flown(ask, m) for m in [*setup.modes, None] if not ramped(ask, channel, m)]
     before = f.both(f.ModeIs(mode), RELEASED, f.Not(LIFTED))
-    after = f.both(CALLED, LIFTED, f.Decides(channel.name, override))
+    after = f.both(CALLED, LIFTED, f.Decides(channel.name, override), f.either(*quick))
 
-    def at_once(case: Case) -> bool:
-        """No ramp and no delay on the way."""
+    def shown(case: Case) -> bool:
         assert case.after is not None
-        assert case.after_evaluation is not None
-        run = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], Fraction(0))
-        first = list(run)[-1].evaluation.outputs[channel.name]
-        return first == case.after_evaluation.outputs[channel.name]
+        was = truth(setup, before, case.state, case.evaluation)
+        return was is True and truth(setup, after, case.after, at_first(ask, case)) is True
 
+    step = Step(
+        lambda frame, moved: together(frame, [frame.truth(before), first_moment(frame, moved).truth(after)]),
+        shown,
+        [before, after],
+    )
+    case = find_step(ask, step, ask.decider.movements([RESCUE]), override or channel.name)
+    return None if case is None else replace(case, after_evaluation=at_first(ask, case))
+
+
+def ramped(ask: Asking, channel: Channel, mode: str | None) -> bool:
+    """In a mode the channel does not lift at once."""
+    lift, line = ask.setup.intent.lift, channel.line(mode)
+    upwards = not (isinstance(lift, Bound) and lift.at_least is None and lift.at_most is not None)
+    return (line.ramp_up if upwards != channel.reversed else line.ramp_down) > 0
+
+
+def first_moment(frame: Frame, moved: Frame) -> Frame:
+    """The frame after a movement, before any delay has run out: what waits has not come, what stays has not gone."""
+    first = Frame(moved.encoding, moved.controls, moved.before)
+    for condition in frame.setup.conditions.values():
+        if condition.after or condition.stays:
+            now, was = first.truth(condition.when), frame.delayed(condition)
+            joined = was if condition.after and condition.stays else None
+            first.whens[condition.name] = joined or (together if condition.after else either)(frame, [now, was])
+    return first
+
+
+def at_first(ask: Asking, case: Case) -> Evaluation:
+    """The same by the timed simulator."""
+    assert case.after is not None
+    moments = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], Fraction(0))
+    return list(moments)[-1].evaluation
+
+
+# -- what they share
+
+
+def flown(ask: Asking, mode: str | None) -> f.Formula:
+    """The mode is on; None: no mode is."""
+    return f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
+
+
+def step_between(
+    ask: Asking, before: f.Formula, after: f.Formula, movements: Sequence[Movement], subject: str
+) -> Case | None:
+    """A movement out of a state with the one formula into one with the other."""
     step = Step(
         lambda frame, moved: together(frame, [frame.truth(before), moved.truth(after)]),
         lambda case: holds(ask, before, after, case),
         [before, after],
     )
-    for movement in ask.decider.movements([RESCUE]):
-        case = find_step(ask, step, [movement], override or channel.name)
-        if case is not None and at_once(case):
-            return case
-    return None
-
-
-# -- what they share
+    return find_step(ask, step, movements, subject)
 
 
 def holds(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:

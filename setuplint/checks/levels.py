@@ -1,0 +1,160 @@
+"""How far an output goes with one movement, while the sticks are held: what it may give before, and what after."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import floor
+
+from setuplint.checks.asking import Asking
+from setuplint.checks.moves import Held, Step, find_nearly, find_step, outputs
+from setuplint.checks.places import either, together
+from setuplint.decide import lines, servo
+from setuplint.decide.answers import Case
+from setuplint.decide.curves import FULL
+from setuplint.decide.decider import Movement
+from setuplint.decide.evaluate import output
+from setuplint.decide.frame import Frame
+from setuplint.decide.plain_formulas import COMPARE
+from setuplint.decide.sat import FALSE, Rails
+from setuplint.decide.sums import Shapes, limits
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel
+
+FINEST = (Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """What a channel may give: `values`, and with knobs all between the ends of `spans` (the ends are values). `known` is
+    False where a part is not described, and it may give anything."""
+
+    values: tuple[Fraction, ...]
+    spans: tuple[tuple[Fraction, Fraction], ...] = ()
+    known: bool = True
+
+    def by(self, step: Fraction) -> list[Fraction]:
+        """The values, and every multiple of a step within the spans."""
+        found = set(self.values)
+        for lo, hi in self.spans:
+            found |= {lo + n * step for n in range(floor((hi - lo) / step) + 1)}
+        return sorted(found)
+
+
+def levels(ask: Asking, channel: Channel, modes: Iterable[str | None], held: Held, given: f.Formula) -> Levels:
+    """What it may give with some sticks held, where `given` holds. OutOfBudget where a line has too many cases."""
+    values: set[Fraction] = set()
+    spans: set[tuple[Fraction, Fraction]] = set()
+    known = True
+    for override in (o for o in ask.setup.overrides.values() if o.channel == channel.name):
+        if override.value is None:
+            known = False
+        elif not ask.proved_impossible(f.both(f.Active(override.name), given)):
+            values.add(output(channel, override.value))
+    for mode in modes:
+        found = ask.decider.reach.encoding.lines(channel, mode)
+        known = known and found is not None
+        for case in found or ():
+            constant, rest = folded(case, held)
+            ends = limits(rest, {name: (-FULL, FULL) for name, _ in rest}) if rest else (Fraction(0), Fraction(0))
+            least, most = sorted(output(channel, constant + end) for end in ends)
+            values |= {least, most}
+            if rest:
+                spans.add((least, most))
+    return Levels(tuple(sorted(values)), tuple(sorted(spans)), known)
+
+
+def folded(case: lines.Case, held: Held) -> tuple[Fraction, Shapes]:
+    """A case of a line with some sticks held: the constant, and what is left to turn it."""
+    constant = sum((shape.value(held[name]) for name, shape in case.shapes if name in held), case.constant)
+    return constant, tuple((name, shape) for name, shape in case.shapes if name not in held)
+
+
+def pinned(frame: Frame, channel: Channel, op: str, number: Fraction, held: Held) -> Rails:
+    """The output against a number, in states in which the sticks are held there: it is not looked for all along their
+    way, as `OutputCompare` has to."""
+    sat = frame.sat
+    yes: list[int] = []
+    no: list[int] = []
+    deciders = frame.deciders(channel.name)
+    for override in (o for o in frame.setup.overrides.values() if o.channel == channel.name):
+        if override.value is not None:
+            holds = COMPARE[op](output(channel, override.value), number)
+            (yes if holds else no).append(deciders[override.name][0])
+    bound = servo.demand_bound(channel, op, number)
+    for mode, (true, _) in zip([*frame.setup.modes, None], frame.modes(), strict=True):
+        flown = sat.both((deciders[None][0], true))
+        for case in (frame.encoding.lines(channel, mode) or ()) if flown != FALSE else ():
+            constant, rest = folded(case, held)
+            here = sat.both((flown, frame.guards(case)))
+            right = frame.demand(channel.name, constant, rest, bound, here)
+            yes.append(sat.both((here, right)))
+            no.append(sat.both((here, -right)))
+    return sat.either(yes), sat.either(no)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """An output that rises by more than `up` points, or falls by more than `down` (None: either may go any way). `slack`:
+    what is nearer than a point of the grid counts too."""
+
+    channel: Channel
+    up: Fraction | None = None
+    down: Fraction | None = None
+    step: Fraction = FINEST[0]
+    slack: bool = False
+
+    def open(self, before: Levels, after: Levels) -> bool:
+        """It could be, as far as the numbers go."""
+        if not (before.known and after.known):
+            return True
+        return any(self.too_much(now - was) for was in before.values for now in after.values)
+
+    def too_much(self, by: Fraction) -> bool:
+        return (self.up is not None and by > self.up) or (self.down is not None and -by > self.down)
+
+    def rails(self, frame: Frame, moved: Frame, before: Levels, held: Held) -> Rails:
+        """For states in which something else holds the sticks there."""
+        near = self.step if self.slack else Fraction(0)
+
+        def both(op: str, number: Fraction, then: str, after: Fraction) -> Rails:
+            here = pinned(frame, self.channel, op, number, held)
+            return together(frame, [here, pinned(moved, self.channel, then, after, held)])
+
+        found: list[Rails] = []
+        for value in before.by(self.step):
+            if self.up is not None:
+                found.append(both("<=", value + near, ">", value + self.up))
+            if self.down is not None:
+                found.append(both(">=", value - near, "<", value - self.down))
+        return either(frame, found)
+
+    def shown(self, case: Case) -> bool:
+        found = outputs(case, self.channel.name)
+        return found is not None and self.too_much(found[1] - found[0])
+
+
+def find_change(
+    ask: Asking,
+    change: Change,
+    make: Callable[[Change], Step],
+    movements: Sequence[Movement],
+    subject: str,
+    knobs: bool,
+) -> Case | None:
+    """A case of a movement with the change; `make` makes the question of it. With `knobs` before and after are not lists
+    of numbers, and are compared on an ever finer grid, until it is found, proved impossible or not decided (noted)."""
+    for step in FINEST:
+        case = find_step(ask, make(replace(change, step=step)), movements, subject)
+        if case is not None or not knobs:
+            return case
+        nearly = find_nearly(ask, make(replace(change, step=step, slack=True)), movements, subject)
+        if nearly is None:
+            return None
+        if nearly:
+            return nearly[0]
+    ask.undecided.append(
+        (subject, f"{change.channel.name} changes by about as much as is too much, as the knobs are turned")
+    )
+    return None
