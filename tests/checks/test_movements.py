@@ -1,0 +1,163 @@
+"""What one movement changes: mode jumps at the hover of the mode that is left, and a rescue switch with other work.
+
+In the reference normal hovers with the stick at 0 (collective +30, motor +24) and idle-up at +12.5 (collective +30).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from setuplint.findings import Finding
+from tests.checks.linted import said, unjudged
+
+
+def flat(value: float, **line: Any) -> dict[str, Any]:
+    """Idle-up's motor flat at a value, without its ramp."""
+    return {
+        "curves.spool-flat.points": [[-100, value], [100, value]],
+        "channels.motor.in.idle-up": {"curve": "spool-flat", **line},
+    }
+
+
+def by_subject(rule: str, edit: dict[str, Any], remove: tuple[str, ...] = ()) -> dict[str, Finding]:
+    found = said(rule, edit, remove)
+    assert len({x.subject for x in found}) == len(found)
+    return {x.subject: x for x in found}
+
+
+def jumps(edit: dict[str, Any], remove: tuple[str, ...] = ()) -> dict[str, Finding]:
+    return by_subject("mode-jump", edit, remove)
+
+
+def test_a_jump_is_told_with_its_hover_and_its_numbers() -> None:
+    found = jumps(flat(60))
+    assert list(found) == ["normal", "idle-up"]
+    entered = found["idle-up"]
+    assert entered.message == (
+        "flight to idle-up-1 leaves normal for idle-up, and with the throttle stick at 0 %, where normal hovers, "
+        "motor goes from +24 % (62 of 100) to +60 % (80 of 100), by 36 points"
+    )
+    assert (entered.then, dict(entered.outputs)) == ("then flight to idle-up-1", {"motor": 60})
+    assert entered.witness["throttle"] == 0
+    assert "with the throttle stick at +12.5 %, where idle-up hovers, motor goes from +60 %" in found["normal"].message
+    assert found["normal"].witness["throttle"] == 12.5
+
+
+def test_channels_that_jump_together_are_one_finding() -> None:
+    found = jumps({**flat(60), "curves.pitch-wide.points": [[-100, -100], [0, 0], [100, 100]]})["idle-up"]
+    assert "by 36 points; pitch goes from +30 % to 0 %, by 30 points" in found.message
+    assert dict(found.outputs) == {"motor": 60, "pitch": 0}
+
+
+def test_a_ramp_of_a_second_softens_in_its_own_direction_alone() -> None:
+    assert "idle-up" in jumps(flat(60, **{"ramp-up": 0.99}))
+    assert "idle-up" not in jumps(flat(60, **{"ramp-up": 1}))
+    assert "idle-up" in jumps(flat(60, **{"ramp-down": 5}))
+
+
+def test_at_fixed_pitch_the_motor_says_where_it_hovers() -> None:
+    fixed = {"craft.rotor": "fixed", "craft.hover-throttle": 54}
+    found = jumps({**fixed, **flat(80)}, ("craft.hover-collective",))
+    assert "with the throttle stick at +50 %, where normal hovers, motor goes from +54 %" in found["idle-up"].message
+    assert "with the throttle stick at 0 %, motor goes from +80 % (90 of 100) to +24 %" in found["normal"].message
+
+
+def test_without_a_hover_the_stick_is_in_the_middle() -> None:
+    found = jumps({"curves.pitch-wide.points": [[-100, -100], [0, 10], [100, 100]]}, ("craft.hover-collective",))
+    assert "with the throttle stick at 0 %, pitch goes from +30 % to +10 %" in found["idle-up"].message
+
+
+def test_hold_and_rescue_on_either_side_are_no_jump() -> None:
+    held = {"modes.idle-up.when": "flight is not normal", "modes.held": {}, "modes.normal.when": "flight is normal"}
+    called = {"modes.normal.when": "flight is normal and hold is off and panic is released"}
+    assert jumps({**held, **called, "channels.motor.in.held": {"from": 80}}) == {}
+    assert "held" in jumps(
+        {**held, "modes.normal.when": "flight is normal and rates is soft", "channels.motor.in.held": {"from": 80}}
+    )
+
+
+def test_a_knob_may_stand_anywhere() -> None:
+    found = jumps({"knobs.boost": {}, "channels.motor.in.idle-up": {"from": "boost"}})
+    assert {"normal", "idle-up"} == set(found)
+    assert found["idle-up"].witness["boost"] == 50
+
+
+def test_a_knob_that_turns_both_modes_alike_adds_no_jump() -> None:
+    boost = {"knobs.boost": {}, "channels.motor.mix": [{"from": "boost", "rate": 10}]}
+    assert jumps({**boost, **flat(48.5)}) == {}
+    assert "by 25.5 points" in jumps({**boost, **flat(49.5)})["idle-up"].message
+
+
+def test_a_tie_after_the_movement_is_won_by_the_worst() -> None:
+    tie = {
+        name: {"channel": "motor", "value": value, "when": "mode is idle-up", "priority": 5}
+        for name, value in (("overrides.a", 40), ("overrides.b", 60))
+    }
+    plain = {"channels.motor.in.idle-up": {"curve": "spool-flat"}}
+    found = jumps({**tie, **plain})["idle-up"]
+    assert found.outputs["motor"] == 60
+    assert "b wins the tie on motor" in found.assumed
+
+
+def test_memory_is_kept_through_the_movement() -> None:
+    """A momentary switch that turns idle-up on and off: pulled again it goes back."""
+    toggled = {
+        "switches.up": {"kind": "momentary"},
+        "conditions.stunt": {"when": "up is pulled", "toggles": True},
+        "modes.normal.when": "not stunt",
+    }
+    found = jumps({**toggled, **flat(60)})
+    assert found["normal"].steps[0]["up"] == "pulled"
+    assert found["normal"].then == "then up to pulled"
+
+
+def test_a_line_by_switch_hovers_by_switch() -> None:
+    """At half the rate the collective hovers at +40; the switch that halves it is another one."""
+    halved = {
+        "curves.pitch-calm.points": [[-100, -70], [0, 20], [20, 30], [100, 80]],
+        "channels.pitch.rate": {"switch": "rates", "at": {"soft": 50, "full": 100}},
+        "channels.pitch.in.idle-up": {"from": 0},
+    }
+    found = jumps({**halved})["idle-up"]
+    assert (found.witness["throttle"], found.witness["rates"]) in ((40, "soft"), (20, "full"))
+    assert "pitch goes from +30 % to 0 %" in found.message
+
+
+def test_what_cannot_be_read_is_not_judged() -> None:
+    edit = {"overrides.gone": {"channel": "motor", "value": 0, "when": "nosuch is on"}}
+    assert unjudged("mode-jump", edit) == ["overrides.gone.when names “nosuch”, which nothing declares"]
+
+
+# -- rescue-shared
+
+
+HALF = {"kind": "three-position", "positions": ["released", "half", "pulled"]}
+
+
+def test_hold_in_the_rescues_formula_is_released_by_the_movement_that_calls_it() -> None:
+    found = by_subject("rescue-shared", {"intent.rescue": "panic is pulled and hold is off"})["rescue"]
+    assert found.message.startswith(
+        "hold to off calls the rescue and releases the throttle hold with the same movement"
+    )
+    assert "motor goes from -100 % (0 of 100) to +55 % (77.5 of 100)" in found.message
+    assert found.witness == {"hold": "on", "panic": "pulled"}
+
+
+def test_other_work_is_named_by_what_differs() -> None:
+    work = {"switches.panic": HALF, "overrides.quiet": {"channel": "motor", "value": 0, "when": "panic is half"}}
+    found = by_subject("rescue-shared", work)["rescue"]
+    assert "panic both calls the rescue and, while it is not called, does something else" in found.message
+    assert "it moves motor from" in found.message
+    assert found.then == "then panic to half"
+    mode = by_subject(
+        "rescue-shared", {"switches.panic": HALF, "modes.normal.when": "flight is normal and panic is half"}
+    )
+    assert "mode idle-up is flown in one place of it and mode normal in another" in mode["rescue"].message
+
+
+def test_a_place_without_the_rescue_that_does_the_same_is_no_other_work() -> None:
+    assert by_subject("rescue-shared", {"switches.panic": HALF}) == {}
+
+
+def test_no_rescue_no_finding() -> None:
+    assert by_subject("rescue-shared", {"switches.panic": HALF}, ("intent.rescue",)) == {}
