@@ -73,6 +73,9 @@ def add(command: argparse.ArgumentParser) -> None:
     pack.add_argument("--cells", type=whole, metavar="N")
     pack.add_argument("--capacity-mah", type=number(1, 1_000_000), metavar="N")
     pack.add_argument("--hover-current-a", type=number(0.1, 1000), metavar="N")
+    pack.add_argument(
+        "--resistance-mohm", type=number(0, 10_000), metavar="N", help="the whole pack's, warm: for the alarm's reserve"
+    )
     pack.add_argument("--pack-sensor", action="store_true", help="the pack's voltage is sent back")
     pack.add_argument("--link-sensor", action="store_true", help="the link's quality is sent back")
     switches = command.add_argument_group("the switches")
@@ -82,9 +85,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "--flight-switch", type=name, default="flight", metavar="NAME", help="with --idle-up (flight)"
     )
     does = command.add_argument_group("what it does (percent)")
-    does.add_argument(
-        "--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N"
-    )
+    does.add_argument("--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N")
     does.add_argument("--level", type=percent, metavar="N", help="the output that tells the stabiliser to level")
     does.add_argument("--rescue-power", type=percent, metavar="N", help="the motor in a rescue")
     does.add_argument("--lift", choices=("unit",), help="the stabiliser moves the collective itself in a rescue")

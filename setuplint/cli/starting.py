@@ -16,6 +16,7 @@ from setuplint.formats import toml
 # which pilots set it (common practice).
 LAND_AT = {"lipo": Fraction("3.5"), "lihv": Fraction("3.5"), "li-ion": Fraction("3.2"), "life": Fraction("2.9")}
 OVER_HOVER = 15  # points: "clearly above hover power, short of full" (common practice); the rule asks for 10
+STEEPEST = Fraction(29, 10)
 SOFT = Fraction(3, 5)  # slope around the hover, against 1 of a straight line from end to end
 
 
@@ -38,6 +39,7 @@ class Wishes:
     cells: str | None = None
     capacity_mah: str | None = None
     hover_current_a: str | None = None
+    resistance_mohm: str | None = None
     pack_sensor: bool = False
     link_sensor: bool = False
     hold_switch: str = "hold"
@@ -87,7 +89,7 @@ def _craft(w: Wishes) -> Iterator[str]:
 
 def _battery(w: Wishes) -> Iterator[str]:
     lines = [f"chemistry = {toml.value(w.chemistry)}"] if w.chemistry else []
-    lines += _keys(w, "cells", "capacity-mah", "hover-current-a")
+    lines += _keys(w, "cells", "capacity-mah", "hover-current-a", "resistance-mohm")
     if lines:
         yield from ("", "[battery]", *lines)
 
@@ -141,7 +143,11 @@ def _curves(w: Wishes) -> Iterator[str]:
     if w.idle_up is not None:
         yield from ("", "[curves.throttle-idle-up]", f"points = [[-100, {w.idle_up}], [100, {w.idle_up}]]")
         if w.collective:
-            yield from ("", "[curves.pitch-idle-up]", "points = [[-100, -100], [100, 100]]")
+            middle = _pitch(w)[1][1] if len(_pitch(w)) == 3 else Fraction(0)
+            full = [[Fraction(-100), max(middle - 100, Fraction(-100))], [Fraction(0), middle]]
+            full.append([Fraction(100), min(middle + 100, Fraction(100))])
+            yield from ("", "[curves.pitch-idle-up]          # through the same hover: no jump from mode to mode")
+            yield f"points = {toml.value(full)}"
 
 
 def _throttle(w: Wishes) -> list[list[Fraction]]:
@@ -150,10 +156,13 @@ def _throttle(w: Wishes) -> list[list[Fraction]]:
     points = [[Fraction(-100), Fraction(-100)]]
     if flat > -100:
         points.append([flat, Fraction(-100)])
-    if w.hover_throttle is not None and flat < -50:
-        hover, side = Fraction(w.hover_throttle), 50 * SOFT
-        if hover - side > -100 and hover + side < 100:
-            points += [[Fraction(50 * at), hover + at * side] for at in (-1, 0, 1)]
+    if w.hover_throttle is not None:
+        hover = Fraction(w.hover_throttle)
+        for width in (50, 25):  # as wide as leaves the way up to it no steeper than it must be
+            low, high = hover - width * SOFT, hover + width * SOFT
+            if flat < -width and -100 < low and high < 100 and (low + 100) / (-width - flat) <= STEEPEST:
+                points += [[Fraction(-width), low], [Fraction(0), hover], [Fraction(width), high]]
+                break
     return [*points, [Fraction(100), Fraction(100)]] if flat < 100 else points
 
 
@@ -232,12 +241,17 @@ def _power(w: Wishes) -> tuple[str | None, str]:
     """The motor in a rescue: as given, or from what was measured; None where nothing was."""
     if w.rescue_power is not None:
         return w.rescue_power, ""
+    flown = [Fraction(x) for x in (w.idle_up, w.hover_throttle) if x is not None]
     if w.governed_above is not None:
-        return w.governed_above, "   # where the governor takes over"
-    if w.hover_throttle is not None:
+        power, why = Fraction(w.governed_above), "   # where the governor takes over"
+    elif w.hover_throttle is not None:
         power = min(Fraction(w.hover_throttle) + OVER_HOVER, Fraction(100))
-        return toml.value(power), f"   # {OVER_HOVER} points above the hover"
-    return None, ""
+        why = f"   # {OVER_HOVER} points above the hover"
+    else:
+        return None, ""
+    if power < max(flown, default=power):
+        return toml.value(max(flown)), "   # no less than what is flown with"
+    return toml.value(power), why
 
 
 def _alarms(w: Wishes) -> Iterator[str]:
