@@ -3,28 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from setuplint.checks import claims, swash
 from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.checks.corners import HAIR, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number
 from setuplint.decide.answers import Case
-from setuplint.decide.decider import Decider
 from setuplint.decide.flown import Flown, demand_for, unlimited
 from setuplint.decide.follows import thresholds
+from setuplint.decide.lines import Case as LineCase
+from setuplint.decide.lines import Guards
 from setuplint.decide.sat import OutOfBudget
 from setuplint.decide.servo import output
 from setuplint.decide.simulate import simulate
-from setuplint.decide.sums import limits
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
 STEERING = ("collective", "aileron", "elevator", "rudder")
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
-FAR = Fraction(10**6)  # percent: a limit that no sum meets
 WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 NEAR = Fraction(1, 20)
 
@@ -145,7 +145,7 @@ def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> C
     stick = str(term.source)
     if surely_moves(ask, channel, mode, stick):
         return None
-    here = f.both(mode_is(ask, mode), f.Decides(channel.name, None))
+    here = f.both(mode_is(ask, mode.name if mode else None), f.Decides(channel.name, None))
     if ask.possible(f.both(here, f.Follows(channel.name, stick)), channel.name):
         return None
     if not ask.proved_impossible(f.both(here, f.Follows(channel.name, stick))):
@@ -180,10 +180,6 @@ def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) ->
     if term.curve is not None and len({y for _, y in ask.setup.curves[term.curve].points}) == 1:
         return f"curve {term.curve} is flat", path
     return "the output is the same wherever it stands", path
-
-
-def mode_is(ask: Asking, mode: Mode | None) -> f.Formula:
-    return f.ModeIs(mode.name) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
 
 
 # -- a motor that comes too slowly
@@ -250,7 +246,10 @@ def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[C
     start, target = lift.flown.stick_for(low), lift.flown.stick_for(high)
     if start is None or target is None:
         return None
-    case = ask.find(f.both(mode_is(ask, lift.mode), FREE, lift.state(start - NEAR, start + NEAR)), lift.channel.name)
+    case = ask.find(
+        f.both(mode_is(ask, lift.mode.name if lift.mode else None), FREE, lift.state(start - NEAR, start + NEAR)),
+        lift.channel.name,
+    )
     if case is None:
         return None
     before = replace(case.state, sticks={**case.state.sticks, lift.stick: start})
@@ -271,78 +270,109 @@ def output_clipped(ask: Asking) -> Iterator[Finding]:
     yield from swash.clipped(ask)
 
 
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """A line that a stick or knob takes beyond a limit: in a mode, with its switches and smoothing set."""
+
+    channel: Channel
+    mode: str | None
+    case: LineCase
+    guards: Guards
+    side: int  # 1: over the high limit, -1: under the low one
+
+    def farthest(self, sticks: Sticks) -> tuple[Fraction, Spot]:
+        """By how much it goes beyond the limit over a box, and where; below zero: not so far."""
+        extremes = {name: shape.extremes(*sticks[name]) for name, shape in self.case.shapes}
+        ends = []
+        for which in (0, 1):
+            total = sum((found[which][1] for found in extremes.values()), self.case.constant)
+            ends.append((self.beyond(total), {name: found[which][0] for name, found in extremes.items()}))
+        return max(ends, key=lambda end: end[0])
+
+    def beyond(self, demand: Fraction) -> Fraction:
+        return self.side * (unlimited(self.channel, demand) - self.limit)
+
+    @property
+    def limit(self) -> Fraction:
+        return self.channel.high if self.side > 0 else self.channel.low
+
+    @property
+    def sticks(self) -> Sticks:
+        return {name: (-FULL, FULL) for name, _ in self.case.shapes}
+
+
+Beyond = tuple[Fraction, Sum, Case]
+
+
 def clipped_sums(ask: Asking) -> Iterator[Finding]:
-    setup = ask.decider.setup
-    found = {c.name: reaching(ask, c) for c in setup.channels.values()}
-    if not any(found.values()):
-        return
-    wide = {n: replace(c, low=-FAR, high=FAR) if found[n] else c for n, c in setup.channels.items()}
-    decider = Decider(replace(setup, channels=wide))
-    for name, modes in found.items():
-        if modes:
-            given = f.both(f.Decides(name, None), f.either(*(mode_is(ask, mode) for mode in modes)))
-            yield from clipped(ask, decider, setup.channels[name], given)
-
-
-def reaching(ask: Asking, channel: Channel) -> list[Mode | None]:
-    """The modes in which a stick or knob in the line could take its sum beyond the limits."""
-    found: list[Mode | None] = []
-    for mode in (*ask.setup.modes.values(), None):
+    for channel in ask.setup.channels.values():
+        worst: Beyond | None = None
         try:
-            cases = ask.decider.reach.encoding.lines(channel, mode.name if mode else None)
+            ways = [(way.farthest(way.sticks)[0], way) for way in sums(ask, channel)]
+            for most, way in sorted(ways, key=lambda item: -item[0]):
+                if most > (HAIR if worst is None else worst[0]):
+                    worst = reached(ask, way, worst)
         except OutOfBudget as end:
             ask.undecided.append((channel.name, str(end)))
-            continue
-        for case in cases or ():
-            ends = limits(case.shapes, {name: (-FULL, FULL) for name, _ in case.shapes})
-            asked = [unlimited(channel, case.constant + x) for x in ends]
-            if case.shapes and (min(asked) < channel.low or max(asked) > channel.high):
-                found.append(mode)
+        if worst is not None:
+            yield clipped(ask, *worst)
+
+
+def sums(ask: Asking, channel: Channel) -> Iterator[Sum]:
+    for mode in (*ask.setup.modes, None):
+        for case in ask.decider.reach.encoding.lines(channel, mode) or ():
+            for guards in case.guards if case.shapes else ():
+                yield from (Sum(channel, mode, case, guards, side) for side in (1, -1))
+
+
+def reached(ask: Asking, way: Sum, worst: Beyond | None) -> Beyond | None:
+    """The state in which it goes farthest beyond, if that is farther than the worst so far."""
+    name = way.channel.name
+    given = f.both(mode_is(ask, way.mode), f.Decides(name, None))
+
+    def farther(spot: Spot, cell: Sticks | None) -> bool:
+        nonlocal worst
+        shown = False
+        for case in cases(ask, given, way.guards, spot, cell, name):
+            shown = True
+            demand = case.evaluation.demands[name]
+            over = Fraction(0) if demand is None else way.beyond(demand)
+            if over > (HAIR if worst is None else worst[0]):
+                worst = over, way, case
                 break
-    return found
+        return shown
+
+    if not farther(way.farthest(way.sticks)[1], None) and ask.possible(given, name):
+        found = [(*way.farthest(cell), cell) for cell in cells(ask, [name], way.sticks)]
+        for most, spot, cell in sorted(found, key=lambda item: -item[0]):
+            if most > (HAIR if worst is None else worst[0]):
+                farther(spot, cell)
+    return worst
 
 
-def clipped(ask: Asking, decider: Decider, channel: Channel, given: f.Formula) -> Iterator[Finding]:
-    """By an engine for the same setup without limits: the farthest that the sum goes, and where."""
-    span = decider.output_range(channel.name, given)
-    if span.because:
-        ask.undecided.append((channel.name, "; ".join(span.because)))
-    if span.least is None or span.greatest is None:
-        return
-    ends = [
-        (span.greatest - channel.high, span.greatest, channel.high, "high", span.greatest_case),
-        (channel.low - span.least, span.least, channel.low, "low", span.least_case),
-    ]
-    over, value, limit, key, case = max(ends, key=lambda end: end[0])
-    if over <= 0 or case is None:
-        return
-    path: Path = ("channels", channel.name, key)
-    yield ask.finding(
-        channel.name,
-        f"{channel.name} is asked for {percent(value)}, and its limit is {percent(limit)}{from_there(ask, channel, case, limit)}",
-        path if path in ask.setup.declared else path[:2],
+def clipped(ask: Asking, over: Fraction, way: Sum, case: Case) -> Finding:
+    name, limit = way.channel.name, way.limit
+    base: Path = ("channels", name)
+    path = (*base, "high" if way.side > 0 else "low")
+    return ask.finding(
+        name,
+        f"{name} is asked for {percent(limit + way.side * over)}, and its limit is {percent(limit)}{from_there(way, case)}",
+        path if path in ask.setup.declared else base,
         case,
-        related=[Place((*path[:2], k), "part of the sum") for k in ("mix", "travel", "sub-trim")
-                 if (*path[:2], k) in ask.setup.declared],
-        outputs={channel.name: limit},
-    )  # fmt: skip
+        related=[
+            Place((*base, key), "part of the sum")
+            for key in ("mix", "travel", "sub-trim")
+            if (*base, key) in ask.setup.declared
+        ],
+        channels=[name],
+    )
 
 
-def from_there(ask: Asking, channel: Channel, case: Case, limit: Fraction) -> str:
+def from_there(way: Sum, case: Case) -> str:
     """From where on a stick that is alone in the line does nothing more; of several, where they stand."""
-    mode = case.evaluation.mode
-    state = case.state
-    for line in ask.decider.reach.encoding.lines(channel, mode) or ():
-        if not any(all(stands(case, *guard) for guard in guards) for guards in line.guards):
-            continue
-        if len(line.shapes) == 1:
-            stick, shape = line.shapes[0]
-            at = Flown(channel, line.constant, shape).stick_for(limit)
-            return "" if at is None else f": from {stick} {number(at, 1)} on the stick does nothing more"
-        where = ", ".join(f"{name} {number(state.sticks[name], 1)}" for name, _ in line.shapes)
+    if len(way.case.shapes) > 1:
+        where = ", ".join(f"{name} {number(case.state.sticks[name], 1)}" for name, _ in way.case.shapes)
         return f": at {where} the sticks do nothing more"
-    return ""
-
-
-def stands(case: Case, kind: str, name: str, choice: str) -> bool:
-    return (case.state.positions if kind == "switch" else case.state.smoothing).get(name) == choice
+    stick, shape = way.case.shapes[0]
+    at = Flown(way.channel, way.case.constant, shape).stick_for(way.limit)
+    return "" if at is None else f": from {stick} {number(at, 1)} on the stick does nothing more"

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import count, product
 from math import prod
 
+from setuplint.checks import corners
 from setuplint.checks.asking import Asking, percent, plain
+from setuplint.checks.corners import FULL, HAIR, Spot, Sticks
 from setuplint.decide import servo as outputs
 from setuplint.decide.answers import Case
 from setuplint.decide.lines import Guards
@@ -20,15 +22,8 @@ from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Swash
 
-Sticks = Mapping[str, Pair]  # from where to where
-
-FULL = Fraction(100)
 NOTHING: Pair = (Fraction(0), Fraction(0))
-WHOLE: Box = ((-FULL * 2, FULL * 2),) * 3
-CLOSE = (Fraction(1, 20), Fraction(1, 10_000))  # percent: an output this near to the one looked for will do
 ENOUGH = Fraction(1, 4)  # percent of travel: a corner that is worse by less is not looked for
-HAIR = Fraction(1, 1_000_000)  # percent: outputs are rounded to it
-NEAR = Fraction(1, 20)  # percent: a state is asked for with the sticks this near to a place
 MOST_BOXES = 300
 MOST_WAYS = 500
 SUBJECT = "swash"
@@ -50,14 +45,6 @@ class Plate:
     swash: Swash
     channels: tuple[Channel | None, Channel | None, Channel | None]
 
-    def between(self, box: Box) -> f.Formula:
-        """The demands are in the box."""
-        parts: list[f.Formula] = []
-        for channel, (low, high) in zip(self.channels, box, strict=True):
-            if channel is not None:
-                parts += [f.OutputCompare(channel.name, ">=", low), f.OutputCompare(channel.name, "<=", high)]
-        return f.both(*parts)
-
     def demand(self, case: Case) -> Demand:
         values = [Fraction(0) if c is None else case.evaluation.outputs[c.name] for c in self.channels]
         collective, aileron, elevator = (value or Fraction(0) for value in values)
@@ -71,10 +58,13 @@ def clipped(ask: Asking) -> Iterator[Finding]:
         return
     best: Found | None = None
     for mode in (*ask.setup.modes, None):
-        here = f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
+        here = corners.mode_is(ask, mode)
         for way in ways(ask, plate, mode):
             least = ask.limit("servo") + HAIR if best is None else best.asked + ENOUGH
-            best = farthest_way(ask, plate, way, here, least) or best
+            try:
+                best = farthest_way(ask, plate, way, here, least) or best
+            except OutOfBudget as end:
+                ask.undecided.append((SUBJECT, str(end)))
     if best is not None:
         yield told(ask, plate, best)
 
@@ -132,7 +122,7 @@ class Part:
         ends = outputs.output(self.channel, self.constant + low), outputs.output(self.channel, self.constant + high)
         return min(ends), max(ends)
 
-    def at(self, place: Mapping[str, Fraction]) -> Fraction:
+    def at(self, place: Spot) -> Fraction:
         if self.channel is None:
             return Fraction(0)
         return outputs.output(self.channel, sum((s.value(place[n]) for n, s in self.shapes), self.constant))
@@ -148,11 +138,19 @@ class Way:
     def sticks(self) -> Sticks:
         return {name: (-FULL, FULL) for part in self.parts for name, _ in part.shapes}
 
+    @property
+    def guards(self) -> Guards:
+        return self.parts[0].guards + self.parts[1].guards + self.parts[2].guards
+
+    @property
+    def channels(self) -> list[str]:
+        return [part.channel.name for part in self.parts if part.channel is not None]
+
     def box(self, sticks: Sticks) -> Box:
         c, a, e = (part.between(sticks) for part in self.parts)
         return c, a, e
 
-    def at(self, place: Mapping[str, Fraction]) -> Demand:
+    def at(self, place: Spot) -> Demand:
         c, a, e = (part.at(place) for part in self.parts)
         return c, a, e
 
@@ -175,9 +173,7 @@ def ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[Way]:
             if o.channel == channel.name and o.value is not None
         ]
         own = f.Decides(channel.name, None)
-        parts += [
-            Part(channel, case.constant, case.shapes, g, f.both(own, set_so(g))) for case in cases for g in case.guards
-        ]
+        parts += [Part(channel, case.constant, case.shapes, g, own) for case in cases for g in case.guards]
         choices.append(parts)
     if prod(len(parts) for parts in choices) > MOST_WAYS:
         ask.undecided.append((SUBJECT, f"the demands can be decided in more than {MOST_WAYS} ways together"))
@@ -187,10 +183,6 @@ def ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[Way]:
             yield Way((c, a, e))
 
 
-def set_so(guards: Guards) -> f.Formula:
-    return f.both(*(f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"))
-
-
 def contradict(guards: Guards) -> bool:
     return len({(kind, name) for kind, name, _ in guards}) < len(set(guards))
 
@@ -198,46 +190,58 @@ def contradict(guards: Guards) -> bool:
 def farthest_way(ask: Asking, plate: Plate, way: Way, here: f.Formula, least: Fraction) -> Found | None:
     """The servo that is asked for most in one way of deciding, over `least`, as some state shows."""
     best: Found | None = None
+    given = f.both(here, *(part.formula for part in way.parts))
     for servo in servos(plate.swash.servos):
         over = least if best is None else best.asked + ENOUGH
-        place, most = climb(plate.swash, servo, way, over)
-        if most <= over:
+        whole = climb(plate.swash, servo, way, way.sticks, over)
+        if whole is None:
             continue
-        given = f.both(here, *(part.formula for part in way.parts))
-        found = shown(ask, plate, servo, way, given, place) if place is not None else None
+        found = shown(ask, plate, servo, way, given, whole)
+        if found is None and ask.possible(given, SUBJECT):
+            found = in_cells(ask, plate, servo, way, given, over)
         if found is not None and found.asked > over:
             best = found
-        elif ask.possible(given, SUBJECT):
-            best = search(ask, plate, servo, way.box(way.sticks), given, over) or best
     return best
 
 
-def climb(swash: Swash, servo: Servo, way: Way, least: Fraction) -> tuple[dict[str, Fraction] | None, Fraction]:
-    """Over the sticks, where the servo is asked for most, to within ENOUGH, and a bound on that; it ends where the bound
-    is not over `least`. The box with the greatest bound is halved first."""
+def in_cells(ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula, over: Fraction) -> Found | None:
+    """The same, cell by cell, where formulas that compare the sticks keep them from the worst place."""
+    best: Found | None = None
+    found = [
+        (abs(farthest(plate.swash, servo, way.box(c))[0]), c) for c in corners.cells(ask, way.channels, way.sticks)
+    ]
+    for bound, cell in sorted(found, key=lambda item: -item[0]):
+        least = over if best is None else best.asked + ENOUGH
+        place = climb(plate.swash, servo, way, cell, least) if bound > least else None
+        if place is not None:
+            best = shown(ask, plate, servo, way, given, place, cell) or best
+    return best
+
+
+def climb(swash: Swash, servo: Servo, way: Way, sticks: Sticks, least: Fraction) -> Spot | None:
+    """Where the sticks, in a box, ask the servo for most, to within ENOUGH; None where that is not over `least`. The part
+    of the box with the greatest bound is halved first; where MOST_BOXES are not enough, the best so far."""
     order = count()
-    sticks = way.sticks
     waiting = [(-abs(farthest(swash, servo, way.box(sticks))[0]), next(order), sticks)]
     best, place = least, None
     for _ in range(MOST_BOXES):
-        bound, _, sticks = waiting[0]
-        if -bound <= least:
-            return None, -bound
-        for corner in corners(way, sticks):
+        bound, _, sticks = heappop(waiting)
+        if -bound <= (best + ENOUGH / 2 if place is not None else least):
+            return place
+        for corner in tops(way, sticks):
             asked = abs(travel(swash, servo, way.at(corner)))
-            if asked > best or place is None:
-                best, place = max(asked, best), corner
-        if not sticks:
-            return place, best
-        if best > least and -bound <= best + ENOUGH / 2:
-            break
-        heappop(waiting)
-        for half in halved(sticks):
+            if asked > best:
+                best, place = asked, corner
+        for half in halved(sticks) if sticks else ():
             heappush(waiting, (-abs(farthest(swash, servo, way.box(half))[0]), next(order), half))
-    return place, -waiting[0][0]
+        if not waiting:
+            return place
+    if place is None:
+        raise OutOfBudget(f"more than {MOST_BOXES} parts of the sticks' range would have to be looked at")
+    return place
 
 
-def corners(way: Way, sticks: Sticks) -> Iterator[dict[str, Fraction]]:
+def tops(way: Way, sticks: Sticks) -> Iterator[Spot]:
     """Places of the sticks at which a demand has an extreme over a box, and its corners."""
     for ends in product(*sticks.values()):
         yield dict(zip(sticks, ends, strict=True))
@@ -256,72 +260,15 @@ def halved(sticks: Sticks) -> Iterator[Sticks]:
 
 
 def shown(
-    ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula, place: Mapping[str, Fraction]
+    ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula, place: Spot, cell: Sticks | None = None
 ) -> Found | None:
     """A state with the sticks there."""
-    near: list[f.Formula] = []
-    for name, x in place.items():
-        near += [f.Compare(name, ">=", max(x - NEAR, -FULL)), f.Compare(name, "<=", min(x + NEAR, FULL))]
-    case = ask.find(f.both(given, *near, plate.between(around(way.at(place), WHOLE, Fraction(1, 2)))), SUBJECT)
-    return None if case is None else Found(abs(travel(plate.swash, servo, plate.demand(case))), servo, case)
-
-
-# -- by the engine, over the demands: where formulas keep the sticks from the places that arithmetic finds
-
-
-def search(ask: Asking, plate: Plate, servo: Servo, box: Box, here: f.Formula, least: Fraction) -> Found | None:
-    """The farthest travel over `least` that some state asks for, to within ENOUGH: of the boxes the one with the farthest
-    bound first, at its corner, else in its halves. A box that no state reaches is dropped: nothing found is a proof."""
-    order = count()
-    waiting = [(-abs(farthest(plate.swash, servo, box)[0]), next(order), box)]
-    best: Found | None = None
-    for _ in range(MOST_BOXES):
-        if not waiting or -waiting[0][0] <= (least if best is None else best.asked + ENOUGH):
-            return best
-        box = heappop(waiting)[2]
-        corner = farthest(plate.swash, servo, box)[1]
-        cornered = False
-        for close in CLOSE:
-            case = ask.find(f.both(here, plate.between(around(corner, box, close))), SUBJECT)
-            cornered = cornered or case is not None
-            best = farther(plate, servo, case, best, least)
-            if case is None or best is not None:
-                break
-        case = None if cornered else ask.find(f.both(here, plate.between(box)), SUBJECT)
-        if case is not None:
-            best = farther(plate, servo, case, best, least)
-            for half in halves(plate.swash, box):
-                heappush(waiting, (-abs(farthest(plate.swash, servo, half)[0]), next(order), half))
-    if best is None and waiting:
-        ask.undecided.append((SUBJECT, f"more than {MOST_BOXES} parts of what the demands can be were looked at"))
-    return best
-
-
-def farther(plate: Plate, servo: Servo, case: Case | None, best: Found | None, least: Fraction) -> Found | None:
-    if case is None:
-        return best
-    asked = abs(travel(plate.swash, servo, plate.demand(case)))
-    return Found(asked, servo, case) if asked > (least if best is None else best.asked) else best
-
-
-def around(corner: Demand, box: Box, close: Fraction) -> Box:
-    """The part of a box that is this close to a place in it."""
-    c, a, e = ((max(low, x - close), min(high, x + close)) for x, (low, high) in zip(corner, box, strict=True))
-    return c, a, e
-
-
-def halves(swash: Swash, box: Box) -> list[Box]:
-    """Cut across the demand whose width moves the servos most."""
-    lift, lean = (abs(share or Fraction(0)) for share in (swash.collective, swash.cyclic))
-    shares = (lift, lean, lean)
-    at = max(range(3), key=lambda n: (box[n][1] - box[n][0]) * shares[n])
-    low, high = box[at]
-    middle = (low + high) / 2
-    c, a, e = box
-    return [
-        (part if at == 0 else c, part if at == 1 else a, part if at == 2 else e)
-        for part in ((low, middle), (middle, high))
-    ]
+    found: Found | None = None
+    for case in corners.cases(ask, given, way.guards, place, cell, SUBJECT):
+        found = Found(abs(travel(plate.swash, servo, plate.demand(case))), servo, case)
+        if found.asked > ask.limit("servo") + HAIR:
+            break
+    return found
 
 
 def told(ask: Asking, plate: Plate, found: Found) -> Finding:

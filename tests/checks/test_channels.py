@@ -271,3 +271,15 @@ def test_the_corner_is_the_worst_there_is() -> None:
     (finding,) = said(CLIPPED, edit)
     assert "roll is asked for +140 %, and its limit is +120 %: at aileron +50, rudder +100" in finding.message
     assert linted({**edit, "channels.roll.high": 140}, only=[CLIPPED]).findings == ()
+
+
+def test_a_curve_that_may_be_smoothed_beyond_the_limit() -> None:
+    points = [[-100, -100], [-50, -95], [0, 0], [50, 95], [100, 100]]
+    edit: dict[str, Any] = {
+        "curves.feel": {"points": points, "smoothing": "unknown"},
+        "channels.roll": {"drives": "aileron", "from": "aileron", "curve": "feel", "low": -101, "high": 101},
+    }
+    (finding,) = said(CLIPPED, edit)
+    assert finding.assumed == ("feel is smoothed as natural",)
+    edit["curves.feel"] = {"points": points, "smoothing": "monotone"}
+    assert said(CLIPPED, edit) == []

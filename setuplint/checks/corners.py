@@ -1,0 +1,74 @@
+"""The farthest places of several sticks, found by arithmetic, as states that can be reached."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import islice, pairwise, product
+
+from setuplint.checks.asking import Asking
+from setuplint.checks.places import judged
+from setuplint.decide.answers import Case
+from setuplint.decide.follows import thresholds
+from setuplint.decide.frame import Frame
+from setuplint.decide.lines import Guards
+from setuplint.decide.sat import OutOfBudget, Rails
+from setuplint.setup import formulas as f
+
+Span = tuple[Fraction, Fraction]
+Sticks = Mapping[str, Span]  # from where to where
+Spot = Mapping[str, Fraction]
+
+FULL = Fraction(100)
+HAIR = Fraction(1, 1_000_000)  # percent: outputs are rounded to it
+NEAR = (Fraction(1, 20), HAIR)  # percent: how near to a place a state is asked for, a round one first
+DRAWN_IN = Fraction(1, 10**8)  # percent
+MOST_CELLS = 500
+
+
+def mode_is(ask: Asking, mode: str | None) -> f.Formula:
+    return f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
+
+
+def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:
+    """The sticks' whole range, cut where a formula that modes, conditions or these channels' overrides hang on compares
+    them: in a cell no such comparison changes, so one place of it can be reached if another can. Open ends are drawn in by
+    a hair. OutOfBudget where there are too many."""
+    spans = {name: list(stretches(ask, channels, name)) for name in sticks}
+    picked = list(islice(product(*spans.values()), MOST_CELLS + 1))
+    if len(picked) > MOST_CELLS:
+        raise OutOfBudget(f"formulas cut the sticks' range into more than {MOST_CELLS} parts")
+    return [dict(zip(spans, cell, strict=True)) for cell in picked]
+
+
+def stretches(ask: Asking, channels: Sequence[str], stick: str) -> Iterator[Span]:
+    cuts = sorted({x for channel in channels for x in thresholds(ask.setup, channel, stick)})
+    yield from ((x, x) for x in cuts)
+    for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
+        gap = min(DRAWN_IN, (high - low) / 4)
+        yield low + gap * (low in cuts), high - gap * (high in cuts)
+
+
+def cases(
+    ask: Asking, given: f.Formula, guards: Guards, spot: Spot, cell: Sticks | None, subject: str
+) -> Iterator[Case]:
+    """States with the sticks near a spot (in a cell), switches and unknown smoothings as the guards say: one at round
+    places, then one as near as can be told. None where there is no such state, or it cannot be judged (noted)."""
+    switches = [f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"]
+    smoothings = [guard for guard in guards if guard[0] == "smoothing"]
+    for near in NEAR:
+        parts = [given, *switches]
+        for name, x in spot.items():
+            low, high = (-FULL, FULL) if cell is None else cell[name]
+            parts += [f.Compare(name, ">=", max(x - near, low)), f.Compare(name, "<=", min(x + near, high))]
+        asked = f.both(*parts)
+
+        def rails(frame: Frame, asked: f.Formula = asked) -> Rails:
+            true, false = frame.truth(asked)
+            smoothed = frame.sat.both(frame.guard(guard) for guard in smoothings)
+            return frame.sat.both((true, smoothed)), frame.sat.either((false, -smoothed))
+
+        case = judged(ask, rails, ask.decider.cone([asked]), [asked], subject)
+        if case is None:
+            return
+        yield case
