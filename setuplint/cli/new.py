@@ -14,7 +14,11 @@ from setuplint.formats.summary import summarise
 
 
 def run(args: argparse.Namespace) -> int:
-    text = setup_text(_wishes(args))
+    wishes = _wishes(args)
+    try:
+        text = setup_text(wishes)
+    except ValueError as error:
+        raise Trouble(f"--soften {args.soften}: {error}") from None
     printed = args.file == "-"
     if printed:
         sys.stdout.write(text)
@@ -37,6 +41,11 @@ def _wishes(args: argparse.Namespace) -> Wishes:
         for option in ("hover_collective", "rescue_pitch", "lift", "idle_up"):
             if wishes[option] is not None:
                 raise Trouble(f"--{option.replace('_', '-')} is for a collective rotor")
+    if args.soften is not None:
+        if args.hover_throttle is None and args.hover_collective is None:
+            raise Trouble("--soften needs --hover-throttle, or --hover-collective: it is the slope there")
+        if args.throttle_trim is not None and float(args.throttle_trim) >= 50 and args.hover_throttle is not None:
+            raise Trouble("--soften leaves a throttle trim less than 50 of the stick")
     if args.lift and args.rescue_pitch is not None:
         raise Trouble("--lift unit and --rescue-pitch exclude each other: one of the two moves the collective")
     if args.pack_sensor and not (args.cells and args.chemistry):

@@ -86,6 +86,12 @@ def add(command: argparse.ArgumentParser) -> None:
     )
     does = command.add_argument_group("what it does (percent)")
     does.add_argument("--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N")
+    does.add_argument(
+        "--soften",
+        type=number(0.05, 3),
+        metavar="SLOPE",
+        help="the curves' slope at the hover, a straight line's is 1 (0.6)",
+    )
     does.add_argument("--level", type=percent, metavar="N", help="the output that tells the stabiliser to level")
     does.add_argument("--rescue-power", type=percent, metavar="N", help="the motor in a rescue")
     does.add_argument("--lift", choices=("unit",), help="the stabiliser moves the collective itself in a rescue")

@@ -11,12 +11,14 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.formats import toml
+from setuplint.library import soften
 
 # Volts a cell under load at which to land: above the floors of the rule voltage-alarm-below-floor, within the range in
 # which pilots set it (common practice).
 LAND_AT = {"lipo": Fraction("3.5"), "lihv": Fraction("3.5"), "li-ion": Fraction("3.2"), "life": Fraction("2.9")}
 OVER_HOVER = 15  # points: "clearly above hover power, short of full" (common practice); the rule asks for 10
 STEEPEST = Fraction(29, 10)
+FULL = (Fraction(-100), Fraction(100))
 SOFT = Fraction(3, 5)  # slope around the hover, against 1 of a straight line from end to end
 
 
@@ -46,6 +48,7 @@ class Wishes:
     rescue_switch: str = "panic"
     flight_switch: str = "flight"
     idle_up: str | None = None
+    soften: str | None = None
     level: str | None = None
     rescue_power: str | None = None
     lift: str | None = None
@@ -143,7 +146,8 @@ def _curves(w: Wishes) -> Iterator[str]:
     if w.idle_up is not None:
         yield from ("", "[curves.throttle-idle-up]", f"points = [[-100, {w.idle_up}], [100, {w.idle_up}]]")
         if w.collective:
-            middle = _pitch(w)[1][1] if len(_pitch(w)) == 3 else Fraction(0)
+            points = _pitch(w)
+            middle = points[len(points) // 2][1] if len(points) > 2 else Fraction(0)
             full = [[Fraction(-100), max(middle - 100, Fraction(-100))], [Fraction(0), middle]]
             full.append([Fraction(100), min(middle + 100, Fraction(100))])
             yield from ("", "[curves.pitch-idle-up]          # through the same hover: no jump from mode to mode")
@@ -156,11 +160,13 @@ def _throttle(w: Wishes) -> list[list[Fraction]]:
     points = [[Fraction(-100), Fraction(-100)]]
     if flat > -100:
         points.append([flat, Fraction(-100)])
+    if w.soften is not None and w.hover_throttle is not None:
+        return [*points, *_softened(w.hover_throttle, w.soften)[1:]]
     if w.hover_throttle is not None:
         hover = Fraction(w.hover_throttle)
         for width in (50, 25):  # as wide as leaves the way up to it no steeper than it must be
             low, high = hover - width * SOFT, hover + width * SOFT
-            if flat < -width and -100 < low and high < 100 and (low + 100) / (-width - flat) <= STEEPEST:
+            if flat < -width and low > -100 and high < 100 and (low + 100) / (-width - flat) <= STEEPEST:
                 points += [[Fraction(-width), low], [Fraction(0), hover], [Fraction(width), high]]
                 break
     return [*points, [Fraction(100), Fraction(100)]] if flat < 100 else points
@@ -168,10 +174,17 @@ def _throttle(w: Wishes) -> list[list[Fraction]]:
 
 def _pitch(w: Wishes) -> list[list[Fraction]]:
     low, high = Fraction(-20), Fraction(80)
+    if w.soften is not None and w.hover_collective is not None:
+        return _softened(w.hover_collective, w.soften, (low, high))
     middle = Fraction(30) if w.hover_collective is None else Fraction(w.hover_collective)
     if low < middle < high:
         return [[Fraction(-100), low], [Fraction(0), middle], [Fraction(100), high]]
     return [[Fraction(-100), Fraction(-100)], [Fraction(100), Fraction(100)]]
+
+
+def _softened(hover: str, slope: str, ends: tuple[Fraction, Fraction] = FULL) -> list[list[Fraction]]:
+    """ValueError where there is no curve with this slope at its hover."""
+    return [list(point) for point in soften(hover, slope, ends)]
 
 
 def _channels(w: Wishes) -> Iterator[str]:

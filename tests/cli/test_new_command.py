@@ -67,6 +67,19 @@ def test_everything_that_is_given_is_in_the_file(command: Command, folder: Path)
     assert values["timers"]["flight"]["seconds"] == 310, "0.8 x 2.6 Ah / 24 A = 312 s"
 
 
+def test_soften_gives_the_curves_their_slope_at_the_hover(command: Command, folder: Path) -> None:
+    done = command("new", "x.toml", "--rotor", "fixed", "--hover-throttle", "24", "--soften", "0.5")
+    assert done.status == 0
+    curves = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))["curves"]
+    assert curves["throttle-normal"]["points"] == [[-100, -100], [-50, -1], [0, 24], [50, 49], [100, 100]]
+    args = ("--hover-throttle", "24", "--hover-collective", "30", "--throttle-trim", "5", "--idle-up", "45")
+    command("new", "y.toml", "--rotor", "collective", *args, "--soften", "0.4")
+    curves = tomllib.loads(Path("y.toml").read_text(encoding="utf-8"))["curves"]
+    assert curves["throttle-normal"]["points"] == [[-100, -100], [-95, -100], [-50, 4], [0, 24], [50, 44], [100, 100]]
+    assert curves["pitch-normal"]["points"] == [[-100, -20], [-50, 10], [0, 30], [50, 50], [100, 80]]
+    assert curves["pitch-idle-up"]["points"][1] == [0, 30]
+
+
 def test_nothing_is_overwritten(command: Command, folder: Path) -> None:
     Path("x.toml").write_text("mine", encoding="utf-8")
     done = command("new", "x.toml", "--rotor", "fixed")
@@ -105,6 +118,16 @@ def test_a_dash_prints_it_and_lints_it_on_the_side(command: Command, folder: Pat
         (("--rotor", "fixed", "--number", "wing=3"), "is not like motor=3"),
         (("--rotor", "fixed", "--name", "x\n[y]"), "a craft's name has"),
         (("--rotor", "collective", "--lift", "unit", "--rescue-pitch", "50"), "exclude each other"),
+        (("--rotor", "fixed", "--soften", "0.6"), "--soften needs --hover-throttle"),
+        (("--rotor", "fixed", "--soften", "0.01"), "is not a number from 0.05 to 3"),
+        (
+            ("--rotor", "fixed", "--hover-throttle", "24", "--soften", "1.6"),
+            "puts the fourth point at 104, beyond the end",
+        ),
+        (
+            ("--rotor", "fixed", "--hover-throttle", "24", "--soften", "1", "--throttle-trim", "60"),
+            "leaves a throttle trim less than 50",
+        ),
     ],
 )
 def test_wrong_options(command: Command, folder: Path, args: tuple[str, ...], complaint: str) -> None:
@@ -148,6 +171,7 @@ def wishes(draw: st.DrawFn) -> Wishes:
         pack_sensor=battery and draw(st.booleans()),
         link_sensor=draw(st.booleans()),
         idle_up=maybe("45", "80") if collective else None,
+        soften=maybe("0.5", "0.6"),
         level=maybe("-100", "60"),
         lift=lift,
         rescue_pitch=maybe("40") if collective and lift is None else None,
@@ -162,6 +186,8 @@ def test_a_lint_finds_nothing_in_it_whatever_is_known(wish: Wishes) -> None:
     given = set()
     if wish.idle_up and wish.governed_above is None:
         given.add("mode-jump")  # the speeds asked for are far apart
+    if wish.soften and wish.throttle_trim not in (None, "0"):
+        given.add("curve-steep-outside")  # the trim's foot and the soft middle leave little room between them
     if wish.pack_sensor and not wish.link_sensor:
         given.add("link-alarm-missing")
     if wish.chemistry == "life":
