@@ -1,4 +1,4 @@
-"""Battery advice: sag by current times resistance, charge and seconds left, full packs, and the order of two stages.
+"""Battery advice: sag by current times resistance, charge and seconds left.
 
 Every number here is worked out by hand beside its test; the charges are those of `cells`, checked on their own.
 """
@@ -18,7 +18,7 @@ from setuplint.findings import Finding
 from tests.checks.linted import linted, said, unjudged
 
 ALWAYS, NERVOUS, LATE = "voltage-alarm-always", "voltage-alarm-nervous", "voltage-alarm-late"
-ORDER, FLAT, BELOW = "alarm-order", "voltage-warns-late", "voltage-alarm-below-floor"
+ORDER, BELOW = "alarm-order", "voltage-alarm-below-floor"
 LOW, AFTER = "conditions.pack-low.when", "conditions.pack-low.after"
 NO_ALARM = ("alarms.land-now", "conditions.pack-low")
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -66,6 +66,12 @@ def test_threshold_and_sag_together_at_the_limit(chemistry: str, limit: str) -> 
     assert said(NERVOUS, {**edit, LOW: f"pack < {at - 0.005:.3f}"}) == []
 
 
+def test_the_charge_that_is_left_when_sag_trips_it() -> None:
+    """3.8 V at rest: 43.4 to 70.3 % in the four sets of a LiPo pack's kind."""
+    (finding,) = said(NERVOUS, {LOW: "pack < 22.296"})
+    assert "about 3.8 V at rest and 43 to 71 % of their charge; from 3.75 V at rest on" in finding.message
+
+
 def test_the_remedy_s_threshold_is_silent() -> None:
     (finding,) = said(NERVOUS, {LOW: "pack < 23"})
     found = re.search(r"a threshold under ([0-9.]+) V", finding.remedy)
@@ -91,6 +97,8 @@ def test_what_is_missing_for_sag() -> None:
     assert unjudged(NERVOUS, remove=("battery.cells",)) == ["battery.cells is not given"]
     assert unjudged(NERVOUS, {"battery.peak-current-a": 40}, ("battery.hover-current-a",)) == []
     assert unjudged(NERVOUS, remove=("battery", *NO_ALARM)) == [], "nobody listens"
+    cell = {"sensors.pack.reads": "cell-voltage", LOW: "pack < 3.6"}
+    assert unjudged(NERVOUS, cell, ("battery.cells",)) == ["battery.cells is not given"]
     assert unjudged(NERVOUS, {"battery.resistance-mohm": "low"}) == ["battery.resistance-mohm cannot be read"]
 
 
@@ -165,6 +173,24 @@ def test_forty_seconds_are_enough() -> None:
     assert said(LATE, {**timer, "battery.capacity-mah": round(enough - 50, 1), AFTER: 0}) == []
 
 
+def test_exactly_forty_seconds() -> None:
+    """A Prada2013 cell has 2.9781 V at 10 % and 3.0308 V at 12 %. 10 A through 17.81 mΩ a cell take 0.1781 V, so that the
+    floor of 2.8 V is reached at 10 %, and 2.8527 V at 12 %. 2 % of 5600 mAh are 112 mAh: 40.32 s at 10 A."""
+    battery = {"chemistry": "life", "cells": 6, "capacity-mah": 5600, "resistance-mohm": 106.86, "hover-current-a": 10}
+    edit = {"battery": battery, LOW: "pack < 17.1162"}
+    assert said(LATE, {**edit, AFTER: 0.32}) == []
+    (finding,) = said(LATE, {**edit, AFTER: 0.33})
+    assert "so that about 12 % of the charge is left then and about 10 % at the floor of 2.8 V" in finding.message
+    assert "12.0 % and 10.0 % of 5600 mAh that is about 40 s of hover, 0.33 s of which it waits" in finding.message
+
+
+def test_no_mode_is_named_where_it_is_late_in_all() -> None:
+    (finding,) = said(LATE, {LOW: "pack < 21", AFTER: 5})
+    assert finding.message.startswith("alarm land-now speaks at 21 V, which is 3.5 V a cell on 6 cells; at 24 A")
+    assert "is the most" not in finding.message, "5 s are not too many"
+    assert finding.witness == {}
+
+
 def test_the_remedy_s_threshold_is_in_time() -> None:
     (finding,) = said(LATE, {LOW: "pack < 20.4"})
     found = re.search(r"from about ([0-9.]+) V, ([0-9.]+) V a cell on", finding.remedy)
@@ -178,9 +204,22 @@ def test_a_wait_of_more_than_five_seconds() -> None:
     assert finding.message.endswith("it waits 5.1 s below that, and 5 s is the most")
     assert finding.edit is not None
     assert (finding.edit.path, finding.edit.value) == (("conditions", "pack-low", "after"), "5")
+    assert "Here that is" not in finding.remedy, "the threshold is right"
     assert said(LATE, {AFTER: 5}) == []
     cells_alone = {"battery.cells": 6, AFTER: 5.1}
     assert len(said(LATE, cells_alone, ("battery",))) == 1, "for that nothing else of the battery need be known"
+
+
+def test_an_edit_only_where_it_is_enough() -> None:
+    """With 45.5 s a wait of 6 s leaves 39.5 s, one of 5 s leaves 40.5 s; with 44.5 s neither will do."""
+    each = seconds("lipo", "3.6", "3.3", "0.084", 1, 24)
+    timer = {"timers.flight.seconds": 60}
+    (finding,) = said(LATE, {**timer, "battery.capacity-mah": round(45.5 / each, 1), AFTER: 6})
+    assert finding.edit is not None
+    assert said(LATE, {**timer, "battery.capacity-mah": round(45.5 / each, 1), AFTER: 5}) == []
+    (finding,) = said(LATE, {**timer, "battery.capacity-mah": round(44.5 / each, 1), AFTER: 6})
+    assert finding.edit is None
+    assert "it waits 6 s below that, and 5 s is the most" in finding.message
 
 
 def test_waits_add_up_through_conditions() -> None:
@@ -212,6 +251,23 @@ def test_in_time_in_one_mode_only() -> None:
     assert said(LATE, {**here, "alarms.idle": idle}) == []
 
 
+def test_the_late_one_is_the_one_that_sounds_there() -> None:
+    """In normal the first is in time, whatever the second does; in idle-up there is only the third."""
+    edit = {
+        "alarms.land-now.when": "pack-low and mode is normal",
+        "alarms.second": {"when": "pack < 20.7 and mode is normal and rates is full", "tone": True, "repeat": 3},
+        "alarms.third": {"when": "pack < 20.4 and mode is idle-up", "tone": True, "repeat": 3},
+    }
+    (finding,) = said(LATE, edit)
+    assert finding.subject == "third"
+
+
+def test_a_slow_one_beside_one_that_is_not_judged() -> None:
+    other = {AFTER: 6, "alarms.other": {"when": "pack < 21.9", "tone": True, "repeat": 5}}
+    assert unjudged(LATE, other, ("battery.chemistry",)) == ["battery.chemistry is not given"]
+    assert said(LATE, other) == []
+
+
 def test_below_the_floor_is_not_also_late() -> None:
     assert [x.rule for x in linted({LOW: "pack < 18"}).findings] == [BELOW]
 
@@ -220,121 +276,4 @@ def test_what_is_missing_for_seconds() -> None:
     for key in ("capacity-mah", "resistance-mohm", "hover-current-a"):
         assert unjudged(LATE, remove=(f"battery.{key}",)) == [f"battery.{key} is not given"]
     assert unjudged(LATE, {"battery.hover-current-a": 0}) == []
-
-
-# -- full packs
-
-
-@pytest.mark.parametrize(
-    ("chemistry", "full"), [("lipo", "4.2"), ("lihv", "4.35"), ("li-ion", "4.2"), ("life", "3.65")]
-)
-def test_full_packs_of_six(chemistry: str, full: str) -> None:
-    pack = float(Fraction(full) * 6)
-    edit = {"battery.chemistry": chemistry}
-    assert said(ALWAYS, {**edit, LOW: f"pack < {pack:g}"}) == []
-    for written in ("pack < {:.2f}", "not pack >= {:.2f}", "pack <= {:.2f} and hold is off"):
-        (finding,) = said(ALWAYS, {**edit, LOW: written.format(pack + 0.01)})
-        assert f"{pack:g} V ({full} V a cell on 6 cells): it is set to sound below {pack + 0.01:.2f}" in finding.message
-        assert finding.witness["pack"] == pack
-        assert "link" not in finding.witness
-
-
-def test_the_wrong_way_round() -> None:
-    (finding,) = said(ALWAYS, {LOW: "pack > 21.6"})
-    assert "it is set to sound above 21.6 V, 3.6 V a cell" in finding.message
-
-
-def test_a_cell_s_sensor_says_volts_a_cell() -> None:
-    (finding,) = said(ALWAYS, {"sensors.pack.reads": "cell-voltage", LOW: "pack < 4.21"})
-    assert "a full pack at rest, 4.2 V a cell: it is set to sound below 4.21 V" in finding.message
-    assert unjudged(ALWAYS, {"sensors.pack.reads": "cell-voltage", LOW: "pack < 3.6"}, ("battery.cells",)) == []
-    assert unjudged(ALWAYS, remove=("battery.cells",)) == ["battery.cells is not given"]
-    assert unjudged(ALWAYS, remove=("battery.chemistry",)) == ["battery.chemistry is not given"]
-
-
-@pytest.mark.parametrize(
-    "when",
-    [
-        "pack > 6 and link < 60",
-        "pack > 6 and link is lost",
-        "pack < 21.6 or link < 60",
-        "pack > 6 and empty",
-        "pack is lost or pack < 21.6",
-    ],
-)
-def test_a_full_pack_must_be_the_reason(when: str) -> None:
-    """Other sensors at rest, and nothing remembered of an empty pack."""
-    edit = {
-        "conditions.empty": {"when": "pack < 20.4", "until": "hold is on"},
-        "alarms.other": {"when": when, "tone": True},
-    }
-    assert said(ALWAYS, edit) == []
-
-
-def test_a_latch_that_a_full_pack_sets() -> None:
-    edit = {LOW: "pack < 26 and hold is off", "conditions.pack-low.until": "hold is on"}
-    (finding,) = said(ALWAYS, edit)
-    assert finding.witness["pack"] == 25.2
-
-
-# -- order
-
-
-LAST = {"when": "pack < 20.4", "tone": True, "repeat": 3}
-
-
-def test_the_lower_without_the_higher() -> None:
-    (finding,) = said(ORDER, {"alarms.last": LAST, "alarms.land-now.when": "pack-low and rates is soft"})
-    assert finding.subject == "last, land-now"
-    assert finding.witness["rates"] == "full"
-    assert "alarm last (3.4 V a cell) can sound without alarm land-now (3.6 V a cell)" in finding.message
-    assert finding.primary.path == ("alarms", "land-now", "when")
-
-
-@pytest.mark.parametrize(
-    "edit",
-    [
-        {"alarms.last": LAST},
-        {"alarms.last": {**LAST, "when": "pack < 20.4 or link < 60"}},
-        {"alarms.last": {**LAST, "when": "empty"}, "conditions.empty": {"when": "pack < 20.4", "until": "hold is on"}},
-        {"alarms.last": {**LAST, "when": "cell < 3.4"}, "sensors.cell": {"reads": "cell-voltage"}},
-        {"alarms.last": {"when": "pack < 20.4"}, "alarms.land-now.when": "pack-low and rates is soft"},
-    ],
-    ids=["both always", "of the link", "remembered", "the other sensor lost", "without a sound"],
-)
-def test_the_order_is_kept(edit: dict[str, Any]) -> None:
-    assert said(ORDER, edit) == []
-
-
-def test_one_finding_for_three_stages() -> None:
-    """The first and the second are mute in one position; only the last sounds there, without either."""
-    edit = {
-        "alarms.first": {"when": "pack < 21.9 and rates is soft", "tone": True, "repeat": 9},
-        "alarms.land-now.when": "pack-low and rates is soft",
-        "alarms.last": LAST,
-    }
-    (finding,) = said(ORDER, edit)
-    assert finding.subject == "last, land-now"
-    shared = {**edit, "alarms.land-now.when": "pack-low and rates is full"}
-    assert [x.subject for x in said(ORDER, shared)] == ["land-now, first"], (
-        "the last has one of them before it everywhere"
-    )
-
-
-# -- LiFePO4
-
-
-LIFE = {"battery.chemistry": "life", LOW: "pack < 18.3"}
-
-
-def test_lifepo4_by_its_voltage_alone() -> None:
-    (finding,) = said(FLAT, LIFE, ("timers.flight",))
-    assert "3.3 V is about 77 % full and 3.2 V about 29 %" in finding.message
-    assert said(FLAT, LIFE) == []
-    assert said(FLAT, {**LIFE, "timers.flight.tone": True}, ("timers.flight.voice",)) == []
-    assert said(FLAT, LIFE, ("timers.flight", *NO_ALARM)) == [], "there is no voltage alarm to rely on"
-    used = {"sensors.used": {"reads": "charge-used"}, "alarms.used-up": {"when": "used > 2000", "tone": True}}
-    assert said(FLAT, {**LIFE, **used}, ("timers.flight",)) == []
-    mute = {**used, "alarms.used-up": {"when": "used > 2000"}}
-    assert len(said(FLAT, {**LIFE, **mute}, ("timers.flight",))) == 1
-    assert unjudged(FLAT, remove=("battery.chemistry",)) == ["battery.chemistry is not given"]
+    assert unjudged(LATE, remove=("battery", *NO_ALARM)) == [], "nobody listens"
