@@ -69,6 +69,14 @@ class Cones:
             self.parts[node] = known
         return known
 
+    def in_order(self, bits: int, kind: str) -> Iterator[str]:
+        """The names of one kind among some bits; conditions in dependency order, as that is how they got their bits."""
+        bits &= self.kinds.get(kind, 0)
+        while bits:
+            lowest = bits & -bits
+            yield self.nodes[lowest.bit_length() - 1][1]
+            bits ^= lowest
+
     def rests(self, kind: str, name: str, on: str, part: str) -> bool:
         """Whether one part rests on another."""
         return bool(self.part((kind, name)) & self.bit((on, part)))
@@ -137,10 +145,4 @@ class Cones:
 
 
 def names(cone: Cone, kind: str) -> set[str]:
-    bits = cone.bits & cone.cones.kinds.get(kind, 0)
-    found = set()
-    while bits:
-        lowest = bits & -bits
-        found.add(cone.cones.nodes[lowest.bit_length() - 1][1])
-        bits ^= lowest
-    return found
+    return set(cone.cones.in_order(cone.bits, kind))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint.decide import servo
 from setuplint.decide.curves import Shape
 from setuplint.decide.quantities import Cell, Fixed
-from setuplint.decide.sat import FALSE, TRUE, Rails
+from setuplint.decide.sat import FALSE, TRUE, OutOfBudget, Rails
 from setuplint.decide.sums import inner, limits
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from setuplint.decide.lines import Case
 
 FULL = Fraction(100)
+MOST_COMPARED = 20_000  # conditions times stretches, for one stick of one channel in one frame
 
 
 class Stretch(NamedTuple):
@@ -80,6 +81,9 @@ def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
     if not cuts:
         yield Stretch(-FULL, FULL, TRUE)
         return
+    hanging = sum(frame.encoding.cones.rests("condition", c, "stick", stick) for c in frame.setup.conditions)
+    if 2 * len(cuts) * hanging > MOST_COMPARED:
+        raise OutOfBudget(f"{hanging} conditions compare {stick} at {len(cuts)} places: too many to tell what it changes")
     ends = [-FULL, *cuts, FULL]
     places = [(x, x) for x in cuts] + [(a, b) for a, b in itertools.pairwise(ends) if a < b]
     for lo, hi in sorted(places):

@@ -300,11 +300,11 @@ class Frame:
         if found is not None:
             return found
         # In dependency order, so that a chain of thousands does not go as deep.
-        cone = self.encoding.cones.part(("condition", name))
-        for each in self.setup.conditions.values():
-            formula = f.Holds(each.name)
-            if formula not in self.memo and cone & self.encoding.cones.bit(("condition", each.name)):
-                self.memo[formula] = self._condition(each)
+        cones = self.encoding.cones
+        for each in cones.in_order(cones.part(("condition", name)), "condition"):
+            formula = f.Holds(each)
+            if formula not in self.memo:
+                self.memo[formula] = self._condition(self.setup.conditions[each])
         return self.memo[f.Holds(name)]
 
     def _condition(self, condition: Condition) -> Rails:
