@@ -22,7 +22,7 @@ from setuplint.decide.sums import Shapes, limits
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 
-FINEST = (Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
+STEPS = (Fraction(10), Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +71,11 @@ def folded(case: lines.Case, held: Held) -> tuple[Fraction, Shapes]:
     return constant, tuple((name, shape) for name, shape in case.shapes if name not in held)
 
 
-def pinned(frame: Frame, channel: Channel, op: str, number: Fraction, held: Held) -> Rails:
-    """The output against a number, in states in which the sticks are held there: it is not looked for all along their
-    way, as `OutputCompare` has to."""
+def pinned(
+    frame: Frame, channel: Channel, op: str, number: Fraction, held: Held, modes: Sequence[str | None] = ()
+) -> Rails:
+    """The output against a number, in states in which the sticks are held there (and one of the modes is flown): it is
+    not looked for all along their way, as `OutputCompare` has to."""
     sat = frame.sat
     yes: list[int] = []
     no: list[int] = []
@@ -83,8 +85,8 @@ def pinned(frame: Frame, channel: Channel, op: str, number: Fraction, held: Held
             holds = COMPARE[op](output(channel, override.value), number)
             (yes if holds else no).append(deciders[override.name][0])
     bound = servo.demand_bound(channel, op, number)
-    for mode, (true, _) in zip([*frame.setup.modes, None], frame.modes(), strict=True):
-        flown = sat.both((deciders[None][0], true))
+    for mode in modes or [*frame.setup.modes, None]:
+        flown = sat.both((deciders[None][0], frame.mode(mode)[0]))
         for case in (frame.encoding.lines(channel, mode) or ()) if flown != FALSE else ():
             constant, rest = folded(case, held)
             here = sat.both((flown, frame.guards(case)))
@@ -102,8 +104,10 @@ class Change:
     channel: Channel
     up: Fraction | None = None
     down: Fraction | None = None
-    step: Fraction = FINEST[0]
+    step: Fraction = STEPS[0]
     slack: bool = False
+    modes: Sequence[str | None] = ()  # flown before; none: any
+    then: Sequence[str | None] = ()  # flown after
 
     def open(self, before: Levels, after: Levels) -> bool:
         """It could be, as far as the numbers go."""
@@ -119,8 +123,8 @@ class Change:
         near = self.step if self.slack else Fraction(0)
 
         def both(op: str, number: Fraction, then: str, after: Fraction) -> Rails:
-            here = pinned(frame, self.channel, op, number, held)
-            return together(frame, [here, pinned(moved, self.channel, then, after, held)])
+            here = pinned(frame, self.channel, op, number, held, self.modes)
+            return together(frame, [here, pinned(moved, self.channel, then, after, held, self.then)])
 
         found: list[Rails] = []
         for value in before.by(self.step):
@@ -145,7 +149,7 @@ def find_change(
 ) -> Case | None:
     """A case of a movement with the change; `make` makes the question of it. With `knobs` before and after are not lists
     of numbers, and are compared on an ever finer grid, until it is found, proved impossible or not decided (noted)."""
-    for step in FINEST:
+    for step in STEPS:
         case = find_step(ask, make(replace(change, step=step)), movements, subject)
         if case is not None or not knobs:
             return case

@@ -93,7 +93,7 @@ def entering(
     def rails(frame: Frame, moved: Frame) -> Rails:
         jumps = [
             together(frame, [frame.truth(f.ModeIs(x.mode)), x.hover.here(frame), frame.truth(held_at(x.held)),
-                             change.rails(frame, moved, x.before, x.held)])
+                             replace(change, modes=(x.mode,)).rails(frame, moved, x.before, x.held)])
             for x in left
         ]  # fmt: skip
         calm = [frame.truth(CALM), moved.truth(CALM), moved.truth(f.ModeIs(entered.name))]
@@ -124,7 +124,7 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> Change | None
     line = channel.line(entered.name)
     up = most if line.ramp_up < soft else None
     down = most if line.ramp_down < soft else None
-    return None if up is None and down is None else Change(channel, up, down)
+    return None if up is None and down is None else Change(channel, up, down, then=(entered.name,))
 
 
 def hovering(ask: Asking) -> list[f.Formula]:

@@ -46,8 +46,9 @@ def find_step(ask: Asking, step: Step, movements: Sequence[Movement], subject: s
     if ask.noted(asked(ask, step, movements, 0, check), subject) is not None:
         return shown[0]
     cone = ask.decider.cone(step.formulas)
-    for reason in unknowns.reasons(ask.setup, f.And(tuple(step.formulas)), cone):
-        if asked(ask, step, movements, 1).found:
+    reasons = unknowns.reasons(ask.setup, f.And(tuple(step.formulas)), cone)
+    if reasons and asked(ask, step, movements, 1).found:
+        for reason in reasons:
             ask.not_judged(reason, subject)
     return None
 
