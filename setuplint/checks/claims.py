@@ -87,9 +87,7 @@ def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> 
         )
 
 
-def stop_causes(
-    ask: Asking, formula: f.Formula, channel: str, called: f.Formula
-) -> Iterator[tuple[str | None, Case]]:
+def stop_causes(ask: Asking, formula: f.Formula, channel: str, called: f.Formula) -> Iterator[tuple[str | None, Case]]:
     """Like `by_decider`, of a motor that `called` should have stopped. Where nothing does, that is one cause: an override
     is another only if it beats one that stops the motor, or belongs to the hold itself."""
     found = dict(by_decider(ask, formula, channel))
@@ -121,8 +119,10 @@ def mended(ask: Asking, channel: str, override: str, called: f.Formula) -> Edit 
     others = [o.priority for o in ask.setup.overrides.values() if o.channel == channel]
     highest = max((p for p in others if p is not None), default=Fraction(0))
     for stopper in stoppers(ask, channel):
-        if None not in others and highest < HIGHEST and ask.proved_impossible(
-            f.both(called, f.Not(f.Active(stopper.name)))
+        if (
+            None not in others
+            and highest < HIGHEST
+            and ask.proved_impossible(f.both(called, f.Not(f.Active(stopper.name))))
         ):
             return Edit(("overrides", stopper.name, "priority"), str(floor(highest) + 1))
     return None

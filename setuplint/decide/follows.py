@@ -83,7 +83,9 @@ def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
         return
     hanging = sum(frame.encoding.cones.rests("condition", c, "stick", stick) for c in frame.setup.conditions)
     if 2 * len(cuts) * hanging > MOST_COMPARED:
-        raise OutOfBudget(f"{hanging} conditions compare {stick} at {len(cuts)} places: too many to tell what it changes")
+        raise OutOfBudget(
+            f"{hanging} conditions compare {stick} at {len(cuts)} places: too many to tell what it changes"
+        )
     ends = [-FULL, *cuts, FULL]
     places = [(x, x) for x in cuts] + [(a, b) for a, b in itertools.pairwise(ends) if a < b]
     for lo, hi in sorted(places):

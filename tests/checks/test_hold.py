@@ -182,7 +182,9 @@ def test_another_output_in_the_same_idle_up_mode(more: dict[str, Any], words: st
 
 
 def test_the_same_output_under_another_override_is_no_difference() -> None:
-    more = {"overrides.gain-same": {"channel": "tail-gain", "value": 36, "when": "hold is ready and flight is not normal"}}
+    more = {
+        "overrides.gain-same": {"channel": "tail-gain", "value": 36, "when": "hold is ready and flight is not normal"}
+    }
     assert said("hold-shared", {**READY, **more}) == []
 
 

@@ -20,7 +20,10 @@ def test_a_mode_that_cannot_be_read_may_fill_the_gap() -> None:
 
 
 def test_the_mode_that_comes_first_is_named() -> None:
-    edit = {"modes.idle-up.when": "flight is not normal", "modes.late": {"when": "flight is idle-up-2", "voice": "late"}}
+    edit = {
+        "modes.idle-up.when": "flight is not normal",
+        "modes.late": {"when": "flight is idle-up-2", "voice": "late"},
+    }
     (finding,) = said("mode-unreachable", edit)
     assert finding.subject == "late"
     assert "idle-up comes first" in finding.message
