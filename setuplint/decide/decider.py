@@ -136,7 +136,7 @@ class Decider:
         options = self.movements([second])
 
         def question(frame: Frame) -> int:
-            stays = [-frame.truth(second)[0]]
+            stays = [frame.truth(second)[1]]
             for switch, position in options:
                 stays.append(frame.moved(positions={switch: self._put(switch, position)}).truth(second)[1])
             return frame.sat.both((frame.truth(first)[0], *stays))
