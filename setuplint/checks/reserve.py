@@ -21,6 +21,7 @@ from setuplint.checks.battery import (
     volts,
 )
 from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, reads
+from setuplint.checks.timers import unread_parts
 from setuplint.checks.trips import Trip, beyond_range, trips
 from setuplint.decide.answers import Case
 from setuplint.decide.evaluate import truth
@@ -324,10 +325,11 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
         ask.missing("battery", "chemistry")
     if chemistry != "life":
         return
-    for kind in ("timers", "sensors", "alarms"):
-        if any(path[0] == kind for path in ask.setup.broken):
-            ask.not_judged(f"some of {kind} cannot be read")
-            return
+    unread = unread_parts(ask, "timers", "sensors", "alarms")
+    for path in unread:
+        ask.missing(*path)
+    if unread:
+        return
     counted = [a for a in ask.setup.alarms.values() if a.audible and listens(ask.setup, a, ("charge-used",))]
     if counted or any(t.audible for t in ask.setup.timers.values()):
         return

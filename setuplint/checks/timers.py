@@ -12,12 +12,17 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Timer
 
 
+def unread_parts(ask: Asking, *kinds: str) -> list[tuple[str, ...]]:
+    """The parts of some kinds that cannot be read, each once."""
+    return sorted({tuple(map(str, path[:2])) for path in ask.setup.broken if path and path[0] in kinds})
+
+
 def flight_timers(ask: Asking) -> list[Timer] | None:
     """The timers with voice, tone or vibration; None, and noted, where some timer cannot be read."""
-    broken = sorted(".".join(map(str, path[:2])) for path in ask.setup.broken if path[0] == "timers")
-    for name in broken:
-        ask.not_judged(f"{name} cannot be read")
-    return None if broken else [t for t in ask.setup.timers.values() if t.audible]
+    unread = unread_parts(ask, "timers")
+    for path in unread:
+        ask.missing(*path)
+    return None if unread else [t for t in ask.setup.timers.values() if t.audible]
 
 
 def flight_time_too_long(ask: Asking) -> Iterator[Finding]:

@@ -142,3 +142,4 @@ def test_lifepo4_by_its_voltage_alone() -> None:
     mute = {**used, "alarms.used-up": {"when": "used > 2000"}}
     assert len(said(FLAT, {**LIFE, **mute}, ("timers.flight",))) == 1
     assert unjudged(FLAT, remove=("battery.chemistry",)) == ["battery.chemistry is not given"]
+    assert unjudged(FLAT, {**LIFE, "timers.flight.seconds": "long"}) == ["timers.flight cannot be read"]

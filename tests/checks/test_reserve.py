@@ -180,7 +180,10 @@ def test_exactly_forty_seconds() -> None:
     edit = {"battery": battery, LOW: "pack < 17.1162"}
     assert said(LATE, {**edit, AFTER: 0.32}) == []
     (finding,) = said(LATE, {**edit, AFTER: 0.33})
-    assert "so that about 12 % of the charge is left then and about 10 % at the floor of 2.8 V" in finding.message
+    assert (
+        "at 10 A a cell sags by about 0.18 V, so that about 12 % of the charge is left then and about 10 % at the floor of 2.8 V"
+        in finding.message
+    )
     assert "12.0 % and 10.0 % of 5600 mAh that is about 40 s of hover, 0.33 s of which it waits" in finding.message
 
 
@@ -219,6 +222,7 @@ def test_an_edit_only_where_it_is_enough() -> None:
     assert said(LATE, {**timer, "battery.capacity-mah": round(45.5 / each, 1), AFTER: 5}) == []
     (finding,) = said(LATE, {**timer, "battery.capacity-mah": round(44.5 / each, 1), AFTER: 6})
     assert finding.edit is None
+    assert finding.primary.path == ("conditions", "pack-low", "when"), "first of all it speaks too low"
     assert "it waits 6 s below that, and 5 s is the most" in finding.message
 
 
