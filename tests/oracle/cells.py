@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cache
 from itertools import pairwise, product
 
-from .cone import Box
+from .cone import END, Box
 from .formula import Formula, Output, leaves
 from .meaning import Choice, State, World
 from .parts import Term
@@ -43,8 +43,11 @@ class Cells:
         choice: Choice,
         box: Mapping[Stick, Box],
         closed: Callable[[Stick, Fraction], bool],
+        trims: Mapping[Stick, Fraction] | None = None,
     ) -> None:
+        """The boxes are of what channels read; sticks with `trims` are read that much further out than they go."""
         self.world, self.state, self.choice, self.box, self.closed = world, state, choice, box, closed
+        self.trims = trims or {}
         numbers: dict[str, list[Fraction]] = {}
         for leaf in leaves(formula):
             if isinstance(leaf, Output):
@@ -133,7 +136,8 @@ class Cells:
         for asked in self.asked:
             for term in asked.terms:
                 if term.source == stick:
-                    turns |= set(turning_places(self.world, term, self.state.controls, self.choice))
+                    end = END + self.trims.get(stick, 0)
+                    turns |= set(turning_places(self.world, term, self.state.controls, self.choice, end))
         places = sorted(x for x in turns if low <= x <= high)
         found = set(places)
         for asked in self.asked:

@@ -338,13 +338,15 @@ class World(Setup):
         parsed = self.parse(formula)
         return {self.holds(parsed, state, choice) for choice in self.choices(state, channels_in(parsed))}
 
-    def holds(self, formula: Formula, state: State, choice: Choice) -> Truth:
-        """An expanded formula in a settled state."""
+    def holds(
+        self, formula: Formula, state: State, choice: Choice, trim: Mapping[str, Fraction] | None = None
+    ) -> Truth:
+        """An expanded formula in a settled state; `trim` is added to sticks where channels read them."""
 
         def value(leaf: Formula) -> Truth:
             match leaf:
                 case Output(channel, op, number):
-                    found = self.output(channel, state, choice)
+                    found = self.output(channel, state, choice, trim)
                     return None if found is None else OPS[op](found, number)
                 case Follows(channel, stick):
                     return self.follows(channel, stick, state, choice)

@@ -144,6 +144,7 @@ class Setup:
         }
         self.momentary = [name for name, table in data.get("switches", {}).items() if table["kind"] == "momentary"]
         self.analogs = [*STICKS, *data.get("knobs", {})]
+        self.trims = {name: number(t["trim"]) for name, t in data.get("sticks", {}).items() if t.get("trim")}
         self.sensors: dict[str, str] = {name: table["reads"] for name, table in data.get("sensors", {}).items()}
         self.conditions = {name: self._condition(name, t) for name, t in data.get("conditions", {}).items()}
         self.modes: dict[str, Formula | None] = {

@@ -38,16 +38,16 @@ def thresholds(world: World, name: str) -> list[Fraction]:
     return sorted(x for x in found if -END <= x <= END)
 
 
-def turning_places(world: World, term: Term, controls: Controls, choice: Choice) -> list[Fraction]:
-    """Stick places between which a term is monotone (to 1e-12), the ends of the stick included."""
+def turning_places(world: World, term: Term, controls: Controls, choice: Choice, end: Fraction = END) -> list[Fraction]:
+    """Stick places between which a term is monotone (to 1e-12), the ends of the stick (with trim: further out) included."""
     rate, bend = term.rate.value(controls), term.expo.value(controls)
-    ends = [-END, END]
+    ends = [-end, end]
     if not rate:
         return ends
-    turns = ends if term.curve is None else world.curves[term.curve][world.smoothing(term.curve, choice)].turns()
-    inside = {max(-END, min(END, w)) for w in (*turns, *ends)}
+    turns = (-END, END) if term.curve is None else world.curves[term.curve][world.smoothing(term.curve, choice)].turns()
+    inside = {max(-END, min(END, w)) for w in (*turns, -END, END)}
     places = {expo_inverse(bend, w) * 100 / rate for w in inside}
-    return sorted({*ends, *(x for x in places if -END <= x <= END)})
+    return sorted({*ends, *(x for x in places if -end <= x <= end)})
 
 
 def stick_places(world: World, channel: str, stick: str, state: State, choice: Choice) -> list[Fraction]:

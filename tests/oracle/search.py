@@ -7,7 +7,7 @@ marked `exact=False`, see README.md. A step may change any controls at once; the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cells import Cells
-from .cone import END, Cone, Grid, term_controls
+from .cone import END, Box, Cone, Grid, term_controls
 from .cone import TooBig as TooBig
 from .formula import And, Const, Follows, Formula, Not, Or, leaves
 from .meaning import Choice, Memory, State, Value, World
@@ -87,11 +87,12 @@ def admits(world: World) -> bool:
     return world.requires is None or bool(sweeper.formula(world.requires, sweep.conditions, sweep.mode).any())
 
 
-def find(world: World, formula: str | Formula) -> Answer:
-    """The answer to a question over all reachable settled states. Raises TooBig where that would take too long."""
+def find(world: World, formula: str | Formula, trim: bool = False) -> Answer:
+    """The answer to a question over all reachable settled states. Raises TooBig where that would take too long. With `trim`
+    channels read every stick with any trim it has; the steps do not say which."""
     if not admits(world):
         world = world.without_start()
-    search = Search(world, world.parse(formula))
+    search = Search(world, world.parse(formula), trim)
     answer = search.run(lag=False)
     if not search.cone.timed_under_memory:
         return answer
@@ -105,14 +106,14 @@ def find(world: World, formula: str | Formula) -> Answer:
 class Search:
     """One question."""
 
-    def __init__(self, world: World, formula: Formula) -> None:
+    def __init__(self, world: World, formula: Formula, trim: bool = False) -> None:
         self.world = world
         self.formula = formula
         self.cone = Cone(world, formula)
         self.grids = [Grid(self.cone, False, GRID_LIMIT)]
         if self.cone.sensors:
             self.grids.append(Grid(self.cone, True, GRID_LIMIT))
-        self.finals = [Final(grid, formula) for grid in self.grids]
+        self.finals = [Final(grid, formula, trim) for grid in self.grids]
         self.exact = all(final.exact for final in self.finals)
 
     def run(self, lag: bool, most: int | None = None) -> Answer:
@@ -199,8 +200,9 @@ class Search:
 class Final:
     """Whether the formula can be true in a settled state on one grid. Places that look alike to it are tried once."""
 
-    def __init__(self, grid: Grid, formula: Formula) -> None:
+    def __init__(self, grid: Grid, formula: Formula, trim: bool = False) -> None:
         self.grid = grid
+        self.trims = grid.cone.world.trims if trim else {}
         self.cone = grid.cone
         self.world = grid.cone.world
         self.formula = formula
@@ -297,7 +299,7 @@ class Final:
 
     def try_place(self, where: tuple[int, ...], memory: Memory, code: int) -> tuple[dict[str, Value], Choice] | None:
         for controls, choice, state in self.states(where, memory, self.formula):
-            value = self.world.holds(self.formula, state, choice)
+            value = self.world.holds(self.formula, *self.trimmed(state, where, choice))
             if value is None:
                 self.unknown = self.tried[code] = True
             elif value:
@@ -328,13 +330,35 @@ class Final:
         if key not in self.representatives:
             made: dict[object, tuple[Choice, dict[str, Fraction]]] = {}
             for k, choice in enumerate(world.choices(state, cone.channels)):
-                cells = Cells(world, formula, state, choice, box, self.closed)
+                cells = self.cells(formula, state, choice, box)
                 tie = tuple(sorted((str(name), str(value)) for name, value in choice.items() if name[0] == "tie"))
                 for point in cells.points():
                     look = (cells.signature(point), tie, k if self.follows else 0)
                     made.setdefault(look, (choice, dict(point)))
             self.representatives[key] = list(made.values())
         return self.representatives[key]
+
+    def cells(self, formula: Formula, state: State, choice: Choice, box: Mapping[str, Box]) -> Cells:
+        """The cells of what channels read: the boxes, wider by the trims where those are asked for."""
+        if not self.trims:
+            return Cells(self.world, formula, state, choice, box, self.closed)
+        trims = {name: self.trims.get(name, Fraction(0)) for name in box}
+        wide = {name: (low - trims[name], high + trims[name]) for name, (low, high) in box.items()}
+
+        def closed(stick: str, x: Fraction) -> bool:
+            low, high = box[stick]
+            return low == high or self.closed(stick, low if x == wide[stick][0] else high)
+
+        return Cells(self.world, formula, state, choice, wide, closed, trims)
+
+    def trimmed(
+        self, state: State, where: tuple[int, ...], choice: Choice
+    ) -> tuple[State, Choice, Mapping[str, Fraction]]:
+        """A state whose sticks are where channels read them, as one whose sticks are where they are, and trims."""
+        base = self.grid.controls(where)
+        shown = {name: base[name] for name in self.trims}
+        trim = {name: Fraction(state.controls[name]) - Fraction(x) for name, x in shown.items()}
+        return replace(state, controls={**state.controls, **shown}), choice, trim
 
     def closed(self, stick: str, x: Fraction) -> bool:
         """Whether an end of the travel belongs to the open box beside it: unless it is a box of its own."""
