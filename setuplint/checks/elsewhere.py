@@ -17,6 +17,7 @@ from setuplint.setup.model import Path
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
+MOST_MODES = 64  # the first of each setup are compared
 MOST_WAYS = 100  # different ways on one radio beyond these cannot become the usual one
 
 
@@ -84,10 +85,8 @@ def calls(decider: Decider) -> dict[str, Ways]:
         wanted["rescue"] = neither, f.both(RESCUE, f.Not(HOLD))
     if setup.intent.hold is not None:
         wanted["hold"] = f.Not(HOLD), HOLD
-    if len(setup.modes) > 1:
-        wanted |= {
-            f"mode {m}": (f.both(neither, f.Not(f.ModeIs(m))), f.both(neither, f.ModeIs(m))) for m in setup.modes
-        }
+    for mode in (f.ModeIs(m) for m in list(setup.modes)[:MOST_MODES] if len(setup.modes) > 1):
+        wanted[f"mode {mode.mode}"] = f.both(neither, f.Not(mode)), f.both(neither, mode)
     found: dict[str, Ways] = {}
     for what, (before, after) in wanted.items():
         ways = [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import floor
 
@@ -108,6 +108,7 @@ class Change:
     slack: bool = False
     modes: Sequence[str | None] = ()  # flown before; none: any
     then: Sequence[str | None] = ()  # flown after
+    seen: dict[tuple[object, ...], Rails] = field(default_factory=dict, compare=False, repr=False)
 
     def open(self, before: Levels, after: Levels) -> bool:
         """It could be, as far as the numbers go."""
@@ -123,8 +124,8 @@ class Change:
         near = self.step if self.slack else Fraction(0)
 
         def both(op: str, number: Fraction, then: str, after: Fraction) -> Rails:
-            here = pinned(frame, self.channel, op, number, held, self.modes)
-            return together(frame, [here, pinned(moved, self.channel, then, after, held, self.then)])
+            here = self.compared(frame, op, number, held, self.modes)
+            return together(frame, [here, self.compared(moved, then, after, held, self.then)])
 
         found: list[Rails] = []
         for value in before.by(self.step):
@@ -133,6 +134,14 @@ class Change:
             if self.down is not None:
                 found.append(both(">=", value - near, "<", value - self.down))
         return either(frame, found)
+
+    def compared(self, frame: Frame, op: str, number: Fraction, held: Held, modes: Sequence[str | None]) -> Rails:
+        """Most are asked again by other movements, and by other modes that hover at the same stick."""
+        key = (frame, op, number, tuple(sorted(held.items())), modes)
+        found = self.seen.get(key)
+        if found is None:
+            found = self.seen[key] = pinned(frame, self.channel, op, number, held, modes)
+        return found
 
     def shown(self, case: Case) -> bool:
         found = outputs(case, self.channel.name)

@@ -24,6 +24,7 @@ from setuplint.setup.model import Channel, Mode
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
+MOST_MODES = 64  # every pair of them is a question
 BOTH_CALM = Pair(
     lambda one, two: together(one, [one.truth(CALM), two.truth(CALM)]),
     lambda *_: True,
@@ -36,13 +37,17 @@ def mode_jump(ask: Asking) -> Iterator[Finding]:
     modes = ask.setup.modes
     if len(modes) < 2:
         return
-    for mode in modes.values():
-        found = [(c, case) for c in ask.setup.channels.values() if (case := jump(ask, mode, c)) is not None]
+    flown = [m for m in modes if not ask.proved_impossible(f.both(CALM, f.ModeIs(m)))]
+    if len(flown) > MOST_MODES:
+        ask.undecided.append(("", f"{len(flown)} modes are flown, more than {MOST_MODES}"))
+        return
+    for mode in (modes[m] for m in flown):
+        found = [(c, case) for c in ask.setup.channels.values() if (case := jump(ask, flown, mode, c)) is not None]
         if found:
             yield jumping(ask, mode, found)
 
 
-def jump(ask: Asking, entered: Mode, channel: Channel) -> Case | None:
+def jump(ask: Asking, flown: Sequence[str], entered: Mode, channel: Channel) -> Case | None:
     """A movement into a mode with which this channel jumps."""
     change = judged_change(ask, entered, channel)
     if change is None:
@@ -50,7 +55,7 @@ def jump(ask: Asking, entered: Mode, channel: Channel) -> Case | None:
     modes = [f.ModeIs(m) for m in ask.setup.modes]
     subject = f"{entered.name} {channel.name}"
     try:
-        left = [x for m in ask.setup.modes if m != entered.name for x in leaving(ask, m, entered.name, channel, change)]
+        left = [x for m in flown if m != entered.name for x in leaving(ask, m, entered.name, channel, change)]
     except OutOfBudget as end:
         ask.undecided.append((subject, str(end)))
         return None

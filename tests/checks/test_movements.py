@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from setuplint.findings import Finding
-from tests.checks.linted import said, unjudged
+from tests.checks.linted import linted, said, unjudged
 
 
 def flat(value: float, **line: Any) -> dict[str, Any]:
@@ -161,3 +161,18 @@ def test_a_place_without_the_rescue_that_does_the_same_is_no_other_work() -> Non
 
 def test_no_rescue_no_finding() -> None:
     assert by_subject("rescue-shared", {"switches.panic": HALF}, ("intent.rescue",)) == {}
+
+
+def test_more_modes_than_can_be_paired_are_not_decided() -> None:
+    places = [f"p{n}" for n in range(9)]
+    controls = {f"switches.{s}": {"kind": "selector", "positions": places} for s in ("one", "two")}
+    modes = {
+        f"modes.m{a}-{b}": {"when": f"one is {a} and two is {b}", "voice": "x"} for a in places for b in places[:-1]
+    }
+    report = linted(
+        {**controls, **modes},
+        remove=("modes", "channels.motor.in", "channels.pitch.in", "channels.tail-gain.in", "claims"),
+        only=["mode-jump"],
+    )
+    assert [x.rule for x in report.findings] == ["not-decided"]
+    assert "72 modes are flown, more than 64" in report.findings[0].message
