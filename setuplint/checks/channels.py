@@ -8,10 +8,11 @@ from fractions import Fraction
 
 from setuplint.checks import claims, swash
 from setuplint.checks.asking import Asking, both_scales, percent, plain
-from setuplint.checks.corners import HAIR, Spot, Sticks, cases, cells, mode_is
+from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, extremes, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number
 from setuplint.decide.answers import Case
+from setuplint.decide.evaluate import truth
 from setuplint.decide.flown import Flown, demand_for, unlimited
 from setuplint.decide.follows import thresholds
 from setuplint.decide.lines import Case as LineCase
@@ -118,7 +119,8 @@ def rate_dead(ask: Asking) -> Iterator[Finding]:
     """A stick or knob in the line of a flown mode that, with no override, changes nothing there."""
     dead: dict[tuple[str, str], list[tuple[Mode | None, int, Case]]] = {}
     steering = [c for c in ask.setup.channels.values() if c.drives in STEERING and c.described]
-    for mode in flown_modes(ask) if steering else ():
+    flown = list(flown_modes(ask)) if steering else []
+    for mode in (m for m in flown if m or not ask.setup.modes):  # where no mode is on, mode-gap speaks
         for channel in steering:
             for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
                 case = dead_case(ask, channel, mode, term) if term.kind == "stick" else None
@@ -146,11 +148,13 @@ def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> C
     if surely_moves(ask, channel, mode, stick):
         return None
     here = f.both(mode_is(ask, mode.name if mode else None), f.Decides(channel.name, None))
-    if ask.possible(f.both(here, f.Follows(channel.name, stick)), channel.name):
+    moves = f.Follows(channel.name, stick)
+    case = ask.find(here, channel.name)
+    if case is None or truth(ask.decider.setup, moves, case.state, case.evaluation):
         return None
-    if not ask.proved_impossible(f.both(here, f.Follows(channel.name, stick))):
+    if ask.possible(f.both(here, moves), channel.name) or not ask.proved_impossible(f.both(here, moves)):
         return None
-    return ask.find(here, channel.name)
+    return case
 
 
 def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -> bool:
@@ -164,7 +168,7 @@ def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -
     for case in cases:
         if [name for name, _ in case.shapes] != [stick]:
             return False
-        low, high = case.shapes[0][1].extremes(-FULL, FULL)
+        low, high = extremes(case.shapes[0][1])
         if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
             return False
     return True
@@ -282,11 +286,11 @@ class Sum:
 
     def farthest(self, sticks: Sticks) -> tuple[Fraction, Spot]:
         """By how much it goes beyond the limit over a box, and where; below zero: not so far."""
-        extremes = {name: shape.extremes(*sticks[name]) for name, shape in self.case.shapes}
+        spans = {name: extremes(shape, *sticks[name]) for name, shape in self.case.shapes}
         ends = []
         for which in (0, 1):
-            total = sum((found[which][1] for found in extremes.values()), self.case.constant)
-            ends.append((self.beyond(total), {name: found[which][0] for name, found in extremes.items()}))
+            total = sum((found[which][1] for found in spans.values()), self.case.constant)
+            ends.append((self.beyond(total), {name: found[which][0] for name, found in spans.items()}))
         return max(ends, key=lambda end: end[0])
 
     def beyond(self, demand: Fraction) -> Fraction:
@@ -307,13 +311,15 @@ Beyond = tuple[Fraction, Sum, Case]
 def clipped_sums(ask: Asking) -> Iterator[Finding]:
     for channel in ask.setup.channels.values():
         worst: Beyond | None = None
+        looks = Looks()
         try:
             ways = [(way.farthest(way.sticks)[0], way) for way in sums(ask, channel)]
             for most, way in sorted(ways, key=lambda item: -item[0]):
                 if most > (HAIR if worst is None else worst[0]):
-                    worst = reached(ask, way, worst)
+                    worst = reached(ask, looks, way, worst)
         except OutOfBudget as end:
-            ask.undecided.append((channel.name, str(end)))
+            if worst is None:
+                ask.undecided.append((channel.name, str(end)))
         if worst is not None:
             yield clipped(ask, *worst)
 
@@ -325,7 +331,7 @@ def sums(ask: Asking, channel: Channel) -> Iterator[Sum]:
                 yield from (Sum(channel, mode, case, guards, side) for side in (1, -1))
 
 
-def reached(ask: Asking, way: Sum, worst: Beyond | None) -> Beyond | None:
+def reached(ask: Asking, looks: Looks, way: Sum, worst: Beyond | None) -> Beyond | None:
     """The state in which it goes farthest beyond, if that is farther than the worst so far."""
     name = way.channel.name
     given = f.both(mode_is(ask, way.mode), f.Decides(name, None))
@@ -333,7 +339,7 @@ def reached(ask: Asking, way: Sum, worst: Beyond | None) -> Beyond | None:
     def farther(spot: Spot, cell: Sticks | None) -> bool:
         nonlocal worst
         shown = False
-        for case in cases(ask, given, way.guards, spot, cell, name):
+        for case in cases(ask, looks, given, way.guards, spot, cell, name):
             shown = True
             demand = case.evaluation.demands[name]
             over = Fraction(0) if demand is None else way.beyond(demand)

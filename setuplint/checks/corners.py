@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from itertools import islice, pairwise, product
 
 from setuplint.checks.asking import Asking
 from setuplint.checks.places import judged
 from setuplint.decide.answers import Case
+from setuplint.decide.curves import Extreme, Shape
 from setuplint.decide.follows import thresholds
 from setuplint.decide.frame import Frame
 from setuplint.decide.lines import Guards
@@ -24,6 +26,25 @@ HAIR = Fraction(1, 1_000_000)  # percent: outputs are rounded to it
 NEAR = (Fraction(1, 20), HAIR)  # percent: how near to a place a state is asked for, a round one first
 DRAWN_IN = Fraction(1, 10**8)  # percent
 MOST_CELLS = 500
+MOST_LOOKS = 200
+
+
+@lru_cache(maxsize=8192)
+def extremes(shape: Shape, low: Fraction = -FULL, high: Fraction = FULL) -> tuple[Extreme, Extreme]:
+    """The least and the greatest over a stretch of the stick: lines share their shapes from mode to mode."""
+    return shape.extremes(low, high)
+
+
+class Looks:
+    """How many questions a search may still put to the engine."""
+
+    def __init__(self) -> None:
+        self.left = MOST_LOOKS
+
+    def one(self) -> None:
+        if not self.left:
+            raise OutOfBudget(f"more than {MOST_LOOKS} places of the sticks would have to be looked at")
+        self.left -= 1
 
 
 def mode_is(ask: Asking, mode: str | None) -> f.Formula:
@@ -50,13 +71,15 @@ def stretches(ask: Asking, channels: Sequence[str], stick: str) -> Iterator[Span
 
 
 def cases(
-    ask: Asking, given: f.Formula, guards: Guards, spot: Spot, cell: Sticks | None, subject: str
+    ask: Asking, looks: Looks, given: f.Formula, guards: Guards, spot: Spot, cell: Sticks | None, subject: str
 ) -> Iterator[Case]:
     """States with the sticks near a spot (in a cell), switches and unknown smoothings as the guards say: one at round
-    places, then one as near as can be told. None where there is no such state, or it cannot be judged (noted)."""
+    places, then one as near as can be told. None where there is no such state, or it cannot be judged (noted).
+    OutOfBudget after too many looks."""
     switches = [f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"]
     smoothings = [guard for guard in guards if guard[0] == "smoothing"]
     for near in NEAR:
+        looks.one()
         parts = [given, *switches]
         for name, x in spot.items():
             low, high = (-FULL, FULL) if cell is None else cell[name]

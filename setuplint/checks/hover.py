@@ -20,7 +20,7 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Curve, Mode, Path, Term
 
-MOST_CASES = 500  # combinations of positions in one line
+MOST_CASES = 100  # combinations of positions in one line
 SOFT = tuple(Fraction(n, 10) for n in (6, 7, 5, 8, 4, 9))  # the remedy's share of a straight line's slope
 ENTERED = 1  # decimals of a point as a remedy gives it
 NEAR = Fraction(1, 20)  # a case is asked for with the stick this near to a place

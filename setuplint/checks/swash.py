@@ -16,7 +16,7 @@ from setuplint.decide import servo as outputs
 from setuplint.decide.answers import Case
 from setuplint.decide.lines import Guards
 from setuplint.decide.sat import OutOfBudget
-from setuplint.decide.sums import Shapes, limits
+from setuplint.decide.sums import Shapes
 from setuplint.decide.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -25,7 +25,7 @@ from setuplint.setup.model import Channel, Swash
 NOTHING: Pair = (Fraction(0), Fraction(0))
 ENOUGH = Fraction(1, 4)  # percent of travel: a corner that is worse by less is not looked for
 MOST_BOXES = 300
-MOST_WAYS = 500
+MOST_WAYS = 200
 SUBJECT = "swash"
 
 
@@ -44,6 +44,7 @@ class Plate:
 
     swash: Swash
     channels: tuple[Channel | None, Channel | None, Channel | None]
+    looks: corners.Looks
 
     def demand(self, case: Case) -> Demand:
         values = [Fraction(0) if c is None else case.evaluation.outputs[c.name] for c in self.channels]
@@ -64,7 +65,8 @@ def clipped(ask: Asking) -> Iterator[Finding]:
             try:
                 best = farthest_way(ask, plate, way, here, least) or best
             except OutOfBudget as end:
-                ask.undecided.append((SUBJECT, str(end)))
+                if best is None:
+                    ask.undecided.append((SUBJECT, str(end)))
     if best is not None:
         yield told(ask, plate, best)
 
@@ -98,7 +100,7 @@ def read(ask: Asking) -> Plate | None:
             ask.not_judged("no channel that drives the collective is described")
             known = False
         found.append(channels[0] if channels else None)
-    return Plate(swash, (found[0], found[1], found[2])) if known else None
+    return Plate(swash, (found[0], found[1], found[2]), corners.Looks()) if known else None
 
 
 # -- by arithmetic, over the sticks
@@ -118,8 +120,9 @@ class Part:
         """The least and the greatest output over a box of sticks."""
         if self.channel is None:
             return NOTHING
-        low, high = limits(self.shapes, sticks)
-        ends = outputs.output(self.channel, self.constant + low), outputs.output(self.channel, self.constant + high)
+        found = [corners.extremes(shape, *sticks[name]) for name, shape in self.shapes]
+        least, greatest = (sum((pair[n][1] for pair in found), self.constant) for n in (0, 1))
+        ends = outputs.output(self.channel, least), outputs.output(self.channel, greatest)
         return min(ends), max(ends)
 
     def at(self, place: Spot) -> Fraction:
@@ -191,8 +194,11 @@ def farthest_way(ask: Asking, plate: Plate, way: Way, here: f.Formula, least: Fr
     """The servo that is asked for most in one way of deciding, over `least`, as some state shows."""
     best: Found | None = None
     given = f.both(here, *(part.formula for part in way.parts))
+    box = way.box(way.sticks)
     for servo in servos(plate.swash.servos):
         over = least if best is None else best.asked + ENOUGH
+        if abs(farthest(plate.swash, servo, box)[0]) <= over:
+            continue
         whole = climb(plate.swash, servo, way, way.sticks, over)
         if whole is None:
             continue
@@ -248,7 +254,7 @@ def tops(way: Way, sticks: Sticks) -> Iterator[Spot]:
     for part in way.parts:
         for which in (0, 1):
             middle = {name: (low + high) / 2 for name, (low, high) in sticks.items()}
-            yield middle | {name: shape.extremes(*sticks[name])[which][0] for name, shape in part.shapes}
+            yield middle | {name: corners.extremes(shape, *sticks[name])[which][0] for name, shape in part.shapes}
 
 
 def halved(sticks: Sticks) -> Iterator[Sticks]:
@@ -264,7 +270,7 @@ def shown(
 ) -> Found | None:
     """A state with the sticks there."""
     found: Found | None = None
-    for case in corners.cases(ask, given, way.guards, place, cell, SUBJECT):
+    for case in corners.cases(ask, plate.looks, given, way.guards, place, cell, SUBJECT):
         found = Found(abs(travel(plate.swash, servo, plate.demand(case))), servo, case)
         if found.asked > ask.limit("servo") + HAIR:
             break

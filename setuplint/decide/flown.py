@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 from setuplint.decide.bends import slope_range
@@ -20,6 +21,9 @@ class Flown:
     channel: Channel
     constant: Fraction
     shape: Shape
+
+    def __hash__(self) -> int:
+        return hash((self.channel.name, self.constant, self.shape))
 
     def output(self, x: Fraction) -> Fraction:
         """What the receiver puts out with the stick at x, in percent."""
@@ -47,12 +51,7 @@ class Flown:
     def slopes(self, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:
         """The least and the greatest slope over [lo, hi], output points a stick point, each as (x, slope), in the direction of
         the ends: below zero it turns back. Exact as `bends.slope_range` is; ValueError unless lo < hi."""
-        found: list[Extreme] = []
-        for a, b in pairwise([lo, *self._changes(lo, hi), hi]):
-            factor = self.direction * self._factor((a + b) / 2)
-            found += [(x, slope * factor) for x, slope in slope_range(self.shape, a, b)]
-        nearest = sorted(found, key=lambda extreme: (abs(extreme[0]), extreme[0]))
-        return min(nearest, key=lambda extreme: extreme[1]), max(nearest, key=lambda extreme: extreme[1])
+        return _slopes(self, lo, hi)
 
     def _changes(self, lo: Fraction, hi: Fraction) -> list[Fraction]:
         """Where in (lo, hi) travel changes, or a limit is met."""
@@ -76,6 +75,16 @@ class Flown:
         demand = self.constant + self.shape.value(x)
         turned = -demand if channel.reversed else demand
         return (channel.down if turned < 0 else channel.up) * (-1 if channel.reversed else 1) / 100
+
+
+@lru_cache(maxsize=4096)
+def _slopes(flown: Flown, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:
+    found: list[Extreme] = []
+    for a, b in pairwise([lo, *flown._changes(lo, hi), hi]):
+        factor = flown.direction * flown._factor((a + b) / 2)
+        found += [(x, slope * factor) for x, slope in slope_range(flown.shape, a, b)]
+    nearest = sorted(found, key=lambda extreme: (abs(extreme[0]), extreme[0]))
+    return min(nearest, key=lambda extreme: extreme[1]), max(nearest, key=lambda extreme: extreme[1])
 
 
 def unlimited(channel: Channel, demand: Fraction) -> Fraction:

@@ -283,3 +283,25 @@ def test_a_curve_that_may_be_smoothed_beyond_the_limit() -> None:
     assert finding.assumed == ("feel is smoothed as natural",)
     edit["curves.feel"] = {"points": points, "smoothing": "monotone"}
     assert said(CLIPPED, edit) == []
+
+
+def test_where_no_mode_is_on_no_mode_is_flown() -> None:
+    """`mode-gap` says that the channel's own line is flown there; a stick that it leaves at one place is not dead."""
+    edit = {
+        "modes.normal.when": "throttle < 0 and flight is normal",
+        "modes.idle-up.when": "throttle > 0 or flight is not normal",
+    }
+    assert said(DEAD, edit) == []
+    assert [x.rule for x in linted(edit, only=["mode-gap"]).findings] == ["mode-gap"]
+
+
+def test_a_line_that_hangs_on_too_much_is_not_decided() -> None:
+    places = [f"p{n}" for n in range(12)]
+    edit: dict[str, Any] = {f"switches.s{n}": {"kind": "selector", "positions": places} for n in range(4)}
+    at = {place: 50 + n for n, place in enumerate(places)}
+    terms = [{"from": "rudder", "rate": {"switch": f"s{n}", "at": at}} for n in range(1)]
+    terms += [{"from": f"s{n}", "values": {place: n * 7 + k for k, place in enumerate(places)}} for n in (1, 2, 3)]
+    edit["channels.roll.mix"] = terms
+    (finding,) = said(CLIPPED, edit)
+    assert finding.rule == "not-decided"
+    assert finding.subject == "output-clipped roll"
