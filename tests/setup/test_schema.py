@@ -25,7 +25,7 @@ from .whole import WHOLE, said
 
 ROOT = Path(__file__).parents[2]
 RECORDED = ROOT / "setuplint" / "setup" / "core_schema.json"
-EXAMPLES = sorted(path for path in (ROOT / "examples").rglob("*.toml") if path.name not in ("expected.toml",))
+EXAMPLES = sorted((ROOT / "examples").rglob("*.toml"))
 ODD = [None, True, 0, 1, -1, 2.5, 151, -151, 1e9, "", "on", "Hold", "throttle", [], [1], [[0, 0], [1, 1]], {}, {"a": 1}]
 
 
