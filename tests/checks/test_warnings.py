@@ -56,6 +56,15 @@ def test_the_supply_s_numbers_and_place() -> None:
     assert finding.primary.path == ("sensors", "supply")
 
 
+def test_the_nearest_of_its_thresholds_is_named() -> None:
+    (finding,) = said(SUPPLY, supply("supply < 4.2 or supply < 4.6"))
+    assert finding.message.startswith("alarm supply-low speaks only below 4.6 V")
+
+
+def test_other_sensors_are_no_supply() -> None:
+    assert said(SUPPLY, {"sensors.esc": {"reads": "temperature"}, "sensors.cell": {"reads": "cell-voltage"}}) == []
+
+
 def test_each_supply_has_its_own_alarm() -> None:
     two = {**supply("supply < 5.4"), "sensors.spare": {"reads": "receiver-voltage"}}
     assert [x.subject for x in said(SUPPLY, two)] == ["spare"]
@@ -133,9 +142,17 @@ def test_one_of_two_sensors_may_be_lost() -> None:
 
 def test_a_sensor_that_no_alarm_hears_may_be_lost() -> None:
     assert said(LOST, {"sensors.cell": {"reads": "cell-voltage"}}) == []
+    (finding,) = said(LOST, {"sensors.cell": {"reads": "cell-voltage"}}, ("alarms.pack-gone",))
+    assert "with pack lost nothing sounds" in finding.message
+
+
+def test_without_a_sensor_of_the_pack_none_is_lost() -> None:
+    gone = ("sensors.pack", "alarms.land-now", "alarms.pack-gone", "conditions.pack-low")
+    assert unjudged(LOST, remove=gone) == []
 
 
 def test_a_lost_sensor_that_is_not_judged() -> None:
+    assert unjudged(LOST, {"alarms": "none"}) == ["alarms cannot be read"]
     assert unjudged(LOST, {"alarms.pack-gone.when": "pack is gone"}) != []
     assert unjudged(LOST, {"alarms.pack-gone": "pack"}) == ["alarms.pack-gone cannot be read"]
 
