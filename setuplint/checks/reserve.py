@@ -39,7 +39,7 @@ SECONDS_AN_HOUR_OVER_MILLI = Fraction(3600, 1000)  # mAh / A to seconds
 
 
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
-    """Sounds on a full pack at rest, all other sensors at rest too."""
+    """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
     sensors, listening = pack_sensors(ask), pack_alarms(ask)
     chemistry, count = ask.setup.battery.chemistry, ask.setup.battery.cells
     if not listening:
@@ -117,7 +117,7 @@ def always(ask: Asking, alarm: Alarm, cause: Leaf, full: Fraction, case: Case) -
 
 
 def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
-    """Sag alone trips it: threshold and sag together are a resting voltage at which much of the charge is still there."""
+    """An alarm's threshold and the sag together make a resting voltage at which much of the charge is still there."""
     battery = ask.setup.battery
     found = trips(ask)
     if not found or lacking(ask, "chemistry", "resistance-mohm"):
@@ -191,7 +191,7 @@ class Reserve(NamedTuple):
 
 
 def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
-    """Flying, a cell under the floor, and no alarm sounds that left enough time or did not wait too long."""
+    """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long."""
     if any(rule == BELOW for rule, _ in ask.spoken):
         return
     found = trips(ask)
