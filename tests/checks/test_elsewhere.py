@@ -12,6 +12,7 @@ from tests.checks.linted import TEXT
 from tests.rules.edits import edited
 
 RULE = "rescue-elsewhere"
+UP = {"switches.up": {"kind": "momentary"}}
 
 
 def texts(*edits: dict[str, Any]) -> dict[str, str]:
@@ -66,8 +67,11 @@ def test_meaning_is_compared_not_spelling() -> None:
     assert said({}, latched) == {}
 
 
-def test_a_guard_that_must_be_moved_first_is_no_second_way() -> None:
-    """With both switches in the formula, and the guard sprung, no one movement calls it: another rule's matter."""
+def test_what_calls_it_only_while_another_sprung_switch_is_held_is_no_way() -> None:
+    """Panic alone does nothing there, so a hand that knows panic finds nothing; without bail no one movement calls it."""
+    assert [
+        x.subject for x in said({}, bail("bail is pulled or (up is pulled and panic is pulled)") | UP)["b.toml"]
+    ] == ["rescue"]
     assert said({}, bail("panic is pulled and bail is pulled")) == {}
 
 
