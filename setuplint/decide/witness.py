@@ -56,7 +56,7 @@ class Chooser:
         self.last = found
         self.cone = cone
         self.picked: dict[tuple[int, Control], Cell] = {}
-        controls = self.controls(cone)
+        controls = self.known = self.controls(cone)
         moved = [self.moved(n, control) for n in range(len(self.frames)) for control in controls]
         if not self.possible([]):  # asked anew: the cuts at rest values are new
             raise OutOfBudget("the witness could not be found again within the budget")
@@ -213,7 +213,7 @@ class Chooser:
         self.possible([])
 
     def settle_ties(self, frame: Frame) -> None:
-        for picks in frame.ties.values():
+        for picks in self._tied(frame).values():
             self._settle(picks.values())
 
     def settle_trims(self) -> None:
@@ -297,9 +297,11 @@ class Chooser:
                 shown = self.last.points.get((id(read), name))
                 sticks[name], trim[name] = self._trimmed(name, cell, read.cell(holds), shown)
         voltages = {
-            name: self.value(("cell" if not name else "sensor", name), quantity.cell(holds))
+            name: self.value(control, quantity.cell(holds))
             for name, quantity in controls.voltages.items()
+            if (control := ("cell" if not name else "sensor", name)) in self.known
         }
+        volts = voltages.get("", self.rest.cell if self.reach.encoding.shared_cell else None)
         readings: dict[str, Fraction | str] = {}
         for name in self.setup.sensors:
             quantity_name, unit = self.reach.encoding.quantity_of(name)
@@ -308,7 +310,7 @@ class Chooser:
                 readings[name] = UNHEARD
             elif relevant and holds(controls.lost[name]):
                 readings[name] = LOST
-            elif relevant or quantity_name == "":
+            elif quantity_name in voltages:
                 readings[name] = voltages[quantity_name] * unit
             else:
                 readings[name] = self.rest.readings[name]
@@ -318,7 +320,7 @@ class Chooser:
             for curve, kinds in self.reach.encoding.smoothing.items()
             if any(holds(x) for x in kinds.values())
         }
-        return State(positions, sticks, readings, voltages.get(""), ties, smoothing, trim)
+        return State(positions, sticks, readings, volts, ties, smoothing, trim)
 
     def reads(self, step: int) -> Mapping[str, Quantity]:
         """What channels read of the sticks: with trim in the last state, where the question asks for it."""
@@ -326,10 +328,15 @@ class Chooser:
         with_trim = self.trim and step == len(self.frames) - 1
         return frame.trimmed.controls.reads if with_trim and frame.trimmed else frame.controls.reads
 
+    def _tied(self, frame: Frame) -> dict[str, dict[str, int]]:
+        """The ties on channels that the question rests on."""
+        overrides = self.setup.overrides
+        return {rank: picks for rank, picks in frame.ties.items() if overrides[rank].channel in self.channels}
+
     def _ties(self, frame: Frame) -> dict[str, str]:
         """The winners of ties that decide their channels, by channel."""
         found: dict[str, str] = {}
-        for picks in frame.ties.values():
+        for picks in self._tied(frame).values():
             winner = next((o for o, literal in picks.items() if self.holds(literal)), None)
             if winner is not None:
                 channel = self.setup.overrides[winner].channel
@@ -434,7 +441,7 @@ class Chooser:
 
     def _choice_pins(self, frame: Frame) -> dict[str, list[int]]:
         pins: dict[str, list[int]] = {}
-        for rank, picks in frame.ties.items():
+        for rank, picks in self._tied(frame).items():
             channel = self.setup.overrides[rank].channel
             pins.setdefault(channel, []).extend(x if self.holds(x) else -x for x in picks.values())
         for curve, kinds in self.reach.encoding.smoothing.items():
