@@ -263,7 +263,7 @@ class Decider:
         setup, states = self.setup, witness.states
         evaluations = lagging or replay(setup, states)
         last = states[-1]
-        matters = {name: value for c in witness.matters for name, value in self._named(c, last)}
+        matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
         for stick, amount in last.trim.items():
             if amount and ("stick", stick) in witness.matters:
                 matters[f"{stick} trim"] = amount
@@ -287,7 +287,7 @@ class Decider:
             after_evaluation,
         )
 
-    def _named(self, control: Control, state: State) -> list[tuple[str, Value]]:
+    def _named(self, control: Control, state: State, witness: Witness) -> list[tuple[str, Value]]:
         kind, name = control
         if kind == "switch":
             return [(name, state.positions[name])]
@@ -297,8 +297,9 @@ class Decider:
             return [(name, state.readings[name])]
         if kind == "cell":
             heard = {n: r for n, r in state.readings.items() if isinstance(r, Fraction)}
-            shown = [(n, r) for n, r in heard.items() if self.reach.encoding.quantity_of(n)[0] == ""]
-            return list(shown[:1]) or ([("cell", state.cell)] if state.cell is not None else [])
+            shared = [n for n in heard if self.reach.encoding.quantity_of(n)[0] == ""]
+            shared.sort(key=lambda n: ("sensor", n) not in witness.matters)  # named anyhow, if there is one
+            return [(n, heard[n]) for n in shared[:1]] or ([("cell", state.cell)] if state.cell is not None else [])
         return [(n, r) for n, r in state.readings.items() if r == "unheard"]
 
     def _moved(self, before: State | None, now: State) -> dict[str, Value]:
