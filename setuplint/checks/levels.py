@@ -42,6 +42,11 @@ class Levels:
         return sorted(found)
 
 
+def turned(before: Levels, after: Levels) -> bool:
+    """Neither side of a change is a list of numbers with which the other could be compared."""
+    return bool(before.spans) and (bool(after.spans) or not after.known)
+
+
 def levels(ask: Asking, channel: Channel, modes: Iterable[str | None], held: Held, given: f.Formula) -> Levels:
     """What it may give with some sticks held, where `given` holds. OutOfBudget where a line has too many cases."""
     values: set[Fraction] = set()
@@ -119,20 +124,25 @@ class Change:
     def too_much(self, by: Fraction) -> bool:
         return (self.up is not None and by > self.up) or (self.down is not None and -by > self.down)
 
-    def rails(self, frame: Frame, moved: Frame, before: Levels, held: Held) -> Rails:
+    def rails(self, frame: Frame, moved: Frame, before: Levels, after: Levels, held: Held) -> Rails:
         """For states in which something else holds the sticks there."""
         near = self.step if self.slack else Fraction(0)
 
-        def both(op: str, number: Fraction, then: str, after: Fraction) -> Rails:
+        def both(op: str, number: Fraction, then: str, limit: Fraction) -> Rails:
             here = self.compared(frame, op, number, held, self.modes)
-            return together(frame, [here, self.compared(moved, then, after, held, self.then)])
+            return together(frame, [here, self.compared(moved, then, limit, held, self.then)])
 
         found: list[Rails] = []
-        for value in before.by(self.step):
+        for value in before.by(self.step) if turned(before, after) or not before.spans else ():
             if self.up is not None:
                 found.append(both("<=", value + near, ">", value + self.up))
             if self.down is not None:
                 found.append(both(">=", value - near, "<", value - self.down))
+        for value in after.values if not found else ():
+            if self.up is not None:
+                found.append(both("<", value - self.up, ">=", value))
+            if self.down is not None:
+                found.append(both(">", value + self.down, "<=", value))
         return either(frame, found)
 
     def compared(self, frame: Frame, op: str, number: Fraction, held: Held, modes: Sequence[str | None]) -> Rails:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from setuplint.checks.asking import Asking, both_scales, percent
-from setuplint.checks.levels import Change, Levels, find_change, levels
+from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
 from setuplint.checks.places import Pair, changed, differ, either, other_place, telling, together
 from setuplint.checks.rescue import called
@@ -67,18 +67,19 @@ def jump(ask: Asking, flown: Sequence[str], entered: Mode, channel: Channel) -> 
     def make(change: Change) -> Step:
         return Step(*entering(ask, entered, change, left), formulas)
 
-    knobs = any(x.before.spans for x in left)
+    knobs = any(turned(x.before, x.after) for x in left)
     return find_change(ask, change, make, ask.decider.movements(modes), subject, knobs)
 
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """A mode that is left with the sticks `held`, at its hover, and what the channel may give there."""
+    """A mode that is left with the sticks `held`, at its hover, and what the channel may give there and then."""
 
     mode: str
     hover: Hover
     held: Mapping[str, Fraction]
     before: Levels
+    after: Levels
 
 
 def leaving(ask: Asking, mode: str, entered: str, channel: Channel, change: Change) -> Iterator[Leaving]:
@@ -87,7 +88,7 @@ def leaving(ask: Asking, mode: str, entered: str, channel: Channel, change: Chan
         held = middle(ask, channel) | {hover.stick: hover.at}
         before, after = (levels(ask, channel, [m], held, f.both(CALM, f.ModeIs(m))) for m in (mode, entered))
         if change.open(before, after):
-            yield Leaving(mode, hover, held, before)
+            yield Leaving(mode, hover, held, before, after)
 
 
 def entering(
@@ -98,7 +99,7 @@ def entering(
     def rails(frame: Frame, moved: Frame) -> Rails:
         jumps = [
             together(frame, [frame.truth(f.ModeIs(x.mode)), x.hover.here(frame), frame.truth(held_at(x.held)),
-                             replace(change, modes=(x.mode,)).rails(frame, moved, x.before, x.held)])
+                             replace(change, modes=(x.mode,)).rails(frame, moved, x.before, x.after, x.held)])
             for x in left
         ]  # fmt: skip
         calm = [frame.truth(CALM), moved.truth(CALM), moved.truth(f.ModeIs(entered.name))]

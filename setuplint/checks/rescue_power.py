@@ -9,7 +9,7 @@ from functools import cache
 
 from setuplint.checks import claims
 from setuplint.checks.asking import Asking, both_scales, percent
-from setuplint.checks.levels import Change, Levels, find_change, levels
+from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
 from setuplint.checks.places import either, together
@@ -82,11 +82,13 @@ def lowering(ask: Asking, channel: Channel, override: str | None) -> Case | None
 
     def step(change: Change) -> Step:
         def rails(frame: Frame, moved: Frame) -> Rails:
-            return together(frame, [frame.truth(before), moved.truth(after), change.rails(frame, moved, gave, held)])
+            return together(
+                frame, [frame.truth(before), moved.truth(after), change.rails(frame, moved, gave, gives, held)]
+            )
 
         return Step(rails, lambda case: holds(ask, before, after, case) and change.shown(case), [before, after])
 
-    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, bool(gave.spans))
+    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, turned(gave, gives))
 
 
 def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
