@@ -115,7 +115,7 @@ def wrong_movement(seed: int) -> str | None:
 
 def test_movements(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tests.oracle.movements.MOST", 150)
-    assert found_by_seed([s for s in range(60) if "follows" not in both_formulas(s)], wrong_movement) == {}
+    assert found_by_seed([s for s in range(45) if "follows" not in both_formulas(s)], wrong_movement) == {}
 
 
 def both_formulas(seed: int) -> str:
@@ -196,8 +196,8 @@ def test_trims() -> None:
         formula = random_formula(seed, text)
         return None if "follows" in formula else with_trim(text, formula)
 
-    assert found_by_seed(range(40), asked) == {}
-    assert found_by_seed(range(80), beyond) == {}
+    assert found_by_seed(range(30), asked) == {}
+    assert found_by_seed(range(60), beyond) == {}
 
 
 def test_trims_of_two_sticks_in_a_sum() -> None:
@@ -247,7 +247,7 @@ def sums(seed: int) -> tuple[str, str]:
     return text, random.choice([formula, formula, formula.replace(" and ", " or ", 1)])
 
 
-@pytest.mark.parametrize("seeds", [range(40), range(40, 80)], ids=str)
+@pytest.mark.parametrize("seeds", [range(25), range(25, 50)], ids=str)
 def test_linear_sums_of_several_sticks_against_z3(seeds: range) -> None:
     undecided = 0
     for seed in seeds:
@@ -284,8 +284,7 @@ mix = [{ from = "aileron", curve = "c" }, { from = "rudder", curve = "d" }]
 """
 
 
-@pytest.mark.parametrize("y", ["> 90", "> 0 and output y < 0.01"])
-@pytest.mark.parametrize("x", ["< -90", "> 0 and output x < 0.01"])
+@pytest.mark.parametrize(("x", "y"), [("< -90", "> 90"), ("< -90", "> 0 and output y < 0.01"), ("> 20", "< -20")])
 def test_two_sums_of_three_sticks_with_curves(x: str, y: str) -> None:
     """What is found is seen; what is called impossible is not met on a grid; else it is left undecided."""
     both = Both(CURVED)
@@ -388,4 +387,4 @@ def runs_over(seed: int) -> str | None:
 
 
 def test_no_run_is_longer_than_the_bound() -> None:
-    assert found_by_seed(range(40), runs_over) == {}
+    assert found_by_seed(range(30), runs_over) == {}

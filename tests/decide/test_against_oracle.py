@@ -51,6 +51,60 @@ def test_follows(seeds: range) -> None:
     assert found_by_seed(seeds, asked) == {}
 
 
+LATCH = """format = 1
+[conditions.l]
+when = "throttle > 10"
+until = "throttle < -10"
+[curves.c]
+points = [[-100, -100], [10, 0], [100, 0]]
+[channels.x]
+from = "throttle"
+curve = "c"
+"""
+STEPS = """format = 1
+[conditions.g]
+when = "throttle > -50 and throttle < 50"
+[curves.c]
+points = [[-100, 0], [-50, 0], [50, 60], [100, 60]]
+[channels.x]
+from = "throttle"
+curve = "c"
+mix = [{ from = "aileron" }]
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "formula", "verdict"),
+    [
+        (LATCH, "x follows throttle and throttle > 50", "found"),
+        (LATCH, "not x follows throttle and throttle > 50 and l", "impossible"),
+        (LATCH, "not x follows throttle", "impossible"),
+        (STEPS, "x follows throttle and throttle > 60", "found"),
+        (STEPS + "high = 40\n", "x follows throttle and throttle > 60 and aileron > 45", "impossible"),
+        (STEPS + "high = 40\n", "x follows throttle and throttle > 60 and aileron > 39", "found"),
+    ],
+)
+def test_follows_with_what_the_state_leaves_behind_and_over_flat_stretches(
+    text: str, formula: str, verdict: str
+) -> None:
+    """A latch that the stick itself has just set is kept; two flat stretches apart differ beside another stick too."""
+    both = Both(text)
+    theirs = search.find(both.written, formula)  # for certain where it is found, or exact
+    ours = both.decider.find(formula)
+    assert ours.verdict == verdict
+    assert ours.found or not isinstance(theirs, Found)
+    if ours.case is not None:
+        assert both.shows(formula, ours.case)
+
+
+@pytest.mark.parametrize("formula", ["motor runs", "not motor runs", "not motor runs and hold is off", "not flying"])
+def test_a_motor_channel_that_is_not_described_beside_one_that_is(formula: str) -> None:
+    motors = '[channels.motor]\ndrives = "motor"\nfrom = "throttle"\n[channels.extra]\ndrives = "motor"\n'
+    hold = '[switches.hold]\nkind = "two-position"\n[craft]\nmotor-off = -95\n'
+    held = '[overrides.held]\nchannel = "extra"\nvalue = -100\nwhen = "hold is on"\n'
+    assert disagreement("format = 1\n" + hold + motors + held, formula) is None
+
+
 @given(st.data())
 @settings(
     max_examples=100,

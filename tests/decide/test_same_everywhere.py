@@ -41,6 +41,8 @@ ABOUT_SUMS = [
     "output x > 100 and throttle <= 70 and aileron < 49",
     "output x > 30 and output y > 40",
     "output x < -20 and output y < -30 and s is on",
+    "output x < -10 or output x > 10",
+    "output y > 0 and throttle > -50 and aileron > 10",
 ]
 
 
@@ -77,7 +79,7 @@ def asked(seed: int) -> list[Any]:
 
 
 def test_the_same_under_every_hash_seed() -> None:
-    program = f"from {__name__} import *\nprint([asked(n) for n in range(20)], answers(SUMS, ABOUT_SUMS, 'y'))"
+    program = f"from {__name__} import *\nprint([asked(n) for n in range(12)], answers(SUMS, ABOUT_SUMS, 'y'))"
     told = set()
     paths = os.pathsep.join([str(ROOT), str(ROOT / "tests" / "decide")])
     for seed in ("0", "1", "4242"):
@@ -86,7 +88,7 @@ def test_the_same_under_every_hash_seed() -> None:
             env={
                 **os.environ,
                 "PYTHONHASHSEED": seed,
-                "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests" / "decide")]),
+                "PYTHONPATH": paths,
             },
             cwd=ROOT,
             capture_output=True,
@@ -100,7 +102,7 @@ def test_the_same_under_every_hash_seed() -> None:
 
 @pytest.mark.parametrize("name", ["glucose4", "minicard"])
 def test_the_same_under_another_solver(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    usual = [asked(seed) for seed in range(40)], answers(SUMS, ABOUT_SUMS, "y")
+    usual = [asked(seed) for seed in range(30)], answers(SUMS, ABOUT_SUMS, "y")
     made = []
 
     def other(**_: object) -> Any:
@@ -108,8 +110,8 @@ def test_the_same_under_another_solver(name: str, monkeypatch: pytest.MonkeyPatc
         return Solver(name=name)
 
     monkeypatch.setattr(sat, "Solver", other)
-    assert ([asked(seed) for seed in range(40)], answers(SUMS, ABOUT_SUMS, "y")) == usual
-    assert len(made) >= 40
+    assert ([asked(seed) for seed in range(30)], answers(SUMS, ABOUT_SUMS, "y")) == usual
+    assert len(made) >= 30
 
 
 def test_no_tie_is_told_that_the_question_does_not_rest_on() -> None:
