@@ -10,6 +10,7 @@ from typing import NamedTuple
 from setuplint.decide.curves import Interval
 from setuplint.decide.sat import FALSE, TRUE, Sat
 
+ALIKE = Fraction(2, 10**9)
 Pair = tuple[int, int]  # literals for "below the cut" and "at or below it"
 
 
@@ -34,7 +35,8 @@ class Quantity:
         self.pairs: list[Pair] = []
 
     def cut(self, at: Fraction, exact: bool = True) -> Pair:
-        """The literals of a cut. One that is not exact stands for an irrational place within 1e-9 of `at`."""
+        """The literals of a cut. One that is not exact stands for an irrational place within 1e-9 of `at`; two of these whose
+        order cannot be told are taken for one."""
         if at < self.lo:
             return FALSE, FALSE
         if at > self.hi:
@@ -45,6 +47,11 @@ class Quantity:
             place += 1
         if place < len(self.at) and self.at[place] == at:
             return self.pairs[place]
+        for beside in (place - 1, place) if not exact else ():
+            if 0 <= beside < len(self.at) and abs(self.at[beside] - at) <= ALIKE:
+                below, upto = self.pairs[beside]
+                if below == upto:
+                    return below, upto
         sat = self.sat
         below = FALSE if at == self.lo else sat.variable()
         upto = TRUE if at == self.hi else sat.variable() if exact else below
