@@ -322,6 +322,23 @@ def test_sums_that_only_touch_are_left_undecided_and_what_is_elsewhere_is_found(
     assert decider.find("(output x > 10 and output z <= 10) or (output x > 20 and output z < 30 and s is on)").found
 
 
+@pytest.mark.parametrize(
+    ("expo_a", "expo_b", "rate_b", "formula"),
+    [
+        (70, 15, 85, "output a <= -12.885473 and output b > -24.835458"),
+        (45, 25, 85, "output a <= 32.673943 and output b > 33.410732"),
+        (70, 25, 100, "output a > -40.075846 and output b <= -56.821237"),
+    ],
+)
+def test_two_places_on_a_stick_closer_than_can_be_told(expo_a: int, expo_b: int, rate_b: int, formula: str) -> None:
+    """Both outputs cross their numbers within a nanopercent of the stick: no case is made up between them."""
+    text = f'[channels.a]\nfrom = "aileron"\nexpo = {expo_a}\n'
+    text += f'[channels.b]\nfrom = "aileron"\nexpo = {expo_b}\nrate = {rate_b}\n'
+    both = Both("format = 1\n" + text)
+    answer = both.decider.find(formula)
+    assert answer.impossible or (answer.case is not None and both.shows(formula, answer.case))
+
+
 # Delays (MEANING.md 8)
 
 
