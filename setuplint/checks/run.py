@@ -6,11 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from setuplint.checks import CHECKS, book, claims, waivers
+from setuplint.checks import CHECKS, Check, book, claims, waivers
 from setuplint.checks.asking import Asking
 from setuplint.checks.book import Rule
 from setuplint.checks.elsewhere import Habits
-from setuplint.decide.decider import Decider
+from setuplint.decide.decider import Decider, Disagreement
+from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding, Place, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import Problem
@@ -54,7 +55,7 @@ def lint(
         check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
         if check is not None:
             asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
-            found = list(check(asked[-1]))
+            found = list(answered(check, asked[-1]))
             findings += found
             spoken |= {(x.rule, x.subject) for x in found}
     unjudged = [note for ask in asked for note in ask.unjudged]
@@ -76,6 +77,19 @@ def lint(
         sum(not (ask.unjudged or ask.undecided) and (only is None or ask.rule.name in only) for ask in asked),
     )
     return in_order(report)
+
+
+def answered(check: Check, ask: Asking) -> Iterator[Finding]:
+    """A rule's findings. Where the engine gives up in its midst, or contradicts itself, that rule was not decided, and says
+    so; the others are judged all the same."""
+    try:
+        yield from check(ask)
+    except OutOfBudget as end:
+        ask.undecided.append(("", str(end)))
+    except Disagreement:
+        ask.undecided.append(
+            ("", "what the solver found could not be replayed; this is a fault of setuplint, please report it")
+        )
 
 
 def compares(only: Collection[str] | None) -> bool:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
 import setuplint
 from setuplint.checks import CHECKS, book, run
+from setuplint.checks.asking import Asking
+from setuplint.decide.decider import Disagreement
+from setuplint.decide.sat import OutOfBudget
+from setuplint.findings import Finding
 from tests.checks.linted import TEXT, linted
 
 TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}
@@ -102,3 +108,21 @@ def test_a_mistake_brings_no_others_with_it() -> None:
         assert rules <= run.FROM_LOADING
         assert report.not_judged, new
         assert all(note.because for note in report.not_judged)
+
+
+@pytest.mark.parametrize("end", [OutOfBudget("it was too much"), Disagreement("in some state")])
+def test_a_rule_that_gives_up_is_not_decided_and_stops_no_other(
+    end: Exception, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def one_then_no_more(ask: Asking) -> Iterator[Finding]:
+        yield ask.finding("held", "one was found", ("overrides", "held"))
+        raise end
+
+    monkeypatch.setitem(CHECKS, "override_stuck", one_then_no_more)
+    report = setuplint.lint_text(TEXT.replace("priority = 100", "priority = 10"))
+    found = {(x.rule, x.subject) for x in report.findings}
+    assert {("override-stuck", "held"), ("not-decided", "override-stuck")} <= found
+    assert "hold-bypassed" in {rule for rule, _ in found}
+    (said,) = (x.message for x in report.findings if x.rule == "not-decided")
+    assert ("too much" in said) == isinstance(end, OutOfBudget)
+    assert ("report it" in said) == isinstance(end, Disagreement)
