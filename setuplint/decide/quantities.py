@@ -107,3 +107,7 @@ class Fixed(Quantity):
         if at >= self.hi:
             return TRUE, TRUE
         raise AssertionError("a stretch is cut nowhere")
+
+    def cells(self) -> Iterator[Cell]:
+        """The stretch itself, or the point."""
+        yield Cell(self.lo, self.hi, self.point, self.point, TRUE, TRUE)
