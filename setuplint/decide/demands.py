@@ -6,8 +6,9 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+from setuplint.decide.encoding import Encoding
 from setuplint.decide.follows import FULL, thresholds
-from setuplint.decide.frame import Encoding, Frame
+from setuplint.decide.frame import Frame
 from setuplint.decide.plain_formulas import COMPARE
 from setuplint.decide.sat import FALSE, Rails
 from setuplint.decide.simulate import FARTHEST

@@ -14,7 +14,8 @@ from itertools import combinations, product
 
 from setuplint.decide import sums
 from setuplint.decide.cone import Cone, names
-from setuplint.decide.frame import Bits, Encoding, Frame
+from setuplint.decide.encoding import Bits, Encoding
+from setuplint.decide.frame import Frame
 from setuplint.decide.sat import FALSE, LARGEST_POOL, Model, OutOfBudget
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
