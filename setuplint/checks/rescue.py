@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from setuplint.checks import claims
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.claims import line_place
 from setuplint.decide.answers import Case
-from setuplint.decide.evaluate import output
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
@@ -160,20 +160,10 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
                 related=[
                     Place(("intent", "rescue"), "what calls the rescue"),
                     need.place,
-                    *scaling(ask, case, channel),
+                    *claims.scaling(ask, case, channel.name),
                 ],
                 channels=[channel.name],
             )
-
-
-def scaling(ask: Asking, case: Case, channel: Channel) -> Iterator[Place]:
-    """The servo's settings, where they make the output another than the demand."""
-    demand = case.evaluation.demands[channel.name]
-    if demand is None or output(channel, demand) == demand:
-        return
-    for key in ("reversed", "travel", "sub-trim", "low", "high"):
-        if ("channels", channel.name, key) in ask.setup.declared:
-            yield Place(("channels", channel.name, key), f"makes another output of {percent(demand)}")
 
 
 def rescue_two_moves(ask: Asking) -> Iterator[Finding]:

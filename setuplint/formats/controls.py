@@ -7,23 +7,10 @@ from collections.abc import Mapping
 from setuplint.findings import Value
 from setuplint.formats.look import FIXED_SPACE, plain
 from setuplint.formats.numbers import Number, decimal, exact, signed
+from setuplint.setup.names import UNITS
+from setuplint.setup.parts import DEFAULT_POSITIONS
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
-USUAL = {
-    "momentary": ("released", "pulled"),
-    "two-position": ("off", "on"),
-    "three-position": ("up", "middle", "down"),
-}
-UNITS = {
-    "pack-voltage": "V",
-    "cell-voltage": "V",
-    "receiver-voltage": "V",
-    "current": "A",
-    "charge-used": "mAh",
-    "rotor-speed": "a minute",
-    "temperature": "°C",
-    "link-quality": "%",
-}
 VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
 
 
@@ -52,7 +39,7 @@ class Controls:
         positions = switch.get("positions")
         if isinstance(positions, list) and positions and isinstance(positions[0], str):
             return positions[0]
-        return USUAL.get(str(switch.get("kind")), ("up",))[0]
+        return DEFAULT_POSITIONS.get(str(switch.get("kind")), ("up",))[0]
 
     def moved(self, name: str, value: Value) -> bool:
         """Whether a hand has to do something for it, from rest."""
@@ -96,7 +83,11 @@ class Controls:
 
 def with_unit(reads: str, value: Number) -> str:
     """What a sensor of that kind reads: `21.6 V`."""
-    return f"{decimal(value, 6)}{FIXED_SPACE}{UNITS[reads]}" if reads in UNITS else decimal(value, 6)
+    return (
+        f"{decimal(value, 6)}{FIXED_SPACE}{UNITS[reads]}"
+        if reads in UNITS and reads != "signal-strength"
+        else decimal(value, 6)
+    )
 
 
 def _place(name: str, value: float) -> str:
