@@ -12,7 +12,6 @@ from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, ex
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number
 from setuplint.decide.answers import Case
-from setuplint.decide.evaluate import truth
 from setuplint.decide.flown import Flown, demand_for, unlimited
 from setuplint.decide.follows import thresholds
 from setuplint.decide.lines import Case as LineCase
@@ -149,12 +148,9 @@ def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> C
         return None
     here = f.both(mode_is(ask, mode.name if mode else None), f.Decides(channel.name, None))
     moves = f.Follows(channel.name, stick)
-    case = ask.find(here, channel.name)
-    if case is None or truth(ask.decider.setup, moves, case.state, case.evaluation):
-        return None
     if ask.possible(f.both(here, moves), channel.name) or not ask.proved_impossible(f.both(here, moves)):
         return None
-    return case
+    return ask.find(here, channel.name)
 
 
 def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -> bool:
