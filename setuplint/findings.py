@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from setuplint.setup.formulas import Formula
 from setuplint.source import Document, Path, Span
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
@@ -58,6 +59,7 @@ class Finding:
     why: str = ""
     remedy: str = ""
     edit: Edit | None = None
+    hazard: Formula | None = None  # with an edit: the states in which the hazard is, where a formula says it
     motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
 
     def fingerprint(self, file: str) -> str:

@@ -1,9 +1,8 @@
 """Mechanical remedies: a finding's edit put into the text, and which of them may be applied unasked.
 
 A remedy is applied only where a lint of the text after it, by every rule, shows its finding gone, no other finding come
-(none of another rule or subject, waived ones counted) and nothing that could be judged before left open. That is less
-than a proof that outputs change in no state but those of the hazard: the rules are what it is measured by. All others
-are offered, with what speaks against them.
+(none of another rule or subject, waived ones counted) and nothing that could be judged before left open, and where it is
+proved that outputs change in no state but those of the hazard. All others are offered, with what speaks against them.
 """
 
 from __future__ import annotations
@@ -15,6 +14,7 @@ from typing import Any, NamedTuple
 
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats.toml import key as written
+from setuplint.setup.model import Setup
 from setuplint.source import Document, Path, Span, read
 
 BOM = b"\xef\xbb\xbf"
@@ -39,11 +39,16 @@ class Remedies(NamedTuple):
 
 
 def remedies(
-    data: bytes, report: Report, lint: Callable[[bytes], Report], only: Collection[str] | None = None
+    data: bytes,
+    report: Report,
+    lint: Callable[[bytes], Report],
+    only: Collection[str] | None = None,
+    load: Callable[[bytes], Setup] | None = None,
 ) -> Remedies:
     """What becomes of a file. `report` is of `data` and, as those of `lint`, by every rule; `only` names the rules whose
-    remedies are wanted. Each one is tried after those before it, in the order of the file, until none is left that can
-    be applied: what comes out of it, given again, stays as it is."""
+    remedies are wanted. `load` reads a text for the proof that outputs change only where the hazard was; without it
+    every remedy after which the lint is better is applied. Each one is tried after those before it, in the order of the
+    file, until none is left that can be applied: what comes out of it, given again, stays as it is."""
     applied: list[Finding] = []
     tries = 0
     while True:
@@ -62,7 +67,7 @@ def remedies(
             tries += 1
             after = (BOM if data.startswith(BOM) else b"") + text.encode()
             then = lint(after)
-            because = objection(finding, report, then)
+            because = objection(finding, report, then) or (_elsewhere(finding, load(data), load(after)) if load else "")
             if because:
                 offered.append(Offer(finding, because))
             else:
@@ -70,6 +75,12 @@ def remedies(
                 applied.append(finding)
         if len(applied) == done or tries >= MOST:
             return Remedies(data, tuple(applied), tuple(offered))
+
+
+def _elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
+    from setuplint.compare.safety import changes_elsewhere
+
+    return changes_elsewhere(old, new, finding.hazard)
 
 
 def _wanted(report: Report, only: Collection[str] | None) -> list[Finding]:

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from fractions import Fraction
+from itertools import product
 from pathlib import Path
 
 import pytest
 
 import setuplint
 from setuplint.checks import book
+from setuplint.decide.evaluate import evaluate, truth
+from setuplint.decide.state import State
 from setuplint.findings import Edit, Finding, NotJudged, Place, Report
 from setuplint.fixes import BOM, MOST, edited, objection, remedies
 from setuplint.formats.remedies import diff
+from setuplint.setup.formulas import Formula
+from setuplint.setup.model import Setup
 from setuplint.source import read
 from tests.rules.edits import example_text
 
@@ -24,6 +30,17 @@ REMEDIED = (  # rules that have an example whose remedy is an edit that can be a
     *("hold-idles", "hover-off-centre", "hover-too-sharp", "mode-unannounced", "motor-lags", "rescue-too-strong"),
     *("trim-lifts-motor", "voltage-alarm-late"),
 )
+
+
+PROVED = (  # of these, the ones that are proved to change outputs only where the hazard was
+    *("alarm-once", "alarm-silent", "failsafe-not-level", "failsafe-runs-motor", "failsafe-wastes-rotor"),
+    *("flight-time-too-long", "hold-bypassed", "hold-idles", "mode-unannounced", "rescue-too-strong"),
+    "voltage-alarm-late",
+)
+
+
+def model(text: bytes) -> Setup:
+    return setuplint.load_text(text).model
 
 
 def spoken(report: Report) -> set[tuple[str, str]]:
@@ -62,6 +79,58 @@ def test_a_remedied_example_is_silent_and_nothing_new_speaks(rule: str) -> None:
         assert re.findall(b"# note [0-9]+", found.data) == re.findall(b"# note [0-9]+", before)
         applied += any(finding.rule == rule for finding in found.applied)
     assert applied
+
+
+@pytest.mark.parametrize("rule", REMEDIED)
+def test_a_remedy_is_applied_where_it_is_proved_and_offered_elsewhere(rule: str) -> None:
+    applied = 0
+    for example in book.page(rule).examples:
+        if not example.speaks or example.beside is not None:
+            continue
+        before = example_text(example).encode()
+        report = setuplint.lint_text(before)
+        found = remedies(before, report, setuplint.lint_text, {rule}, model)
+        applied += len(found.applied)
+        for finding in found.applied:
+            assert outputs_change_only_where(finding.hazard, model(before), model(found.data))
+        for offer in found.offered:
+            assert offer.because
+    assert bool(applied) == (rule in PROVED)
+
+
+def outputs_change_only_where(hazard: Formula | None, old: Setup, new: Setup) -> bool:
+    """By the plain evaluator: every place of the switches, sticks by every tenth of their travel, one after the other."""
+    switches = [[(s.name, p) for p in s.positions] for s in old.switches.values()]
+    rest = {s.name: s.rest for s in old.sticks.values()}
+    for places in product(*switches):
+        for stick in rest:
+            for at in range(-100, 101, 10):
+                readings = dict.fromkeys(old.sensors, "unheard")
+                state = State(dict(places), {**rest, stick: Fraction(at)}, readings, Fraction(4))
+                one, two = evaluate(old, state), evaluate(new, state)
+                if one.outputs != two.outputs and not (hazard and truth(old, hazard, state, one) is True):
+                    return False
+    return True
+
+
+def test_a_remedy_that_changes_more_says_where() -> None:
+    before = (HAZARDS / "curve-dips-when-smoothed.toml").read_bytes()
+    found = remedies(before, setuplint.lint_text(before), setuplint.lint_text, None, model)
+    assert (found.data, found.applied) == (before, ())
+    assert [offer.because.partition(":")[0] for offer in found.offered] == [
+        "it also changes motor where the hazard is not"
+    ]
+
+
+def test_a_hold_that_is_raised_above_more_than_the_hazard_is_only_offered() -> None:
+    text = (HAZARDS / "rescue-beats-hold.toml").read_text()
+    text += (
+        '\n[overrides.parked]\nchannel = "motor"\nvalue = -120\nwhen = "hold is on and style is free"\npriority = 140\n'
+    )
+    report = setuplint.lint_text(text)
+    found = remedies(text.encode(), report, setuplint.lint_text, {"hold-bypassed"}, model)
+    assert not found.applied
+    assert "it also changes motor where the hazard is not: " in found.offered[0].because
 
 
 @pytest.mark.parametrize(

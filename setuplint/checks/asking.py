@@ -109,6 +109,7 @@ class Asking:
         then: str = "",
         status: str = "proved",
         edit: Edit | None = None,
+        hazard: f.Formula | None = None,
         witness: Mapping[str, Value] | None = None,
         outputs: Mapping[str, Fraction] | None = None,
     ) -> Finding:
@@ -138,6 +139,7 @@ class Asking:
             why=self.rule.why,
             remedy=remedy or self.rule.remedy,
             edit=edit,
+            hazard=hazard,
             motors=frozenset(c.name for c in self.motors),
         )
 

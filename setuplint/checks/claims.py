@@ -84,6 +84,7 @@ def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> 
             related=[*related(ask, never, channel, override), *scaling(ask, case, channel)],
             channels=[channel],
             edit=mended(ask, channel, override, f.both(*called)) if stopped and override else None,
+            hazard=never,
         )
 
 

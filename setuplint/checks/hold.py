@@ -83,6 +83,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
                 related=[Place(("intent", "hold"), "what calls hold"), *claims.scaling(ask, case, channel.name)],
                 channels=[channel.name],
                 edit=claims.mended(ask, channel.name, override, CALLED) if override else None,
+                hazard=idles,
             )
 
 

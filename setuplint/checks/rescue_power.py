@@ -160,6 +160,7 @@ def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) 
         related=[WHO],
         channels=[channel.name],
         edit=edit,
+        hazard=f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows(channel))),
     )
 
 

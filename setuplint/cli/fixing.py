@@ -13,6 +13,7 @@ from setuplint.findings import Report
 from setuplint.fixes import Remedies, remedies
 from setuplint.formats.look import Look, plain, wrap
 from setuplint.formats.remedies import diff, offered
+from setuplint.library import load_text
 
 
 class Fixed(NamedTuple):
@@ -34,7 +35,7 @@ def fix(
     write: bool,
 ) -> Fixed:
     """`report` is of `data`, `lint` and it are by every rule; nothing is written but with `write`."""
-    found = remedies(data, report, lint, only)
+    found = remedies(data, report, lint, only, lambda text: load_text(text, report.name).model)
     if not write or not found.applied:
         return Fixed(_shown(report, data, found, look, "to apply with --write"), data)
     try:

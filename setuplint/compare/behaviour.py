@@ -1,0 +1,296 @@
+"""What two setups do differently: outputs, modes, alarms, timers and intents, in every state that both can reach."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from setuplint.compare.changes import Change, Given, Open
+from setuplint.compare.differences import Alternative, Differ, Pair, Way, alike, described_alike, thresholds
+from setuplint.compare.joined import Joined, Side
+from setuplint.compare.matching import Matching
+from setuplint.compare.where import Question, Teller, Where
+from setuplint.decide.answers import Answer, Case
+from setuplint.decide.cone import Cone
+from setuplint.decide.decider import Decider, Disagreement
+from setuplint.decide.evaluate import truth
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import OutOfBudget
+from setuplint.findings import Value
+from setuplint.setup import formulas as f
+
+MOST_GROUPS = 12  # ways in which one channel differs that are told one by one
+MOST_PLACES = 3  # of the sticks that are tried for the case that shows a difference best
+INTENTS = ("hold", "stop", "rescue")
+
+
+class Behaviour:
+    """Asks what is different; `changes`, `same` and `open` fill up."""
+
+    def __init__(self, joined: Joined, matching: Matching) -> None:
+        self.joined, self.matching = joined, matching
+        self.decider = Decider(joined.setup)
+        self.setup = self.decider.setup
+        self.thresholds = thresholds(joined.setup)
+        self.teller = Teller(self.decider, self.thresholds)
+        self.changes: list[Change] = []
+        self.same: dict[str, int] = {}
+        self.open: list[Open] = [Open("", each) for each in joined.apart]
+
+    def run(self) -> None:
+        self.outputs()
+        self.modes()
+        self.alarms()
+        self.timers()
+        self.intents()
+        self.start()
+
+    # -- outputs
+
+    def outputs(self) -> None:
+        for old, new in self.matching.channels.items():
+            self.counted("channel", new, self.channel(old, new))
+
+    def channel(self, old: str, new: str) -> list[Change]:
+        channels, motor = self.setup.channels, self.joined.new.setup.channels[new].drives == "motor"
+        pair = Pair(channels[self.joined.old.part(old)], channels[self.joined.new.part(new)])
+        if not described_alike(self.joined, pair):
+            self.open.append(Open(f"channel {new}", "one of the setups does not describe it"))
+        if alike(self.joined, pair):
+            return []
+        try:
+            differ = Differ(self.joined, self.setup, pair, self.thresholds)
+        except OutOfBudget as end:
+            self.open.append(Open(f"channel {new}", str(end)))
+            return []
+        if differ.unsure:
+            self.open.append(Open(f"channel {new}", "sums of several sticks that could not be told apart"))
+        return [replace(c, subject=new, motor=motor) for c in self.groups(differ, pair, new)]
+
+    def groups(self, differ: Differ, pair: Pair, subject: str) -> Iterator[Change]:
+        """One change for each pair of deciders between which the output differs in some state."""
+        left: dict[tuple[str, str], list[Alternative]] = {}
+        for each in differ.alternatives:
+            left.setdefault((self.decides(each.old, 0), self.decides(each.new, 1)), []).append(each)
+        cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in (pair.old, pair.new)])
+
+        def check(case: Case) -> bool:
+            before, now = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
+            return before is not None and now is not None and before != now
+
+        def asking(some: list[Alternative]) -> Question:
+            memo: dict[int, tuple[Frame, int]] = {}
+
+            def question(frame: Frame) -> int:
+                if id(frame) not in memo:
+                    memo[id(frame)] = frame, frame.sat.either(differ.literal(frame, each) for each in some)
+                return memo[id(frame)][1]
+
+            return question
+
+        everything = [each for some in left.values() for each in some]
+        if not everything or self.ask(asking(everything), cone, check, f"channel {subject}") is None:
+            return
+        told = 0
+        for (was, now), some in left.items():
+            question = asking(some)
+            case = self.ask(question, cone, check, f"channel {subject}")
+            if case is None:
+                continue
+            case = self.clearest(some, asking, cone, check) or case
+            told += 1
+            if told > MOST_GROUPS:
+                self.open.append(Open(f"channel {subject}", "it differs in more ways than are told here"))
+                return
+            found = self.teller.where(question, cone, case, check)
+            before, after = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
+            yield replace(
+                self.change("output", subject, before, after, found),
+                was_by=was,
+                by=now,
+                sticks=travel(some) if all(each.stretches for each in some) else None,
+            )
+
+    def clearest(
+        self,
+        some: list[Alternative],
+        asking: Callable[[list[Alternative]], Question],
+        cone: Cone,
+        check: Callable[[Case], bool],
+    ) -> Case | None:
+        """A case in which the outputs are furthest apart, among the places of the sticks that stand for stretches."""
+        places = [(each, n) for each in some for n in range(len(each.at))]
+        if len(places) < 2:
+            return None
+        for each, n in sorted(places, key=lambda item: -item[0].by[item[1]])[:MOST_PLACES]:
+            answer = self.decider.ask(asking([replace(each, at=(each.at[n],), by=(each.by[n],))]), cone, check)
+            if answer.found:
+                return answer.case
+        return None
+
+    def decides(self, way: Way, side: int) -> str:
+        """Who decides, in the words of its own setup: `override held`, or `mode normal`, or `` where there are no modes."""
+        if way.override is not None:
+            return f"override {way.override.partition(' ')[2]}"
+        mode = self.joined.pairs[way.mode or ""][side]
+        setup = (self.joined.old, self.joined.new)[side].setup
+        return "" if not setup.modes else f"mode {mode}" if mode else "no mode"
+
+    # -- what is said or done besides
+
+    def modes(self) -> None:
+        if not (self.joined.old.setup.modes or self.joined.new.setup.modes):
+            return
+        same = True
+        for mode, (old, new) in self.joined.pairs.items():
+            if (self.matching.modes.get(old) if old else None) == new:
+                continue
+            change = self.holds("mode", "", f.ModeIs(mode), old or "no mode", new or "no mode")
+            same = same and change is None
+            self.changes += [change] if change else []
+        if same:
+            self.same["mode"] = len(self.joined.new.setup.modes)
+
+    def alarms(self) -> None:
+        old, new = self.joined.old.setup.alarms, self.joined.new.setup.alarms
+        for name, other in self.matching.alarms.items():
+            self.counted(
+                "alarm", other, self.either("alarm", other, f.Sounds(name), f.Sounds(other), "sounds", "silent")
+            )
+        for name in (n for n in old if n not in self.matching.alarms):
+            self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
+        for name in (n for n in new if n not in self.matching.alarms.values()):
+            self.gone("alarm", name, self.joined.new, f.Sounds(name), (None, "sounds"))
+
+    def gone(self, kind: str, name: str, side: Side, formula: f.Formula, words: tuple[Given, Given]) -> None:
+        """A part that only one of the setups has; one that never sounds is no difference."""
+        change = self.holds(kind, name, self.joined.formula(side, formula), *words)
+        self.changes += [change] if change else []
+
+    def timers(self) -> None:
+        old, new = self.joined.old.setup.timers, self.joined.new.setup.timers
+        for name, other in self.matching.timers.items():
+            runs = [timer.runs or f.TRUE for timer in (old[name], new[other])]
+            self.counted("timer", other, self.either("timer", other, runs[0], runs[1], "runs", "stands"))
+
+    def intents(self) -> None:
+        for name in INTENTS:
+            old, new = (getattr(side.setup.intent, name) for side in (self.joined.old, self.joined.new))
+            if old is not None or new is not None:
+                called = f.Predicate(f"{name} called")
+                self.counted("intent", name, self.either("intent", name, called, called, "called", "not called"))
+
+    def start(self) -> None:
+        """What is admitted at power-up, asked as if there were no check: with one, what it refuses cannot be asked about."""
+        old, new = (
+            self.joined.formula(side, f.Predicate("start allowed")) for side in (self.joined.old, self.joined.new)
+        )
+        if old == new:
+            return
+        other = Decider(replace(self.joined.setup, start=None))
+        teller = Teller(other, thresholds(self.joined.setup))
+        found: list[Change] = []
+        for formula, words in (
+            (f.both(old, f.Not(new)), ("admitted", "refused")),
+            (f.both(f.Not(old), new), ("refused", "admitted")),
+        ):
+            answer = other.find(formula, at_power_up=True)
+            case = self.noted(answer, "start")
+            if case is not None:
+                cone = other.cone([formula])
+                one = Where((teller.part(case, cone),), False, case)
+                found.append(self.change("start", "", *words, one))
+        self.counted("start", "", found)
+
+    # -- asking
+
+    def either(self, kind: str, subject: str, old: f.Formula, new: f.Formula, yes: str, no: str) -> list[Change]:
+        """States in which something holds by one of the setups alone."""
+        was, now = self.joined.formula(self.joined.old, old), self.joined.formula(self.joined.new, new)
+        if was == now:
+            return []
+        found = (
+            self.holds(kind, subject, f.both(was, f.Not(now)), yes, no),
+            self.holds(kind, subject, f.both(f.Not(was), now), no, yes),
+        )
+        return [change for change in found if change is not None]
+
+    def holds(self, kind: str, subject: str, formula: f.Formula, before: Given, now: Given) -> Change | None:
+        """The change, if the formula of the joined setup holds in some state."""
+        case = self.noted(self.decider.find(formula), f"{kind} {subject}".strip())
+        if case is None:
+            return None
+        cone = self.decider.cone([formula])
+        return self.change(
+            kind,
+            subject,
+            before,
+            now,
+            self.teller.where(
+                lambda frame: frame.truth(formula)[0],
+                cone,
+                case,
+                lambda c: truth(self.setup, formula, c.state, c.evaluation) is True,
+            ),
+        )
+
+    def change(self, kind: str, subject: str, before: Given, now: Given, found: Where) -> Change:
+        case = found.case
+        return Change(
+            kind,
+            subject,
+            before,
+            now,
+            where=found.parts,
+            whole=found.whole,
+            witness={name: plain(value) for name, value in case.matters.items()},
+            steps=tuple({name: plain(value) for name, value in step.items()} for step in case.steps),
+            assumed=case.assumed,
+        )
+
+    def ask(self, question: Question, cone: Cone, check: object, subject: str) -> Case | None:
+        return self.noted(self.decider.ask(question, cone, check), subject)  # type: ignore[arg-type]
+
+    def noted(self, answer: Answer, subject: str) -> Case | None:
+        """The case of an answer; what is neither found nor proved impossible is noted."""
+        try:
+            if not (answer.found or answer.impossible):
+                self.open.append(Open(subject, "; ".join(answer.because) or answer.verdict))
+            return answer.case
+        except Disagreement:
+            self.open.append(
+                Open(subject, "what was found could not be replayed: a fault of setuplint, please report it")
+            )
+            return None
+
+    def counted(self, kind: str, subject: str, found: list[Change]) -> None:
+        self.changes += found
+        if not found and not any(each.subject == f"{kind} {subject}".strip() for each in self.open):
+            self.same[kind] = self.same.get(kind, 0) + 1
+
+
+def travel(alternatives: list[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
+    """The stretches of each stick in which the output differs, neighbours as one."""
+    found: dict[str, set[tuple[Fraction, Fraction]]] = {}
+    for each in alternatives:
+        for stretch in each.stretches:
+            found.setdefault(stretch.stick, set()).add((stretch.lo, stretch.hi))
+    return {stick: tuple(_joined(sorted(stretches))) for stick, stretches in found.items()}
+
+
+def _joined(stretches: list[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
+    low, high = stretches[0]
+    for lo, hi in stretches[1:]:
+        if lo <= high:
+            high = max(high, hi)
+        else:
+            yield low, high
+            low, high = lo, hi
+    yield low, high
+
+
+def plain(value: str | Fraction) -> Value:
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    return value

@@ -1,0 +1,68 @@
+"""What a comparison says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setuplint.compare.matching import Matching
+from setuplint.compare.where import Part
+from setuplint.findings import Finding, Value
+
+Given = str | Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One difference in what the craft does.
+
+    `kind` is output, mode, alarm, timer, intent, start (what is admitted at power-up), or written (a value that no state is
+    needed to tell: a failsafe, a repeat, a delay). `before` and `now` are outputs in percent, or words. `where` are the
+    states it is so in, in parts; `whole` says that there are no others. `witness`, `steps` and `outputs` (old and new by
+    channel) are of one state, as in a finding.
+    """
+
+    kind: str
+    subject: str
+    before: Given
+    now: Given
+    was_by: str = ""  # who decided: an override, or a line in a mode
+    by: str = ""
+    where: tuple[Part, ...] = ()
+    whole: bool = True
+    sticks: Mapping[str, tuple[tuple[Fraction, Fraction], ...]] | None = None  # stretches of the stick in question
+    witness: Mapping[str, Value] | None = None
+    steps: tuple[Mapping[str, Value], ...] = ()
+    assumed: tuple[str, ...] = ()
+    motor: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """What could not be compared, and why."""
+
+    subject: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two setups compared. `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost`
+    are findings of the new and of the old setup alone; `kept` counts those of both."""
+
+    old: str
+    new: str
+    matching: Matching = field(default_factory=Matching)
+    changes: tuple[Change, ...] = ()
+    same: Mapping[str, int] | None = None
+    open: tuple[Open, ...] = ()
+    gained: tuple[Finding, ...] = ()
+    lost: tuple[Finding, ...] = ()
+    kept: int = 0
+    states: int = 0
+
+    @property
+    def differs(self) -> bool:
+        """Whether the craft, or what is known to be wrong with it, is not the same."""
+        return bool(self.changes or self.gained or self.lost)

@@ -1,0 +1,337 @@
+"""Where two channels of a joined setup put out different values, exactly.
+
+A channel's output comes from an override, or from a line's case. Each way that the old channel may go is put beside each way
+of the new one. Two constants differ or do not. Functions of sticks are cut into stretches on which both are one polynomial (of
+degree nine at most, with expo) and every formula's comparison is constant: there they are the same if they agree at more
+places than that, or else differ all along but for single places, so that one place at which they do stands for the stretch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import islice, pairwise, product
+from typing import NamedTuple
+
+from setuplint.compare.joined import Joined
+from setuplint.decide import lines, servo
+from setuplint.decide.curves import FULL, Shape
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import FALSE, OutOfBudget
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Line, Setup
+
+MOST_ALTERNATIVES = 20_000
+MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of sums
+ROUND = tuple(Fraction(step) for step in ("50", "25", "10", "5", "1", "0.5", "0.1", "0.01"))
+TRIED = 12  # places in a stretch: more than two polynomials of degree nine can agree at
+
+Sticks = Mapping[str, Fraction]
+
+
+class Way(NamedTuple):
+    """How a channel may come by its output: an override of its own, or the case of a line in a mode of the joined setup."""
+
+    override: str | None
+    mode: str | None = None
+    case: lines.Case | None = None
+
+
+class Stretch(NamedTuple):
+    """A part of a stick's travel in which two outputs differ (but for single places), and a round place at which they do."""
+
+    stick: str
+    lo: Fraction
+    hi: Fraction
+    at: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """A way of the old channel and one of the new that give different outputs at any of these places of the sticks, and by
+    how many points."""
+
+    old: Way
+    new: Way
+    at: tuple[Sticks, ...]
+    by: tuple[Fraction, ...]
+    stretches: tuple[Stretch, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """The same channel of both setups."""
+
+    old: Channel
+    new: Channel
+
+
+def alike(joined: Joined, pair: Pair) -> bool:
+    """Whether both are written the same: then they give the same, ties included. Ramps are left aside."""
+    one, two = pair.old, pair.new
+    if _servo(one) != _servo(two):
+        return False
+    if any(_terms(one.lines[mode]) != _terms(two.lines[mode]) for mode in joined.pairs):
+        return False
+    return _ranks(joined, one) == _ranks(joined, two)
+
+
+def _servo(channel: Channel) -> tuple[object, ...]:
+    c = channel
+    return c.reversed, c.down, c.up, c.sub_trim, c.low, c.high
+
+
+def _terms(line: Line) -> tuple[object, ...] | None:
+    return None if line.terms is None else tuple(sorted(map(repr, line.terms)))
+
+
+def _ranks(joined: Joined, channel: Channel) -> list[list[tuple[object, ...]]]:
+    own = [o for o in joined.setup.overrides.values() if o.channel == channel.name]
+    priorities = sorted({o.priority for o in own if o.priority is not None}, reverse=True)
+    if any(o.priority is None or o.value is None for o in own):
+        return [[("cannot be read", channel.name)]]
+    return [sorted(((o.value, o.when) for o in own if o.priority == p), key=repr) for p in priorities]
+
+
+def described_alike(joined: Joined, pair: Pair) -> bool:
+    """Whether what each of them is not told of, the other is not either."""
+    return all((pair.old.lines[m].terms is None) == (pair.new.lines[m].terms is None) for m in joined.pairs)
+
+
+class Differ:
+    """Two channels of a joined setup, compared. OutOfBudget where there is too much to compare."""
+
+    def __init__(self, joined: Joined, setup: Setup, pair: Pair, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
+        self.joined, self.setup, self.pair, self.thresholds = joined, setup, pair, thresholds
+        self.unsure = False  # some sums could not be told apart, nor be seen to be equal
+        self.alternatives = list(islice(self._alternatives(), MOST_ALTERNATIVES + 1))
+        if len(self.alternatives) > MOST_ALTERNATIVES:
+            raise OutOfBudget(f"more than {MOST_ALTERNATIVES} pairs of cases to compare")
+
+    def literal(self, frame: Frame, alternative: Alternative) -> int:
+        """That the channel goes these two ways, with the sticks at one of the places."""
+        sat, controls = frame.sat, frame.controls
+        ways = self.ways(frame, alternative)
+        if ways == FALSE:
+            return FALSE
+        places = [
+            sat.both(controls.sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
+            for place in alternative.at
+        ]
+        return sat.both((ways, sat.either(places)))
+
+    def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:
+        """That the channel goes these two ways; `perhaps`: or that it is not known whether it does."""
+        self._link_ties(frame)
+        parts = []
+        for channel, way in ((self.pair.old, alternative.old), (self.pair.new, alternative.new)):
+            rails = [frame.deciders(channel.name)[way.override]]
+            if way.case is not None:
+                rails.append(frame.mode(way.mode))
+                parts.append(frame.guards(way.case))
+            parts += [-false if perhaps else true for true, false in rails]
+        return frame.sat.both(parts)
+
+    def _link_ties(self, frame: Frame) -> None:
+        """A tie that is the same in both goes the same way in both."""
+        by_channel = frame.encoding.by_channel
+        frame.deciders(self.pair.old.name)
+        ours = {_rank(rank): rank for rank in by_channel[self.pair.old.name] if len(rank) > 1}
+        for rank in by_channel[self.pair.new.name]:
+            twin = ours.get(_rank(rank))
+            if twin is not None and len(rank) > 1 and rank[0].name not in frame.ties:
+                picks = frame.ties[twin[0].name]
+                left = list(twin)
+                linked = {}
+                for override in rank:
+                    other = next(o for o in left if (o.value, o.when) == (override.value, override.when))
+                    left.remove(other)
+                    linked[override.name] = picks[other.name]
+                frame.ties[rank[0].name] = linked
+
+    # -- inside
+
+    def _alternatives(self) -> Iterator[Alternative]:
+        for old, new in product(self._ways(self.pair.old), self._ways(self.pair.new)):
+            if old.case is not None and new.case is not None:
+                if old.mode != new.mode or not _together(old.case, new.case):
+                    continue
+                if old.case == new.case and _servo(self.pair.old) == _servo(self.pair.new):
+                    continue
+            yield from self._compared(old, new)
+
+    def _ways(self, channel: Channel) -> list[Way]:
+        found = [
+            Way(o.name) for o in self.setup.overrides.values() if o.channel == channel.name and o.value is not None
+        ]
+        for mode in self.joined.pairs:
+            line = channel.lines[mode]
+            if line.terms is not None:
+                found += [Way(None, mode, case) for case in lines.cases(self.setup, line)]
+        if len(found) > MOST_ALTERNATIVES:
+            raise OutOfBudget(f"channel {channel.name} comes by its output in {len(found)} ways")
+        return found
+
+    def _output(self, channel: Channel, way: Way, sticks: Sticks) -> Fraction:
+        if way.override is not None:
+            value = self.setup.overrides[way.override].value
+            assert value is not None
+            return servo.output(channel, value)
+        assert way.case is not None
+        return servo.output(channel, sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant))
+
+    def _differ(self, old: Way, new: Way, sticks: Sticks) -> Fraction:
+        """By how many points."""
+        return abs(self._output(self.pair.old, old, sticks) - self._output(self.pair.new, new, sticks))
+
+    def _alternative(self, old: Way, new: Way, at: Sequence[Sticks], stretches: Sequence[Stretch] = ()) -> Alternative:
+        return Alternative(old, new, tuple(at), tuple(self._differ(old, new, each) for each in at), tuple(stretches))
+
+    def _compared(self, old: Way, new: Way) -> Iterator[Alternative]:
+        names = sorted({name for way in (old, new) if way.case for name, _ in way.case.shapes})
+        if not names:
+            if self._differ(old, new, {}):
+                yield self._alternative(old, new, [{}])
+        elif len(names) == 1:
+            found = tuple(self._stretches(old, new, names[0]))
+            if found:
+                yield self._alternative(old, new, [{s.stick: s.at} for s in found], found)
+        else:
+            yield from self._sums(old, new, names)
+
+    def _stretches(self, old: Way, new: Way, stick: str) -> Iterator[Stretch]:
+        for lo, hi in self._cells(stick, old, new):
+            for at in [lo] if lo == hi else places(lo, hi):
+                if self._differ(old, new, {stick: at}):
+                    yield Stretch(stick, lo, hi, at)
+                    break
+
+    def _cells(self, stick: str, *ways: Way) -> Iterator[tuple[Fraction, Fraction]]:
+        """Stretches between the ends, the thresholds of formulas, and wherever a function of the stick may turn; and the
+        thresholds themselves."""
+        ends = [-FULL, FULL, *self.thresholds.get(stick, ())]
+        marks = set(ends)
+        for channel, way in zip((self.pair.old, self.pair.new), ways, strict=True):
+            for name, shape in way.case.shapes if way.case else ():
+                if name == stick:
+                    marks |= set(turns(shape))
+                    if way.case is not None and len(way.case.shapes) == 1:
+                        marks |= set(_kinks(channel, shape, way.case.constant))
+        yield from ((at, at) for at in sorted(set(ends)))
+        yield from pairwise(sorted(marks))
+
+    def _sums(self, old: Way, new: Way, names: Sequence[str]) -> Iterator[Alternative]:
+        """Sums of several sticks: in every box of the formulas' thresholds, places are tried until one tells them apart."""
+        boxes = [self._boxes(name) for name in names]
+        found: list[Sticks] = []
+        tried = 0
+        for box in product(*boxes):
+            axes = [self._tries(name, lo, hi, old, new) for name, (lo, hi) in zip(names, box, strict=True)]
+            for values in _vectors(axes):
+                tried += 1
+                if tried > MOST_VECTORS:
+                    self.unsure = True
+                    break
+                place = dict(zip(names, values, strict=True))
+                if self._differ(old, new, place):
+                    found.append(place)
+                    break
+        if found:
+            yield self._alternative(old, new, found)
+        elif not self._equal_sums(old, new):
+            self.unsure = True
+
+    def _boxes(self, stick: str) -> list[tuple[Fraction, Fraction]]:
+        ends = sorted({-FULL, FULL, *self.thresholds.get(stick, ())})
+        return [*pairwise(ends), *((at, at) for at in ends)]
+
+    def _tries(self, stick: str, lo: Fraction, hi: Fraction, *ways: Way) -> list[Fraction]:
+        """A round place in every stretch of the stick within a box."""
+        if lo == hi:
+            return [lo]
+        marks = {lo, hi}
+        for way in ways:
+            for name, shape in way.case.shapes if way.case else ():
+                marks |= {x for x in turns(shape) if lo < x < hi} if name == stick else set()
+        return [at for a, b in pairwise(sorted(marks)) for at in places(a, b)[:3]]
+
+    def _equal_sums(self, old: Way, new: Way) -> bool:
+        """Both sums are the same but for the sticks that turn neither."""
+        if old.case is None or new.case is None:
+            return False
+        return (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
+
+
+def _rank(rank: Sequence[object]) -> tuple[object, ...]:
+    return tuple(sorted(((o.value, o.when) for o in rank), key=repr))  # type: ignore[attr-defined]
+
+
+def _together(one: lines.Case, two: lines.Case) -> bool:
+    """Whether some of the switch positions under which they hold are the same."""
+    for ours, theirs in product(one.guards, two.guards):
+        where = {(kind, name): choice for kind, name, choice in ours}
+        if all(where.get((kind, name), choice) == choice for kind, name, choice in theirs):
+            return True
+    return False
+
+
+def _vectors(axes: Sequence[Sequence[Fraction]]) -> Iterator[tuple[Fraction, ...]]:
+    """One place for each stick: first with all but one at their first, then all of them together."""
+    base = [axis[0] for axis in axes]
+    yield tuple(base)
+    for n, axis in enumerate(axes):
+        for value in axis[1:]:
+            yield (*base[:n], value, *base[n + 1 :])
+    yield from product(*axes)
+
+
+def places(lo: Fraction, hi: Fraction) -> list[Fraction]:
+    """Places strictly between two others, the round ones first."""
+    found: dict[Fraction, None] = {}
+    for step in ROUND:
+        first = lo // step + 1
+        for n in range(TRIED):
+            at = (first + n) * step
+            if at >= hi or len(found) >= TRIED:
+                break
+            found[at] = None
+    found |= {lo + (hi - lo) * n / (TRIED + 1): None for n in range(1, TRIED + 1)}
+    return list(found)
+
+
+def turns(shape: Shape) -> Iterator[Fraction]:
+    """Where on the stick a term goes from one polynomial to another, to 1e-9."""
+    if not shape.rate:
+        return
+    limit = FULL * 100 / abs(shape.rate)
+    if limit < FULL:
+        yield from (-limit, limit)
+    for span in shape.curve.spans:
+        for at in (span.piece.lo, span.piece.hi):
+            if -FULL < at < FULL:
+                place = shape.place(at)
+                if -FULL < place < FULL:
+                    yield place
+
+
+def _kinks(channel: Channel, shape: Shape, constant: Fraction) -> Iterator[Fraction]:
+    """Where on the stick the servo bends what it is asked for: at zero, and where it comes to a limit."""
+    demands = [Fraction(0), *(servo.moving_demands(channel) or ())]
+    for demand in demands:
+        yield from (cut.at for cut in shape.crossings(demand - constant, -FULL, FULL))
+
+
+def thresholds(setup: Setup) -> dict[str, list[Fraction]]:
+    """What every stick, knob and sensor is compared with in a setup's formulas."""
+    formulas: list[f.Formula] = [o.when for o in setup.overrides.values()]
+    formulas += [m.when for m in setup.modes.values() if m.when is not None]
+    for condition in setup.conditions.values():
+        formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
+    formulas += [setup.start] if setup.start is not None else []
+    found: dict[str, set[Fraction]] = {}
+    for formula in formulas:
+        for atom in f.atoms(formula):
+            if isinstance(atom, f.Compare):
+                found.setdefault(atom.name, set()).add(atom.number)
+    return {name: sorted(numbers) for name, numbers in found.items()}

@@ -1,0 +1,210 @@
+"""Which part of one setup is which part of another: by name, else by what it is used for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
+
+Part = TypeVar("Part")
+Use = tuple[object, ...]
+ITSELF = "this one"
+
+
+@dataclass(frozen=True, slots=True)
+class Matching:
+    """Old names to new names, by kind; what is not among them is only in one of the two setups.
+
+    `positions` are those of the switches that are in both, old to new; a position that only one of them has is missing.
+    """
+
+    switches: Mapping[str, str] = field(default_factory=dict)
+    sticks: Mapping[str, str] = field(default_factory=dict)
+    sensors: Mapping[str, str] = field(default_factory=dict)
+    conditions: Mapping[str, str] = field(default_factory=dict)
+    modes: Mapping[str, str] = field(default_factory=dict)
+    channels: Mapping[str, str] = field(default_factory=dict)
+    overrides: Mapping[str, str] = field(default_factory=dict)
+    alarms: Mapping[str, str] = field(default_factory=dict)
+    timers: Mapping[str, str] = field(default_factory=dict)
+    positions: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def renamed(self) -> Iterator[tuple[str, str, str]]:
+        """Kind, old and new name of every part that goes by another name now."""
+        for kind in KINDS:
+            for old, new in getattr(self, kind).items():
+                if old != new:
+                    yield kind[:-2] if kind == "switches" else kind[:-1], old, new
+        for switch, positions in self.positions.items():
+            for old, new in positions.items():
+                if old != new:
+                    yield f"position of {self.switches[switch]}", old, new
+
+
+KINDS = ("switches", "sticks", "sensors", "conditions", "modes", "channels", "overrides", "alarms", "timers")
+
+
+def match(old: Setup, new: Setup) -> Matching:
+    """Parts of one name are the same part; a control also where it is the one that is used alike under another name."""
+    sensors = _by_name(old.sensors, new.sensors, lambda a, b: a.reads == b.reads)
+    sensors |= _controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
+    switches = _by_name(old.switches, new.switches, lambda a, b: True)
+    switches |= _controls(old, new, old.switches, new.switches, switches, _same_switch)
+    places = {name: positions(old.switches[name], new.switches[other]) for name, other in switches.items()}
+    switches = {name: other for name, other in switches.items() if places[name]}
+    sticks = _by_name(old.sticks, new.sticks, lambda a, b: a.knob == b.knob)
+    sticks |= _controls(old, new, old.sticks, new.sticks, sticks, lambda a, b: a.knob and b.knob)
+    channels = _by_name(old.channels, new.channels, lambda a, b: True)
+    channels |= _left(old.channels, new.channels, channels, lambda a, b: (a.drives, a.number) == (b.drives, b.number))
+    modes = _by_name(old.modes, new.modes, lambda a, b: True)
+    modes |= _in_order(old.modes, new.modes, modes) if len(old.modes) == len(new.modes) else {}
+    return Matching(
+        switches,
+        sticks,
+        sensors,
+        _by_name(old.conditions, new.conditions, lambda a, b: True),
+        modes,
+        channels,
+        _by_name(old.overrides, new.overrides, lambda a, b: True),
+        _alike(old.alarms, new.alarms),
+        _alike(old.timers, new.timers),
+        {name: places[name] for name in switches},
+    )
+
+
+def positions(old: Switch, new: Switch) -> dict[str, str]:
+    """Words that both have are the same place; if none of a switch's words is there any more, it is the order that says."""
+    shared = {word: word for word in old.positions if word in new.positions}
+    if len(old.positions) != len(new.positions):
+        return shared
+    left = (word for word in new.positions if word not in shared)
+    return {word: shared.get(word) or next(left) for word in old.positions}
+
+
+def _same_switch(old: Switch, new: Switch) -> bool:
+    return old.kind == new.kind and len(old.positions) == len(new.positions)
+
+
+def _same_sensor(old: Sensor, new: Sensor) -> bool:
+    return old.reads == new.reads
+
+
+def _by_name(old: Mapping[str, Part], new: Mapping[str, Part], same: Callable[[Part, Part], bool]) -> dict[str, str]:
+    return {name: name for name, part in old.items() if name in new and same(part, new[name])}
+
+
+def _left(
+    old: Mapping[str, Part], new: Mapping[str, Part], known: Mapping[str, str], same: Callable[[Part, Part], bool]
+) -> dict[str, str]:
+    """Of those that have no match, each with the first that could be it."""
+    taken = set(known.values())
+    found: dict[str, str] = {}
+    for name, part in old.items():
+        if name not in known:
+            other = next((n for n, p in new.items() if n not in taken and same(part, p)), None)
+            if other is not None:
+                found[name] = other
+                taken.add(other)
+    return found
+
+
+def _in_order(old: Iterable[str], new: Iterable[str], known: Mapping[str, str]) -> dict[str, str]:
+    taken = set(known.values())
+    return dict(zip((n for n in old if n not in known), (n for n in new if n not in taken), strict=False))
+
+
+def _alike(old: Mapping[str, Part], new: Mapping[str, Part]) -> dict[str, str]:
+    """By name; of the others, the only one on each side."""
+    known = _by_name(old, new, lambda a, b: True)
+    before, after = [n for n in old if n not in known], [n for n in new if n not in known.values()]
+    return known | (dict(zip(before, after, strict=True)) if len(before) == len(after) == 1 else {})
+
+
+def _controls(
+    old: Setup,
+    new: Setup,
+    before: Mapping[str, Part],
+    after: Mapping[str, Part],
+    known: Mapping[str, str],
+    same: Callable[[Part, Part], bool],
+) -> dict[str, str]:
+    """Controls that go by another name: those with the most uses in common first, each with the first that has as many."""
+    left = [name for name in before if name not in known]
+    taken = set(known.values())
+    others = [name for name in after if name not in taken]
+    pairs = [(a, b) for a in left for b in others if same(before[a], after[b])]
+    if not pairs:
+        return {}
+    was = {a: uses(old, a) for a in left}
+    now = {b: uses(new, b) for b in others}
+    found: dict[str, str] = {}
+    for a, b in sorted(pairs, key=lambda pair: -_common(was[pair[0]], now[pair[1]])):
+        alone = len(left) == len(others) == 1
+        if a not in found and b not in found.values() and (alone or was[a] & now[b]):
+            found[a] = b
+    return found
+
+
+def _common(one: frozenset[Use], two: frozenset[Use]) -> float:
+    return len(one & two) / (len(one | two) or 1)
+
+
+def uses(setup: Setup, control: str) -> frozenset[Use]:
+    """What a control is used for, told without the names of controls and conditions."""
+    return frozenset(_uses(setup, control))
+
+
+def _uses(setup: Setup, control: str) -> Iterator[Use]:
+    seen: dict[str, Use | None] = {}
+
+    def told(formula: f.Formula | None) -> Use | None:
+        """The formula's atoms that rest on the control, without names; None where there is none."""
+        if formula is None:
+            return None
+        found = [atom for a in f.atoms(formula) if (atom := leaf(a)) is not None]
+        return tuple(sorted(found, key=repr)) or None
+
+    def leaf(atom: f.Formula) -> Use | None:
+        match atom:
+            case f.SwitchIs(name, position) if name == control:
+                return ITSELF, "is", setup.switches[name].positions.index(position)
+            case f.Compare(name, op, number) if name == control:
+                return ITSELF, op, str(number)
+            case f.Lost(name) if name == control:
+                return ITSELF, "lost"
+            case f.Holds(name):
+                if name not in seen:
+                    condition = setup.conditions[name]
+                    seen[name] = None
+                    inner = (told(condition.when), told(condition.until))
+                    if inner != (None, None):
+                        seen[name] = (*inner, condition.toggles)
+                return seen[name]
+        return None
+
+    for condition in setup.conditions:  # in dependency order: a chain does not go as deep
+        leaf(f.Holds(condition))
+    for index, mode in enumerate(setup.modes.values()):
+        yield "mode", index, told(mode.when)
+    for override in setup.overrides.values():
+        yield "override", override.channel, str(override.value), told(override.when)
+    for alarm in setup.alarms.values():
+        yield "alarm", alarm.voice, told(alarm.when)
+    for name in ("hold", "stop", "rescue"):
+        yield "intent", name, told(getattr(setup.intent, name))
+    yield "start", told(setup.start)
+    for channel in setup.channels.values():
+        for line in (channel.own, *channel.lines.values()):
+            yield from (("channel", channel.name, drives) for drives in _read(line, control))
+
+
+def _read(line: Line, control: str) -> Iterator[str]:
+    for term in line.terms or ():
+        if term.source == control:
+            yield "source"
+        for by in (term.rate, term.expo):
+            if isinstance(by, BySwitch) and by.switch == control:
+                yield "rate"

@@ -1,0 +1,83 @@
+"""Whether a remedy changes outputs only in states where the hazard was."""
+
+from __future__ import annotations
+
+from setuplint.compare import written
+from setuplint.compare.behaviour import plain
+from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, thresholds
+from setuplint.compare.joined import Joined, join
+from setuplint.compare.matching import match
+from setuplint.decide.answers import Case
+from setuplint.decide.decider import Decider, Disagreement
+from setuplint.decide.frame import Frame
+from setuplint.decide.sat import OutOfBudget
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+
+MOVING = ("condition ", "channel ", "stick ")
+QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what changes outputs in no settled state
+
+
+def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None) -> str:
+    """What speaks against it: a state in which an output changes though the hazard, a formula of the old setup, does not
+    hold there (none: holds nowhere), or that it could not be proved. Empty where it is proved that there is none."""
+    matching = match(old, new)
+    try:
+        joined = join(old, new, matching)
+        for each in written.changes(joined, matching):
+            if each.subject.startswith(MOVING) and any(word in each.subject for word in QUICKNESS):
+                return f"it changes {each.subject}, and with it how channels move where the hazard is not"
+        decider = Decider(joined.setup)
+        for name in matching.channels.values():
+            because = _channel(joined, decider, name, hazard)
+            if because:
+                return because
+    except (OutOfBudget, Disagreement):
+        return "it is not proved that outputs change only where the hazard is"
+    return ""
+
+
+def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | None) -> str:
+    channels = decider.setup.channels
+    pair = Pair(channels[joined.old.part(name)], channels[joined.new.part(name)])
+    if not described_alike(joined, pair):
+        return f"{name} is described otherwise"
+    if alike(joined, pair):
+        return ""
+    differ = Differ(joined, decider.setup, pair, thresholds(decider.setup))
+    if differ.unsure:
+        return f"it is not proved where {name} changes"
+    there = f.FALSE if hazard is None else joined.formula(joined.old, hazard)
+    cone = decider.cone([there, *(f.OutputCompare(c.name, "<", pair.old.sub_trim) for c in (pair.old, pair.new))])
+
+    def question(frame: Frame) -> int:
+        literals = [_changes(differ, frame, each) for each in differ.alternatives]
+        return frame.sat.both((frame.sat.either(literals), -frame.truth(there)[0]))
+
+    answer = decider.ask(question, cone)
+    if answer.impossible:
+        return ""
+    if not answer.found:
+        return f"it is not proved where {name} changes"
+    case = answer.case
+    assert case is not None
+    return f"it also changes {name} where the hazard is not: {_told(case)}"
+
+
+def _changes(differ: Differ, frame: Frame, each: Alternative) -> int:
+    """That the output may change: anywhere on a stretch of a stick on which it does somewhere."""
+    if not each.stretches:
+        return differ.ways(frame, each, perhaps=True)
+    stretches = []
+    for stretch in each.stretches:
+        stick = frame.controls.sticks[stretch.stick]
+        if stretch.lo == stretch.hi:
+            stretches.append(frame.sat.both(stick.compare(op, stretch.lo) for op in ("<=", ">=")))
+        else:
+            stretches.append(frame.sat.both((stick.compare(">", stretch.lo), stick.compare("<", stretch.hi))))
+    return frame.sat.both((differ.ways(frame, each, perhaps=True), frame.sat.either(stretches)))
+
+
+def _told(case: Case) -> str:
+    """The state in words."""
+    return ", ".join(f"{name} {plain(value)}" for name, value in case.matters.items()) or "everywhere"

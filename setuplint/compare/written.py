@@ -1,0 +1,152 @@
+"""What differs in plain values: delays, repeats, failsafe, ramps, what the craft is said to be. No state is needed to tell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
+from fractions import Fraction
+
+from setuplint.compare.changes import Change, Given
+from setuplint.compare.joined import Joined, Side
+from setuplint.compare.matching import KINDS, Matching
+from setuplint.decide.cone import Cones
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Bound, Channel, Setup
+
+Facts = dict[tuple[str, str], Given]  # (subject, what) to its value
+LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
+
+
+def changes(joined: Joined, matching: Matching) -> Iterator[Change]:
+    """In the order of the tables of the format; first what only one of the two has."""
+    yield from _parts(joined.old.setup, joined.new.setup, matching)
+    old, new = Facts(_facts(joined.old, matching)), Facts(_facts(joined.new, Matching()))
+    for subject, what in dict.fromkeys([*old, *new]):
+        before, now = old.get((subject, what)), new.get((subject, what))
+        if before != now and _comparable(subject, joined, matching):
+            yield Change("written", f"{subject}: {what}" if subject else what, before, now)
+
+
+def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
+    """Of a part that only one of the setups has, it is enough to say that."""
+    kind, _, name = subject.partition(" ")
+    plural = f"{kind}es" if kind == "switch" else f"{kind}s"
+    if plural not in KINDS:
+        return True
+    return name in getattr(matching, plural).values()
+
+
+def _parts(old: Setup, new: Setup, matching: Matching) -> Iterator[Change]:
+    for kind in ("switches", "sticks", "sensors", "modes", "channels", "timers"):
+        known: Mapping[str, str] = getattr(matching, kind)
+        noun = "switch" if kind == "switches" else kind[:-1]
+        for name in getattr(old, kind):
+            if name not in known:
+                yield Change("written", f"{noun} {name}", "there", None)
+        for name in getattr(new, kind):
+            if name not in known.values():
+                yield Change("written", f"{noun} {name}", None, "there")
+
+
+def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Given]]:
+    """Everything, each part under the name that it has in the new setup."""
+    setup = side.setup
+
+    def name(kind: str, own: str) -> str:
+        known: Mapping[str, str] = getattr(matching, kind)
+        return known.get(own, own)
+
+    for table in ("craft", "battery", "swash"):
+        part = getattr(setup, table)
+        for field in fields(part) if part is not None else ():
+            if field.name not in LEFT_OUT:
+                yield (table, field.name.replace("_", "-")), _given(getattr(part, field.name))
+    yield ("craft", "pulse centre"), setup.craft.pulse_centre
+    yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
+    yield ("field", "elevation-m"), setup.elevation_m
+    for stick in setup.sticks.values():
+        yield (f"stick {name('sticks', stick.name)}", "trim"), stick.trim
+        yield (f"stick {name('sticks', stick.name)}", "place"), stick.place
+    for switch in setup.switches.values():
+        subject = f"switch {name('switches', switch.name)}"
+        words = matching.positions.get(switch.name, {})
+        yield (subject, "kind"), switch.kind
+        yield (subject, "positions"), ", ".join(words.get(p, p) for p in switch.positions)
+        yield (subject, "place"), switch.place
+    for sensor in setup.sensors.values():
+        yield (f"sensor {name('sensors', sensor.name)}", "shown"), _given(sensor.shown)
+    for mode in setup.modes.values():
+        for what in ("idle_up", "aerobatic", "voice"):
+            yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _given(getattr(mode, what))
+    yield from _delays(side, matching)
+    for channel in setup.channels.values():
+        subject = f"channel {name('channels', channel.name)}"
+        yield (subject, "number"), _given(channel.number)
+        yield (subject, "drives"), channel.drives
+        yield from _ramps(subject, channel, {m: name("modes", m) for m in setup.modes})
+        if setup.failsafe is not None:
+            yield (subject, "failsafe"), setup.failsafe.get(channel.name)
+    for alarm in setup.alarms.values():
+        subject = f"alarm {name('alarms', alarm.name)}"
+        yield (subject, "sounds after, s"), _wait(setup, alarm.when)
+        yield from ((((subject, what), _given(getattr(alarm, what)))) for what in ("voice", "tone", "vibrate"))
+        yield (subject, "repeat, s"), alarm.repeat
+    for timer in setup.timers.values():
+        subject = f"timer {name('timers', timer.name)}"
+        yield from (
+            (((subject, what), _given(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
+        )
+    for which in ("level", "lift"):
+        yield ("intent", which), _bound(getattr(setup.intent, which), matching)
+    for claim in setup.claims:
+        yield ("", f"claim never {claim.subject}"), "there"
+    for waiver in setup.waivers:
+        until = f", until {waiver.until}" if waiver.until else ""
+        yield ("", f"waiver of {waiver.rule}"), f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}{until}"
+
+
+def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Given]]:
+    """The delays of conditions that a channel or a mode stands on; those of alarms are told with the alarm."""
+    setup = side.setup
+    cones = Cones(setup)
+    for condition in setup.conditions.values():
+        bit = cones.bit(("condition", condition.name))
+        over = [("channel", c) for c in setup.channels] + [("mode", m) for m in setup.modes]
+        if any(cones.part(node) & bit for node in over):
+            subject = f"condition {matching.conditions.get(condition.name, condition.name)}"
+            yield (subject, "after, s"), condition.after
+            yield (subject, "stays, s"), condition.stays
+
+
+def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], Given]]:
+    for what in ("ramp_up", "ramp_down"):
+        for mode, line in channel.lines.items() if channel.lines else [("", channel.own)]:
+            where = f" in {modes[mode]}" if mode else ""
+            yield (subject, f"{what.replace('_', '-')}{where}, s"), getattr(line, what)
+
+
+def _wait(setup: Setup, formula: f.Formula) -> Fraction:
+    """The longest sum of delays between a control and the formula."""
+    known: dict[str, Fraction] = {}
+    for condition in setup.conditions.values():  # in dependency order
+        parts = [*f.atoms(condition.when), *(f.atoms(condition.until) if condition.until else ())]
+        inner = [known.get(a.condition, Fraction(0)) for a in parts if isinstance(a, f.Holds)]
+        known[condition.name] = condition.after + max(inner, default=Fraction(0))
+    found = [known.get(a.condition, Fraction(0)) for a in f.atoms(formula) if isinstance(a, f.Holds)]
+    return max(found, default=Fraction(0))
+
+
+def _bound(bound: Bound | str | None, matching: Matching) -> Given:
+    if not isinstance(bound, Bound):
+        return bound
+    parts = (("at least", bound.at_least), ("at most", bound.at_most), ("value", bound.value))
+    said = ", ".join(f"{word} {float(number):g}" for word, number in parts if number is not None)
+    return f"{matching.channels.get(bound.channel, bound.channel)} {said}"
+
+
+def _given(value: object) -> Given:
+    if isinstance(value, bool):
+        return "yes" if value else None  # absent and false are the same
+    if isinstance(value, int):
+        return Fraction(value)
+    return value if isinstance(value, Fraction | str) else None
