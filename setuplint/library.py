@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import networkx
 
     from setuplint.checks.elsewhere import Habits, Record
+    from setuplint.compare.changes import Comparison
     from setuplint.decide.decider import Decider
 
 
@@ -115,6 +116,21 @@ def decide(setup: Setup | Model) -> Decider:
     from setuplint.decide.decider import Decider
 
     return Decider(setup.model if isinstance(setup, Setup) else setup)
+
+
+def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[str]) -> Comparison:
+    """What the craft does differently by another setup, with a case for each difference; all else is proved the same.
+    OSError where a file cannot be read."""
+    from setuplint.compare.comparison import compare as compared
+
+    one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))
+    return compared(one.model, two.model, _linted(one), _linted(two))
+
+
+def _linted(setup: Setup) -> Report:
+    from setuplint.checks import run
+
+    return run.lint(setup.document, setup.model, setup.problems)
 
 
 Number = int | float | str | Decimal | Fraction

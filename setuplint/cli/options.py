@@ -104,6 +104,18 @@ def _trace(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _compare(command: argparse.ArgumentParser) -> None:
+    command.add_argument("paths", nargs="*", metavar="PATH", help="OLD NEW; with --since, files and folders (.)")
+    command.add_argument("--since", metavar="REV", help="compare what is in the work tree with that revision of git's")
+    command.add_argument("--format", choices=("text", "json"), default="text", help="how it is written (text)")
+    command.add_argument(
+        "--fail-on",
+        choices=("difference", *SIGNALS),
+        default="difference",
+        help="what makes the status 1: any difference (as it is), or a hazard gained, by its least signal word",
+    )
+
+
 def _new(command: argparse.ArgumentParser) -> None:
     from setuplint.cli.new_options import add
 
@@ -116,6 +128,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
     ("lint", _lint, "Find what can hurt someone or lose the craft, with a case to try on the bench."),
     ("explain", _explain, "Print the page of a rule, or list them all."),
     ("schema", _schema, "Print the JSON Schema of a setup."),
+    ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
     ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
 )

@@ -32,7 +32,7 @@ class Behaviour:
         self.joined, self.matching = joined, matching
         self.decider = Decider(joined.setup)
         self.setup = self.decider.setup
-        self.thresholds = thresholds(joined.setup)
+        self.thresholds = thresholds(joined)
         self.teller = Teller(self.decider, self.thresholds)
         self.changes: list[Change] = []
         self.same: dict[str, int] = {}
@@ -70,9 +70,7 @@ class Behaviour:
 
     def groups(self, differ: Differ, pair: Pair, subject: str) -> Iterator[Change]:
         """One change for each pair of deciders between which the output differs in some state."""
-        left: dict[tuple[str, str], list[Alternative]] = {}
-        for each in differ.alternatives:
-            left.setdefault((self.decides(each.old, 0), self.decides(each.new, 1)), []).append(each)
+        left = self.by_deciders(differ.alternatives)
         cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in (pair.old, pair.new)])
 
         def check(case: Case) -> bool:
@@ -112,6 +110,22 @@ class Behaviour:
                 sticks=travel(some) if all(each.stretches for each in some) else None,
             )
 
+    def by_deciders(self, alternatives: list[Alternative]) -> dict[tuple[str, str], list[Alternative]]:
+        """By who decides before and now; modes in which the same lines differ in the same way are told together."""
+        single: dict[tuple[Way, Way], list[Alternative]] = {}
+        for each in alternatives:
+            ways = each.old._replace(case=None), each.new._replace(case=None)
+            single.setdefault(ways, []).append(each)
+        alike: dict[object, list[tuple[Way, Way]]] = {}
+        for (old, new), some in single.items():
+            lines = frozenset((each.old.case, each.new.case, tuple(map(str, each.at))) for each in some)
+            alike.setdefault((old.override, new.override, lines), []).append((old, new))
+        found: dict[tuple[str, str], list[Alternative]] = {}
+        for pairs in alike.values():
+            who = self.decides([old for old, _ in pairs], 0), self.decides([new for _, new in pairs], 1)
+            found.setdefault(who, []).extend(each for pair in pairs for each in single[pair])
+        return found
+
     def clearest(
         self,
         some: list[Alternative],
@@ -129,13 +143,18 @@ class Behaviour:
                 return answer.case
         return None
 
-    def decides(self, way: Way, side: int) -> str:
+    def decides(self, ways: list[Way], side: int) -> str:
         """Who decides, in the words of its own setup: `override held`, or `mode normal`, or `` where there are no modes."""
-        if way.override is not None:
-            return f"override {way.override.partition(' ')[2]}"
-        mode = self.joined.pairs[way.mode or ""][side]
+        if ways[0].override is not None:
+            return f"override {ways[0].override.partition(' ')[2]}"
         setup = (self.joined.old, self.joined.new)[side].setup
-        return "" if not setup.modes else f"mode {mode}" if mode else "no mode"
+        if not setup.modes:
+            return ""
+        flown = list(dict.fromkeys(self.joined.pairs[way.mode or ""][side] for way in ways))
+        named = [mode for mode in flown if mode is not None]
+        if not named:
+            return "no mode"
+        return f"mode {named[0]}" if len(named) == 1 else f"modes {', '.join(named[:-1])} and {named[-1]}"
 
     # -- what is said or done besides
 
@@ -189,7 +208,7 @@ class Behaviour:
         if old == new:
             return
         other = Decider(replace(self.joined.setup, start=None))
-        teller = Teller(other, thresholds(self.joined.setup))
+        teller = Teller(other, self.thresholds)
         found: list[Change] = []
         for formula, words in (
             (f.both(old, f.Not(new)), ("admitted", "refused")),

@@ -9,6 +9,7 @@ from fractions import Fraction
 from setuplint.compare.matching import Matching
 from setuplint.compare.where import Part
 from setuplint.findings import Finding, Value
+from setuplint.setup.model import Setup
 
 Given = str | Fraction | None
 
@@ -48,8 +49,11 @@ class Open:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Two setups compared. `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost`
-    are findings of the new and of the old setup alone; `kept` counts those of both."""
+    """Two setups compared, by the names of their files; "" is a file that is not there.
+
+    `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost` are findings of the
+    new and of the old setup alone; `kept` counts those of both. `states` of the controls were decided.
+    """
 
     old: str
     new: str
@@ -61,8 +65,9 @@ class Comparison:
     lost: tuple[Finding, ...] = ()
     kept: int = 0
     states: int = 0
+    controls: Setup | None = None  # with the controls of both, by the names that `where` and witnesses use
 
     @property
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
-        return bool(self.changes or self.gained or self.lost)
+        return bool(self.changes or self.gained or self.lost) or not (self.old and self.new)

@@ -40,6 +40,7 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         lost,
         kept,
         behaviour.decider.states(),
+        joined.setup,
     )
 
 

@@ -322,13 +322,18 @@ def _kinks(channel: Channel, shape: Shape, constant: Fraction) -> Iterator[Fract
         yield from (cut.at for cut in shape.crossings(demand - constant, -FULL, FULL))
 
 
-def thresholds(setup: Setup) -> dict[str, list[Fraction]]:
-    """What every stick, knob and sensor is compared with in a setup's formulas."""
+def thresholds(joined: Joined) -> dict[str, list[Fraction]]:
+    """What every stick, knob and sensor is compared with in the formulas of both setups."""
+    setup = joined.setup
     formulas: list[f.Formula] = [o.when for o in setup.overrides.values()]
     formulas += [m.when for m in setup.modes.values() if m.when is not None]
     for condition in setup.conditions.values():
         formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
-    formulas += [setup.start] if setup.start is not None else []
+    for side in (joined.old, joined.new):
+        own, intent = side.setup, side.setup.intent
+        asked = [a.when for a in own.alarms.values()] + [t.runs for t in own.timers.values()]
+        asked += [intent.hold, intent.stop, intent.rescue, own.start]
+        formulas += [joined.formula(side, formula) for formula in asked if formula is not None]
     found: dict[str, set[Fraction]] = {}
     for formula in formulas:
         for atom in f.atoms(formula):

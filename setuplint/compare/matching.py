@@ -142,8 +142,8 @@ def _controls(
     now = {b: uses(new, b) for b in others}
     found: dict[str, str] = {}
     for a, b in sorted(pairs, key=lambda pair: -_common(was[pair[0]], now[pair[1]])):
-        alone = len(left) == len(others) == 1
-        if a not in found and b not in found.values() and (alone or was[a] & now[b]):
+        alike = was[a] & now[b] or was[a] == now[b]
+        if a not in found and b not in found.values() and alike:
             found[a] = b
     return found
 
@@ -154,7 +154,7 @@ def _common(one: frozenset[Use], two: frozenset[Use]) -> float:
 
 def uses(setup: Setup, control: str) -> frozenset[Use]:
     """What a control is used for, told without the names of controls and conditions."""
-    return frozenset(_uses(setup, control))
+    return frozenset(use for use in _uses(setup, control) if use[-1] is not None)
 
 
 def _uses(setup: Setup, control: str) -> Iterator[Use]:

@@ -44,7 +44,7 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
         return f"{name} is described otherwise"
     if alike(joined, pair):
         return ""
-    differ = Differ(joined, decider.setup, pair, thresholds(decider.setup))
+    differ = Differ(joined, decider.setup, pair, thresholds(joined))
     if differ.unsure:
         return f"it is not proved where {name} changes"
     there = f.FALSE if hazard is None else joined.formula(joined.old, hazard)

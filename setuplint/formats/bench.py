@@ -35,7 +35,7 @@ def sentence(finding: Finding, values: Mapping[str, object]) -> str:
         text = "after this step" if count == 1 else f"after these {count} steps from power-up"
         text += f", {given}" if given else ""
     else:
-        text = _state(finding.witness, controls) + (f", then {movement}" if movement else "")
+        text = standing(finding.witness, controls) + (f", then {movement}" if movement else "")
         text += f": {given}" if given else ""
     text += "."
     if finding.then and not movement:
@@ -51,7 +51,8 @@ def moved_then(finding: Finding, controls: Controls) -> str:
     return controls.move(match.group(1), match.group(2)) if match else ""
 
 
-def _state(witness: Moves, controls: Controls) -> str:
+def standing(witness: Moves, controls: Controls) -> str:
+    """A state of the controls: what is moved from rest, and how the others that matter stand."""
     moves = [controls.move(*item) for item in witness.items() if controls.moved(*item)]
     kept = [controls.kept(*item) for item in witness.items() if not controls.moved(*item)]
     if not moves:

@@ -1,0 +1,136 @@
+"""`setuplint compare`: what a craft does differently, between two files or since a revision."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator
+from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING, NamedTuple
+
+from setuplint import library
+from setuplint.cli import TROUBLE, Trouble, complain, files
+from setuplint.cli.terminal import look
+from setuplint.compare.changes import Comparison
+from setuplint.compare.comparison import compare
+from setuplint.findings import SIGNALS, Report
+from setuplint.formats.differences import controls_of
+
+if TYPE_CHECKING:
+    from setuplint.cli.revisions import Changed, Tree
+
+DIFFERENCE = "difference"
+
+
+class Text(NamedTuple):
+    """A setup's text, and what it is called; `data` is None where it is not there."""
+
+    name: str
+    data: bytes | None
+
+
+Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
+
+
+def run(args: argparse.Namespace) -> int:
+    form = import_module(f"setuplint.formats.compare_{args.format}")
+    shown = look()
+    pairs = _since(args) if args.since is not None else _two(args)
+    compared = differing = failing = 0
+    troubles: list[str] = []
+    sys.stdout.write(form.opening(shown))
+    for read in pairs:
+        try:
+            comparison, reports, values = between(*read())
+        except Trouble as trouble:
+            complain(str(trouble))
+            troubles.append(str(trouble))
+            continue
+        sys.stdout.write((form.between if compared else "") + form.part(comparison, reports, values, shown))
+        compared += 1
+        differing += comparison.differs
+        failing += fails(comparison, args.fail_on)
+        if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
+            troubles.append(f"{comparison.new}: not everything could be compared")
+    sys.stdout.write(form.closing(compared, differing, troubles, shown))
+    return TROUBLE if troubles else 1 if failing else 0
+
+
+def fails(comparison: Comparison, fail_on: str) -> bool:
+    """Any difference, or only hazards gained at or above a signal word."""
+    if fail_on == DIFFERENCE:
+        return comparison.differs
+    grave = SIGNALS[: SIGNALS.index(fail_on) + 1]
+    return any(finding.signal in grave for finding in comparison.gained)
+
+
+def between(old: Text, new: Text) -> tuple[Comparison, list[Report], dict[str, object]]:
+    """Two texts, compared; what could not be read of them is among what was not compared."""
+    setups = [library.load_text(text.data, text.name) for text in (old, new) if text.data is not None]
+    reports = [library.lint_text(text.data, text.name) for text in (old, new) if text.data is not None]
+    if len(setups) == 2:
+        comparison = compare(setups[0].model, setups[1].model, *reports)
+        values = controls_of(setups[0].document.values, setups[1].document.values)
+        return comparison, reports, values
+    values = dict(setups[0].document.values)
+    if new.data is None:
+        return Comparison(old.name, "", lost=reports[0].findings), reports, values
+    return Comparison("", new.name, gained=reports[0].findings), reports, values
+
+
+def _two(args: argparse.Namespace) -> Iterator[Read]:
+    if len(args.paths) != 2:
+        raise Trouble("compare takes two files, OLD and NEW; or --since REV, and files or folders")
+    old, new = (_read(path) for path in args.paths)
+    return iter([lambda: (old, new)])
+
+
+def _read(path: str) -> Text:
+    name = "stdin" if path == "-" else files.printable(path)
+    try:
+        data = files.read(files.Candidate(name, "" if path == "-" else path, True))
+    except OSError as error:
+        raise Trouble(files.cannot_read(name, error)) from None
+    return Text(name, _bounded(name, data))
+
+
+def _bounded(name: str, data: bytes) -> bytes:
+    if len(data) > files.LARGEST:
+        raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is no setup")
+    return data
+
+
+def _since(args: argparse.Namespace) -> Iterator[Read]:
+    from setuplint.cli.revisions import Tree
+
+    tree = Tree()
+    commit = tree.commit(args.since)
+    changed = list(tree.changed(commit, args.paths or ["."]))
+    return filter(None, (_pair(tree, args.since, each) for each in changed))
+
+
+def _pair(tree: Tree, revision: str, changed: Changed) -> Read | None:
+    """Both sides of a change; None where neither is a setup: other TOML files are passed over."""
+    old_name = f"{files.printable(changed.old)} ({revision})" if changed.old else ""
+    new_name = files.printable(changed.new)
+    try:
+        old = Text(old_name, tree.content(changed.blob) if changed.blob else None)
+        new = Text(new_name, _read(changed.path).data if changed.path else None)
+    except Trouble as trouble:
+        return partial(_fail, str(trouble))
+    if not any(text.data is not None and _setup(text.data) for text in (old, new)):
+        return None
+    return lambda: (old, new)
+
+
+def _fail(trouble: str) -> tuple[Text, Text]:
+    raise Trouble(trouble)
+
+
+def _setup(data: bytes) -> bool:
+    """Whether it is a setup at all."""
+    if not files.may_be_setup(data):
+        return False
+    document = library.load_text(data).document
+    return files.is_setup(document.values, document.broken, readable=not document.problems)

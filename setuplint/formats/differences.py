@@ -1,0 +1,178 @@
+"""What two setups do differently, in a pilot's words: for every way of writing a comparison down."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from typing import NamedTuple
+
+from setuplint.compare.changes import Change, Comparison, Given
+from setuplint.compare.where import Interval, Part, ends
+from setuplint.formats import bench
+from setuplint.formats.controls import Controls, with_unit
+from setuplint.formats.look import FIXED_SPACE, plain
+from setuplint.formats.numbers import decimal, motor, percent, signed
+from setuplint.setup.model import Setup
+
+SPOKEN = {"start": "the start check at power-up", "mode": "the mode"}
+THEN = {"sounds": "sounded", "runs": "ran", "stands": "stood still"}
+SAME = {
+    "channel": "outputs of {} channel{s}",
+    "mode": "the mode flown",
+    "alarm": "{} alarm{s}",
+    "timer": "{} timer{s}",
+    "intent": "what calls {} of hold, stop and rescue",
+    "start": "what the start check admits",
+}
+
+
+class Told(NamedTuple):
+    """One change: what it is, in which states, and a case to try. The last two are empty where no state is needed."""
+
+    what: str
+    where: str
+    bench: str
+
+
+class Teller:
+    """Puts the changes of one comparison into words. `values` are the controls as both files have them."""
+
+    def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
+        self.comparison, self.values, self.controls = comparison, values, Controls(values)
+
+    def told(self, change: Change) -> Told:
+        return Told(self.what(change), self.where(change), self.case(change))
+
+    def what(self, change: Change) -> str:
+        subject, before, now = plain(change.subject), self.value(change, change.before), self.value(change, change.now)
+        if change.kind == "written":
+            return _written(subject, change.before, change.now)
+        if change.kind == "output":
+            return f"{subject}: {before} before, {now} now{_by(change)}"
+        name = SPOKEN.get(change.kind) or f"{change.kind} {subject}"
+        if change.before is None or change.now is None:
+            return (
+                f"{name} is new; it {now}"
+                if change.before is None
+                else f"{name} is gone; it {THEN.get(before, before)}"
+            )
+        return f"{name}: {THEN.get(before, before)} before, {now} now"
+
+    def value(self, change: Change, given: Given) -> str:
+        if isinstance(given, Fraction):
+            return motor(self.values, given) if change.motor else percent(given)
+        return "" if given is None else plain(given)
+
+    def where(self, change: Change) -> str:
+        if change.kind == "written" or self.comparison.controls is None:
+            return ""
+        parts = [self.part(part, change, self.comparison.controls) for part in change.where]
+        text = "; or ".join(dict.fromkeys(part or "in every state" for part in parts))
+        return text if change.whole or change.kind == "start" else f"{text}; and in other states"
+
+    def part(self, part: Part, change: Change, setup: Setup) -> str:
+        return ", ".join(self.words(part, change, setup))
+
+    def words(self, part: Part, change: Change, setup: Setup) -> Iterator[str]:
+        for switch, places in part.positions.items():
+            order = [p for p in setup.switches[switch].positions if p in places]
+            yield " or ".join((self.controls.kept(switch, order[0]), *map(plain, order[1:])))
+        stretches = dict(change.sticks or {})
+        for name, interval in part.between.items():
+            if name in stretches:
+                stretches[name] = tuple(within(stretches[name], interval))
+            else:
+                yield from self.between(name, interval, setup)
+        for name, found in stretches.items():
+            if found and found != ((Fraction(-100), Fraction(100)),):
+                yield f"{plain(name)} {' or '.join(map(stretch, found))}"
+        yield from (f"{plain(name)} lost" for name in sorted(part.lost))
+        for name, on in part.remembered.items():
+            yield f"{plain(name.partition(' ')[2])} {'on' if on else 'off'}"
+        if part.off:
+            yield "the receiver not heard"
+
+    def between(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
+        low, high = ends(setup, name)
+        lo, hi = interval
+        if (lo, hi) == (low, high):
+            if name in setup.sensors:
+                yield f"{plain(name)} heard"
+            return
+        unit = f"{FIXED_SPACE}%"
+        text = decimal
+        if name in setup.sensors:
+            reads = setup.sensors[name].reads
+            unit = with_unit(reads, Fraction(0))[1:]
+        if lo == hi:
+            yield f"{plain(name)} at {text(lo)}{unit}"
+        elif lo == low:
+            yield f"{plain(name)} under {text(hi)}{unit}"
+        elif hi == high:
+            yield f"{plain(name)} over {text(lo)}{unit}"
+        else:
+            yield f"{plain(name)} between {text(lo)} and {text(hi)}{unit}"
+
+    def case(self, change: Change) -> str:
+        """A case to try on the bench."""
+        if change.witness is None:
+            return ""
+        if len(change.steps) > 1:
+            steps = [bench.moves(step, self.controls, first=n == 0) for n, step in enumerate(change.steps)]
+            text = "; ".join(f"{n}. {step}" for n, step in enumerate(steps, start=1))
+        else:
+            text = bench.standing(change.witness, self.controls)
+        assumed = f", taking it that {'; '.join(map(plain, change.assumed))}" if change.assumed else ""
+        return f"{text}{assumed}"
+
+
+def _by(change: Change) -> str:
+    """Who decides, where an override does; of lines in modes the states tell enough."""
+    was, now = (who if who.startswith("override ") else "its own line" for who in (change.was_by, change.by))
+    if was == now:
+        return f" ({plain(now)})" if now == change.by else ""
+    return f" ({plain(was)} before, {plain(now)} now)"
+
+
+def _written(subject: str, before: Given, now: Given) -> str:
+    if before == "there" and now is None:
+        return f"{subject} is gone"
+    if now == "there" and before is None:
+        return f"{subject} is new"
+    return f"{subject}: {_number(before)} before, {_number(now)} now"
+
+
+def _number(given: Given) -> str:
+    if isinstance(given, Fraction):
+        return decimal(given, 6)
+    return "not given" if given is None else plain(given)
+
+
+def within(stretches: tuple[Interval, ...], interval: Interval) -> Iterator[Interval]:
+    """What of some stretches lies in an interval."""
+    for lo, hi in stretches:
+        low, high = max(lo, interval[0]), min(hi, interval[1])
+        if low < high or (low == high and lo == hi):
+            yield low, high
+
+
+def stretch(interval: Interval) -> str:
+    lo, hi = interval
+    if lo == hi:
+        return f"at {signed(lo)}{FIXED_SPACE}%"
+    return f"from {signed(lo)} to {signed(hi)}{FIXED_SPACE}%"
+
+
+def same(comparison: Comparison) -> list[str]:
+    """What is proved to be the same in every state."""
+    counts = comparison.same or {}
+    return [SAME[kind].format(count, s="" if count == 1 else "s") for kind, count in counts.items()]
+
+
+def controls_of(old: Mapping[str, object], new: Mapping[str, object]) -> dict[str, object]:
+    """The controls of both files, as witnesses name them; all else as the new one has it."""
+    found = dict(new)
+    for table in ("switches", "sensors"):
+        tables = [each for each in (old.get(table), new.get(table)) if isinstance(each, Mapping)]
+        found[table] = {name: part for each in tables for name, part in each.items()}
+    return found

@@ -1,0 +1,182 @@
+"""`setuplint compare`: two files, and a work tree against a revision of git's."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from setuplint.cli import main
+
+ROOT = Path(__file__).parent.parent.parent
+REFERENCE = (ROOT / "examples" / "reference.toml").read_text()
+RAISED = REFERENCE.replace("value = 55\n", "value = 60\n")
+RENAMED = REFERENCE.replace("hold is", "stopper is").replace("[switches.hold]", "[switches.stopper]")
+GRAVE = REFERENCE.replace("priority = 100", "priority = 10")
+DIPS = """\
+motor: +55 % (77.5 of 100, 1775 µs) before, +60 % (80 of 100, 1800 µs) now
+    (override rescue-power)
+    where:    hold off, panic pulled
+    try:      with hold off, pull panic
+"""
+
+
+def git(folder: Path, *words: str) -> None:
+    name = ("-c", "user.name=A pilot", "-c", "user.email=pilot@example.invalid", "-c", "commit.gpgsign=false")
+    subprocess.run(["git", "-C", folder, *name, *words], check=True, capture_output=True)
+
+
+@pytest.fixture
+def repository(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """One commit with a setup, and a TOML file that is none."""
+    monkeypatch.chdir(tmp_path)
+    git(tmp_path, "init", "-q")
+    (tmp_path / "wagtail.toml").write_text(REFERENCE)
+    (tmp_path / "other.toml").write_text("[tool]\nx = 1\n")
+    git(tmp_path, "add", "-A")
+    git(tmp_path, "commit", "-qm", "One")
+    return tmp_path
+
+
+@pytest.fixture
+def two(tmp_path: Path) -> tuple[str, str]:
+    (tmp_path / "old.toml").write_text(REFERENCE)
+    (tmp_path / "new.toml").write_text(RAISED)
+    return str(tmp_path / "old.toml"), str(tmp_path / "new.toml")
+
+
+def test_two_files(two: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", *two]) == 1
+    said = capsys.readouterr().out
+    assert f"{two[0]} -> {two[1]}: 1 difference.".replace(" ", "") in "".join(said.split())
+    assert DIPS in said
+    assert "A clean result is not a" in said
+
+
+def test_the_same_is_status_0_and_says_what_was_proved(
+    two: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", two[0], two[0]]) == 0
+    assert "Proved the same in all" in capsys.readouterr().out
+
+
+def test_a_renamed_switch_is_no_change_and_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name, text in (("old", REFERENCE), ("new", RENAMED)):
+        (tmp_path / f"{name}.toml").write_text(text)
+    assert main(["compare", str(tmp_path / "old.toml"), str(tmp_path / "new.toml")]) == 0
+    assert "Renamed: switch hold is stopper now. That is no change." in capsys.readouterr().out
+
+
+def test_json_has_the_change_with_its_states_and_a_case(
+    two: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", "--format", "json", *two]) == 1
+    said = json.loads(capsys.readouterr().out)
+    (change,) = said["comparisons"][0]["changes"]
+    assert (change["subject"], change["before"], change["now"]) == ("motor", 55, 60)
+    assert change["witness"] == {"hold": "off", "panic": "pulled"}
+    assert change["where"][0]["positions"] == {"hold": ["off"], "panic": ["pulled"]}
+    assert said["summary"]["differing"] == 1
+
+
+def test_a_hazard_that_is_gained_and_one_that_is_gone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    old.write_text(REFERENCE)
+    new.write_text(GRAVE)
+    assert main(["compare", str(old), str(new)]) == 1
+    gained = capsys.readouterr().out
+    assert "Hazards gained:" in gained
+    assert "[hold-bypassed]" in gained
+    assert main(["compare", str(new), str(old)]) == 1
+    assert "Hazards gone:" in capsys.readouterr().out
+
+
+def test_fail_on_looks_at_hazards_gained_alone(two: tuple[str, str], tmp_path: Path) -> None:
+    assert main(["compare", "--fail-on", "notice", *two]) == 0
+    (tmp_path / "grave.toml").write_text(GRAVE)
+    assert main(["compare", "--fail-on", "danger", two[0], str(tmp_path / "grave.toml")]) == 1
+    assert main(["compare", "--fail-on", "danger", str(tmp_path / "grave.toml"), two[0]]) == 0
+
+
+@pytest.mark.parametrize("paths", [["one.toml"], ["a.toml", "b.toml", "c.toml"], ["no.toml", "nope.toml"]])
+def test_what_cannot_be_compared_is_trouble(paths: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", *paths]) == 2
+    assert capsys.readouterr().err.startswith("setuplint: ")
+
+
+def test_what_could_not_be_compared_is_not_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The pitch is not described before, and never could be told apart from what is now."""
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    old.write_text(REFERENCE.replace("from = 42\n", ""))
+    new.write_text(REFERENCE)
+    assert main(["compare", str(old), str(new)]) in (1, 2)
+    assert "Not compared: channel tail-gain" in capsys.readouterr().out
+
+
+def test_since_a_revision(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", "--since", "HEAD"]) == 0
+    assert "0 setups compared" in capsys.readouterr().out
+    (repository / "wagtail.toml").write_text(RAISED)
+    (repository / "other.toml").write_text("[tool]\nx = 2\n")
+    assert main(["compare", "--since", "HEAD"]) == 1
+    said = capsys.readouterr().out
+    assert "wagtail.toml (HEAD) -> wagtail.toml: 1 difference." in said
+    assert "other.toml" not in said
+
+
+def test_since_follows_a_moved_file_and_sees_new_and_gone_ones(
+    repository: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    git(repository, "mv", "wagtail.toml", "moved.toml")
+    (repository / "grave.toml").write_text(GRAVE)
+    assert main(["compare", "--since", "HEAD"]) == 1
+    said = capsys.readouterr().out
+    assert "wagtail.toml (HEAD) -> moved.toml: the same behaviour." in said
+    assert "grave.toml is new: 1 danger" in said
+    git(repository, "add", "-A")
+    git(repository, "commit", "-qm", "Two")
+    (repository / "grave.toml").unlink()
+    assert main(["compare", "--since", "HEAD"]) == 1
+    assert "grave.toml (HEAD) is gone." in capsys.readouterr().out
+
+
+def test_since_in_a_folder_and_for_some_paths(
+    repository: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (repository / "wagtail.toml").write_text(RAISED)
+    (repository / "sub").mkdir()
+    monkeypatch.chdir(repository / "sub")
+    assert main(["compare", "--since", "HEAD", ".."]) == 1
+    assert "../wagtail.toml (HEAD) -> ../wagtail.toml: 1 difference." in capsys.readouterr().out
+    assert main(["compare", "--since", "HEAD", "."]) == 0
+
+
+@pytest.mark.parametrize("revision", ["nope", "--output=x", "HEAD:wagtail.toml", ""])
+def test_since_no_revision_is_trouble(repository: Path, revision: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", f"--since={revision}", "--format", "json"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err == f"setuplint: {revision!r} is no revision of this repository\n"
+    assert sorted(p.name for p in repository.iterdir() if p.name != ".git") == ["other.toml", "wagtail.toml"]
+
+
+def test_since_outside_a_repository_is_trouble(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("GIT_CEILING_DIRECTORIES", str(tmp_path.parent))
+    assert main(["compare", "--since", "HEAD"]) == 2
+    assert "not a git repository" in capsys.readouterr().err
+
+
+def test_since_runs_nothing_that_the_repository_asks_for(repository: Path, tmp_path: Path) -> None:
+    """Attributes and the work tree's own settings may name programs for a diff: they are not run."""
+    git(repository, "config", "diff.evil.textconv", "touch ran;cat")
+    git(repository, "config", "diff.evil.command", "touch ran")
+    git(repository, "config", "diff.external", "touch ran")
+    (repository / ".gitattributes").write_text("*.toml diff=evil\n")
+    (repository / "wagtail.toml").write_text(RAISED)
+    assert main(["compare", "--since", "HEAD"]) == 1
+    assert not (repository / "ran").exists()
