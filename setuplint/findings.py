@@ -56,6 +56,7 @@ class Finding:
     assumed: tuple[str, ...] = ()  # which of several possible meanings: a tie's winner, a curve's smoothing, a lag
     then: str = ""  # for questions about a movement or a time: what happens next, in words
     status: str = "proved"  # proved | advice
+    estimate: str = ""  # arithmetic on estimates that goes with it, whatever its status: heights, times
     why: str = ""
     remedy: str = ""
     edit: Edit | None = None

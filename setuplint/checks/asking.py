@@ -8,6 +8,7 @@ from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from setuplint.checks import thin_air
 from setuplint.checks.book import Rule
 from setuplint.decide.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.decide.decider import Decider, Movement
@@ -34,6 +35,8 @@ class Asking:
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
     habits: Mapping[str, Habit] = field(default_factory=dict)  # what is usual on its radio, by what is called
+    as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
+    reckoned: bool = False  # it was asked for, and is another at the field
 
     # -- asking
 
@@ -88,6 +91,24 @@ class Asking:
     # -- what rules often need
 
     @property
+    def shift(self) -> thin_air.Shift | None:
+        """How the air at the field changes the hover throttle; None where it does not, as far as is known."""
+        return None if self.as_measured else thin_air.shift(self.setup)
+
+    @property
+    def hover_throttle(self) -> Fraction | None:
+        """The motor's output in a hover, in percent, at the field where both elevations are given. None where it is not known."""
+        if any(self.broken(*key) for key in thin_air.KEYS):
+            return None
+        shift = self.shift
+        self.reckoned |= shift is not None
+        return self.setup.craft.hover_throttle if shift is None else shift.value
+
+    def no_hover_throttle(self) -> None:
+        """Not judged, because it is not known."""
+        self.missing(*next((key for key in thin_air.KEYS if self.broken(*key)), thin_air.KEYS[0]))
+
+    @property
     def motors(self) -> list[Channel]:
         return [c for c in self.setup.channels.values() if c.drives == MOTOR]
 
@@ -110,11 +131,12 @@ class Asking:
         status: str = "proved",
         edit: Edit | None = None,
         hazard: f.Formula | None = None,
+        estimate: str = "",
         witness: Mapping[str, Value] | None = None,
         outputs: Mapping[str, Fraction] | None = None,
     ) -> Finding:
         """A finding of this rule. `channels` are those whose outputs in the case belong to it: the motors, where none is
-        named; `then` says what follows a movement or a time."""
+        named; `then` says what follows a movement or a time, `estimate` what else can be reckoned, roughly."""
         shown = dict(outputs or {})
         if case is not None and outputs is None:
             evaluation = case.evaluation if case.after_evaluation is None else case.after_evaluation
@@ -140,6 +162,7 @@ class Asking:
             remedy=remedy or self.rule.remedy,
             edit=edit,
             hazard=hazard,
+            estimate=estimate,
             motors=frozenset(c.name for c in self.motors),
         )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from setuplint.checks import claims, swash
+from setuplint.checks import claims, swash, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, extremes, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
@@ -187,36 +187,42 @@ def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) ->
 
 def motor_lags(ask: Asking) -> Iterator[Finding]:
     """Fixed pitch: the motor's ramp keeps it from going through the hover in time."""
-    hover, around, longest = ask.setup.craft.hover_throttle, ask.limit("around"), ask.limit("longest")
+    around, longest = ask.limit("around"), ask.limit("longest")
     if ask.setup.craft.rotor != "fixed":
         return
     motors = [c for c in lifting(ask) if any(x.ramp_up or x.ramp_down for x in (c.own, *c.lines.values()))]
+    hover = ask.hover_throttle if motors else None
     if motors and hover is None:
-        ask.missing("craft", "hover-throttle")
-    if not motors or hover is None:
+        ask.no_hover_throttle()
+    if hover is None:
         return
+    reckoned = f" ({ask.shift.words})" if ask.shift else ""
     told: set[Path] = set()
     found = [(lag(lift, hover - around, hover + around), lift) for lift in lifts(ask, motors, flown_modes(ask, FREE))]
     for (seconds, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
         path = ramp_path(ask, lift, ramp)
-        shown = lag_shown(ask, lift, hover - around, hover + around) if seconds > longest and path not in told else None
-        if shown is None:
+        seen = lag_shown(ask, lift, hover - around, hover + around) if seconds > longest and path not in told else None
+        if seen is None:
             continue
         told.add(path)
-        case, target = shown
+        case, target = seen
         name = lift.channel.name
         yield ask.finding(
             name if path[2] == ramp else f"{name} {path[3]}",
-            f"{name} takes {seconds_words(seconds)} from {both_scales(hover - around)} to {both_scales(hover + around)}, "
-            f"{plain(around):g} points either side of the hover: {ramp} lets it go {plain(around * 2):g} points in no less; "
-            f"{plain(longest):g} s is the most",
+            f"{name} takes {seconds_words(seconds)} from {shown(hover - around)} to {shown(hover + around)}, "
+            f"{plain(around):g} points either side of the hover{reckoned}: {ramp} lets it go {plain(around * 2):g} points in no "
+            f"less; {plain(longest):g} s is the most",
             path,
             case,
-            related=[Place(("craft", "hover-throttle"), "the hover")],
+            related=[Place(("craft", "hover-throttle"), "the hover"), *thin_air.places(ask.shift)],
             channels=[name],
             then=f"then {lift.at(target)}: {name} is there only after {seconds_words(seconds)}",
             edit=Edit(path, f"{float(Fraction(int(longest / seconds * ramp_of(lift, ramp) * 10), 10)):g}"),
         )
+
+
+def shown(value: Fraction) -> str:
+    return both_scales(round(value, 2))
 
 
 def seconds_words(seconds: Fraction) -> str:

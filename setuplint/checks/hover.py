@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
+from setuplint.checks import thin_air
 from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.decide.answers import Case
@@ -153,11 +154,13 @@ def calm_lifts(ask: Asking) -> list[Lift]:
 
 def hover_value(ask: Asking) -> Fraction | None:
     """What the channel that carries the craft puts out in a hover; noted where it is not known."""
-    key = "hover-collective" if ask.setup.craft.rotor == "collective" else "hover-throttle"
-    craft = ask.setup.craft
-    value = craft.hover_collective if key == "hover-collective" else craft.hover_throttle
+    if ask.setup.craft.rotor == "collective":
+        if ask.setup.craft.hover_collective is None:
+            ask.missing("craft", "hover-collective")
+        return ask.setup.craft.hover_collective
+    value = ask.hover_throttle
     if value is None:
-        ask.missing("craft", key)
+        ask.no_hover_throttle()
     return value
 
 
@@ -228,19 +231,27 @@ def worst(
             continue
         told.add(lift.subject)
         where = f" in mode {lift.mode.name}" if lift.mode else ""
+        used = [] if lift.place == lift.path else [Place(lift.path, f"{lift.channel.name} uses it{where}")]
+        shift = ask.shift if hovering and lift.channel.drives == "motor" else None
         yield ask.finding(
             lift.subject,
             f"{lift.what}{lift.smoothed} {words}",
             lift.place,
             case,
-            related=[] if lift.place == lift.path else [Place(lift.path, f"{lift.channel.name} uses it{where}")],
+            related=[*used, *thin_air.places(shift)],
             channels=[lift.channel.name],
             edit=softer(ask, lift, hovering) if hovering else None,
         )
 
 
-def hover_words(hover: Hover) -> str:
-    return f"the hover ({hover.lift.shown(hover.at)}) is at {hover.lift.at(hover.at)}"
+def hover_words(ask: Asking, hover: Hover) -> str:
+    return f"the hover ({hover_shown(ask, hover)}) is at {hover.lift.at(hover.at)}"
+
+
+def hover_shown(ask: Asking, hover: Hover) -> str:
+    """What it puts out in a hover, and how that was reckoned."""
+    shift = ask.shift if hover.lift.channel.drives == "motor" else None
+    return hover.lift.shown(hover.at) + (f"; {shift.words}" if shift else "")
 
 
 # -- the rules
@@ -256,7 +267,7 @@ def hover_too_sharp(ask: Asking) -> Iterator[Finding]:
             return None
         return slope, x, (
             f"moves {hover.lift.channel.name} by {rate(slope, limit)} points a point of stick near the hover: "
-            f"{stretch(hover.lift, x, steepest=True)}; {hover_words(hover)}, and a straight line moves it by 1"
+            f"{stretch(hover.lift, x, steepest=True)}; {hover_words(ask, hover)}, and a straight line moves it by 1"
         )  # fmt: skip
 
     found = hovers(ask)
@@ -274,7 +285,7 @@ def curve_flat_at_hover(ask: Asking) -> Iterator[Finding]:
             return None
         return -slope, x, (
             f"moves {hover.lift.channel.name} by only {rate(slope, limit)} points a point of stick at the hover: "
-            f"{stretch(hover.lift, x, steepest=False)}; {hover_words(hover)}"
+            f"{stretch(hover.lift, x, steepest=False)}; {hover_words(ask, hover)}"
         )  # fmt: skip
 
     found = hovers(ask)
@@ -289,7 +300,7 @@ def hover_off_centre(ask: Asking) -> Iterator[Finding]:
         if abs(hover.at) <= limit:
             return None
         return abs(hover.at), hover.at, (
-            f"hovers ({hover.lift.shown(hover.at)}) only at {hover.lift.at(hover.at)}, more than {plain(limit):g} from the "
+            f"hovers ({hover_shown(ask, hover)}) only at {hover.lift.at(hover.at)}, more than {plain(limit):g} from the "
             "middle"
         )  # fmt: skip
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from setuplint.checks import thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
@@ -158,7 +159,10 @@ def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> F
         "; ".join(told),
         ("modes", mode.name),
         case,
-        related=[Place(line_of(ask, mode, c), "what it gives in this mode") for c in channels],
+        related=[
+            *(Place(line_of(ask, mode, c), "what it gives in this mode") for c in channels),
+            *thin_air.places(ask.shift if ask.setup.craft.rotor == "fixed" else None),
+        ],
         channels=channels,
     )
 
@@ -168,7 +172,10 @@ def place(ask: Asking, case: Case, mode: str | None) -> str:
     here = [h for h in hovers(ask, mode) if case.state.sticks[h.stick] == h.at]
     if not here:
         return "with the sticks as shown"
-    return here[0].words + (f", where {mode or 'it'} hovers" if here[0].known else "")
+    if not here[0].known:
+        return here[0].words
+    shift = ask.shift if ask.setup.craft.rotor == "fixed" else None
+    return f"{here[0].words}, where {mode or 'it'} hovers{f' ({shift.words})' if shift else ''}"
 
 
 def line_of(ask: Asking, mode: Mode, channel: str) -> tuple[str, ...]:

@@ -129,7 +129,7 @@ def hovers(ask: Asking, mode: str | None) -> list[Hover]:
     craft = ask.setup.craft
     drives, value = ("collective", craft.hover_collective)
     if craft.rotor == "fixed":
-        drives, value = ("motor", craft.hover_throttle)
+        drives, value = ("motor", ask.hover_throttle)
     subject = next((c for c in ask.setup.channels.values() if c.drives == drives and c.described), None)
     found = cases(ask, subject, mode) if subject is not None and value is not None else ()
     if subject is None or value is None or not found:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
-from setuplint.checks import claims
+from setuplint.checks import claims, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.claims import line_place
+from setuplint.checks.rescue_height import estimate
 from setuplint.decide.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -24,7 +26,7 @@ class Need:
     channel: Channel
     short: f.Formula
     words: str
-    place: Place  # where the need is written
+    places: tuple[Place, ...]  # where the need is written
 
 
 def called(ask: Asking) -> bool:
@@ -37,21 +39,23 @@ def called(ask: Asking) -> bool:
 
 def motor_need(ask: Asking) -> tuple[Fraction, str, Path] | None:
     """The least output of a motor in a rescue (RULES.md, "Rescue"), in words too, and the key it rests on."""
-    craft = ask.setup.craft
-    for key, value in (("governed-above", craft.governed_above), ("hover-throttle", craft.hover_throttle)):
-        if ask.broken("craft", key):
-            ask.not_judged(f"craft.{key} cannot be read")
-            return None
-        if value is None:
-            continue
-        path = ("craft", key)
-        if key == "governed-above":
-            return value, f"the {both_scales(value)} from which the governor holds the rotor's speed", path
-        over = ask.limit("over-hover")
-        need = value + over
-        return need, f"the {both_scales(need)} that stops a fall ({float(over):g} points over the hover)", path
-    ask.not_judged("craft.hover-throttle is not given")
-    return None
+    governed = ask.setup.craft.governed_above
+    if ask.broken("craft", "governed-above"):
+        ask.not_judged("craft.governed-above cannot be read")
+        return None
+    if governed is not None:
+        words = f"the {both_scales(governed)} from which the governor holds the rotor's speed"
+        return governed, words, ("craft", "governed-above")
+    hover = ask.hover_throttle
+    if hover is None:
+        ask.no_hover_throttle()
+        return None
+    over, shift = ask.limit("over-hover"), ask.shift
+    need = hover + over
+    shown = need if shift is None else Fraction(ceil(need * 10), 10)
+    reckoned = f": {shift.words}" if shift else ""
+    words = f"the {both_scales(shown)} that stops a fall ({float(over):g} points over the hover{reckoned})"
+    return need, words, ("craft", "hover-throttle")
 
 
 def lift_need(ask: Asking) -> Need | None:
@@ -64,7 +68,9 @@ def lift_need(ask: Asking) -> Need | None:
     if not isinstance(lift, Bound):
         return None
     channel = ask.setup.channels[lift.channel]
-    return Need(channel, f.Not(f.Predicate("lifted")), f"the {bound_words(lift)} that lifts", Place(("intent", "lift")))
+    return Need(
+        channel, f.Not(f.Predicate("lifted")), f"the {bound_words(lift)} that lifts", (Place(("intent", "lift")),)
+    )
 
 
 def needs(ask: Asking) -> Iterator[Need]:
@@ -75,10 +81,16 @@ def needs(ask: Asking) -> Iterator[Need]:
         if not ask.motors:
             ask.not_judged("no channel that drives a motor is described")
         for channel in ask.motors:
-            yield Need(channel, f.OutputCompare(channel.name, "<", value), words, Place(path, "what it needs"))
+            yield Need(channel, f.OutputCompare(channel.name, "<", value), words, need_places(ask, path))
     lift = lift_need(ask)
     if lift is not None:
         yield lift
+
+
+def need_places(ask: Asking, path: Path) -> tuple[Place, ...]:
+    """The key that a motor's need rests on, and the elevations where they make another of it."""
+    shift = ask.shift if path == ("craft", "hover-throttle") else None
+    return Place(path, "what it needs"), *thin_air.places(shift)
 
 
 def bound_words(bound: Bound) -> str:
@@ -131,8 +143,9 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
             f"{gives(ask, case, channel)}, less than {need.words}",
             Place(line_place(ask, channel.name, case).path, "still follows the stick"),
             case,
-            related=[Place(("intent", "rescue"), "what calls the rescue"), need.place],
+            related=[Place(("intent", "rescue"), "what calls the rescue"), *need.places],
             channels=[channel.name],
+            estimate=estimate(ask, channel, case.evaluation.outputs[channel.name]),
         )
 
 
@@ -159,10 +172,11 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
                 case,
                 related=[
                     Place(("intent", "rescue"), "what calls the rescue"),
-                    need.place,
+                    *need.places,
                     *claims.scaling(ask, case, channel.name),
                 ],
                 channels=[channel.name],
+                estimate=estimate(ask, channel, case.evaluation.outputs[channel.name]),
             )
 
 

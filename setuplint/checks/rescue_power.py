@@ -7,13 +7,14 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from setuplint.checks import claims
+from setuplint.checks import claims, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
 from setuplint.checks.places import either, together
 from setuplint.checks.rescue import CALLED, called, follows
+from setuplint.checks.rescue_height import in_reserve
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Movement
 from setuplint.decide.evaluate import Evaluation, output, truth
@@ -161,6 +162,7 @@ def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) 
         channels=[channel.name],
         edit=edit,
         hazard=f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows(channel))),
+        estimate=in_reserve(ask, channel, value, most),
     )
 
 
@@ -172,10 +174,11 @@ def rescue_release_drop(ask: Asking) -> Iterator[Finding]:
     craft = ask.setup.craft
     if not called(ask) or craft.governed_above is not None:
         return
-    if craft.hover_throttle is None:
-        ask.missing("craft", "hover-throttle")
+    hover = ask.hover_throttle
+    if hover is None:
+        ask.no_hover_throttle()
         return
-    least = craft.hover_throttle - ask.limit("drop")
+    least = hover - ask.limit("drop")
     landed = [m.name for m in ask.setup.modes.values() if not m.idle_up]
     for channel in judged_motors(ask):
         for mode in [*landed, None]:
@@ -213,17 +216,18 @@ def dropped(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Find
     switch, position = case.movement or ("", "")
     there = settled(case)
     override = there.evaluation.deciders[channel.name]
-    hover = ask.setup.craft.hover_throttle
+    hover, shift = ask.hover_throttle, ask.shift
     assert hover is not None
+    told = f" ({shift.words})" if shift and ask.setup.craft.rotor != "fixed" else ""
     own = channel.name if mode is None else mode
     subject = own if len(ask.motors) == 1 or mode is None else f"{mode} {channel.name}"
     return ask.finding(
         subject,
         f"letting the rescue go by {switch} to {position}, {place(ask, case, mode)}, drops {channel.name} from "
-        f"{both_scales(was)} to {both_scales(now)}, {points(hover - now)} points below the hover",
+        f"{both_scales(was)} to {both_scales(now)}, {points(hover - now)} points below the hover{told}",
         claims.cause_place(ask, channel.name, override, there),
         case,
-        related=[WHO, Place(("craft", "hover-throttle"), "what it hovers at")],
+        related=[WHO, Place(("craft", "hover-throttle"), "what it hovers at"), *thin_air.places(shift)],
         channels=[channel.name],
     )
 

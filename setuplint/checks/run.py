@@ -55,7 +55,7 @@ def lint(
         check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
         if check is not None:
             asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
-            found = list(answered(check, asked[-1]))
+            found = weighed(check, asked[-1], list(answered(check, asked[-1])))
             findings += found
             spoken |= {(x.rule, x.subject) for x in found}
     unjudged = [note for ask in asked for note in ask.unjudged]
@@ -90,6 +90,16 @@ def answered(check: Check, ask: Asking) -> Iterator[Finding]:
         ask.undecided.append(
             ("", "what the solver found could not be replayed; this is a fault of setuplint, please report it")
         )
+
+
+def weighed(check: Check, ask: Asking, found: list[Finding]) -> list[Finding]:
+    """The findings; advice where the rule would not speak of that subject with the hover throttle as it was measured."""
+    if not found or not ask.reckoned:
+        return found
+    measured = Asking(ask.setup, ask.decider, ask.rule, ask.book, ask.today, spoken=ask.spoken, habits=ask.habits,
+                      as_measured=True)  # fmt: skip
+    said = {finding.subject for finding in answered(check, measured)}
+    return [finding if finding.subject in said else replace(finding, status="advice") for finding in found]
 
 
 def compares(only: Collection[str] | None) -> bool:

@@ -9,7 +9,8 @@ from math import ceil
 
 from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.checks.rescue import CALLED as SAVING
-from setuplint.checks.rescue import bound_words, called, motor_need
+from setuplint.checks.rescue import bound_words, called, motor_need, need_places
+from setuplint.checks.rescue_height import estimate, of_the_wait
 from setuplint.decide import delays
 from setuplint.decide.answers import Delay
 from setuplint.decide.longest import STEP
@@ -73,7 +74,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         words = (
             f"after the rescue is called, it takes {{}} until {channel.name} levels the craft ({bound_words(level)})"
         )
-        related = (Place(("intent", "level"), "what levels the craft"),)
+        related: tuple[Place, ...] = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
         yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
     slow = [m for m in ask.motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
@@ -83,7 +84,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         value, what, path = need
         powered = f.OutputCompare(motor.name, ">=", value)
         words = f"after the rescue is called, it takes {{}} until {motor.name} gives {what}"
-        related = (Place(path, "what it needs"),)
+        related = need_places(ask, path)
         then = f.both(SAVING, powered)
         yield from asked(ask, Question("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related))
 
@@ -160,9 +161,21 @@ def late(ask: Asking, question: Question, delay: Delay) -> Finding:
             Place(("intent", question.intent), f"what calls the {question.intent}"),
             *question.related,
         ],
+        estimate=height(ask, question, delay),
         outputs={name: before},
         then=f"then move {switch} to {position}: {name} starts from {start}, and it takes {taken}",
     )
+
+
+def height(ask: Asking, question: Question, delay: Delay) -> str:
+    """What the wait for a rescue costs."""
+    if question.intent != "rescue":
+        return ""
+    case, channel = delay.case, question.channel
+    after = case.after_evaluation if case is not None else None
+    if channel.drives != "motor" or after is None:
+        return of_the_wait(delay.shown)
+    return estimate(ask, channel, after.outputs[channel.name], delay.shown) or of_the_wait(delay.shown)
 
 
 def causes(delay: Delay) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 
-from setuplint.checks import CHECKS, book
+from setuplint.checks import CHECKS, book, rescue_height
 from setuplint.checks.book import SIGNALS, Page, Rule
 from setuplint.checks.run import AFTERWARDS, FROM_LOADING
 from setuplint.formats.numbers import decimal
@@ -69,6 +69,9 @@ def _page(page: Page) -> Iterator[str]:
     if rule.limits:
         yield "\n".join(_limits(rule))
     yield "\n".join(_sources(page))
+    if rule.name in rescue_height.RULES:
+        yield f"**Estimate.** {_text(rescue_height.TABLE_WORDS)}"
+        yield "\n".join(_heights())
 
 
 def _limits(rule: Rule) -> Iterator[str]:
@@ -76,6 +79,12 @@ def _limits(rule: Rule) -> Iterator[str]:
     yield "| --- | --- | --- |"
     for name, limit in rule.limits.items():
         yield f"| {name} | {decimal(limit.value, 6)} {_text(limit.unit)} | {BASES[limit.basis].lower()} |"
+
+
+def _heights() -> Iterator[str]:
+    head, *rows = rescue_height.TABLE_HEAD, *rescue_height.worked()
+    for row in (head, ["---"] * len(head), *rows):
+        yield f"| {' | '.join(row)} |"
 
 
 def _sources(page: Page) -> Iterator[str]:

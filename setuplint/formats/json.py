@@ -52,6 +52,7 @@ def finding(report: Report, item: Finding) -> dict[str, object]:
         "motors": sorted(item.motors),
         "assumed": list(item.assumed),
         "then": item.then,
+        "estimate": item.estimate,
         "why": item.why,
         "remedy": item.remedy,
         "edit": {"path": list(item.edit.path), "value": item.edit.value} if item.edit else None,

@@ -36,6 +36,7 @@ def _lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iter
         yield from _table(bench.steps(finding, values, outputs_on_the_way(report, finding)), look)
     if finding.status == "advice":
         yield from _labelled("Advice", "a rule of thumb, or reckoned from estimates: not a proof.", look)
+    yield from _labelled("Estimate", plain(finding.estimate), look)
     for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
         if text and text not in said:
             said.add(text)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from setuplint.checks import rescue_height
 from setuplint.checks.book import SIGNALS, Example, Page, Rule
 from setuplint.formats import toml
 from setuplint.formats.look import Look, plain, width, wrap
@@ -35,6 +36,7 @@ def page(shown: Page, look: Look, meaning: str = "") -> str:
         *_labelled("Remedy", rule.remedy, look),
         *_list("Limits", _limits(rule), look),
         *_list("Sources", _sources(shown), look),
+        *_heights(rule, look),
         *_examples(shown.examples, look),
     ]
     return "\n".join(lines) + "\n"
@@ -72,6 +74,18 @@ def _sources(shown: Page) -> Iterator[str]:
     for source in shown.sources:
         where = f" ({source.where})" if source.where else ""
         yield f"{BASES[source.basis]}: {source.says}{where}"
+
+
+def _heights(rule: Rule, look: Look) -> Iterator[str]:
+    """The height that a rescue needs, worked out, on the pages that it concerns."""
+    if rule.name not in rescue_height.RULES:
+        return
+    yield from _labelled("Estimate", rescue_height.TABLE_WORDS, look)
+    rows = [rescue_height.TABLE_HEAD, *rescue_height.worked()]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = (cell.ljust(room) for cell, room in zip(row, widths, strict=True))
+        yield f"{' ' * COLUMN}{'  '.join(cells)}".rstrip()
 
 
 def _labelled(label: str, text: str, look: Look) -> Iterator[str]:

@@ -65,6 +65,7 @@ def _finding() -> Schema:
             "motors": _list({"type": "string"}, "Which of the outputs drive a motor."),
             "assumed": _list({"type": "string"}, "Which of several meanings is taken: a tie, a smoothing."),
             "then": _text("What happens next, for a question about a movement or a time; may be empty."),
+            "estimate": _text("Arithmetic on estimates that goes with it, such as a height; no proof; may be empty."),
             "why": _text("Why it matters."),
             "remedy": _text("What to do about it."),
             "edit": {

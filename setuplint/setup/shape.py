@@ -87,7 +87,11 @@ CRAFT = table(
             "the speed controller arms only at motor-off or below, tried on the bench", "not known"
         ),
         "hover-measured-at-m": num(
-            -500, 9000, "m above the sea", "where hover-throttle and hover-collective were measured", example="240"
+            -500,
+            9000,
+            "m above the sea",
+            "where hover-* were measured; with [field], hover-throttle is reckoned for the air there",
+            example="240",
         ),
         "pulse": key(PULSE, "the pulse of an output", example="{ centre = 1500, per-percent = 5 }"),
     },

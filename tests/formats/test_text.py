@@ -329,3 +329,12 @@ def test_under_a_marked_heading_stand_the_first_lines_of_its_table() -> None:
     long = SETUP + "\n[channels.motor]\n" + "\n".join(f"# {n}" if n == 2 else f"key-{n} = 1" for n in range(9)) + "\n"
     rows = part(finding(primary=Place(("channels", "motor")), related=()), text=long).splitlines()
     assert [row for row in rows if "key-" in row] == ["   28 | key-0 = 1", "   29 | key-1 = 1"]
+
+
+def test_an_estimate_stands_before_the_why_and_may_drive_no_terminal() -> None:
+    rows = part(finding(estimate="About 7 m are lost.\x1b[2J")).splitlines()
+    (at,) = (n for n, row in enumerate(rows) if "Estimate:" in row)
+    assert rows[at].split(":  ")[-1].strip().startswith("About 7 m are lost.")
+    assert "\x1b" not in rows[at]
+    assert rows[at + 1].startswith("  Why:")
+    assert not any("Estimate:" in row for row in part(finding()).splitlines())
