@@ -102,6 +102,10 @@ def _trace(command: argparse.ArgumentParser) -> None:
         metavar="CONTROL=WHERE,...",
         help="what is moved next: --set is then how the transmitter is switched on; may be repeated",
     )
+    command.add_argument(
+        "--sweep", metavar="STICK", help="draw what every channel puts out along that stick's or knob's travel"
+    )
+    command.add_argument("--csv", action="store_true", help="with --sweep: as CSV, a row for each percent")
 
 
 def _compare(command: argparse.ArgumentParser) -> None:

@@ -45,14 +45,36 @@ class Traced(NamedTuple):
 
 
 def run(args: argparse.Namespace) -> int:
+    if args.csv and not args.sweep:
+        raise Trouble("--csv goes with --sweep: it writes what that draws")
     document, setup = _load(args.file)
     given = [states.parse(setup, args.set), *(states.parse(setup, [text]) for text in args.then)]
     try:
-        lines = list(_lines(document, setup, given, look()))
+        if args.sweep:
+            sys.stdout.write(_swept(setup, given, args.sweep, csv=args.csv))
+        else:
+            sys.stdout.write("\n".join(_lines(document, setup, given, look())) + "\n")
     except Impossible as impossible:
         raise Trouble(str(impossible)) from None
-    sys.stdout.write("\n".join(lines) + "\n")
     return 0
+
+
+def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
+    """The last state with a stick or knob moved all along its travel."""
+    from setuplint.cli import sweep
+
+    state = first(setup, given[0], heard=len(given) == 1)
+    memory: Memory = OFF
+    for moved in given[1:]:
+        memory = evaluate(setup, state, memory).memory
+        state = after(setup, state, moved)
+    places, seen = sweep.sweep(setup, stick, state, memory)
+    if csv:
+        return sweep.as_csv(setup, stick, places, seen)
+    shown = look()
+    standing = _standing(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
+    head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")
+    return "\n".join([*head, "", *sweep.as_text(setup, stick, places, seen, shown)]) + "\n"
 
 
 def _load(path: str) -> tuple[Document, Setup]:
@@ -89,6 +111,7 @@ def _lines(document: Document, setup: Setup, given: list[Given], look: Look) -> 
         yield ""
         yield from _table(list(_rows(traced, seen)), look)
         yield ""
+        yield from _because(traced, seen)
         yield from _facts(traced, seen, look, powered_up=number == 0 and len(given) > 1)
         memory = seen.memory
 
@@ -157,6 +180,35 @@ def _own_line(document: Document, seen: Evaluation, channel: str) -> str:
 
 def _line(document: Document, path: Path) -> str:
     return f"line {document.position(document.span(path).start)[0]}"
+
+
+def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
+    """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
+    from setuplint.formats.because import Because, Node, drawn
+
+    setup, document = traced.setup, traced.document
+
+    def line(table: str, name: str) -> str:
+        return _line(document, (table, name))
+
+    because = Because(setup, traced.state, seen, traced.before, line)
+    nodes: list[Node] = []
+    mode = setup.modes.get(seen.mode or "")
+    if mode is not None and mode.when is not None:
+        nodes.append(because.node(f"mode {plain(mode.name)} ({line('modes', mode.name)})", mode.when))
+    deciding = {name for name in seen.deciders.values() if name is not None}.union(*seen.tied.values())
+    for override in setup.overrides.values():
+        if override.name in deciding:
+            head = f"{plain(override.name)} ({line('overrides', override.name)})"
+            nodes.append(because.node(head, override.when))
+    for alarm in setup.alarms.values():
+        if alarm.audible and truth(setup, alarm.when, traced.state, seen) is True:
+            head = f"alarm {plain(alarm.name)} sounds ({line('alarms', alarm.name)})"
+            nodes.append(because.node(head, alarm.when))
+    if nodes:
+        yield "  because"
+        yield from drawn(nodes, "  ")
+        yield ""
 
 
 def _table(rows: list[Row], look: Look) -> Iterator[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 from pathlib import Path
 
@@ -192,3 +194,94 @@ def test_a_missing_file(command: Command, folder: Path) -> None:
 
 def test_standard_input(command: Command) -> None:
     assert row(command("trace", "-", stdin=MADE.encode()), "motor").startswith("-100 %")
+
+
+TREE = """\
+  because
+  ├─ held (line 27)
+  │  └─ hold is on: yes
+  └─ alarm low sounds (line 35)
+     └─ pack < 21: yes
+"""
+REMEMBERED = """\
+  because
+  └─ rescue (line 31)
+     └─ saved (line 14): on, from before
+        ├─ panic is pulled: no
+        └─ until hold is on
+           └─ hold is on: no
+"""
+
+
+def test_the_chain_behind_what_decides(command: Command) -> None:
+    done = command("trace", "-", "--set", "hold=on,pack=20", stdin=MADE.encode())
+    assert TREE in done.out
+
+
+def test_the_chain_says_what_is_remembered(command: Command) -> None:
+    done = command(
+        "trace",
+        "-",
+        "--set",
+        "hold=on",
+        "--then",
+        "hold=off,panic=pulled",
+        "--then",
+        "panic=released",
+        stdin=MADE.encode(),
+    )
+    assert REMEMBERED in done.out
+
+
+def test_a_compound_formula_stands_over_its_parts(command: Command) -> None:
+    text = MADE.replace('when = "saved"', 'when = "saved and (pack < 30 or not panic is pulled)"')
+    done = command("trace", "-", "--set", "panic=pulled,pack=25", stdin=text.encode())
+    assert "rescue (line 31), saved and (pack < 30 or panic is not pulled)\n" in done.out
+
+
+def test_a_chain_of_many_conditions_ends(command: Command) -> None:
+    chain = "".join(f'[conditions.c{n}]\nwhen = "c{n + 1} or c{n + 1}"\n' for n in range(200))
+    text = MADE.replace('when = "saved"', 'when = "c0"') + chain + '[conditions.c200]\nwhen = "panic is pulled"\n'
+    done = command("trace", "-", "--set", "panic=pulled", stdin=text.encode())
+    assert done.status == 0
+    assert "c11 (line" in done.out
+    assert "c20 (line" not in done.out
+
+
+def test_a_sweep_is_drawn(command: Command) -> None:
+    done = command("trace", str(FILE), "--sweep", "throttle")
+    drawing = done.out.split("motor, % over throttle, %\n")[1].split("\n\n")[0].splitlines()
+    assert len(drawing) == 18
+    assert drawing[0].rstrip().endswith("●●")
+    assert drawing[0].lstrip().startswith("+100")
+    assert drawing[16].split()[:2] == ["-100", "●"]
+    assert done.out.endswith("The same all the way: roll 0 %, tail-gain +42 %, attitude -100 %.\n")
+
+
+def test_a_sweep_as_csv_has_a_row_for_each_percent(command: Command) -> None:
+    done = command("trace", str(FILE), "--sweep", "throttle", "--csv", "--set", "flight=idle-up-1")
+    rows = list(csv.DictReader(io.StringIO(done.out)))
+    assert [int(row["throttle"]) for row in rows] == list(range(-100, 101))
+    assert {row["motor %"] for row in rows} == {"45"}
+    assert {row["mode"] for row in rows} == {"idle-up"}
+    assert [rows[n]["pitch %"] for n in (0, 50, 100, 150, 200)] == ["-100", "-40", "20", "60", "100"]
+
+
+def test_a_sweep_shows_a_jump_and_who_decides(command: Command) -> None:
+    text = MADE.replace('when = "hold is on"\n[overrides.rescue]', 'when = "throttle > 50"\n[overrides.rescue]')
+    rows = list(
+        csv.DictReader(io.StringIO(command("trace", "-", "--sweep", "throttle", "--csv", stdin=text.encode()).out))
+    )
+    assert (rows[150]["motor %"], rows[150]["motor decided by"]) == ("50", "")
+    assert (rows[151]["motor %"], rows[151]["motor decided by"]) == ("-100", "held")
+    assert "│" in command("trace", "-", "--sweep", "throttle", stdin=text.encode()).out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [(["--sweep", "throtle"], "did you mean throttle?"), (["--csv"], "--csv goes with --sweep")],
+)
+def test_what_cannot_be_swept(command: Command, words: list[str], said: str) -> None:
+    done = command("trace", str(FILE), *words)
+    assert done.status == 2
+    assert said in done.err

@@ -1,0 +1,52 @@
+"""`setuplint trace --sweep STICK`: what every channel puts out along a stick's or knob's travel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from setuplint.cli import Trouble, nearest
+from setuplint.decide.evaluate import Evaluation, evaluate
+from setuplint.decide.state import Memory, State
+from setuplint.formats.look import Look, plain, wrap
+from setuplint.formats.numbers import percent
+from setuplint.formats.plot import LEFT, drawing, table
+from setuplint.setup import Setup
+
+COLUMNS = 61
+
+
+def sweep(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
+    """Every percent of the travel, each settled from the memory before. Trouble where there is no such stick or knob."""
+    if stick not in setup.sticks:
+        raise Trouble(f"there is no stick or knob {stick}{nearest(stick, list(setup.sticks))}")
+    places = [Fraction(at) for at in range(-100, 101)]
+    return places, [evaluate(setup, replace(state, sticks={**state.sticks, stick: place}), before) for place in places]
+
+
+def as_csv(setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation]) -> str:
+    outputs = {name: [each.outputs[name] for each in seen] for name in setup.channels}
+    said = {f"{name} decided by": [each.deciders[name] or "" for each in seen] for name in setup.channels}
+    if setup.modes:
+        said = {"mode": [each.mode or "" for each in seen]} | said
+    return table(stick, places, outputs, said)
+
+
+def as_text(
+    setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation], look: Look
+) -> Iterator[str]:
+    """A drawing for each channel that changes on the way; the others in a line each."""
+    columns = min(COLUMNS, look.width - LEFT - 1) // 2 * 2 + 1
+    still: list[str] = []
+    for name in setup.channels:
+        outputs = [each.outputs[name] for each in seen]
+        known = {value for value in outputs if value is not None}
+        if len(known) > 1:
+            yield f"  {plain(name)}, % over {plain(stick)}, %"
+            yield from (f"  {row}" for row in drawing(outputs, columns))
+            yield ""
+        elif known:
+            still.append(f"{plain(name)} {percent(known.pop())}")
+    if still:
+        yield from wrap(f"The same all the way: {', '.join(still)}.", look.width, "  ", "  ")

@@ -1,0 +1,129 @@
+"""Why something holds in a state, as a tree: the formula, its parts with how they stand, and the conditions behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setuplint.decide.evaluate import Evaluation, truth
+from setuplint.decide.state import Memory, State
+from setuplint.formats.look import plain
+from setuplint.formats.numbers import decimal
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Condition, Setup
+
+DEEPEST = 12
+WORDS = {True: "yes", False: "no", None: "not known"}
+ON = {True: "on", False: "off", None: "not known"}
+
+
+@dataclass(slots=True)
+class Node:
+    """A line of the tree, and what stands under it."""
+
+    text: str
+    under: list[Node] = field(default_factory=list)
+
+
+class Because:
+    """Explains one settled state; `before` is the memory it came from, `line` says where a part stands in the file."""
+
+    def __init__(
+        self, setup: Setup, state: State, seen: Evaluation, before: Memory, line: Callable[[str, str], str]
+    ) -> None:
+        self.setup, self.state, self.seen, self.before, self.line = setup, state, seen, before, line
+
+    def node(self, head: str, formula: f.Formula) -> Node:
+        """What rests on a formula, over its parts as they stand; a condition with what it is made of."""
+        return Node(head + whole(formula), self._formula(formula, set(), 0))
+
+    def _formula(self, formula: f.Formula, told: set[str], depth: int) -> list[Node]:
+        found = []
+        for atom in dict.fromkeys(f.atoms(formula)):
+            if isinstance(atom, f.Holds):
+                found.append(self._condition(self.setup.conditions[atom.condition], told, depth))
+            elif isinstance(atom, f.ModeIs):
+                mode = self.setup.modes[atom.mode]
+                here = WORDS[truth(self.setup, atom, self.state, self.seen)]
+                found.append(Node(f"mode is {plain(mode.name)} ({self.line('modes', mode.name)}): {here}"))
+            else:
+                found.append(Node(f"{written(atom)}: {WORDS[truth(self.setup, atom, self.state, self.seen)]}"))
+        return found
+
+    def _condition(self, condition: Condition, told: set[str], depth: int) -> Node:
+        name = condition.name
+        node = Node(f"{plain(name)} ({self.line('conditions', name)}): {ON[self.seen.conditions[name]]}")
+        if name in told or depth >= DEEPEST:
+            node.text += ", as above" if name in told else ""
+            return node
+        told.add(name)
+        node.text += self._memory(condition) + whole(condition.when)
+        node.under = self._formula(condition.when, told, depth + 1)
+        if condition.until is not None:
+            node.under.append(
+                Node(f"until {spelled(condition.until)}", self._formula(condition.until, told, depth + 1))
+            )
+        return node
+
+    def _memory(self, condition: Condition) -> str:
+        """What its delays and its memory have to do with how it stands."""
+        said = ""
+        if condition.after:
+            said += f", after {decimal(condition.after)} s"
+        if condition.stays:
+            said += f", stays {decimal(condition.stays)} s"
+        if condition.toggles:
+            said += ", changes over each time"
+        if condition.remembers and self.seen.conditions[condition.name] and condition.name in self.before.on:
+            said += ", from before"
+        return said
+
+
+def written(atom: f.Formula) -> str:
+    """A part of a formula as it stands in the file."""
+    match atom:
+        case f.SwitchIs(switch, position):
+            return f"{plain(switch)} is {plain(position)}"
+        case f.Lost(sensor):
+            return f"{plain(sensor)} is lost"
+        case f.Compare(name, op, number):
+            return f"{plain(name)} {op} {_number(number)}"
+        case f.Unknown(because):
+            return plain(because)
+    return "a part that only rules have"
+
+
+def spelled(formula: f.Formula) -> str:
+    """A formula as it could stand in the file."""
+    match formula:
+        case f.And(items):
+            return " and ".join(f"({spelled(i)})" if isinstance(i, f.Or) else spelled(i) for i in items)
+        case f.Or(items):
+            return " or ".join(map(spelled, items))
+        case f.Not(f.SwitchIs(switch, position)):
+            return f"{plain(switch)} is not {plain(position)}"
+        case f.Not(item):
+            return f"not ({spelled(item)})" if isinstance(item, f.And | f.Or) else f"not {spelled(item)}"
+        case f.Holds(condition):
+            return plain(condition)
+        case f.ModeIs(mode):
+            return f"mode is {plain(mode)}"
+    return written(formula)
+
+
+def whole(formula: f.Formula) -> str:
+    """The formula, to stand above its parts where it has several."""
+    return f", {spelled(formula)}" if isinstance(formula, f.And | f.Or | f.Not) else ""
+
+
+def _number(number: Fraction) -> str:
+    return decimal(number, 9)
+
+
+def drawn(nodes: list[Node], indent: str = "") -> Iterator[str]:
+    """The tree in lines."""
+    for number, node in enumerate(nodes, start=1):
+        last = number == len(nodes)
+        yield f"{indent}{'└─' if last else '├─'} {node.text}"
+        yield from drawn(node.under, f"{indent}{'   ' if last else '│  '}")
