@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import Any, NamedTuple
 
 from setuplint.setup.formulas import Formula
+from setuplint.setup.texts import Texts
 from setuplint.source import Document, Path, Span
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
@@ -14,14 +16,33 @@ SIGNALS = ("danger", "caution", "notice")  # gravest first
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where in the file something stands: a symbolic path, or, for text that is no setup, a span. `caption` says what it
-    has to do with the finding."""
+    """Where something stands: a symbolic path, or, for text that is no setup, a span. `caption` says what it has to do
+    with the finding. A path leads to the file that declares it, be it a shared part; `file` names one all the same."""
 
     path: Path = ()
     caption: str = ""
     key: bool = False  # point at the key, not at its value
     within: tuple[int, int] | None = None  # a part of the string value at `path`: offsets in the decoded string
     span: Span | None = None  # overrides all of the above
+    file: str = ""  # the name of the text that is meant, where that is not the one that declares `path`
+
+
+class Where(NamedTuple):
+    """A place in a text: the name of its file, its document, and a span of that document's text."""
+
+    name: str
+    document: Document
+    span: Span
+
+    @property
+    def start(self) -> tuple[int, int]:
+        """Line and column, from 1."""
+        return self.document.position(self.span.start)
+
+    @property
+    def end(self) -> tuple[int, int]:
+        """Line and first column past the span."""
+        return self.document.position(self.span.end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,29 +102,43 @@ class NotJudged:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All that a lint of one file says. `findings` are in the order of the file."""
+    """All that a lint of one file says. `findings` are in the order of the file, those in shared parts after its own."""
 
     name: str
-    document: Document
+    texts: Texts
     findings: tuple[Finding, ...] = ()
     not_judged: tuple[NotJudged, ...] = ()
     waived: tuple[Finding, ...] = ()
     states: int = 0  # states of the controls (cells of them) that the verdicts cover
     rules: int = 0  # rules that were decided
 
-    def span(self, place: Place) -> Span:
-        """Where a place is in the text."""
-        document = self.document
-        if place.span is not None:
-            return place.span
-        if place.within is not None:
-            start, end = (document.string_offset(place.path, at) for at in place.within)
-            return Span(start, end)
-        if place.key:
-            return document.key_span(place.path) or document.span(place.path)
-        return document.span(place.path)
+    @property
+    def document(self) -> Document:
+        """The setup's own text, without shared parts."""
+        return self.texts.own
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        """What the setup and its shared parts say together, as read."""
+        return self.texts.values
+
+    def where(self, place: Place) -> Where:
+        """The file and the span that a place stands for."""
+        document = self.texts.holder(() if place.span else place.path, place.file)
+        return Where(document.name, document, _span(document, place))
 
     def at_least(self, signal: str) -> tuple[Finding, ...]:
         """The findings at or above a signal word."""
         grave = SIGNALS[: SIGNALS.index(signal) + 1]
         return tuple(f for f in self.findings if f.signal in grave)
+
+
+def _span(document: Document, place: Place) -> Span:
+    if place.span is not None:
+        return place.span
+    if place.within is not None:
+        start, end = (document.string_offset(place.path, at) for at in place.within)
+        return Span(start, end)
+    if place.key:
+        return document.key_span(place.path) or document.span(place.path)
+    return document.span(place.path)

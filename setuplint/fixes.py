@@ -57,6 +57,10 @@ def remedies(
         for finding in _wanted(report, only):
             if finding not in report.findings:
                 continue  # gone with one before it, or another by now: then it is its turn again
+            if finding.edit and report.texts.is_shared(finding.edit.path):
+                file = report.texts.holder(finding.edit.path).name
+                offered.append(Offer(finding, f"it stands in {file}, which other setups may extend: change it there"))
+                continue
             text = edited(report.document, finding.edit) if finding.edit else None
             if text is None:
                 offered.append(Offer(finding, "it does not fit into the text as it is written"))

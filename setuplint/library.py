@@ -15,6 +15,7 @@ from setuplint.findings import Report
 from setuplint.setup import load as load_setup
 from setuplint.setup.model import Setup as Model
 from setuplint.setup.problems import Problem
+from setuplint.setup.texts import Texts
 from setuplint.source import Document
 
 if TYPE_CHECKING:
@@ -26,10 +27,16 @@ if TYPE_CHECKING:
 
 
 class Setup:
-    """One setup as read: `model` is what it means, `document` its text, `problems` what could not be read."""
+    """One setup as read: `model` is what it means, `texts` what it is written in (its own text and those of the shared parts
+    that it extends), `problems` what could not be read."""
 
-    def __init__(self, document: Document, model: Model, problems: tuple[Problem, ...]) -> None:
-        self.document, self.model, self.problems = document, model, problems
+    def __init__(self, texts: Texts, model: Model, problems: tuple[Problem, ...]) -> None:
+        self.texts, self.model, self.problems = texts, model, problems
+
+    @property
+    def document(self) -> Document:
+        """The setup's own text."""
+        return self.texts.own
 
     @property
     def name(self) -> str:
@@ -71,9 +78,9 @@ def lint_text(
     waivers compare with (default: the day of the call); `habits` are for `lint_together`."""
     from setuplint.checks import club, run
 
-    document, model, problems = load_setup(text, name)
+    texts, model, problems = load_setup(text, name)
     clubs = club.rules(tuple(rules)) if rules else {}
-    return run.lint(document, model, problems, only=only, clubs=clubs, today=today, habits=habits)
+    return run.lint(texts, model, problems, only=only, clubs=clubs, today=today, habits=habits)
 
 
 def lint_together(
@@ -130,7 +137,7 @@ def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[
 def _linted(setup: Setup) -> Report:
     from setuplint.checks import run
 
-    return run.lint(setup.document, setup.model, setup.problems)
+    return run.lint(setup.texts, setup.model, setup.problems)
 
 
 Number = int | float | str | Decimal | Fraction

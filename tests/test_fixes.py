@@ -17,6 +17,7 @@ from setuplint.decide.state import State
 from setuplint.findings import Edit, Finding, NotJudged, Place, Report
 from setuplint.fixes import BOM, MOST, edited, objection, remedies
 from setuplint.formats.remedies import diff
+from setuplint.setup import Texts
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Setup
 from setuplint.source import read
@@ -211,7 +212,7 @@ def finding(rule: str, subject: str = "s", edit: Edit | None = None) -> Finding:
 
 
 def report(*findings: Finding, waived: tuple[Finding, ...] = (), open: tuple[NotJudged, ...] = ()) -> Report:
-    return Report("x", read("x = 1\n"), findings, open, waived)
+    return Report("x", Texts(read("x = 1\n")), findings, open, waived)
 
 
 def test_what_speaks_against_a_remedy() -> None:

@@ -15,7 +15,7 @@ from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding, Place, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import Problem
-from setuplint.source import Document
+from setuplint.setup.texts import Texts
 
 # Rules that others listen to come first; the rest in the order of the book.
 FIRST = ("condition-constant", "hold-missing", "start-impossible", "voltage-alarm-missing", "voltage-alarm-below-floor")
@@ -28,7 +28,7 @@ AFTERWARDS = frozenset(("not-decided", "waiver-expired", "waiver-unneeded"))  # 
 
 
 def lint(
-    document: Document,
+    texts: Texts,
     setup: Setup,
     problems: Sequence[Problem],
     *,
@@ -44,9 +44,9 @@ def lint(
     rules that it names.
     """
     rules = {**book.rules(), **(clubs or {})}
-    findings = list(loading(document, problems, rules))
-    if not document.values or any(p.path == ("format",) for p in problems):
-        return in_order(Report(document.name, document, tuple(findings)))
+    findings = list(loading(texts, problems, rules))
+    if not texts.values or any(p.path == ("format",) for p in problems):
+        return in_order(Report(texts.name, texts, tuple(findings)))
     decider = Decider(setup)
     usual = (habits or {}).get(setup.craft.radio or "", {})
     asked: list[Asking] = []
@@ -68,8 +68,8 @@ def lint(
         doubtful |= set() if usual else {ELSEWHERE}  # alone, a setup is nowhere else
         findings, waived = waivers.apply(setup.waivers, findings, rules, today or date.today(), doubtful)
     report = Report(
-        document.name,
-        document,
+        texts.name,
+        texts,
         tuple(x for x in findings if reported(x, only)),
         tuple(x for x in unjudged if only is None or x.rule in only),
         tuple(x for x in waived if reported(x, only)),
@@ -125,29 +125,33 @@ def reported(finding: Finding, only: Collection[str] | None) -> bool:
 
 
 def in_order(report: Report) -> Report:
-    """Findings by their place in the file, then by rule and subject."""
+    """Findings by their place in the file, then by rule and subject; those in shared parts come last."""
 
-    def key(finding: Finding) -> tuple[int, str, str]:
-        return report.span(finding.primary).start, finding.rule, finding.subject
+    def key(finding: Finding) -> tuple[int, int, str, str]:
+        where = report.where(finding.primary)
+        return report.texts.order(where.document), where.span.start, finding.rule, finding.subject
 
     findings, waived = sorted(report.findings, key=key), sorted(report.waived, key=key)
     return replace(report, findings=tuple(findings), waived=tuple(waived))
 
 
-def loading(document: Document, problems: Sequence[Problem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
+def loading(texts: Texts, problems: Sequence[Problem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
     """What went wrong before anything could be decided."""
     rule = rules["not-toml"]
-    for fault in document.problems:
-        line = document.position(fault.span.start)[0]
-        yield Finding(
-            rule.name, rule.signal, fault.message, f"line {line}", Place(span=fault.span),
-            why=rule.why, remedy=fault.help,
-        )  # fmt: skip
+    for document in texts:
+        of = "" if document is texts.own else f" of {document.name}"
+        for fault in document.problems:
+            line = document.position(fault.span.start)[0]
+            yield Finding(
+                rule.name, rule.signal, fault.message, f"line {line}{of}", Place(span=fault.span, file=document.name),
+                why=rule.why, remedy=fault.help,
+            )  # fmt: skip
     for p in problems:
         rule = rules[p.rule]
         yield Finding(
-            rule.name, rule.signal, p.message, p.subject, Place(p.path, key=p.key, within=p.within),
-            tuple(Place(path, caption) for path, caption in p.related), why=rule.why, remedy=p.help or rule.remedy,
+            rule.name, rule.signal, p.message, p.subject, Place(p.path, key=p.key, within=p.within, file=p.file),
+            tuple(Place(other.path, other.caption, file=other.file) for other in p.related),
+            why=rule.why, remedy=p.help or rule.remedy,
         )  # fmt: skip
 
 

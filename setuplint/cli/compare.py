@@ -71,9 +71,9 @@ def between(old: Text, new: Text) -> tuple[Comparison, list[Report], dict[str, o
     reports = [library.lint_text(text.data, text.name) for text in (old, new) if text.data is not None]
     if len(setups) == 2:
         comparison = compare(setups[0].model, setups[1].model, *reports)
-        values = controls_of(setups[0].document.values, setups[1].document.values)
+        values = controls_of(setups[0].texts.values, setups[1].texts.values)
         return comparison, reports, values
-    values = dict(setups[0].document.values)
+    values = dict(setups[0].texts.values)
     if new.data is None:
         return Comparison(old.name, "", lost=reports[0].findings), reports, values
     return Comparison("", new.name, gained=reports[0].findings), reports, values

@@ -17,6 +17,7 @@ from setuplint.findings import Finding, Place, Report
 from setuplint.formats import named
 from setuplint.formats.look import Look
 from setuplint.formats.summary import Summary, summarise
+from setuplint.setup.texts import Texts
 from setuplint.source import Span
 from setuplint.source import read as read_text
 
@@ -188,7 +189,7 @@ def too_large(name: str) -> Report:
         Place(span=Span(0, 0)),
         remedy="A setup with everything the format allows is far smaller. Give the setup's own file.",
     )
-    return Report(name, read_text("", name), (finding,))
+    return Report(name, Texts(read_text("", name)), (finding,))
 
 
 def _where(error: Exception) -> str:

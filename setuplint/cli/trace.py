@@ -19,9 +19,9 @@ from setuplint.formats.look import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.formats.numbers import motor, percent
 from setuplint.formats.states import Given, Impossible, after, first
 from setuplint.formats.text import counted
-from setuplint.setup import Setup, load
+from setuplint.setup import Setup, Texts, load
 from setuplint.setup.formulas import PREDICATES, Predicate
-from setuplint.source import Document, Path
+from setuplint.source import Path
 
 SMOOTHINGS = ("monotone", "cardinal", "natural")
 NOT_KNOWN = "not known"
@@ -38,7 +38,7 @@ class Row(NamedTuple):
 class Traced(NamedTuple):
     """A file, and a state that it is traced in."""
 
-    document: Document
+    texts: Texts
     setup: Setup
     state: State
     before: Memory
@@ -47,13 +47,13 @@ class Traced(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     if args.csv and not args.sweep:
         raise Trouble("--csv goes with --sweep: it writes what that draws")
-    document, setup = _load(args.file)
+    texts, setup = _load(args.file)
     given = [states.parse(setup, args.set), *(states.parse(setup, [text]) for text in args.then)]
     try:
         if args.sweep:
             sys.stdout.write(_swept(setup, given, args.sweep, csv=args.csv))
         else:
-            sys.stdout.write("\n".join(_lines(document, setup, given, look())) + "\n")
+            sys.stdout.write("\n".join(_lines(texts, setup, given, look())) + "\n")
     except Impossible as impossible:
         raise Trouble(str(impossible)) from None
     return 0
@@ -77,7 +77,7 @@ def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
     return "\n".join([*head, "", *sweep.as_text(setup, stick, places, seen, shown)]) + "\n"
 
 
-def _load(path: str) -> tuple[Document, Setup]:
+def _load(path: str) -> tuple[Texts, Setup]:
     candidate = files.Candidate("stdin" if path == "-" else files.printable(path), "" if path == "-" else path, True)
     try:
         data = files.read(candidate)
@@ -85,17 +85,17 @@ def _load(path: str) -> tuple[Document, Setup]:
         raise Trouble(files.cannot_read(candidate.name, error)) from None
     if len(data) > files.LARGEST:
         raise Trouble(f"{candidate.name} has more than {files.LARGEST:,} bytes: it is no setup")
-    document, setup, problems = load(data, candidate.name)
-    wrong = len(document.problems) + len(problems)
+    texts, setup, problems = load(data, candidate.name)
+    wrong = sum(len(document.problems) for document in texts) + len(problems)
     if wrong:
         complain(
             f"{candidate.name}: {counted(wrong, 'mistake')} in the file, what rests on them is not known: see lint"
         )
-    return document, setup
+    return texts, setup
 
 
-def _lines(document: Document, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
-    controls = Controls(document.values)
+def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
+    controls = Controls(texts.values)
     state = first(setup, given[0], heard=len(given) == 1)
     memory: Memory = OFF
     for number, moved in enumerate(given):
@@ -105,7 +105,7 @@ def _lines(document: Document, setup: Setup, given: list[Given], look: Look) -> 
         words = {name: where if isinstance(where, str) else float(where) for name, where in moved.items()}
         if len(given) > 1:
             yield from wrap(f"{number + 1}. {moves(words, controls, first=number == 0)}", look.width, "", "   ")
-        traced = Traced(document, setup, state, memory)
+        traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
         yield from wrap(_standing(setup, state), look.width, "", "   ")
         yield ""
@@ -128,11 +128,11 @@ def _standing(setup: Setup, state: State) -> str:
 
 
 def _rows(traced: Traced, seen: Evaluation) -> Iterator[Row]:
-    document, setup = traced.document, traced.setup
+    texts, setup = traced.texts, traced.setup
     for name, channel in setup.channels.items():
         override = seen.deciders[name]
         for each in seen.tied.get(name, () if override is None else (override,)):
-            where = f"{plain(each)} ({_line(document, ('overrides', each))})"
+            where = f"{plain(each)} ({_line(texts, ('overrides', each))})"
             tie = " in a tie" if name in seen.tied else ""
             yield Row(name, _gives(traced, name, _overridden(setup, each)), where + tie)
         if override is None and not channel.described:
@@ -150,13 +150,13 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
     if value is None:
         return NOT_KNOWN
     is_motor = traced.setup.channels[channel].drives == "motor"
-    values = traced.document.values
+    values = traced.texts.values
     return motor(values, value) if is_motor else percent(value)
 
 
 def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
     """The channel's own line, under each kind of smoothing where that is not known and matters."""
-    decided = _own_line(traced.document, seen, channel)
+    decided = _own_line(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
     given: dict[str, str] = {}
     for kind in SMOOTHINGS if unknown else ():
@@ -169,27 +169,30 @@ def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
         yield Row(channel, gives, f"{decided}, if smoothing is {kind}")
 
 
-def _own_line(document: Document, seen: Evaluation, channel: str) -> str:
+def _own_line(texts: Texts, seen: Evaluation, channel: str) -> str:
     if not seen.mode_known:
         return "its own line; the mode is not known"
     path: Path = ("channels", channel)
-    if seen.mode is not None and document.key_span((*path, "in", seen.mode)) is not None:
-        return f"in.{plain(seen.mode)} ({_line(document, (*path, 'in', seen.mode))})"
-    return f"its own line ({_line(document, path)})"
+    if seen.mode is not None and texts.own.key_span((*path, "in", seen.mode)) is not None:
+        return f"in.{plain(seen.mode)} ({_line(texts, (*path, 'in', seen.mode))})"
+    return f"its own line ({_line(texts, path)})"
 
 
-def _line(document: Document, path: Path) -> str:
-    return f"line {document.position(document.span(path).start)[0]}"
+def _line(texts: Texts, path: Path) -> str:
+    """Where a part is declared; with the file's name where that is a shared part."""
+    document = texts.holder(path)
+    of = f"{plain(document.name)}, " if document is not texts.own else ""
+    return f"{of}line {document.position(document.span(path).start)[0]}"
 
 
 def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
     from setuplint.formats.because import Because, Node, drawn
 
-    setup, document = traced.setup, traced.document
+    setup, texts = traced.setup, traced.texts
 
     def line(table: str, name: str) -> str:
-        return _line(document, (table, name))
+        return _line(texts, (table, name))
 
     because = Because(setup, traced.state, seen, traced.before, line)
     nodes: list[Node] = []

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from setuplint.findings import Finding, Place, Report
+from setuplint.findings import Finding, Place, Report, Where
 from setuplint.formats.look import TAB, Look, cells, plain, shown, width, wrap
-from setuplint.source import Path
+from setuplint.source import Document, Path
 
 MOST_PLACES = 8
 BODY = 5  # lines
@@ -24,31 +24,47 @@ class Mark(NamedTuple):
 
 
 def excerpt(report: Report, finding: Finding, look: Look) -> Iterator[str]:
-    """Lines in the order of the file, each under its number, gaps shown; over a line the heading of its table."""
+    """Lines in the order of the file, each under its number, gaps shown; over a line the heading of its table. First
+    those of the file that the finding is in, then those of other files, each under its name."""
     places = (finding.primary, *finding.related)
-    marks = sorted({_mark(report, place) for place in places[:MOST_PLACES]})
-    headings = {_heading(report, place) for place in places[:MOST_PLACES]} - {0}
-    bodies = {line for place in places[:MOST_PLACES] for line in _body(report, place)}
-    numbers = _without_holes(headings | bodies | {mark.line for mark in marks})
-    gutter = max(len(str(numbers[-1])), len(CUT))
+    shown: dict[str, list[tuple[Place, Where]]] = {}
+    for place in places[:MOST_PLACES]:
+        where = report.where(place)
+        shown.setdefault(where.name, []).append((place, where))
+    gutter = len(CUT)
+    for number, (name, found) in enumerate(shown.items()):
+        document = found[0][1].document
+        marks = sorted({_mark(place, where) for place, where in found})
+        headings = {_heading(document, place) for place, _ in found} - {0}
+        bodies = {line for place, _ in found for line in _body(document, place)}
+        numbers = _without_holes(headings | bodies | {mark.line for mark in marks})
+        gutter = max(gutter, len(str(numbers[-1])))
+        if number:
+            yield f"  {plain(name)}:"
+        yield from _lines(document, numbers, marks, gutter, look, finding.signal)
+    if len(places) > MOST_PLACES:
+        yield f"  {CUT:>{gutter}} | and {len(places) - MOST_PLACES} more"
+
+
+def _lines(
+    document: Document, numbers: list[int], marks: list[Mark], gutter: int, look: Look, signal: str
+) -> Iterator[str]:
     room = max(look.width - gutter - 6, 20)
     before = numbers[0]
 
     def paint(text: str) -> str:
-        return look.paint(text, finding.signal)
+        return look.paint(text, signal)
 
     for number in numbers:
         if number > before + 1:
             yield f"  {CUT:>{gutter}} |"
         before = number
         here = [mark for mark in marks if mark.line == number]
-        window = Window(report.document.line_text(number), here, room)
+        window = Window(document.line_text(number), here, room)
         yield f"  {number:>{gutter}} | {window.text}".rstrip()
         for mark in here:
             for row in window.pointer(mark, room, paint):
                 yield f"  {'':>{gutter}} | {row}"
-    if len(places) > MOST_PLACES:
-        yield f"  {CUT:>{gutter}} | and {len(places) - MOST_PLACES} more"
 
 
 def _without_holes(lines: set[int]) -> list[int]:
@@ -56,21 +72,17 @@ def _without_holes(lines: set[int]) -> list[int]:
     return sorted(lines | {line + 1 for line in lines if line + 2 in lines})
 
 
-def _mark(report: Report, place: Place) -> Mark:
-    document = report.document
-    span = report.span(place)
-    line, column = document.position(span.start)
-    last, end = document.position(span.end)
+def _mark(place: Place, where: Where) -> Mark:
+    (line, column), (last, end) = where.start, where.end
     if last != line:  # its first line stands for all of it
-        end = len(document.line_text(line).rstrip()) + 1
+        end = len(where.document.line_text(line).rstrip()) + 1
     return Mark(line, column - 1, max(end - 1, column), place.caption)
 
 
-def _heading(report: Report, place: Place) -> int:
+def _heading(document: Document, place: Place) -> int:
     """The line with the heading of the table that a place stands in; 0 where there is none."""
     if place.span is not None:
         return 0
-    document = report.document
     for length in range(len(place.path) - 1, 0, -1):
         path = place.path[:length]
         span = document.value_span(path)
@@ -81,9 +93,8 @@ def _heading(report: Report, place: Place) -> int:
     return 0
 
 
-def _body(report: Report, place: Place) -> Iterator[int]:
+def _body(document: Document, place: Place) -> Iterator[int]:
     """The first lines under a heading that a place points at: the part that is meant is what they say."""
-    document = report.document
     if place.span is not None or not isinstance(_value(document.values, place.path), dict):
         return
     span = document.span(place.path)

@@ -41,7 +41,7 @@ def finding(report: Report, item: Finding) -> dict[str, object]:
         "signal": item.signal,
         "message": item.message,
         "status": item.status,
-        "file": report.name,
+        "setup": report.name,
         **_region(report, item.primary),
         "caption": item.primary.caption,
         "related": [{**_region(report, place), "caption": place.caption} for place in item.related],
@@ -60,11 +60,10 @@ def finding(report: Report, item: Finding) -> dict[str, object]:
     }
 
 
-def _region(report: Report, place: Place) -> dict[str, int]:
-    span = report.span(place)
-    line, column = report.document.position(span.start)
-    end_line, end_column = report.document.position(span.end)
-    return {"line": line, "column": column, "end-line": end_line, "end-column": end_column}
+def _region(report: Report, place: Place) -> dict[str, str | int]:
+    where = report.where(place)
+    (line, column), (end_line, end_column) = where.start, where.end
+    return {"file": where.name, "line": line, "column": column, "end-line": end_line, "end-column": end_column}
 
 
 def _moves(moves: Mapping[str, Value]) -> dict[str, str | int | float]:

@@ -17,9 +17,10 @@ NARROWEST = 20  # the least room for a step beside what it gives
 
 def line(report: Report, finding: Finding, look: Look) -> str:
     """`path:line:column: danger: message [rule]`, never wrapped."""
-    at, column = report.document.position(report.span(finding.primary).start)
+    where = report.where(finding.primary)
+    at, column = where.start
     signal = look.paint(finding.signal, finding.signal)
-    return f"{plain(report.name)}:{at}:{column}: {signal}: {plain(finding.message)} [{plain(finding.rule)}]"
+    return f"{plain(where.name)}:{at}:{column}: {signal}: {plain(finding.message)} [{plain(finding.rule)}]"
 
 
 def block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
@@ -30,7 +31,9 @@ def block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
 def _lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
     yield line(report, finding, look)
     yield from excerpt(report, finding, look)
-    values = report.document.values
+    if report.where(finding.primary).name != report.name:
+        yield from _labelled("In the setup", f"{plain(report.name)}, which extends this file.", look)
+    values = report.values
     yield from _labelled("On the bench", bench.sentence(finding, values), look)
     if finding.steps:
         yield from _table(bench.steps(finding, values, outputs_on_the_way(report, finding)), look)

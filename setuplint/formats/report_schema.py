@@ -47,7 +47,7 @@ def _finding() -> Schema:
             },
             "message": _text("In a pilot's words, with the numbers in it."),
             "status": {"enum": ["proved", "advice"], "description": "advice: a rule of thumb, or from estimates."},
-            "file": _text("The setup's path as given."),
+            "setup": _text("The setup's path as given."),
             **_region(),
             "caption": _text("What stands there; may be empty."),
             "related": _list(_object({**_region(), "caption": _text("What stands there.")}), "Other places."),
@@ -135,6 +135,7 @@ def _count(description: str) -> Schema:
 
 def _region() -> dict[str, object]:
     return {
+        "file": _text("The file that the place is in: the setup's own, or a shared part that it extends."),
         "line": {"type": "integer", "minimum": 1, "description": "From 1."},
         "column": {"type": "integer", "minimum": 1, "description": "From 1, in code points."},
         "end-line": {"type": "integer", "minimum": 1, "description": "The line in which the span ends."},

@@ -22,7 +22,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     movement = MOVEMENT.fullmatch(finding.then)
     if movement:
         steps.append({movement.group(1): movement.group(2)})
-    setup = build(report.document).setup
+    setup = build(report.texts).setup
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
     try:

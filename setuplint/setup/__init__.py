@@ -5,13 +5,14 @@ from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
 from setuplint.setup.problems import Problem
-from setuplint.source import Document, read
+from setuplint.setup.texts import Texts
+from setuplint.source import read
 
-__all__ = ["Built", "FormulaError", "Problem", "Setup", "build", "load", "resolve_claim"]
+__all__ = ["Built", "FormulaError", "Problem", "Setup", "Texts", "build", "load", "resolve_claim"]
 
 
-def load(data: bytes | str, name: str) -> tuple[Document, Setup, tuple[Problem, ...]]:
+def load(data: bytes | str, name: str) -> tuple[Texts, Setup, tuple[Problem, ...]]:
     """Read a file's text. Mistakes in TOML are `Document.problems`, those of the set-up are the last of the three."""
-    document = read(data, name)
-    setup, problems = build(document)
-    return document, setup, problems
+    texts = Texts(read(data, name))
+    setup, problems = build(texts)
+    return texts, setup, problems

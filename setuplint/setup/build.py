@@ -15,12 +15,11 @@ from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path
 from setuplint.setup.names import STICK_RANGE, Names, read, sensor_range
 from setuplint.setup.order import MODE, named_by, order, unsettled
 from setuplint.setup.part import Part
-from setuplint.setup.problems import Notes, Problem, dotted, listed
-from setuplint.source import Document
+from setuplint.setup.problems import Notes, Other, Problem, dotted, listed
+from setuplint.setup.texts import MAY_BE_SHARED, Texts
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 ONE_SPACE = ("sticks", "knobs", "switches", "sensors", "conditions")
-MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # parts that `extends` may bring
 MOST_RELATED = 20  # other places that a finding shows
 LONGEST_LOOP = 10  # names of a loop that a message shows
 MOST_LINES = 100_000  # channels times modes
@@ -34,33 +33,38 @@ class Built(NamedTuple):
     problems: tuple[Problem, ...]  # in the order of the file
 
 
-def build(document: Document) -> Built:
+def build(texts: Texts) -> Built:
     """The set-up of a file, as far as it can be read, and everything that is wrong with it as a set-up (not as TOML:
-    that is `document.problems`)."""
-    notes = Notes(document)
-    values: dict[str, Any] = document.values
+    that is `Document.problems`)."""
+    notes = Notes(texts)
+    values: dict[str, Any] = texts.values
     if "format" in values and (type(values["format"]) is not int or values["format"] != 1):
         message = f"the file is in format {notes.seen(('format',), values['format'])}, and only format 1 is known"
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
-        return Built(Setup(parts.build_craft(Part(notes, ("craft",), {}), _stem(document.name))), tuple(notes.problems))
+        return Built(Setup(parts.build_craft(Part(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
     note_what_the_text_lost(notes)
     check(notes, values)
     setup = _Builder(notes, values).setup()
-    return Built(setup, _one_a_cause(document, notes.problems))
+    return Built(setup, _one_a_cause(texts, notes.problems))
 
 
-def _one_a_cause(document: Document, problems: list[Problem]) -> tuple[Problem, ...]:
+def _one_a_cause(texts: Texts, problems: list[Problem]) -> tuple[Problem, ...]:
     """In the order of the file; a name that nothing declares once, with the other places that use it."""
+
+    def place(p: Problem) -> tuple[int, int, tuple[int, int]]:
+        document = texts.holder(p.path, p.file)
+        return texts.order(document), document.span(p.path)[0], p.within or (0, 0)
+
     found: list[Problem] = []
     first: dict[str, int] = {}
-    for problem in sorted(problems, key=lambda p: (document.span(p.path)[0], p.within or (0, 0))):
+    for problem in sorted(problems, key=place):
         n = first.setdefault(problem.subject, len(found)) if problem.rule == "unknown-name" else len(found)
         if n == len(found):
             found.append(problem)
             continue
-        others = {path for path, _ in found[n].related} | {found[n].path}
+        others = {other.path for other in found[n].related} | {found[n].path}
         if problem.path not in others and len(others) <= MOST_RELATED:
-            found[n] = found[n]._replace(related=(*found[n].related, (problem.path, "and here")))
+            found[n] = found[n]._replace(related=(*found[n].related, Other(problem.path, "and here")))
     return tuple(found)
 
 
@@ -107,7 +111,7 @@ class _Builder:
                 found.update({name: Part(self.notes, (kind, name), None) for name in self.values[heading]})
         table = self.values.get(kind)
         table = table if isinstance(table, dict) else {}
-        for path in self.notes.document.broken:
+        for path in self.notes.texts.own.broken:
             if len(path) >= 2 and path[0] == kind and path[1] not in table:
                 found[str(path[1])] = Part(self.notes, (kind, str(path[1])), None)
         for name in found:
@@ -136,7 +140,7 @@ class _Builder:
         names, tables = self.names, self.tables
         names.open = frozenset(self.open_kinds())
         clashes = self.check_names()
-        craft = parts.build_craft(self.top("craft"), _stem(self.notes.document.name))
+        craft = parts.build_craft(self.top("craft"), _stem(self.notes.texts.name))
         battery = parts.build_battery(self.top("battery"))
         sticks = self.sticks(clashes)
         switches = self.good("switches", parts.build_switch, clashes)
@@ -224,16 +228,18 @@ class _Builder:
         for name in clashes:
             paths = sorted(places[name], key=self.place)
             message = f"{name} is the name of {listed(map(_one_of, paths), 'and')}"
-            others = tuple((path, "the same name here") for path in paths[:-1] if self.place(path) >= 0)
+            others = tuple((path, "the same name here") for path in paths[:-1] if self.place(path) >= (0, 0))
             help = "give each its own name: sticks, knobs, switches, sensors and conditions share one space"
             self.notes.add("name-clash", paths[-1], message, help, subject=name, key=True, related=others)
             for path in paths:
                 self.notes.damage(path)
         return clashes
 
-    def place(self, path: Path) -> int:
-        span = self.notes.document.key_span(path)
-        return span[0] if span else -1
+    def place(self, path: Path) -> tuple[int, int]:
+        """Its key's, in the order of the texts; negative where it has none."""
+        document = self.notes.texts.holder(path)
+        span = document.key_span(path)
+        return (self.notes.texts.order(document), span[0]) if span else (-1, -1)
 
     def name_controls(self, sticks: Any, switches: Any, sensors: Any, cells: int | None, clashes: set[str]) -> None:
         names = self.names

@@ -127,7 +127,7 @@ def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
     if last == "[key]":
         bad_name(notes, path)
     elif error == "extra_forbidden":
-        if path not in notes.document.broken:
+        if path not in notes.texts.holder(path).broken:
             unknown_key(notes, path, list(node["fields"]))
     elif error == "missing" and isinstance(path[-1] if path else "", int):
         _wrong_pair(notes, path[:-1])
@@ -223,7 +223,8 @@ def _missing(notes: Notes, place: Place) -> None:
     path, key = place.path[:-1], place.field
     subject = dotted(place.path)
     if not path:
-        if any(not lost or (len(lost) == 1 and lost[0] not in notes.document.values) for lost in notes.document.broken):
+        own = notes.texts.own
+        if any(not lost or (len(lost) == 1 and lost[0] not in own.values) for lost in own.broken):
             return  # it may stand in a line that could not be read
         notes.add(
             "not-a-setup", (), "the file does not say which version of the format it is in", "begin it with format = 1",

@@ -17,11 +17,11 @@ def note_what_the_text_lost(notes: Notes) -> None:
     """A line without a readable key of the format may have held any key of its table; a heading without a readable
     name, any table."""
     gone = set()
-    for path in notes.document.broken:
+    for path in notes.texts.own.broken:
         known = path
         while known and not _is_of_the_format(known):
             known = known[:-1]
-        if (path in WHOLE and not _a_heading_hides_keys(notes.document)) or (path and not known):
+        if (path in WHOLE and not _a_heading_hides_keys(notes.texts.own)) or (path and not known):
             continue
         gone.add(known)
         notes.damage(path)
@@ -29,7 +29,7 @@ def note_what_the_text_lost(notes: Notes) -> None:
             notes.damage(known)
         else:
             for key in core_schema()["fields"]:
-                if key not in notes.document.values:
+                if key not in notes.texts.values:
                     notes.damage((key,))
     notes.gone = frozenset(gone)
 

@@ -7,10 +7,18 @@ from itertools import islice
 from typing import Any, NamedTuple
 
 from setuplint.setup.model import Path
-from setuplint.source import Document
+from setuplint.setup.texts import Texts
 
 LONGEST_TEXT = 400  # characters of a message
 MOST_COMPARISONS = 20_000  # of names, in one file, for "did you mean": some tenths of a second
+
+
+class Other(NamedTuple):
+    """Another place, and what it has to do with a problem; `file` as in `findings.Place`."""
+
+    path: Path
+    caption: str
+    file: str = ""
 
 
 class Problem(NamedTuple):
@@ -23,7 +31,8 @@ class Problem(NamedTuple):
     subject: str
     key: bool = False  # point at the key, not at its value
     within: tuple[int, int] | None = None  # a part of the text at `path`: offsets in the decoded text
-    related: tuple[tuple[Path, str], ...] = ()  # other places, each with what it has to do with this
+    related: tuple[Other, ...] = ()
+    file: str = ""  # the name of the text that is meant, where that is not the one that declares `path`
 
 
 def dotted(path: Path) -> str:
@@ -98,14 +107,14 @@ class Notes:
     `Setup.broken`. What the text itself lost (`Document.broken`) is in both.
     """
 
-    def __init__(self, document: Document) -> None:
-        self.document = document
+    def __init__(self, texts: Texts) -> None:
+        self.texts = texts
         self.problems: list[Problem] = []
         self.lost: set[Path] = set()
         self.broken: set[Path] = set()
         self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
         self.nearest = Nearest()
-        self._seen: set[tuple[str, Path, bool, tuple[int, int] | None]] = set()
+        self._seen: set[tuple[str, str, Path, bool, tuple[int, int] | None]] = set()
 
     def add(
         self,
@@ -119,13 +128,15 @@ class Notes:
         within: tuple[int, int] | None = None,
         related: tuple[tuple[Path, str], ...] = (),
         lose: bool = True,
+        file: str = "",
     ) -> None:
         """Note a problem, once; with `lose`, the value at its path is not to be relied on."""
-        mark = (rule, path, key, within)
+        mark = (rule, file, path, key, within)
         if mark not in self._seen:
             self._seen.add(mark)
             message, help, subject = plain(message), plain(help), plain(subject or dotted(path))
-            self.problems.append(Problem(rule, path, message, help, subject, key, within, related))
+            others = tuple(Other(*other) for other in related)
+            self.problems.append(Problem(rule, path, message, help, subject, key, within, others, file))
         if lose:
             self.lose(path)
 
@@ -142,7 +153,7 @@ class Notes:
         return bool(self.gone) and any(path[:n] in self.gone for n in range(len(path) + 1))
 
     def at(self, path: Path) -> Any:
-        value: Any = self.document.values
+        value: Any = self.texts.values
         for step in path:
             value = step_into(value, step)
         return value
@@ -157,4 +168,4 @@ class Notes:
             return "a table"
         if isinstance(value, list):
             return "a list" if value else "an empty list"
-        return short(self.document.number_text(path) or str(value))
+        return short(self.texts.holder(path).number_text(path) or str(value))

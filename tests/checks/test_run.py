@@ -34,7 +34,7 @@ def test_every_rule_is_run() -> None:
 
 def test_findings_are_in_the_order_of_the_file() -> None:
     report = linted(TWO)
-    starts = [report.span(finding.primary).start for finding in report.findings]
+    starts = [report.where(finding.primary).span.start for finding in report.findings]
     assert len(starts) >= 3
     assert starts == sorted(starts)
 

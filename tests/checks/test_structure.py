@@ -85,7 +85,7 @@ def test_parts_that_nothing_uses_are_pointed_at_by_their_names() -> None:
         only=["part-unused"],
     )
     said_of = {
-        finding.subject: report.document.text[slice(*report.span(finding.primary))] for finding in report.findings
+        finding.subject: report.document.text[slice(*report.where(finding.primary).span)] for finding in report.findings
     }
     assert said_of == {"old": "old", "esc": "esc"}
 

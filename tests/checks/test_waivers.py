@@ -89,7 +89,7 @@ def test_a_rule_that_there_is_not() -> None:
     ]
     (finding,) = [f for f in report.findings if f.rule == "unknown-name"]
     assert finding.remedy == "did you mean failsafe-runs-motor?"
-    assert report.document.text[slice(*report.span(finding.primary))] == '"failsafe-run-motor"'
+    assert report.document.text[slice(*report.where(finding.primary).span)] == '"failsafe-run-motor"'
     assert "waiver-unneeded" not in rules(report)
 
 

@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from setuplint.findings import Finding, NotJudged, Place, Report
+from setuplint.setup import Texts
 from setuplint.source import read
 
 SETUP = """\
@@ -59,7 +60,7 @@ def finding(**changed: Any) -> Finding:
 
 
 def report(*findings: Finding, text: str = SETUP, name: str = "wagtail.toml", **fields: Any) -> Report:
-    return Report(name, read(text, name), findings, **fields)
+    return Report(name, Texts(read(text, name)), findings, **fields)
 
 
 NOT_JUDGED = (

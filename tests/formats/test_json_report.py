@@ -64,6 +64,7 @@ def test_keys_of_the_design_are_there_with_their_values() -> None:
         "rule": "hold-bypassed",
         "signal": "danger",
         "status": "proved",
+        "setup": "wagtail.toml",
         "file": "wagtail.toml",
         "line": 25,
         "column": 12,
@@ -77,7 +78,14 @@ def test_keys_of_the_design_are_there_with_their_values() -> None:
     assert {key: value[key] for key in expected} == expected
     assert value["fingerprint"] == finding().fingerprint("wagtail.toml")
     assert value["related"] == [
-        {"line": 20, "column": 12, "end-line": 20, "end-column": 14, "caption": "the hold ranks here"}
+        {
+            "file": "wagtail.toml",
+            "line": 20,
+            "column": 12,
+            "end-line": 20,
+            "end-column": 14,
+            "caption": "the hold ranks here",
+        }
     ]
 
 

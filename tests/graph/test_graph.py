@@ -110,8 +110,8 @@ EDGES = [
 
 
 def setup_of(text: str) -> Setup:
-    document, setup, problems = load(text, "x.toml")
-    assert not document.problems
+    texts, setup, problems = load(text, "x.toml")
+    assert not texts.own.problems
     assert problems == ()
     return setup
 

@@ -111,4 +111,4 @@ def test_keys_beside_the_wrong_from_are_one_finding() -> None:
         ("channels.gain", {"from": 3, "rate": 1, "expo": 1, "curve": "soft", "in": {"sport": {"rate": 2}}})
     )
     assert problem.message.startswith("rate, expo and curve go with a stick or knob")
-    assert [path[-1] for path, _ in problem.related] == ["expo", "curve"]
+    assert [other.path[-1] for other in problem.related] == ["expo", "curve"]

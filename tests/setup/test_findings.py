@@ -8,6 +8,7 @@ import pytest
 
 from setuplint.setup import Problem, resolve_claim
 from setuplint.setup.formulas import FormulaError
+from setuplint.setup.problems import Other
 
 from .whole import ABSENT, culprit, edited, load, only, said, steps
 
@@ -252,7 +253,7 @@ def test_name_clashes() -> None:
     problem, text = shown(("sensors.bank", {"reads": "current"}))
     assert (problem.rule, problem.path, problem.key, text) == ("name-clash", ("sensors", "bank"), True, "bank")
     assert (problem.subject, problem.message) == ("bank", "bank is the name of a switch and a sensor")
-    assert problem.related == ((("switches", "bank"), "the same name here"),)
+    assert problem.related == (Other(("switches", "bank"), "the same name here"),)
     problem = only(("knobs.rudder", {}))
     assert problem.message == "rudder is the name of a stick and a knob"
     three = only(("knobs.bank", {}), ("conditions.bank", {"when": "low"}))
@@ -274,8 +275,8 @@ def test_name_clashes() -> None:
 def test_a_name_that_nothing_declares_is_one_finding_with_all_its_places() -> None:
     problem = only(("switches.hold", ABSENT))
     assert (problem.rule, problem.path, problem.subject) == ("unknown-name", ("conditions", "armed", "when"), "hold")
-    assert problem.related[0] == (("conditions", "armed", "until"), "and here")
-    assert (("overrides", "held", "when"), "and here") in problem.related
+    assert problem.related[0] == Other(("conditions", "armed", "until"), "and here")
+    assert Other(("overrides", "held", "when"), "and here") in problem.related
     assert [p.subject for p in said(("channels.gain", ABSENT), ("curves.soft", ABSENT))] == [
         "curve soft",
         "channel gain",
@@ -293,7 +294,10 @@ def test_channel_clash() -> None:
     problem = only(("channels.roll.number", 3), ("channels.gain.number", 3))
     assert (problem.rule, problem.path) == ("channel-clash", ("channels", "gain", "number"))
     assert problem.message == "channel 3 of the receiver is motor, roll and gain"
-    assert [path for path, _ in problem.related] == [("channels", "motor", "number"), ("channels", "roll", "number")]
+    assert [other.path for other in problem.related] == [
+        ("channels", "motor", "number"),
+        ("channels", "roll", "number"),
+    ]
 
 
 def test_claims_of_rules_and_questions() -> None:

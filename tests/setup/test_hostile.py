@@ -23,8 +23,8 @@ Steps = tuple[str | int, ...]
 
 
 def read(text: str | bytes) -> tuple[Document, Built]:
-    document, setup, problems = load(text, "x.toml")
-    return document, Built(setup, problems)
+    texts, setup, problems = load(text, "x.toml")
+    return texts.own, Built(setup, problems)
 
 
 HOSTILE: dict[str, tuple[str | bytes, str]] = {

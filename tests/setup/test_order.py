@@ -36,7 +36,7 @@ def test_a_loop_is_shown_as_it_is_walked() -> None:
     assert problem.subject == "a, b, c"
     assert culprit(document, problem) == "b"
     assert problem.within == (17, 18)
-    assert [path for path, _ in problem.related] == [("conditions", "b", "when"), ("conditions", "c", "when")]
+    assert [other.path for other in problem.related] == [("conditions", "b", "when"), ("conditions", "c", "when")]
     setup = built.setup
     for name in "abc":
         assert setup.conditions[name].when == Unknown(f"the condition {name} depends on itself")
@@ -66,7 +66,7 @@ def test_loops_through_a_mode() -> None:
     assert problem.subject == "a, mode"
     assert culprit(document, problem) == "mode is one"
     assert "`when` of every mode" in problem.help
-    assert [path for path, _ in problem.related] == [("modes", "two", "when")]
+    assert [other.path for other in problem.related] == [("modes", "two", "when")]
     setup = built.setup
     assert not isinstance(setup.modes["one"].when, Unknown)
     assert isinstance(setup.modes["two"].when, Unknown)

@@ -8,7 +8,7 @@ from typing import Any
 
 import tomli_w
 
-from setuplint.setup import Built, Problem, build
+from setuplint.setup import Built, Problem, Texts, build
 from setuplint.source import Document, read
 
 ABSENT = object()
@@ -152,7 +152,7 @@ def steps(path: str) -> tuple[Key, ...]:
 
 def load(tables: dict[str, Any] | str) -> tuple[Document, Built]:
     document = read(tables if isinstance(tables, str) else tomli_w.dumps(tables), "club/dunlin.toml")
-    return document, build(document)
+    return document, build(Texts(document))
 
 
 def said(*edits: tuple[str, Any]) -> tuple[Problem, ...]:

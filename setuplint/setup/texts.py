@@ -1,0 +1,57 @@
+"""The texts that one set-up is made of: its own, and those of the shared parts that it extends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from setuplint.setup.model import Path
+from setuplint.source import Document
+
+MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold
+
+
+class Texts:
+    """One set of values, of which every path knows the text it stands in.
+
+    `values` are those of all texts together. A path says where to look: `holder` is the document that declares it, and
+    spans of that path are places in that document's text, in no other.
+    """
+
+    __slots__ = ("_holders", "own", "shared", "values")
+
+    def __init__(
+        self,
+        own: Document,
+        shared: Sequence[Document] = (),
+        values: Mapping[str, Any] | None = None,
+        holders: Mapping[Path, Document] | None = None,
+    ) -> None:
+        """`holders` has, for each table and each named part that only a shared text declares, that text."""
+        self.own = own
+        self.shared = tuple(shared)
+        self.values: dict[str, Any] = own.values if values is None else dict(values)
+        self._holders = holders or {}
+
+    @property
+    def name(self) -> str:
+        return self.own.name
+
+    def __iter__(self) -> Iterator[Document]:
+        """The set-up's own text first, then each shared part before those that it extends itself."""
+        yield self.own
+        yield from self.shared
+
+    def is_shared(self, path: Path) -> bool:
+        """Whether a part (or table) stands in a shared text, and not in the set-up's own."""
+        return path[:2] in self._holders
+
+    def holder(self, path: Path, file: str = "") -> Document:
+        """The document in whose text a path stands; with `file`, the one of that name."""
+        if file:
+            return next((each for each in self if each.name == file), self.own)
+        return self._holders.get(path[:2], self.own)
+
+    def order(self, document: Document) -> int:
+        """0 for the set-up's own text, then the shared ones in their order."""
+        return next(n for n, each in enumerate(self) if each is document)
