@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 
 from setuplint import library
@@ -12,8 +13,29 @@ from setuplint.cli.terminal import look
 from setuplint.formats import named
 from setuplint.formats.summary import summarise
 
+DEFAULTS = {
+    "hold_switch": "hold",
+    "rescue_switch": "panic",
+    "flight_switch": "flight",
+    "pack_sensor": False,
+    "link_sensor": False,
+    "without_rescue": False,
+    "number": [],
+}
+
 
 def run(args: argparse.Namespace) -> int:
+    if args.ask or (args.rotor is None and sys.stdin.isatty()):
+        from setuplint.cli.questions import ask
+
+        if args.file != "-" and os.path.lexists(args.file):
+            raise Trouble(f"{args.file} exists already: nothing is overwritten")
+        ask(
+            args,
+            {option for option, value in vars(args).items() if value is not None and value != DEFAULTS.get(option)},
+        )
+    if args.rotor is None:
+        raise Trouble("--rotor collective or --rotor fixed is needed; --ask asks for that and all else")
     wishes = _wishes(args)
     try:
         text = setup_text(wishes)
@@ -29,11 +51,14 @@ def run(args: argparse.Namespace) -> int:
     if not printed:
         out.write(f"Written: {files.printable(args.file)}\n\n")
     out.write(form.part(report, look()) + form.closing(summarise(report), look()))
+    if not printed:
+        name = files.printable(args.file)
+        out.write(f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n")
     return summarise(report).status
 
 
 def _wishes(args: argparse.Namespace) -> Wishes:
-    wishes = {key: value for key, value in vars(args).items() if key not in ("command", "file", "number")}
+    wishes = {key: value for key, value in vars(args).items() if key not in ("command", "file", "number", "ask")}
     numbers = dict(args.number)
     if len(set(numbers.values())) < len(args.number):
         raise Trouble("--number gives two channels one place, or one channel two")
@@ -41,6 +66,10 @@ def _wishes(args: argparse.Namespace) -> Wishes:
         for option in ("hover_collective", "rescue_pitch", "lift", "idle_up"):
             if wishes[option] is not None:
                 raise Trouble(f"--{option.replace('_', '-')} is for a collective rotor")
+    if args.without_rescue:
+        for option in ("level", "rescue_power", "lift", "rescue_pitch"):
+            if wishes[option] is not None:
+                raise Trouble(f"--{option.replace('_', '-')} is for a rescue: leave out --without-rescue")
     if args.soften is not None:
         if args.hover_throttle is None and args.hover_collective is None:
             raise Trouble("--soften needs --hover-throttle, or --hover-collective: it is the slope there")

@@ -52,10 +52,13 @@ def place(text: str) -> tuple[str, int]:
 
 def add(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", metavar="FILE", help="the file to write; it must not exist yet; - prints it")
+    command.add_argument(
+        "--ask", action="store_true", help="ask for what is not given (as it is on a terminal, without --rotor)"
+    )
     craft = command.add_argument_group("the craft")
     craft.add_argument("--name", type=craft_name, help="what reports call it")
     craft.add_argument("--kind", choices=("helicopter", "multirotor"))
-    craft.add_argument("--rotor", choices=("collective", "fixed"), required=True, help="what carries it")
+    craft.add_argument("--rotor", choices=("collective", "fixed"), help="what carries it")
     craft.add_argument("--radio", type=craft_name, help="a name for the transmitter, the same in each of its setups")
     craft.add_argument("--soft-start", choices=("yes", "no"), help="full speed takes 2 s or more from a stop")
     craft.add_argument("--arms-when-stopped", choices=("yes", "no"), help="it arms only with the throttle at a stop")
@@ -84,6 +87,10 @@ def add(command: argparse.ArgumentParser) -> None:
     switches.add_argument(
         "--flight-switch", type=name, default="flight", metavar="NAME", help="with --idle-up (flight)"
     )
+    switches.add_argument("--hold-place", type=craft_name, metavar="TEXT", help="where it is: left shoulder")
+    switches.add_argument("--rescue-place", type=craft_name, metavar="TEXT")
+    switches.add_argument("--flight-place", type=craft_name, metavar="TEXT")
+    switches.add_argument("--without-rescue", action="store_true", help="there is no switch that springs back for it")
     does = command.add_argument_group("what it does (percent)")
     does.add_argument("--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N")
     does.add_argument(
@@ -98,6 +105,12 @@ def add(command: argparse.ArgumentParser) -> None:
     does.add_argument(
         "--rescue-pitch", type=percent, metavar="N", help="the collective in a rescue, if the unit does not"
     )
+    does.add_argument(
+        "--failsafe",
+        choices=("stop", "unit"),
+        help="link gone: stop the motor (as it is), or the stabiliser takes over",
+    )
+    does.add_argument("--start-check", choices=("yes", "no"), help="start only with hold on and the stick down (yes)")
     does.add_argument(
         "--number", type=place, action="append", default=[], metavar="CHANNEL=N", help="the channel's place: motor=3"
     )

@@ -53,6 +53,12 @@ class Wishes:
     rescue_power: str | None = None
     lift: str | None = None
     rescue_pitch: str | None = None
+    hold_place: str | None = None
+    rescue_place: str | None = None
+    flight_place: str | None = None
+    without_rescue: bool = False
+    failsafe: str | None = None
+    start_check: str | None = None
     numbers: Mapping[str, int] = field(default_factory=dict)
 
     @property
@@ -104,16 +110,25 @@ def _controls(w: Wishes) -> Iterator[str]:
         "",
         f"[switches.{w.hold_switch}]",
         'kind = "two-position"            # stays where it is put, and does nothing else',
+        'positions = ["off", "on"]',
     )
-    yield 'positions = ["off", "on"]'
-    yield from (
-        "",
-        f"[switches.{w.rescue_switch}]",
-        'kind = "momentary"               # springs back: letting go ends the rescue',
-    )
-    yield 'positions = ["released", "pulled"]'
+    yield from _place(w.hold_place)
+    if not w.without_rescue:
+        yield from (
+            "",
+            f"[switches.{w.rescue_switch}]",
+            'kind = "momentary"               # springs back: letting go ends the rescue',
+            'positions = ["released", "pulled"]',
+        )
+        yield from _place(w.rescue_place)
     if w.idle_up is not None:
         yield from ("", f"[switches.{w.flight_switch}]", 'kind = "two-position"', 'positions = ["normal", "idle-up"]')
+        yield from _place(w.flight_place)
+
+
+def _place(place: str | None) -> Iterator[str]:
+    if place is not None:
+        yield f"place = {toml.value(place)}"
 
 
 def _sensors(w: Wishes) -> Iterator[str]:
@@ -219,6 +234,8 @@ def _overrides(w: Wishes) -> Iterator[str]:
     )
     yield f'when = "{w.hold_switch} is on"'
     yield "priority = 100                   # above everything else, rescue included"
+    if w.without_rescue:
+        return
     power, why = _power(w)
     rescue = f'when = "{w.rescue_switch} is pulled"'
     if power is not None:
@@ -295,15 +312,20 @@ def _last(w: Wishes) -> Iterator[str]:
         "",
         "[failsafe]                       # what the receiver puts out with the link gone: try it, blades off",
     )
-    yield "motor = -100"
+    unit = w.failsafe == "unit"
+    yield "motor = -100" if not unit else 'motor = "unit"'
     if w.collective:
-        yield "pitch = 0"
+        yield "pitch = 0" if not unit else 'pitch = "unit"'
     yield from ("roll = 0", "nose = 0", "tail = 0")
     if w.level is not None:
         yield f"attitude = {w.level}"
     normal = f" and {w.flight_switch} is normal" if w.idle_up is not None else ""
-    yield from ("", "[start]", f'requires = "{w.hold_switch} is on{normal} and throttle < -95"')
-    yield from ("", "[intent]", f'hold = "{w.hold_switch} is on"', f'rescue = "{w.rescue_switch} is pulled"')
+    if w.start_check != "no":
+        yield from ("", "[start]", f'requires = "{w.hold_switch} is on{normal} and throttle < -95"')
+    yield from ("", "[intent]", f'hold = "{w.hold_switch} is on"')
+    if w.without_rescue:
+        return
+    yield f'rescue = "{w.rescue_switch} is pulled"'
     if w.level is not None:
         yield f'level = {{ channel = "attitude", value = {w.level} }}'
     if w.lift is not None:
