@@ -29,14 +29,18 @@ REMEDIED = (  # rules that have an example whose remedy is an edit that can be a
     *("alarm-once", "alarm-silent", "curve-flat-at-hover", "curve-not-monotonic", "curve-overshoot", "expo-harsh"),
     *("failsafe-not-level", "failsafe-runs-motor", "failsafe-wastes-rotor", "flight-time-too-long", "hold-bypassed"),
     *("hold-idles", "hover-off-centre", "hover-too-sharp", "mode-unannounced", "motor-lags", "rescue-too-strong"),
-    *("trim-lifts-motor", "voltage-alarm-late"),
+    *("trim-lifts-motor", "voltage-alarm-late", "curve-short-of-full", "hold-slow", "mode-jump", "rescue-lowers-power"),
+    *("receiver-alarm-below-floor", "rescue-not-level", "rescue-slow", "rescue-too-weak", "start-in-idle-up"),
+    *("start-unguarded", "start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor"),
+    "voltage-alarm-nervous",
 )
 
 
 PROVED = (  # of these, the ones that are proved to change outputs only where the hazard was
     *("alarm-once", "alarm-silent", "failsafe-not-level", "failsafe-runs-motor", "failsafe-wastes-rotor"),
     *("flight-time-too-long", "hold-bypassed", "hold-idles", "mode-unannounced", "rescue-too-strong"),
-    "voltage-alarm-late",
+    *("voltage-alarm-late", "receiver-alarm-below-floor", "rescue-too-weak", "start-in-idle-up", "start-unguarded"),
+    *("start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor", "voltage-alarm-nervous"),
 )
 
 

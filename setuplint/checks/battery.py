@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from setuplint.checks import amend
 from setuplint.checks.asking import Asking, plain
-from setuplint.checks.listening import PACK, Threshold, listens, thresholds, unread
+from setuplint.checks.listening import PACK, Threshold, listens, reads, thresholds, unread
+from setuplint.checks.remaining import careful
 from setuplint.decide.answers import Case
-from setuplint.findings import Finding, Place
+from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor
 from setuplint.setup.names import RANGES
@@ -150,7 +152,20 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         path,
         case,
         related=[*related, *(Place(key, "what the floor rests on") for key in keys if key in ask.setup.declared)],
+        edit=raised(ask, best, least) if audible and low and best is not None else None,
     )
+
+
+def raised(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | None:
+    """A careful threshold in its place."""
+    kind, name, _ = threshold.path
+    wait = ask.setup.conditions[str(name)].after if kind == "conditions" else Fraction(0)
+    number = careful(ask, least, wait) * (count(ask) if threshold.whole else 1)
+    for atom in f.atoms(amend.formula_at(ask.setup, threshold.path) or f.TRUE):
+        whole = isinstance(atom, f.Compare) and reads(ask.setup, atom.name) == PACK[0]
+        if isinstance(atom, f.Compare) and atom.number == threshold.volts and whole == threshold.whole:
+            return amend.threshold(ask, threshold.path, atom, number)
+    return None
 
 
 def floor_text(ask: Asking, least: Fraction) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from math import floor
 
+from setuplint.checks import amend
 from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.decide.answers import Case
 from setuplint.decide.evaluate import output, truth
@@ -39,7 +40,12 @@ def check(ask: Asking) -> Iterator[Finding]:
         subject, place = subject_of(ask, never)
         case = ask.find(never, subject)
         if case is not None:
-            yield ask.finding(subject, message(ask, case, None, None), place, case, channels=channels)
+            hold = ask.setup.intent.hold
+            unheld = {f.Predicate("start allowed"), f.Predicate("hold called")} <= set(f.atoms(never))
+            edit = amend.start_with(ask, hold) if unheld and hold is not None else None
+            yield ask.finding(
+                subject, message(ask, case, None, None), place, case, channels=channels, edit=edit, hazard=never
+            )
 
 
 def speaking_channels(ask: Asking, never: f.Formula) -> list[str]:
@@ -83,7 +89,7 @@ def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> 
             case,
             related=[*related(ask, never, channel, override), *scaling(ask, case, channel)],
             channels=[channel],
-            edit=mended(ask, channel, override, f.both(*called)) if stopped and override else None,
+            edit=remedy(ask, never, channel, override) if override else None,
             hazard=never,
         )
 
@@ -110,6 +116,17 @@ def stoppers(ask: Asking, channel: str) -> list[Override]:
 
 def only_when(ask: Asking, override: str, called: f.Formula) -> bool:
     return ask.proved_impossible(f.both(f.Active(override), f.Not(called)))
+
+
+def remedy(ask: Asking, never: f.Formula, channel: str, override: str) -> Edit | None:
+    """An override that should stop the motor, or be beaten by one that does; or one that should level."""
+    called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
+    if called and channel in [c.name for c in ask.motors]:
+        return mended(ask, channel, override, f.both(*called))
+    level = ask.setup.intent.level
+    if f.Predicate("levelled") in f.atoms(never) and level is not None and level.channel == channel:
+        return amend.output_of(ask.setup, override, level)
+    return None
 
 
 def mended(ask: Asking, channel: str, override: str, called: f.Formula) -> Edit | None:

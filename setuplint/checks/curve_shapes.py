@@ -293,7 +293,8 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
             place: Path = use.path if use.curve is None else ("curves", subject, "points")
             what = f"curve {subject}" if use.curve else f"the throttle on {subject}, without a curve,"
             related = [used_by(use)] if use.curve else []
-            yield ask.finding(subject, f"{what} {' and '.join(words)}", place, related=related)
+            edit = to_the_ends(ask, use) if use.curve else None
+            yield ask.finding(subject, f"{what} {' and '.join(words)}", place, related=related, edit=edit)
 
 
 def short_ends(ask: Asking, use: Use) -> list[str]:
@@ -313,3 +314,15 @@ def short_ends(ask: Asking, use: Use) -> list[str]:
     if max(top) < full:
         words.append(f"ends at {both_scales(top[0])} at full stick, short of {both_scales(full)}")
     return words
+
+
+def to_the_ends(ask: Asking, use: Use) -> Edit | None:
+    """The same points, but for an end that is short: that one at full travel."""
+    full, off = ask.limit("full"), ask.setup.craft.motor_off
+    assert use.curve is not None
+    (x, y), *middle, (x2, y2) = use.curve.points
+    if use.channel.reversed or (x, x2) != (-FULL, FULL):
+        return None
+    ends = (x, -FULL if off is not None and y > off else y), (x2, FULL if y2 < full else y2)
+    pairs = ", ".join(f"[{plain(x):g}, {plain(y):g}]" for x, y in (ends[0], *middle, ends[1]))
+    return Edit(("curves", use.curve.name, "points"), f"[{pairs}]")

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from setuplint.checks import thin_air
+from setuplint.checks import amend, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
@@ -154,6 +154,11 @@ def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> F
         told[-1] = f"{switch} to {position} leaves {left} for {mode.name}, and {place(ask, case, left)}, {told[-1]}"
     channels = [channel.name for channel, _ in found]
     case = found[0][1]
+    edit = None
+    if len(found) == 1:
+        was, now = outputs(case, channels[0]) or (Fraction(0), Fraction(0))
+        way = "ramp-up" if (now > was) != found[0][0].reversed else "ramp-down"
+        edit = amend.number(("channels", channels[0], "in", mode.name, way), ask.limit("ramp"))
     return ask.finding(
         mode.name,
         "; ".join(told),
@@ -164,6 +169,7 @@ def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> F
             *thin_air.places(ask.shift if ask.setup.craft.rotor == "fixed" else None),
         ],
         channels=channels,
+        edit=edit,
     )
 
 

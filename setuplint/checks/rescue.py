@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from setuplint.checks import claims, thin_air
+from setuplint.checks import amend, claims, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.claims import line_place
 from setuplint.checks.rescue_height import estimate
@@ -26,6 +26,7 @@ class Need:
     channel: Channel
     short: f.Formula
     words: str
+    bounds: tuple[Fraction | None, Fraction | None]  # the least and the most that is enough
     places: tuple[Place, ...]  # where the need is written
 
 
@@ -69,7 +70,11 @@ def lift_need(ask: Asking) -> Need | None:
         return None
     channel = ask.setup.channels[lift.channel]
     return Need(
-        channel, f.Not(f.Predicate("lifted")), f"the {bound_words(lift)} that lifts", (Place(("intent", "lift")),)
+        channel,
+        f.Not(f.Predicate("lifted")),
+        f"the {bound_words(lift)} that lifts",
+        amend.bounds(lift),
+        (Place(("intent", "lift")),),
     )
 
 
@@ -81,7 +86,8 @@ def needs(ask: Asking) -> Iterator[Need]:
         if not ask.motors:
             ask.not_judged("no channel that drives a motor is described")
         for channel in ask.motors:
-            yield Need(channel, f.OutputCompare(channel.name, "<", value), words, need_places(ask, path))
+            short = f.OutputCompare(channel.name, "<", value)
+            yield Need(channel, short, words, (value, None), need_places(ask, path))
     lift = lift_need(ask)
     if lift is not None:
         yield lift
@@ -176,6 +182,8 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
                     *claims.scaling(ask, case, channel.name),
                 ],
                 channels=[channel.name],
+                edit=amend.override_value(override, channel, *need.bounds) if override else None,
+                hazard=weak,
                 estimate=estimate(ask, channel, case.evaluation.outputs[channel.name]),
             )
 

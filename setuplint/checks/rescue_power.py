@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from setuplint.checks import claims, thin_air
+from setuplint.checks import amend, claims, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
@@ -107,6 +107,7 @@ def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> 
         case,
         related=[WHO, Place(claims.line_place(ask, channel.name, case).path, "what it gave before")],
         channels=[channel.name],
+        edit=amend.override_value(override, channel, was, None) if override else None,
     )
 
 

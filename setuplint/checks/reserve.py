@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from math import floor as whole
-from typing import NamedTuple
 
-from setuplint.checks import cells
+from setuplint.checks import amend, cells
 from setuplint.checks.asking import Asking, plain
 from setuplint.checks.battery import (
     BELOW,
@@ -21,6 +20,7 @@ from setuplint.checks.battery import (
     volts,
 )
 from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, reads
+from setuplint.checks.remaining import FULL, Reserve, in_time, reckoned, sag_of, wanted
 from setuplint.checks.timers import unread_parts
 from setuplint.checks.trips import Trip, beyond_range, trips
 from setuplint.decide.answers import Case
@@ -30,10 +30,6 @@ from setuplint.decide.state import State
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
-
-FULL = "cell-count-mismatch"  # whose limits are the voltages of full cells
-SECONDS_AN_HOUR_OVER_MILLI = Fraction(3600, 1000)  # mAh / A to seconds
-
 
 # -- a full pack
 
@@ -142,14 +138,6 @@ def lacking(ask: Asking, *keys: str) -> bool:
     return bool(absent)
 
 
-def sag_of(ask: Asking, current: Fraction) -> Fraction | None:
-    """What a current takes from a cell's voltage: I times R a cell; None where the cells or the resistance are not given."""
-    battery = ask.setup.battery
-    if battery.resistance_mohm is None or battery.cells is None:
-        return None
-    return current * battery.resistance_mohm / 1000 / battery.cells
-
-
 def nervous(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:
     battery = ask.setup.battery
     count = battery.cells or 1
@@ -167,6 +155,7 @@ def nervous(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fr
         related=[Place(("battery", "resistance-mohm"), "what the sag rests on")],
         remedy=f"{ask.rule.remedy} Here that is a threshold under {volts(Fraction(whole(high * 100), 100))}.",
         status="advice",
+        edit=amend.threshold(ask, trip.threshold.path, trip.atom, Fraction(-whole(-high * 100) - 1, 100)),
     )
 
 
@@ -177,17 +166,6 @@ def share(left: cells.Left) -> str:
 
 
 # -- time left
-
-
-class Reserve(NamedTuple):
-    """Seconds of hover from an alarm's threshold to the floor, by published cells, and those left once it has waited."""
-
-    seconds: Fraction  # the median's
-    least: Fraction
-    most: Fraction
-    after: Fraction  # of the median's, once it has waited
-    left: cells.Left  # charge when the threshold is reached, and at the floor
-    at_floor: cells.Left
 
 
 def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
@@ -206,10 +184,10 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
             late.append((trip, reserve))
     if not late or (least is None and len(late) < len(found)):
         return
-    in_time = [t.alarm for t in found if t.alarm not in [x.alarm for x, _ in late]]
+    others = [t.alarm for t in found if t.alarm not in [x.alarm for x, _ in late]]
     case = None
-    if in_time and least is not None:
-        case = ask.find(f.both(unwarned(ask, pack_sensors(ask), in_time, least), *all_heard(ask)))
+    if others and least is not None:
+        case = ask.find(f.both(unwarned(ask, pack_sensors(ask), others, least), *all_heard(ask)))
         if case is None:
             return
     heard = [(t, r) for t, r in late if case is None or sounds(ask, t.alarm, case)] or late
@@ -219,10 +197,6 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
 
 def all_heard(ask: Asking) -> list[f.Formula]:
     return [f.Heard(s.name) for s in pack_sensors(ask)]
-
-
-def wanted(ask: Asking) -> Fraction:
-    return ask.limit("reserve") + ask.limit("way-down")
 
 
 def sounds(ask: Asking, alarm: Alarm, case: Case) -> bool:
@@ -238,21 +212,6 @@ def reserve_of(ask: Asking, trip: Trip, least: Fraction) -> Reserve | None:
     return reckoned(ask, trip.cell, trip.wait, least)
 
 
-def reckoned(ask: Asking, cell: Fraction, wait: Fraction, least: Fraction) -> Reserve:
-    battery = ask.setup.battery
-    current, capacity, chemistry = battery.hover_current_a, battery.capacity_mah, battery.chemistry
-    sag = sag_of(ask, current or Fraction(0))
-    assert current is not None
-    assert capacity is not None
-    assert chemistry is not None
-    assert sag is not None
-    used = cells.between(chemistry, cell + sag, least + sag)
-    a_percent = capacity * SECONDS_AN_HOUR_OVER_MILLI / current / 100
-    shortest, middle, longest = (part * a_percent for part in used)
-    left, at_floor = cells.left(chemistry, cell + sag), cells.left(chemistry, least + sag)
-    return Reserve(middle, shortest, longest, middle - wait, left, at_floor)
-
-
 def too_late(ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction | None, case: Case | None) -> Finding:
     slow, need = trip.wait > ask.limit("wait"), wanted(ask)
     short = reserve is not None and reserve.after < need
@@ -263,6 +222,10 @@ def too_late(ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction |
     if slow:
         parts.append(f"it waits {number(trip.wait)} s below that, and {number(ask.limit('wait'))} s is the most")
     edit = None
+    if short and not slow and least is not None:
+        cell = in_time(ask, trip.cell, trip.wait, least)
+        unit = (ask.setup.battery.cells or 1) if trip.threshold.whole else 1
+        edit = None if cell is None else amend.threshold(ask, trip.threshold.path, trip.atom, cell * unit)
     if slow and len(trip.keys) == 1:
         rest = None if reserve is None else reserve.seconds - ask.limit("wait")
         edit = Edit(trip.keys[0], number(ask.limit("wait"))) if rest is None or rest >= need else None
@@ -304,15 +267,11 @@ def tenth(value: Fraction) -> str:
 
 def earlier_threshold(ask: Asking, trip: Trip, least: Fraction) -> str:
     """The least threshold that leaves the time, in hundredths of a volt a cell; none where only a full pack would."""
-    chemistry = str(ask.setup.battery.chemistry)
-    full = ask.limit(f"full-{chemistry}", FULL)
-    for hundredths in range(whole(trip.cell * 100) + 1, whole(full * 100)):
-        cell = Fraction(hundredths, 100)
-        if reckoned(ask, cell, trip.wait, least).after >= wanted(ask):
-            count = ask.setup.battery.cells or 1
-            pack = f"{volts(cell * count)}, " if trip.threshold.whole else ""
-            return f"Here that is from about {pack}{volts(cell)} a cell on."
-    return ""
+    cell = in_time(ask, trip.cell, trip.wait, least)
+    if cell is None:
+        return ""
+    pack = f"{volts(cell * (ask.setup.battery.cells or 1))}, " if trip.threshold.whole else ""
+    return f"Here that is from about {pack}{volts(cell)} a cell on."
 
 
 def voltage_warns_late(ask: Asking) -> Iterator[Finding]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.checks import claims
+from setuplint.checks import amend, claims
 from setuplint.checks.asking import Asking, both_scales
 from setuplint.checks.modes import trims_not_given
 from setuplint.checks.places import put
@@ -78,7 +78,9 @@ def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
     decides = claims.cause_place(ask, channel.name, override, case)
     asked = start_place(ask)
     lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
-    how, why = (" with the hold off", lets) if ask.setup.intent.hold is not None else ("", lets)
+    hold = ask.setup.intent.hold
+    how, why = (" with the hold off", lets) if hold is not None else ("", lets)
+    edit = amend.start_with(ask, hold) if hold is not None and not held else None
     if held:
         how, why, asked = " with the hold on", "the hold does not stop it", None
     return ask.finding(
@@ -88,6 +90,7 @@ def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
         case,
         related=[*([decides] if asked else []), *claims.scaling(ask, case, channel.name)],
         channels=[channel.name],
+        edit=edit,
     )
 
 
@@ -164,6 +167,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
                 case,
                 related=[Place(("modes", mode.name), "an idle-up mode"), Place(("intent", "hold"), "what calls hold")],
                 outputs={channel: peak},
+                edit=amend.start_with(ask, *(f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up)),
             )
             return
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import floor
 
+from setuplint.checks import amend
 from setuplint.checks.asking import Asking
 from setuplint.checks.battery import number
 from setuplint.findings import Edit, Finding, Place
@@ -70,6 +71,8 @@ def timer_stops_in_flight(ask: Asking) -> Iterator[Finding]:
         return
     names = [t.name for t in timers]
     mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode else ""
+    hold = ask.setup.intent.hold
+    runs = amend.formula(("timers", names[0], "runs"), f.negation(hold)) if hold is not None else None
     stands = "timer {} stands" if len(names) == 1 else "timers {} stand"
     yield ask.finding(
         ", ".join(names),
@@ -77,4 +80,5 @@ def timer_stops_in_flight(ask: Asking) -> Iterator[Finding]:
         ("timers", names[0], "runs"),
         case,
         related=[Place(("timers", name, "runs"), "nor does this one run") for name in names[1:]],
+        edit=runs if len(names) == 1 else None,
     )

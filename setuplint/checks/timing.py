@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
+from math import ceil, floor
 
+from setuplint.checks import amend
 from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, called, motor_need, need_places
@@ -16,9 +17,9 @@ from setuplint.decide.answers import Delay
 from setuplint.decide.longest import STEP
 from setuplint.decide.predicates import bound_formula
 from setuplint.decide.sat import OutOfBudget
-from setuplint.findings import Finding, Place
+from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Path
+from setuplint.setup.model import Channel, Path, Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,10 +162,31 @@ def late(ask: Asking, question: Question, delay: Delay) -> Finding:
             Place(("intent", question.intent), f"what calls the {question.intent}"),
             *question.related,
         ],
+        edit=quicker(ask, delay, question.limit),
         estimate=height(ask, question, delay),
         outputs={name: before},
         then=f"then move {switch} to {position}: {name} starts from {start}, and it takes {taken}",
     )
+
+
+def quicker(ask: Asking, delay: Delay, limit: Fraction) -> Edit | None:
+    """Where one key makes all of the delay: its share of the seconds allowed."""
+    if len(delay.parts) != 1:
+        return None
+    path, taken = delay.parts[0]
+    given = seconds_at(ask.setup, path)
+    return None if given is None else amend.number(path, Fraction(floor(given * limit / taken * 100), 100))
+
+
+def seconds_at(setup: Setup, path: Path) -> Fraction | None:
+    """What is written at the path of a delay."""
+    if path not in setup.declared:
+        return None
+    if path[0] == "conditions":
+        condition = setup.conditions[str(path[1])]
+        return condition.after if path[-1] == "after" else condition.stays
+    line = setup.channels[str(path[1])].line(str(path[3]) if path[2] == "in" else None)
+    return line.ramp_up if path[-1] == "ramp-up" else line.ramp_down
 
 
 def height(ask: Asking, question: Question, delay: Delay) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from setuplint.checks import amend
 from setuplint.checks.asking import Asking
 from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volts
 from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, named_kinds, unread
@@ -58,16 +59,17 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
     assert isinstance(reading, Fraction)
     now = f"{flying_in(case)} with {sensor.name} at {volts(reading)}"
     place = Place(("sensors", sensor.name))
-    lines = []
+    lines, edit = [], None
     for alarm in listening:
-        lines += [(x.atom.number, alarm, x.path) for x in alarm_leaves(ask.setup, alarm)
+        lines += [(x.atom, alarm, x.path) for x in alarm_leaves(ask.setup, alarm)
                   if isinstance(x.atom, f.Compare) and x.atom.name == sensor.name
                   and (x.atom.op in ("<", "<=")) == x.positive]  # fmt: skip
     if not listening:
         what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
-    elif lines and (highest := max(lines, key=lambda line: line[0]))[0] < least:
-        what = f"alarm {highest[1].name} speaks only below {volts(highest[0])}"
+    elif lines and (highest := max(lines, key=lambda line: line[0].number))[0].number < least:
+        what = f"alarm {highest[1].name} speaks only below {volts(highest[0].number)}"
         place = Place(highest[2])
+        edit = amend.threshold(ask, highest[2], highest[0], least)
     else:
         what = f"alarm {listening[0].name}, which listens to {sensor.name}, is silent where it is needed"
         place = Place(("alarms", listening[0].name, "when"))
@@ -78,6 +80,7 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
         place,
         case,
         related=related,
+        edit=edit,
     )
 
 

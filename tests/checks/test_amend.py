@@ -1,0 +1,199 @@
+"""Remedies that are one value: which value, and where there is none."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+import setuplint
+from setuplint.findings import Edit, Finding
+from tests.checks.linted import TEXT, linted, said
+from tests.rules.edits import edited
+
+LOW = ("conditions", "pack-low", "when")
+REQUIRES = ("start", "requires")
+DROP = ("craft.hover-collective", "channels.pitch", "curves.pitch-calm", "curves.pitch-wide", "failsafe.pitch")
+
+
+def only(findings: list[Finding]) -> Finding:
+    assert len(findings) == 1, [x.message for x in findings]
+    return findings[0]
+
+
+def mended(finding: Finding, edit: dict[str, Any], remove: tuple[str, ...] = ()) -> list[str]:
+    """The rules that speak once the finding's value is entered."""
+    assert finding.edit is not None
+    value = setuplint.load_text(f"x = {finding.edit.value}").document.values["x"]
+    text = edited(edited(TEXT, edit, remove), {".".join(map(str, finding.edit.path)): value})
+    return [x.rule for x in setuplint.lint_text(text).findings]
+
+
+# -- overrides
+
+
+@pytest.mark.parametrize(
+    ("edit", "value"),
+    [
+        ({"overrides.rescue-power.value": 30}, "34"),
+        ({"channels.motor.travel": [100, 60]}, "56.7"),  # 34 / 0.6 is 56.67
+        ({"overrides.rescue-power.value": 30, "channels.motor.sub-trim": 3}, "31"),
+        ({"overrides.rescue-power.value": 30, "channels.motor.reversed": True}, "-34"),
+    ],
+)
+def test_a_rescue_gets_what_it_needs_as_the_receiver_puts_it_out(edit: dict[str, Any], value: str) -> None:
+    found = only(said("rescue-too-weak", edit))
+    assert found.edit == Edit(("overrides", "rescue-power", "value"), value)
+
+
+def test_no_value_where_the_channel_cannot_give_it() -> None:
+    assert only(said("rescue-too-weak", {"overrides.rescue-power.value": 30, "channels.motor.high": 33})).edit is None
+    assert (
+        only(said("rescue-too-weak", {"overrides.rescue-power.value": 30, "channels.motor.travel": [100, 20]})).edit
+        is None
+    )
+
+
+def test_a_power_that_the_rescue_takes_away_is_given_back() -> None:
+    edit = {"overrides.rescue-power.value": 35}
+    found = only(said("rescue-lowers-power", edit))
+    assert found.edit == Edit(("overrides", "rescue-power", "value"), "45")
+    assert mended(found, edit) == []
+
+
+@pytest.mark.parametrize(
+    ("level", "value"),
+    [
+        ({"at-most": -50}, "-50"),
+        ({"value": -80}, "-80"),
+        ({"at-least": 40}, "40"),
+        ({"at-least": 20, "at-most": 60}, "20"),
+    ],
+)
+def test_a_rescue_levels_by_what_the_intent_says(level: dict[str, Any], value: str) -> None:
+    edit = {"overrides.rescue-level.value": 0, "intent.level": {"channel": "attitude", **level}}
+    found = [x for x in said("rescue-not-level", edit) if x.subject == "rescue-level"]
+    assert only(found).edit == Edit(("overrides", "rescue-level", "value"), value)
+
+
+# -- thresholds
+
+
+@pytest.mark.parametrize(
+    ("when", "wanted"),
+    [
+        ("pack < 18", "pack < 21.48"),
+        ("not pack >= 18 and hold is off", "not pack >= 21.48 and hold is off"),
+        ("pack is lost or pack <= 18", "pack is lost or pack <= 21.48"),
+    ],
+)
+def test_the_threshold_alone_is_changed(when: str, wanted: str) -> None:
+    """21.48 V, 3.58 V a cell: the least that leaves 40 s of hover after the alarm's 1.5 s, by the medians."""
+    edit = {"conditions.pack-low.when": when}
+    found = only(said("voltage-alarm-below-floor", edit))
+    assert found.edit == Edit(LOW, f'"{wanted}"')
+    assert mended(found, edit) == []
+
+
+def test_without_the_numbers_of_the_pack_the_floor_itself_is_offered() -> None:
+    edit = {"conditions.pack-low.when": "pack < 18"}
+    found = only(said("voltage-alarm-below-floor", edit, ("battery.capacity-mah", "battery.resistance-mohm")))
+    assert found.edit == Edit(LOW, '"pack < 19.8"')
+
+
+def test_a_cell_s_sensor_gets_a_cell_s_threshold() -> None:
+    edit = {"sensors.pack.reads": "cell-voltage", "conditions.pack-low.when": "pack < 3"}
+    assert only(said("voltage-alarm-below-floor", edit)).edit == Edit(LOW, '"pack < 3.58"')
+
+
+def test_a_right_threshold_that_is_mute_is_left_alone() -> None:
+    edit = {"conditions.pack-low.when": "pack < 21.6 and rates is soft"}
+    assert only(said("voltage-alarm-below-floor", edit)).edit is None
+
+
+def test_the_late_and_the_nervous_get_what_the_remedy_says() -> None:
+    late = only(said("voltage-alarm-late", {"conditions.pack-low.when": "pack < 20.4"}))
+    assert late.edit == Edit(LOW, '"pack < 21.48"')
+    assert "from about 21.48 V, 3.58 V a cell on" in late.remedy
+    edit = {"conditions.pack-low.when": "pack < 22.5"}
+    nervous = only(said("voltage-alarm-nervous", edit))
+    assert "Here that is a threshold under 22 V." in nervous.remedy
+    assert nervous.edit == Edit(LOW, '"pack < 21.99"')
+    assert mended(nervous, edit) == []
+
+
+# -- the start, timers, delays
+
+
+def test_the_start_asks_for_the_hold_and_keeps_what_it_asked_for() -> None:
+    edit = {"start.requires": "flight is normal or throttle < -95"}
+    found = only(said("start-without-hold", edit))
+    assert found.edit == Edit(REQUIRES, '"(flight is normal or throttle < -95) and hold is on"')
+    assert only(said("start-without-hold", remove=("start",))).edit == Edit(REQUIRES, '"hold is on"')
+
+
+def test_every_idle_up_mode_is_kept_from_the_start() -> None:
+    edit = {"start.requires": "hold is on", "craft.soft-start": False}
+    found = only(said("start-in-idle-up", edit))
+    assert found.edit == Edit(REQUIRES, '"hold is on and mode is not idle-up"')
+    assert mended(found, edit) == []
+
+
+def test_a_timer_counts_whenever_the_craft_can_fly() -> None:
+    edit = {"timers.flight.runs": "mode is normal", "intent.hold": "hold is on or rates is full"}
+    found = only(said("timer-stops-in-flight", edit))
+    assert found.edit == Edit(("timers", "flight", "runs"), '"not (hold is on or rates is full)"')
+
+
+def test_one_delay_is_cut_to_what_is_allowed_and_of_two_none() -> None:
+    slow = {"channels.motor.ramp-up": 2.0}
+    found = only(said("rescue-slow", slow))
+    assert found.edit == Edit(("channels", "motor", "ramp-up"), "1.55")  # 2 s take 1.29 s of it, and 1 s is allowed
+    assert mended(found, slow) == []
+    two = {"conditions.saving": {"when": "panic is pulled", "after": 0.4}, "overrides.rescue-level.when": "saving",
+           "channels.attitude.ramp-down": 0.5}  # fmt: skip
+    assert only(said("rescue-slow", two)).edit is None
+
+
+def test_a_jump_is_softened_in_its_own_direction_and_two_at_once_are_not() -> None:
+    edit = {"channels.motor.in.idle-up.ramp-up": 0, "curves.spool-flat.points": [[-100, 60], [100, 60]]}
+    found = next(x for x in said("mode-jump", edit) if x.subject == "idle-up")
+    assert found.edit == Edit(("channels", "motor", "in", "idle-up", "ramp-up"), "1")
+    both = {**edit, "curves.pitch-wide.points": [[-100, -100], [0, 60], [100, 100]]}
+    assert next(x for x in said("mode-jump", both) if x.subject == "idle-up").edit is None
+
+
+def test_a_curve_is_led_to_its_ends() -> None:
+    short = [[-100, -80], [0, 24], [100, 80]]
+    edit = {"craft.rotor": "fixed", "curves.hover-soft": {"points": short}}
+    found = only(said("curve-short-of-full", edit, DROP))
+    assert found.edit == Edit(("curves", "hover-soft", "points"), "[[-100, -100], [0, 24], [100, 100]]")
+
+
+# -- practice
+
+
+@pytest.mark.parametrize("rotor", ["collective", "fixed"])
+def test_practice_s_own_rescue(rotor: str) -> None:
+    """Hover at +24: a rescue at +40 passes every rule, and one at +24 does not."""
+    remove = DROP if rotor == "fixed" else ()
+    assert not linted({"craft.rotor": rotor, "overrides.rescue-power.value": 40}, remove).findings
+    weak = linted({"craft.rotor": rotor, "overrides.rescue-power.value": 24}, remove).findings
+    assert "rescue-too-weak" in {x.rule for x in weak}
+
+
+SOFT = [[-100, -100], [-50, -6], [0, 24], [50, 54], [100, 100]]
+
+
+@pytest.mark.parametrize("smoothing", ["none", "monotone", "unknown"])
+def test_practice_s_own_curve_passes_every_rule(smoothing: str) -> None:
+    """Five points, the ends at full travel, the hover near +24 at mid-stick, less steep around it."""
+    edit = {"craft.rotor": "fixed", "curves.hover-soft": {"points": SOFT, "smoothing": smoothing}}
+    assert not linted(edit, DROP).findings
+
+
+def test_practice_s_own_curve_is_the_remedy_of_straight_halves() -> None:
+    edit = {"craft.rotor": "fixed", "curves.hover-soft": {"points": [[-100, -100], [0, 24], [100, 100]]}}
+    found = only(said("hover-too-sharp", edit, DROP))
+    assert found.edit == Edit(("curves", "hover-soft", "points"), str(SOFT))
+    assert mended(found, edit, DROP) == []
