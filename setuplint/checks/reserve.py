@@ -155,7 +155,7 @@ def nervous(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fr
         related=[Place(("battery", "resistance-mohm"), "what the sag rests on")],
         remedy=f"{ask.rule.remedy} Here that is a threshold under {volts(Fraction(whole(high * 100), 100))}.",
         status="advice",
-        edit=amend.threshold(ask, trip.threshold.path, trip.atom, Fraction(-whole(-high * 100) - 1, 100)),
+        edit=amend.threshold(ask, trip.threshold.path, trip.atom, Fraction(whole(high * 100) - 1, 100)),
     )
 
 

@@ -117,8 +117,8 @@ def test_the_late_and_the_nervous_get_what_the_remedy_says() -> None:
     assert "from about 21.48 V, 3.58 V a cell on" in late.remedy
     edit = {"conditions.pack-low.when": "pack < 22.5"}
     nervous = only(said("voltage-alarm-nervous", edit))
-    assert "Here that is a threshold under 22 V." in nervous.remedy
-    assert nervous.edit == Edit(LOW, '"pack < 21.99"')
+    assert "Here that is a threshold under 21.99 V." in nervous.remedy
+    assert nervous.edit == Edit(LOW, '"pack < 21.98"')
     assert mended(nervous, edit) == []
 
 
