@@ -78,6 +78,27 @@ def mode_unannounced(ask: Asking) -> Iterator[Finding]:
             )
 
 
+def mode_voice_shared(ask: Asking) -> Iterator[Finding]:
+    """Two modes that are both flown are announced by the same words. One finding for each but the first."""
+    said: dict[str, Mode] = {}
+    for mode in ask.setup.modes.values():
+        heard = " ".join((mode.voice or "").casefold().split())
+        if not heard:
+            continue
+        first = said.setdefault(heard, mode)
+        if first is mode or any(ask.proved_impossible(f.ModeIs(m.name)) for m in (first, mode)):
+            continue
+        own = mode.name.replace("-", " ")
+        place = ("modes", mode.name, "voice")
+        yield ask.finding(
+            mode.name,
+            f"mode {mode.name} is announced as “{mode.voice}”, and so is mode {first.name}: they cannot be told apart by ear",
+            place,
+            related=[Place(("modes", first.name, "voice"), "the same words")],
+            edit=None if own in said else Edit(place, f'"{own}"'),
+        )
+
+
 def idle_up_stops(ask: Asking) -> Iterator[Finding]:
     """An idle-up mode, neither hold, stop nor rescue called: the motor stops, or leaves what the governor holds. One
     finding for each override that does it, and for each mode."""

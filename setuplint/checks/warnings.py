@@ -7,9 +7,11 @@ from fractions import Fraction
 
 from setuplint.checks import amend
 from setuplint.checks.asking import Asking
-from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volts
-from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, named_kinds, unread
+from setuplint.checks.battery import BELOW, alarms_known, pack_alarms, pack_sensors, unread_sensor, volts
+from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unread
+from setuplint.checks.structure import said_already
 from setuplint.decide.answers import Case
+from setuplint.decide.cone import names
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
@@ -150,6 +152,38 @@ def alarm_silent(ask: Asking) -> Iterator[Finding]:
                 ("alarms", alarm.name),
                 edit=Edit(("alarms", alarm.name, "tone"), "true"),
             )
+
+
+def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
+    """An alarm with a sound that sounds in no state and rests on no delay, where no other rule says so: of the pack's, the
+    receiver supply's, a condition's or a mode's."""
+    for alarm in ask.setup.alarms.values():
+        if ask.broken("alarms", alarm.name):
+            ask.missing("alarms", alarm.name)
+            continue
+        if not alarm.audible or waits(ask, alarm) or ask.possible(f.Sounds(alarm.name), alarm.name):
+            continue
+        if ask.proved_impossible(f.Sounds(alarm.name)) and not told_elsewhere(ask, alarm):
+            yield ask.finding(
+                alarm.name,
+                f"alarm {alarm.name} can never sound: its `when` holds in no state of switches, sticks and telemetry",
+                ("alarms", alarm.name, "when"),
+            )
+
+
+def waits(ask: Asking, alarm: Alarm) -> bool:
+    """Whether it may sound for a while alone, on the way to a state that has settled."""
+    timed = [c.name for c in ask.setup.conditions.values() if c.after or c.stays]
+    return not names(ask.decider.cone([f.Sounds(alarm.name)]), "condition").isdisjoint(timed)
+
+
+def told_elsewhere(ask: Asking, alarm: Alarm) -> bool:
+    """Whether another rule speaks of what keeps the alarm from sounding."""
+    below = any(rule == BELOW for rule, _ in ask.spoken) and listens(ask.setup, alarm, PACK)
+    if below or listens(ask.setup, alarm, SUPPLY) or said_already(ask, alarm.when, ("alarms", alarm.name, "when")):
+        return True
+    modes = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.ModeIs)]
+    return any(ask.proved_impossible(mode) for mode in modes)
 
 
 def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
