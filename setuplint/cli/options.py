@@ -120,6 +120,11 @@ def _compare(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _report(command: argparse.ArgumentParser) -> None:
+    command.add_argument("paths", nargs="+", metavar="FILE", help="a setup; several, or a folder, make an index too")
+    command.add_argument("--out", metavar="PATH", help="the page's file; for several setups a folder (standard output)")
+
+
 def _new(command: argparse.ArgumentParser) -> None:
     from setuplint.cli.new_options import add
 
@@ -133,6 +138,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
     ("explain", _explain, "Print the page of a rule, or list them all."),
     ("schema", _schema, "Print the JSON Schema of a setup."),
     ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
+    ("report", _report, "Write a page that shows a setup: findings, curves, battery, who takes what, and an explorer."),
     ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
 )

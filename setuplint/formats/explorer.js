@@ -1,0 +1,288 @@
+"use strict";
+// A small evaluator of one set-up: what every channel puts out once all is settled. Three values: true, false, null (not known).
+const setuplint = {
+  and(a, b) { return a === false || b === false ? false : a === null || b === null ? null : true; },
+  not(a) { return a === null ? null : !a; },
+
+  holds(tree, here) {
+    const [kind, ...rest] = tree;
+    switch (kind) {
+      case "and": return rest.reduce((all, each) => this.and(all, this.holds(each, here)), true);
+      case "or": return this.not(rest.reduce((all, each) => this.and(all, this.not(this.holds(each, here))), true));
+      case "not": return this.not(this.holds(rest[0], here));
+      case "is": return here.state.positions[rest[0]] === rest[1];
+      case "lost": return here.state.readings[rest[0]] === "lost";
+      case "compare": {
+        const [name, op, number] = rest;
+        const value = name in here.state.sticks ? here.state.sticks[name] : here.state.readings[name];
+        if (typeof value !== "number") return false;
+        return op === "<" ? value < number : op === "<=" ? value <= number : op === ">" ? value > number : value >= number;
+      }
+      case "condition": return here.conditions[rest[0]];
+      case "mode": return this.mode(here)[rest[0]];
+      default: return null;
+    }
+  },
+
+  // For every mode, and "" for none: whether it is flown.
+  mode(here) {
+    const found = {};
+    let before = false;
+    for (const mode of here.model.modes) {
+      const when = this.holds(mode.when, here);
+      found[mode.name] = this.and(this.not(before), when);
+      before = this.not(this.and(this.not(before), this.not(when)));
+    }
+    found[""] = this.not(before);
+    return found;
+  },
+
+  amount(amount, here) { return typeof amount === "number" ? amount : amount.at[here.state.positions[amount.switch]]; },
+
+  term(term, here) {
+    if ("number" in term) return term.number;
+    if ("switch" in term) return term.values[here.state.positions[term.switch]];
+    const turned = here.state.sticks[term.stick] * this.amount(term.rate, here) / 100;
+    const u = Math.min(1, Math.max(-1, turned / 100));
+    const k = this.amount(term.expo, here) / 100;
+    const x = 100 * ((1 - k) * u + k * u * u * u);
+    if (!term.pieces) return x;
+    const last = term.pieces[term.pieces.length - 1];
+    const at = Math.min(last[1], Math.max(term.pieces[0][0], x));
+    const [lo, , a, b, c, d] = term.pieces.find((piece) => at <= piece[1]) || last;
+    const s = at - lo;
+    return ((d * s + c) * s + b) * s + a;
+  },
+
+  servo(channel, demand) {
+    let value = channel.reversed ? -demand : demand;
+    value = value * (value < 0 ? channel.down : channel.up) / 100 + channel.trim;
+    value = Math.min(channel.high, Math.max(channel.low, value));
+    return Math.round(value * 1e6) / 1e6;
+  },
+
+  // Who may decide a channel, the highest first: overrides that may be active, up to one that is for sure, or its own line.
+  deciders(channel, here) {
+    const active = here.model.overrides.filter((each) => each.channel === channel.name)
+      .map((each) => [each, this.holds(each.when, here)]).filter(([, when]) => when !== false);
+    active.sort((a, b) => (b[0].priority ?? Infinity) - (a[0].priority ?? Infinity));
+    const found = [];
+    for (let n = 0; n < active.length;) {
+      let end = n, sure = false;
+      while (end < active.length && active[end][0].priority === active[n][0].priority) {
+        sure = sure || (active[end][1] === true && active[end][0].priority !== null);
+        end += 1;
+      }
+      found.push(...active.slice(n, end).map(([each]) => each));
+      if (sure) return found;
+      n = end;
+    }
+    return [...found, null];
+  },
+
+  line(channel, here) {
+    const modes = this.mode(here);
+    const flown = Object.keys(modes).filter((name) => modes[name] !== false);
+    if (flown.length !== 1) return null;
+    const terms = flown[0] === "" ? channel.own : channel.lines[flown[0]];
+    return terms === null ? null : terms.reduce((sum, term) => sum + this.term(term, here), 0);
+  },
+
+  evaluate(model, state, memory) {
+    const here = { model, state, conditions: {} };
+    const after = { on: {}, last: {} };
+    for (const each of model.conditions) {
+      const when = this.holds(each.when, here);
+      let value = when;
+      if (each.toggles) {
+        value = when === null ? null : when && !memory.last[each.name] ? !memory.on[each.name] : Boolean(memory.on[each.name]);
+        after.last[each.name] = when === true;
+      } else if (each.until) {
+        const until = this.holds(each.until, here);
+        value = until === null || when === null ? null : !until && (when || Boolean(memory.on[each.name]));
+      }
+      here.conditions[each.name] = value;
+      if (each.toggles || each.until) after.on[each.name] = value === true;
+    }
+    const modes = this.mode(here);
+    const outputs = {}, deciders = {};
+    for (const channel of model.channels) {
+      const able = this.deciders(channel, here);
+      const demands = able.map((each) => (each === null ? this.line(channel, here) : each.value));
+      deciders[channel.name] = able.map((each) => (each === null ? "" : each.name));
+      const known = demands.every((each) => each !== null && each !== undefined);
+      outputs[channel.name] = demands.map((each) => (known ? this.servo(channel, each) : null));
+    }
+    const sounding = model.alarms.filter((each) => this.holds(each.when, here) === true).map((each) => each.name);
+    return { conditions: here.conditions, memory: after, modes, outputs, deciders, sounding };
+  },
+
+  rest(model, heard) {
+    const state = { positions: {}, sticks: {}, readings: {} };
+    for (const each of model.switches) state.positions[each.name] = each.positions[0];
+    for (const each of model.sticks) state.sticks[each.name] = each.rest;
+    for (const each of model.sensors) state.readings[each.name] = heard ? each.rest : "unheard";
+    return state;
+  },
+
+  // The state with some controls elsewhere; sensors of one pack show one voltage. The first reading has the receiver on.
+  moved(model, before, moves) {
+    const state = { positions: { ...before.positions }, sticks: { ...before.sticks }, readings: { ...before.readings } };
+    const silent = model.sensors.length && model.sensors.every((each) => state.readings[each.name] === "unheard");
+    if (silent && !Object.values(moves).includes("unheard"))
+      for (const each of model.sensors) state.readings[each.name] = each.rest;
+    for (const [name, where] of Object.entries(moves)) {
+      if (name in state.positions) state.positions[name] = where;
+      else if (name in state.sticks) state.sticks[name] = where;
+      else if (where === "unheard") for (const each of model.sensors) state.readings[each.name] = "unheard";
+      else {
+        state.readings[name] = where;
+        const sensor = model.sensors.find((each) => each.name === name);
+        if (sensor && sensor.cells && typeof where === "number")
+          for (const each of model.sensors)
+            if (each.cells && each.name !== name && typeof state.readings[each.name] === "number")
+              state.readings[each.name] = Math.round(where / sensor.cells * each.cells * 1e9) / 1e9;
+      }
+    }
+    return state;
+  },
+};
+
+(function () {
+  const holder = document.getElementById("data");
+  const place = document.getElementById("explorer");
+  if (!holder || !place) return;
+  const { model, cases } = JSON.parse(holder.textContent);
+  let state = setuplint.rest(model, true), memory = { on: {}, last: {} };
+
+  function make(name, attributes, ...inside) {
+    const made = document.createElement(name);
+    for (const [key, value] of Object.entries(attributes || {})) made.setAttribute(key, value);
+    for (const each of inside) made.append(each);
+    return made;
+  }
+
+  function put(moves) {
+    state = setuplint.moved(model, state, moves);
+    memory = setuplint.evaluate(model, state, memory).memory;
+    show();
+  }
+
+  function reset(heard) {
+    memory = { on: {}, last: {} };
+    state = setuplint.rest(model, heard);
+    memory = setuplint.evaluate(model, state, memory).memory;
+  }
+
+  const controls = document.getElementById("controls");
+  const inputs = {};
+  for (const each of model.switches) {
+    const box = make("fieldset", {}, make("legend", {}, each.name + (each.sprung ? " (springs back)" : "")));
+    for (const position of each.positions) {
+      const input = make("input", { type: "radio", name: "switch-" + each.name, value: position });
+      input.addEventListener("change", () => put({ [each.name]: position }));
+      inputs[each.name + "=" + position] = input;
+      box.append(make("label", {}, input, " " + position));
+    }
+    controls.append(box);
+  }
+  for (const each of model.sticks) {
+    const input = make("input", { type: "range", min: -100, max: 100, step: 1, "aria-label": each.name });
+    const shown = make("output");
+    input.addEventListener("input", () => put({ [each.name]: Number(input.value) }));
+    inputs[each.name] = [input, shown];
+    controls.append(make("fieldset", {}, make("legend", {}, each.name + " "), shown, input));
+  }
+  for (const each of model.sensors) {
+    const number = make("input", { type: "number", step: "any", min: each.least, max: each.most, "aria-label": each.name });
+    const how = make("select", { "aria-label": each.name + ": heard, lost or unheard" },
+      make("option", { value: "heard" }, "heard"), make("option", { value: "lost" }, "lost"), make("option", { value: "unheard" }, "not heard yet"));
+    number.addEventListener("input", () => number.value !== "" && put({ [each.name]: Number(number.value) }));
+    how.addEventListener("change", () => put({ [each.name]: how.value === "heard" ? (number.value === "" ? each.rest : Number(number.value)) : how.value }));
+    inputs[each.name] = [number, how];
+    controls.append(make("fieldset", {}, make("legend", {}, each.name + (each.unit ? ", " + each.unit : "")), number, " ", how));
+  }
+
+  function percent(value) { return (value > 0 ? "+" : "") + String(Math.round(value * 100) / 100) + " %"; }
+
+  function bar(value) {
+    const space = "http://www.w3.org/2000/svg";
+    const drawn = document.createElementNS(space, "svg");
+    drawn.setAttribute("viewBox", "0 0 300 20");
+    drawn.setAttribute("class", "bar");
+    drawn.setAttribute("aria-hidden", "true");
+    for (const [kind, x, wide] of [["grid", 150, 0], ["f0", Math.min(150, 150 + value), Math.abs(value)]]) {
+      const part = document.createElementNS(space, kind === "grid" ? "line" : "rect");
+      const sizes = kind === "grid" ? { x1: x, y1: 0, x2: x, y2: 20 } : { x, y: 4, width: Math.max(wide, 1), height: 12 };
+      for (const [key, size] of Object.entries(sizes)) part.setAttribute(key, size);
+      part.setAttribute("class", kind === "grid" ? "axis" : kind);
+      drawn.append(part);
+    }
+    return drawn;
+  }
+
+  function show() {
+    const seen = setuplint.evaluate(model, state, memory);
+    for (const each of model.switches)
+      for (const position of each.positions) inputs[each.name + "=" + position].checked = state.positions[each.name] === position;
+    for (const each of model.sticks) {
+      const [input, shown] = inputs[each.name];
+      input.value = state.sticks[each.name];
+      shown.textContent = percent(state.sticks[each.name]);
+    }
+    for (const each of model.sensors) {
+      const [number, how] = inputs[each.name], reading = state.readings[each.name];
+      how.value = typeof reading === "number" ? "heard" : reading;
+      if (typeof reading === "number" && document.activeElement !== number) number.value = reading;
+    }
+    const rows = document.getElementById("outputs");
+    rows.replaceChildren();
+    for (const channel of model.channels) {
+      const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
+      values.forEach((value, n) => {
+        const said = value === null ? "not known" : percent(value) + (channel.motor ? " (" + Math.round((value + 100) * 50) / 100 + " of 100)" : "");
+        rows.append(make("tr", {}, make("th", { scope: "row" }, n ? "or" : channel.name), make("td", {}, said),
+          make("td", {}, value === null ? "" : bar(value)), make("td", {}, who[n] || "its own line")));
+      });
+    }
+    const flown = Object.keys(seen.modes).filter((name) => seen.modes[name] !== false).map((name) => name || "none");
+    const on = model.conditions.filter((each) => seen.conditions[each.name] === true).map((each) => each.name);
+    document.getElementById("standing").textContent =
+      (model.modes.length ? "mode: " + flown.join(" or ") + "; " : "") + "conditions on: " + (on.join(", ") || "none") +
+      "; alarms sounding: " + (seen.sounding.join(", ") || "none");
+  }
+
+  document.getElementById("power").addEventListener("click", () => { reset(false); show(); say("Power-up: everything at rest, the receiver not heard."); });
+  document.getElementById("still").addEventListener("click", () => { reset(true); show(); say("Everything at rest, the receiver on."); });
+  function say(words) { document.getElementById("said").textContent = words; }
+  for (const button of document.querySelectorAll("button.show")) {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      const found = cases[Number(button.dataset.finding)];
+      reset(!found["from-power-up"]);
+      found.steps.forEach((step, n) => {
+        if (n === 0 && found["from-power-up"]) {
+          state = setuplint.rest(model, false);
+          state = { ...state, positions: { ...state.positions }, sticks: { ...state.sticks } };
+          for (const [name, where] of Object.entries(step)) {
+            if (name in state.positions) state.positions[name] = where;
+            if (name in state.sticks) state.sticks[name] = where;
+          }
+          memory = setuplint.evaluate(model, state, { on: {}, last: {} }).memory;
+        } else {
+          if (n === 0) memory = { on: {}, last: {} };
+          state = setuplint.moved(model, state, step);
+          memory = setuplint.evaluate(model, state, memory).memory;
+        }
+      });
+      show();
+      say("The case of finding " + (Number(button.dataset.finding) + 1) + ".");
+      place.scrollIntoView();
+      place.focus();
+    });
+  }
+  place.hidden = false;
+  for (const each of document.querySelectorAll(".script")) each.hidden = false;
+  reset(true);
+  show();
+})();

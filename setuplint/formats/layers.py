@@ -1,0 +1,99 @@
+"""A graph drawn in layers, left to right.
+
+As Sugiyama, Tagawa and Toda have it (IEEE Trans. Syst. Man Cybern. 11(2), 1981): nodes in layers so that edges go to
+the right, long edges broken at every layer between, then the order in each layer swept back and forth by the barycentre
+of the neighbours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+Name = tuple[str, str]
+SWEEPS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """Nodes in layers, top to bottom in each, and every edge as the nodes that it goes through (made-up ones between)."""
+
+    layers: tuple[tuple[Name, ...], ...]
+    routes: Mapping[tuple[Name, Name], tuple[Name, ...]]
+
+    def places(self) -> dict[Name, tuple[int, int]]:
+        """Each node's layer, and its place in it."""
+        return {name: (n, m) for n, layer in enumerate(self.layers) for m, name in enumerate(layer)}
+
+
+def layered(nodes: Sequence[Name], edges: Iterable[tuple[Name, Name]], fixed: Mapping[Name, int]) -> Drawn:
+    """Lay out an acyclic graph. `fixed` are nodes that stand in a layer of their own choice, those that nothing else says;
+    every other stands right of all that lead to it."""
+    links = [edge for edge in dict.fromkeys(edges) if edge[0] in fixed or edge[0] in nodes]
+    layer = _ranks(nodes, links, fixed)
+    rows: list[list[Name]] = [[] for _ in range(max(layer.values(), default=0) + 1)]
+    for name in nodes:
+        rows[layer[name]].append(name)
+    routes: dict[tuple[Name, Name], tuple[Name, ...]] = {}
+    for number, (start, end) in enumerate(links):
+        between = [("", f"{number}.{step}") for step in range(layer[start] + 1, layer[end])]
+        for step, name in enumerate(between, start=layer[start] + 1):
+            rows[step].append(name)
+        routes[start, end] = (start, *between, end)
+    return Drawn(tuple(map(tuple, _ordered(rows, routes.values()))), routes)
+
+
+def _ranks(nodes: Sequence[Name], links: Sequence[tuple[Name, Name]], fixed: Mapping[Name, int]) -> dict[Name, int]:
+    layer = {name: fixed.get(name, 0) for name in nodes}
+    for _ in nodes:  # longest paths: as many rounds as a path can be long
+        moved = False
+        for start, end in links:
+            if layer[end] <= layer[start]:
+                layer[end] = layer[start] + 1
+                moved = True
+        if not moved:
+            break
+    return layer
+
+
+def _ordered(rows: list[list[Name]], routes: Iterable[tuple[Name, ...]]) -> list[list[Name]]:
+    """The order with the fewest crossings that the sweeps come by."""
+    steps = [(a, b) for route in routes for a, b in pairwise(route)]
+    into: dict[Name, list[Name]] = {}
+    out: dict[Name, list[Name]] = {}
+    for a, b in steps:
+        out.setdefault(a, []).append(b)
+        into.setdefault(b, []).append(a)
+    best, fewest = [list(row) for row in rows], crossings(rows, steps)
+    for sweep in range(SWEEPS):
+        forward = sweep % 2 == 0
+        for n in range(1, len(rows)) if forward else range(len(rows) - 2, -1, -1):
+            other = rows[n - 1] if forward else rows[n + 1]
+            at = {name: m for m, name in enumerate(other)}
+            near = into if forward else out
+            mine = {name: m for m, name in enumerate(rows[n])}
+
+            def middle(name: Name, at: Mapping[Name, int] = at, mine: Mapping[Name, int] = mine) -> tuple[float, int]:
+                places = [at[each] for each in near.get(name, ()) if each in at]  # noqa: B023
+                return (sum(places) / len(places) if places else mine[name]), mine[name]
+
+            rows[n] = sorted(rows[n], key=middle)
+        count = crossings(rows, steps)
+        if count < fewest:
+            best, fewest = [list(row) for row in rows], count
+    return best
+
+
+def crossings(rows: Sequence[Sequence[Name]], steps: Iterable[tuple[Name, Name]]) -> int:
+    """How many pairs of edges between neighbouring layers cross."""
+    place = {name: (n, m) for n, row in enumerate(rows) for m, name in enumerate(row)}
+    between: dict[int, list[tuple[int, int]]] = {}
+    for a, b in steps:
+        between.setdefault(place[a][0], []).append((place[a][1], place[b][1]))
+    return sum(
+        (a[0] - b[0]) * (a[1] - b[1]) < 0
+        for edges in between.values()
+        for n, a in enumerate(edges)
+        for b in edges[n + 1 :]
+    )

@@ -1,0 +1,146 @@
+"""The page's small evaluator against the plain one, over thousands of states, and from each finding to its case."""
+
+from __future__ import annotations
+
+import json
+import random
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser
+
+import setuplint
+from setuplint.decide.evaluate import evaluate
+from setuplint.decide.state import OFF, Memory, State
+from setuplint.formats import explorer
+from setuplint.formats.html import asset
+from setuplint.formats.numbers import json_number
+from setuplint.formats.report_html import report_page
+from setuplint.formats.states import after, first, reading_range
+from setuplint.setup.model import Setup
+from tests.report.test_page import EXAMPLES, HAZARDS, opened, page_of
+
+STATES = 150  # for each set-up, in walks that remember
+CLOSE = 2e-6  # outputs are rounded to 1e-6, and floats may fall to either side
+ALL = [*EXAMPLES, *HAZARDS]
+
+
+def walk(setup: Setup, seed: int) -> tuple[list[dict[str, Any]], list[State]]:
+    """Moves from power-up on, as the page takes them and as states."""
+    chance = random.Random(seed)
+    moves: list[dict[str, Any]] = []
+    state = first(setup, {}, heard=False)
+    states = [state]
+    for _ in range(STATES):
+        moved: dict[str, Fraction | str] = {}
+        for name in chance.sample([*setup.switches, *setup.sticks], chance.randint(1, 3)):
+            if name in setup.switches:
+                moved[name] = chance.choice(setup.switches[name].positions)
+            else:
+                moved[name] = Fraction(
+                    chance.choice([-100, -50, 0, 50, 100, chance.randint(-1000, 1000) / 10])
+                ).limit_denominator(10)
+        if setup.sensors and chance.random() < 0.5:
+            name = chance.choice(list(setup.sensors))
+            low, high = reading_range(setup, setup.sensors[name])
+            heard = low + (high - low) * Fraction(chance.randint(0, 1000), 1000)
+            moved[name] = "lost" if chance.random() < 0.3 else heard
+        state = after(setup, state, moved)
+        states.append(state)
+        moves.append({name: value if isinstance(value, str) else json_number(value) for name, value in moved.items()})
+    return moves, states
+
+
+RUN = """([model, moves]) => {
+  let state = setuplint.rest(model, false);
+  let seen = setuplint.evaluate(model, state, { on: {}, last: {} });
+  const all = [seen];
+  for (const each of moves) {
+    state = setuplint.moved(model, state, each);
+    seen = setuplint.evaluate(model, state, seen.memory);
+    all.push(seen);
+  }
+  return all;
+}"""
+
+
+@pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
+def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
+    setup = setuplint.load(path).model
+    moves, states = walk(setup, len(path.stem))
+    page = browser.new_page()
+    page.evaluate(asset("explorer.js").replace("const setuplint", "globalThis.setuplint"))
+    found = page.evaluate(RUN, [json.loads(json.dumps(explorer.model(setup))), moves])
+    page.close()
+    memory: Memory = OFF
+    for state, seen in zip(states, found, strict=True):
+        plain = evaluate(setup, state, memory)
+        memory = plain.memory
+        assert seen["conditions"] == dict(plain.conditions), state
+        assert [name for name, flown in seen["modes"].items() if flown] == [plain.mode or ""], state
+        for channel, output in plain.outputs.items():
+            values = seen["outputs"][channel]
+            if channel in plain.tied:
+                assert set(seen["deciders"][channel]) == set(plain.tied[channel])
+            elif output is None:
+                assert values[0] is None, (channel, state)
+            else:
+                assert abs(values[0] - float(output)) <= CLOSE, (channel, state)
+                assert seen["deciders"][channel] == [plain.deciders[channel] or ""]
+
+
+@pytest.mark.parametrize("path", HAZARDS, ids=lambda path: path.stem)
+def test_each_finding_leads_to_its_case(browser: Browser, written: Path, path: Path) -> None:
+    report = setuplint.lint(path)
+    page, said = opened(browser, written, page_of(path))
+    for number, finding in enumerate(report.findings):
+        if not (finding.witness or finding.steps):
+            continue
+        page.locator(f"button[data-finding='{number}']").click()
+        assert f"The case of finding {number + 1}." in page.locator("#said").inner_text()
+        if "in haste" in str(finding.assumed) or any("tie" in each or "delay" in each for each in finding.assumed):
+            continue  # what the page shows is settled
+        rows = dict(row.split("\t")[:2] for row in page.locator("#outputs").inner_text().split("\n"))
+        for channel, output in finding.outputs.items():
+            shown = float(rows[channel].split(" ")[0])
+            assert abs(shown - float(output)) <= 0.0051, (finding.rule, channel, rows)
+    assert said == []
+    page.close()
+
+
+def test_the_controls_do_what_they_say(browser: Browser, written: Path) -> None:
+    path = next(each for each in EXAMPLES if each.stem == "reference")
+    page, said = opened(browser, written, page_of(path))
+
+    def shown(channel: str) -> str:
+        return page.locator(f"#outputs tr:has(th:text-is('{channel}')) td").first.inner_text()
+
+    assert shown("motor") == "-100 % (0 of 100)"
+    page.get_by_label("pulled").check()
+    assert shown("motor") == "+55 % (77.5 of 100)"
+    page.get_by_label("on", exact=True).check()
+    assert shown("motor") == "-100 % (0 of 100)"
+    page.get_by_label("off", exact=True).check()
+    page.get_by_label("released").check()
+    page.get_by_role("slider", name="throttle").fill("0")
+    assert shown("motor") == "+24 % (62 of 100)"
+    page.locator("input[aria-label=pack]").fill("21")
+    assert "alarms sounding: land-now" in page.locator("#standing").inner_text()
+    page.locator("select[aria-label^=pack]").select_option("lost")
+    assert "alarms sounding: pack-gone" in page.locator("#standing").inner_text()
+    page.get_by_text("All at rest").click()
+    assert "alarms sounding: none" in page.locator("#standing").inner_text()
+    page.get_by_text("Switch on anew").click()
+    assert page.locator("select[aria-label^=pack]").input_value() == "unheard"
+    assert said == []
+    page.close()
+
+
+def test_a_page_for_a_set_up_that_cannot_be_read(browser: Browser, written: Path) -> None:
+    text = "format = 1\n[craft]\nname = \n[channels.motor]\ndrives = 'motor'\nfrom = 'nothing'\n"
+    page, said = opened(browser, written, report_page(setuplint.lint_text(text), setuplint.load_text(text).model))
+    assert page.locator(".finding").count() > 1
+    assert said == []
+    page.close()
