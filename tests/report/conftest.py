@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,7 +14,10 @@ from playwright.sync_api import Browser, sync_playwright
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     found = shutil.which("chromium")
-    assert found, "these tests need a browser: apt-get install chromium"
+    if found is None:
+        missing = "these tests need a browser: apt-get install chromium"
+        assert not os.environ.get("CI"), missing
+        pytest.skip(missing)
     with sync_playwright() as player:
         opened = player.chromium.launch(executable_path=found, args=["--no-sandbox"])
         yield opened
