@@ -55,10 +55,11 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
     """A described channel that matters has no entry; without `[failsafe]` one finding names all."""
     found = without(ask)
     if ask.setup.failsafe is None and found:
+        do = "does" if len(found) == 1 else "do"
         names = ", ".join(c.name if c.name == c.drives else f"{c.name} ({c.drives})" for c in found)
         yield ask.finding(
             "failsafe",
-            f"there is no [failsafe]: what {names} do when the link is gone is not known",
+            f"there is no [failsafe]: what {names} {do} when the link is gone is not known",
             Place(("failsafe",) if ("failsafe",) in ask.setup.declared else ("channels", found[0].name)),
             related=[Place(("channels", c.name), "has no failsafe") for c in found[1:]],
         )
