@@ -8,10 +8,12 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from setuplint.setup.formulas import Formula
+from setuplint.setup.model import Waiver
 from setuplint.setup.texts import Texts
 from setuplint.source import Document, Path, Span
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
+NEWEST = 2026  # the newest edition of the rule set
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,7 @@ class Finding:
     edit: Edit | None = None
     hazard: Formula | None = None  # with an edit: the states in which the hazard is, where a formula says it
     motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
+    waiver: Waiver | None = None  # the one that covers it: its reason and last day
 
     def fingerprint(self, file: str) -> str:
         """The same while rule, file and subject are: moved lines and reformatting do not change it."""
@@ -101,16 +104,31 @@ class NotJudged:
 
 
 @dataclass(frozen=True, slots=True)
+class Remark:
+    """What there is to say of a waiver, and fails nothing. `kind` is "ends-soon" or "refused"."""
+
+    kind: str
+    message: str
+    primary: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
-    """All that a lint of one file says. `findings` are in the order of the file, those in shared parts after its own."""
+    """All that a lint of one file says. `findings` are in the order of the file, those in shared parts after its own; those
+    that a waiver covers (each has its `waiver`) or a baseline holds are kept apart."""
 
     name: str
     texts: Texts
     findings: tuple[Finding, ...] = ()
     not_judged: tuple[NotJudged, ...] = ()
     waived: tuple[Finding, ...] = ()
+    baselined: tuple[Finding, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     states: int = 0  # states of the controls (cells of them) that the verdicts cover
     rules: int = 0  # rules that were decided
+    edition: int = NEWEST  # of the rule set
+    pinned: bool = False  # whether setuplint.toml asks for that edition; else it is the newest
+    config: str = ""  # the setuplint.toml that holds for it, if any
 
     @property
     def document(self) -> Document:

@@ -76,11 +76,12 @@ def lint_text(
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `today` is what
     waivers compare with (default: the day of the call); `habits` are for `lint_together`."""
-    from setuplint.checks import club, run
+    from setuplint.checks import book, club, run
+    from setuplint.checks.choices import Choices
 
     texts, model, problems = load_setup(text, name)
-    clubs = club.rules(tuple(rules)) if rules else {}
-    return run.lint(texts, model, problems, only=only, clubs=clubs, today=today, habits=habits)
+    choices = Choices({**book.rules(), **club.rules(tuple(rules))}) if rules else None
+    return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits)
 
 
 def lint_together(

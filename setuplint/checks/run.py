@@ -6,13 +6,14 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from setuplint.checks import CHECKS, Check, book, claims, waivers
+from setuplint.checks import CHECKS, Check, claims, waivers
 from setuplint.checks.asking import Asking
 from setuplint.checks.book import Rule
+from setuplint.checks.choices import Choices
 from setuplint.checks.elsewhere import Habits
 from setuplint.decide.decider import Decider, Disagreement
 from setuplint.decide.sat import OutOfBudget
-from setuplint.findings import Finding, Place, Report
+from setuplint.findings import Finding, Place, Remark, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import Problem
 from setuplint.setup.texts import Texts
@@ -33,25 +34,27 @@ def lint(
     problems: Sequence[Problem],
     *,
     only: Collection[str] | None = None,
-    clubs: Mapping[str, Rule] | None = None,
+    choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
 ) -> Report:
-    """Every finding of one setup, in the order of the file. `only` names the rules to report; `clubs` are a club's;
-    `habits` are those of the radios of a run, where several setups are linted together.
+    """Every finding of one setup, in the order of the file. `only` names the rules to report; `choices` are a
+    club's; `habits` are those of the radios of a run, where several setups are linted together.
 
     Where nothing of a text can be judged it is reported why, whatever `only` says; so is what was not decided of the
     rules that it names.
     """
-    rules = {**book.rules(), **(clubs or {})}
-    findings = list(loading(texts, problems, rules))
+    by = choices or Choices()
+    rules = by.rules
+    findings = [x for x in loading(texts, problems, rules) if x.rule not in by.left_out]
+    report = Report(texts.name, texts, tuple(findings), edition=by.edition, pinned=by.pinned, config=by.config)
     if not texts.values or any(p.path == ("format",) for p in problems):
-        return in_order(Report(texts.name, texts, tuple(findings)))
+        return in_order(report)
     decider = Decider(setup)
     usual = (habits or {}).get(setup.craft.radio or "", {})
     asked: list[Asking] = []
     spoken = {(x.rule, x.subject) for x in findings}
-    for name in wanted(rules, only):
+    for name in wanted([name for name in rules if name not in by.left_out], only):
         check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
         if check is not None:
             asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
@@ -63,18 +66,23 @@ def lint(
     for ask in asked:
         findings += not_decided(ask, rules["not-decided"])
     waived: list[Finding] = []
+    remarks: list[Remark] = []
     if setup.waivers:
-        doubtful = undecided.union(note.rule for note in unjudged)
+        doubtful = undecided.union(note.rule for note in unjudged) | by.left_out
         doubtful |= set() if usual else {ELSEWHERE}  # alone, a setup is nowhere else
-        findings, waived = waivers.apply(setup.waivers, findings, rules, today or date.today(), doubtful)
-    report = Report(
-        texts.name,
-        texts,
-        tuple(x for x in findings if reported(x, only)),
-        tuple(x for x in unjudged if only is None or x.rule in only),
-        tuple(x for x in waived if reported(x, only)),
-        decider.states(),
-        sum(not (ask.unjudged or ask.undecided) and (only is None or ask.rule.name in only) for ask in asked),
+        now = today or date.today()
+        findings, waived, remarks = waivers.apply(setup.waivers, findings, rules, now, doubtful, by.never_waive)
+        if not by.waive:
+            findings, waived = findings + waived, []
+    judged = [ask for ask in asked if not (ask.unjudged or ask.undecided)]
+    report = replace(
+        report,
+        findings=tuple(x for x in findings if reported(x, only)),
+        not_judged=tuple(x for x in unjudged if only is None or x.rule in only),
+        waived=tuple(x for x in waived if reported(x, only)),
+        remarks=tuple(remarks),
+        states=decider.states(),
+        rules=sum(only is None or ask.rule.name in only for ask in judged),
     )
     return in_order(report)
 
@@ -107,10 +115,10 @@ def compares(only: Collection[str] | None) -> bool:
     return only is None or ELSEWHERE in only or not AFTERWARDS.isdisjoint(only)
 
 
-def wanted(rules: Mapping[str, Rule], only: Collection[str] | None) -> Iterator[str]:
+def wanted(rules: Collection[str], only: Collection[str] | None) -> Iterator[str]:
     """The rules to ask, in their order."""
     everything = only is None or not AFTERWARDS.isdisjoint(only)
-    for name in (*FIRST, *(n for n in rules if n not in FIRST)):
+    for name in (*(n for n in FIRST if n in rules), *(n for n in rules if n not in FIRST)):
         if name in FROM_LOADING or name in AFTERWARDS:
             continue
         if everything or name in FIRST or name in (only or ()):

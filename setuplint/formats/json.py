@@ -7,12 +7,13 @@ is written in ASCII, so no name from a file can drive a terminal.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from setuplint.findings import SIGNALS, Finding, Place, Report, Value
 from setuplint.formats.look import Look
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION, Summary
+from setuplint.setup.model import Waiver
 
 VERSION = 1
 between = ",\n"
@@ -31,7 +32,15 @@ def closing(summary: Summary, look: Look) -> str:
         json.dumps({"rule": item.rule, "because": item.because, "subject": item.subject, "file": item.file})
         for item in summary.open
     )
-    return f'\n],\n"not-judged": [\n{open_rules}\n],\n"summary": {json.dumps(_summary(summary))}\n}}\n'
+    lists = "".join(f'"{name}": [\n{between.join(map(json.dumps, items))}\n],\n' for name, items in _lists(summary))
+    return f'\n],\n"not-judged": [\n{open_rules}\n],\n{lists}"summary": {json.dumps(_summary(summary))}\n}}\n'
+
+
+def _lists(summary: Summary) -> Iterator[tuple[str, list[dict[str, object]]]]:
+    yield "waived", [{**each._asdict(), "until": each.until or None} for each in summary.covered]
+    yield "remarks", [each._asdict() for each in summary.said]
+    yield "baselined-dangers", [each._asdict() for each in summary.dangers]
+    yield "gone-from-baseline", [each._asdict() for each in summary.gone]
 
 
 def finding(report: Report, item: Finding) -> dict[str, object]:
@@ -56,8 +65,13 @@ def finding(report: Report, item: Finding) -> dict[str, object]:
         "why": item.why,
         "remedy": item.remedy,
         "edit": {"path": list(item.edit.path), "value": item.edit.value} if item.edit else None,
+        "waiver": _waiver(item.waiver) if item.waiver else None,
         "fingerprint": item.fingerprint(report.name),
     }
+
+
+def _waiver(waiver: Waiver) -> dict[str, str | None]:
+    return {"reason": waiver.reason, "until": waiver.until.isoformat() if waiver.until else None}
 
 
 def _region(report: Report, place: Place) -> dict[str, str | int]:
@@ -75,9 +89,16 @@ def _summary(summary: Summary) -> dict[str, object]:
         "files": summary.files,
         "found": {signal: summary.found[signal] for signal in SIGNALS},
         "fail-on": summary.fail_on,
+        "mixed": summary.mixed,
         "failing": summary.failing,
         "below": summary.below,
         "waived": dict(sorted(summary.waived.items())),
+        "audit": summary.audit,
+        "baselined": {signal: summary.baselined[signal] for signal in SIGNALS},
+        "rule-sets": [
+            {"edition": by.edition, "pinned": by.pinned, "config": by.config or None, "files": files}
+            for by, files in summary.rule_sets.items()
+        ],
         "not-judged": len(summary.open),
         "states": summary.states,
         "rules": summary.rules,

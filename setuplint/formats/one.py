@@ -39,6 +39,9 @@ def _lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iter
         yield from _table(bench.steps(finding, values, outputs_on_the_way(report, finding)), look)
     if finding.status == "advice":
         yield from _labelled("Advice", "a rule of thumb, or reckoned from estimates: not a proof.", look)
+    if finding.waiver is not None:
+        until = f"until {finding.waiver.until}: " if finding.waiver.until else ""
+        yield from _labelled("Waived", f"{until}{plain(finding.waiver.reason)}", look)
     yield from _labelled("Estimate", plain(finding.estimate), look)
     for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
         if text and text not in said:

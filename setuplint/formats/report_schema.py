@@ -31,6 +31,22 @@ def report_schema() -> Schema:
                     ),
                     "Rules that a setup leaves open. No findings.",
                 ),
+                "waived": _list(_covered(), "Findings that a waiver covers."),
+                "remarks": _list(
+                    _object(
+                        {
+                            **_place(),
+                            "kind": {
+                                "enum": ["ends-soon", "refused"],
+                                "description": "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that.",
+                            },
+                            "message": _text("In words."),
+                        }
+                    ),
+                    "What there is to say of waivers, and fails nothing.",
+                ),
+                "baselined-dangers": _list(_kept(), "Findings with the signal word danger that the baseline holds."),
+                "gone-from-baseline": _list(_kept(), "What the baseline holds, and is found no more."),
                 "summary": _summary(),
             }
         ),
@@ -80,6 +96,10 @@ def _finding() -> Schema:
                     ),
                 ],
             },
+            "waiver": {
+                "description": "The waiver that covers it: in an audit, in which waivers hide nothing; else null.",
+                "anyOf": [{"type": "null"}, _object({"reason": _text("Why it is accepted."), "until": _until()})],
+            },
             "fingerprint": {
                 "type": "string",
                 "pattern": "^[0-9a-f]{16}$",
@@ -95,6 +115,7 @@ def _summary() -> Schema:
             "files": _count("Setups that were linted."),
             "found": _object({signal: _count(f"Findings with the signal word {signal}.") for signal in SIGNALS}),
             "fail-on": {"enum": list(SIGNALS), "description": "The least signal that fails the run."},
+            "mixed": {"type": "boolean", "description": "Folders have different ones; fail-on is the strictest."},
             "failing": _count("Findings at or above it."),
             "below": _count("Findings below it."),
             "waived": {
@@ -102,6 +123,22 @@ def _summary() -> Schema:
                 "additionalProperties": _count("How many."),
                 "description": "Findings that a waiver covers, by rule.",
             },
+            "audit": {"type": "boolean", "description": "Whether waivers were told to hide nothing."},
+            "baselined": _object({signal: _count(f"Findings with {signal} in the baseline.") for signal in SIGNALS}),
+            "rule-sets": _list(
+                _object(
+                    {
+                        "edition": {"type": "integer", "description": "Of the rule set."},
+                        "pinned": {
+                            "type": "boolean",
+                            "description": "setuplint.toml asks for it; else it is the newest.",
+                        },
+                        "config": {"type": ["string", "null"], "description": "The setuplint.toml that was used."},
+                        "files": _count("Setups that were judged by these."),
+                    }
+                ),
+                "By what the setups were judged.",
+            ),
             "not-judged": _count("Entries of not-judged."),
             "states": _count("States of the controls that the verdicts cover, summed over the setups."),
             "rules": _count("Rules that were decided: the most for one setup."),
@@ -111,6 +148,44 @@ def _summary() -> Schema:
             "caution": _text("What a result does not say."),
         }
     )
+
+
+def _covered() -> Schema:
+    return _object(
+        {
+            **_place("Where the waiver stands."),
+            "rule": _text("The rule."),
+            "subject": _text("The part that the finding is about."),
+            "signal": {"enum": list(SIGNALS), "description": "Of the finding."},
+            "message": _text("Of the finding."),
+            "reason": _text("Why it is accepted."),
+            "until": _until(),
+        }
+    )
+
+
+def _kept() -> Schema:
+    return _object(
+        {
+            "file": _text("The setup's path."),
+            "rule": _text("The rule."),
+            "subject": _text("The part that the finding is about."),
+            "signal": {"enum": list(SIGNALS), "description": "Of the finding."},
+            "message": _text("Of the finding."),
+        }
+    )
+
+
+def _place(file: str = "The file.") -> dict[str, object]:
+    return {
+        "file": _text(file),
+        "line": {"type": "integer", "minimum": 1, "description": "From 1."},
+        "column": {"type": "integer", "minimum": 1, "description": "From 1, in code points."},
+    }
+
+
+def _until() -> Schema:
+    return {"type": ["string", "null"], "description": "The last day on which the waiver holds; null: without an end."}
 
 
 def _object(properties: dict[str, object]) -> Schema:

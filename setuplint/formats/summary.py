@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setuplint.findings import SIGNALS, Report
+from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 
 CAUTION = (
     "Check on the bench with the motor disconnected or the blades off, and restrain the craft before a pack is "
@@ -24,25 +24,72 @@ class Open(NamedTuple):
     subject: str
 
 
+class Covered(NamedTuple):
+    """A finding that a waiver covers: where the waiver stands (line and column from 1), and what it says."""
+
+    file: str
+    line: int
+    column: int
+    rule: str
+    subject: str
+    signal: str
+    message: str
+    reason: str
+    until: str  # the last day, as 2027-04-01; empty without an end
+
+
+class Said(NamedTuple):
+    """What there is to say of a waiver and fails nothing. `kind`: ends-soon, or refused."""
+
+    file: str
+    line: int
+    column: int
+    kind: str
+    message: str
+
+
+class Kept(NamedTuple):
+    """A finding that a baseline holds, or held while it still occurred."""
+
+    file: str
+    rule: str
+    subject: str
+    signal: str
+    message: str
+
+
+class RuleSet(NamedTuple):
+    """What files were judged by. `pinned`: the edition is the one that setuplint.toml asks for, not merely the newest."""
+
+    edition: int
+    pinned: bool
+    config: str  # the setuplint.toml, or empty
+
+
 @dataclass(slots=True)
 class Summary:
     """Counts over files. `rules` is the most rules that were decided for one file, `states` the sum."""
 
-    fail_on: str = "caution"
+    fail_on: str = "caution"  # of files with different ones the strictest, and `mixed`
+    mixed: bool = False
     files: int = 0
     found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
+    failing: int = 0  # findings at or above the threshold of their file
     waived: dict[str, int] = field(default_factory=dict)  # by rule
+    covered: list[Covered] = field(default_factory=list)  # each of these
+    audit: bool = False  # waivers hide nothing in this run
+    audited: int = 0  # findings that a waiver covers, reported all the same in an audit
+    said: list[Said] = field(default_factory=list)
+    baselined: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
+    dangers: list[Kept] = field(default_factory=list)  # those of the baselined that are a danger
+    gone: list[Kept] = field(default_factory=list)  # in the baseline, and found no more
+    rule_sets: dict[RuleSet, int] = field(default_factory=dict)  # how many files were judged by each
     open: list[Open] = field(default_factory=list)
     states: int = 0
     rules: int = 0
     passed_over: int = 0  # TOML files in a folder that are no setups
     links: int = 0  # links that lead out of a folder, not followed
     troubles: list[str] = field(default_factory=list)  # what could not be read at all, and why
-
-    @property
-    def failing(self) -> int:
-        """Findings at or above the threshold."""
-        return sum(self.found[signal] for signal in SIGNALS[: SIGNALS.index(self.fail_on) + 1])
 
     @property
     def below(self) -> int:
@@ -57,11 +104,21 @@ class Summary:
         return 1 if self.failing else 0
 
     def add(self, other: Summary) -> None:
+        if other.files:
+            self.mixed |= bool(self.files) and self.fail_on != other.fail_on
+            self.fail_on = max(self.fail_on, other.fail_on, key=SIGNALS.index) if self.files else other.fail_on
         self.files += other.files
-        for signal, count in other.found.items():
-            self.found[signal] += count
-        for rule, count in other.waived.items():
-            self.waived[rule] = self.waived.get(rule, 0) + count
+        for mine, more in ((self.found, other.found), (self.waived, other.waived), (self.baselined, other.baselined)):
+            for key, count in more.items():
+                mine[key] = mine.get(key, 0) + count
+        for one, count in other.rule_sets.items():
+            self.rule_sets[one] = self.rule_sets.get(one, 0) + count
+        self.failing += other.failing
+        self.covered += other.covered
+        self.audited += other.audited
+        self.said += other.said
+        self.dangers += other.dangers
+        self.gone += other.gone
         self.open += other.open
         self.states += other.states
         self.rules = max(self.rules, other.rules)
@@ -75,7 +132,34 @@ def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] 
     one = Summary(fail_on, files=1, states=report.states, rules=report.rules, troubles=list(troubles))
     for finding in report.findings:
         one.found[finding.signal] += 1
+        one.audited += finding.waiver is not None
+    one.failing = len(report.at_least(fail_on))
     for finding in report.waived:
         one.waived[finding.rule] = one.waived.get(finding.rule, 0) + 1
+    one.covered = [covered(report, finding) for finding in report.waived]
+    one.said = [said(report, remark) for remark in report.remarks]
+    for finding in report.baselined:
+        one.baselined[finding.signal] += 1
+    one.dangers = [kept(report, finding) for finding in report.baselined if finding.signal == "danger"]
+    one.rule_sets = {RuleSet(report.edition, report.pinned, report.config): 1}
     one.open = [Open(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
     return one
+
+
+def covered(report: Report, finding: Finding) -> Covered:
+    waiver = finding.waiver
+    where = report.where(Place(("waivers", waiver.index)) if waiver else finding.primary)
+    reason, until = (waiver.reason, waiver.until) if waiver else ("", None)
+    return Covered(
+        where.name, *where.start, finding.rule, finding.subject, finding.signal, finding.message, reason,
+        until.isoformat() if until else "",
+    )  # fmt: skip
+
+
+def said(report: Report, remark: Remark) -> Said:
+    where = report.where(remark.primary)
+    return Said(where.name, *where.start, remark.kind, remark.message)
+
+
+def kept(report: Report, finding: Finding) -> Kept:
+    return Kept(report.name, finding.rule, finding.subject, finding.signal, finding.message)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.look import Look, plain, wrap
@@ -10,6 +10,7 @@ from setuplint.formats.summary import CAUTION, Open, Summary
 
 between = ""
 INDENT = "  "
+SHOWN = 20  # lines of a list in the summary
 
 
 def opening(look: Look) -> str:
@@ -36,14 +37,14 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
     nothing = "nothing found" if summary.files else "nothing was checked"
     text = f"{counted(summary.files, 'setup')}: {', '.join(found) or nothing}"
     if summary.below:
-        text += f" ({summary.below} below {summary.fail_on}, the least that fails)"
+        text += f" ({summary.below} below {summary.fail_on + ', ' if not summary.mixed else ''}the least that fails)"
     yield from wrap(f"{text}.", look.width)
     if summary.files:
         rules = counted(summary.rules, "rule") if summary.files == 1 else f"up to {counted(summary.rules, 'rule')} each"
         yield from wrap(f"Decided: {rules}, over {counted(summary.states, 'state')} of the controls.", look.width)
-    if summary.waived:
-        named = ", ".join(f"{plain(rule)} {count}" for rule, count in sorted(summary.waived.items()))
-        yield from wrap(f"Waived: {sum(summary.waived.values())} ({named}).", look.width)
+    yield from _rule_sets(summary, look)
+    yield from _waivers(summary, look)
+    yield from _baseline(summary, look)
     for trouble in summary.troubles:
         yield from wrap(f"Not checked: {plain(trouble)}.", look.width)
     if summary.passed_over:
@@ -52,6 +53,61 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
     if summary.links:
         leads = "link leads" if summary.links == 1 else "links lead"
         yield from wrap(f"Not followed: {summary.links} {leads} out of the folder.", look.width)
+
+
+def _rule_sets(summary: Summary, look: Look) -> Iterator[str]:
+    """Which edition of the rules it was, and by whose choice."""
+    for by, files in summary.rule_sets.items():
+        text = f"Rules: edition {by.edition}"
+        if by.config:
+            text += f", by {plain(by.config)}" + ("" if by.pinned else ", which names none: the newest")
+        else:
+            text += ", the newest: no setuplint.toml names one"
+        if len(summary.rule_sets) > 1:
+            text += f" ({counted(files, 'setup')})"
+        yield from wrap(f"{text}.", look.width)
+
+
+def _waivers(summary: Summary, look: Look) -> Iterator[str]:
+    if summary.audit:
+        are = "is" if summary.audited == 1 else "are"
+        yield from wrap(f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived.", look.width)
+    if summary.waived:
+        named = ", ".join(f"{plain(rule)} {count}" for rule, count in sorted(summary.waived.items()))
+        yield from wrap(f"Waived: {sum(summary.waived.values())} ({named}).", look.width)
+    grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
+    yield from _some(
+        (
+            f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{_of(each.subject)}, "
+            f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
+            for each in grave
+        ),
+        look,
+    )
+    yield from _some((f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.said), look, "")
+
+
+def _baseline(summary: Summary, look: Look) -> Iterator[str]:
+    kept = [counted(summary.baselined[signal], signal) for signal in SIGNALS if summary.baselined[signal]]
+    if kept:
+        yield from wrap(f"In the baseline: {', '.join(kept)}.", look.width)
+        yield from _some((f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers), look)
+    if summary.gone:
+        yield from wrap(f"Found no more, and still in the baseline: {len(summary.gone)}.", look.width)
+        yield from _some((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), look)
+
+
+def _some(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[str]:
+    """The first of them, and how many more there are: all stand in the JSON."""
+    every = list(lines)
+    for text in every[:SHOWN]:
+        yield from wrap(plain(text), look.width, indent, indent + INDENT)
+    if len(every) > SHOWN:
+        yield f"{indent}... and {len(every) - SHOWN:,} more"
+
+
+def _of(subject: str) -> str:
+    return f" of {subject}" if subject else ""
 
 
 def _open(items: list[Open], files: int, look: Look) -> Iterator[str]:

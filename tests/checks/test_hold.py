@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from setuplint.checks import book, run
+from setuplint.checks.choices import Choices
 from setuplint.findings import Finding
 from setuplint.setup import load
 from tests.checks.linted import TEXT, linted, said, unjudged
@@ -114,7 +115,7 @@ def test_a_claim_that_two_motors_break_together() -> None:
         'never = "not hold called and mode is normal and not rotor driven"\n', "still"
     ).rule  # fmt: skip
     loaded = load(edited(TEXT, {**TWIN, **HELD_TWO}), "twin.toml")
-    report = run.lint(*loaded, clubs={"still": rule}, only=["still"])
+    report = run.lint(*loaded, choices=Choices({**book.rules(), "still": rule}), only=["still"])
     (finding,) = report.findings
     assert finding.outputs == {"motor": Fraction(-100), "motor-two": Fraction(-100)}
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 import setuplint
+from setuplint.checks import run
+from setuplint.checks.choices import Choices
 from setuplint.findings import Report
+from setuplint.setup import load
 from tests.checks.linted import TEXT, linted
+from tests.rules.edits import edited
 
 SILENT = ("modes.normal.voice", "modes.idle-up.voice")
 WAIVER = {"rule": "failsafe-runs-motor", "on": ["motor"], "reason": "a glider with a brake"}
@@ -17,6 +22,13 @@ WAIVER = {"rule": "failsafe-runs-motor", "on": ["motor"], "reason": "a glider wi
 
 def waived(waiver: dict[str, Any], today: date | None = None, **edit: Any) -> Report:
     return linted({"failsafe.motor": 0, **edit, "waivers": [{**WAIVER, **waiver}]}, today=today)
+
+
+def by(never: Iterable[str] = (), waive: bool = True, **waiver: Any) -> Report:
+    """Waived as a club chooses, on the first of April 2027."""
+    text = edited(TEXT, {"failsafe.motor": 0, "waivers": [{**WAIVER, **waiver}]})
+    choices = Choices(never_waive=frozenset(never), waive=waive)
+    return run.lint(*load(text, "reference.toml"), choices=choices, today=date(2027, 4, 1))
 
 
 def rules(report: Report) -> list[str]:
@@ -114,3 +126,54 @@ def test_a_waiver_that_cannot_be_read_covers_nothing() -> None:
     text = TEXT.replace("motor = -100                   #", "motor = 0 #")
     text += '[[waivers]]\nrule = "failsafe-runs-motor"\nreason = "x"\nuntil = "soon"\n'
     assert rules(setuplint.lint_text(text)) == ["failsafe-runs-motor", "not-a-setup"]
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        (31, []),
+        (30, ["its last day is in 30 days"]),
+        (1, ["its last day is tomorrow"]),
+        (0, ["its last day is today"]),
+        (-1, []),
+    ],
+)
+def test_an_end_is_announced_thirty_days_ahead(days: int, said: list[str]) -> None:
+    report = by(until=date(2027, 4, 1) + timedelta(days))
+    assert [remark.message.rpartition(": ")[2] for remark in report.remarks] == said
+    assert {remark.kind for remark in report.remarks} <= {"ends-soon"}
+    assert bool(report.findings) == (days < 0), "what is said fails nothing before the day has passed"
+
+
+def test_nothing_is_announced_of_a_waiver_that_nothing_needs() -> None:
+    report = by(on=["engine"], until=date(2027, 4, 2))
+    assert report.remarks == ()
+    assert rules(report) == ["failsafe-runs-motor", "waiver-unneeded"]
+
+
+@pytest.mark.parametrize("never", ["failsafe-runs-motor", "danger"])
+def test_what_may_never_be_waived_is_reported_and_that_is_said(never: str) -> None:
+    report = by([never])
+    assert rules(report) == ["failsafe-runs-motor"]
+    assert report.waived == ()
+    assert report.findings[0].waiver is None
+    (remark,) = report.remarks
+    assert remark.kind == "refused"
+    assert "the waiver of failsafe-runs-motor on motor hides nothing" in remark.message
+    assert ("a danger" if never == "danger" else never) in remark.message
+
+
+@pytest.mark.parametrize("never", ["failsafe-not-level", "caution", "notice"])
+def test_others_may_be_waived_all_the_same(never: str) -> None:
+    report = by([never])
+    assert (rules(report), report.remarks) == ([], ())
+    assert [finding.waiver.reason for finding in report.waived if finding.waiver] == ["a glider with a brake"]
+
+
+def test_an_audit_reports_what_is_waived_with_its_reason() -> None:
+    report = by(waive=False)
+    assert rules(report) == ["failsafe-runs-motor"]
+    assert report.waived == ()
+    waiver = report.findings[0].waiver
+    assert waiver is not None
+    assert waiver.reason == "a glider with a brake"

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
-from setuplint.findings import Edit, Finding, Place
+from setuplint.findings import NEWEST, Edit, Finding, Place, Remark
 from setuplint.formats import json as form
 from setuplint.formats.look import Look
 from setuplint.formats.report_schema import report_schema
-from setuplint.formats.summary import Summary, summarise
-from tests.formats.made import HELD, NOT_JUDGED, finding, report
+from setuplint.formats.summary import Kept, Summary, summarise
+from setuplint.setup.model import Waiver
+from tests.formats.made import HELD, NOT_JUDGED, SETUP, finding, report
 
 SCHEMA = report_schema()
 
@@ -96,7 +98,8 @@ def test_outputs_are_numbers_with_every_digit() -> None:
 
 def test_keys_keep_their_order() -> None:
     value = written(finding(), not_judged=NOT_JUDGED)
-    assert list(value) == ["version", "findings", "not-judged", "summary"]
+    assert list(value) == list(SCHEMA["properties"])  # type: ignore[call-overload]
+    assert list(value)[:3] == ["version", "findings", "not-judged"]
     assert list(value["findings"][0]) == list(SCHEMA["properties"]["findings"]["items"]["properties"])  # type: ignore[index]
     assert list(value["summary"]) == list(SCHEMA["properties"]["summary"]["properties"])  # type: ignore[index]
 
@@ -125,3 +128,34 @@ def test_a_span_over_several_lines_ends_where_it_ends() -> None:
     text = "points = [\n  [0, 0],\n]\n"
     value = written(finding(primary=Place(("points",)), related=()), text=text)["findings"][0]
     assert [value[key] for key in ("line", "column", "end-line", "end-column")] == [1, 10, 3, 2]
+
+
+def test_what_is_waived_or_in_the_baseline_is_there() -> None:
+    until = Waiver("hold-idles", "an autorotation trainer", ("held",), date(2027, 4, 1), 0)
+    endless = Waiver("mode-jump", "soft start", None, None, 1)
+    text = f'{SETUP}[[waivers]]\nrule = "hold-idles"\n[[waivers]]\nrule = "mode-jump"\n'
+    one = report(
+        finding(rule="hold-slow", waiver=endless),
+        text=text,
+        waived=(finding(rule="hold-idles", waiver=until), finding(rule="mode-jump", signal="notice", waiver=endless)),
+        baselined=(finding(), finding(rule="part-unused", signal="notice")),
+        remarks=(Remark("ends-soon", "it ends", Place(("waivers", 0))),),
+        pinned=True,
+        config="setuplint.toml",
+    )
+    summary = summarise(one)
+    summary.gone.append(Kept("kestrel.toml", "hold-slow", "hold", "danger", "gone"))
+    value = json.loads(form.opening(Look()) + form.part(one, Look()) + form.closing(summary, Look()))
+    Draft202012Validator(strict(SCHEMA)).validate(value)
+    assert [(x["rule"], x["line"], x["reason"], x["until"]) for x in value["waived"]] == [
+        ("hold-idles", 26, "an autorotation trainer", "2027-04-01"),
+        ("mode-jump", 28, "soft start", None),
+    ]
+    assert value["findings"][0]["waiver"] == {"reason": "soft start", "until": None}
+    assert [x["message"] for x in value["remarks"]] == ["it ends"]
+    assert [x["rule"] for x in value["baselined-dangers"]] == ["hold-bypassed"]
+    assert [x["file"] for x in value["gone-from-baseline"]] == ["kestrel.toml"]
+    assert value["summary"]["baselined"] == {"danger": 1, "caution": 0, "notice": 1}
+    assert value["summary"]["rule-sets"] == [
+        {"edition": NEWEST, "pinned": True, "config": "setuplint.toml", "files": 1}
+    ]

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 
-from setuplint.findings import Place
+from setuplint.findings import Place, Remark
 from setuplint.formats import text
 from setuplint.formats.look import Look
-from setuplint.formats.summary import CAUTION, Summary, summarise
+from setuplint.formats.summary import CAUTION, Kept, Summary, summarise
+from setuplint.setup.model import Waiver
 from setuplint.source import Span
 from tests.formats.made import HELD, NOT_JUDGED, RESCUE, SETUP, finding, report
 
@@ -271,6 +273,49 @@ def test_summary_counts_what_was_found_decided_waived_and_left_open() -> None:
     assert "rescue-too-weak, rescue-incomplete: because craft.hover-throttle is not given" in printed
     assert "rescue-not-level: because intent.level is not given" in printed
     assert CAUTION in printed
+
+
+def test_summary_has_every_waiver_the_gravest_first_and_the_dangers_of_the_baseline() -> None:
+    until = Waiver("hold-idles", "for practising", ("held",), date(2027, 4, 1), 0)
+    endless = Waiver("mode-jump", "soft start", None, None, 1)
+    one = report(
+        text=f'{SETUP}[[waivers]]\nrule = "hold-idles"\n[[waivers]]\nrule = "mode-jump"\n',
+        waived=(finding(rule="mode-jump", signal="notice", waiver=endless), finding(rule="hold-idles", waiver=until)),
+        baselined=(finding(), finding(rule="part-unused", signal="notice")),
+        remarks=(Remark("ends-soon", "it ends", Place(("waivers", 0))),),
+        config="club/setuplint.toml",
+    )
+    total = summarise(one)
+    total.gone = [Kept("kestrel.toml", "hold-slow", "hold", "danger", "x") for _ in range(30)]
+    printed = said(text.closing(total, Look()))
+    assert "1 setup: nothing found." in printed
+    assert "edition 2026, by club/setuplint.toml, which names none: the newest." in printed
+    first = "wagtail.toml:26:1: danger hold-idles of motor, until 2027-04-01: for practising"
+    second = "wagtail.toml:28:1: notice mode-jump of motor, without an end: soft start"
+    assert f"Waived: 2 (hold-idles 1, mode-jump 1). {first} {second}" in printed
+    assert "wagtail.toml:26:1: it ends." in printed
+    assert "In the baseline: 1 danger, 1 notice. wagtail.toml: with hold on, rescue-power drives" in printed
+    assert "Found no more, and still in the baseline: 30. kestrel.toml: hold-slow of hold" in printed
+    assert printed.count("kestrel.toml") == 20
+    assert "... and 10 more" in printed
+
+
+def test_an_audit_says_so_and_counts_what_is_waived() -> None:
+    one = report(finding(waiver=Waiver("hold-bypassed", "a reason", None, date(2027, 4, 1), 0)), finding(subject="b"))
+    total = summarise(one)
+    total.audit = True
+    assert "Waivers hide nothing here: 1 finding is waived." in said(text.closing(total, Look()))
+    assert "Waived: until 2027-04-01: a reason" in said(text.part(one, Look()))
+
+
+def test_findings_fail_by_the_threshold_of_their_own_file() -> None:
+    total = Summary("caution")
+    total.add(summarise(report(finding(signal="notice")), "danger"))
+    total.add(Summary("caution", passed_over=1))
+    assert (total.fail_on, total.mixed, total.status) == ("danger", False, 0)
+    total.add(summarise(report(finding(signal="caution")), "notice"))
+    assert (total.fail_on, total.mixed, total.failing, total.below, total.status) == ("notice", True, 1, 1, 1)
+    assert "(1 below the least that fails)" in said(text.closing(total, Look()))
 
 
 def test_a_clean_summary_is_no_clearance() -> None:
