@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 from setuplint.decide.evaluate import Evaluation, truth
 from setuplint.decide.state import Memory, State
@@ -12,6 +11,7 @@ from setuplint.formats.look import plain
 from setuplint.formats.numbers import decimal
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition, Setup
+from setuplint.setup.spelling import written
 
 DEEPEST = 12
 WORDS = {True: "yes", False: "no", None: "not known"}
@@ -48,7 +48,7 @@ class Because:
                 here = WORDS[truth(self.setup, atom, self.state, self.seen)]
                 found.append(Node(f"mode is {plain(mode.name)} ({self.line('modes', mode.name)}): {here}"))
             else:
-                found.append(Node(f"{written(atom)}: {WORDS[truth(self.setup, atom, self.state, self.seen)]}"))
+                found.append(Node(f"{said(atom)}: {WORDS[truth(self.setup, atom, self.state, self.seen)]}"))
         return found
 
     def _condition(self, condition: Condition, told: set[str], depth: int) -> Node:
@@ -61,9 +61,7 @@ class Because:
         node.text += self._memory(condition) + whole(condition.when)
         node.under = self._formula(condition.when, told, depth + 1)
         if condition.until is not None:
-            node.under.append(
-                Node(f"until {spelled(condition.until)}", self._formula(condition.until, told, depth + 1))
-            )
+            node.under.append(Node(f"until {said(condition.until)}", self._formula(condition.until, told, depth + 1)))
         return node
 
     def _memory(self, condition: Condition) -> str:
@@ -80,45 +78,15 @@ class Because:
         return said
 
 
-def written(atom: f.Formula) -> str:
-    """A part of a formula as it stands in the file."""
-    match atom:
-        case f.SwitchIs(switch, position):
-            return f"{plain(switch)} is {plain(position)}"
-        case f.Lost(sensor):
-            return f"{plain(sensor)} is lost"
-        case f.Compare(name, op, number):
-            return f"{plain(name)} {op} {_number(number)}"
-        case f.Unknown(because):
-            return plain(because)
-    return "a part that only rules have"
-
-
-def spelled(formula: f.Formula) -> str:
+def said(formula: f.Formula) -> str:
     """A formula as it could stand in the file."""
-    match formula:
-        case f.And(items):
-            return " and ".join(f"({spelled(i)})" if isinstance(i, f.Or) else spelled(i) for i in items)
-        case f.Or(items):
-            return " or ".join(map(spelled, items))
-        case f.Not(f.SwitchIs(switch, position)):
-            return f"{plain(switch)} is not {plain(position)}"
-        case f.Not(item):
-            return f"not ({spelled(item)})" if isinstance(item, f.And | f.Or) else f"not {spelled(item)}"
-        case f.Holds(condition):
-            return plain(condition)
-        case f.ModeIs(mode):
-            return f"mode is {plain(mode)}"
-    return written(formula)
+    text = written(formula)
+    return "something that cannot be read" if text is None else plain(text)
 
 
 def whole(formula: f.Formula) -> str:
     """The formula, to stand above its parts where it has several."""
-    return f", {spelled(formula)}" if isinstance(formula, f.And | f.Or | f.Not) else ""
-
-
-def _number(number: Fraction) -> str:
-    return decimal(number, 9)
+    return f", {said(formula)}" if isinstance(formula, f.And | f.Or | f.Not) else ""
 
 
 def drawn(nodes: list[Node], indent: str = "") -> Iterator[str]:
