@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from setuplint.findings import Report
 from setuplint.setup import load as load_setup
+from setuplint.setup.beside import Among, Beside, Folder
 from setuplint.setup.model import Setup as Model
 from setuplint.setup.problems import Problem
 from setuplint.setup.texts import Texts
@@ -62,7 +63,8 @@ def lint(
     today: date | None = None,
 ) -> Report:
     """Lint one file. OSError where it cannot be read; whatever is wrong with its content is a finding."""
-    return lint_text(Path(path).read_bytes(), os.fspath(path), only=only, rules=rules, today=today)
+    name = os.fspath(path)
+    return lint_text(Path(path).read_bytes(), name, only=only, rules=rules, today=today, beside=Folder(path))
 
 
 def lint_text(
@@ -73,13 +75,15 @@ def lint_text(
     rules: Sequence[Path] = (),
     today: date | None = None,
     habits: Habits | None = None,
+    beside: Beside | None = None,
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `today` is what
-    waivers compare with (default: the day of the call); `habits` are for `lint_together`."""
+    waivers compare with (default: the day of the call); `habits` are for `lint_together`; `beside` reads the shared parts
+    that the text extends, as `Folder("wagtail.toml")` does: without it they are a finding."""
     from setuplint.checks import book, club, run
     from setuplint.checks.choices import Choices
 
-    texts, model, problems = load_setup(text, name)
+    texts, model, problems = load_setup(text, name, beside)
     choices = Choices({**book.rules(), **club.rules(tuple(rules))}) if rules else None
     return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits)
 
@@ -95,28 +99,37 @@ def lint_together(
     other too. The reports are in the order given. OSError where a file cannot be read."""
     from setuplint.checks import elsewhere
 
-    texts = setups if isinstance(setups, Mapping) else {os.fspath(path): Path(path).read_bytes() for path in setups}
-    records = (record(text, name) for name, text in texts.items())
+    texts: dict[str, str | bytes]
+    beside: dict[str, Beside]
+    if isinstance(setups, Mapping):
+        texts, beside = dict(setups), {name: Among(setups, name) for name in setups}
+    else:
+        texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
+        beside = {name: Folder(name) for name in texts}
+    records = (record(text, name, beside[name]) for name, text in texts.items())
     habits = elsewhere.habits(one for one in records if one is not None)
-    return [lint_text(t, name, only=only, rules=rules, today=today, habits=habits) for name, t in texts.items()]
+    return [
+        lint_text(text, name, only=only, rules=rules, today=today, habits=habits, beside=beside[name])
+        for name, text in texts.items()
+    ]
 
 
-def record(text: str | bytes, name: str) -> Record | None:
+def record(text: str | bytes, name: str, beside: Beside | None = None) -> Record | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
     from setuplint.checks import elsewhere
 
-    model = load_setup(text, name)[1]
+    model = load_setup(text, name, beside)[1]
     return elsewhere.record(name, decide(model)) if model.craft.radio else None
 
 
 def load(path: str | os.PathLike[str]) -> Setup:
     """Read one file; problems are in `.problems`. OSError where it cannot be read."""
-    return load_text(Path(path).read_bytes(), os.fspath(path))
+    return load_text(Path(path).read_bytes(), os.fspath(path), Folder(path))
 
 
-def load_text(text: str | bytes, name: str = "<text>") -> Setup:
-    """Read a setup's text; problems are in `.problems`."""
-    return Setup(*load_setup(text, name))
+def load_text(text: str | bytes, name: str = "<text>", beside: Beside | None = None) -> Setup:
+    """Read a setup's text; problems are in `.problems`. `beside` reads the shared parts that it extends."""
+    return Setup(*load_setup(text, name, beside))
 
 
 def decide(setup: Setup | Model) -> Decider:

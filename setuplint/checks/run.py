@@ -48,7 +48,7 @@ def lint(
     rules = by.rules
     findings = [x for x in loading(texts, problems, rules) if x.rule not in by.left_out]
     report = Report(texts.name, texts, tuple(findings), edition=by.edition, pinned=by.pinned, config=by.config)
-    if not texts.values or any(p.path == ("format",) for p in problems):
+    if texts.part or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     decider = Decider(setup)
     usual = (habits or {}).get(setup.craft.radio or "", {})

@@ -94,6 +94,8 @@ def part_unused(ask: Asking) -> Iterator[Finding]:
     for kind, names in found.items():
         what = "no formula names it, and no screen shows it" if kind == "sensor" else "nothing uses it"
         for name in names:
+            if (f"{kind}s", name) in setup.brought:
+                continue  # another craft may need it
             yield ask.finding(name, f"{kind} {name} does nothing: {what}", Place((f"{kind}s", name), key=True))
     if not setup.broken:
         return
@@ -103,7 +105,8 @@ def part_unused(ask: Asking) -> Iterator[Finding]:
     for kind, table in tables.items():
         for name in table:
             shown = kind == "sensor" and setup.sensors[name].shown
-            if (kind, name) not in used and not shown and name not in found[kind]:
+            brought = (f"{kind}s", name) in setup.brought
+            if (kind, name) not in used and not shown and not brought and name not in found[kind]:
                 ask.not_judged(f"{dotted(broken) or 'the file'} cannot be read, and may use it", name)
 
 

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import NamedTuple
 
+from setuplint.setup.beside import Folder
+
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
 TOP_KEYS = frozenset(
     (
@@ -116,6 +118,11 @@ def read(candidate: Candidate) -> bytes:
         if not candidate.sure and not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
             return b""
         return file.read(LARGEST + 1)
+
+
+def beside(candidate: Candidate) -> Folder:
+    """What reads the shared parts of a file; those of standard input lie where its name says, from the current folder."""
+    return Folder(candidate.path or candidate.name, candidate.name)
 
 
 def may_be_setup(data: bytes) -> bool:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Collection
 from contextlib import suppress
 from typing import NamedTuple
 
+from setuplint.cli import files
+from setuplint.cli.files import Candidate
 from setuplint.findings import Report
 from setuplint.fixes import Remedies, remedies
 from setuplint.formats.look import Look, plain, wrap
@@ -25,7 +27,7 @@ class Fixed(NamedTuple):
 
 
 def fix(
-    path: str,
+    candidate: Candidate,
     data: bytes,
     report: Report,
     lint: Callable[[bytes], Report],
@@ -35,11 +37,12 @@ def fix(
     write: bool,
 ) -> Fixed:
     """`report` is of `data`, `lint` and it are by every rule; nothing is written but with `write`."""
-    found = remedies(data, report, lint, only, lambda text: load_text(text, report.name).model)
+    beside = files.beside(candidate)
+    found = remedies(data, report, lint, only, lambda text: load_text(text, report.name, beside).model)
     if not write or not found.applied:
         return Fixed(_shown(report, data, found, look, "to apply with --write"), data)
     try:
-        replace(path, data, found.data)
+        replace(candidate.path, data, found.data)
     except OSError as error:
         because = f"cannot write {report.name}: {error.strerror or error}"
         return Fixed(_shown(report, data, found, look, "not applied"), data, because)

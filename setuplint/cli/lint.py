@@ -121,7 +121,7 @@ def survey(candidate: files.Candidate) -> Record | None:
         data = files.read(candidate) if os.path.isfile(candidate.path) else b""
         if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
             return None
-        return library.record(data, candidate.name)
+        return library.record(data, candidate.name, files.beside(candidate))
     except Exception:
         return None
 
@@ -159,7 +159,13 @@ def _report(job: Job, candidate: files.Candidate, data: bytes) -> Report:
     if len(data) > files.LARGEST:
         return too_large(candidate.name)
     return library.lint_text(
-        data, name=candidate.name, only=job.only, rules=job.rules, today=job.today, habits=job.habits
+        data,
+        name=candidate.name,
+        only=job.only,
+        rules=job.rules,
+        today=job.today,
+        habits=job.habits,
+        beside=files.beside(candidate),
     )
 
 
@@ -173,7 +179,7 @@ def _fixed(job: Job, candidate: files.Candidate, data: bytes, report: Report) ->
         return _report(whole, candidate, text)
 
     before = report if job.only is None else lint(data)
-    fixed = fixing.fix(candidate.path, data, before, lint, job.only, job.look, write=job.write)
+    fixed = fixing.fix(candidate, data, before, lint, job.only, job.look, write=job.write)
     if fixed.data != data:
         report = _report(job, candidate, fixed.data)
     return report, fixed.text, [fixed.trouble] if fixed.trouble else []

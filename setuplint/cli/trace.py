@@ -85,7 +85,7 @@ def _load(path: str) -> tuple[Texts, Setup]:
         raise Trouble(files.cannot_read(candidate.name, error)) from None
     if len(data) > files.LARGEST:
         raise Trouble(f"{candidate.name} has more than {files.LARGEST:,} bytes: it is no setup")
-    texts, setup, problems = load(data, candidate.name)
+    texts, setup, problems = load(data, candidate.name, files.beside(candidate))
     wrong = sum(len(document.problems) for document in texts) + len(problems)
     if wrong:
         complain(

@@ -1,5 +1,6 @@
 """The set-up that a file describes: names resolved, numbers exact, every mistake at its place."""
 
+from setuplint.setup.beside import Beside
 from setuplint.setup.build import Built, build
 from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
@@ -11,8 +12,17 @@ from setuplint.source import read
 __all__ = ["Built", "FormulaError", "Problem", "Setup", "Texts", "build", "load", "resolve_claim"]
 
 
-def load(data: bytes | str, name: str) -> tuple[Texts, Setup, tuple[Problem, ...]]:
-    """Read a file's text. Mistakes in TOML are `Document.problems`, those of the set-up are the last of the three."""
-    texts = Texts(read(data, name))
+def load(data: bytes | str, name: str, beside: Beside | None = None) -> tuple[Texts, Setup, tuple[Problem, ...]]:
+    """Read a file's text, and from `beside` the shared parts that it extends. Mistakes in TOML are `Document.problems`,
+    those of the set-up are the last of the three. A file that others extend, and that has nothing but what can be shared,
+    is no set-up: `Texts.part`."""
+    document = read(data, name)
+    texts = Texts(document)
+    if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):
+        from setuplint.setup import shared  # most set-ups stand alone
+
+        texts = shared.extended(document, beside)
+        if beside is not None and shared.is_part(document) and beside.is_extended():
+            texts = shared.alone(texts)
     setup, problems = build(texts)
     return texts, setup, problems

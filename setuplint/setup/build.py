@@ -42,6 +42,7 @@ def build(texts: Texts) -> Built:
         message = f"the file is in format {notes.seen(('format',), values['format'])}, and only format 1 is known"
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
         return Built(Setup(parts.build_craft(Part(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
+    notes.problems += texts.problems
     note_what_the_text_lost(notes)
     check(notes, values)
     setup = _Builder(notes, values).setup()
@@ -111,9 +112,12 @@ class _Builder:
                 found.update({name: Part(self.notes, (kind, name), None) for name in self.values[heading]})
         table = self.values.get(kind)
         table = table if isinstance(table, dict) else {}
-        for path in self.notes.texts.own.broken:
-            if len(path) >= 2 and path[0] == kind and path[1] not in table:
-                found[str(path[1])] = Part(self.notes, (kind, str(path[1])), None)
+        for document in self.notes.texts:
+            if kind not in MAY_BE_SHARED and document is not self.notes.texts.own:
+                break
+            for path in document.broken:
+                if len(path) >= 2 and path[0] == kind and path[1] not in table:
+                    found[str(path[1])] = Part(self.notes, (kind, str(path[1])), None)
         for name in found:
             self.notes.damage((kind, name))
         for name in table:
@@ -128,13 +132,9 @@ class _Builder:
         }
         if () in self.notes.gone:
             found |= kinds
-        if "extends" in self.values:
-            self.notes.add(
-                "not-a-setup", ("extends",), "this version does not read shared parts: extends is passed over",
-                "write the shared parts into this file", lose=False,
-            )  # fmt: skip
+        if ("extends",) in self.notes.gone:
             found.update(MAY_BE_SHARED)
-        return found
+        return found | self.notes.texts.open
 
     def setup(self) -> Setup:
         names, tables = self.names, self.tables
@@ -180,6 +180,7 @@ class _Builder:
                 if (waiver := parts.build_waiver(part, n)) is not None
             ),
             declared=frozenset(_declared(self.values)),
+            brought=self.notes.texts.brought,
         )
         return replace(setup, broken=frozenset(self.notes.broken))
 

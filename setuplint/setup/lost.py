@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from setuplint.setup.check import core_schema
 from setuplint.setup.model import Path
 from setuplint.setup.problems import Notes
+from setuplint.setup.texts import MAY_BE_SHARED
 from setuplint.source import Document
 
 NAMED = (
@@ -16,22 +19,36 @@ WHOLE: frozenset[Path] = frozenset([(), *((kind,) for kind in NAMED)])
 def note_what_the_text_lost(notes: Notes) -> None:
     """A line without a readable key of the format may have held any key of its table; a heading without a readable
     name, any table."""
-    gone = set()
-    for path in notes.texts.own.broken:
-        known = path
-        while known and not _is_of_the_format(known):
-            known = known[:-1]
-        if (path in WHOLE and not _a_heading_hides_keys(notes.texts.own)) or (path and not known):
-            continue
-        gone.add(known)
-        notes.damage(path)
-        if known:
-            notes.damage(known)
-        else:
-            for key in core_schema()["fields"]:
-                if key not in notes.texts.values:
-                    notes.damage((key,))
+    gone: set[Path] = set()
+    for document in notes.texts:
+        for path in document.broken:
+            gone.update(_lost(notes, document, path))
     notes.gone = frozenset(gone)
+
+
+def _lost(notes: Notes, document: Document, path: Path) -> Iterator[Path]:
+    """Under what a broken path leaves the absent unknown."""
+    known = path
+    while known and not _is_of_the_format(known):
+        known = known[:-1]
+    if (path in WHOLE and not _a_heading_hides_keys(document)) or (path and not known):
+        return
+    if document is notes.texts.own:
+        yield known
+    elif not known or known == ("extends",):  # of a shared part, what it can bring is lost
+        yield from ((kind,) for kind in MAY_BE_SHARED)
+        return
+    elif known[0] in MAY_BE_SHARED:
+        yield known
+    else:
+        return
+    notes.damage(path)
+    if known:
+        notes.damage(known)
+    else:
+        for key in core_schema()["fields"]:
+            if key not in notes.texts.values:
+                notes.damage((key,))
 
 
 def _a_heading_hides_keys(document: Document) -> bool:

@@ -268,6 +268,7 @@ class Setup:
     waivers: tuple[Waiver, ...] = ()
     broken: frozenset[Path] = frozenset()  # parts left out because they could not be read
     declared: frozenset[Path] = frozenset()  # every table and key the file gives: ("craft", "motor-off")
+    brought: frozenset[Path] = frozenset()  # parts that stand in a shared file: ("switches", "hold")
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from setuplint.setup.model import Path
 from setuplint.source import Document
+
+if TYPE_CHECKING:
+    from setuplint.setup.problems import Problem
 
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold
 
@@ -18,7 +21,7 @@ class Texts:
     spans of that path are places in that document's text, in no other.
     """
 
-    __slots__ = ("_holders", "own", "shared", "values")
+    __slots__ = ("_holders", "open", "own", "part", "problems", "shared", "values")
 
     def __init__(
         self,
@@ -26,12 +29,21 @@ class Texts:
         shared: Sequence[Document] = (),
         values: Mapping[str, Any] | None = None,
         holders: Mapping[Path, Document] | None = None,
+        problems: Iterable[Problem] = (),
+        open: Iterable[str] = (),
+        *,
+        part: bool = False,
     ) -> None:
-        """`holders` has, for each table and each named part that only a shared text declares, that text."""
+        """`holders` has, for each table and each named part that only shared texts declare, the nearest of them; `problems`
+        is what is wrong with the shared parts, `open` the kinds of which there may be names that were not read. `part`: it
+        is a shared part itself, and no set-up."""
         self.own = own
         self.shared = tuple(shared)
         self.values: dict[str, Any] = own.values if values is None else dict(values)
         self._holders = holders or {}
+        self.problems = tuple(problems)
+        self.open = frozenset(open)
+        self.part = part
 
     @property
     def name(self) -> str:
@@ -45,6 +57,11 @@ class Texts:
     def is_shared(self, path: Path) -> bool:
         """Whether a part (or table) stands in a shared text, and not in the set-up's own."""
         return path[:2] in self._holders
+
+    @property
+    def brought(self) -> frozenset[Path]:
+        """The named parts that shared texts bring: ("switches", "hold")."""
+        return frozenset(path for path in self._holders if len(path) == 2)
 
     def holder(self, path: Path, file: str = "") -> Document:
         """The document in whose text a path stands; with `file`, the one of that name."""

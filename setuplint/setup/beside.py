@@ -1,0 +1,217 @@
+"""The files beside a set-up: where shared parts are read from, and what is never read.
+
+Paths here are relative to the set-up's folder, have `/` between their steps, and `..` at most at their start.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Mapping
+from functools import cached_property
+from typing import Any, Protocol
+
+from setuplint.setup.problems import quoted
+from setuplint.source import read
+
+LARGEST = 1_000_000  # bytes of all shared parts together
+LONGEST_PATH = 400
+MOST_FILES = 100_000  # of a repository are looked at for what they extend
+EXAMPLE = 'write for example extends = "club-radio.toml"'
+ROOTS = (".git", "setuplint.toml")  # what lies at the top of a repository, the first that is found upwards counts
+
+
+class Refused(Exception):
+    """Why a file is not read, in one sentence, and what to do."""
+
+    def __init__(self, message: str, help: str) -> None:
+        super().__init__(message)
+        self.message, self.help = message, help
+
+
+def relative(written: Any, extending: str) -> str:
+    """The path of a shared part, from the set-up's folder, as a file at `extending` names it. Refused where it is none."""
+    if not isinstance(written, str) or not written:
+        raise Refused("extends must be the path of a file", EXAMPLE)
+    if len(written) > LONGEST_PATH or not written.isprintable():
+        raise Refused("extends is no path of a file", EXAMPLE)
+    if "\\" in written:
+        raise Refused(f"extends is {quoted(written)}: a path has / between its folders", written.replace("\\", "/"))
+    if written.startswith("/") or ":" in written:
+        raise Refused(f"extends is {quoted(written)}: it must be relative to the folder of this file", EXAMPLE)
+    steps: list[str] = extending.split("/")[:-1]
+    for step in written.split("/"):
+        if step == ".." and steps and steps[-1] != "..":
+            steps.pop()
+        elif step not in ("", "."):
+            steps.append(step)
+    if not written.endswith(".toml") or any(step.startswith(".") and step != ".." for step in steps):
+        raise Refused(
+            f"extends is {quoted(written)}: a shared part is a file that ends in .toml, and not hidden", EXAMPLE
+        )
+    return "/".join(steps)
+
+
+class Beside(Protocol):
+    """Where the files beside one set-up come from: a folder, a revision, an editor's buffers."""
+
+    @property
+    def own(self) -> str:
+        """The set-up's own file as a path of this kind; empty where it has none."""
+
+    def name(self, path: str) -> str:
+        """What a file is called in findings."""
+
+    def is_extended(self) -> bool:
+        """Whether another file extends the set-up's own."""
+
+    def read(self, path: str, most: int) -> bytes:
+        """Its content, or one byte more than `most` where it has more. Refused where it may not or cannot be read."""
+
+
+def joined(name: str, path: str) -> str:
+    """The name of the file at a path beside the one of this name, written as that one is."""
+    folder = os.path.dirname(name)
+    for step in path.split("/"):
+        up = step == ".." and os.path.basename(folder) not in ("", ".", "..")
+        folder = os.path.dirname(folder) if up else os.path.join(folder, step)
+    return folder
+
+
+class Folder:
+    """The folder that a set-up's file lies in, on the disk. Nothing is read but regular files that end in .toml, inside the
+    repository once every link is followed, and not hidden there: `.git` may hold a password.
+
+    The repository is the folder upwards that has `.git`, or else `setuplint.toml`; without either, the set-up's own folder.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], name: str = "") -> None:
+        """`path` is the set-up's file; `name` what it is called in findings."""
+        self.path = os.fspath(path)
+        self._name = name or self.path
+        self.own = os.path.basename(self.path)
+
+    @cached_property
+    def folder(self) -> str:
+        return os.path.dirname(os.path.abspath(self.path))
+
+    @cached_property
+    def root(self) -> str:
+        return repository(self.folder)
+
+    def name(self, path: str) -> str:
+        return joined(self._name, path)
+
+    def is_extended(self) -> bool:
+        links = Links(self.root)
+        return os.path.realpath(self.path) in links.all.values()
+
+    def read(self, path: str, most: int) -> bytes:
+        name = self.name(path)
+        real = os.path.realpath(os.path.join(self.folder, path))
+        inside = os.path.relpath(real, self.root).split(os.sep) if _inside(real, self.root) else [os.pardir]
+        if inside[0] == os.pardir:
+            raise Refused(f"{name} lies outside the repository", "shared parts are read from inside it only")
+        if any(step.startswith(".") for step in inside) or not real.endswith(".toml"):
+            raise Refused(f"{name} leads to a file that is hidden or no TOML file", "name the file itself")
+        try:
+            handle = os.open(real, os.O_RDONLY | NEVER_WAIT)
+        except FileNotFoundError:
+            raise Refused(f"there is no file {name}", "the path is relative to the folder of this file") from None
+        except OSError as error:
+            raise Refused(f"{name} cannot be read: {error.strerror or error}", "see to it that it can be") from None
+        with open(handle, "rb") as file:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise Refused(f"{name} is no regular file", "name a TOML file")
+            return file.read(most + 1)
+
+
+NEVER_WAIT = sum(getattr(os, flag, 0) for flag in ("O_NONBLOCK", "O_NOFOLLOW", "O_CLOEXEC", "O_BINARY"))
+"""A pipe without a writer would be waited for; a link put in place since would be followed."""
+
+
+class Among:
+    """Texts by their names, of which one is the set-up."""
+
+    def __init__(self, texts: Mapping[str, str | bytes], name: str) -> None:
+        self._texts, self._name = texts, name
+        self.own = os.path.basename(name)
+
+    def name(self, path: str) -> str:
+        return joined(self._name, path)
+
+    def is_extended(self) -> bool:
+        links = ((name, extends(text)) for name, text in self._texts.items())
+        return any(path is not None and joined(name, path) == self._name for name, path in links)
+
+    def read(self, path: str, most: int) -> bytes:
+        text = self._texts.get(self.name(path))
+        if text is None:
+            raise Refused(f"there is no text {self.name(path)}", "the path is relative to the name of this text")
+        return (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[: most + 1]
+
+
+def extends(text: str | bytes) -> str | None:
+    """The path of what a text extends, from its folder; None where it extends nothing that could be read."""
+    word = "extends" if isinstance(text, str) else b"extends"
+    if word not in text or len(text) > LARGEST:  # type: ignore[operator]
+        return None
+    written = read(text).values.get("extends")
+    try:
+        return None if written is None else relative(written, "")
+    except Refused:
+        return None
+
+
+class Links:
+    """Which files of a folder extend which, by real paths: `all` has each that extends one."""
+
+    def __init__(self, root: str) -> None:
+        self.all: dict[str, str] = {}
+        left = MOST_FILES
+        for folder, inner, names in os.walk(os.path.realpath(root)):
+            inner[:] = sorted(name for name in inner if not name.startswith("."))
+            for name in sorted(names):
+                if name.endswith(".toml") and not name.startswith("."):
+                    self.note(os.path.join(folder, name))
+                    left -= 1
+            if left < 0:
+                break
+
+    def note(self, path: str) -> None:
+        try:
+            with open(os.open(path, os.O_RDONLY | NEVER_WAIT), "rb") as file:
+                if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+                    return
+                other = extends(file.read(LARGEST + 1))
+        except OSError:
+            return
+        if other is not None:
+            self.all[path] = os.path.realpath(os.path.join(os.path.dirname(path), other))
+
+    def to(self, path: str) -> list[str]:
+        """The files that extend the one at a path, some through others, by name."""
+        found = {os.path.realpath(path)}
+        while True:
+            more = {one for one, other in self.all.items() if other in found and one not in found}
+            if not more:
+                return sorted(found - {os.path.realpath(path)})
+            found |= more
+
+
+def repository(folder: str) -> str:
+    """The real path of the repository that a folder is in."""
+    folder = os.path.realpath(folder)
+    for mark in ROOTS:
+        above = folder
+        while True:
+            if os.path.lexists(os.path.join(above, mark)):
+                return above
+            if above == os.path.dirname(above):
+                break
+            above = os.path.dirname(above)
+    return folder
+
+
+def _inside(real: str, root: str) -> bool:
+    return real.startswith(root.rstrip(os.sep) + os.sep)

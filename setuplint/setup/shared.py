@@ -1,0 +1,188 @@
+"""Shared parts: what `extends` brings to a set-up, from one file or from several that extend each other in a row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from setuplint.setup.beside import LARGEST, Beside, Refused, relative
+from setuplint.setup.check import core_schema
+from setuplint.setup.model import Path
+from setuplint.setup.problems import Other, Problem, dotted, listed, plain, short
+from setuplint.setup.texts import MAY_BE_SHARED, Texts
+from setuplint.source import Document, read
+
+DEEPEST = 8  # files in a row
+PATH: Path = ("extends",)
+FORMAT: Path = ("format",)
+MOST_RELATED = 7
+ONE = {"sticks": "stick", "knobs": "knob", "switches": "switch", "sensors": "sensor", "modes": "mode"}
+
+
+def is_part(document: Document) -> bool:
+    """Whether a text has something that can be shared, and nothing else but its format and what it extends."""
+    top = {*document.values, *(path[0] for path in document.broken if path)}
+    return bool(top - {"format"}) and top <= {*MAY_BE_SHARED, "format", "extends"}
+
+
+def alone(texts: Texts) -> Texts:
+    """A shared part read for its own mistakes: what it names may stand in the set-ups that extend it."""
+    values = {"format": 1, **texts.values}
+    holders = {path: texts.holder(path) for path in texts.brought}
+    return Texts(texts.own, texts.shared, values, holders, texts.problems, {*ONE, "conditions"}, part=True)
+
+
+def extended(own: Document, beside: Beside | None) -> Texts:
+    """A set-up's text with those of its shared parts. Whatever cannot be read, or does not go together, is among the
+    `problems` of what is given."""
+    if "extends" not in own.values:
+        return Texts(own)
+    joining = _Joining(own, beside)
+    joining.read()
+    return joining.texts()
+
+
+class _Joining:
+    def __init__(self, own: Document, beside: Beside | None) -> None:
+        self.own, self.beside = own, beside
+        self.chain: list[Document] = []
+        self.problems: list[Problem] = []
+        self.open: set[str] = set()  # kinds of which names may be missing
+
+    def read(self) -> None:
+        """The chain of shared parts, as far as it can be followed; where it breaks, any name may be missing."""
+        last = self.own
+        try:
+            for document in self.documents():
+                self.chain.append(document)
+                last = document
+        except Refused as refused:
+            self.open.update(MAY_BE_SHARED)
+            if last is not self.own or isinstance(last.values["extends"], str):  # else said with all other types
+                self.note(refused.message, refused.help, PATH, last)
+
+    def documents(self) -> Iterator[Document]:
+        """Each file that is extended, after the one that extends it."""
+        beside, document, left = self.beside, self.own, LARGEST
+        way = [beside.own if beside else ""]
+        while "extends" in document.values:
+            path = relative(document.values["extends"], way[-1])
+            if beside is None:
+                raise Refused("this text was given without the folder that it lies in", "give the file itself")
+            if path in way:
+                names = [self.own.name, *(each.name for each in self.chain)][way.index(path) :]
+                loop = " → ".join(map(short, [*names, names[0]]))
+                raise Refused(f"these files extend each other in a loop: {loop}", "take one extends out")
+            if len(way) > DEEPEST:
+                raise Refused(f"more than {DEEPEST} files extend each other in a row", "put some of them together")
+            data = beside.read(path, left)
+            left -= len(data)
+            if left < 0:
+                message = f"with {short(beside.name(path))} the shared parts have more than {LARGEST:,} bytes"
+                raise Refused(f"{message}: it is not read", "name a file with shared parts: they are far smaller")
+            document = read(data, beside.name(path))
+            way.append(path)
+            yield document
+
+    def texts(self) -> Texts:
+        """All values together, the set-up's own first wherever a name stands twice."""
+        values = dict(self.own.values)
+        holders: dict[Path, Document] = {}
+        brought: dict[str, list[dict[str, Any]]] = {kind: [] for kind in MAY_BE_SHARED}
+        declared: dict[Path, Document] = {
+            (kind, name): self.own for kind in MAY_BE_SHARED for name in _names(self.own, kind)
+        }
+        for document in self.chain:
+            if self.wrong_format(document):
+                continue
+            self.strange(document)
+            for key, value in document.values.items():
+                if key in MAY_BE_SHARED:
+                    brought[key].append(self.brings(document, key, value, declared))
+                    if key not in self.own.values:
+                        holders.setdefault((key,), document)
+                elif key not in core_schema()["fields"] and key not in values:  # a word misspelt is told as any other
+                    values[key] = value
+                    holders[(key,)] = document
+        for kind, groups in brought.items():
+            own = values.get(kind, {})
+            if groups and isinstance(own, dict):  # modes are asked in their order: the farthest file's come first
+                values[kind] = {name: part for group in [*reversed(groups), own] for name, part in group.items()}
+        holders |= {path: document for path, document in declared.items() if document is not self.own}
+        return Texts(self.own, self.chain, values, holders, self.problems, self.open)
+
+    def wrong_format(self, document: Document) -> bool:
+        """Whether a shared part says that it is in a format that is not known: then nothing of it is taken."""
+        version = document.values.get("format", 1)
+        if type(version) is int and version == 1:
+            return False
+        self.note(
+            "this shared part is in another format, and only format 1 is known", "write format = 1", FORMAT, document
+        )
+        self.open.update(MAY_BE_SHARED)
+        return True
+
+    def strange(self, document: Document) -> None:
+        """What a shared part cannot hold is one finding, and is passed over."""
+        fields = core_schema()["fields"]
+        keys = [key for key in document.values if key in fields and key not in (*MAY_BE_SHARED, "format", "extends")]
+        if keys:
+            help = f"what is shared are {listed(MAY_BE_SHARED, 'and')}: write the rest into the setups themselves"
+            if "waivers" in keys:
+                help += "; a waiver stands in the setup whose finding it accepts"
+            message = f"this file is extended as a shared part, and {listed(keys, 'and')} cannot be shared"
+            self.note(message, help, (keys[0],), document, key=True, subject=", ".join(keys), others=keys[1:])
+
+    def brings(self, document: Document, kind: str, value: Any, declared: dict[Path, Document]) -> dict[str, Any]:
+        """The parts of a kind that no nearer file declares."""
+        if not isinstance(value, dict):
+            self.note(f"{kind} must be tables, each with a name", f"write [{kind}.NAME]", (kind,), document)
+            self.open.add(kind)
+            return {}
+        found = {}
+        for name in dict.fromkeys([*value, *_names(document, kind)]):
+            path: Path = (kind, name)
+            if path in declared:
+                self.clash(path, declared[path], document)
+                continue
+            declared[path] = document
+            if name in value:
+                found[name] = value[name]
+        return found
+
+    def clash(self, path: Path, nearer: Document, farther: Document) -> None:
+        kind, name = path
+        rule = "not-a-setup" if kind == "modes" else "name-clash"
+        message = f"the {ONE[str(kind)]} {short(str(name))} is declared here, and in {short(farther.name)} too"
+        help = f"keep one of them; until then, what {short(nearer.name)} says is taken"
+        other = Other(path, "the same name here", farther.name)
+        subject = str(name) if rule == "name-clash" else dotted(path)
+        self.problems.append(
+            Problem(rule, path, plain(message), plain(help), plain(subject), True, None, (other,), nearer.name)
+        )
+
+    def note(
+        self,
+        message: str,
+        help: str,
+        path: Path,
+        document: Document,
+        *,
+        key: bool = False,
+        subject: str = "",
+        others: Sequence[str] = (),
+    ) -> None:
+        where = subject or (dotted(path) if document is self.own else f"{dotted(path)} of {document.name}")
+        related = tuple(Other((other,), "nor can this", document.name) for other in others[:MOST_RELATED])
+        self.problems.append(
+            Problem("not-a-setup", path, plain(message), plain(help), plain(where), key, None, related, document.name)
+        )
+
+
+def _names(document: Document, kind: str) -> Iterator[str]:
+    """The names of a kind that a text declares; also those of which only the name could be read."""
+    table = document.values.get(kind)
+    yield from table if isinstance(table, dict) else ()
+    for path in document.broken:
+        if len(path) > 1 and path[0] == kind:
+            yield str(path[1])
