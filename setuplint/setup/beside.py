@@ -62,6 +62,9 @@ class Beside(Protocol):
     def name(self, path: str) -> str:
         """What a file is called in findings."""
 
+    def place(self, path: str) -> str:
+        """The same for all paths that lead to one file."""
+
     def is_extended(self) -> bool:
         """Whether another file extends the set-up's own."""
 
@@ -102,32 +105,46 @@ class Folder:
     def name(self, path: str) -> str:
         return joined(self._name, path)
 
+    def place(self, path: str) -> str:
+        return os.path.realpath(os.path.join(self.folder, path))
+
     def is_extended(self) -> bool:
         links = Links(self.root)
         return os.path.realpath(self.path) in links.all.values()
 
     def read(self, path: str, most: int) -> bytes:
         name = self.name(path)
-        real = os.path.realpath(os.path.join(self.folder, path))
+        real = self.place(path)
         inside = os.path.relpath(real, self.root).split(os.sep) if _inside(real, self.root) else [os.pardir]
         if inside[0] == os.pardir:
             raise Refused(f"{name} lies outside the repository", "shared parts are read from inside it only")
         if any(step.startswith(".") for step in inside) or not real.endswith(".toml"):
             raise Refused(f"{name} leads to a file that is hidden or no TOML file", "name the file itself")
         try:
-            handle = os.open(real, os.O_RDONLY | NEVER_WAIT)
+            data = content(real, most)
         except FileNotFoundError:
             raise Refused(f"there is no file {name}", "the path is relative to the folder of this file") from None
         except OSError as error:
             raise Refused(f"{name} cannot be read: {error.strerror or error}", "see to it that it can be") from None
-        with open(handle, "rb") as file:
-            if not stat.S_ISREG(os.fstat(handle).st_mode):
-                raise Refused(f"{name} is no regular file", "name a TOML file")
-            return file.read(most + 1)
+        if data is None:
+            raise Refused(f"{name} is no regular file", "name a TOML file")
+        return data
 
 
 NEVER_WAIT = sum(getattr(os, flag, 0) for flag in ("O_NONBLOCK", "O_NOFOLLOW", "O_CLOEXEC", "O_BINARY"))
 """A pipe without a writer would be waited for; a link put in place since would be followed."""
+
+
+def content(path: str, most: int) -> bytes | None:
+    """What a regular file holds, at most one byte more than `most`; None for what is none. OSError where it cannot be read."""
+    handle = os.open(path, os.O_RDONLY | NEVER_WAIT)
+    try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            return None
+        with open(handle, "rb", closefd=False) as file:
+            return file.read(most + 1)
+    finally:
+        os.close(handle)
 
 
 class Among:
@@ -139,6 +156,9 @@ class Among:
 
     def name(self, path: str) -> str:
         return joined(self._name, path)
+
+    def place(self, path: str) -> str:
+        return self.name(path)
 
     def is_extended(self) -> bool:
         links = ((name, extends(text)) for name, text in self._texts.items())
@@ -180,10 +200,7 @@ class Links:
 
     def note(self, path: str) -> None:
         try:
-            with open(os.open(path, os.O_RDONLY | NEVER_WAIT), "rb") as file:
-                if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                    return
-                other = extends(file.read(LARGEST + 1))
+            other = extends(content(path, LARGEST) or b"")
         except OSError:
             return
         if other is not None:

@@ -64,13 +64,14 @@ class _Joining:
     def documents(self) -> Iterator[Document]:
         """Each file that is extended, after the one that extends it."""
         beside, document, left = self.beside, self.own, LARGEST
-        way = [beside.own if beside else ""]
+        path = beside.own if beside else ""
+        way = [beside.place(path)] if beside else []
         while "extends" in document.values:
-            path = relative(document.values["extends"], way[-1])
+            path = relative(document.values["extends"], path)
             if beside is None:
                 raise Refused("this text was given without the folder that it lies in", "give the file itself")
-            if path in way:
-                names = [self.own.name, *(each.name for each in self.chain)][way.index(path) :]
+            if beside.place(path) in way:
+                names = [self.own.name, *(each.name for each in self.chain)][way.index(beside.place(path)) :]
                 loop = " → ".join(map(short, [*names, names[0]]))
                 raise Refused(f"these files extend each other in a loop: {loop}", "take one extends out")
             if len(way) > DEEPEST:
@@ -81,7 +82,7 @@ class _Joining:
                 message = f"with {short(beside.name(path))} the shared parts have more than {LARGEST:,} bytes"
                 raise Refused(f"{message}: it is not read", "name a file with shared parts: they are far smaller")
             document = read(data, beside.name(path))
-            way.append(path)
+            way.append(beside.place(path))
             yield document
 
     def texts(self) -> Texts:

@@ -304,7 +304,7 @@ def test_format() -> None:
         assert built.setup.channels == {}
 
 
-def test_extends_is_said_not_to_be_read_and_may_bring_names() -> None:
+def test_extends_that_cannot_be_read_may_bring_names() -> None:
     problem = only(("extends", "club.toml"), ("overrides.held.when", "fuse is out"), ("alarms.land.when", "egt > 3"))
     assert (problem.rule, problem.path) == ("not-a-setup", ("extends",))
     assert [p.rule for p in said(("extends", "club.toml"), ("overrides.held.channel", "moto"))] == [

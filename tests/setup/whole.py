@@ -8,7 +8,8 @@ from typing import Any
 
 import tomli_w
 
-from setuplint.setup import Built, Problem, Texts, build
+from setuplint.setup import Built, Problem, build
+from setuplint.setup.shared import extended
 from setuplint.source import Document, read
 
 ABSENT = object()
@@ -152,7 +153,7 @@ def steps(path: str) -> tuple[Key, ...]:
 
 def load(tables: dict[str, Any] | str) -> tuple[Document, Built]:
     document = read(tables if isinstance(tables, str) else tomli_w.dumps(tables), "club/dunlin.toml")
-    return document, build(Texts(document))
+    return document, build(extended(document, None))
 
 
 def said(*edits: tuple[str, Any]) -> tuple[Problem, ...]:

@@ -1,0 +1,238 @@
+"""Shared parts: what `extends` brings, what cannot be taken, and which file each mistake is in."""
+
+from __future__ import annotations
+
+import pytest
+
+from setuplint.setup import Problem, Setup, Texts, load
+from setuplint.setup.beside import Among
+from setuplint.setup.formulas import Unknown
+
+NAME = "craft/wagtail.toml"
+RADIO = '[switches.hold]\nkind = "two-position"\n[modes.calm]\nwhen = "hold is off"\n[modes.wild]\n'
+OWN = 'format = 1\nextends = "../radio.toml"\n'
+
+
+def read(own: str, name: str = NAME, **shared: str | bytes) -> tuple[Texts, Setup, tuple[Problem, ...]]:
+    """`shared` are the texts at the top: radio is radio.toml."""
+    texts: dict[str, str | bytes] = {f"{file}.toml": text for file, text in shared.items()}
+    return load(own, name, Among({name: own, **texts}, name))
+
+
+def pointed(texts: Texts, path: tuple[str | int, ...], file: str = "", *, key: bool = False) -> tuple[str, str]:
+    """The file that a place is in, and what stands there."""
+    document = texts.holder(path, file)
+    span = (document.key_span(path) if key else None) or document.span(path)
+    return document.name, document.text[slice(*span)]
+
+
+def said(own: str, **shared: str | bytes) -> list[tuple[str, str, str]]:
+    """Rule, file and text pointed at of every problem."""
+    texts, _, problems = read(own, **shared)
+    return [(p.rule, *pointed(texts, p.path, p.file, key=p.key)) for p in problems]
+
+
+def test_parts_come_with_their_places() -> None:
+    texts, setup, problems = read(
+        OWN + '[overrides.x]\nchannel = "m"\nvalue = 1\nwhen = "hold is on"\n[channels.m]\n', radio=RADIO
+    )
+    assert problems == ()
+    assert setup.switches["hold"].positions == ("off", "on")
+    assert list(setup.modes) == ["calm", "wild"]
+    assert pointed(texts, ("switches", "hold", "kind")) == ("radio.toml", '"two-position"')
+    assert pointed(texts, ("overrides", "x", "value")) == (NAME, "1")
+    assert pointed(texts, ("switches",)) == ("radio.toml", "switches")
+    assert setup.brought == {("switches", "hold"), ("modes", "calm"), ("modes", "wild")}
+
+
+def test_shared_modes_come_before_own_ones_those_of_the_farthest_file_first() -> None:
+    radio = 'extends = "all.toml"\n[modes.b]\nwhen = "x is on"\n'
+    own = OWN + '[modes.c]\n[switches.x]\nkind = "two-position"\n'
+    _, setup, problems = read(own, radio=radio, all='[modes.a]\nwhen = "x is off"\n')
+    assert (list(setup.modes), problems) == (["a", "b", "c"], ())
+
+
+def test_a_shared_last_mode_without_when_leaves_no_room_for_own_ones() -> None:
+    assert said(OWN + '[modes.own]\nwhen = "hold is on"\n', radio=RADIO) == [
+        ("not-a-setup", "radio.toml", "[modes.wild]"),
+    ]
+
+
+def test_formulas_of_shared_modes_name_what_the_setup_declares() -> None:
+    radio = '[modes.a]\nwhen = "armed"\n[modes.b]\n'
+    own = OWN + '[switches.s]\nkind = "two-position"\n[conditions.armed]\nwhen = "s is on"\n'
+    assert said(own, radio=radio) == []
+    assert said(OWN, radio=radio) == [("unknown-name", "radio.toml", '"armed"')]
+
+
+@pytest.mark.parametrize(
+    ("own", "rule", "subject"),
+    [
+        ('[switches.hold]\nkind = "two-position"\nplace = "here"\n', "name-clash", "hold"),
+        ('[sticks.throttle]\ntrim = 1\n', "name-clash", "throttle"),
+        ('[modes.calm]\nwhen = "hold is off"\n', "not-a-setup", "modes.calm"),
+    ],
+)  # fmt: skip
+def test_a_name_in_both_files_is_a_clash_and_the_nearer_one_is_taken(own: str, rule: str, subject: str) -> None:
+    radio = '[sticks.throttle]\ntrim = 2\n[switches.hold]\nkind = "two-position"\n[modes.calm]\nwhen = "hold is on"\n'
+    texts, setup, (problem,) = read(OWN + own, radio=radio)
+    assert (problem.rule, problem.subject, problem.file) == (rule, subject, NAME)
+    assert "radio.toml" in problem.message
+    (other,) = problem.related
+    assert other.file == "radio.toml"
+    assert pointed(texts, other.path, other.file, key=True) == ("radio.toml", subject.split(".")[-1])
+    if "kind" in own:
+        assert setup.switches["hold"].place == "here"
+    if "trim" in own:
+        assert setup.sticks["throttle"].trim == 1
+
+
+def test_controls_of_different_kinds_clash_across_the_files() -> None:
+    own = OWN + '[conditions.hold]\nwhen = "throttle > 0"\n'
+    texts, _, problems = read(own, radio='[switches.hold]\nkind = "two-position"\n')
+    assert [p.rule for p in problems] == ["name-clash"]
+    files = {pointed(texts, path)[0] for path in (problems[0].path, problems[0].related[0].path)}
+    assert files == {NAME, "radio.toml"}
+
+
+def test_what_cannot_be_shared_is_one_finding_in_that_file_and_not_taken() -> None:
+    radio = '[craft]\nname = "x"\n[channels.motor]\nnumber = 3\n[[waivers]]\nrule = "x"\nreason = "y"\n' + RADIO
+    texts, setup, (problem,) = read(OWN, radio=radio)
+    assert (problem.rule, problem.file) == ("not-a-setup", "radio.toml")
+    assert "craft, channels and waivers cannot be shared" in problem.message
+    assert "accepts" in problem.help
+    assert pointed(texts, problem.path, problem.file) == ("radio.toml", "[craft]")
+    assert [pointed(texts, *other[::2]) for other in problem.related] == [  # type: ignore[arg-type]
+        ("radio.toml", "channels"),
+        ("radio.toml", "[[waivers]]"),
+    ]
+    assert (setup.channels, setup.waivers, setup.craft.name) == ({}, (), "wagtail")
+    assert "hold" in setup.switches
+
+
+def test_mistakes_of_a_shared_part_are_found_where_they_are() -> None:
+    radio = 'format = 1\n[switches.hold]\nkind = "to-position"\nplase = "left"\n[swiches.x]\nkind = "selector"\n[knobs.Gain]\n'
+    assert said(OWN, radio=radio) == [
+        ("not-a-setup", "radio.toml", '"to-position"'),
+        ("not-a-setup", "radio.toml", "plase"),
+        ("not-a-setup", "radio.toml", "swiches"),
+        ("not-a-setup", "radio.toml", "Gain"),
+    ]
+    assert said(OWN, radio="switches = 3\n") == [("not-a-setup", "radio.toml", "3")]
+    assert said(OWN + "[switches.x]\nkind = 1\n", radio="switches = 3\n") == [
+        ("not-a-setup", NAME, "1"),
+        ("not-a-setup", "radio.toml", "3"),
+    ]
+
+
+@pytest.mark.parametrize("version", ["2", "true", '"1"', "1.0"])
+def test_a_shared_part_in_another_format_is_not_taken(version: str) -> None:
+    own = OWN + '[conditions.x]\nwhen = "hold is on"\n'
+    _, setup, problems = read(own, radio=f"format = {version}\n{RADIO}[craft]\nwombat = 1\n")
+    assert [(p.path, p.file) for p in problems] == [(("format",), "radio.toml")]
+    assert setup.switches == {}
+    assert isinstance(setup.conditions["x"].when, Unknown)
+
+
+def test_what_is_lost_of_a_shared_part_may_be_any_name() -> None:
+    own = OWN + '[conditions.x]\nwhen = "hold is on"\n[conditions.y]\nwhen = "spare is on"\n'
+    broken = '[@]\nkind = "two-position"\n'
+    texts, setup, problems = read(own, radio=broken)
+    assert [d.name for d in texts if d.problems] == ["radio.toml"]
+    assert problems == ()
+    assert isinstance(setup.conditions["x"].when, Unknown)
+    assert isinstance(setup.conditions["y"].when, Unknown)
+    # a line of a table that cannot be shared takes nothing away
+    texts, setup, problems = read(own, radio=RADIO + "[craft]\nname = \n")
+    assert [p.rule for p in problems] == ["unknown-name", "not-a-setup"]
+
+
+def test_a_broken_line_of_extends_is_no_reason_to_miss_names() -> None:
+    _, setup, problems = read('format = 1\nextends = club.toml\n[conditions.x]\nwhen = "hold is on"\n', radio=RADIO)
+    assert problems == ()
+    assert isinstance(setup.conditions["x"].when, Unknown)
+
+
+@pytest.mark.parametrize(
+    ("written", "message"),
+    [
+        ("", "must be the path"),
+        ("/etc/radio.toml", "relative"),
+        ("C:/radio.toml", "relative"),
+        ("https://example.org/radio.toml", "relative"),
+        ("..\\radio.toml", "/ between"),
+        ("radio\x00.toml", "no path"),
+        ("x" * 500 + ".toml", "no path"),
+        ("radio", "ends in .toml"),
+        ("../.git/config.toml", "not hidden"),
+        ("../missing.toml", "no text missing.toml"),
+        ("../../radio.toml", "no text ../radio.toml"),
+    ],
+)
+def test_paths_that_are_refused(written: str, message: str) -> None:
+    import tomli_w
+
+    own = tomli_w.dumps({"format": 1, "extends": written, "conditions": {"x": {"when": "hold is on"}}})
+    texts, setup, (problem,) = read(own, radio=RADIO)
+    assert (problem.rule, problem.path, problem.subject) == ("not-a-setup", ("extends",), "extends")
+    assert message in problem.message
+    assert problem.help
+    assert pointed(texts, problem.path, problem.file)[0] == NAME
+    assert isinstance(setup.conditions["x"].when, Unknown)
+    assert problem.message.isprintable()
+
+
+@pytest.mark.parametrize("written", ["3", "true", '["radio.toml"]', '{ file = "radio.toml" }'])
+def test_another_type_is_one_finding(written: str) -> None:
+    assert [rule for rule, *_ in said(f"format = 1\nextends = {written}\n", radio=RADIO)] == ["not-a-setup"]
+    nested = said(OWN, radio=f"extends = {written}\n")
+    assert [(rule, file) for rule, file, _ in nested] == [("not-a-setup", "radio.toml")]
+
+
+def test_without_a_folder_shared_parts_cannot_be_read() -> None:
+    _, _, (problem,) = load(OWN, "x.toml")
+    assert "without the folder" in problem.message
+
+
+def test_loops_are_shown_in_the_file_that_closes_them() -> None:
+    texts, _, (problem,) = read(
+        OWN, radio='extends = "b.toml"\n', b='extends = "c.toml"\n', c='extends = "radio.toml"\n'
+    )
+    assert "radio.toml → b.toml → c.toml → radio.toml" in problem.message
+    assert pointed(texts, problem.path, problem.file) == ("c.toml", '"radio.toml"')
+    _, _, (problem,) = read('format = 1\nextends = "./wagtail.toml"\n')
+    assert f"{NAME} → {NAME}" in problem.message
+    texts, _, (problem,) = read(OWN, radio='extends = "craft/wagtail.toml"\n')
+    assert f"{NAME} → radio.toml → {NAME}" in problem.message
+
+
+def test_a_row_has_its_end() -> None:
+    row = {f"r{n}": f'extends = "r{n + 1}.toml"\n[knobs.k{n}]\n' for n in range(20)}
+    texts, setup, problems = read('format = 1\nextends = "../r0.toml"\n', **row)
+    assert [p.message for p in problems] == ["more than 8 files extend each other in a row"]
+    assert pointed(texts, problems[0].path, problems[0].file)[0] == "r7.toml"
+    assert [n for n in setup.sticks if n[0] == "k"] == [f"k{n}" for n in reversed(range(8))]
+    row["r7"] = "[knobs.last]\n"
+    _, setup, problems = read('format = 1\nextends = "../r0.toml"\n', **row)
+    assert (problems, "last" in setup.sticks) == ((), True)
+
+
+def test_shared_parts_are_small_together() -> None:
+    pad = f"# {'x' * 600_000}\n"
+    texts, _, (problem,) = read(OWN, radio=pad + 'extends = "b.toml"\n', b=pad + RADIO)
+    assert "1,000,000 bytes" in problem.message
+    assert pointed(texts, problem.path, problem.file)[0] == "radio.toml"
+
+
+def test_a_part_that_others_extend_is_no_setup() -> None:
+    own = OWN + RADIO
+    assert not load(RADIO, "radio.toml", Among({"radio.toml": RADIO}, "radio.toml"))[0].part
+    texts, _, problems = load(RADIO, "radio.toml", Among({"radio.toml": RADIO, NAME: OWN}, "radio.toml"))
+    assert (texts.part, problems) == (True, ())
+    texts, _, problems = load(own, NAME, Among({NAME: own, "x.toml": f'extends = "{NAME}"\n[craft]\n'}, NAME))
+    assert texts.part
+    assert not read(OWN + "[craft]\n", radio=RADIO)[0].part
+    # names that the setups bring are not missed, and nothing else is forgiven
+    radio = RADIO + '[modes.third]\nwhen = "elsewhere and throttle > 300"\n'
+    _, _, problems = load(radio, "radio.toml", Among({"radio.toml": radio, NAME: OWN}, "radio.toml"))
+    assert sorted(p.rule for p in problems) == ["not-a-setup", "value-out-of-range"]
