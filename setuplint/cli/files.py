@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from setuplint.setup.beside import Folder
+from setuplint.setup.beside import Folder, joined
+from setuplint.setup.beside import extending as extending_files
 
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
 TOP_KEYS = frozenset(
@@ -123,6 +124,24 @@ def read(candidate: Candidate) -> bytes:
 def beside(candidate: Candidate) -> Folder:
     """What reads the shared parts of a file; those of standard input lie where its name says, from the current folder."""
     return Folder(candidate.path or candidate.name, candidate.name)
+
+
+def extending(parts: Sequence[Candidate], given: Sequence[Candidate]) -> list[Candidate]:
+    """The files that extend shared parts and were not given themselves, named from where the part is."""
+    known = {os.path.realpath(candidate.path) for candidate in given if candidate.path}
+    found: dict[str, Candidate] = {}
+    for part in parts:
+        here = os.path.dirname(os.path.realpath(part.path))
+        for path in extending_files(part.path) if part.path else ():
+            if path not in known:
+                name = joined(part.name, os.path.relpath(path, here).replace(os.sep, "/"))
+                found.setdefault(path, Candidate(printable(name), path, False))
+    return list(found.values())
+
+
+def among(name: str, paths: Iterable[str]) -> bool:
+    """Whether a file is one of those that the paths stand for."""
+    return any(name == path or name.startswith(path.rstrip("/") + "/") for path in map(printable, paths))
 
 
 def may_be_setup(data: bytes) -> bool:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from setuplint.cli import files
 from setuplint.setup import formulas as f
 from setuplint.setup import load
+from setuplint.setup.beside import Folder
 from setuplint.setup.model import Setup
 
 MOST = 200  # files of a folder that are looked at
@@ -46,7 +47,7 @@ def _read(path: Path) -> Setup | None:
         return None
     if len(data) > files.LARGEST or not files.may_be_setup(data):
         return None
-    return load(data, path.name)[1]
+    return load(data, path.name, Folder(path))[1]
 
 
 def _switches(setup: Setup) -> list[tuple[str, str]]:

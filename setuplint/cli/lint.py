@@ -40,6 +40,7 @@ class Job(NamedTuple):
     fix: bool = False
     write: bool = False
     habits: Habits | None = None  # what is usual on the radios of the setups of a run
+    paths: tuple[str, ...] = ()  # as given: a shared part among them tells its own mistakes
 
 
 class Done(NamedTuple):
@@ -51,6 +52,7 @@ class Done(NamedTuple):
 
 def run(args: argparse.Namespace) -> int:
     job = Job(args.format, look(), _only(args), tuple(map(Path, args.rules)), args.fail_on, args.today)
+    job = job._replace(paths=tuple(args.paths))
     if args.fix or args.write:
         _can_fix(args)
         job = job._replace(fix=True, write=args.write)
@@ -63,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     form = named(job.format)
     sys.stdout.write(form.opening(job.look))
     written = False
-    for done in results(job, gathered.candidates):
+    for done in everything(job, gathered.candidates):
         for trouble in done.summary.troubles:
             complain(trouble)
         if done.text:
@@ -85,6 +87,20 @@ def _can_fix(args: argparse.Namespace) -> None:
         raise Trouble("--fix shows text: in JSON every finding has its edit")
     if args.write and "-" in args.paths:
         raise Trouble("standard input cannot be written to: leave out --write, or give a file")
+
+
+def everything(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
+    """Every file's result; then those of setups that were not given, but extend a shared part that was: what is changed in
+    one is changed in all of them. Nothing is written to these."""
+    parts = []
+    for candidate, done in zip(candidates, results(job, candidates), strict=True):
+        if done.summary.parts:
+            parts.append(candidate)
+        yield done
+    more = files.extending(parts, candidates) if parts else []
+    for done in results(job._replace(fix=False, write=False), more):
+        done.summary.extending = done.summary.files
+        yield done
 
 
 def results(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
@@ -139,7 +155,7 @@ def analyse(job: Job, candidate: files.Candidate) -> Done:
         data = files.read(candidate)
         if not candidate.sure and not files.may_be_setup(data):
             return _passed_over(job)
-        report = _report(job, candidate, data)
+        report = _once(_report(job, candidate, data), job.paths)
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
             return _passed_over(job)
@@ -183,6 +199,16 @@ def _fixed(job: Job, candidate: files.Candidate, data: bytes, report: Report) ->
     if fixed.data != data:
         report = _report(job, candidate, fixed.data)
     return report, fixed.text, [fixed.trouble] if fixed.trouble else []
+
+
+def _once(report: Report, paths: tuple[str, ...]) -> Report:
+    """Without the mistakes that a shared part of the run tells itself."""
+    told = [document.name for document in report.texts.shared if files.among(document.name, paths)]
+    if not told or not any(report.where(finding.primary).name in told for finding in report.findings):
+        return report
+    from setuplint.checks.loaded import without
+
+    return without(report, told)
 
 
 def too_large(name: str) -> Report:

@@ -36,6 +36,8 @@ def _folder(candidates: list[files.Candidate], folder: Path) -> int:
         if not candidate.sure and not _is_setup(data):
             continue
         report, made = _made(candidate)
+        if report.texts.part and not candidate.sure:
+            continue
         name = _name(candidate.name, names)
         _write(str(folder / name), made)
         rows.append([tag("a", text(candidate.name), href=name), verdict(report), text(str(len(report.not_judged)))])
@@ -77,8 +79,9 @@ def _is_setup(data: bytes) -> bool:
 
 def _made(candidate: files.Candidate) -> tuple[Report, str]:
     data = _read(candidate)
-    report = library.lint_text(data, candidate.name)
-    return report, report_page(report, library.load_text(data, candidate.name).model)
+    beside = files.beside(candidate)
+    report = library.lint_text(data, candidate.name, beside=beside)
+    return report, report_page(report, library.load_text(data, candidate.name, beside).model)
 
 
 def _write(out: str | None, made: str) -> None:

@@ -102,6 +102,8 @@ def _summary(summary: Summary) -> dict[str, object]:
         "not-judged": len(summary.open),
         "states": summary.states,
         "rules": summary.rules,
+        "shared-parts": summary.parts,
+        "extending": summary.extending,
         "passed-over": summary.passed_over,
         "links-not-followed": summary.links,
         "troubles": summary.troubles,

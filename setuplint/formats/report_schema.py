@@ -142,6 +142,8 @@ def _summary() -> Schema:
             "not-judged": _count("Entries of not-judged."),
             "states": _count("States of the controls that the verdicts cover, summed over the setups."),
             "rules": _count("Rules that were decided: the most for one setup."),
+            "shared-parts": _count("Files that setups extend: looked through for their own mistakes."),
+            "extending": _count("Setups that were linted because they extend a shared part that was given."),
             "passed-over": _count("TOML files that are not setups, found in folders."),
             "links-not-followed": _count("Links that lead out of a folder that was given."),
             "troubles": _list({"type": "string"}, "What could not be read, and why: status 2."),

@@ -87,6 +87,8 @@ class Summary:
     open: list[Open] = field(default_factory=list)
     states: int = 0
     rules: int = 0
+    parts: int = 0  # shared parts: read for their own mistakes
+    extending: int = 0  # of `files`, those that were not given, but extend a shared part that was
     passed_over: int = 0  # TOML files in a folder that are no setups
     links: int = 0  # links that lead out of a folder, not followed
     troubles: list[str] = field(default_factory=list)  # what could not be read at all, and why
@@ -122,6 +124,8 @@ class Summary:
         self.open += other.open
         self.states += other.states
         self.rules = max(self.rules, other.rules)
+        self.parts += other.parts
+        self.extending += other.extending
         self.passed_over += other.passed_over
         self.links += other.links
         self.troubles += other.troubles
@@ -129,7 +133,10 @@ class Summary:
 
 def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
     """What one file comes to; `troubles` are what could not be done with it."""
-    one = Summary(fail_on, files=1, states=report.states, rules=report.rules, troubles=list(troubles))
+    part = int(report.texts.part)
+    one = Summary(
+        fail_on, files=1 - part, parts=part, states=report.states, rules=report.rules, troubles=list(troubles)
+    )
     for finding in report.findings:
         one.found[finding.signal] += 1
         one.audited += finding.waiver is not None

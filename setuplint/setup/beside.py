@@ -6,8 +6,9 @@ Paths here are relative to the set-up's folder, have `/` between their steps, an
 from __future__ import annotations
 
 import os
+import re
 import stat
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cached_property
 from typing import Any, Protocol
 
@@ -109,8 +110,8 @@ class Folder:
         return os.path.realpath(os.path.join(self.folder, path))
 
     def is_extended(self) -> bool:
-        links = Links(self.root)
-        return os.path.realpath(self.path) in links.all.values()
+        own = os.path.realpath(self.path)
+        return any(other == own for _, other in links(self.root))
 
     def read(self, path: str, most: int) -> bytes:
         name = self.name(path)
@@ -161,8 +162,8 @@ class Among:
         return self.name(path)
 
     def is_extended(self) -> bool:
-        links = ((name, extends(text)) for name, text in self._texts.items())
-        return any(path is not None and joined(name, path) == self._name for name, path in links)
+        others = ((name, extends(text)) for name, text in self._texts.items())
+        return any(path is not None and joined(name, path) == self._name for name, path in others)
 
     def read(self, path: str, most: int) -> bytes:
         text = self._texts.get(self.name(path))
@@ -173,47 +174,50 @@ class Among:
 
 def extends(text: str | bytes) -> str | None:
     """The path of what a text extends, from its folder; None where it extends nothing that could be read."""
-    word = "extends" if isinstance(text, str) else b"extends"
-    if word not in text or len(text) > LARGEST:  # type: ignore[operator]
-        return None
-    written = read(text).values.get("extends")
+    text = text if isinstance(text, str) else text.decode("utf-8-sig", errors="replace")
+    heading = HEADING.search(text)
+    top = text[: heading.start()] if heading else text
+    written = read(top).values.get("extends") if "extends" in top else None
     try:
         return None if written is None else relative(written, "")
     except Refused:
         return None
 
 
-class Links:
-    """Which files of a folder extend which, by real paths: `all` has each that extends one."""
+HEADING = re.compile(r"^[ \t]*\[", re.MULTILINE)
 
-    def __init__(self, root: str) -> None:
-        self.all: dict[str, str] = {}
-        left = MOST_FILES
-        for folder, inner, names in os.walk(os.path.realpath(root)):
-            inner[:] = sorted(name for name in inner if not name.startswith("."))
-            for name in sorted(names):
-                if name.endswith(".toml") and not name.startswith("."):
-                    self.note(os.path.join(folder, name))
-                    left -= 1
-            if left < 0:
-                break
 
-    def note(self, path: str) -> None:
-        try:
-            other = extends(content(path, LARGEST) or b"")
-        except OSError:
-            return
-        if other is not None:
-            self.all[path] = os.path.realpath(os.path.join(os.path.dirname(path), other))
+def links(root: str) -> Iterator[tuple[str, str]]:
+    """The files in a folder that extend one, each with that one: real paths, by name. Hidden ones are left alone."""
+    left = MOST_FILES
+    for folder, inner, names in os.walk(os.path.realpath(root)):
+        inner[:] = sorted(name for name in inner if not name.startswith("."))
+        for name in sorted(names):
+            if name.endswith(".toml") and not name.startswith(".") and left > 0:
+                left -= 1
+                path = os.path.join(folder, name)
+                other = _extended_by(path)
+                if other is not None:
+                    yield path, os.path.realpath(os.path.join(folder, other))
 
-    def to(self, path: str) -> list[str]:
-        """The files that extend the one at a path, some through others, by name."""
-        found = {os.path.realpath(path)}
-        while True:
-            more = {one for one, other in self.all.items() if other in found and one not in found}
-            if not more:
-                return sorted(found - {os.path.realpath(path)})
-            found |= more
+
+def _extended_by(path: str) -> str | None:
+    try:
+        return extends(content(path, LARGEST) or b"")
+    except OSError:
+        return None
+
+
+def extending(path: str) -> list[str]:
+    """The real paths of the files in a file's repository that extend it, some of them through others, by name."""
+    own = os.path.realpath(path)
+    found = {own}
+    known = list(links(repository(os.path.dirname(own))))
+    while True:
+        more = {one for one, other in known if other in found} - found
+        if not more:
+            return sorted(found - {own})
+        found |= more
 
 
 def repository(folder: str) -> str:

@@ -67,7 +67,7 @@ def test_nothing_is_surveyed_that_no_rule_asks_for(
     write(2, odd=1)
     asked: list[str] = []
     real = library.record
-    monkeypatch.setattr(library, "record", lambda data, name: (asked.append(name), real(data, name))[1])
+    monkeypatch.setattr(library, "record", lambda data, name, beside: (asked.append(name), real(data, name, beside))[1])
     command("lint", ".", "--only", "hold-bypassed")
     command("lint", "00.toml")
     assert asked == []
@@ -78,7 +78,7 @@ def test_nothing_is_surveyed_that_no_rule_asks_for(
 def test_a_survey_that_fails_stops_nothing(command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write(2, odd=1)
 
-    def fails(data: bytes, name: str) -> None:
+    def fails(data: bytes, name: str, beside: object) -> None:
         raise RecursionError("too deep")
 
     monkeypatch.setattr(library, "record", fails)

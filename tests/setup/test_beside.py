@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from setuplint.setup import Problem, load
-from setuplint.setup.beside import Folder, Links, joined, repository
+from setuplint.setup.beside import Folder, extending, joined, repository
 
 RADIO = '[switches.hold]\nkind = "two-position"\n'
 
@@ -181,5 +181,5 @@ def test_who_extends_a_file(tree: Path) -> None:
     os.mkfifo(tree / "craft" / "pipe.toml")
     (tree / ".hidden").mkdir()
     (tree / ".hidden" / "x.toml").write_text("extends = '../radio.toml'\n", encoding="utf-8")
-    names = [os.path.basename(path) for path in Links(str(tree)).to(str(tree / "radio.toml"))]
+    names = [os.path.basename(path) for path in extending(str(tree / "radio.toml"))]
     assert names == ["kestrel.toml", "middle.toml", "wagtail.toml"]
