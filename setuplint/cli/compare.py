@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import TROUBLE, Trouble, complain, files
+from setuplint.cli import TROUBLE, Trouble, complain, files, single
 from setuplint.cli.terminal import look
 from setuplint.compare.changes import Comparison
 from setuplint.compare.comparison import compare
@@ -87,18 +87,7 @@ def _two(args: argparse.Namespace) -> Iterator[Read]:
 
 
 def _read(path: str) -> Text:
-    name = "stdin" if path == "-" else files.printable(path)
-    try:
-        data = files.read(files.Candidate(name, "" if path == "-" else path, True))
-    except OSError as error:
-        raise Trouble(files.cannot_read(name, error)) from None
-    return Text(name, _bounded(name, data))
-
-
-def _bounded(name: str, data: bytes) -> bytes:
-    if len(data) > files.LARGEST:
-        raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is no setup")
-    return data
+    return Text(*single.read(path))
 
 
 def _since(args: argparse.Namespace) -> Iterator[Read]:

@@ -125,6 +125,16 @@ def _report(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", metavar="PATH", help="the page's file; for several setups a folder (standard output)")
 
 
+def _sheet(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE", help="a setup, or - for standard input")
+    command.add_argument("--since", metavar="OLD", help="only what is not as in that setup's sheet")
+    command.add_argument(
+        "--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"
+    )
+    command.add_argument("--format", choices=("html", "markdown", "json"), help="how it is written (by PATH; markdown)")
+    command.add_argument("--today", type=day, metavar="DATE", help="the day that stands on it")
+
+
 def _new(command: argparse.ArgumentParser) -> None:
     from setuplint.cli.new_options import add
 
@@ -139,6 +149,11 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
     ("schema", _schema, "Print the JSON Schema of a setup."),
     ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
     ("report", _report, "Write a page that shows a setup: findings, curves, battery, who takes what, and an explorer."),
+    (
+        "sheet",
+        _sheet,
+        "Write what to enter at the transmitter, in a safe order, with a place to read each number back.",
+    ),
     ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
 )

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 
 from setuplint import library
-from setuplint.cli import Trouble, files
+from setuplint.cli import Trouble, files, single
 from setuplint.findings import Report
 from setuplint.formats.html import page, table, tag, text
 from setuplint.formats.report_html import report_page, verdict
@@ -21,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
         raise Trouble(gathered.troubles[0])
     if len(gathered.candidates) == 1 and gathered.candidates[0].sure:
         _, made = _made(gathered.candidates[0])
-        _write(args.out, made)
+        single.write(args.out, made)
         return 0
     if args.out is None:
         raise Trouble("several set-ups make several pages: give a folder for them with --out")
@@ -39,13 +38,13 @@ def _folder(candidates: list[files.Candidate], folder: Path) -> int:
         if report.texts.part and not candidate.sure:
             continue
         name = _name(candidate.name, names)
-        _write(str(folder / name), made)
+        single.write(str(folder / name), made)
         rows.append([tag("a", text(candidate.name), href=name), verdict(report), text(str(len(report.not_judged)))])
     if not rows:
         raise Trouble("no setup among the paths: nothing was written")
     body = tag("h1", "Set-ups") + tag("p", text(CAUTION), class_="careful")
     body += table(["Set-up", "Found", "Not judged"], rows, "Each with a page of its own")
-    _write(str(folder / "index.html"), page("Set-ups: reports", tag("main", body)))
+    single.write(str(folder / "index.html"), page("Set-ups: reports", tag("main", body)))
     return 0
 
 
@@ -61,13 +60,7 @@ def _name(path: str, taken: set[str]) -> str:
 
 
 def _read(candidate: files.Candidate) -> bytes:
-    try:
-        data = files.read(candidate)
-    except OSError as error:
-        raise Trouble(files.cannot_read(candidate.name, error)) from None
-    if len(data) > files.LARGEST:
-        raise Trouble(f"{candidate.name} has more than {files.LARGEST:,} bytes: it is no setup")
-    return data
+    return single.read(candidate.path)[1]
 
 
 def _is_setup(data: bytes) -> bool:
@@ -82,15 +75,3 @@ def _made(candidate: files.Candidate) -> tuple[Report, str]:
     beside = files.beside(candidate)
     report = library.lint_text(data, candidate.name, beside=beside)
     return report, report_page(report, library.load_text(data, candidate.name, beside).model)
-
-
-def _write(out: str | None, made: str) -> None:
-    if out is None:
-        sys.stdout.write(made)
-        return
-    try:
-        path = Path(out)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(made, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise Trouble(f"cannot write {out}: {error.strerror or error}") from None

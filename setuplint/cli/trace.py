@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.cli import Trouble, complain, files, states
+from setuplint.cli import Trouble, complain, single, states
 from setuplint.cli.terminal import look
 from setuplint.decide.evaluate import Evaluation, evaluate, output, truth
 from setuplint.decide.state import OFF, Memory, State
@@ -19,7 +19,7 @@ from setuplint.formats.look import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.formats.numbers import motor, percent
 from setuplint.formats.states import Given, Impossible, after, first
 from setuplint.formats.text import counted
-from setuplint.setup import Setup, Texts, load
+from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate
 from setuplint.source import Path
 
@@ -78,20 +78,13 @@ def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
 
 
 def _load(path: str) -> tuple[Texts, Setup]:
-    candidate = files.Candidate("stdin" if path == "-" else files.printable(path), "" if path == "-" else path, True)
-    try:
-        data = files.read(candidate)
-    except OSError as error:
-        raise Trouble(files.cannot_read(candidate.name, error)) from None
-    if len(data) > files.LARGEST:
-        raise Trouble(f"{candidate.name} has more than {files.LARGEST:,} bytes: it is no setup")
-    texts, setup, problems = load(data, candidate.name, files.beside(candidate))
-    wrong = sum(len(document.problems) for document in texts) + len(problems)
+    loaded = single.load(path)
+    wrong = sum(len(document.problems) for document in loaded.texts) + len(loaded.problems)
     if wrong:
         complain(
-            f"{candidate.name}: {counted(wrong, 'mistake')} in the file, what rests on them is not known: see lint"
+            f"{loaded.document.name}: {counted(wrong, 'mistake')} in the file, what rests on them is not known: see lint"
         )
-    return texts, setup
+    return loaded.texts, loaded.model
 
 
 def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:

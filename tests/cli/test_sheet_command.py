@@ -1,0 +1,156 @@
+"""`setuplint sheet`: what to enter, in a safe order, the same numbers that the channels put out."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import setuplint
+from setuplint.decide.evaluate import evaluate, pulse
+from setuplint.formats.sheet import Sheet, changed, fingerprint, sheet
+from setuplint.formats.sheet_written import as_html, as_markdown
+from setuplint.formats.states import first
+from tests.cli.running import ROOT, Command
+
+REFERENCE = ROOT / "examples" / "reference.toml"
+TEXT = REFERENCE.read_text(encoding="utf-8")
+EXAMPLES = [
+    path for path in sorted((ROOT / "examples").glob("*.toml")) if "[craft]" in path.read_text(encoding="utf-8")
+]
+
+
+def made(text: str) -> Sheet:
+    return sheet(setuplint.load_text(text).model, "wagtail.toml", "2026-11-25")
+
+
+def rows(of: Sheet, key: str) -> list[tuple[str, ...]]:
+    return [row for section in of.sections if section.key == key for row in section.rows]
+
+
+def mark(text: str) -> str:
+    return fingerprint(setuplint.load_text(text).model)
+
+
+def test_the_order_leaves_nothing_dangerous_half_way() -> None:
+    """What stops the motor and the failsafe stand before any curve, channel line or override that could drive it."""
+    keys = [section.key for section in made(TEXT).sections]
+    assert keys[:5] == ["channels", "travel", "switches", "hold", "failsafe"]
+    first_curve = next(n for n, key in enumerate(keys) if key.startswith("curve "))
+    assert max(keys.index("hold"), keys.index("failsafe"), keys.index("modes")) < first_curve
+    assert first_curve < keys.index("lines") < keys.index("overrides") < keys.index("start")
+
+
+def test_what_stops_the_motor_is_not_told_twice() -> None:
+    assert [row[0] for row in rows(made(TEXT), "hold")] == ["held"]
+    assert [row[0] for row in rows(made(TEXT), "overrides")] == ["rescue-power", "rescue-level"]
+    assert rows(made(TEXT), "hold")[0][-1] == "rescue-power"
+
+
+def test_points_are_on_both_scales_and_as_a_pulse() -> None:
+    found = rows(made(TEXT), "curve hover-soft")
+    plain = [tuple(cell.replace("\u00a0", " ") for cell in row) for row in found]
+    assert plain[2] == ("3", "0 %", "+24 %", "62", "1620 µs")
+    assert plain[1][1:4] == ("-50 %", "-6 %", "47")
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_pulses_are_those_that_the_channel_puts_out(path: Path) -> None:
+    """An override's pulse is what the plain evaluator gives with it deciding alone."""
+    setup = setuplint.load(path).model
+    told = made(path.read_text(encoding="utf-8"))
+    found = {row[0]: row for key in ("hold", "overrides") for row in rows(told, key)}
+    assert found.keys() == setup.overrides.keys()
+    seen = evaluate(setup, first(setup, {}, heard=True))
+    for name, decider in seen.deciders.items():
+        value = seen.outputs[name]
+        if decider is not None and value is not None:
+            assert found[decider][7].split("\u00a0")[0].split(" ")[0] == f"{float(pulse(setup, value)):g}"
+    for name, row in found.items():
+        override = setup.overrides[name]
+        channel = setup.channels[override.channel]
+        if (channel.reversed, channel.sub_trim, channel.down, channel.up) == (False, 0, 100, 100):
+            assert override.value is not None
+            assert row[6] == f"{float((override.value + 100) / 2):g}"
+
+
+def test_the_fingerprint_is_of_the_meaning() -> None:
+    assert re.fullmatch("[0-9a-f]{8}", mark(TEXT))
+    tables = re.split(r"(?m)^(?=\[(?!modes|\[))", TEXT)
+    reordered = tables[0] + "".join(reversed(tables[1:]))
+    for same in (
+        TEXT.replace("#", "# more:"),
+        TEXT.replace("value = 55", "value = 55.0"),
+        TEXT.replace(" = ", "  =   "),
+        TEXT.replace('name = "Wagtail 470"', 'name = "Wagtail"'),
+        reordered,
+    ):
+        assert mark(same) == mark(TEXT)
+    for other in (
+        TEXT.replace("value = 55", "value = 56"),
+        TEXT.replace("after = 1.5", "after = 1.6"),
+        TEXT.replace("repeat = 5", "repeat = 6"),
+        TEXT.replace('"panic is pulled"', '"hold is on"'),
+        TEXT.replace("motor = -100", "motor = -99"),
+        TEXT.replace("[modes.normal]", "[modes.calm]").replace("in.normal", "in.calm"),
+    ):
+        assert mark(other) != mark(TEXT)
+
+
+def test_since_has_only_what_changed() -> None:
+    new = TEXT.replace("value = 55", "value = 60").replace("[0, 24]", "[0, 26]")
+    found = changed(made(new), made(TEXT))
+    assert [section.key for section in found.sections] == ["curve hover-soft", "overrides"]
+    assert [row[0] for row in rows(found, "curve hover-soft")] == ["3"]
+    assert [row[0] for row in rows(found, "overrides")] == ["rescue-power"]
+    assert changed(made(TEXT), made(TEXT)).sections == ()
+
+
+def test_since_says_what_to_take_out() -> None:
+    less = TEXT.replace('[alarms.link-weak]\nwhen = "link < 60 or link is lost"\ntone = true\nrepeat = 2\n', "")
+    assert less != TEXT
+    found = changed(made(less), made(TEXT))
+    assert [row[0] for row in rows(found, "alarms")] == ["link-weak (take it out)"]
+
+
+def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> None:
+    for name, start in (("x.html", "<!doctype html>"), ("x.md", "# Wagtail 470"), ("x.json", "{")):
+        done = command("sheet", str(REFERENCE), "--out", name, "--today", "2026-11-25")
+        assert (done.status, done.out, done.err) == (0, "", "")
+        assert Path(name).read_text(encoding="utf-8").startswith(start)
+    told: Any = json.loads(Path("x.json").read_text(encoding="utf-8"))
+    assert (told["version"], told["date"], told["fingerprint"]) == (1, "2026-11-25", mark(TEXT))
+    done = command("sheet", str(REFERENCE))
+    assert done.out.startswith("# Wagtail 470: what to enter\n")
+    assert "| Read back |" in done.out
+
+
+def test_a_file_with_a_mistake_makes_no_sheet(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text(TEXT.replace("hold is on", "hold is onn"), encoding="utf-8")
+    done = command("sheet", "x.toml", "--out", "x.html")
+    assert done.status == 2
+    assert "nothing was written" in done.err
+    assert not Path("x.html").exists()
+
+
+def test_nothing_of_a_file_is_markup() -> None:
+    text = TEXT.replace('"land now"', '"<b>@all</b> [x](http://y) | `z` www.a.b"').replace('"left shoulder"', '"*up*"')
+    setup = setuplint.load_text(text)
+    told = sheet(setup.model, "x.toml", "2026-11-25")
+    page, words = as_html(told, setup.model), as_markdown(told)
+    assert "<b>" not in page
+    assert "\\<b\\>\\@all\\</b\\> \\[x\\](http\\://y) \\| \\`z\\` www\\.a.b" in words
+    assert "\\*up\\*" in words
+    assert (
+        len(
+            {
+                line.replace("\\|", "").count("|")
+                for line in words.split("## Alarms")[1].split("##")[0].splitlines()[2:-1]
+                if line
+            }
+        )
+        == 1
+    )
