@@ -16,6 +16,7 @@ from setuplint.compare.changes import Comparison
 from setuplint.compare.comparison import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.differences import controls_of
+from setuplint.setup.beside import Beside, Folder
 
 if TYPE_CHECKING:
     from setuplint.cli.revisions import Changed, Tree
@@ -28,6 +29,7 @@ class Text(NamedTuple):
 
     name: str
     data: bytes | None
+    beside: Beside | None = None  # reads the shared parts that it extends
 
 
 Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
@@ -67,8 +69,9 @@ def fails(comparison: Comparison, fail_on: str) -> bool:
 
 def between(old: Text, new: Text) -> tuple[Comparison, list[Report], dict[str, object]]:
     """Two texts, compared; what could not be read of them is among what was not compared."""
-    setups = [library.load_text(text.data, text.name) for text in (old, new) if text.data is not None]
-    reports = [library.lint_text(text.data, text.name) for text in (old, new) if text.data is not None]
+    there = [text for text in (old, new) if text.data is not None]
+    setups = [library.load_text(text.data or b"", text.name, text.beside) for text in there]
+    reports = [library.lint_text(text.data or b"", text.name, beside=text.beside) for text in there]
     if len(setups) == 2:
         comparison = compare(setups[0].model, setups[1].model, *reports)
         values = controls_of(setups[0].texts.values, setups[1].texts.values)
@@ -87,28 +90,34 @@ def _two(args: argparse.Namespace) -> Iterator[Read]:
 
 
 def _read(path: str) -> Text:
-    return Text(*single.read(path))
+    return Text(*single.read(path), files.beside(single.named(path)))
 
 
 def _since(args: argparse.Namespace) -> Iterator[Read]:
+    """What has changed, and what extends a shared part that has."""
     from setuplint.cli.revisions import Tree
 
     tree = Tree()
     commit = tree.commit(args.since)
     changed = list(tree.changed(commit, args.paths or ["."]))
-    return filter(None, (_pair(tree, args.since, each) for each in changed))
+    changed += tree.extending(commit, changed)
+    return filter(None, (_pair(tree, commit, args.since, each) for each in changed))
 
 
-def _pair(tree: Tree, revision: str, changed: Changed) -> Read | None:
-    """Both sides of a change; None where neither is a setup: other TOML files are passed over."""
-    old_name = f"{files.printable(changed.old)} ({revision})" if changed.old else ""
-    new_name = files.printable(changed.new)
+def _pair(tree: Tree, commit: str, revision: str, changed: Changed) -> Read | None:
+    """Both sides of a change; None where neither is a set-up of its own: other TOML files, and shared parts, are passed
+    over."""
     try:
-        old = Text(old_name, tree.content(changed.blob) if changed.blob else None)
-        new = Text(new_name, _read(changed.path).data if changed.path else None)
+        old = new = Text("", None)
+        if changed.blob:
+            beside = tree.beside(commit, revision, changed.old)
+            old = Text(beside.called, tree.content(changed.blob), beside)
+        if changed.path:
+            new = _read(changed.path)._replace(name=files.printable(changed.new))
+            new = new._replace(beside=Folder(changed.path, new.name))
     except Trouble as trouble:
         return partial(_fail, str(trouble))
-    if not any(text.data is not None and _setup(text.data) for text in (old, new)):
+    if not any(text.data is not None and _setup(text) for text in (old, new)):
         return None
     return lambda: (old, new)
 
@@ -117,9 +126,10 @@ def _fail(trouble: str) -> tuple[Text, Text]:
     raise Trouble(trouble)
 
 
-def _setup(data: bytes) -> bool:
-    """Whether it is a setup at all."""
-    if not files.may_be_setup(data):
+def _setup(text: Text) -> bool:
+    """Whether it is a set-up at all."""
+    if not files.may_be_setup(text.data or b""):
         return False
-    document = library.load_text(data).document
-    return files.is_setup(document.values, document.broken, readable=not document.problems)
+    texts = library.load_text(text.data or b"", text.name, text.beside).texts
+    document = texts.own
+    return not texts.part and files.is_setup(document.values, document.broken, readable=not document.problems)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setuplint.cli import Trouble, files
+from setuplint.setup.beside import Refused, extending, joined
 
 REGULAR = ("100644", "100755")
 
@@ -88,8 +89,55 @@ class Tree:
         """A name in the tree as it is written from the folder."""
         return os.path.relpath(os.path.join(self.root, name), os.path.realpath(self.folder))
 
-    def content(self, blob: str) -> bytes:
-        """What a file held, one byte more than a setup may have at most."""
-        if int(self.git("cat-file", "-s", blob)) > files.LARGEST:
+    def extending(self, commit: str, changed: list[Changed]) -> Iterator[Changed]:
+        """The files that have not changed, but extend one that has."""
+        known = {os.path.realpath(each.path) for each in changed if each.path}
+        paths = {path for each in changed if each.path for path in extending(each.path)} - known
+        for path in sorted(paths):
+            name = os.path.relpath(path, os.path.realpath(self.root)).replace(os.sep, "/")
+            blob = self.blob(commit, name)
+            yield Changed(self.near(name) if blob else "", blob, self.near(name), path)
+
+    def blob(self, commit: str, name: str) -> str:
+        """Git's name for the content of a regular file in a commit, by its name in the tree; empty where there is none."""
+        for entry in self.git("ls-tree", "-z", "--full-tree", commit, "--", name).split(b"\0"):
+            mode, _, rest = entry.decode(errors="surrogateescape").partition(" ")
+            if mode in REGULAR and rest.partition("\t")[2] == name:
+                return rest.split()[1]
+        return ""
+
+    def beside(self, commit: str, revision: str, near: str) -> AtRevision:
+        """What lies beside a file (named as from the folder) in a commit."""
+        path = os.path.relpath(os.path.join(os.path.realpath(self.folder), near), os.path.realpath(self.root))
+        return AtRevision(self, commit, path.replace(os.sep, "/"), f"{files.printable(near)} ({revision})")
+
+    def content(self, blob: str, most: int = files.LARGEST) -> bytes:
+        """What a file held. Trouble where that is more than a set-up may have."""
+        if int(self.git("cat-file", "-s", blob)) > max(most, files.LARGEST):
             raise Trouble(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is no setup")
         return self.git("cat-file", "blob", blob)
+
+
+class AtRevision:
+    """The files beside a set-up as they are in a commit. Links are not followed: git has only where they lead."""
+
+    def __init__(self, tree: Tree, commit: str, path: str, called: str) -> None:
+        self.tree, self.commit, self.path, self.called = tree, commit, path, called
+        self.own = os.path.basename(path)
+
+    def name(self, path: str) -> str:
+        return joined(self.called, path)
+
+    def place(self, path: str) -> str:
+        return os.path.normpath(os.path.join(os.path.dirname(self.path), path)).replace(os.sep, "/")
+
+    def is_extended(self) -> bool:
+        """Looked up in the work tree alone: a part that nothing extends any more is not worth a search of the past."""
+        return bool(extending(os.path.join(self.tree.root, self.path)))
+
+    def read(self, path: str, most: int) -> bytes:
+        place = self.place(path)
+        blob = "" if place.startswith("../") else self.tree.blob(self.commit, place)
+        if not blob:
+            raise Refused(f"there is no file {self.name(path)}", "the path is relative to the folder of this file")
+        return self.tree.content(blob, most)[: most + 1]

@@ -180,3 +180,64 @@ def test_since_runs_nothing_that_the_repository_asks_for(repository: Path, tmp_p
     (repository / "wagtail.toml").write_text(RAISED)
     assert main(["compare", "--since", "HEAD"]) == 1
     assert not (repository / "ran").exists()
+
+
+SHARED = """\
+format = 1
+[switches.hold]
+kind = "two-position"
+positions = ["off", "on"]
+[sensors.link]
+reads = "link-quality"
+[modes.normal]
+when = "hold is off"
+voice = "normal"
+"""
+
+
+@pytest.fixture
+def club(repository: Path) -> Path:
+    """A repository with a part that two set-ups share."""
+    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "parts/radio.toml"\n')
+    own = own.replace('[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n', "")
+    own = own.replace('[sensors.link]\nreads = "link-quality"\n', "")
+    (repository / "parts").mkdir()
+    (repository / "parts" / "radio.toml").write_text(SHARED.replace(SHARED[SHARED.index("[modes") :], ""))
+    for name in ("wagtail", "second"):
+        (repository / f"{name}.toml").write_text(own)
+    git(repository, "add", "-A")
+    git(repository, "commit", "-qm", "A shared part")
+    return repository
+
+
+def test_since_sees_through_a_shared_part(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Only the part has changed; what extends it is compared with what extended it before."""
+    assert main(["compare", "--since", "HEAD"]) == 0
+    capsys.readouterr()
+    part = club / "parts" / "radio.toml"
+    part.write_text(part.read_text().replace('positions = ["off", "on"]', 'positions = ["on", "off"]'))
+    assert main(["compare", "--since", "HEAD", "parts"]) == 1
+    said = capsys.readouterr().out
+    assert "second.toml (HEAD) -> second.toml:" in said
+    assert "wagtail.toml (HEAD) -> wagtail.toml:" in said
+    assert "switch hold: positions: off, on before, on, off now" in said
+    assert "radio.toml:" not in said
+    assert "2 setups compared" in said
+
+
+def test_a_set_up_that_moves_into_a_shared_part_is_the_same(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", "--since", "HEAD~1"]) == 1  # second.toml is new
+    said = capsys.readouterr().out
+    assert "wagtail.toml (HEAD~1) -> wagtail.toml: the same behaviour." in said
+    (club / "old.toml").write_text(REFERENCE)
+    assert main(["compare", "old.toml", "wagtail.toml"]) == 0
+
+
+def test_a_part_of_a_revision_is_never_read_through_a_link(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (club / "parts" / "radio.toml").unlink()
+    (club / "parts" / "radio.toml").symlink_to("/etc/hostname")
+    git(club, "add", "-A")
+    git(club, "commit", "-qm", "A link")
+    (club / "wagtail.toml").write_text((club / "wagtail.toml").read_text() + "# more\n")
+    main(["compare", "--since", "HEAD"])
+    assert Path("/etc/hostname").read_text().strip() not in capsys.readouterr().out
