@@ -12,6 +12,7 @@ import pytest
 import tomli_w
 
 from setuplint.setup import Built, load
+from setuplint.setup.beside import Folder
 from setuplint.source import Document
 
 from . import whole
@@ -227,7 +228,6 @@ def test_random_right_files_are_right() -> None:
 
 @pytest.mark.parametrize("path", sorted((ROOT / "examples").rglob("*.toml")), ids=lambda p: p.stem)
 def test_examples_are_right_set_ups(path: Path) -> None:
-    document, built = read(path.read_bytes())
-    assert not document.problems
-    assert built.problems == ()
-    assert built.setup.broken == frozenset()
+    texts, setup, problems = load(path.read_bytes(), path.name, Folder(path))
+    assert not any(document.problems for document in texts)
+    assert (problems, setup.broken) == ((), frozenset())
