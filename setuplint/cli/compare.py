@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
@@ -17,6 +17,8 @@ from setuplint.compare.comparison import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.differences import controls_of
 from setuplint.setup.beside import Beside, Folder
+from setuplint.setup.shared import is_part
+from setuplint.source import read as read_text
 
 if TYPE_CHECKING:
     from setuplint.cli.revisions import Changed, Tree
@@ -100,13 +102,16 @@ def _since(args: argparse.Namespace) -> Iterator[Read]:
     tree = Tree()
     commit = tree.commit(args.since)
     changed = list(tree.changed(commit, args.paths or ["."]))
+    extended = tree.extended(changed)
     changed += tree.extending(commit, changed)
-    return filter(None, (_pair(tree, commit, args.since, each) for each in changed))
+    changed.sort(key=lambda each: each.new or each.old)
+    return filter(None, (_pair(tree, commit, args.since, each, extended) for each in changed))
 
 
-def _pair(tree: Tree, commit: str, revision: str, changed: Changed) -> Read | None:
+def _pair(tree: Tree, commit: str, revision: str, changed: Changed, extended: Collection[str]) -> Read | None:
     """Both sides of a change; None where neither is a set-up of its own: other TOML files, and shared parts, are passed
-    over."""
+    over. `extended` are the real paths of files that others extend."""
+    shared = any(tree.real(name) in extended for name in (changed.old, changed.new) if name)
     try:
         old = new = Text("", None)
         if changed.blob:
@@ -117,7 +122,7 @@ def _pair(tree: Tree, commit: str, revision: str, changed: Changed) -> Read | No
             new = new._replace(beside=Folder(changed.path, new.name))
     except Trouble as trouble:
         return partial(_fail, str(trouble))
-    if not any(text.data is not None and _setup(text) for text in (old, new)):
+    if not any(text.data is not None and _setup(text.data, shared=shared) for text in (old, new)):
         return None
     return lambda: (old, new)
 
@@ -126,10 +131,11 @@ def _fail(trouble: str) -> tuple[Text, Text]:
     raise Trouble(trouble)
 
 
-def _setup(text: Text) -> bool:
-    """Whether it is a set-up at all."""
-    if not files.may_be_setup(text.data or b""):
+def _setup(data: bytes, *, shared: bool) -> bool:
+    """Whether it is a set-up at all; with `shared` it is extended, and none if it has only what can be shared."""
+    if not files.may_be_setup(data):
         return False
-    texts = library.load_text(text.data or b"", text.name, text.beside).texts
-    document = texts.own
-    return not texts.part and files.is_setup(document.values, document.broken, readable=not document.problems)
+    document = read_text(data)
+    if shared and is_part(document):
+        return False
+    return files.is_setup(document.values, document.broken, readable=not document.problems)

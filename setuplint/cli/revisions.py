@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import subprocess
 from collections.abc import Iterator
+from functools import cached_property
 from typing import NamedTuple
 
 from setuplint.cli import Trouble, files
-from setuplint.setup.beside import Refused, extending, joined
+from setuplint.setup.beside import Refused, extends, joined, links
 
 REGULAR = ("100644", "100755")
 
@@ -89,10 +90,34 @@ class Tree:
         """A name in the tree as it is written from the folder."""
         return os.path.relpath(os.path.join(self.root, name), os.path.realpath(self.folder))
 
+    @cached_property
+    def links(self) -> list[tuple[str, str]]:
+        """The files of the work tree that extend one, each with that one, by real paths."""
+        return list(links(self.root))
+
+    def real(self, near: str) -> str:
+        """The real path of a file, named as from the folder; it need not be there."""
+        return os.path.realpath(os.path.join(self.folder, near))
+
+    def extended(self, changed: list[Changed]) -> set[str]:
+        """The real paths of files that others extend in the work tree, or that one of the changed did."""
+        found = {other for _, other in self.links}
+        for each in changed:
+            try:
+                other = extends(self.content(each.blob)) if each.blob else None
+            except Trouble:
+                continue  # said where it is compared
+            if other is not None:
+                found.add(self.real(joined(each.old, other)))
+        return found
+
     def extending(self, commit: str, changed: list[Changed]) -> Iterator[Changed]:
-        """The files that have not changed, but extend one that has."""
-        known = {os.path.realpath(each.path) for each in changed if each.path}
-        paths = {path for each in changed if each.path for path in extending(each.path)} - known
+        """The files that have not changed, but extend one that has, or that has gone from under them."""
+        known = {self.real(name) for each in changed for name in (each.old, each.new) if name}
+        there = {os.path.realpath(each.path) for each in changed if each.path}
+        paths: set[str] = set()
+        while more := {one for one, other in self.links if other in known | paths} - there - paths:
+            paths |= more
         for path in sorted(paths):
             name = os.path.relpath(path, os.path.realpath(self.root)).replace(os.sep, "/")
             blob = self.blob(commit, name)
@@ -109,7 +134,7 @@ class Tree:
     def beside(self, commit: str, revision: str, near: str) -> AtRevision:
         """What lies beside a file (named as from the folder) in a commit."""
         path = os.path.relpath(os.path.join(os.path.realpath(self.folder), near), os.path.realpath(self.root))
-        return AtRevision(self, commit, path.replace(os.sep, "/"), f"{files.printable(near)} ({revision})")
+        return AtRevision(self, commit, path.replace(os.sep, "/"), files.printable(near), revision)
 
     def content(self, blob: str, most: int = files.LARGEST) -> bytes:
         """What a file held. Trouble where that is more than a set-up may have."""
@@ -121,23 +146,28 @@ class Tree:
 class AtRevision:
     """The files beside a set-up as they are in a commit. Links are not followed: git has only where they lead."""
 
-    def __init__(self, tree: Tree, commit: str, path: str, called: str) -> None:
-        self.tree, self.commit, self.path, self.called = tree, commit, path, called
+    def __init__(self, tree: Tree, commit: str, path: str, near: str, revision: str) -> None:
+        self.tree, self.commit, self.path, self.near, self.revision = tree, commit, path, near, revision
         self.own = os.path.basename(path)
+        self.called = f"{near} ({revision})"
 
     def name(self, path: str) -> str:
-        return joined(self.called, path)
+        return f"{joined(self.near, path)} ({self.revision})"
 
     def place(self, path: str) -> str:
         return os.path.normpath(os.path.join(os.path.dirname(self.path), path)).replace(os.sep, "/")
 
     def is_extended(self) -> bool:
-        """Looked up in the work tree alone: a part that nothing extends any more is not worth a search of the past."""
-        return bool(extending(os.path.join(self.tree.root, self.path)))
+        return False  # what is compared is compared as set-ups are
 
     def read(self, path: str, most: int) -> bytes:
         place = self.place(path)
-        blob = "" if place.startswith("../") else self.tree.blob(self.commit, place)
+        if place.split("/")[0] == "..":
+            raise Refused(f"{self.name(path)} lies outside the repository", "shared parts are read from inside it only")
+        blob = self.tree.blob(self.commit, place)
         if not blob:
             raise Refused(f"there is no file {self.name(path)}", "the path is relative to the folder of this file")
-        return self.tree.content(blob, most)[: most + 1]
+        try:
+            return self.tree.content(blob, most)[: most + 1]
+        except Trouble as trouble:
+            raise Refused(str(trouble), "name a file with shared parts") from None
