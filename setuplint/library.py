@@ -22,6 +22,7 @@ from setuplint.source import Document
 if TYPE_CHECKING:
     import networkx
 
+    from setuplint.checks.choices import Choices
     from setuplint.checks.elsewhere import Habits, Record
     from setuplint.compare.changes import Comparison
     from setuplint.decide.decider import Decider
@@ -55,16 +56,22 @@ class Setup:
         return f"<setuplint.Setup {self.name!r}>"
 
 
+Config = str | os.PathLike[str] | bool
+
+
 def lint(
     path: str | os.PathLike[str],
     *,
     only: Collection[str] | None = None,
     rules: Sequence[Path] = (),
+    config: Config = True,
     today: date | None = None,
 ) -> Report:
-    """Lint one file. OSError where it cannot be read; whatever is wrong with its content is a finding."""
-    name = os.fspath(path)
-    return lint_text(Path(path).read_bytes(), name, only=only, rules=rules, today=today, beside=Folder(path))
+    """Lint one file, as the command does: by the nearest setuplint.toml upwards. `config` False is by none, a path by that
+    one. OSError where the file cannot be read, ValueError where setuplint.toml is broken; whatever is wrong with the
+    file's content is a finding. For the other arguments see `lint_text`."""
+    name, text = os.fspath(path), Path(path).read_bytes()
+    return lint_text(text, name, only=only, rules=rules, config=config, today=today, beside=Folder(path))
 
 
 def lint_text(
@@ -73,18 +80,21 @@ def lint_text(
     *,
     only: Collection[str] | None = None,
     rules: Sequence[Path] = (),
+    config: Config = False,
     today: date | None = None,
     habits: Habits | None = None,
     beside: Beside | None = None,
+    choices: Choices | None = None,
 ) -> Report:
-    """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `today` is what
-    waivers compare with (default: the day of the call); `habits` are for `lint_together`; `beside` reads the shared parts
-    that the text extends, as `Folder("wagtail.toml")` does: without it they are a finding."""
-    from setuplint.checks import book, club, run
-    from setuplint.checks.choices import Choices
+    """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `config` is the path of
+    a setuplint.toml, or True for the nearest one to the file `name`; `today` is what waivers compare with (default: the day
+    of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
+    `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
+    `config`. ValueError where a claim or setuplint.toml is broken."""
+    from setuplint.checks import run
 
     texts, model, problems = load_setup(text, name, beside)
-    choices = Choices({**book.rules(), **club.rules(tuple(rules))}) if rules else None
+    choices = choices or _choices(config, name, rules)
     return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits)
 
 
@@ -93,25 +103,41 @@ def lint_together(
     *,
     only: Collection[str] | None = None,
     rules: Sequence[Path] = (),
+    config: Config = True,
     today: date | None = None,
 ) -> list[Report]:
     """Lint the setups of one pilot: files, or texts by their names. Those that name one radio are compared with each
-    other too. The reports are in the order given. OSError where a file cannot be read."""
+    other too. The reports are in the order given. `config` is as for `lint`; texts have none but one that is given. OSError
+    where a file cannot be read, ValueError where a claim or setuplint.toml is broken."""
     from setuplint.checks import elsewhere
 
     texts: dict[str, str | bytes]
     beside: dict[str, Beside]
     if isinstance(setups, Mapping):
         texts, beside = dict(setups), {name: Among(setups, name) for name in setups}
+        config = False if config is True else config
     else:
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
         beside = {name: Folder(name) for name in texts}
     records = (record(text, name, beside[name]) for name, text in texts.items())
     habits = elsewhere.habits(one for one in records if one is not None)
     return [
-        lint_text(text, name, only=only, rules=rules, today=today, habits=habits, beside=beside[name])
+        lint_text(text, name, only=only, rules=rules, config=config, today=today, habits=habits, beside=beside[name])
         for name, text in texts.items()
     ]
+
+
+def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None:
+    """What a file is judged by; None is the newest edition of our rules, and nothing else."""
+    from setuplint.club import nearest
+
+    found = (nearest.of(name) if config else None) if isinstance(config, bool) else nearest.given(os.fspath(config))
+    if found is None and not rules:
+        return None
+    from setuplint.club.choosing import choices
+    from setuplint.club.config import load
+
+    return choices(load(found) if found else None, rules)
 
 
 def record(text: str | bytes, name: str, beside: Beside | None = None) -> Record | None:

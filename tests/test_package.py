@@ -40,7 +40,7 @@ def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
     code = {
         path.relative_to(ROOT).as_posix()
         for path in (ROOT / "setuplint").rglob("*")
-        if path.is_file() and path.suffix in (".py", ".json", ".typed")
+        if path.is_file() and path.suffix in (".py", ".json", ".toml", ".typed")
     }
     assert len(rules) > 50
     assert rules | code <= held

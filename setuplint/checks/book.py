@@ -32,11 +32,12 @@ class BookError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A number that a rule turns on. `basis` is published, practice or memory."""
+    """A number that a rule turns on. `basis` is published, practice or memory, that of `ours` where a club has another."""
 
     value: Fraction
     unit: str
     basis: str
+    ours: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,18 +115,20 @@ def page(name: str) -> Page:
     return read_rule(_text(folder() / f"{name}.toml"), name)
 
 
-def read_rule(text: str, name: str) -> Page:
-    """A rule from the text of its file. BookError where it is not one; the names in its formula are not looked up."""
+def read_rule(text: str, name: str, where: str = "") -> Page:
+    """A rule from the text of its file. BookError where it is not one, beginning with `where` it stands (else its name); the
+    names in its formula are not looked up."""
+    where = where or name
     if len(text) > LONGEST:
-        raise BookError(f"{name}: {len(text)} characters, more than {LONGEST}")
+        raise BookError(f"{where}: more than {LONGEST:,} characters")
     try:
         values = _load(text)
     except (ValueError, ArithmeticError, RecursionError) as error:
-        raise BookError(f"{name}: not TOML: {error}") from None
+        raise BookError(f"{where}: not TOML: {error}") from None
     try:
         return _page(values, name)
     except BookError as error:
-        raise BookError(f"{name}: {error}") from None
+        raise BookError(f"{where}: {error}") from None
 
 
 def _files() -> list[Path]:
@@ -203,14 +206,14 @@ def _check_limit(what: str, limit: Any) -> None:
     if not isinstance(limit, dict):
         raise BookError(f"{what} is a table of value, unit and basis")
     _known(limit, ("value", "unit", "basis"), what)
-    if not _is_number(limit.get("value")):
+    if not is_number(limit.get("value")):
         raise BookError(f"the value of {what} is a number, under a thousand million")
     _sentence(limit, "unit", what)
     _sentence(limit, "basis", what)
     _among(limit, "basis", BASES)
 
 
-def _is_number(value: Any) -> bool:
+def is_number(value: Any) -> bool:
     """A finite number whose exact fraction is of a sane size."""
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         return False

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from setuplint.setup.beside import Folder, joined
 from setuplint.setup.beside import extending as extending_files
 
+CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
 TOP_KEYS = frozenset(
     (
@@ -92,6 +93,8 @@ class _Folder:
                 self.links.append(entry.path)
             elif entry.is_dir(follow_symlinks=False):
                 folders.append(entry.path)
+            elif entry.name == CONFIG:
+                continue
             elif entry.name.endswith(".toml") and entry.is_file(follow_symlinks=False):
                 self.take(entry.path)
         return folders

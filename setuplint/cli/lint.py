@@ -7,11 +7,13 @@ import os
 import sys
 from collections.abc import Iterable, Iterator
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import Trouble, complain, files
+from setuplint.cli import Trouble, choosing, complain, files
+from setuplint.cli.choosing import Configs
 from setuplint.cli.terminal import look
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import named
@@ -23,7 +25,9 @@ from setuplint.source import read as read_text
 
 if TYPE_CHECKING:
     from setuplint.checks.elsewhere import Habits, Record
+    from setuplint.club.config import Config
 
+FAIL_ON = "caution"  # where neither the command nor setuplint.toml says
 MANY = 64  # files from which on more than one process is worth starting
 CHUNK = 8
 
@@ -35,8 +39,9 @@ class Job(NamedTuple):
     look: Look
     only: frozenset[str] | None
     rules: tuple[Path, ...]
-    fail_on: str
+    fail_on: str | None  # None: as each file's setuplint.toml has it
     today: date | None
+    waive: bool = True
     fix: bool = False
     write: bool = False
     habits: Habits | None = None  # what is usual on the radios of the setups of a run
@@ -51,7 +56,7 @@ class Done(NamedTuple):
 
 
 def run(args: argparse.Namespace) -> int:
-    job = Job(args.format, look(), _only(args), tuple(map(Path, args.rules)), args.fail_on, args.today)
+    job = Job(args.format, look(), None, tuple(map(Path, args.rules)), args.fail_on, args.today, not args.no_waivers)
     job = job._replace(paths=tuple(args.paths))
     if args.fix or args.write:
         _can_fix(args)
@@ -59,13 +64,17 @@ def run(args: argparse.Namespace) -> int:
     if args.name is not None and "-" not in args.paths:
         raise Trouble("--name is for standard input: give - among the paths")
     gathered = files.gather(args.paths, args.name or "stdin", sure=not args.only_setups)
-    total = Summary(args.fail_on, links=gathered.links, troubles=gathered.troubles)
+    configs = Configs()
+    for candidate in gathered.candidates:
+        configs.of(candidate.path or candidate.name)
+    job = job._replace(only=choosing.only(args, configs))
+    total = Summary(args.fail_on or FAIL_ON, links=gathered.links, troubles=gathered.troubles, audit=not job.waive)
     for trouble in gathered.troubles:
         complain(trouble)
     form = named(job.format)
     sys.stdout.write(form.opening(job.look))
     written = False
-    for done in everything(job, gathered.candidates):
+    for done in everything(job, gathered.candidates, configs):
         for trouble in done.summary.troubles:
             complain(trouble)
         if done.text:
@@ -89,33 +98,33 @@ def _can_fix(args: argparse.Namespace) -> None:
         raise Trouble("standard input cannot be written to: leave out --write, or give a file")
 
 
-def everything(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
+def everything(job: Job, candidates: list[files.Candidate], configs: Configs) -> Iterator[Done]:
     """Every file's result; then those of setups that were not given, but extend a shared part that was: what is changed in
     one is changed in all of them. Nothing is written to these."""
     parts = []
-    for candidate, done in zip(candidates, results(job, candidates), strict=True):
+    for candidate, done in zip(candidates, results(job, candidates, configs), strict=True):
         if done.summary.parts:
             parts.append(candidate)
         yield done
     more = files.extending(parts, candidates) if parts else []
-    for done in results(job._replace(fix=False, write=False), more):
+    for done in results(job._replace(fix=False, write=False), more, configs):
         done.summary.extending = done.summary.files
         yield done
 
 
-def results(job: Job, candidates: list[files.Candidate]) -> Iterator[Done]:
+def results(job: Job, candidates: list[files.Candidate], configs: Configs) -> Iterator[Done]:
     """Every file's result, in the order of the files, by as many processes as there are cores where there are many."""
+    own = [configs.of(candidate.path or candidate.name) for candidate in candidates]
     if len(candidates) <= MANY:
         job = job._replace(habits=usual(job, candidates, map(survey, candidates)))
-        yield from (analyse(job, candidate) for candidate in candidates)
+        yield from map(partial(analyse, job), candidates, own)
         return
     from concurrent.futures import ProcessPoolExecutor
-    from functools import partial
 
     with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_worker) as pool:
         try:
             job = job._replace(habits=usual(job, candidates, pool.map(survey, candidates, chunksize=CHUNK)))
-            yield from pool.map(partial(analyse, job), candidates, chunksize=CHUNK)
+            yield from pool.map(partial(analyse, job), candidates, own, chunksize=CHUNK)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
@@ -149,55 +158,58 @@ def _worker() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def analyse(job: Job, candidate: files.Candidate) -> Done:
+def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) -> Done:
     """One file, whatever is in it: what goes wrong with it is told, and stops no other."""
+    fail_on = job.fail_on or (config.fail_on if config else None) or FAIL_ON
     try:
         data = files.read(candidate)
         if not candidate.sure and not files.may_be_setup(data):
-            return _passed_over(job)
-        report = _once(_report(job, candidate, data), job.paths)
+            return _passed_over()
+        report = _once(_report(job, candidate, config, data), job.paths)
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
-            return _passed_over(job)
+            return _passed_over()
         remedies = ""
         troubles: list[str] = []
         if job.fix and any(finding.edit for finding in report.findings):
-            report, remedies, troubles = _fixed(job, candidate, data, report)
+            report, remedies, troubles = _fixed(job, candidate, config, data, report)
         text = named(job.format).part(report, job.look) + remedies
-        return Done(text, summarise(report, job.fail_on, troubles))
+        return Done(text, summarise(report, fail_on, troubles))
     except OSError as error:
-        return _trouble(job, files.cannot_read(candidate.name, error))
+        return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:
-        return _trouble(job, f"{candidate.name}: this is a fault of setuplint, please report it: {_where(error)}")
+        return _trouble(f"{candidate.name}: this is a fault of setuplint, please report it: {_where(error)}")
 
 
-def _report(job: Job, candidate: files.Candidate, data: bytes) -> Report:
+def _report(job: Job, candidate: files.Candidate, config: Config | None, data: bytes) -> Report:
     if len(data) > files.LARGEST:
         return too_large(candidate.name)
     return library.lint_text(
         data,
         name=candidate.name,
         only=job.only,
-        rules=job.rules,
+        choices=choosing.choices(config, job.rules, job.waive),
         today=job.today,
         habits=job.habits,
         beside=files.beside(candidate),
     )
 
 
-def _fixed(job: Job, candidate: files.Candidate, data: bytes, report: Report) -> tuple[Report, str, list[str]]:
+def _fixed(
+    job: Job, candidate: files.Candidate, config: Config | None, data: bytes, report: Report
+) -> tuple[Report, str, list[str]]:
     """The report that holds when its remedies are shown or written, what is said of them, and what went wrong."""
     from setuplint.cli import fixing
 
     whole = job._replace(only=None)  # whatever is reported, a remedy answers to every rule
 
     def lint(text: bytes) -> Report:
-        return _report(whole, candidate, text)
+        return _report(whole, candidate, config, text)
 
     before = report if job.only is None else lint(data)
     fixed = fixing.fix(candidate, data, before, lint, job.only, job.look, write=job.write)
     if fixed.data != data:
-        report = _report(job, candidate, fixed.data)
+        report = _report(job, candidate, config, fixed.data)
     return report, fixed.text, [fixed.trouble] if fixed.trouble else []
 
 
@@ -231,24 +243,14 @@ def _where(error: Exception) -> str:
     return f"{type(error).__name__}: {error} ({os.path.basename(last.filename)}:{last.lineno})"
 
 
-def _passed_over(job: Job) -> Done:
-    return Done("", Summary(job.fail_on, passed_over=1))
+def _passed_over() -> Done:
+    return Done("", Summary(passed_over=1))
 
 
-def _trouble(job: Job, text: str) -> Done:
-    return Done("", Summary(job.fail_on, troubles=[text]))
+def _trouble(text: str) -> Done:
+    return Done("", Summary(troubles=[text]))
 
 
 def _nothing(total: Summary) -> str:
     over = f" (other TOML files passed over: {total.passed_over})" if total.passed_over else ""
     return f"no setup among the paths{over}: nothing was checked"
-
-
-def _only(args: argparse.Namespace) -> frozenset[str] | None:
-    """The rules that are named, once it is known that they are there; the book is not read where none are."""
-    if not (args.only or args.rules):
-        return None
-    from setuplint.cli import clubs
-
-    clubs.rules(args.rules)  # a club's rule that is none is trouble once, not in every file
-    return frozenset(clubs.known(rule, args.rules) for rule in args.only) if args.only else None

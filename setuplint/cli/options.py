@@ -61,7 +61,12 @@ def _lint(command: argparse.ArgumentParser) -> None:
         "--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"
     )
     command.add_argument(
-        "--fail-on", choices=SIGNALS, default="caution", help="the least signal word that makes the status 1 (caution)"
+        "--fail-on",
+        choices=SIGNALS,
+        help="the least signal word that makes the status 1 (as setuplint.toml has it, else caution)",
+    )
+    command.add_argument(
+        "--no-waivers", action="store_true", help="an audit: waivers hide nothing, what they cover is reported"
     )
     command.add_argument("--today", type=day, metavar="DATE", help="the day by which waivers are judged: 2027-04-01")
     command.add_argument(

@@ -67,7 +67,9 @@ def _meaning(rule: Rule, meaning: str) -> str:
 
 def _limits(rule: Rule) -> Iterator[str]:
     for name, limit in rule.limits.items():
-        yield f"{name}: {decimal(limit.value, 6)} {limit.unit} ({BASES[limit.basis].lower()})"
+        basis = BASES[limit.basis].lower()
+        own = "" if limit.ours is None else f"the club's; in the book {decimal(limit.ours, 6)} {limit.unit}, "
+        yield f"{name}: {decimal(limit.value, 6)} {limit.unit} ({own}{basis})"
 
 
 def _sources(shown: Page) -> Iterator[str]:

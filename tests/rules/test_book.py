@@ -295,7 +295,7 @@ def test_a_rule_is_read_whole() -> None:
         ("[[examples]]", "[[examples]", "not TOML"),
         ("speaks = true", "speaks = true\nspoken = [" + "[" * 5000 + "]" * 5001, "not TOML"),
         ("speaks = true", "speaks = true\nspoken = " + "9" * 5000, "not TOML"),
-        ("speaks = true", "speaks = true\n" + "a." * 20000 + "a = 1", "characters, more than 20000"),
+        ("speaks = true", "speaks = true\n" + "a." * 20000 + "a = 1", "more than 20,000 characters"),
     ],
 )
 def test_what_is_no_rule_is_refused(old: str, new: str, message: str) -> None:

@@ -1,0 +1,4 @@
+from tests.cli.conftest import command
+from tests.club.made import club
+
+__all__ = ["club", "command"]

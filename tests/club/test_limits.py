@@ -1,0 +1,138 @@
+"""A club's limits: which way is stricter is checked on the examples of the rules themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+import setuplint
+from setuplint.checks import book
+from setuplint.checks.choices import Choices
+from setuplint.club.limits import GREATER, SMALLER, TOGETHER, objection, tightened
+from tests.rules.edits import REFERENCE, beside_text, edited, example_text
+
+RULES = book.rules()
+EVERY = {f"{rule.name}.{name}": limit for rule in RULES.values() for name, limit in rule.limits.items()}
+# No number of these makes a rule speak of more setups and of none the less.
+FIXED = {f"cell-count-mismatch.full-{chemistry}" for chemistry in ("lipo", "lihv", "li-ion", "life")} | {
+    "motor-lags.around",
+    "curve-overshoot.full",
+}
+
+
+TEXT = REFERENCE.read_text(encoding="utf-8")
+
+
+def pack(chemistry: str, cell: float) -> str:
+    """The reference setup with another chemistry, warned at that voltage of each of its six cells."""
+    return edited(TEXT, {"battery.chemistry": chemistry, "conditions.pack-low.when": f"pack < {6 * cell:g}"})
+
+
+# Limits that the examples of their rules do not come close to, each with a setup that does.
+UNMOVED_TEXTS = [
+    ("voltage-alarm-below-floor.floor-lihv", pack("lihv", 3.4), "3.5"),
+    ("voltage-alarm-below-floor.floor-life", pack("life", 2.9), "3.0"),
+    ("voltage-alarm-nervous.resting-li-ion", pack("li-ion", 3.2), "3.25"),
+    ("voltage-alarm-nervous.resting-life", pack("life", 2.9), "2.95"),
+]
+UNMOVED = {key for key, _, _ in UNMOVED_TEXTS} | {"voltage-alarm-missing.capacity"}
+
+
+def test_every_limit_has_a_way_that_is_stricter_or_none() -> None:
+    assert set(EVERY) == SMALLER | GREATER | FIXED
+    assert len(SMALLER) + len(GREATER) + len(FIXED) == len(EVERY)
+
+
+def stricter(key: str) -> Iterator[Fraction]:
+    """A little, much, and as much as there is."""
+    ours = EVERY[key].value
+    by = abs(ours)
+    if key in SMALLER:
+        yield from (ours - by / 50, ours / 2, Fraction(0))
+    else:
+        yield from (ours + by / 50, min(ours * 2, Fraction("4.1")) if "floor-li" in key else ours + by, ours + by * 10)
+
+
+def texts(rules: Collection[str]) -> dict[tuple[str, int], str]:
+    """The examples of rules that are one setup."""
+    pages = {rule: book.page(rule).examples for rule in rules}
+    return {
+        (rule, number): example_text(example)
+        for rule, examples in pages.items()
+        for number, example in enumerate(examples)
+        if beside_text(example) is None
+    }
+
+
+def spoken(over: Mapping[Any, str], rules: Collection[str], changed: Mapping[str, book.Rule] = RULES) -> set[Any]:
+    """On which of the texts one of the rules speaks."""
+    by = Choices(changed)
+    return {key for key, text in over.items() if setuplint.lint_text(text, only=rules, choices=by).findings}
+
+
+def concerned(key: str) -> tuple[str, ...]:
+    """The rules in which a limit is."""
+    rule, _, limit = key.partition(".")
+    return tuple(r for r, _ in TOGETHER) if (rule, limit) in TOGETHER else (rule,)
+
+
+def with_limit(key: str, value: Fraction) -> dict[str, book.Rule]:
+    rule, _, limit = key.partition(".")
+    return tightened(RULES, [(rule, limit, value)])
+
+
+@pytest.mark.parametrize("key", sorted(SMALLER | GREATER))
+def test_stricter_loses_nothing_and_much_stricter_finds_more(key: str) -> None:
+    rule, _, limit = key.partition(".")
+    rules = concerned(key)
+    own = texts(rules)
+    before = spoken(own, rules)
+    more = False
+    for value in stricter(key):
+        if objection(RULES, rule, limit, value):
+            assert limit.startswith("floor-"), "beyond a full cell"
+            continue
+        now = spoken(own, rules, with_limit(key, value))
+        assert now >= before, f"{key} = {float(value)}"
+        more |= now > before
+    assert more != (key in UNMOVED)
+
+
+@pytest.mark.parametrize(("key", "text", "value"), UNMOVED_TEXTS)
+def test_those_that_no_example_is_close_to(key: str, text: str, value: str) -> None:
+    rule = key.partition(".")[0]
+    assert spoken({1: text}, [rule]) == set()
+    assert spoken({1: text}, [rule], with_limit(key, Fraction(value))) == {1}
+
+
+def test_a_timer_that_ends_later_than_the_club_wants_is_no_reason_to_do_without_an_alarm() -> None:
+    key = "voltage-alarm-missing.capacity"
+    timed = next(x for x in book.page("voltage-alarm-missing").examples if "timers.flight.seconds" in x.edit)
+    for value, open_rules in ((Fraction(80), 0), (Fraction(75), 1)):
+        by = Choices(with_limit(key, value))
+        report = setuplint.lint_text(example_text(timed), only=["voltage-alarm-missing"], choices=by)
+        assert (report.findings, len(report.not_judged)) == ((), open_rules)
+
+
+@pytest.mark.parametrize("key", sorted(EVERY))
+def test_looser_is_refused_with_its_reason(key: str) -> None:
+    rule, _, limit = key.partition(".")
+    by = Fraction(1, 100) * (1 if key in SMALLER else -1)
+    why = objection(RULES, rule, limit, EVERY[key].value + by)
+    assert ("keeps people from being hurt" in why) == (RULES[rule].signal == "danger")
+    assert why
+    if key not in FIXED:
+        assert objection(RULES, rule, limit, EVERY[key].value) == ""
+
+
+def test_a_message_has_the_clubs_number() -> None:
+    text = example_text(next(x for x in book.page("voltage-alarm-below-floor").examples if not x.speaks))
+    before = setuplint.lint_text(text).findings
+    rules = tightened(RULES, [("voltage-alarm-below-floor", "floor-lipo", Fraction("3.7"))])
+    report = setuplint.lint_text(text, choices=Choices(rules))
+    (finding,) = [x for x in report.findings if x not in before]
+    assert (finding.rule, "3.7 V" in finding.message) == ("voltage-alarm-below-floor", True)
+    assert RULES["voltage-alarm-below-floor"].limits["floor-lipo"].value == Fraction("3.3"), "ours is as it was"
