@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -37,9 +37,11 @@ def lint(
     choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
+    before_each: Callable[[], None] | None = None,
 ) -> Report:
     """Every finding of one setup, in the order of the file. `only` names the rules to report; `choices` are a
-    club's; `habits` are those of the radios of a run, where several setups are linted together.
+    club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
+    before each rule: what it raises ends the lint.
 
     Where nothing of a text can be judged it is reported why, whatever `only` says; so is what was not decided of the
     rules that it names.
@@ -57,6 +59,8 @@ def lint(
     for name in wanted([name for name in rules if name not in by.left_out], only):
         check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
         if check is not None:
+            if before_each is not None:
+                before_each()
             asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
             found = weighed(check, asked[-1], list(answered(check, asked[-1])))
             findings += found

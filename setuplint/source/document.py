@@ -62,15 +62,17 @@ class Table:
     """A table's values with the marks of its keys.
 
     `kind` says how it came to be: IMPLICIT (named on the way to another), EXPLICIT (by its own heading), FROZEN
-    (written in braces), or the number of the section whose dotted keys made it.
+    (written in braces), or the number of the section whose dotted keys made it. `again` has the keys written more than
+    once, as in `[a.b]` and `[a.c]`: name, start and end of each time that has no mark.
     """
 
-    __slots__ = ("kind", "marks", "values")
+    __slots__ = ("again", "kind", "marks", "values")
 
     def __init__(self, kind: int) -> None:
         self.kind = kind
         self.values: dict[str, Any] = {}
         self.marks: dict[str, Mark] = {}
+        self.again: list[tuple[str, int, int]] = []
 
 
 class Items:
@@ -117,6 +119,15 @@ class Document:
         """The key that names the last part of `path`; for a table, the part of its heading (`b` in `[a.b]`)."""
         mark = self._mark(path)
         return Span(mark[0], mark[1]) if mark and mark[0] >= 0 else None
+
+    def key_spans(self, path: Path) -> list[Span]:
+        """Every place of a key, in the order of the text: `b` of `[a.b]`, `[a.b.c]` and `a.b.d = 1` is one key."""
+        mark = self._mark(path)
+        if mark is None or mark[0] < 0:
+            return []
+        holder = self._node(path[:-1])
+        again = holder.again if isinstance(holder, Table) else []
+        return sorted([Span(mark[0], mark[1]), *(Span(start, end) for name, start, end in again if name == path[-1])])
 
     def value_span(self, path: Path) -> Span | None:
         """The value as written; for a table with a heading, the heading with its brackets."""
@@ -183,6 +194,12 @@ class Document:
                 self._lines.append(start)
                 start += len(line) + 1
         return self._lines
+
+    def _node(self, path: Path) -> Table | Items | None:
+        if not path:
+            return self._root
+        mark = self._mark(path)
+        return mark[4] if mark is not None else None
 
     def _mark(self, path: Path) -> Mark | None:
         node: Table | Items | None = self._root

@@ -23,6 +23,7 @@ def enter(
         if mark is None:
             table = _between(table, part, IMPLICIT)
             continue
+        table.again.append(part)
         node = mark[4]
         if isinstance(node, Items) and node.kind != FROZEN:
             where.append(len(node.marks) - 1)
@@ -42,6 +43,8 @@ def enter(
             table.marks[name] = (key_start, key_end, start, end, node)
         elif not isinstance(node, Items) or node.kind == FROZEN:
             return made, where, (mark, parts[-1])
+        else:
+            table.again.append(parts[-1])
         assert isinstance(node, Items)
         where.append(len(node.marks))
         node.values.append(made.values)
@@ -50,6 +53,7 @@ def enter(
         table.values[name] = made.values
         table.marks[name] = (key_start, key_end, start, end, made)
     elif isinstance(node, Table) and node.kind == IMPLICIT:
+        table.again.append((name, mark[0], mark[1]))
         made = node
         made.kind = EXPLICIT
         table.marks[name] = (key_start, key_end, start, end, made)
@@ -71,6 +75,7 @@ def put(
         child = mark[4]
         if not isinstance(child, Table) or child.kind not in (IMPLICIT, section):
             return mark, part
+        table.again.append(part)
         child.kind = section
         table = child
     name, key_start, key_end = parts[-1]

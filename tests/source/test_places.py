@@ -264,3 +264,43 @@ def test_a_document_can_be_handed_to_another_process() -> None:
     )
     assert again.problems[0].span == document.problems[0].span
     assert again.value_span(("a",)) == Span(4, 5)
+
+
+AGAIN = """\
+modes.calm.voice = "calm"
+modes.calm.idle-up = false
+[channels.motor.in.calm]
+rate = 80
+[channels . "motor"]
+number = 3
+in.wild.rate = 90
+in . wild . expo = 20
+[channels.pitch]
+from = { a.b = 1, a.c = 2 }
+[[claims]]
+[[claims]]
+[claims.about]
+"""
+
+
+@pytest.mark.parametrize(
+    ("path", "columns"),
+    [
+        (("modes",), ["1:1", "2:1"]),
+        (("modes", "calm"), ["1:7", "2:7"]),
+        (("modes", "calm", "voice"), ["1:12"]),
+        (("channels",), ["3:2", "5:2", "9:2"]),
+        (("channels", "motor"), ["3:11", "5:13"]),
+        (("channels", "motor", "in"), ["3:17", "7:1", "8:1"]),
+        (("channels", "motor", "in", "calm"), ["3:20"]),
+        (("channels", "motor", "in", "wild"), ["7:4", "8:6"]),
+        (("channels", "pitch", "from", "a"), ["10:10", "10:19"]),
+        (("claims",), ["11:3", "12:3", "13:2"]),
+        (("claims", 0), ["11:3"]),
+        (("nothing",), []),
+        (("modes", "calm", "voice", "more"), []),
+    ],
+)
+def test_a_key_that_is_written_more_than_once_has_all_its_places(path: Path, columns: list[str]) -> None:
+    document = read(AGAIN)
+    assert [":".join(map(str, document.position(span.start))) for span in document.key_spans(path)] == columns
