@@ -14,6 +14,7 @@ from setuplint.cli import nearest as near
 from setuplint.club import nearest
 
 if TYPE_CHECKING:
+    from setuplint.checks.book import Rule
     from setuplint.checks.choices import Choices
     from setuplint.club.config import Config
 
@@ -71,6 +72,16 @@ def checked(config: Config | None, folders: Iterable[str]) -> Choices:
         return choices(config, tuple(map(Path, folders)), True) or Choices()
     except (OSError, ValueError) as error:
         raise Trouble(str(error)) from None
+
+
+def clubs(configs: Configs, folders: Iterable[str]) -> dict[str, Rule]:
+    """The clubs' own rules by which any file of the run may be judged."""
+    from setuplint.checks import book
+
+    folders = tuple(folders)
+    judged_by = [*configs.every(), *([None] if folders else [])]
+    every = {name: rule for config in judged_by for name, rule in checked(config, folders).rules.items()}
+    return {name: rule for name, rule in every.items() if name not in book.rules()}
 
 
 @lru_cache(maxsize=64)

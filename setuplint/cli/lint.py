@@ -11,12 +11,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from setuplint import library
+from setuplint import formats, library
 from setuplint.cli import Trouble, choosing, complain, files
 from setuplint.cli.choosing import Configs
 from setuplint.cli.terminal import look
 from setuplint.findings import Finding, Place, Report
-from setuplint.formats import named
 from setuplint.formats.look import Look
 from setuplint.formats.summary import Summary, summarise
 from setuplint.setup.texts import Texts
@@ -71,20 +70,18 @@ def run(args: argparse.Namespace) -> int:
     total = Summary(args.fail_on or FAIL_ON, links=gathered.links, troubles=gathered.troubles, audit=not job.waive)
     for trouble in gathered.troubles:
         complain(trouble)
-    form = named(job.format)
-    sys.stdout.write(form.opening(job.look))
-    written = False
+    if args.format == "sarif":
+        total.clubs = choosing.clubs(configs, args.rules)
+    writer = formats.writer(job.format, job.look)
     for done in everything(job, gathered.candidates, configs):
         for trouble in done.summary.troubles:
             complain(trouble)
-        if done.text:
-            sys.stdout.write((form.between if written else "") + done.text)
-            written = True
+        sys.stdout.write(writer.add(done.text))
         total.add(done.summary)
     if not total.files and not total.troubles and not args.only_setups:
         total.troubles.append(_nothing(total))
         complain(total.troubles[-1])
-    sys.stdout.write(form.closing(total, job.look))
+    sys.stdout.write(writer.end(total))
     return total.status if total.files or total.troubles else 0
 
 
@@ -93,7 +90,7 @@ def _can_fix(args: argparse.Namespace) -> None:
     if not args.fix:
         raise Trouble("--write goes with --fix: it writes what that shows")
     if args.format != "text":
-        raise Trouble("--fix shows text: in JSON every finding has its edit")
+        raise Trouble("--fix shows text: in JSON and SARIF every finding has its edit")
     if args.write and "-" in args.paths:
         raise Trouble("standard input cannot be written to: leave out --write, or give a file")
 
@@ -173,7 +170,7 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
         troubles: list[str] = []
         if job.fix and any(finding.edit for finding in report.findings):
             report, remedies, troubles = _fixed(job, candidate, config, data, report)
-        text = named(job.format).part(report, job.look) + remedies
+        text = formats.named(job.format).part(report, job.look, fail_on) + remedies
         return Done(text, summarise(report, fail_on, troubles))
     except OSError as error:
         return _trouble(files.cannot_read(candidate.name, error))

@@ -10,7 +10,7 @@ from setuplint import library
 from setuplint.cli import Trouble, complain, files
 from setuplint.cli.starting import Wishes, setup_text
 from setuplint.cli.terminal import look
-from setuplint.formats import named
+from setuplint.formats import text as text_form
 from setuplint.formats.summary import summarise
 
 DEFAULTS = {
@@ -47,10 +47,10 @@ def run(args: argparse.Namespace) -> int:
     else:
         _write(args.file, text)
     report = library.lint_text(text, name="stdout" if printed else files.printable(args.file))
-    form, out = named("text"), sys.stderr if printed else sys.stdout
+    out = sys.stderr if printed else sys.stdout
     if not printed:
         out.write(f"Written: {files.printable(args.file)}\n\n")
-    out.write(form.part(report, look()) + form.closing(summarise(report), look()))
+    out.write(text_form.part(report, look()) + text_form.closing(summarise(report), look()))
     if not printed:
         name = files.printable(args.file)
         out.write(f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n")

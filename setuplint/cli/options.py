@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
+FORMATS = ("text", "json", "sarif", "junit", "markdown")  # as formats.FORMATS, likewise
 
 
 def parser(words: Sequence[str]) -> argparse.ArgumentParser:
@@ -55,7 +56,7 @@ def day(text: str) -> date:
 def _lint(command: argparse.ArgumentParser) -> None:
     command.add_argument("paths", nargs="+", metavar="PATH", help="a setup, a folder of them, or - for standard input")
     command.add_argument("--name", help="what to call standard input in findings")
-    command.add_argument("--format", choices=("text", "json"), default="text", help="how findings are written (text)")
+    command.add_argument("--format", choices=FORMATS, default="text", help="how findings are written (text)")
     command.add_argument("--only", action="append", metavar="RULE", help="judge this rule alone; may be repeated")
     command.add_argument(
         "--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"

@@ -21,6 +21,10 @@ class Step(NamedTuple):
     move: str
     gives: tuple[str, ...]
 
+    @property
+    def text(self) -> str:
+        return f"{self.move}: {', '.join(self.gives)}" if self.gives else self.move
+
 
 def sentence(finding: Finding, values: Mapping[str, object]) -> str:
     """`put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs).` Empty where the finding has no

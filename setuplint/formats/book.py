@@ -29,7 +29,8 @@ def document() -> str:
     for signal in SIGNALS:
         blocks.append(f"## {signal.capitalize()}")
         for rule in _those(signal):
-            blocks += _page(book.page(rule.name))
+            blocks.append(f"### {rule.name}")
+            blocks += page_blocks(book.page(rule.name))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -55,9 +56,9 @@ def _contents(signal: str) -> Iterator[str]:
         yield f"| [{rule.name}](#{rule.name}) | {_text(rule.title)} |"
 
 
-def _page(page: Page) -> Iterator[str]:
+def page_blocks(page: Page) -> Iterator[str]:
+    """A rule's page in Markdown, without its heading."""
     rule = page.rule
-    yield f"### {rule.name}"
     yield f"{_text(rule.title)} (**{rule.signal}**)."
     if rule.check is None:
         yield f"In every state that can be reached from power-up, {'never' if rule.never else 'always'}:"
@@ -68,7 +69,8 @@ def _page(page: Page) -> Iterator[str]:
     yield f"**Remedy.** {_text(rule.remedy)}"
     if rule.limits:
         yield "\n".join(_limits(rule))
-    yield "\n".join(_sources(page))
+    if page.sources:
+        yield "\n".join(_sources(page))
     if rule.name in rescue_height.RULES:
         yield f"**Estimate.** {_text(rescue_height.TABLE_WORDS)}"
         yield "\n".join(_heights())

@@ -23,7 +23,7 @@ def opening(look: Look) -> str:
     return f'{{\n"version": {VERSION},\n"findings": [\n'
 
 
-def part(report: Report, look: Look) -> str:
+def part(report: Report, look: Look, fail_on: str = "caution") -> str:
     return between.join(json.dumps(finding(report, item)) for item in report.findings)
 
 
@@ -33,7 +33,7 @@ def closing(summary: Summary, look: Look) -> str:
         for item in summary.open
     )
     lists = "".join(f'"{name}": [\n{between.join(map(json.dumps, items))}\n],\n' for name, items in _lists(summary))
-    return f'\n],\n"not-judged": [\n{open_rules}\n],\n{lists}"summary": {json.dumps(_summary(summary))}\n}}\n'
+    return f'\n],\n"not-judged": [\n{open_rules}\n],\n{lists}"summary": {json.dumps(summary_values(summary))}\n}}\n'
 
 
 def _lists(summary: Summary) -> Iterator[tuple[str, list[dict[str, object]]]]:
@@ -84,7 +84,7 @@ def _moves(moves: Mapping[str, Value]) -> dict[str, str | int | float]:
     return {name: value if isinstance(value, str) else json_number(value) for name, value in moves.items()}
 
 
-def _summary(summary: Summary) -> dict[str, object]:
+def summary_values(summary: Summary) -> dict[str, object]:
     return {
         "files": summary.files,
         "found": {signal: summary.found[signal] for signal in SIGNALS},

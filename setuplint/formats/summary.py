@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from setuplint.checks.book import Rule
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 
 CAUTION = (
@@ -66,6 +67,13 @@ class RuleSet(NamedTuple):
     config: str  # the setuplint.toml, or empty
 
 
+class Cause(NamedTuple):
+    """The rules that one thing keeps from being judged, and the files in which it does."""
+
+    rules: dict[str, None]
+    files: set[str]
+
+
 @dataclass(slots=True)
 class Summary:
     """Counts over files. `rules` is the most rules that were decided for one file, `states` the sum."""
@@ -83,6 +91,7 @@ class Summary:
     baselined: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
     dangers: list[Kept] = field(default_factory=list)  # those of the baselined that are a danger
     gone: list[Kept] = field(default_factory=list)  # in the baseline, and found no more
+    clubs: dict[str, Rule] = field(default_factory=dict)  # rules that are not of the book, by name
     rule_sets: dict[RuleSet, int] = field(default_factory=dict)  # how many files were judged by each
     open: list[Open] = field(default_factory=list)
     states: int = 0
@@ -113,6 +122,7 @@ class Summary:
         for mine, more in ((self.found, other.found), (self.waived, other.waived), (self.baselined, other.baselined)):
             for key, count in more.items():
                 mine[key] = mine.get(key, 0) + count
+        self.clubs |= other.clubs
         for one, count in other.rule_sets.items():
             self.rule_sets[one] = self.rule_sets.get(one, 0) + count
         self.failing += other.failing
@@ -151,6 +161,16 @@ def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] 
     one.rule_sets = {RuleSet(report.edition, report.pinned, report.config): 1}
     one.open = [Open(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
     return one
+
+
+def by_cause(items: Iterable[Open]) -> dict[str, Cause]:
+    """What was not judged, by what would let it be."""
+    causes: dict[str, Cause] = {}
+    for item in items:
+        rules, where = causes.setdefault(item.because, Cause({}, set()))
+        rules[item.rule] = None
+        where.add(item.file)
+    return causes
 
 
 def covered(report: Report, finding: Finding) -> Covered:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.look import Look, plain, wrap
-from setuplint.formats.summary import CAUTION, Open, Summary
+from setuplint.formats.summary import CAUTION, Open, Summary, by_cause
 
 between = ""
 INDENT = "  "
@@ -17,7 +17,7 @@ def opening(look: Look) -> str:
     return ""
 
 
-def part(report: Report, look: Look) -> str:
+def part(report: Report, look: Look, fail_on: str = "caution") -> str:
     if not report.findings:
         return ""
     from setuplint.formats.one import block  # start-up counts, and most files are clean
@@ -47,7 +47,7 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
         if summary.extending:
             text += f"; for that {counted(summary.extending, 'setup')} more than were given"
         yield from wrap(f"{text}.", look.width)
-    yield from _rule_sets(summary, look)
+    yield from rule_sets(summary, look)
     yield from _waivers(summary, look)
     yield from _baseline(summary, look)
     for trouble in summary.troubles:
@@ -60,7 +60,7 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
         yield from wrap(f"Not followed: {summary.links} {leads} out of the folder.", look.width)
 
 
-def _rule_sets(summary: Summary, look: Look) -> Iterator[str]:
+def rule_sets(summary: Summary, look: Look) -> Iterator[str]:
     """Which edition of the rules it was, and by whose choice."""
     for by, files in summary.rule_sets.items():
         text = f"Rules: edition {by.edition}"
@@ -117,11 +117,7 @@ def _of(subject: str) -> str:
 
 def _open(items: list[Open], files: int, look: Look) -> Iterator[str]:
     """What was not judged, by what would let it be."""
-    causes: dict[str, tuple[dict[str, None], set[str]]] = {}
-    for item in items:
-        rules, where = causes.setdefault(item.because, ({}, set()))
-        rules[item.rule] = None
-        where.add(item.file)
+    causes = by_cause(items)
     if causes:
         yield "Not judged:"
     for because, (rules, where) in causes.items():

@@ -1,0 +1,132 @@
+"""Findings as JUnit XML, for CI that shows tests: a suite a setup, a case for each finding.
+
+A finding at or above the threshold is a failure, one below it a case that passes and says what it is. What is waived, in a
+baseline or not judged is skipped, with the reason; a setup without failures has a case that passes and says so. Files that
+could not be looked at are errors, in a suite of the run's own. All of it is ASCII, without times: equal inputs give equal
+bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from setuplint.findings import SIGNALS, Finding, Report
+from setuplint.formats import text
+from setuplint.formats.look import FIXED_SPACE, Look, plain
+from setuplint.formats.one import block
+from setuplint.formats.summary import Summary
+
+between = ""
+WIDE = Look(width=100)
+
+
+class Case(NamedTuple):
+    """`what` is failure, error, skipped, or empty for one that passes; `kind` and `message` are its attributes."""
+
+    name: str
+    what: str = ""
+    kind: str = ""
+    message: str = ""
+    body: str = ""
+
+
+def opening(look: Look) -> str:
+    return '<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="setuplint">\n'
+
+
+def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+    properties = {"edition": report.edition, "rules decided": report.rules, "states decided": report.states}
+    return _suite(report.name, list(_cases(report, fail_on)), properties)
+
+
+def closing(summary: Summary, look: Look) -> str:
+    cases = [Case(trouble, "error", "trouble", trouble) for trouble in summary.troubles]
+    return f"{_suite('setuplint', cases, out=text.closing(summary, WIDE))}</testsuites>\n"
+
+
+def _cases(report: Report, fail_on: str) -> Iterator[Case]:
+    failing = report.at_least(fail_on)
+    if not failing:
+        grave = " or ".join(SIGNALS[: SIGNALS.index(fail_on) + 1])
+        yield Case(f"no {grave}")
+    said: set[str] = set()
+    for finding in report.findings:
+        body = block(report, finding, WIDE, said)
+        name = _name(finding.rule, finding.subject)
+        if finding.signal in {each.signal for each in failing}:
+            yield Case(name, "failure", finding.signal, finding.message, body)
+        else:
+            yield Case(name, body=body)
+    for finding in report.waived:
+        yield Case(_name(finding.rule, finding.subject), "skipped", "waived", _waived(finding), finding.message)
+    for finding in report.baselined:
+        message = f"{finding.signal}, in the baseline"
+        yield Case(_name(finding.rule, finding.subject), "skipped", "baseline", message, finding.message)
+    for note in report.not_judged:
+        yield Case(_name(note.rule, note.subject), "skipped", "not judged", f"not judged, because {note.because}")
+
+
+def _name(rule: str, subject: str) -> str:
+    return f"{rule}: {subject}" if subject else rule
+
+
+def _waived(finding: Finding) -> str:
+    waiver = finding.waiver
+    if waiver is None:
+        return f"{finding.signal}, waived"
+    until = f"until {waiver.until}" if waiver.until else "without an end"
+    return f"{finding.signal}, waived {until}: {waiver.reason}"
+
+
+def _suite(name: str, cases: list[Case], properties: dict[str, int] | None = None, out: str = "") -> str:
+    ends = [case.what for case in cases]
+    attributes = _attributes(
+        name=name,
+        tests=len(cases),
+        failures=ends.count("failure"),
+        errors=ends.count("error"),
+        skipped=ends.count("skipped"),
+    )
+    lines = [f"<testsuite{attributes}>"]
+    if properties:
+        lines.append("<properties>")
+        lines += [f"<property{_attributes(name=key, value=value)}/>" for key, value in properties.items()]
+        lines.append("</properties>")
+    seen: dict[str, int] = {}
+    for case in cases:
+        seen[case.name] = seen.get(case.name, 0) + 1
+        again = f" ({seen[case.name]})" if seen[case.name] > 1 else ""
+        lines.append(_case(case._replace(name=case.name + again), _class(name)))
+    if out:
+        lines.append(f"<system-out>{_text(out)}</system-out>")
+    return "\n".join([*lines, "</testsuite>", ""])
+
+
+def _class(suite: str) -> str:
+    """Viewers take what stands before the last dot for a package."""
+    return suite.removesuffix(".toml").replace(".", "_")
+
+
+def _case(case: Case, classname: str) -> str:
+    inside = ""
+    if case.what:
+        attributes = _attributes(type=case.kind, message=case.message)
+        body = f">{_text(case.body)}</{case.what}>" if case.body else "/>"
+        inside = f"<{case.what}{attributes}{body}"
+    elif case.body:
+        inside = f"<system-out>{_text(case.body)}</system-out>"
+    attributes = _attributes(classname=classname, name=case.name)
+    return f"<testcase{attributes}>{inside}</testcase>" if inside else f"<testcase{attributes}/>"
+
+
+def _attributes(**given: object) -> str:
+    return "".join(f' {key}="{_text(str(value)).replace(chr(10), "&#10;")}"' for key, value in given.items())
+
+
+def _text(words: str) -> str:
+    """Characters that XML 1.0 has no place for, with all others that do not print, are written as escapes."""
+    shown = "\n".join(plain(line.replace(FIXED_SPACE, " ")) for line in words.split("\n"))
+    for char, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")):
+        shown = shown.replace(char, entity)
+    return shown.encode("ascii", "xmlcharrefreplace").decode()

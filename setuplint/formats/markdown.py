@@ -1,0 +1,201 @@
+"""What a lint says, as Markdown made to be posted on a pull request: the verdict first, then the gravest findings.
+
+A part is JSON: its findings in Markdown, in full and in a line. They are kept until the end, as much of them as a comment
+has room for; what does not fit is said in a line, then counted. What comes from a file is escaped (`markdown_text`).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+
+from setuplint.findings import SIGNALS, Finding, Report
+from setuplint.formats import bench, text
+from setuplint.formats.look import Look
+from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, size, table
+from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.summary import CAUTION, Summary, by_cause
+from setuplint.formats.text import counted
+
+SHOWN = 20  # lines of a list
+STEPS = 30
+WIDE = Look(width=1_000_000)
+_RESERVE = 300  # bytes: for what is said of what was cut
+
+
+def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+    """The findings as JSON: of each the signal word, a line, and the whole."""
+    pieces = [(each.signal, brief(report, each), full(report, each)) for each in report.findings]
+    return json.dumps(pieces) if pieces else ""
+
+
+class Held:
+    """Keeps the parts of a run for the end, no more of them than could be shown."""
+
+    def __init__(self, look: Look) -> None:
+        self._kept: dict[str, list[tuple[str, str]]] = {signal: [] for signal in SIGNALS}
+        self._sizes = dict.fromkeys(SIGNALS, 0)
+
+    def add(self, part: str) -> str:
+        for signal, line, whole in json.loads(part) if part else ():
+            if self._sizes[signal] <= LIMIT:
+                self._kept[signal].append((line, whole))
+                self._sizes[signal] += size(line)
+        return ""
+
+    def end(self, summary: Summary) -> str:
+        head = "\n\n".join(_head(summary))
+        foot = "\n\n".join([*_after(summary), f"*{escaped(CAUTION)}*"])
+        room = LIMIT - size(head) - size(foot) - _RESERVE
+        blocks = [head, *fitting(self._kept, summary.found, room), foot]
+        return "\n\n".join(blocks) + "\n"
+
+
+def fitting(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room: int) -> Iterator[str]:
+    """The gravest first, whole or in a line, as there is room; notices in a line, folded. `found` says how many there are."""
+    hidden: list[str] = []
+    for signal in SIGNALS:
+        shown: list[str] = []
+        for line, whole in kept[signal]:
+            for words in (line,) if signal == "notice" else (whole, line):
+                if size(words) + 2 <= room:
+                    room -= size(words) + 2
+                    shown.append(words)
+                    break
+            else:
+                break
+        if shown and signal == "notice":
+            yield folded(counted(found[signal], "notice"), "\n".join(shown))
+        else:
+            yield from shown
+        if found[signal] > len(shown):
+            hidden.append(counted(found[signal] - len(shown), signal))
+    if hidden:
+        yield f"**Not shown here, for want of room: {', '.join(hidden)}.** `setuplint lint` shows all of them."
+
+
+def brief(report: Report, finding: Finding) -> str:
+    """A finding as an item of a list."""
+    return f"- {_line(report, finding, 300)}"
+
+
+def full(report: Report, finding: Finding) -> str:
+    """A finding with its case and remedy; why and where else folded."""
+    values = report.values
+    blocks = [_line(report, finding, 1_500)]
+    case = bench.sentence(finding, values)
+    if case:
+        blocks.append(f"**On the bench:** {escaped(case)}")
+    if finding.steps:
+        blocks.append(_steps(report, finding))
+    if finding.status == "advice":
+        blocks.append("**Advice:** a rule of thumb, or reckoned from estimates: not a proof.")
+    if finding.estimate:
+        blocks.append(f"**Estimate:** {escaped(finding.estimate)}")
+    if finding.remedy:
+        blocks.append(f"**Remedy:** {escaped(finding.remedy)}")
+    more = list(_more(report, finding))
+    if more:
+        blocks.append(folded("Why, and where else", "\n\n".join(more)))
+    return "\n\n".join(blocks)
+
+
+def _line(report: Report, finding: Finding, most: int) -> str:
+    where = report.where(finding.primary)
+    line, column = where.start
+    of = f" (of {code(report.name)}, which extends it)" if where.name != report.name else ""
+    return (
+        f"**{finding.signal}** {code(f'{where.name}:{line}:{column}')}{of}: {escaped(finding.message, most)} "
+        f"({code(finding.rule)})"
+    )
+
+
+def _steps(report: Report, finding: Finding) -> str:
+    steps = bench.steps(finding, report.values, outputs_on_the_way(report, finding))
+    rows = [f"{number}. {escaped(step.text, 300)}" for number, step in enumerate(steps[:STEPS], start=1)]
+    return "\n".join([*rows, *_rest(len(steps), STEPS)])
+
+
+def _more(report: Report, finding: Finding) -> Iterator[str]:
+    if finding.why:
+        yield f"**Why:** {escaped(finding.why)}"
+    places = [
+        f"- {code('{}:{}:{}'.format(where.name, *where.start))}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
+        for place in finding.related[:SHOWN]
+        for where in (report.where(place),)
+    ]
+    if places:
+        yield "\n".join([*places, *_rest(len(finding.related), SHOWN)])
+
+
+def _head(summary: Summary) -> Iterator[str]:
+    found = [counted(summary.found[signal], signal) for signal in SIGNALS if summary.found[signal]]
+    yield f"### setuplint: {', '.join(found) or 'nothing found'} in {counted(summary.files, 'setup')}"
+    yield _verdict(summary)
+    if summary.troubles:
+        yield _list((f"Not checked: {each}" for each in summary.troubles), len(summary.troubles))
+    heads = ["setups", *SIGNALS, "waived", "in the baseline", "not judged"]
+    counts = [
+        *(summary.found[signal] for signal in SIGNALS), sum(summary.waived.values()), sum(summary.baselined.values()),
+        len(summary.open),
+    ]  # fmt: skip
+    yield table(heads, [[f"{number:,}" for number in (summary.files, *counts)]])
+
+
+def _verdict(summary: Summary) -> str:
+    least = "the least that fails" if summary.mixed else f"{summary.fail_on}, the least that fails"
+    if summary.troubles:
+        return "**Not everything could be checked.**"
+    if not summary.files:
+        return "**There was no setup to check.**"
+    if summary.failing:
+        return f"**This does not pass: {counted(summary.failing, 'finding')} at or above {least}.**"
+    return f"**Passed:** nothing at or above {least}."
+
+
+def _after(summary: Summary) -> Iterator[str]:
+    """What there is to say of waivers, a baseline, and what was not judged."""
+    if summary.audit:
+        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} waived."
+    if summary.covered:
+        grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
+        yield f"**Waived:** {len(grave)}"
+        yield _list(
+            (
+                f"{each.signal} {each.rule}{_of(each.subject)} in {each.file}, "
+                f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
+                for each in grave
+            ),
+            len(grave),
+        )
+    if summary.said:
+        yield _list((f"{each.file}: {each.message}" for each in summary.said), len(summary.said))
+    if summary.dangers:
+        yield f"**Dangers in the baseline:** {len(summary.dangers)}"
+        yield _list((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
+    if summary.gone:
+        yield f"**Found no more, and still in the baseline:** {len(summary.gone)}"
+        yield _list((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), len(summary.gone))
+    causes = by_cause(summary.open)
+    if causes:
+        lines = (
+            f"{', '.join(cause.rules)}: because {because} ({counted(len(cause.files), 'setup')})"
+            for because, cause in causes.items()
+        )
+        yield folded(f"Not judged: {len(summary.open)}", _list(lines, len(causes)))
+    if summary.files:
+        yield f"Decided: up to {counted(summary.rules, 'rule')} a setup, over {counted(summary.states, 'state')} of the controls."
+    yield from (escaped(line) for line in text.rule_sets(summary, WIDE))
+
+
+def _of(subject: str) -> str:
+    return f" of {subject}" if subject else ""
+
+
+def _list(lines: Iterable[str], count: int) -> str:
+    shown = [f"- {escaped(line, 300)}" for _, line in zip(range(SHOWN), lines, strict=False)]
+    return "\n".join([*shown, *_rest(count, SHOWN)])
+
+
+def _rest(count: int, shown: int) -> list[str]:
+    return [f"- ... and {count - shown:,} more"] if count > shown else []

@@ -1,0 +1,65 @@
+"""Words in Markdown as hosts of repositories show it: text that may come from strangers is text, and nothing else.
+
+`escaped` is for Markdown, `in_html` for what stands between HTML tags, where Markdown is not read, `code` for a code span.
+None lets markup, a link, a mention, a reference to an issue or an emoji through, and all keep to one line.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from setuplint.formats.look import FIXED_SPACE, plain
+
+LIMIT = 65_000  # bytes; hosts take comments of some 65,536 characters
+_MOST = 1_500  # characters of one text
+
+JOINER = "&#8288;"  # a word joiner takes no room, and parts what would be taken together
+_MEANS = re.compile(
+    r"@|#(?=\w)|:(?=//)|\bwww(?=\.)|\b(?:mailto|xmpp):|\bGH-(?=\d)|[!~%](?=\w)|:(?=[\w+-]+:)", re.IGNORECASE
+)
+_MARKS = re.compile(r"[\\`*_\[\]|~$]")
+_HTML = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"}
+
+
+def escaped(text: str, most: int = _MOST) -> str:
+    """Text in Markdown, also in a table's cell; what is longer than `most` characters is cut, and says so."""
+    shown = _MARKS.sub(lambda mark: "\\" + mark[0], _shown(text, most))
+    shown = re.sub("[&<>]", lambda char: _HTML[char[0]], shown)
+    shown = re.sub(r"^(\d*)(?=[#+=.)-])", lambda digits: f"{digits[0]}\\", shown)
+    return _MEANS.sub(lambda found: found[0] + JOINER, shown)
+
+
+def in_html(text: str, most: int = _MOST) -> str:
+    """Text between tags, such as a `<summary>`."""
+    shown = re.sub("[&<>\"']", lambda char: _HTML[char[0]], _shown(text, most))
+    return _MEANS.sub(lambda found: found[0] + JOINER, shown)
+
+
+def code(text: str, most: int = 300) -> str:
+    """Text as it is, in a code span; not for a table's cell, where a bar would part it."""
+    shown = _shown(text, most) or " "
+    fence = "`" * (max(map(len, re.findall("`+", shown)), default=0) + 1)
+    space = " " if shown.startswith("`") or shown.endswith("`") else ""
+    return f"{fence}{space}{shown}{space}{fence}"
+
+
+def folded(title: str, body: str) -> str:
+    """A part that is opened by a click. `title` is text, `body` Markdown."""
+    return f"<details><summary>{in_html(title)}</summary>\n\n{body.strip()}\n\n</details>"
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table of Markdown cells, as `escaped` gives them; all but the first column are numbers, set to the right."""
+    lines = [heads, ["---", *("--:" for _ in heads[1:])], *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def size(text: str) -> int:
+    """What a text takes of `LIMIT`."""
+    return len(text.encode(errors="replace"))
+
+
+def _shown(text: str, most: int) -> str:
+    words = plain(" ".join(text.replace(FIXED_SPACE, " ").split()))
+    return words if len(words) <= most else f"{words[:most]}... ({len(words) - most:,} more characters)"

@@ -1,0 +1,236 @@
+"""Findings in OASIS's SARIF 2.1.0, for hosts and viewers of results; section numbers are that standard's.
+
+One run. Results are written as files are done; the rules, which are the same for all, come after them. All of it is
+ASCII, without a time or a path of the machine, so equal inputs give equal bytes.
+
+A rule that is not judged is a result of the kind `open` (3.27.9: evaluated, and not enough was known to decide), of level
+`none`. What a waiver covers is suppressed in source, where the waiver stands, with its reason (3.35); what a baseline
+holds is suppressed outside of it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+
+from setuplint.findings import Finding, NotJudged, Place, Report, Where
+from setuplint.formats import bench, sarif_rules
+from setuplint.formats.json import summary_values
+from setuplint.formats.look import Look, plain
+from setuplint.formats.patch import replacement
+from setuplint.formats.sarif_flow import code_flow
+from setuplint.formats.sarif_places import BASE, Object, artifact, location, message, point, region, within
+from setuplint.formats.summary import CAUTION, Summary
+
+SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+FINGERPRINT = "setuplint/v1"
+between = ",\n"
+
+
+def opening(look: Look) -> str:
+    return (
+        f'{{\n"$schema": "{SCHEMA}",\n"version": "2.1.0",\n"runs": [{{\n"columnKind": "unicodeCodePoints",\n'
+        f'"originalUriBaseIds": {json.dumps(_bases())},\n"results": [\n'
+    )
+
+
+def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+    return between.join(json.dumps(each) for each in results(report))
+
+
+def closing(summary: Summary, look: Look) -> str:
+    rules = between.join(map(json.dumps, sarif_rules.descriptors(summary.clubs.values())))
+    driver = json.dumps(_driver())[:-1]
+    return (
+        f'\n],\n"tool": {{"driver": {driver}, "rules": [\n{rules}\n]}}}},\n'
+        f'"invocations": [{json.dumps(_invocation(summary))}],\n'
+        f'"properties": {json.dumps({"summary": summary_values(summary)})}\n}}]\n}}\n'
+    )
+
+
+def results(report: Report) -> Iterator[Object]:
+    """Findings in their order, then those that are waived, those in a baseline, and what was not judged."""
+    for finding in report.findings:
+        yield _result(report, finding)
+    for finding in report.waived:
+        yield _result(report, finding, suppressed=_waived(report, finding))
+    for finding in report.baselined:
+        yield _result(report, finding, suppressed={"kind": "external", "justification": "It is in the baseline."})
+    for note in report.not_judged:
+        yield _open(report, note)
+
+
+def _result(report: Report, finding: Finding, suppressed: Object | None = None) -> Object:
+    made: Object = {
+        **_rule(finding.rule),
+        "kind": "fail",
+        "level": sarif_rules.LEVELS[finding.signal],
+        "message": message(_said(report, finding)),
+        "locations": [_primary(report, finding)],
+        "partialFingerprints": {FINGERPRINT: finding.fingerprint(_path(report.name))},
+        "suppressions": [suppressed | {"status": "accepted"}] if suppressed else [],
+    }
+    related = list(_related(report, finding))
+    if related:
+        made["relatedLocations"] = related
+    flow = code_flow(report, finding)
+    if flow is not None:
+        made["codeFlows"] = [flow]
+    fix = _fix(report, finding)
+    if fix is not None:
+        made["fixes"] = [fix]
+    properties = {"signal": finding.signal, "status": finding.status, "subject": plain(finding.subject)}
+    if finding.estimate:
+        properties["estimate"] = plain(finding.estimate)
+    return made | {"properties": properties}
+
+
+def _path(name: str) -> str:
+    """The path from the root as text, so that a fingerprint is the same wherever the command is run."""
+    path = within(name)
+    return name if path is None else os.fsencode(path).decode(errors="backslashreplace")
+
+
+def _open(report: Report, note: NotJudged) -> Object:
+    about = f" of {note.subject}" if note.subject else ""
+    return {
+        **_rule(note.rule),
+        "kind": "open",
+        "level": "none",
+        "message": message(f"{note.rule}{about} was not judged, because {note.because}."),
+        "locations": [location(report, Place(()))],
+        "suppressions": [],
+        "properties": {"subject": plain(note.subject)},
+    }
+
+
+def _rule(name: str) -> Object:
+    """The index of a rule of the book; a club's is found by its id (3.52.3), and a list of them is not known to a part."""
+    number = sarif_rules.index().get(name)
+    return {"ruleId": name} if number is None else {"ruleId": name, "ruleIndex": number}
+
+
+def _said(report: Report, finding: Finding) -> str:
+    """The message first, since a viewer may show but that; then the case and what to do."""
+    parts = [_sentence(finding.message)]
+    case = bench.sentence(finding, report.values)
+    if case:
+        parts.append(f"On the bench: {case}")
+    if finding.status == "advice":
+        parts.append("Advice: a rule of thumb, or reckoned from estimates: not a proof.")
+    if finding.estimate:
+        parts.append(f"Estimate: {_sentence(finding.estimate)}")
+    if finding.remedy:
+        parts.append(f"Remedy: {_sentence(finding.remedy)}")
+    return "\n\n".join(parts)
+
+
+def _sentence(text: str) -> str:
+    words = " ".join(text.split())
+    return words if words.endswith((".", "!", "?")) else f"{words}."
+
+
+def _primary(report: Report, finding: Finding) -> Object:
+    made = location(report, finding.primary, finding.primary.caption)
+    if finding.subject:
+        made["logicalLocations"] = [{"fullyQualifiedName": plain(finding.subject)}]
+    return made
+
+
+def _related(report: Report, finding: Finding) -> Iterator[Object]:
+    number = 0
+    for number, place in enumerate(finding.related, start=1):
+        yield location(report, place, place.caption, number)
+    if report.where(finding.primary).name != report.name:
+        own = Where(report.name, report.document, report.document.span(("extends",)))
+        text = "the setup, which extends that file"
+        physical = {"artifactLocation": artifact(own.name), "region": region(own)}
+        yield {"id": number + 1, "physicalLocation": physical, "message": message(text)}
+
+
+def _waived(report: Report, finding: Finding) -> Object:
+    """A suppression (3.35) by a waiver, at the waiver's place."""
+    waiver = finding.waiver
+    if waiver is None:
+        return {"kind": "inSource"}
+    made: Object = {
+        "kind": "inSource",
+        "justification": plain(waiver.reason),
+        "location": location(report, Place(("waivers", waiver.index))),
+    }
+    return made | ({"properties": {"until": waiver.until.isoformat()}} if waiver.until else {})
+
+
+def _fix(report: Report, finding: Finding) -> Object | None:
+    """The finding's edit as a fix (3.55). A shared part is not changed from one of the setups that extend it."""
+    if finding.edit is None or report.texts.is_shared(finding.edit.path):
+        return None
+    found = replacement(report.document, finding.edit)
+    if found is None:
+        return None
+    span, text = found
+    change = {
+        "artifactLocation": artifact(report.name),
+        "replacements": [
+            {
+                "deletedRegion": region(Where(report.name, report.document, span)),
+                "insertedContent": {"text": text},
+            }
+        ],
+    }
+    says = "Proposed, and not yet tried on this file: `setuplint lint --fix` shows what it changes, if anything else."
+    return {"description": message(says), "artifactChanges": [change]}
+
+
+def _driver() -> Object:
+    from setuplint import __version__
+
+    return {
+        "name": "setuplint",
+        "version": __version__,
+        "semanticVersion": __version__,
+        "language": "en",
+        "shortDescription": {"text": "A safety linter for the set-up of a radio-controlled helicopter."},
+        "fullDescription": {"text": CAUTION},
+    }
+
+
+def _bases() -> Object:
+    says = "The root of the repository, or the folder in which setuplint was run. It is not told where that is."
+    return {BASE: {"description": message(says)}}
+
+
+def _invocation(summary: Summary) -> Object:
+    """Whether everything could be looked at (3.20.14), and what there is to say of the run itself."""
+    made: Object = {
+        "executionSuccessful": not summary.troubles,
+        "exitCode": 2 if summary.troubles else 1 if summary.failing else 0,
+        "toolExecutionNotifications": list(_notifications(summary)),
+    }
+    configuration = list(_configuration(summary))
+    return made | ({"toolConfigurationNotifications": configuration} if configuration else {})
+
+
+def _notifications(summary: Summary) -> Iterator[Object]:
+    for trouble in summary.troubles:
+        yield {"level": "error", "message": message(_sentence(f"Not checked: {trouble}"))}
+    if summary.passed_over:
+        yield {
+            "level": "note",
+            "message": message(f"TOML files that are not setups, passed over: {summary.passed_over}."),
+        }
+    if summary.links:
+        yield {"level": "note", "message": message(f"Links out of the folder, not followed: {summary.links}.")}
+    yield {"level": "note", "message": message(CAUTION)}
+
+
+def _configuration(summary: Summary) -> Iterator[Object]:
+    """What there is to say of waivers and of a baseline."""
+    for said in summary.said:
+        where = [point(said.file, said.line, said.column)]
+        level = "warning" if said.kind == "refused" else "note"
+        yield {"level": level, "message": message(_sentence(said.message)), "locations": where}
+    for gone in summary.gone:
+        text = f"Found no more, and still in the baseline: {gone.rule} of {gone.subject or 'the setup'} in {gone.file}."
+        yield {"level": "note", "message": message(text)}

@@ -1,0 +1,91 @@
+"""A finding's case as a SARIF code flow (3.36): what is done from power-up on, each with the control's place in the file,
+and what the channels then give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from setuplint.findings import Finding, Place, Report, Value
+from setuplint.formats import bench
+from setuplint.formats.controls import Controls
+from setuplint.formats.numbers import decimal
+from setuplint.formats.sarif_places import Object, location, message
+from setuplint.formats.steps import outputs_on_the_way
+
+TABLES = ("switches", "sensors", "knobs", "sticks")
+
+
+def code_flow(report: Report, finding: Finding) -> Object | None:
+    """None where the finding has no case."""
+    said = bench.sentence(finding, report.values)
+    if not said:
+        return None
+    places = [*_way(report, finding), *_end(report, finding)]
+    for number, place in enumerate(places, start=1):
+        place["executionOrder"] = number
+    return {"message": message(f"On the bench: {said}"), "threadFlows": [{"locations": places}]}
+
+
+def _way(report: Report, finding: Finding) -> Iterator[Object]:
+    """Each step from power-up; where the past does not matter, each control that does."""
+    movement = bench.MOVEMENT.fullmatch(finding.then)
+    last = [{movement[1]: movement[2]}] if movement else []
+    if finding.steps:
+        told = bench.steps(finding, report.values, outputs_on_the_way(report, finding))
+        for step, moves in zip(told, [*finding.steps, *last], strict=True):
+            yield _flow(report, finding, _place(report, finding, next(iter(moves), "")), step.text, moves)
+        return
+    controls = Controls(report.values)
+    ordered = sorted(finding.witness.items(), key=lambda item: controls.moved(*item))
+    for name, value in ordered:
+        text = controls.move(name, value) if controls.moved(name, value) else f"with {controls.kept(name, value)}"
+        yield _flow(report, finding, _place(report, finding, name), text, {name: value})
+    if not ordered:
+        yield _flow(report, finding, Place(("start",)), "with everything at rest", {})
+    for moves in last:
+        for name, value in moves.items():
+            yield _flow(report, finding, _place(report, finding, name), controls.move(name, value), moves)
+
+
+def _end(report: Report, finding: Finding) -> Iterator[Object]:
+    """What the channels give in the end, each at its own table; where none is in question, the finding itself."""
+    values = report.values
+    for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
+        output = finding.outputs[name]
+        given = bench.gives(name, output, values, is_motor=name in finding.motors)
+        place = Place(("channels", name)) if name in _table(values, "channels") else finding.primary
+        yield _flow(report, finding, place, given, {name: f"{decimal(output)} %"}, importance="essential")
+    if not finding.outputs:
+        yield _flow(report, finding, finding.primary, finding.message, {}, importance="essential")
+
+
+def _flow(
+    report: Report, finding: Finding, place: Place, text: str, state: Mapping[str, Value], importance: str = "important"
+) -> Object:
+    """A threadFlowLocation (3.38). `state` has the controls and outputs that it is about."""
+    made: Object = {"location": location(report, place, text), "importance": importance}
+    if state:
+        made["state"] = {name: message(_shown(value)) for name, value in state.items()}
+    return made
+
+
+def _shown(value: Value) -> str:
+    return value if isinstance(value, str) else decimal(value, 6)
+
+
+def _place(report: Report, finding: Finding, name: str) -> Place:
+    """Where a control is declared; a stick that is not written, where a channel reads it; at power-up, the start check."""
+    if not name:
+        return Place(("start",))
+    for table in TABLES:
+        if name in _table(report.values, table):
+            return Place((table, name))
+    for channel, line in _table(report.values, "channels").items():
+        if isinstance(line, Mapping) and line.get("from") == name:
+            return Place(("channels", channel, "from"))
+    return finding.primary
+
+
+def _table(values: Mapping[str, object], name: str) -> Mapping[str, object]:
+    table = values.get(name)
+    return table if isinstance(table, Mapping) else {}

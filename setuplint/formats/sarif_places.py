@@ -1,0 +1,112 @@
+"""Places in SARIF: what a file is called, regions, and the words of messages.
+
+Section numbers are those of OASIS's SARIF 2.1.0. Files under the work tree that the command is run in (or, without one,
+under the folder) go by their path from there and `%SRCROOT%`, which is never resolved: no path of a machine is written.
+"""
+
+from __future__ import annotations
+
+import os
+from functools import cache
+
+from setuplint.findings import Place, Report, Where
+from setuplint.formats.look import FIXED_SPACE, plain
+
+Object = dict[str, object]
+
+BASE = "%SRCROOT%"
+
+
+def within(name: str) -> str | None:
+    """The path from the root to a file that the command calls so, with slashes; None where it is not under the root."""
+    folder = root(os.getcwd())
+    name = _as_bytes_were(name)
+    for path in (os.path.abspath(name), os.path.realpath(name)):
+        if path.startswith(folder + os.sep) or folder == os.sep:
+            return path[len(folder.rstrip(os.sep)) + 1 :].replace(os.sep, "/")
+    return None
+
+
+@cache
+def root(folder: str) -> str:
+    """The git work tree that a folder is in, else the folder."""
+    at = folder
+    while True:
+        if os.path.lexists(os.path.join(at, ".git")):
+            return at
+        above = os.path.dirname(at)
+        if above == at:
+            return folder
+        at = above
+
+
+def _as_bytes_were(name: str) -> str:
+    """A file's name as the system has it. `cli.files.printable` writes what is no UTF-8 as escapes; a name may also have a
+    backslash of its own, so the file that is there decides."""
+    if "\\x" not in name or os.path.lexists(name):
+        return name
+    encoded = name.encode(errors="surrogatepass")
+    try:
+        bare = os.fsdecode(encoded.decode("unicode_escape").encode("latin-1"))
+    except ValueError:
+        return name
+    return bare if os.path.lexists(bare) else name
+
+
+def artifact(name: str) -> Object:
+    """An artifactLocation (3.4), percent-encoded (3.4.3)."""
+    from urllib.parse import quote
+
+    path = within(name)
+    if path is not None:
+        return {"uri": quote(os.fsencode(path)), "uriBaseId": BASE}
+    encoded = quote(os.fsencode(_as_bytes_were(name).replace(os.sep, "/")))
+    return {"uri": f"file://{encoded}" if encoded.startswith("/") else encoded}
+
+
+def region(where: Where) -> Object:
+    """A text region (3.30): lines and columns from 1 and offsets from 0, all in code points; the end is the first past it."""
+    (line, column), (end_line, end_column) = where.start, where.end
+    return {
+        "startLine": line,
+        "startColumn": column,
+        "endLine": end_line,
+        "endColumn": end_column,
+        "charOffset": where.span.start,
+        "charLength": where.span.end - where.span.start,
+    }
+
+
+def location(report: Report, place: Place, text: str = "", number: int | None = None) -> Object:
+    """A location (3.28). `text` is its message; `number`, its id, is not negative and one of a kind in a result."""
+    where = report.where(place)
+    made: Object = {} if number is None else {"id": number}
+    made["physicalLocation"] = {"artifactLocation": artifact(where.name), "region": region(where)}
+    if text:
+        made["message"] = message(text)
+    return made
+
+
+def point(name: str, line: int, column: int) -> Object:
+    """The location of a line and column, both from 1."""
+    return {
+        "physicalLocation": {
+            "artifactLocation": artifact(name),
+            "region": {"startLine": line, "startColumn": column},
+        }
+    }
+
+
+def message(text: str) -> Object:
+    """A message (3.11) that says just these words: in a message string braces are for placeholders, so they are doubled
+    (3.11.5), and what would be a link is none (3.11.6)."""
+    return {"text": words(text)}
+
+
+def words(text: str) -> str:
+    """Text as a viewer may show it, with what would mean something in a message string escaped. Line feeds stay."""
+    lines = ("".join(map(plain, line)) for line in text.replace(FIXED_SPACE, " ").split("\n"))
+    shown = "\n".join(lines).replace("{", "{{").replace("}", "}}")
+    if "](" in shown:
+        shown = shown.replace("[", "\\[").replace("]", "\\]")
+    return shown

@@ -1,0 +1,57 @@
+"""The rules as SARIF has them: reportingDescriptors (3.49), with each rule's page as its help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cache
+
+from setuplint.checks import book
+from setuplint.checks.book import Page, Rule
+from setuplint.formats.book import meaning, page_blocks
+from setuplint.formats.look import Look, plain
+from setuplint.formats.numbers import json_number
+from setuplint.formats.page import page as text_page
+from setuplint.formats.sarif_places import Object, words
+
+LEVELS = {"danger": "error", "caution": "warning", "notice": "note"}
+HELP = Look(width=100)
+
+
+@cache
+def index() -> dict[str, int]:
+    """Where each rule of the book stands in the list. A club's come after them, and are found by their names."""
+    return {name: number for number, name in enumerate(book.rules())}
+
+
+def descriptors(clubs: Iterable[Rule] = ()) -> Iterator[Object]:
+    """Every rule of the book, in the order of their names, then a club's own."""
+    for name in book.rules():
+        yield descriptor(book.page(name))
+    for rule in sorted(clubs, key=lambda rule: rule.name):
+        yield descriptor(Page(rule, (), ()))
+
+
+def descriptor(page: Page) -> Object:
+    rule = page.rule
+    made: Object = {
+        "id": rule.name,
+        "name": "".join(part.capitalize() for part in rule.name.split("-")),
+        "shortDescription": {"text": _text(rule.title)},
+        "fullDescription": {"text": _text(rule.why)},
+        "help": {
+            "text": words(text_page(page, HELP, meaning(rule))),
+            "markdown": "\n\n".join(page_blocks(page)).replace("{", "{{").replace("}", "}}"),
+        },
+        "defaultConfiguration": {"level": LEVELS[rule.signal]},
+    }
+    properties: Object = {"signal": rule.signal, "tags": ["safety", rule.signal, "check" if rule.check else "claim"]}
+    if rule.limits:
+        properties["limits"] = {
+            name: {"value": json_number(limit.value), "unit": plain(limit.unit), "basis": limit.basis}
+            for name, limit in rule.limits.items()
+        }
+    return made | {"properties": properties}
+
+
+def _text(text: str) -> str:
+    return words(" ".join(text.split()))
