@@ -121,7 +121,7 @@ def _case(case: Case, classname: str) -> str:
 
 
 def _attributes(**given: object) -> str:
-    return "".join(f' {key}="{_text(str(value)).replace(chr(10), "&#10;")}"' for key, value in given.items())
+    return "".join(f' {key}="{_text(plain(str(value)))}"' for key, value in given.items())
 
 
 def _text(words: str) -> str:

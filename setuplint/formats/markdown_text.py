@@ -15,25 +15,24 @@ LIMIT = 65_000  # bytes; hosts take comments of some 65,536 characters
 _MOST = 1_500  # characters of one text
 
 JOINER = "&#8288;"  # a word joiner takes no room, and parts what would be taken together
-_MEANS = re.compile(
-    r"@|#(?=\w)|:(?=//)|\bwww(?=\.)|\b(?:mailto|xmpp):|\bGH-(?=\d)|[!~%](?=\w)|:(?=[\w+-]+:)", re.IGNORECASE
-)
+_PART = "\0"  # stands for a joiner while the text is worked on: no text has it
+_MEANS = re.compile(r"@|#(?=\w)|:(?=//)|www(?=\.)|(?:mailto|xmpp):|GH-(?=\d)|[!~%](?=\w)|:(?=[\w+-]+:)", re.IGNORECASE)
 _MARKS = re.compile(r"[\\`*_\[\]|~$]")
 _HTML = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"}
 
 
 def escaped(text: str, most: int = _MOST) -> str:
     """Text in Markdown, also in a table's cell; what is longer than `most` characters is cut, and says so."""
-    shown = _MARKS.sub(lambda mark: "\\" + mark[0], _shown(text, most))
+    shown = _MARKS.sub(lambda mark: "\\" + mark[0], _parted(text, most))
     shown = re.sub("[&<>]", lambda char: _HTML[char[0]], shown)
     shown = re.sub(r"^(\d*)(?=[#+=.)-])", lambda digits: f"{digits[0]}\\", shown)
-    return _MEANS.sub(lambda found: found[0] + JOINER, shown)
+    return shown.replace(_PART, JOINER)
 
 
 def in_html(text: str, most: int = _MOST) -> str:
     """Text between tags, such as a `<summary>`."""
-    shown = re.sub("[&<>\"']", lambda char: _HTML[char[0]], _shown(text, most))
-    return _MEANS.sub(lambda found: found[0] + JOINER, shown)
+    shown = re.sub("[&<>\"']", lambda char: _HTML[char[0]], _parted(text, most))
+    return shown.replace(_PART, JOINER)
 
 
 def code(text: str, most: int = 300) -> str:
@@ -58,6 +57,10 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 def size(text: str) -> int:
     """What a text takes of `LIMIT`."""
     return len(text.encode(errors="replace"))
+
+
+def _parted(text: str, most: int) -> str:
+    return _MEANS.sub(lambda found: found[0] + _PART, _shown(text, most))
 
 
 def _shown(text: str, most: int) -> str:
