@@ -11,6 +11,7 @@ from pathlib import Path
 from setuplint.formats.look import FIXED_SPACE, plain
 
 HERE = Path(__file__).parent
+STYLES = ("palette.css", "drawing.css", "page.css")  # colours of each theme, what is drawn, all else
 
 
 def text(words: object) -> str:
@@ -69,7 +70,7 @@ def digest(inline: str) -> str:
 
 def page(title: str, body: str, *, data: str = "", script: str = "") -> str:
     """The whole page. `data` is JSON that `script` reads; without a script the policy allows none."""
-    style = asset("page.css")
+    style = "".join(map(asset, STYLES))
     policy = [f"default-src 'none'; style-src {digest(style)}; img-src data:; base-uri 'none'; form-action 'none'"]
     if script:
         policy.append(f"script-src {digest(script)}")
