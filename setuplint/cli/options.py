@@ -141,6 +141,10 @@ def _sheet(command: argparse.ArgumentParser) -> None:
     command.add_argument("--today", type=day, metavar="DATE", help="the day that stands on it")
 
 
+def _nothing(command: argparse.ArgumentParser) -> None:
+    """No options."""
+
+
 def _new(command: argparse.ArgumentParser) -> None:
     from setuplint.cli.new_options import add
 
@@ -160,6 +164,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
         _sheet,
         "Write what to enter at the transmitter, in a safe order, with a place to read each number back.",
     ),
+    ("serve", _nothing, "Answer an editor on standard input and output: the language server."),
     ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
 )

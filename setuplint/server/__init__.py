@@ -1,0 +1,1 @@
+"""The language server: what an editor shows while a set-up is typed. LSP 3.17 on standard input and output."""

@@ -1,0 +1,55 @@
+"""Offsets in a text and the positions of an editor: lines from 0, and characters in the units that were agreed on."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from typing import NamedTuple
+
+LINE_END = re.compile(r"\r\n|\r|\n")
+UNITS = {"utf-8": "utf-8", "utf-16": "utf-16-le", "utf-32": "utf-32-le"}
+WIDTH = {"utf-8": 1, "utf-16": 2, "utf-32": 4}
+
+
+class At(NamedTuple):
+    """A position: line and character, both from 0."""
+
+    line: int
+    character: int
+
+
+class Lines:
+    """A text as an editor counts it. `encoding` is utf-8, utf-16 or utf-32: what a character counts by."""
+
+    def __init__(self, text: str, encoding: str = "utf-16") -> None:
+        self.text, self.encoding = text, encoding
+        self.starts = [0, *(found.end() for found in LINE_END.finditer(text))]
+
+    def at(self, offset: int) -> At:
+        """The position of an offset in code points, held to the text."""
+        offset = max(0, min(offset, len(self.text)))
+        line = bisect_right(self.starts, offset) - 1
+        return At(line, self._units(self.text[self.starts[line] : offset]))
+
+    def offset(self, line: int, character: int) -> int:
+        """The offset of a position; one past a line's end is its end, one inside a character its start."""
+        if line < 0:
+            return 0
+        if line >= len(self.starts):
+            return len(self.text)
+        start = self.starts[line]
+        found = LINE_END.search(self.text, start)
+        row = self.text[start : found.start() if found else len(self.text)]
+        if row.isascii():
+            return start + max(0, min(character, len(row)))
+        used = 0
+        for number, char in enumerate(row):
+            used += self._units(char)
+            if used > character:
+                return start + number
+        return start + len(row)
+
+    def _units(self, text: str) -> int:
+        if text.isascii():
+            return len(text)
+        return len(text.encode(UNITS[self.encoding], "surrogatepass")) // WIDTH[self.encoding]
