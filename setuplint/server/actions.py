@@ -8,8 +8,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.findings import Edit, Finding
-from setuplint.fixes import edited
 from setuplint.formats import toml
+from setuplint.formats.patch import edited
 from setuplint.library import soften
 from setuplint.server.analysis import Analysis
 from setuplint.server.names import path_at, value
