@@ -105,10 +105,12 @@ def lint_together(
     rules: Sequence[Path] = (),
     config: Config = True,
     today: date | None = None,
+    choices: Choices | None = None,
 ) -> list[Report]:
     """Lint the setups of one pilot: files, or texts by their names. Those that name one radio are compared with each
-    other too. The reports are in the order given. `config` is as for `lint`; texts have none but one that is given. OSError
-    where a file cannot be read, ValueError where a claim or setuplint.toml is broken."""
+    other too. The reports are in the order given. `config` is as for `lint`, but texts have none unless one is given;
+    `choices` as for `lint_text`. OSError where a file cannot be read, ValueError where a claim or setuplint.toml is
+    broken."""
     from setuplint.checks import elsewhere
 
     texts: dict[str, str | bytes]
@@ -122,7 +124,17 @@ def lint_together(
     records = (record(text, name, beside[name]) for name, text in texts.items())
     habits = elsewhere.habits(one for one in records if one is not None)
     return [
-        lint_text(text, name, only=only, rules=rules, config=config, today=today, habits=habits, beside=beside[name])
+        lint_text(
+            text,
+            name,
+            only=only,
+            rules=rules,
+            config=config,
+            today=today,
+            habits=habits,
+            beside=beside[name],
+            choices=choices,
+        )
         for name, text in texts.items()
     ]
 

@@ -43,7 +43,7 @@ def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
         if path.is_file() and path.suffix in (".py", ".json", ".toml", ".typed")
     }
     assert len(rules) > 50
-    assert rules | code <= held
+    assert rules | code | {"setuplint/examples/reference.toml"} <= held
     assert {name.split("/")[0] for name in held} <= {"setuplint", wheel.name.rsplit("-", 3)[0] + ".dist-info"}
 
 
@@ -58,6 +58,11 @@ def test_wheel_works_in_an_environment_of_its_own(wheel: Path, tmp_path: Path) -
     assert "[hold-bypassed]" in done.stdout
     page = subprocess.run([scripts / "setuplint", "explain", "hold-bypassed"], cwd=tmp_path, capture_output=True)
     assert page.returncode == 0
+    (tmp_path / "club").mkdir()
+    claim = 'signal = "notice"\ntitle = "t"\nwhy = "w"\nremedy = "r"\nnever = "output motor > 60"\n'
+    (tmp_path / "club" / "x.toml").write_text(f"{claim}[[examples]]\nspeaks = true\nedit = {{ a = 1 }}\n", "utf-8")
+    ran = subprocess.run([scripts / "setuplint", "rules-test", "club"], cwd=tmp_path, capture_output=True, text=True)
+    assert "not-a-setup speaks too" in ran.stdout, "the reference setup is shipped, and examples edit it"
     graph = "import setuplint; print(len(setuplint.load('x.toml').graph) > 5)"
     told = subprocess.run([scripts / "python", "-c", graph], cwd=tmp_path, capture_output=True, text=True)
     assert told.stdout == "True\n", told.stderr

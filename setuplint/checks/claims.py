@@ -23,7 +23,11 @@ CALLED = {"hold called": "hold", "stop called": "stop", "rescue called": "rescue
 def check(ask: Asking) -> Iterator[Finding]:
     """Every cause of a broken rule: who decides the channel that it speaks of; without one, the intent it speaks of."""
     text = ask.rule.never or f"not ({ask.rule.always})"
-    never = ask.decider.formula(text)
+    try:
+        never = ask.decider.formula(text)
+    except f.FormulaError as error:  # a club's claim may name what this craft does not have
+        ask.not_judged(error.message)
+        return
     for word, intent in CALLED.items():
         if f.Predicate(word) not in f.atoms(never):
             continue

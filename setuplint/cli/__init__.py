@@ -26,7 +26,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
-        status: int = import_module(f"setuplint.cli.{args.command}").run(args)
+        status: int = import_module(f"setuplint.cli.{args.command.replace('-', '_')}").run(args)
         sys.stdout.flush()
     except Trouble as trouble:
         complain(str(trouble))

@@ -23,6 +23,7 @@ class Configs:
     """The setuplint.toml of each folder, read once in a run."""
 
     def __init__(self) -> None:
+        choices.cache_clear()  # what a run before this one in the same process was judged by may have changed
         self._by_folder: dict[str, Config | None] = {}
         self._by_path: dict[str, Config] = {}
 
@@ -51,7 +52,6 @@ class Configs:
 def only(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
     """The rules that are named, once it is known that they are there, and that no club's rule is broken or clashes with
     another: that is Trouble once, not in every file. The book is not read where there is nothing to look up."""
-    choices.cache_clear()
     judged_by = [*configs.every(), *([None] if args.only or args.rules else [])]
     known = [name for config in judged_by for name in checked(config, args.rules).rules]
     for rule in args.only or ():

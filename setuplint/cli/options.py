@@ -88,6 +88,10 @@ def _explain(command: argparse.ArgumentParser) -> None:
     command.add_argument("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims")
 
 
+def _rules_test(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folders", nargs="+", metavar="FOLDER", help="a folder of claims, each a rule file")
+
+
 def _schema(command: argparse.ArgumentParser) -> None:
     command.add_argument("--report", action="store_true", help="the schema of what `lint --format json` writes instead")
 
@@ -156,6 +160,7 @@ Add = Callable[[argparse.ArgumentParser], None]
 COMMANDS: tuple[tuple[str, Add, str], ...] = (
     ("lint", _lint, "Find what can hurt someone or lose the craft, with a case to try on the bench."),
     ("explain", _explain, "Print the page of a rule, or list them all."),
+    ("rules-test", _rules_test, "Test a club's own rules: do they speak, and keep silent, as their examples say?"),
     ("schema", _schema, "Print the JSON Schema of a setup."),
     ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
     ("report", _report, "Write a page that shows a setup: findings, curves, battery, who takes what, and an explorer."),

@@ -63,6 +63,14 @@ def test_claims_of_the_club_are_proved_like_ours(club: Path, command: Command) -
     assert (wrong.status, wrong.err) == (2, "setuplint: there is no rule to-strong; did you mean too-strong?\n")
 
 
+def test_a_claim_about_what_a_craft_does_not_have_is_not_judged_there(club: Path, command: Command) -> None:
+    gear = claim("output gear > 60 and gear-up is on")
+    write(club, {"setuplint.toml": 'rules = ["club-rules"]', "club-rules/gear.toml": gear})
+    ran = command("lint", "wagtail.toml")
+    assert ran.status == 0
+    assert "gear: because there is no channel “gear”" in ran.words
+
+
 def test_two_folders_with_a_rule_of_one_name(club: Path, command: Command) -> None:
     write(club, {"a/too-strong.toml": claim(), "b/too-strong.toml": claim(), "setuplint.toml": 'rules = ["a"]'})
     ran = command("lint", ".", "--rules", "b")

@@ -6,7 +6,10 @@ import pytest
 
 import setuplint
 from setuplint.checks import book
-from tests.rules.edits import REFERENCE, beside_text, example_text
+from setuplint.checks.choices import Choices
+from setuplint.club.examples import Texts, wrong
+from setuplint.findings import Report
+from tests.rules.edits import REFERENCE
 
 EXAMPLES = [
     pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
@@ -19,19 +22,19 @@ EXAMPLES = [
 ADVICE = {"lift-before-level", "voltage-alarm-nervous", "voltage-alarm-late", "flight-time-too-long"}
 
 
-def spoken(text: str, beside: str | None = None) -> set[str]:
-    """The rules that speak, on either of two setups; what is advice is marked as that."""
-    texts = {"reference.toml": text} | ({} if beside is None else {"beside.toml": beside})
-    found = [finding for report in setuplint.lint_together(texts) for finding in report.findings]
+def linted(texts: Texts) -> list[Report]:
+    """Reports in which what is advice is marked as that."""
+    reports = setuplint.lint_together(texts)
+    found = [finding for report in reports for finding in report.findings]
     assert {x.rule for x in found if x.status == "advice"} == {x.rule for x in found} & ADVICE
-    return {x.rule for x in found}
+    return reports
 
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: book.Example) -> None:
-    companions = set(example.also) & set(book.rules())
-    assert spoken(example_text(example), beside_text(example)) == companions | ({name} if example.speaks else set())
+    assert list(wrong(name, example, Choices(), linted)) == []
 
 
 def test_the_reference_is_silent() -> None:
-    assert spoken(REFERENCE.read_text(encoding="utf-8")) == set()
+    (report,) = linted({"reference.toml": REFERENCE.read_text(encoding="utf-8")})
+    assert report.findings == ()

@@ -1,0 +1,70 @@
+"""`setuplint rules-test`: do the rules in folders speak, and keep silent, as their examples say?"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from setuplint import library
+from setuplint.checks import book, club
+from setuplint.checks.choices import Choices
+from setuplint.cli import Trouble, choosing, files
+from setuplint.cli.terminal import look
+from setuplint.club import examples
+from setuplint.formats.look import Look, plain, wrap
+from setuplint.formats.text import counted
+from setuplint.setup.beside import content
+from setuplint.source import read
+
+
+def run(args: argparse.Namespace) -> int:
+    """Each folder by the setuplint.toml that holds for it."""
+    configs = choosing.Configs()
+    rules = tested = failing = 0
+    for folder in args.folders:
+        by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
+        for path in club.files(Path(folder)):
+            page = _read(path)
+            wrong = list(_wrong(path, page, by))
+            sys.stdout.write(_shown(path, page, wrong, look()))
+            rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
+    if not rules:
+        raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
+    sys.stdout.write(f"{counted(rules, 'rule')}, {counted(tested, 'example')}: {_outcome(failing)}.\n")
+    return 1 if failing else 0
+
+
+def _read(path: Path) -> book.Page:
+    try:
+        return club.read(path)
+    except (OSError, book.BookError) as error:
+        raise Trouble(str(error)) from None
+
+
+def _wrong(path: Path, page: book.Page, by: Choices) -> Iterator[str]:
+    """One line for each thing that is not as the rule's file says, with its place in it."""
+    document = read(content(str(path), 4 * book.LONGEST) or b"")
+
+    def lint(texts: examples.Texts) -> examples.Reports:
+        return library.lint_together(texts, choices=by)
+
+    for what in examples.lacking(page):
+        yield f"{path}:1:1: {what}"
+    for number, example in enumerate(page.examples):
+        line, column = document.position(document.span(("examples", number)).start)
+        for what in examples.wrong(page.rule.name, example, by, lint):
+            yield f"{path}:{line}:{column}: {what}"
+
+
+def _shown(path: Path, page: book.Page, wrong: list[str], look: Look) -> str:
+    if not wrong:
+        return f"{plain(files.printable(str(path)))}: {counted(len(page.examples), 'example')} as it says\n"
+    return "".join(f"{row}\n" for text in wrong for row in wrap(plain(text), look.width, "", "  "))
+
+
+def _outcome(failing: int) -> str:
+    return (
+        f"{counted(failing, 'thing')} {'is' if failing == 1 else 'are'} not as said" if failing else "all as they say"
+    )
