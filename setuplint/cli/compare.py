@@ -10,7 +10,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import TROUBLE, Trouble, complain, files, single
+from setuplint.cli import TROUBLE, Trouble, choosing, complain, files, single
+from setuplint.cli.choosing import Configs
 from setuplint.cli.terminal import look
 from setuplint.compare.changes import Comparison
 from setuplint.compare.comparison import compare
@@ -32,6 +33,9 @@ class Text(NamedTuple):
     name: str
     data: bytes | None
     beside: Beside | None = None  # reads the shared parts that it extends
+    path: str = (
+        ""  # of the file in the work tree, whose setuplint.toml holds; of an old revision's, that of the new one
+    )
 
 
 Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
@@ -41,23 +45,31 @@ def run(args: argparse.Namespace) -> int:
     form = import_module(f"setuplint.formats.compare_{args.format}")
     shown = look()
     pairs = _since(args) if args.since is not None else _two(args)
-    compared = differing = failing = 0
+    configs = Configs()
+    compared = differing = failing = hidden = 0
+    room = form.ROOM
     troubles: list[str] = []
     sys.stdout.write(form.opening(shown))
     for read in pairs:
         try:
-            comparison, reports, values = between(*read())
+            comparison, reports, values = between(*read(), configs)
         except Trouble as trouble:
             complain(str(trouble))
             troubles.append(str(trouble))
             continue
-        sys.stdout.write((form.between if compared else "") + form.part(comparison, reports, values, shown))
+        text = form.part(comparison, reports, values, shown)
+        if room is not None:
+            room -= len(text.encode())
+            hidden += room < 0
+        if room is None or room >= 0:
+            sys.stdout.write((form.between if compared else "") + text)
         compared += 1
         differing += comparison.differs
         failing += fails(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
             troubles.append(f"{comparison.new}: not everything could be compared")
-    sys.stdout.write(form.closing(compared, differing, troubles, shown))
+    notes = [f"{hidden} of them are not shown, for want of room"] if hidden else []
+    sys.stdout.write(form.closing(compared, differing, [*notes, *troubles], shown))
     return TROUBLE if troubles else 1 if failing else 0
 
 
@@ -69,11 +81,13 @@ def fails(comparison: Comparison, fail_on: str) -> bool:
     return any(finding.signal in grave for finding in comparison.gained)
 
 
-def between(old: Text, new: Text) -> tuple[Comparison, list[Report], dict[str, object]]:
+def between(old: Text, new: Text, configs: Configs) -> tuple[Comparison, list[Report], dict[str, object]]:
     """Two texts, compared; what could not be read of them is among what was not compared."""
     there = [text for text in (old, new) if text.data is not None]
     setups = [library.load_text(text.data or b"", text.name, text.beside) for text in there]
-    reports = [library.lint_text(text.data or b"", text.name, beside=text.beside) for text in there]
+    path = new.path or old.path
+    judged_by = choosing.choices(configs.of(path) if path else None, (), True)
+    reports = [library.lint_text(text.data or b"", text.name, beside=text.beside, choices=judged_by) for text in there]
     if len(setups) == 2:
         comparison = compare(setups[0].model, setups[1].model, *reports)
         values = controls_of(setups[0].texts.values, setups[1].texts.values)
@@ -92,7 +106,7 @@ def _two(args: argparse.Namespace) -> Iterator[Read]:
 
 
 def _read(path: str) -> Text:
-    return Text(*single.read(path), files.beside(single.named(path)))
+    return Text(*single.read(path), files.beside(single.named(path)), "" if path == "-" else path)
 
 
 def _since(args: argparse.Namespace) -> Iterator[Read]:

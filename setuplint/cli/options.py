@@ -121,7 +121,9 @@ def _trace(command: argparse.ArgumentParser) -> None:
 def _compare(command: argparse.ArgumentParser) -> None:
     command.add_argument("paths", nargs="*", metavar="PATH", help="OLD NEW; with --since, files and folders (.)")
     command.add_argument("--since", metavar="REV", help="compare what is in the work tree with that revision of git's")
-    command.add_argument("--format", choices=("text", "json"), default="text", help="how it is written (text)")
+    command.add_argument(
+        "--format", choices=("text", "json", "markdown"), default="text", help="how it is written (text)"
+    )
     command.add_argument(
         "--fail-on",
         choices=("difference", *SIGNALS),

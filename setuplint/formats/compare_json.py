@@ -16,6 +16,7 @@ from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION
 
 VERSION = 1
+ROOM = None  # no limit to what is written
 between = ",\n"
 
 

@@ -14,6 +14,7 @@ from setuplint.formats.text import counted
 
 INDENT = "  "
 COLUMN = 14
+ROOM = None  # no limit to what is written
 between = "\n"
 
 

@@ -241,3 +241,37 @@ def test_a_part_of_a_revision_is_never_read_through_a_link(club: Path, capsys: p
     (club / "wagtail.toml").write_text((club / "wagtail.toml").read_text() + "# more\n")
     main(["compare", "--since", "HEAD"])
     assert Path("/etc/hostname").read_text().strip() not in capsys.readouterr().out
+
+
+def test_markdown_is_for_a_pull_request(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = GRAVE.replace('voice = "land now"', 'voice = "<b>@club</b> [x](http://y)"')
+    (repository / "wagtail.toml").write_text(text)
+    assert main(["compare", "--since", "HEAD", "--format", "markdown"]) == 1
+    said = capsys.readouterr().out
+    assert said.startswith("## What the craft do differently\n")
+    assert "**Hazards gained**" in said
+    assert "- **danger** wagtail.toml:" in said
+    assert "<br>where: hold on, panic pulled" in said
+    assert "<details><summary>Everything else</summary>" in said
+    assert "<b>" not in said
+    assert "@club" not in said
+    assert "A clean result is not a clearance to fly" in said
+
+
+def test_markdown_keeps_within_a_comment(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for number in range(300):
+        (repository / f"new-{number:03}.toml").write_text(GRAVE)
+    assert main(["compare", "--since", "HEAD", "--format", "markdown"]) == 1
+    said = capsys.readouterr().out
+    assert len(said.encode()) < 65_536
+    assert "300 setups compared, 300 of them not the same." in said
+    assert "of them are not shown, for want of room" in said
+
+
+def test_hazards_are_those_of_the_clubs_own_limits(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A stricter floor makes a hazard of what ours lets pass, in both revisions: it is neither gained nor gone."""
+    (repository / "setuplint.toml").write_text("[limits]\nhover-too-sharp.slope = 0.5\n")
+    (repository / "wagtail.toml").write_text(RAISED)
+    main(["compare", "--since", "HEAD", "--format", "json"])
+    (found,) = json.loads(capsys.readouterr().out)["comparisons"]
+    assert (found["gained"], found["lost"], found["kept"]) == ([], [], 1)
