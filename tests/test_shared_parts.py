@@ -124,3 +124,23 @@ def test_setups_of_one_radio_are_compared_through_it() -> None:
     assert [finding.rule for finding in reports[2].findings] == ["rescue-elsewhere"]
     assert reports[3].texts.part
     assert reports[3].findings == ()
+
+
+def test_rules_are_asked_though_a_shared_part_is_in_another_format() -> None:
+    text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
+    own, shared = ("".join(lines) for lines in halves(text))
+    report = setuplint.lint_text(own, NAME, beside=Among({NAME: own, "radio.toml": f"format = 2\n{shared}"}, NAME))
+    assert [(f.rule, report.where(f.primary).name) for f in report.findings] == [("not-a-setup", "radio.toml")]
+    assert (report.rules > 0, len(report.not_judged) > 0) == (True, True)
+
+
+def test_what_is_no_toml_in_a_shared_part_is_told_there_and_after_what_is_wrong_in_the_setup() -> None:
+    text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
+    own, shared = ("".join(lines) for lines in halves(text))
+    own = own.replace("priority = 100", "priority = 10")
+    shared = f"[knobs.x]\nplace = \n{shared}"
+    report = setuplint.lint_text(own, NAME, beside=Among({NAME: own, "radio.toml": shared}, NAME))
+    places = [(finding.rule, report.where(finding.primary)) for finding in report.findings]
+    assert [(rule, where.name) for rule, where in places] == [("hold-bypassed", NAME), ("not-toml", "radio.toml")]
+    assert places[1][1].start == (2, 7)
+    assert report.findings[1].subject == "line 2 of radio.toml"

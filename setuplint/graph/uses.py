@@ -154,7 +154,8 @@ def unused(setup: Setup) -> Unused:
         path[0] == "channels" and len(path) > 2 and path[1] in vague and path[-1] in ("curve", "mix")
         for path in setup.declared
     )
-    curves_known = "channels" not in broken and not named_in_vague
+    # what a channel has in a mode that may be one of those lost is not among its lines
+    curves_known = "channels" not in broken and ("modes",) not in setup.broken and not named_in_vague
 
     def idle(kind: str, key: str, names: Iterable[str], known: bool) -> tuple[str, ...]:
         return tuple(n for n in names if known and (kind, n) not in used and not setup.is_broken(key, n))

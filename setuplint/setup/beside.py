@@ -116,10 +116,11 @@ class Folder:
     def read(self, path: str, most: int) -> bytes:
         name = self.name(path)
         real = self.place(path)
-        inside = os.path.relpath(real, self.root).split(os.sep) if _inside(real, self.root) else [os.pardir]
-        if inside[0] == os.pardir:
+        top = self.root.rstrip(os.sep) + os.sep
+        if not real.startswith(top):
             raise Refused(f"{name} lies outside the repository", "shared parts are read from inside it only")
-        if any(step.startswith(".") for step in inside) or not real.endswith(".toml"):
+        hidden = any(step.startswith(".") for step in real[len(top) :].split(os.sep))
+        if hidden or not real.endswith(".toml"):
             raise Refused(f"{name} leads to a file that is hidden or no TOML file", "name the file itself")
         try:
             data = content(real, most)
@@ -232,7 +233,3 @@ def repository(folder: str) -> str:
                 break
             above = os.path.dirname(above)
     return folder
-
-
-def _inside(real: str, root: str) -> bool:
-    return real.startswith(root.rstrip(os.sep) + os.sep)

@@ -43,6 +43,8 @@ def build(texts: Texts) -> Built:
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
         return Built(Setup(parts.build_craft(Part(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
     notes.problems += texts.problems
+    for kind in texts.open if not texts.part else ():
+        notes.damage((kind,))
     note_what_the_text_lost(notes)
     check(notes, values)
     setup = _Builder(notes, values).setup()

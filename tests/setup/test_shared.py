@@ -119,6 +119,8 @@ def test_mistakes_of_a_shared_part_are_found_where_they_are() -> None:
         ("not-a-setup", "radio.toml", "Gain"),
     ]
     assert said(OWN, radio="switches = 3\n") == [("not-a-setup", "radio.toml", "3")]
+    _, setup, problems = read(OWN + '[conditions.x]\nwhen = "hold is on"\n', radio="switches = 3\n")
+    assert (len(problems), isinstance(setup.conditions["x"].when, Unknown)) == (1, True)
     assert said(OWN + "[switches.x]\nkind = 1\n", radio="switches = 3\n") == [
         ("not-a-setup", NAME, "1"),
         ("not-a-setup", "radio.toml", "3"),
@@ -143,8 +145,9 @@ def test_what_is_lost_of_a_shared_part_may_be_any_name() -> None:
     assert isinstance(setup.conditions["x"].when, Unknown)
     assert isinstance(setup.conditions["y"].when, Unknown)
     # a line of a table that cannot be shared takes nothing away
-    texts, setup, problems = read(own, radio=RADIO + "[craft]\nname = \n")
+    _, setup, problems = read(own, radio=RADIO + "[craft]\nname = \n[channels.motor]\nnumber = \n")
     assert [p.rule for p in problems] == ["unknown-name", "not-a-setup"]
+    assert (setup.broken, setup.channels) == (frozenset(), {})
 
 
 def test_a_broken_line_of_extends_is_no_reason_to_miss_names() -> None:
