@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from random import Random
+
 import pytest
 
 from setuplint.setup import Problem, Setup, Texts, load
@@ -239,3 +242,46 @@ def test_a_part_that_others_extend_is_no_setup() -> None:
     radio = RADIO + '[modes.third]\nwhen = "elsewhere and throttle > 300"\n'
     _, _, problems = load(radio, "radio.toml", Among({"radio.toml": radio, NAME: OWN}, "radio.toml"))
     assert sorted(p.rule for p in problems) == ["not-a-setup", "value-out-of-range"]
+
+
+def test_whatever_is_in_a_shared_part_every_place_is_in_a_text() -> None:
+    """Characters and lines lost, doubled and swapped, in either file: no mistake without its place."""
+    rng = Random("shared")
+    reference = (Path(__file__).parents[2] / "examples" / "plover.toml").read_text(encoding="utf-8")
+    radio = (Path(__file__).parents[2] / "examples" / "club-radio.toml").read_text(encoding="utf-8")
+    seen = set()
+    for _ in range(600):
+        own, shared = (spoilt(text, rng) if rng.random() < 0.7 else text for text in (reference, radio))
+        texts, _, problems = load(own, "w.toml", Among({"w.toml": own, "club-radio.toml": shared}, "w.toml"))
+        for problem in problems:
+            for path, file in ((problem.path, problem.file), *((o.path, o.file) for o in problem.related)):
+                document = texts.holder(path, file)
+                start, end = document.span(path)
+                assert 0 <= start <= end <= len(document.text)
+                assert texts.order(document) < len(list(texts))
+                seen.add((problem.rule, document.name))
+            if problem.within is not None:
+                texts.holder(problem.path, problem.file).string_offset(problem.path, problem.within[0])
+    assert {("not-a-setup", "club-radio.toml"), ("not-a-setup", "w.toml"), ("unknown-name", "w.toml")} <= seen
+
+
+def spoilt(text: str, rng: Random) -> str:
+    for _ in range(rng.randint(1, 3)):
+        at, to = rng.randrange(len(text)), rng.randrange(len(text))
+        lines = text.split("\n")
+        how = rng.randrange(5)
+        if how == 0:
+            text = text[:at] + text[at + rng.randint(1, 5) :]
+        elif how == 1:
+            text = text[:at] + rng.choice('[]{}"=.#,\n-x3é\x00') + text[at:]
+        elif how == 2:
+            text = text[: min(at, to)] + text[max(at, to) :]
+        elif how == 3:
+            rng.shuffle(lines)
+            text = "\n".join(lines)
+        else:
+            lines[rng.randrange(len(lines))] = rng.choice(
+                ["", "extends = 3", "[switches.hold]", "modes = 1", "[[sensors]]"]
+            )
+            text = "\n".join(lines)
+    return text
