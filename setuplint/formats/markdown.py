@@ -156,7 +156,8 @@ def _verdict(summary: Summary) -> str:
 def _after(summary: Summary) -> Iterator[str]:
     """What there is to say of waivers, a baseline, and what was not judged."""
     if summary.audit:
-        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} waived."
+        are = "is" if summary.audited == 1 else "are"
+        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived."
     if summary.covered:
         grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
         yield f"**Waived:** {len(grave)}"
@@ -185,7 +186,7 @@ def _after(summary: Summary) -> Iterator[str]:
         yield folded(f"Not judged: {len(summary.open)}", _list(lines, len(causes)))
     if summary.files:
         yield f"Decided: up to {counted(summary.rules, 'rule')} a setup, over {counted(summary.states, 'state')} of the controls."
-    yield from (escaped(line) for line in text.rule_sets(summary, WIDE))
+    yield from (escaped(line) for line in (*text.shared(summary, WIDE), *text.rule_sets(summary, WIDE)))
 
 
 def _of(subject: str) -> str:

@@ -42,11 +42,7 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
     if summary.files:
         rules = counted(summary.rules, "rule") if summary.files == 1 else f"up to {counted(summary.rules, 'rule')} each"
         yield from wrap(f"Decided: {rules}, over {counted(summary.states, 'state')} of the controls.", look.width)
-    if summary.parts:
-        text = f"Shared: {counted(summary.parts, 'part')}, judged with the setups that extend it"
-        if summary.extending:
-            text += f"; for that {counted(summary.extending, 'setup')} more than were given"
-        yield from wrap(f"{text}.", look.width)
+    yield from shared(summary, look)
     yield from rule_sets(summary, look)
     yield from _waivers(summary, look)
     yield from _baseline(summary, look)
@@ -58,6 +54,14 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
     if summary.links:
         leads = "link leads" if summary.links == 1 else "links lead"
         yield from wrap(f"Not followed: {summary.links} {leads} out of the folder.", look.width)
+
+
+def shared(summary: Summary, look: Look) -> Iterator[str]:
+    if summary.parts:
+        text = f"Shared: {counted(summary.parts, 'part')}, judged with the setups that extend it"
+        if summary.extending:
+            text += f"; for that {counted(summary.extending, 'setup')} more than were given"
+        yield from wrap(f"{text}.", look.width)
 
 
 def rule_sets(summary: Summary, look: Look) -> Iterator[str]:

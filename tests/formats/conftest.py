@@ -10,6 +10,7 @@ import pytest
 from jsonschema import Draft7Validator
 from lxml import etree
 
+from tests.cli.conftest import command, folder  # noqa: F401
 from tests.fetched import member, npm_package, sdist
 
 
