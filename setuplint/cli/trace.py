@@ -12,12 +12,12 @@ from typing import NamedTuple
 from setuplint.cli import Trouble, complain, single, states
 from setuplint.cli.terminal import look
 from setuplint.decide.evaluate import Evaluation, evaluate, output, truth
+from setuplint.decide.settings import Given, Impossible, after, first
 from setuplint.decide.state import OFF, Memory, State
 from setuplint.formats.bench import moves
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.look import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.formats.numbers import motor, percent
-from setuplint.formats.states import Given, Impossible, after, first
 from setuplint.formats.text import counted
 from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate

@@ -7,11 +7,11 @@ from fractions import Fraction
 from typing import Any
 
 from setuplint.decide.rest import rest
+from setuplint.decide.settings import cells_shown, reading_range
 from setuplint.decide.smoothings import curve
 from setuplint.findings import Finding, Value
 from setuplint.formats.bench import MOVEMENT
 from setuplint.formats.numbers import json_number
-from setuplint.formats.states import cells_shown, reading_range
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Line, Setup, Term
 from setuplint.setup.names import UNITS

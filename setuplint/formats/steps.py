@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.decide.evaluate import evaluate
+from setuplint.decide.settings import Impossible, after, first
 from setuplint.decide.state import OFF, UNHEARD, Memory, State
 from setuplint.findings import Finding, Report, Value
 from setuplint.formats.bench import MOVEMENT
 from setuplint.formats.numbers import exact
-from setuplint.formats.states import Impossible, after, first
 from setuplint.setup import Setup, build
 
 

@@ -9,10 +9,10 @@ from typing import Any, NamedTuple
 from setuplint.decide.decider import Decider
 from setuplint.decide.evaluate import evaluate, replay
 from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.settings import Impossible, after
 from setuplint.decide.state import State
 from setuplint.formats.look import FIXED_SPACE
 from setuplint.formats.numbers import of_hundred, percent
-from setuplint.formats.states import Impossible, after
 from setuplint.server.analysis import Analysis
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup

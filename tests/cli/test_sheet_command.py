@@ -11,9 +11,9 @@ import pytest
 
 import setuplint
 from setuplint.decide.evaluate import evaluate, pulse
+from setuplint.decide.settings import first
 from setuplint.formats.sheet import Sheet, changed, fingerprint, sheet
 from setuplint.formats.sheet_written import as_html, as_markdown
-from setuplint.formats.states import first
 from tests.cli.running import ROOT, Command
 
 REFERENCE = ROOT / "examples" / "reference.toml"
