@@ -24,6 +24,8 @@ from setuplint.source import read as read_text
 
 if TYPE_CHECKING:
     from setuplint.checks.elsewhere import Habits, Record
+    from setuplint.cli.baselining import Known
+    from setuplint.club.baseline import Entry
     from setuplint.club.config import Config
 
 FAIL_ON = "caution"  # where neither the command nor setuplint.toml says
@@ -44,6 +46,7 @@ class Job(NamedTuple):
     fix: bool = False
     write: bool = False
     habits: Habits | None = None  # what is usual on the radios of the setups of a run
+    baseline: Known | None = None
     paths: tuple[str, ...] = ()  # as given: a shared part among them tells its own mistakes
 
 
@@ -52,6 +55,8 @@ class Done(NamedTuple):
 
     text: str
     summary: Summary
+    new: tuple[Entry, ...] = ()  # put into the baseline
+    gone: tuple[Entry, ...] = ()  # in the baseline, and found no more
 
 
 def run(args: argparse.Namespace) -> int:
@@ -72,8 +77,16 @@ def run(args: argparse.Namespace) -> int:
         complain(trouble)
     if args.format == "sarif":
         total.clubs = choosing.clubs(configs, args.rules)
+    if args.baseline or args.baseline_write:
+        from setuplint.cli import baselining
+
+        job = job._replace(baseline=baselining.known(args))
     writer = formats.writer(job.format, job.look)
+    new: list[Entry] = []
+    gone: list[Entry] = []
     for done in everything(job, gathered.candidates, configs):
+        new += done.new
+        gone += done.gone
         for trouble in done.summary.troubles:
             complain(trouble)
         sys.stdout.write(writer.add(done.text))
@@ -81,6 +94,9 @@ def run(args: argparse.Namespace) -> int:
     if not total.files and not total.troubles and not args.only_setups:
         total.troubles.append(_nothing(total))
         complain(total.troubles[-1])
+    if job.baseline is not None:
+        seen = [candidate.path or candidate.name for candidate in gathered.candidates]
+        baselining.finish(job.baseline, total, seen, new, gone, write=args.baseline_write is not None)
     sys.stdout.write(writer.end(total))
     return total.status if total.files or total.troubles else 0
 
@@ -161,17 +177,22 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
     try:
         data = files.read(candidate)
         if not candidate.sure and not files.may_be_setup(data):
-            return _passed_over()
+            return _passed_over(job, candidate)
         report = _once(_report(job, candidate, config, data), job.paths)
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
-            return _passed_over()
+            return _passed_over(job, candidate)
         remedies = ""
         troubles: list[str] = []
         if job.fix and any(finding.edit for finding in report.findings):
             report, remedies, troubles = _fixed(job, candidate, config, data, report)
+        new: tuple[Entry, ...] = ()
+        gone: tuple[Entry, ...] = ()
+        if job.baseline is not None:
+            by, radios = choosing.choices(config, job.rules, job.waive), job.habits or ()
+            report, gone, new = job.baseline.sift(report, candidate.path or candidate.name, by, radios, job.only)
         text = formats.named(job.format).part(report, job.look, fail_on) + remedies
-        return Done(text, summarise(report, fail_on, troubles))
+        return Done(text, summarise(report, fail_on, troubles), new, gone)
     except OSError as error:
         return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:
@@ -240,8 +261,11 @@ def _where(error: Exception) -> str:
     return f"{type(error).__name__}: {error} ({os.path.basename(last.filename)}:{last.lineno})"
 
 
-def _passed_over() -> Done:
-    return Done("", Summary(passed_over=1))
+def _passed_over(job: Job, candidate: files.Candidate) -> Done:
+    """A file that is no setup: what a baseline holds of it is gone."""
+    entries = job.baseline.entries() if job.baseline else None
+    gone = tuple(entries.of(entries.key(candidate.path or candidate.name))) if entries else ()
+    return Done("", Summary(passed_over=1), gone=gone)
 
 
 def _trouble(text: str) -> Done:

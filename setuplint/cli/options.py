@@ -69,6 +69,16 @@ def _lint(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--no-waivers", action="store_true", help="an audit: waivers hide nothing, what they cover is reported"
     )
+    command.add_argument(
+        "--baseline",
+        metavar="FILE",
+        help="only what is new is reported: findings in that file are counted, dangers named",
+    )
+    command.add_argument(
+        "--baseline-write",
+        choices=("shrink", "grow"),
+        help="shrink: leave out of the baseline what is found no more; grow: also put in what is new",
+    )
     command.add_argument("--today", type=day, metavar="DATE", help="the day by which waivers are judged: 2027-04-01")
     command.add_argument(
         "--fix",

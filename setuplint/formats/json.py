@@ -40,7 +40,7 @@ def _lists(summary: Summary) -> Iterator[tuple[str, list[dict[str, object]]]]:
     yield "waived", [{**each._asdict(), "until": each.until or None} for each in summary.covered]
     yield "remarks", [each._asdict() for each in summary.said]
     yield "baselined-dangers", [each._asdict() for each in summary.dangers]
-    yield "gone-from-baseline", [each._asdict() for each in summary.gone]
+    yield "gone-from-baseline", [each._asdict() for each in (*summary.gone, *summary.dropped)]
 
 
 def finding(report: Report, item: Finding) -> dict[str, object]:
@@ -95,6 +95,9 @@ def summary_values(summary: Summary) -> dict[str, object]:
         "waived": dict(sorted(summary.waived.items())),
         "audit": summary.audit,
         "baselined": {signal: summary.baselined[signal] for signal in SIGNALS},
+        "baseline-written": {"file": summary.baseline, "added": summary.added, "left-out": len(summary.dropped)}
+        if summary.baseline
+        else None,
         "rule-sets": [
             {"edition": by.edition, "pinned": by.pinned, "config": by.config or None, "files": files}
             for by, files in summary.rule_sets.items()

@@ -125,6 +125,19 @@ def _summary() -> Schema:
             },
             "audit": {"type": "boolean", "description": "Whether waivers were told to hide nothing."},
             "baselined": _object({signal: _count(f"Findings with {signal} in the baseline.") for signal in SIGNALS}),
+            "baseline-written": {
+                "description": "What was done to the baseline's file; null where it was not written.",
+                "anyOf": [
+                    {"type": "null"},
+                    _object(
+                        {
+                            "file": _text("Its path."),
+                            "added": _count("Findings put into it."),
+                            "left-out": _count("Entries left out of it: they are found no more."),
+                        }
+                    ),
+                ],
+            },
             "rule-sets": _list(
                 _object(
                     {

@@ -91,6 +91,9 @@ class Summary:
     baselined: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
     dangers: list[Kept] = field(default_factory=list)  # those of the baselined that are a danger
     gone: list[Kept] = field(default_factory=list)  # in the baseline, and found no more
+    dropped: list[Kept] = field(default_factory=list)  # likewise, and left out of it in this run
+    added: int = 0  # findings that were put into the baseline in this run
+    baseline: str = ""  # the baseline's file, where it was written
     clubs: dict[str, Rule] = field(default_factory=dict)  # rules that are not of the book, by name
     rule_sets: dict[RuleSet, int] = field(default_factory=dict)  # how many files were judged by each
     open: list[Open] = field(default_factory=list)
@@ -131,6 +134,8 @@ class Summary:
         self.said += other.said
         self.dangers += other.dangers
         self.gone += other.gone
+        self.dropped += other.dropped
+        self.added += other.added
         self.open += other.open
         self.states += other.states
         self.rules = max(self.rules, other.rules)

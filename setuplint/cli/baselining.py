@@ -1,0 +1,84 @@
+"""`setuplint lint --baseline`: what is known is kept apart, file by file; and the baseline is written where that is asked."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Collection, Iterable
+from typing import NamedTuple
+
+from setuplint.checks.choices import Choices
+from setuplint.cli import Trouble, complain, fixing
+from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
+from setuplint.findings import Report
+from setuplint.formats.summary import Kept, Summary
+
+
+class Known(NamedTuple):
+    """What every process needs to know of the baseline of a run."""
+
+    path: str
+    grow: bool = False
+    fresh: bool = False  # it is to be made
+
+    def entries(self) -> Baseline:
+        return Baseline(self.path) if self.fresh else load(self.path)
+
+    def sift(
+        self, report: Report, path: str, by: Choices | None, radios: Iterable[str], only: Collection[str] | None
+    ) -> Sifted:
+        """One report by the baseline. Rules that were not asked for are not called gone."""
+        unsure = doubtful(report.values, set(radios))
+        return self.entries().sift(report, path, by or Choices(), unsure, only, grow=self.grow)
+
+
+def known(args: argparse.Namespace) -> Known | None:
+    """The baseline that is named, read once; Trouble where it is none, or not there and not to be made."""
+    if args.baseline is None:
+        if args.baseline_write:
+            raise Trouble("--baseline-write goes with --baseline: it writes that file")
+        return None
+    load.cache_clear()
+    grow = args.baseline_write == "grow"
+    try:
+        load(args.baseline)
+    except FileNotFoundError:
+        if not grow:
+            raise Trouble(f"there is no {args.baseline}: --baseline-write grow makes it") from None
+        return Known(args.baseline, grow, True)
+    except BaselineError as error:
+        raise Trouble(str(error)) from None
+    return Known(args.baseline, grow)
+
+
+def finish(of: Known, total: Summary, seen: Iterable[str], new: list[Entry], gone: list[Entry], *, write: bool) -> None:
+    """Add what is gone with its file, and write what is asked; nothing is written after trouble."""
+    baseline = of.entries()
+    gone = [*gone, *baseline.lost({baseline.key(path) for path in seen})]
+    left = [Kept(*entry) for entry in sorted(gone)]
+    trouble = ""
+    if write:
+        changed = baseline.changed(of.path, new, gone)
+        looked = "" if not total.troubles else "not everything could be looked at"
+        trouble = looked or (_write(of, changed) if of.fresh or changed.entries != baseline.entries else "")
+    if write and not trouble:
+        total.dropped, total.added, total.baseline = left, len(new), of.path
+        return
+    total.gone += left
+    if trouble:
+        total.troubles.append(f"{of.path} is not written: {trouble}")
+        complain(total.troubles[-1])
+
+
+def _write(of: Known, changed: Baseline) -> str:
+    """Why it could not be written; empty where it was."""
+    try:
+        if of.fresh:
+            with open(of.path, "x", encoding="utf-8", newline="\n") as file:
+                file.write(changed.text())
+        else:
+            with open(of.path, "rb") as old:
+                before = old.read()
+            fixing.replace(of.path, before, changed.text().encode())
+    except OSError as error:
+        return error.strerror or str(error)
+    return ""
