@@ -5,46 +5,55 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from setuplint import library
-from setuplint.cli import Trouble, files, single
+from setuplint.cli import Trouble, choosing, files, single
+from setuplint.cli.lint import survey
+from setuplint.cli.progress import Progress
 from setuplint.findings import Report
-from setuplint.formats.html import page, table, tag, text
-from setuplint.formats.report_html import report_page, verdict
-from setuplint.formats.summary import CAUTION
+from setuplint.formats.report_html import report_page
+from setuplint.formats.report_index import Entry, index_page
+
+if TYPE_CHECKING:
+    from setuplint.checks.elsewhere import Habits
 
 
 def run(args: argparse.Namespace) -> int:
     gathered = files.gather(args.paths, "stdin")
     if gathered.troubles:
         raise Trouble(gathered.troubles[0])
+    configs = choosing.Configs()
     if len(gathered.candidates) == 1 and gathered.candidates[0].sure:
-        _, made = _made(gathered.candidates[0])
+        _, made, _ = _made(gathered.candidates[0], configs, None)
         single.write(args.out, made)
         return 0
     if args.out is None:
         raise Trouble("several set-ups make several pages: give a folder for them with --out")
-    return _folder(gathered.candidates, Path(args.out))
+    return _folder(gathered.candidates, Path(args.out), configs)
 
 
-def _folder(candidates: list[files.Candidate], folder: Path) -> int:
-    rows: list[list[str]] = []
+def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.Configs) -> int:
+    """What `lint` says of the same paths, as pages: the set-ups of one radio are compared with each other too."""
+    from setuplint.checks import elsewhere
+
+    progress = Progress()
+    entries: list[Entry] = []
     names: set[str] = set()
-    for candidate in candidates:
-        data = _read(candidate)
-        if not candidate.sure and not _is_setup(data):
+    surveyed = progress.over(map(survey, candidates), "Looking at the set-ups", len(candidates))
+    habits = elsewhere.habits(record for record in surveyed if record is not None)
+    for candidate in progress.over(candidates, "Writing reports", len(candidates)):
+        if not candidate.sure and not _is_setup(_read(candidate)):
             continue
-        report, made = _made(candidate)
+        report, made, craft = _made(candidate, configs, habits)
         if report.texts.part and not candidate.sure:
             continue
         name = _name(candidate.name, names)
         single.write(str(folder / name), made)
-        rows.append([tag("a", text(candidate.name), href=name), verdict(report), text(str(len(report.not_judged)))])
-    if not rows:
+        entries.append(Entry(report, craft, name))
+    if not entries:
         raise Trouble("no setup among the paths: nothing was written")
-    body = tag("h1", "Set-ups") + tag("p", text(CAUTION), class_="careful")
-    body += table(["Set-up", "Found", "Not judged"], rows, "Each with a page of its own")
-    single.write(str(folder / "index.html"), page("Set-ups: reports", tag("main", body)))
+    single.write(str(folder / "index.html"), index_page(entries))
     return 0
 
 
@@ -70,8 +79,11 @@ def _is_setup(data: bytes) -> bool:
     return files.is_setup(document.values, document.broken, readable=not document.problems)
 
 
-def _made(candidate: files.Candidate) -> tuple[Report, str]:
+def _made(candidate: files.Candidate, configs: choosing.Configs, habits: Habits | None) -> tuple[Report, str, str]:
+    """The report, its page, and what the craft is called."""
     data = _read(candidate)
     beside = files.beside(candidate)
-    report = library.lint_text(data, candidate.name, beside=beside)
-    return report, report_page(report, library.load_text(data, candidate.name, beside).model)
+    choices = choosing.checked(configs.of(candidate.path or candidate.name), ())
+    report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)
+    setup = library.load_text(data, candidate.name, beside).model
+    return report, report_page(report, setup, choices.rules), setup.craft.name

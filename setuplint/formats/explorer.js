@@ -152,7 +152,7 @@ const setuplint = {
   const holder = document.getElementById("data");
   const place = document.getElementById("explorer");
   if (!holder || !place) return;
-  const { model, cases } = JSON.parse(holder.textContent);
+  const { model, cases, places } = JSON.parse(holder.textContent);
   let state = setuplint.rest(model, true), memory = { on: {}, last: {} };
 
   function make(name, attributes, ...inside) {
@@ -221,6 +221,13 @@ const setuplint = {
     return drawn;
   }
 
+  // What decides a channel, with its place in the file.
+  function by(channel, who, modes) {
+    if (who) return places.overrides[who];
+    const flown = Object.keys(modes).filter((name) => modes[name] !== false);
+    return flown.length === 1 ? places.lines[channel.name][flown[0]] : "its own line, in a mode that is not known";
+  }
+
   function show() {
     const seen = setuplint.evaluate(model, state, memory);
     for (const each of model.switches)
@@ -241,8 +248,8 @@ const setuplint = {
       const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
       values.forEach((value, n) => {
         const said = value === null ? "not known" : percent(value) + (channel.motor ? " (" + Math.round((value + 100) * 50) / 100 + " of 100)" : "");
-        rows.append(make("tr", {}, make("th", { scope: "row" }, n ? "or" : channel.name), make("td", {}, said),
-          make("td", {}, value === null ? "" : bar(value)), make("td", {}, who[n] || "its own line")));
+        rows.append(make("tr", {}, make("th", { scope: "row" }, n ? channel.name + ", or" : channel.name), make("td", {}, said),
+          make("td", {}, value === null ? "" : bar(value)), make("td", {}, by(channel, who[n], seen.modes))));
       });
     }
     const flown = Object.keys(seen.modes).filter((name) => seen.modes[name] !== false).map((name) => name || "none");

@@ -9,12 +9,13 @@ from typing import Any
 from setuplint.decide.rest import rest
 from setuplint.decide.settings import cells_shown, reading_range
 from setuplint.decide.smoothings import curve
-from setuplint.findings import Finding, Value
+from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats.bench import MOVEMENT
 from setuplint.formats.numbers import json_number
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Line, Setup, Term
 from setuplint.setup.names import UNITS
+from setuplint.source import Path
 
 Data = dict[str, Any]
 
@@ -126,6 +127,30 @@ def _amount(amount: Fraction | BySwitch) -> object:
     if isinstance(amount, BySwitch):
         return {"switch": amount.switch, "at": {p: json_number(value) for p, value in amount.at.items()}}
     return json_number(amount)
+
+
+def places(report: Report, setup: Setup) -> Data:
+    """What decides a channel, in words with its place in the file: each override, and each channel's own line by mode."""
+    return {
+        "overrides": {name: f"{name} ({_place(report, ('overrides', name))})" for name in setup.overrides},
+        "lines": {
+            channel.name: {mode: _own(report, setup, channel.name, mode) for mode in (*channel.lines, "")}
+            for channel in setup.channels.values()
+        },
+    }
+
+
+def _own(report: Report, setup: Setup, channel: str, mode: str) -> str:
+    path: Path = ("channels", channel, "in", mode)
+    said = "its own line"
+    if path in setup.declared:
+        return f"{said} for {mode} ({_place(report, path)})"
+    return f"{said} ({_place(report, path[:2])})"
+
+
+def _place(report: Report, path: Path) -> str:
+    where = report.where(Place(path))
+    return f"line {where.start[0]}" + ("" if where.name == report.name else f" of {where.name}")
 
 
 def steps(finding: Finding) -> Data:

@@ -7,7 +7,7 @@ of the neighbours.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -27,11 +27,18 @@ class Drawn:
         return {name: (n, m) for n, layer in enumerate(self.layers) for m, name in enumerate(layer)}
 
 
-def layered(nodes: Sequence[Name], edges: Iterable[tuple[Name, Name]], fixed: Mapping[Name, int]) -> Drawn:
+def layered(
+    nodes: Sequence[Name],
+    edges: Iterable[tuple[Name, Name]],
+    fixed: Mapping[Name, int],
+    last: Callable[[Name], bool] = lambda name: False,
+) -> Drawn:
     """Lay out an acyclic graph. `fixed` are nodes that stand in a layer of their own choice, those that nothing else says;
-    every other stands right of all that lead to it."""
+    every other stands right of all that lead to it, and those that are `last` in the last layer."""
     links = [edge for edge in dict.fromkeys(edges) if edge[0] in fixed or edge[0] in nodes]
     layer = _ranks(nodes, links, fixed)
+    right = max(layer.values(), default=0)
+    layer = {name: right if last(name) else at for name, at in layer.items()}
     rows: list[list[Name]] = [[] for _ in range(max(layer.values(), default=0) + 1)]
     for name in nodes:
         rows[layer[name]].append(name)

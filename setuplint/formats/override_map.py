@@ -2,37 +2,62 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
+from setuplint.formats.charts import svg
 from setuplint.formats.html import tag, text
 from setuplint.formats.layers import Drawn, Name, layered
 from setuplint.formats.look import plain
 from setuplint.formats.numbers import decimal, percent
 from setuplint.graph import build, cone
 from setuplint.setup.model import Setup
+from setuplint.setup.spelling import written
+
+if TYPE_CHECKING:
+    from networkx import DiGraph
 
 SHOWN = ("stick", "knob", "switch", "sensor", "condition", "mode", "override", "channel")
-WIDE, TALL = 150, 34
-GAP_X, GAP_Y = 70, 12
-MOST = 150  # nodes: a drawing of more cannot be read
-LONGEST = 22  # characters of a name in its box
+TITLE = "Who can take which channel, from whom, by which switch"
+WIDE, TALL, TALLER = 168, 36, 52
+GAP_X, GAP_Y = 64, 12
+EDGE = 12
+TOGETHER, MOST = 60, 150  # nodes in one drawing: with more, one drawing a channel; with still more, none
+MOST_MAPS = 32
+DEEP = 5  # layers: more would get too small on a screen
+LONGEST, LONGEST_SMALL = 22, 28  # characters in a box
 
 
-def override_map(setup: Setup, title: str) -> str:
-    """The drawing; empty where no override takes anything. It has what leads to an override, and the channels they take."""
-    if not setup.overrides:
-        return ""
+def override_maps(setup: Setup) -> list[tuple[str, str]]:
+    """Titles and drawings: one of all, or, where that would be too much to look at, one for each channel. None where
+    nothing can be taken, and where even one channel has too much."""
     graph = build(setup)
-    wanted: set[Name] = set()
+    channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
+    whole = _nodes(setup, graph, channels)
+    if not channels:
+        return []
+    if len(whole) <= TOGETHER:
+        return [(TITLE, _drawn(setup, graph, whole, TITLE))]
+    each = {name: _nodes(setup, graph, [name]) for name in channels}
+    if len(channels) > MOST_MAPS or any(len(nodes) > MOST for nodes in each.values()):
+        return []
+    titles = {name: f"Who can take {name}, from whom, by which switch" for name in channels}
+    return [(titles[name], _drawn(setup, graph, nodes, titles[name])) for name, nodes in each.items()]
+
+
+def _nodes(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
+    """The channels, the overrides that take them, and what leads to these."""
+    wanted: set[Name] = {("channel", name) for name in channels}
     for override in setup.overrides.values():
-        wanted |= cone(graph, ("override", override.name))
-    wanted |= {("channel", override.channel) for override in setup.overrides.values()}
-    nodes = [node for node in graph.nodes if node in wanted and node[0] in SHOWN]
-    if len(nodes) > MOST:
-        return ""
-    inner = [edge for edge in graph.edges if edge[0] in wanted and edge[1] in wanted and _leads(edge)]
-    drawn = layered(nodes, inner, {})
-    return _svg(setup, drawn, title)
+        if override.channel in channels:
+            wanted |= cone(graph, ("override", override.name))
+    return [node for node in graph.nodes if node in wanted and node[0] in SHOWN]
+
+
+def _drawn(setup: Setup, graph: DiGraph, nodes: list[Name], title: str) -> str:
+    shown = set(nodes)
+    inner = [edge for edge in graph.edges if edge[0] in shown and edge[1] in shown and _leads(edge)]
+    return _svg(setup, layered(nodes, inner, {}, last=lambda node: node[0] == "channel"), title)
 
 
 def _leads(edge: tuple[Name, Name]) -> bool:
@@ -42,29 +67,31 @@ def _leads(edge: tuple[Name, Name]) -> bool:
 
 
 def _svg(setup: Setup, drawn: Drawn, title: str) -> str:
-    tallest = max(len(layer) for layer in drawn.layers)
-    wide = len(drawn.layers) * (WIDE + GAP_X) - GAP_X + 20
-    tall = tallest * (TALL + GAP_Y) + 20
+    heights = [sum(_tall(name) + GAP_Y for name in layer) for layer in drawn.layers]
+    tall = max(heights, default=0)
     at: dict[Name, tuple[float, float]] = {}
     for n, layer in enumerate(drawn.layers):
-        room = (tall - 20) / len(layer) if layer else 0
-        for m, name in enumerate(layer):
-            at[name] = 10 + n * (WIDE + GAP_X), 10 + room * (m + 0.5)
+        spare = (tall - heights[n]) / len(layer) if layer else 0
+        y = float(EDGE)
+        for name in layer:
+            room = _tall(name) + GAP_Y + spare
+            at[name] = EDGE + n * (WIDE + GAP_X), y + room / 2
+            y += room
     inside = [_arrow()]
-    for (start, end), route in drawn.routes.items():
-        inside.append(
-            tag("path", d=_path(route, at), class_=f"edge {start[0]}", marker_end="url(#head)" if end else None)
-        )
+    for (start, _), route in drawn.routes.items():
+        inside.append(tag("path", d=_path(route, at), class_=f"edge {start[0]}", marker_end="url(#head)"))
+    ranks = _ranks(setup)
     for name, (x, y) in at.items():
         if name[0]:
-            inside += _box(setup, name, x, y)
-    return tag(
-        "svg",
-        tag("title", text(title)) + "".join(inside),
-        viewBox=f"0 0 {wide} {tall:.0f}",
-        role="img",
-        aria_label=title,
+            inside += _box(setup, name, x, y, ranks)
+    wide = len(drawn.layers) * (WIDE + GAP_X) - GAP_X + 2 * EDGE
+    return svg(
+        "".join(inside), title, wide, tall + 2 * EDGE, width=wide, class_="deep" if len(drawn.layers) > DEEP else None
     )
+
+
+def _tall(name: Name) -> int:
+    return {"": 6, "override": TALLER}.get(name[0], TALL)
 
 
 def _arrow() -> str:
@@ -75,7 +102,7 @@ def _arrow() -> str:
     )
 
 
-def _path(route: tuple[Name, ...], at: dict[Name, tuple[float, float]]) -> str:
+def _path(route: tuple[Name, ...], at: Mapping[Name, tuple[float, float]]) -> str:
     """A curve from the right of one box to the left of the next, through the places kept free for it."""
     x, y = at[route[0]]
     path = f"M{x + WIDE:.0f} {y:.0f}"
@@ -90,25 +117,51 @@ def _path(route: tuple[Name, ...], at: dict[Name, tuple[float, float]]) -> str:
     return path
 
 
-def _box(setup: Setup, name: Name, x: float, y: float) -> Iterator[str]:
+def _ranks(setup: Setup) -> dict[str, str]:
+    """Who wins a channel that several overrides take: 1 first, equals alike."""
+    found: dict[str, str] = {}
+    for channel in setup.channels:
+        own = [o for o in setup.overrides.values() if o.channel == channel]
+        if len(own) < 2:
+            continue
+        levels = sorted({o.priority for o in own if o.priority is not None}, reverse=True)
+        for each in own:
+            found[each.name] = "?" if each.priority is None else str(levels.index(each.priority) + 1)
+    return found
+
+
+def _box(setup: Setup, name: Name, x: float, y: float, ranks: Mapping[str, str]) -> Iterator[str]:
     kind, own = name
-    shown = plain(own)
-    label = shown if len(shown) <= LONGEST else f"{shown[: LONGEST - 1]}…"
-    below = _below(setup, kind, own)
-    yield tag("rect", x=f"{x:.0f}", y=f"{y - TALL / 2:.0f}", width=WIDE, height=TALL, rx=4, class_=f"box {kind}")
-    yield tag("text", text(label), x=f"{x + WIDE / 2:.0f}", y=f"{y - 2:.0f}", class_="mid")
-    yield tag("text", text(below), x=f"{x + WIDE / 2:.0f}", y=f"{y + 12:.0f}", class_="mid quiet small")
+    tall = _tall(name)
+    lines = [
+        (_short(own, LONGEST), "mid"),
+        *((_short(each, LONGEST_SMALL), "mid quiet small") for each in _below(setup, name)),
+    ]
+    yield tag("rect", x=f"{x:.0f}", y=f"{y - tall / 2:.0f}", width=WIDE, height=tall, rx=4, class_=f"box {kind}")
+    first = y + 4 - 7 * (len(lines) - 1)
+    for n, (words, look) in enumerate(lines):
+        yield tag("text", text(words), x=f"{x + WIDE / 2:.0f}", y=f"{first + 14.5 * n:.0f}", class_=look)
+    if kind == "override" and own in ranks:
+        yield tag("circle", cx=f"{x + WIDE:.0f}", cy=f"{y:.0f}", r=9, class_="rank")
+        yield tag("text", text(ranks[own]), x=f"{x + WIDE:.0f}", y=f"{y + 4:.0f}", class_="mid small ranked")
 
 
-def _below(setup: Setup, kind: str, name: str) -> str:
+def _short(words: str, most: int) -> str:
+    shown = plain(words)
+    return shown if len(shown) <= most else f"{shown[: most - 1]}…"
+
+
+def _below(setup: Setup, node: Name) -> list[str]:
+    kind, name = node
     if kind == "override":
         override = setup.overrides[name]
         value = "?" if override.value is None else percent(override.value)
-        return f"{value}, priority {'?' if override.priority is None else decimal(override.priority)}"
+        when = written(override.when)
+        return [f"{value}, priority {'?' if override.priority is None else decimal(override.priority)}", when or "?"]
     if kind == "switch" and setup.switches[name].sprung:
-        return "switch, springs back"
+        return ["switch, springs back"]
     if kind == "condition" and setup.conditions[name].remembers:
-        return "condition, remembers"
+        return ["condition, remembers"]
     if kind == "channel":
-        return f"channel, {setup.channels[name].drives}"
-    return kind
+        return [f"channel, {setup.channels[name].drives}"]
+    return [kind]

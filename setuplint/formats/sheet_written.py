@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import re
 
+from setuplint.formats import charts
+from setuplint.formats.curve_charts import curve_chart
 from setuplint.formats.html import page, table, tag, text
 from setuplint.formats.look import FIXED_SPACE, plain
-from setuplint.formats.report_html import curve_svg
 from setuplint.formats.sheet import CAREFUL, Section, Sheet
 from setuplint.setup.model import Setup
 
@@ -34,7 +35,7 @@ def _section(section: Section, setup: Setup) -> str:
     inner = tag("h2", text(section.title))
     inner += tag("p", text(section.note), class_="soft") if section.note else ""
     listed = table([*(text(head) for head in section.heads), READ_BACK], rows, text(section.title), class_="sheet")
-    drawn = tag("figure", curve_svg(setup, section.curve)) if section.curve else ""
+    drawn = tag("figure", charts.figure(curve_chart(setup, section.curve))) if section.curve else ""
     return tag("section", inner + tag("div", listed + drawn, class_="pair"))
 
 

@@ -1,0 +1,64 @@
+"""How far a long run is: one line on a terminal, written over and over, and gone at the end. Nobody else sees any of it."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from time import monotonic
+from typing import TypeVar
+
+Item = TypeVar("Item")
+AFTER, AGAIN = 0.5, 0.1  # seconds: a short run shows nothing, and a long one is not all drawing
+WIDEST = 79
+ERASE = "\r\x1b[K"
+
+
+class Progress:
+    """`over` draws the line as its items come; whoever writes anything else meanwhile calls `clear` before."""
+
+    def __init__(self) -> None:
+        stream = sys.stderr
+        self.seen = bool(stream and stream.isatty()) and os.environ.get("TERM", "") not in ("", "dumb")
+        self.seen = self.seen and not os.environ.get(
+            "CI"
+        )  # some CI has a terminal, and keeps all that is written to it
+        self._next = monotonic() + AFTER
+        self._drawn = False
+
+    def over(self, items: Iterable[Item], doing: str, total: int | None = None) -> Iterator[Item]:
+        """The items. `total` is how many there will be, if that is known; with one there is nothing to count."""
+        try:
+            for number, item in enumerate(items, start=1):
+                if total is None or total > 1:
+                    self._draw(doing, number, total)
+                yield item
+        finally:
+            self.clear()
+
+    def clear(self) -> None:
+        if self._drawn:
+            self._drawn = False
+            self._write(ERASE)
+
+    def _draw(self, doing: str, number: int, total: int | None) -> None:
+        if not self.seen or monotonic() < self._next:
+            return
+        self._next = monotonic() + AGAIN
+        self._drawn = True
+        of = "" if total is None else f" of {total:,}"
+        self._write(f"{ERASE}{f'{doing}: {number:,}{of}'[: self._width()]}")
+
+    def _width(self) -> int:
+        """One cell less than the terminal has: a full line would wrap, and stay."""
+        try:
+            return max(min(os.get_terminal_size(sys.stderr.fileno()).columns - 1, WIDEST), 0)
+        except (OSError, ValueError):
+            return WIDEST
+
+    def _write(self, words: str) -> None:
+        with suppress(OSError, ValueError):  # a terminal that is gone is no reason to stop
+            sys.stdout.flush()
+            sys.stderr.write(words)
+            sys.stderr.flush()
