@@ -24,6 +24,7 @@ from setuplint.source import read as read_text
 
 if TYPE_CHECKING:
     from setuplint.checks.elsewhere import Habits, Record
+    from setuplint.cli import cache
     from setuplint.cli.baselining import Known
     from setuplint.club.baseline import Entry
     from setuplint.club.config import Config
@@ -48,6 +49,7 @@ class Job(NamedTuple):
     habits: Habits | None = None  # what is usual on the radios of the setups of a run
     baseline: Known | None = None
     paths: tuple[str, ...] = ()  # as given: a shared part among them tells its own mistakes
+    cache: str | None = None  # the folder in which clean results are kept
 
 
 class Done(NamedTuple):
@@ -65,6 +67,10 @@ def run(args: argparse.Namespace) -> int:
     if args.fix or args.write:
         _can_fix(args)
         job = job._replace(fix=True, write=args.write)
+    if args.cache is not None:
+        from setuplint.cli import cache
+
+        job = job._replace(cache=cache.checked(args.cache, args.paths))
     if args.name is not None and "-" not in args.paths:
         raise Trouble("--name is for standard input: give - among the paths")
     gathered = files.gather(args.paths, args.name or "stdin", sure=not args.only_setups)
@@ -129,14 +135,16 @@ def results(job: Job, candidates: list[files.Candidate], configs: Configs) -> It
     """Every file's result, in the order of the files, by as many processes as there are cores where there are many."""
     own = [configs.of(candidate.path or candidate.name) for candidate in candidates]
     if len(candidates) <= MANY:
-        job = job._replace(habits=usual(job, candidates, map(survey, candidates)))
+        job = job._replace(habits=usual(job, candidates, map(partial(survey, job), candidates)))
         yield from map(partial(analyse, job), candidates, own)
         return
     from concurrent.futures import ProcessPoolExecutor
 
     with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_worker) as pool:
         try:
-            job = job._replace(habits=usual(job, candidates, pool.map(survey, candidates, chunksize=CHUNK)))
+            job = job._replace(
+                habits=usual(job, candidates, pool.map(partial(survey, job), candidates, chunksize=CHUNK))
+            )
             yield from pool.map(partial(analyse, job), candidates, own, chunksize=CHUNK)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
@@ -152,16 +160,33 @@ def usual(job: Job, candidates: list[files.Candidate], surveyed: Iterable[Record
     return elsewhere.habits(record for record in surveyed if record is not None)
 
 
-def survey(candidate: files.Candidate) -> Record | None:
+def survey(job: Job, candidate: files.Candidate) -> Record | None:
     """What the other setups of its radio need to know of a file; nothing where it cannot be told: `analyse` says why.
     Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:
         data = files.read(candidate) if os.path.isfile(candidate.path) else b""
         if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
             return None
-        return library.record(data, candidate.name, files.beside(candidate))
+        return _recorded(job, candidate, data)
     except Exception:
         return None
+
+
+def _recorded(job: Job, candidate: files.Candidate, data: bytes) -> Record | None:
+    if job.cache is None:
+        return library.record(data, candidate.name, files.beside(candidate))
+    from setuplint.cli import cache
+
+    kept, texts = cache.opened(job.cache), cache.texts(candidate, data)
+    if kept is None or texts is None:
+        return library.record(data, candidate.name, files.beside(candidate))
+    key = cache.key("record", texts)
+    entry = kept.get(key)
+    if entry is not None:
+        return cache.record_of(entry, candidate.name)
+    found = library.record(data, candidate.name, files.beside(candidate))
+    kept.put(key, cache.record_written(found))
+    return found
 
 
 def _worker() -> None:
@@ -178,7 +203,10 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
         data = files.read(candidate)
         if not candidate.sure and not files.may_be_setup(data):
             return _passed_over(job, candidate)
-        report = _once(_report(job, candidate, config, data), job.paths)
+        known = _kept(job, candidate, config, data)
+        if known is not None:
+            return Done(formats.named(job.format).part(known, job.look, fail_on), summarise(known, fail_on))
+        report = _once(_judged(job, candidate, config, data), job.paths)
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
             return _passed_over(job, candidate)
@@ -197,6 +225,42 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
         return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:
         return _trouble(f"{candidate.name}: this is a fault of setuplint, please report it: {_where(error)}")
+
+
+def _key(job: Job, candidate: files.Candidate, config: Config | None, data: bytes) -> tuple[cache.Cache, bytes] | None:
+    """Where the result of a file is kept, and under what; None where it is not."""
+    if job.cache is None or job.baseline is not None or job.only is not None or job.fix or len(data) > files.LARGEST:
+        return None
+    from setuplint.cli import cache
+
+    base, texts = cache.opened(job.cache), cache.texts(candidate, data)
+    if base is None or texts is None:
+        return None
+    rules = cache.judged_by(config, job.rules, job.waive)
+    return base, cache.key("clean", texts, rules, cache.usual(base, texts, job.habits))
+
+
+def _kept(job: Job, candidate: files.Candidate, config: Config | None, data: bytes) -> Report | None:
+    """What is known of a clean file from before."""
+    found = _key(job, candidate, config, data)
+    if found is None:
+        return None
+    from setuplint.cli import cache
+
+    entry = found[0].get(found[1])
+    return None if entry is None else cache.report_of(candidate.name, entry)
+
+
+def _judged(job: Job, candidate: files.Candidate, config: Config | None, data: bytes) -> Report:
+    """The lint of a file; a clean one is kept."""
+    report = _report(job, candidate, config, data)
+    found = _key(job, candidate, config, data) if job.cache is not None else None
+    if found is not None:
+        from setuplint.cli import cache
+
+        if cache.clean(report) and files.may_be_setup(data):
+            found[0].put(found[1], cache.written(report))
+    return report
 
 
 def _report(job: Job, candidate: files.Candidate, config: Config | None, data: bytes) -> Report:

@@ -79,6 +79,11 @@ def _lint(command: argparse.ArgumentParser) -> None:
         choices=("shrink", "grow"),
         help="shrink: leave out of the baseline what is found no more; grow: also put in what is new",
     )
+    command.add_argument(
+        "--cache",
+        metavar="DIR",
+        help="a folder, outside of what is linted, to keep what was clean: it is not judged anew",
+    )
     command.add_argument("--today", type=day, metavar="DATE", help="the day by which waivers are judged: 2027-04-01")
     command.add_argument(
         "--fix",

@@ -125,6 +125,10 @@ def run(count: int = SETUPS, commits: int = COMMITS) -> None:
         print(
             f"{os.cpu_count()} cores: lint of {count:,} setups  {count / whole:7.0f} files a second   (aim: over 300)"
         )
+        with tempfile.TemporaryDirectory() as kept:
+            first = command(folder, "lint", ".", "--cache", kept)
+            again = command(folder, "lint", ".", "--cache", kept)
+        print(f"the same with --cache, first time / again  {count / first:5.0f} / {count / again:.0f} files a second")
         schema = Path(folder, ".git", "schema.json")
         schema.write_text(json.dumps(json_schema()), encoding="utf-8")
         peer = Path(sys.executable).parent / "check-jsonschema"
