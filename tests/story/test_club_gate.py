@@ -8,7 +8,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -118,8 +117,8 @@ class Club:
 
 
 @pytest.fixture
-def club(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Club]:
-    yield Club(tmp_path, tmp_path_factory.mktemp("pre-commit"))
+def club(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Club:
+    return Club(tmp_path, tmp_path_factory.mktemp("pre-commit"))
 
 
 def test_a_clubs_year(club: Club) -> None:
