@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint import library
 from setuplint.cli import TROUBLE, Trouble, choosing, complain, files, single
 from setuplint.cli.choosing import Configs
+from setuplint.cli.progress import Progress
 from setuplint.cli.terminal import look
 from setuplint.compare.changes import Comparison
 from setuplint.compare.comparison import compare
@@ -50,10 +51,12 @@ def run(args: argparse.Namespace) -> int:
     room = form.ROOM
     troubles: list[str] = []
     sys.stdout.write(form.opening(shown))
-    for read in pairs:
+    progress = Progress()
+    for read in progress.over(pairs, "Comparing"):
         try:
             comparison, reports, values = between(*read(), configs)
         except Trouble as trouble:
+            progress.clear()
             complain(str(trouble))
             troubles.append(str(trouble))
             continue
@@ -62,6 +65,7 @@ def run(args: argparse.Namespace) -> int:
             room -= len(text.encode())
             hidden += room < 0
         if room is None or room >= 0:
+            progress.clear()
             sys.stdout.write((form.between if compared else "") + text)
         compared += 1
         differing += comparison.differs

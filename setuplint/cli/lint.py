@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint import formats, library
 from setuplint.cli import Trouble, choosing, complain, files
 from setuplint.cli.choosing import Configs
+from setuplint.cli.progress import Progress
 from setuplint.cli.terminal import look
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats.look import Look
@@ -90,12 +91,16 @@ def run(args: argparse.Namespace) -> int:
     writer = formats.writer(job.format, job.look)
     new: list[Entry] = []
     gone: list[Entry] = []
-    for done in everything(job, gathered.candidates, configs):
+    progress = Progress()
+    for done in everything(job, gathered.candidates, configs, progress):
         new += done.new
         gone += done.gone
+        text = writer.add(done.text)
+        if text or done.summary.troubles:
+            progress.clear()
         for trouble in done.summary.troubles:
             complain(trouble)
-        sys.stdout.write(writer.add(done.text))
+        sys.stdout.write(text)
         total.add(done.summary)
     if not total.files and not total.troubles and not args.only_setups:
         total.troubles.append(_nothing(total))
@@ -117,34 +122,39 @@ def _can_fix(args: argparse.Namespace) -> None:
         raise Trouble("standard input cannot be written to: leave out --write, or give a file")
 
 
-def everything(job: Job, candidates: list[files.Candidate], configs: Configs) -> Iterator[Done]:
+def everything(job: Job, candidates: list[files.Candidate], configs: Configs, progress: Progress) -> Iterator[Done]:
     """Every file's result; then those of setups that were not given, but extend a shared part that was: what is changed in
     one is changed in all of them. Nothing is written to these."""
     parts = []
-    for candidate, done in zip(candidates, results(job, candidates, configs), strict=True):
+    found = progress.over(results(job, candidates, configs, progress), "Linted", len(candidates))
+    for candidate, done in zip(candidates, found, strict=True):
         if done.summary.parts:
             parts.append(candidate)
         yield done
     more = files.extending(parts, candidates) if parts else []
-    for done in results(job._replace(fix=False, write=False), more, configs):
+    rest = results(job._replace(fix=False, write=False), more, configs, progress)
+    for done in progress.over(rest, "Linted, of those that extend a shared part", len(more)):
         done.summary.extending = done.summary.files
         yield done
 
 
-def results(job: Job, candidates: list[files.Candidate], configs: Configs) -> Iterator[Done]:
+def results(job: Job, candidates: list[files.Candidate], configs: Configs, progress: Progress) -> Iterator[Done]:
     """Every file's result, in the order of the files, by as many processes as there are cores where there are many."""
+
+    def surveyed(found: Iterable[Record | None]) -> Iterator[Record | None]:
+        return progress.over(found, "Looked at", len(candidates))
+
     own = [configs.of(candidate.path or candidate.name) for candidate in candidates]
+    look_at = partial(survey, job)
     if len(candidates) <= MANY:
-        job = job._replace(habits=usual(job, candidates, map(partial(survey, job), candidates)))
+        job = job._replace(habits=usual(job, candidates, surveyed(map(look_at, candidates))))
         yield from map(partial(analyse, job), candidates, own)
         return
     from concurrent.futures import ProcessPoolExecutor
 
     with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_worker) as pool:
         try:
-            job = job._replace(
-                habits=usual(job, candidates, pool.map(partial(survey, job), candidates, chunksize=CHUNK))
-            )
+            job = job._replace(habits=usual(job, candidates, surveyed(pool.map(look_at, candidates, chunksize=CHUNK))))
             yield from pool.map(partial(analyse, job), candidates, own, chunksize=CHUNK)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)

@@ -53,9 +53,10 @@ class Progress:
     def _width(self) -> int:
         """One cell less than the terminal has: a full line would wrap, and stay."""
         try:
-            return max(min(os.get_terminal_size(sys.stderr.fileno()).columns - 1, WIDEST), 0)
+            columns = os.get_terminal_size(sys.stderr.fileno()).columns
         except (OSError, ValueError):
-            return WIDEST
+            columns = 0  # as some terminals say themselves
+        return min(columns - 1, WIDEST) if columns else WIDEST
 
     def _write(self, words: str) -> None:
         with suppress(OSError, ValueError):  # a terminal that is gone is no reason to stop

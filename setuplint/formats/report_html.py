@@ -119,11 +119,12 @@ def _finding(report: Report, finding: Finding, number: int, setup: Setup) -> str
     quoted = "\n".join(excerpt(report, finding, Look(width=WIDTH)))
     place = tag("code", text(f"{where.name}:{line}:{column}")) + text(f" · {finding.rule}")
     told = told_of(finding, text(bench.sentence(finding, report.values)) + _steps(report, finding))
+    named = f"Finding {number + 1}: lines of the file"
+    lines = tag("pre", text_lines(quoted), tabindex="0", role="region", aria_label=named) if quoted else ""
     return tag(
         "article",
         f"{tag('h3', _signal(finding) + text(finding.message))}\n{tag('p', place, class_='soft')}\n"
-        f"{tag('pre', text_lines(quoted), tabindex='0', role='region', aria_label=f'Finding {number + 1}: lines of the file') if quoted else ''}\n"
-        f"{told}\n{_further(finding, number, setup)}",
+        f"{lines}\n{told}\n{_further(finding, number, setup)}",
         class_=f"finding {finding.signal}",
         id=f"finding-{number + 1}",
     )
