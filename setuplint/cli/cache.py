@@ -137,9 +137,9 @@ def key(what: str, text: list[bytes], *parts: bytes | str) -> bytes:
 
 
 def clean(report: Report) -> bool:
-    """Whether there is nothing to say of it but what was not judged."""
+    """Whether there is nothing to say of it but what was not judged, on any day: waivers have an end."""
     said = (*report.findings, *report.waived, *report.baselined, *report.remarks)
-    return not said and not report.texts.part
+    return not said and not report.texts.part and "waivers" not in report.values
 
 
 def written(report: Report) -> dict[str, Any]:

@@ -145,7 +145,7 @@ def results(job: Job, candidates: list[files.Candidate], configs: Configs, progr
         return progress.over(found, "Looked at", len(candidates))
 
     own = [configs.of(candidate.path or candidate.name) for candidate in candidates]
-    look_at = partial(survey, job)
+    look_at = partial(survey, cached=job.cache)
     if len(candidates) <= MANY:
         job = job._replace(habits=usual(job, candidates, surveyed(map(look_at, candidates))))
         yield from map(partial(analyse, job), candidates, own)
@@ -170,24 +170,24 @@ def usual(job: Job, candidates: list[files.Candidate], surveyed: Iterable[Record
     return elsewhere.habits(record for record in surveyed if record is not None)
 
 
-def survey(job: Job, candidate: files.Candidate) -> Record | None:
+def survey(candidate: files.Candidate, cached: str | None = None) -> Record | None:
     """What the other setups of its radio need to know of a file; nothing where it cannot be told: `analyse` says why.
     Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:
         data = files.read(candidate) if os.path.isfile(candidate.path) else b""
         if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
             return None
-        return _recorded(job, candidate, data)
+        return _recorded(cached, candidate, data)
     except Exception:
         return None
 
 
-def _recorded(job: Job, candidate: files.Candidate, data: bytes) -> Record | None:
-    if job.cache is None:
+def _recorded(cached: str | None, candidate: files.Candidate, data: bytes) -> Record | None:
+    if cached is None:
         return library.record(data, candidate.name, files.beside(candidate))
     from setuplint.cli import cache
 
-    kept, texts = cache.opened(job.cache), cache.texts(candidate, data)
+    kept, texts = cache.opened(cached), cache.texts(candidate, data)
     if kept is None or texts is None:
         return library.record(data, candidate.name, files.beside(candidate))
     key = cache.key("record", texts)

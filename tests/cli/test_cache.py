@@ -109,3 +109,10 @@ def test_a_broken_cache_is_trouble_and_a_spoilt_entry_is_none(command: Command, 
         path.unlink()
     (Path(kept) / "setuplint.sqlite3").write_bytes(b"no database, but long enough to look like one" * 100)
     assert command("lint", "x.toml", "--cache", kept).status == 2
+
+
+def test_a_waiver_of_what_cannot_be_judged_ends_all_the_same(command: Command, folder: Path, kept: str) -> None:
+    waiver = '[[waivers]]\nrule = "hold-bypassed"\nreason = "x"\nuntil = 2027-04-01\n'
+    (folder / "x.toml").write_text(REFERENCE.replace("motor-off = -95 ", "# ") + waiver)
+    assert command("lint", "x.toml", "--cache", kept, "--today", "2027-01-01").status == 0
+    assert "[waiver-expired]" in command("lint", "x.toml", "--cache", kept, "--today", "2027-04-02").out
