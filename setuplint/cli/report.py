@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import argparse
 import os
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint import library
 from setuplint.cli import Trouble, choosing, files, single
-from setuplint.cli.lint import Job, survey
+from setuplint.cli.lint import survey
 from setuplint.cli.progress import Progress
 from setuplint.findings import Report
-from setuplint.formats.look import Look
 from setuplint.formats.report_html import report_page
 from setuplint.formats.report_index import Entry, index_page
 
 if TYPE_CHECKING:
     from setuplint.checks.elsewhere import Habits
-
-JOB = Job("text", Look(), None, (), None, None)  # what a plain lint would do
 
 
 def run(args: argparse.Namespace) -> int:
@@ -44,7 +40,7 @@ def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.C
     progress = Progress()
     entries: list[Entry] = []
     names: set[str] = set()
-    surveyed = progress.over(map(partial(survey, JOB), candidates), "Looked at", len(candidates))
+    surveyed = progress.over(map(survey, candidates), "Looked at", len(candidates))
     habits = elsewhere.habits(record for record in surveyed if record is not None)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
         if not candidate.sure and not _is_setup(_read(candidate)):
