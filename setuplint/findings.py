@@ -93,6 +93,12 @@ class Finding:
 
         return hashlib.sha256("\0".join((self.rule, file, self.subject)).encode()).hexdigest()[:16]
 
+    def _repr_html_(self) -> str:
+        """How a notebook shows it."""
+        from setuplint.formats.notebook import finding_html
+
+        return finding_html(self)
+
 
 @dataclass(frozen=True, slots=True)
 class NotJudged:
@@ -149,6 +155,20 @@ class Report:
         """The findings at or above a signal word."""
         grave = SIGNALS[: SIGNALS.index(signal) + 1]
         return tuple(f for f in self.findings if f.signal in grave)
+
+    def to_html(self) -> str:
+        """The page that `setuplint report` writes, all in one: nothing is fetched, and it can be read without a script. The
+        floor that it draws for the battery is the rule book's, also where a club's is stricter."""
+        from setuplint.formats.report_html import report_page
+        from setuplint.setup import build
+
+        return report_page(self, build(self.texts).setup)
+
+    def _repr_html_(self) -> str:
+        """How a notebook shows it."""
+        from setuplint.formats.notebook import report_html
+
+        return report_html(self)
 
 
 def _span(document: Document, place: Place) -> Span:

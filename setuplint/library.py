@@ -52,8 +52,37 @@ class Setup:
 
         return build(self.model)
 
+    def curve(self, name: str) -> Curve:
+        """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
+        return Curve(self.model, self.model.curves[name].name)
+
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"
+
+
+class Curve:
+    """A curve of a setup. `points` are (stick, value) in percent, exact; `smoothing` as the file has it."""
+
+    def __init__(self, model: Model, name: str) -> None:
+        self._model, self.name = model, name
+        self.points, self.smoothing = model.curves[name].points, model.curves[name].smoothing
+
+    def svg(self) -> str:
+        """A picture of it with its points, as flown after smoothing, beside a straight line, and with what smoothing does to
+        it marked: a whole SVG document, light or dark as its reader has it."""
+        from setuplint.formats.curve_charts import curve_chart
+        from setuplint.formats.picture import curve_picture
+
+        return curve_picture(curve_chart(self._model, self.name))
+
+    def _repr_html_(self) -> str:
+        """How a notebook shows it."""
+        from setuplint.formats.notebook import picture_html
+
+        return picture_html(self.svg(), f"curve {self.name}")
+
+    def __repr__(self) -> str:
+        return f"<setuplint curve {self.name!r}>"
 
 
 Config = str | os.PathLike[str] | bool

@@ -31,7 +31,7 @@ def tag(name: str, inside: str = "", **attributes: object) -> str:
         for key, value in attributes.items()
         if value is not None and value is not False
     )
-    return f"<{name}{written}>" if name == "br" else f"<{name}{written}>{inside}</{name}>"
+    return f"<{name}{written}>" if name in ("br", "img") else f"<{name}{written}>{inside}</{name}>"
 
 
 def table(heads: Iterable[str], rows: Iterable[Iterable[str]], caption: str = "", class_: str | None = None) -> str:

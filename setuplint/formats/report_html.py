@@ -118,7 +118,7 @@ def _finding(report: Report, finding: Finding, number: int, setup: Setup) -> str
     line, column = where.start
     quoted = "\n".join(excerpt(report, finding, Look(width=WIDTH)))
     place = tag("code", text(f"{where.name}:{line}:{column}")) + text(f" · {finding.rule}")
-    told = told_of(finding, text(bench.sentence(finding, report.values)) + _steps(report, finding))
+    told = told_of(finding, text(bench.sentence(finding, report.values)) + steps_of(report, finding))
     named = f"Finding {number + 1}: lines of the file"
     lines = tag("pre", text_lines(quoted), tabindex="0", role="region", aria_label=named) if quoted else ""
     return tag(
@@ -166,7 +166,8 @@ def _flat(words: str) -> str:
     return " ".join(words.split())
 
 
-def _steps(report: Report, finding: Finding) -> str:
+def steps_of(report: Report, finding: Finding) -> str:
+    """The way from power-up, where memory matters, as a list."""
     if not finding.steps:
         return ""
     steps = bench.steps(finding, report.values, outputs_on_the_way(report, finding))
