@@ -49,7 +49,7 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
     line = Line("", flown[0], curve.points, None, _marks("", flown, curve, kinds, valley=None), tuple(flown[1:]))
-    used = f"by {', '.join(users)}, with more than can be drawn in one line" if users else "by no channel"
+    used = f"by {', '.join(users)}" if users else "by no channel"
     said = (smoothing(curve), f"used {used}")
     return Chart(name, "stick", (line,), said=said)
 
