@@ -1,7 +1,7 @@
 """What one stick or knob does to a channel, exactly: where it crosses a number, how far it goes, how steep it is.
 
-x and y are percent of travel. Everything is a `Fraction`. A place that is irrational, or longer than nine decimals,
-is named by a decimal at most 1e-9 away; it is compared by the sign of its polynomial, never by that decimal.
+x and y are percent of travel. Everything is a `Fraction`. A place that is irrational is named by a decimal at most 1e-9
+away; it is compared by the sign of its polynomial, never by that decimal. So is what expo bends, unless it is a decimal.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ STRAIGHT = curve(((-FULL, -FULL), (FULL, FULL)), "none")
 
 
 class Cut(NamedTuple):
-    """A place on the stick. `exact`: it is `at` itself; else it is irrational or long, and less than 1e-9 from `at`.
+    """A place on the stick. `exact`: it is `at` itself; else it is irrational (or bent by expo, and no decimal of nine
+    places), and less than 1e-9 from `at`.
 
     Of the cuts of one answer, and the ends of the range asked about, any two `at` are further apart than four times
     the error (more decimals are given where that needs them), so the middle between two neighbours lies truly between
@@ -183,7 +184,7 @@ class Shape:
         """Where the stick gives the curve what `root` says, which lies strictly inside (-100, 100)."""
         grid = 10**places
         if root.exact is not None and not self.expo:
-            return rounded(root.exact * 100 / self.rate, places)
+            return Cut(root.exact * 100 / self.rate, True)
         turn = sign(self.rate)
         start = self._near(root) * 10 ** (places - PLACES)
         at, exact = polynomials.locate(lambda x: turn * root.side(*self.bent(x, grid)), start)
@@ -296,10 +297,10 @@ def _cells(shape: Shape, threshold: Fraction, lo: Fraction, hi: Fraction) -> tup
     signs = [first, *(0 for _ in inside), last]
     full = abs(Fraction(10000) / shape.rate)
     if abs(high_end) > full:
-        places.insert(-1, partial(rounded, full if high_end > 0 else -full))
+        places.insert(-1, _fixed(full if high_end > 0 else -full))
         signs, gaps = [*signs, last], [*gaps, last]
     if abs(low_end) > full:
-        places.insert(1, partial(rounded, full if low_end > 0 else -full))
+        places.insert(1, _fixed(full if low_end > 0 else -full))
         signs, gaps = [first, *signs], [first, *gaps]
     if backwards:
         places, signs, gaps = places[::-1], signs[::-1], gaps[::-1]

@@ -45,7 +45,7 @@ class Flown:
         demand = demand_for(self.channel, value)
         if demand is None:
             return None
-        places = [cut.at for cut in self.shape.crossings(demand - self.constant, -FULL, FULL)]
+        places = [round(cut.at, 9) for cut in self.shape.crossings(demand - self.constant, -FULL, FULL)]
         return min(places, key=lambda x: (abs(x), x), default=None)
 
     def slopes(self, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:

@@ -145,8 +145,8 @@ def crossings(at: Points | None, smoothing: str, rate: str, expo: str, threshold
     ("at", "smoothing", "rate", "expo", "threshold", "expected"),
     [
         (None, "none", "100", "0", "12.5", [("12.5", True)]),
-        (None, "none", "60", "0", "50", [("83.333333333", False)]),
-        (None, "none", "150", "0", "100", [("66.666666667", False), ("100", True)]),
+        (None, "none", "60", "0", "50", [("83.333333333", True)]),
+        (None, "none", "150", "0", "100", [("66.666666667", True), ("100", True)]),
         (None, "none", "160", "0", "-100", [("-100", True), ("-62.5", True)]),
         (None, "none", "-160", "0", "-100", [("62.5", True), ("100", True)]),
         (None, "none", "100", "30", "38.75", [("50", True)]),
@@ -185,7 +185,7 @@ def test_a_touch_is_one_place_at_most_and_never_below() -> None:
 def test_a_touch_at_a_third_is_found() -> None:
     shifted = tuple((F(x), (F(x) - F(1, 3)) ** 2 / 100) for x in range(-100, 101, 40))
     (only,) = Shape.of(shifted, "cardinal", F(100), F(0)).crossings(F(0))
-    assert only == Cut(F("0.333333333"), False)
+    assert only == Cut(F(1, 3), True)
 
 
 def test_almost_touching_gives_two_cuts_that_can_be_told_apart() -> None:
