@@ -44,3 +44,13 @@ def test_the_library_as_the_readme_has_it() -> None:
     setup = setuplint.load(HAZARD)
     assert ("switch", "hold") in setup.graph
     assert setuplint.decide(setup).find("hold called and rotor driven")
+    assert report.to_html().startswith("<!doctype html>")
+    curve = next(iter(setup.model.curves))
+    assert setup.curve(curve).svg().startswith("<svg")
+
+
+def test_what_a_notebook_shows_itself() -> None:
+    report = setuplint.lint(HAZARD)
+    setup = setuplint.load(HAZARD)
+    for shown in (report, report.findings[0], setup.curve(next(iter(setup.model.curves)))):
+        assert shown._repr_html_().startswith("<")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from setuplint.formats.charts import svg
 from setuplint.formats.html import tag, text
 from setuplint.formats.layers import Drawn, Name, layered
 from setuplint.formats.look import plain
@@ -24,25 +24,39 @@ GAP_X, GAP_Y = 64, 12
 EDGE = 12
 TOGETHER, MOST = 60, 150  # nodes in one drawing: with more, one drawing a channel; with still more, none
 MOST_MAPS = 32
+NUMBERED = "A number says who wins the channel, 1 first; below them is the channel's own line."
 DEEP = 5  # layers: more would get too small on a screen
 LONGEST, LONGEST_SMALL = 22, 28  # characters in a box
 
 
-def override_maps(setup: Setup) -> list[tuple[str, str]]:
-    """Titles and drawings: one of all, or, where that would be too much to look at, one for each channel. None where
-    nothing can be taken, and where even one channel has too much."""
+@dataclass(frozen=True, slots=True)
+class Map:
+    """A drawing: what goes into the SVG, and how large that is. `deep`: made smaller it could not be read."""
+
+    title: str
+    inside: str
+    wide: float
+    tall: float
+    deep: bool
+
+
+def override_maps(setup: Setup) -> list[Map]:
+    """One of all, or, where that would be too much to look at, one for each channel. None where nothing can be taken, and
+    where even one channel has too much."""
     graph = build(setup)
     channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
     whole = _nodes(setup, graph, channels)
     if not channels:
         return []
     if len(whole) <= TOGETHER:
-        return [(TITLE, _drawn(setup, graph, whole, TITLE))]
+        return [_drawn(setup, graph, whole, TITLE, 0)]
     each = {name: _nodes(setup, graph, [name]) for name in channels}
     if len(channels) > MOST_MAPS or any(len(nodes) > MOST for nodes in each.values()):
         return []
-    titles = {name: f"Who can take {name}, from whom, by which switch" for name in channels}
-    return [(titles[name], _drawn(setup, graph, nodes, titles[name])) for name, nodes in each.items()]
+    return [
+        _drawn(setup, graph, nodes, f"Who can take {name}, from whom, by which switch", n)
+        for n, (name, nodes) in enumerate(each.items())
+    ]
 
 
 def _nodes(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
@@ -54,10 +68,10 @@ def _nodes(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
     return [node for node in graph.nodes if node in wanted and node[0] in SHOWN]
 
 
-def _drawn(setup: Setup, graph: DiGraph, nodes: list[Name], title: str) -> str:
+def _drawn(setup: Setup, graph: DiGraph, nodes: list[Name], title: str, number: int) -> Map:
     shown = set(nodes)
     inner = [edge for edge in graph.edges if edge[0] in shown and edge[1] in shown and _leads(edge)]
-    return _svg(setup, layered(nodes, inner, {}, last=lambda node: node[0] == "channel"), title)
+    return _map(setup, layered(nodes, inner, {}, last=lambda node: node[0] == "channel"), title, number)
 
 
 def _leads(edge: tuple[Name, Name]) -> bool:
@@ -66,7 +80,8 @@ def _leads(edge: tuple[Name, Name]) -> bool:
     return start in SHOWN and end in SHOWN and (end != "channel" or start == "override")
 
 
-def _svg(setup: Setup, drawn: Drawn, title: str) -> str:
+def _map(setup: Setup, drawn: Drawn, title: str, number: int) -> Map:
+    """`number` tells the drawings of one page apart."""
     heights = [sum(_tall(name) + GAP_Y for name in layer) for layer in drawn.layers]
     tall = max(heights, default=0)
     at: dict[Name, tuple[float, float]] = {}
@@ -77,28 +92,27 @@ def _svg(setup: Setup, drawn: Drawn, title: str) -> str:
             room = _tall(name) + GAP_Y + spare
             at[name] = EDGE + n * (WIDE + GAP_X), y + room / 2
             y += room
-    inside = [_arrow()]
+    head = f"head-{number}"
+    inside = [_arrow(head)]
     for (start, _), route in drawn.routes.items():
-        inside.append(tag("path", d=_path(route, at), class_=f"edge {start[0]}", marker_end="url(#head)"))
+        inside.append(tag("path", d=_path(route, at), class_=f"edge {start[0]}", marker_end=f"url(#{head})"))
     ranks = _ranks(setup)
     for name, (x, y) in at.items():
         if name[0]:
             inside += _box(setup, name, x, y, ranks)
     wide = len(drawn.layers) * (WIDE + GAP_X) - GAP_X + 2 * EDGE
-    return svg(
-        "".join(inside), title, wide, tall + 2 * EDGE, width=wide, class_="deep" if len(drawn.layers) > DEEP else None
-    )
+    return Map(title, "".join(inside), wide, tall + 2 * EDGE, len(drawn.layers) > DEEP)
 
 
 def _tall(name: Name) -> int:
     return {"": 6, "override": TALLER}.get(name[0], TALL)
 
 
-def _arrow() -> str:
+def _arrow(head: str) -> str:
     tip = tag("path", d="M0 0L8 4L0 8z", class_="head")
     return tag(
         "defs",
-        tag("marker", tip, id="head", viewBox="0 0 8 8", refX=8, refY=4, markerWidth=7, markerHeight=7, orient="auto"),
+        tag("marker", tip, id=head, viewBox="0 0 8 8", refX=8, refY=4, markerWidth=7, markerHeight=7, orient="auto"),
     )
 
 

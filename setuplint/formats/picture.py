@@ -9,9 +9,11 @@ from setuplint.formats.charts import HEIGHT, WIDTH, Chart
 from setuplint.formats.html import asset, tag, text
 from setuplint.formats.look import plain
 from setuplint.formats.numbers import percent
+from setuplint.formats.override_map import NUMBERED, Map
 from setuplint.formats.report_curves import said
 
 ROW = 17
+LEAST = 560  # wide enough for the words
 WORDS = 66  # characters in a line of a legend
 
 
@@ -38,6 +40,15 @@ def curve_picture(chart: Chart) -> str:
             inside.append(tag("text", text(line), x=46, y=y, class_=kind))
             y += ROW
     return standalone("".join(inside), chart.title, WIDTH, y + 2)
+
+
+def map_picture(drawing: Map) -> str:
+    """An override map with its title above it, and what its numbers mean below."""
+    wide, top = max(drawing.wide, LEAST), 30
+    inside = tag("text", text(drawing.title), x=12, y=21, class_="title")
+    inside += tag("g", drawing.inside, transform=f"translate(0 {top})")
+    inside += tag("text", text(NUMBERED), x=12, y=f"{top + drawing.tall + 12:.0f}", class_="quiet")
+    return standalone(inside, drawing.title, wide, top + drawing.tall + 24)
 
 
 def standalone(inside: str, title: str, width: float, height: float) -> str:

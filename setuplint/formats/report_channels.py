@@ -8,9 +8,10 @@ from fractions import Fraction
 from setuplint.decide.answers import IMPOSSIBLE
 from setuplint.decide.decider import Decider
 from setuplint.decide.ranges import bounds
+from setuplint.formats.charts import svg
 from setuplint.formats.html import table, tag, text
 from setuplint.formats.numbers import decimal, of_hundred, percent, signed
-from setuplint.formats.override_map import override_maps
+from setuplint.formats.override_map import NUMBERED, Map, override_maps
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override, Setup
 from setuplint.setup.spelling import written
@@ -33,16 +34,24 @@ def overrides(setup: Setup) -> str:
     ]
     heads = ["Channel", "Override", "Value", "Priority", "When", "Beats"]
     maps = override_maps(setup)
-    drawn = "".join(_map(title, drawing) for title, drawing in maps)
+    drawn = "".join(map(_map, maps))
     if not maps:
         drawn = tag("p", "There are too many overrides for a drawing: the table has them all.", class_="soft")
     return drawn + table(heads, rows, "Overrides of each channel, the highest first")
 
 
-def _map(title: str, drawing: str) -> str:
-    inner = tag("div", drawing, class_="wide", tabindex="0", role="region", aria_label=title)
-    numbered = "The numbers say who wins a channel, 1 first; then the channel's own line."
-    return tag("figure", inner + tag("figcaption", text(numbered)), class_="map")
+def _map(drawing: Map) -> str:
+    drawn = svg(
+        drawing.inside,
+        drawing.title,
+        drawing.wide,
+        drawing.tall,
+        width=f"{drawing.wide:.0f}",
+        class_="deep" if drawing.deep else None,
+    )
+    inner = tag("div", drawn, class_="wide", tabindex="0", role="region", aria_label=drawing.title)
+    caption = tag("strong", text(drawing.title)) + tag("p", text(NUMBERED))
+    return tag("figure", inner + tag("figcaption", caption), class_="map")
 
 
 def ranked(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:

@@ -1,0 +1,34 @@
+"""The ends of a range without their cases are those with them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import setuplint
+from setuplint.decide.ranges import bounds
+from setuplint.setup import formulas as f
+
+ROOT = Path(__file__).parent.parent.parent
+EXAMPLES = [
+    path for path in sorted((ROOT / "examples").glob("*.toml")) if "[craft]" in path.read_text(encoding="utf-8")
+]
+HAZARDS = sorted((ROOT / "examples" / "hazards").glob("*.toml"))
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
+def test_bounds_are_those_of_the_range(path: Path) -> None:
+    setup = setuplint.load(path)
+    slow, quick = setuplint.decide(setup), setuplint.decide(setup)
+    free = f.Not(f.Predicate("hold called"))
+    for channel in setup.model.channels:
+        for given in (f.TRUE, free, *(f.both(f.ModeIs(mode), free) for mode in setup.model.modes)):
+            whole = slow.output_range(channel, given)
+            assert bounds(quick, channel, given) == (whole.verdict, whole.least, whole.greatest), (channel, given)
+
+
+def test_a_channel_that_is_not_there() -> None:
+    setup = setuplint.load(EXAMPLES[0])
+    with pytest.raises(KeyError):
+        bounds(setuplint.decide(setup), "no-such", f.TRUE)
