@@ -187,3 +187,11 @@ def test_a_clubs_year(club: Club) -> None:
     assert "1 setup: nothing found." in club.ok("git", "commit", "-m", "The hold beats the rescue")
     club.ok("git", "push", "-q", "origin", "main")
     assert club.pushed == club.head
+
+    # Compared, by meaning: with the waived one it stops the motor again, with the first of all it is the same craft.
+    out = club.blocked(*club.setuplint("compare", "--since", waived))
+    assert f"craft/wagtail.toml ({waived}) -> craft/wagtail.toml: 2 differences; 1 danger gone." in out
+    assert "motor: +55 % (77.5 of 100, 1775 µs) before, -100 % (0 of 100, 1000 µs) now" in out
+    assert "try: put hold on, pull panic" in out
+    assert "waiver of hold-bypassed" in out
+    assert "the same behaviour" in club.ok(*club.setuplint("compare", "--since", clean))
