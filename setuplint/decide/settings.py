@@ -35,7 +35,7 @@ def first(setup: Setup, given: Given, *, heard: bool) -> State:
     positions = {switch.name: switch.positions[0] for switch in setup.switches.values()}
     sticks = {stick.name: stick.rest for stick in setup.sticks.values()}
     unheard = dict.fromkeys(setup.sensors, UNHEARD)
-    state = _moved(setup, State(positions, sticks, dict[str, Reading](unheard)), given)
+    state = moved(setup, State(positions, sticks, dict[str, Reading](unheard)), given)
     if not heard:
         if any(name in setup.sensors for name in given):
             raise Impossible("at power-up nothing is heard of any sensor: set it in a later step, with --then")
@@ -45,13 +45,14 @@ def first(setup: Setup, given: Given, *, heard: bool) -> State:
 
 def after(setup: Setup, before: State, given: Given) -> State:
     """The state that follows when the given controls are moved; the first step after power-up has the receiver on."""
-    state = _moved(setup, before, given)
+    state = moved(setup, before, given)
     if all(reading == UNHEARD for reading in before.readings.values()):
         return _hear(setup, state, given)
     return _shown(setup, state, _readings(setup, given))
 
 
-def _moved(setup: Setup, state: State, given: Given) -> State:
+def moved(setup: Setup, state: State, given: Given) -> State:
+    """The state with switches, sticks and knobs as given, and every reading as it was."""
     positions = {name: str(where) for name, where in given.items() if name in setup.switches}
     sticks = {name: where for name, where in given.items() if name in setup.sticks and isinstance(where, Fraction)}
     return replace(state, positions={**state.positions, **positions}, sticks={**state.sticks, **sticks})

@@ -1,0 +1,54 @@
+"""The ten steps to repeat after any change: what stops the motor, what saves the craft, what must not start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from setuplint.bench.parts import Item, Stage, Step
+from setuplint.bench.walk import hold_switches
+from setuplint.setup.model import Setup
+
+TEN = 10
+# The gravest first: of each kind of item one step, then further ones of the same kinds in this order.
+KINDS = ("hold-against", "hold", "refused", "gone", "stop", "rescue-in", "mode", "sounds", "receiver", "starts")
+
+
+def marked(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
+    """The stages, with the ten marked."""
+    chosen = {step.number for step in _chosen([step for stage in stages for step in stage.steps], setup)}
+    return tuple(
+        replace(stage, steps=tuple(replace(step, again=step.number in chosen) for step in stage.steps))
+        for stage in stages
+    )
+
+
+def _chosen(steps: list[Step], setup: Setup) -> list[Step]:
+    chosen: list[Step] = []
+    by_kind = {kind: list(_of(kind, steps, setup)) for kind in KINDS}
+    for turn in range(len(steps)):
+        for kind in KINDS:
+            found = by_kind[kind][turn : turn + 1]
+            chosen += [step for step in found if step not in chosen]
+            if len(chosen) >= TEN:
+                return chosen[:TEN]
+    return chosen
+
+
+def _of(kind: str, steps: list[Step], setup: Setup) -> Iterator[Step]:
+    """The steps with an item of that kind; of several kinds of refusal or failsafe the one with the hold off first."""
+    found = [(step, item) for step in steps for item in step.shows if item.kind == kind]
+    found.sort(key=lambda each: not _grave(each[1], setup))
+    seen: set[int] = set()
+    for step, _ in found:
+        if step.number not in seen:
+            seen.add(step.number)
+            yield step
+
+
+def _grave(item: Item, setup: Setup) -> bool:
+    """The hold or the stick not where it must be, the link gone with the hold off, a pack that is low."""
+    sensor = setup.sensors.get(item.detail.split(" ")[0])
+    if sensor is not None:
+        return sensor.reads.endswith("-voltage")
+    return item.subject in ("free", "throttle") or item.subject in hold_switches(setup)

@@ -1,0 +1,148 @@
+"""The card of a set-up: stage after stage, each step tried by the plain evaluator as it is made."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from setuplint.bench import again, order, parts, proof
+from setuplint.bench.parts import Card, Item, Left, Row, Stage, Step
+from setuplint.bench.plans import Home, Plan, Way, arrive, seek
+from setuplint.bench.walk import Walk
+from setuplint.decide.answers import IMPOSSIBLE, Answer, Value
+from setuplint.decide.decider import Decider
+from setuplint.decide.settings import Impossible
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+
+UNREACHABLE = "proved: no state that can be reached has it"
+NO_WAY = "no steps with everything settled in between lead there"
+
+
+class Incomplete(Exception):
+    """The card does not show what it has to: a defect of ours, never silent."""
+
+
+class Maker:
+    """Makes steps, and keeps what is shown and what is left."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.decider = Decider(setup)
+        self.setup = self.decider.setup
+        self.home = Home(self.decider)
+        self.walk = Walk(self.setup)
+        self.stages: list[Stage] = []
+        self.items: dict[tuple[str, str, str], Item] = {}
+        self.shown: set[tuple[str, str, str]] = set()
+        self.left: list[Left] = []
+        self.number = 0
+
+    def need(self, *items: Item) -> None:
+        """What the card has to show."""
+        self.items |= {item.key: item for item in items if item.key not in self.items}
+
+    def open(self, *items: Item) -> bool:
+        """Whether one of them is not shown yet."""
+        return any(item.key not in self.shown for item in items)
+
+    def drop(self, items: Iterable[Item]) -> None:
+        """Not to be shown after all: what cannot be is no part of the set-up."""
+        for item in items:
+            if item.key not in self.shown:
+                self.items.pop(item.key, None)
+
+    def fresh(self, kind: str, subject: str) -> bool:
+        """Whether nothing of that kind is asked for of the subject yet."""
+        return not any(key[:2] == (kind, subject) for key in self.items)
+
+    def leave(self, items: Iterable[Item], because: str) -> None:
+        gone = {each.item.key for each in self.left}
+        for item in items:
+            if item.key not in self.shown and item.key not in gone:
+                self.need(item)
+                self.left.append(Left(item, because))
+
+    def unmet(self, items: Sequence[Item], answer: Answer) -> None:
+        """An item that cannot be shown, by the engine's answer."""
+        self.leave(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
+
+    def seek(self, *wishes: f.Formula) -> tuple[Way | None, Answer]:
+        return seek(self.decider, wishes)
+
+    def plan(
+        self, key: str, subject: str, aims: Sequence[Item], way: Way, *then: dict[str, Value], first: bool = True
+    ) -> Plan:
+        """A step that goes somewhere, looks, and looks again after each of `then`."""
+
+        def rows(walk: Walk) -> list[Row] | None:
+            if not arrive(walk, way):
+                return None
+            found = [walk.look()] if first else []
+            for controls in then:
+                walk.set_all(controls)
+                found.append(walk.look())
+            return found
+
+        return Plan(key, subject, tuple(aims), rows, way.wants(self.setup))
+
+    def stage(self, key: str, plans: Sequence[Plan]) -> None:
+        """The steps of a stage, in the order of fewest movements; those of which all is shown by then are left out."""
+        steps: list[Step] = []
+        for index in order.shortest([plan.wants for plan in plans], self.home.controls):
+            plan = plans[index]
+            if plan.aims and not self.open(*plan.aims):
+                continue
+            step = self.step(plan)
+            if step is None:
+                self.leave(plan.aims, NO_WAY)
+            else:
+                steps.append(step)
+        if steps and self.walk.on:
+            self.home.whole(self.walk)
+            steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
+            self.walk.moves = []
+        self.add(key, steps)
+
+    def add(self, key: str, steps: Sequence[Step]) -> None:
+        if steps:
+            self.stages.append(Stage(key, tuple(steps)))
+
+    def step(self, plan: Plan) -> Step | None:
+        """One step and the way back; from a transmitter switched on anew, where what it remembers is in the way."""
+        for anew in (False, True):
+            trial = self.walk.copy()
+            try:
+                if anew:
+                    self.home.whole(trial)
+                    trial.switch_off()
+                    trial.switch_on()
+                rows = plan.rows(trial)
+            except Impossible:
+                rows = None
+            aims = [item for item in plan.aims if self.open(item)]
+            if not rows or len(proof.shown(self.setup, rows, aims)) < len(aims):
+                continue
+            self.home.back(trial)
+            back, trial.moves = tuple(trial.moves), []
+            kept = tuple(name for name in self.setup.conditions if name in self.walk.seen.memory.on)
+            self.walk.become(trial)
+            return replace(self.made(plan.key, plan.subject, rows, back, aims), kept=() if anew else kept)
+        return None
+
+    def made(
+        self, key: str, subject: str, rows: Sequence[Row], back: tuple[parts.Move, ...], aims: Sequence[Item]
+    ) -> Step:
+        self.number += 1
+        fresh = [item for item in self.items.values() if item.key not in self.shown and item not in aims]
+        shows = (*aims, *proof.shown(self.setup, rows, fresh))
+        self.shown |= {item.key for item in shows}
+        return Step(key, self.number, tuple(rows), back, shows, subject)
+
+    def card(self) -> Card:
+        stages = again.marked(self.stages, self.setup)
+        left = tuple(each for each in self.left if each.item.key not in self.shown)
+        card = Card(self.setup, stages, tuple(self.items.values()), left, self.home.state, self.home.held)
+        missing = proof.missing(card)
+        if missing:
+            raise Incomplete(f"not shown: {[item.key for item in missing]}")
+        return card

@@ -1,0 +1,49 @@
+"""Where on the throttle stick's travel a mode is looked at: ends, middle, the curves' points, and where smoothing shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+
+from setuplint.decide.plain_curves import interpolate
+from setuplint.setup.model import Curve, Setup
+
+MOST = 9  # places on the stick in one step
+SEEN = 2  # percent: a smoothed curve this far from the straight line can be told from it
+ALWAYS = [Fraction(-100), Fraction(0), Fraction(100)]
+
+
+def on_throttle(setup: Setup, mode: str) -> list[Fraction]:
+    """In rising order: always the ends and the middle, and of the rest as many as a card has room for, the motor's first."""
+    found = dict.fromkeys(ALWAYS)
+    for curve in _curves(setup, mode):
+        for x, _ in curve.points:
+            found.setdefault(x)
+    for curve in _curves(setup, mode):
+        between = _most_bent(curve)
+        if between is not None:
+            found.setdefault(between)
+    return sorted(list(found)[:MOST])
+
+
+def _curves(setup: Setup, mode: str) -> Iterator[Curve]:
+    """Those that the stick goes through as it is: motors', then the others'."""
+    for channel in sorted(setup.channels.values(), key=lambda c: c.drives != "motor"):
+        for term in channel.line(mode or None).terms or ():
+            if term.source == "throttle" and term.curve and term.rate == Fraction(100) and term.expo == Fraction(0):
+                yield setup.curves[term.curve]
+
+
+def _most_bent(curve: Curve) -> Fraction | None:
+    """Half way between two points, where smoothing takes the curve farthest from the straight line."""
+    if curve.smoothing in ("none", "unknown"):
+        return None
+    found = []
+    for (x, y), (x2, y2) in pairwise(curve.points):
+        middle = Fraction(round((x + x2) / 2))
+        if x < middle < x2:
+            straight = y + (y2 - y) * (middle - x) / (x2 - x)
+            found.append((abs(interpolate(curve.points, curve.smoothing, middle) - straight), middle))
+    bent, middle = max(found, default=(Fraction(0), Fraction(0)))
+    return middle if bent >= SEEN else None

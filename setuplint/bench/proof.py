@@ -1,0 +1,93 @@
+"""That the card shows everything it has to, and that its readings are right: both by the plain evaluator, from the card alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from setuplint.bench import parts
+from setuplint.bench.parts import Card, Item, Row, Step
+from setuplint.bench.walk import Walk, starts
+from setuplint.decide.evaluate import Evaluation, evaluate, truth
+from setuplint.setup.formulas import Predicate
+from setuplint.setup.model import Setup
+
+HOLD = Predicate("hold called")
+
+
+class Seen:
+    """What the plain evaluator says of a row, asked for item after item."""
+
+    def __init__(self, setup: Setup, row: Row) -> None:
+        self.setup, self.row = setup, row
+        self._here: Evaluation | None = None
+        self._came: Evaluation | None = None
+
+    @property
+    def here(self) -> Evaluation:
+        if self._here is None:
+            self._here = evaluate(self.setup, self.row.state, self.row.memory)
+        return self._here
+
+    @property
+    def came(self) -> Evaluation:
+        if self._came is None:
+            self._came = evaluate(self.setup, *self.row.came)
+        return self._came
+
+    def shows(self, item: Item) -> bool:
+        row = self.row
+        if row.kind != item.shown_as or any(row.state.trim.get(s, 0) != amount for s, amount in item.trim.items()):
+            return False
+        if truth(self.setup, item.formula, row.state, self.here) is not True:
+            return False
+        return item.came is None or truth(self.setup, item.came, row.came[0], self.came) is True
+
+
+def shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
+    """Those of the items that one of the rows shows."""
+    seen = [Seen(setup, row) for row in rows]
+    return [item for item in items if any(each.shows(item) for each in seen)]
+
+
+def missing(card: Card) -> list[Item]:
+    """What the card has to show, does not show, and does not say that it cannot."""
+    left = {each.item.key for each in card.left}
+    rows = [row for step in card.steps for row in step.rows]
+    found = {item.key for item in shown(card.setup, rows, card.items)}
+    return [item for item in card.items if item.key not in found and item.key not in left]
+
+
+def faults(card: Card) -> Iterator[str]:
+    """The whole card done again, movement by movement: each place where something else is read than the card says, or where
+    a step does not start and end with hold called and the stick down."""
+    walk = Walk(card.setup)
+    for step in card.steps:
+        if walk.on:
+            yield from _unsafe(card, walk, f"step {step.number} starts")
+        for row in step.rows:
+            for move in row.moves:
+                walk.do(move)
+            yield from _differs(card, walk, row, step)
+            started = row.kind == parts.STARTS
+            if (started or row.kind == parts.REFUSED) and starts(card.setup, walk.state) != started:
+                yield f"step {step.number}: power-up is not {row.kind}"
+        for move in step.back:
+            walk.do(move)
+        if walk.on:
+            yield from _unsafe(card, walk, f"step {step.number} ends")
+
+
+def _differs(card: Card, walk: Walk, row: Row, step: Step) -> Iterator[str]:
+    seen = walk.copy().look(row.kind)
+    walk.moves = []
+    if (seen.readings, seen.mode, seen.alarms, seen.timers) != (row.readings, row.mode, row.alarms, row.timers):
+        yield f"step {step.number} reads {seen.readings}, {seen.mode}, {seen.alarms}, {seen.timers}"
+    if (seen.state, seen.memory) != (row.state, row.memory):
+        yield f"step {step.number} is in {seen.state}"
+
+
+def _unsafe(card: Card, walk: Walk, where: str) -> Iterator[str]:
+    if walk.state.sticks["throttle"] != card.home.sticks["throttle"]:
+        yield f"{where} with the throttle stick up"
+    if card.held and not walk.holds(HOLD):
+        yield f"{where} with the hold off"

@@ -1,0 +1,36 @@
+"""Plans that several stages make."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from setuplint.bench import proof
+from setuplint.bench.items import HOLD, LOW, NO_RESCUE, SPRUNG
+from setuplint.bench.make import Maker
+from setuplint.bench.parts import Item, Row
+from setuplint.bench.plans import Plan, Way, arrive
+from setuplint.bench.walk import Walk
+from setuplint.setup import formulas as f
+
+
+def calm(make: Maker, formula: f.Formula) -> list[f.Formula]:
+    """It, with hold on, the stick down and all released; less and less of that, as far as it can be."""
+    down = [(HOLD, LOW, SPRUNG, NO_RESCUE), (HOLD, LOW, SPRUNG), (HOLD, LOW), (HOLD,), (LOW, SPRUNG), ()]
+    return [f.both(formula, *wish) for wish in (down if make.home.held else down[4:])]
+
+
+def looks(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Way]]) -> Plan:
+    """A step that goes from one item to the next, past those that an earlier look shows."""
+
+    def rows(walk: Walk) -> list[Row] | None:
+        found: list[Row] = []
+        for item, way in pairs:
+            if not make.open(item) or proof.shown(make.setup, found, [item]):
+                continue
+            if not arrive(walk, way):
+                return None
+            found.append(walk.look())
+        return found
+
+    aims = tuple(item for item, _ in pairs)
+    return Plan(key, subject, aims, rows, pairs[0][1].wants(make.setup))

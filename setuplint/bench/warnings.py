@@ -1,0 +1,93 @@
+"""Alarms on both sides of their thresholds, timers, and failsafe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setuplint.bench import items, parts
+from setuplint.bench.items import NO_HOLD, NO_RESCUE, SPRUNG, at
+from setuplint.bench.make import Maker
+from setuplint.bench.parts import Item, Row
+from setuplint.bench.plans import Plan, Way, arrive
+from setuplint.bench.steps import calm
+from setuplint.bench.walk import Walk
+from setuplint.setup import formulas as f
+
+MIDDLE = at("throttle", Fraction(0))
+
+
+# -- alarms and timers
+
+
+def alarms(make: Maker) -> None:
+    plans: list[Plan] = []
+    for alarm in make.setup.alarms.values():
+        if alarm.audible:
+            plans += _alarm(make, alarm.name)
+    for item in items.timers(make.setup):
+        if make.open(item):
+            way, _ = make.seek(*calm(make, item.formula))
+            if way is None:
+                make.drop([item])
+            else:
+                plans.append(make.plan("timer", item.subject, [item], way))
+    make.stage("alarms", plans)
+
+
+def _alarm(make: Maker, name: str) -> Iterator[Plan]:
+    """A step for each sensor that the alarm hangs on; one where it sounds, where no threshold of it can be shown."""
+    pairs_of: dict[str, list[tuple[Item, Way]]] = {}
+    for edge in items.edges(make.setup, name):
+        ways = [make.seek(*calm(make, item.formula))[0] for item in edge.items]
+        if all(way is not None for way in ways):
+            pairs = [(item, way) for item, way in zip(edge.items, ways, strict=True) if way is not None]
+            pairs_of.setdefault(edge.sensor, []).extend(pairs)
+    for pairs in pairs_of.values():
+        make.need(*(item for item, _ in pairs))
+        yield looks(make, "alarm", name, pairs)
+    if not pairs_of:
+        item = Item("sounds", name, formula=f.Sounds(name))
+        make.need(item)
+        way, answer = make.seek(*calm(make, item.formula))
+        if way is None:
+            make.unmet([item], answer)
+        else:
+            yield make.plan("alarm", name, [item], way)
+
+
+# -- failsafe
+
+
+def failsafe(make: Maker) -> None:
+    setup = make.setup
+    if not setup.failsafe:
+        make.leave([items.GONE], "failsafe is not given")
+        return
+    plans = []
+    if make.home.held:
+        way, _ = make.seek(*calm(make, f.TRUE))
+        if way is not None:
+            make.need(items.GONE_HELD)
+            plans.append(_gone(make, "held", items.GONE_HELD, way))
+    wishes = [(NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE), (NO_HOLD, MIDDLE), (NO_HOLD,)]
+    way, _ = make.seek(*(f.both(*wish) for wish in wishes))
+    if way is not None:
+        make.need(items.GONE_FREE)
+        plans.append(_gone(make, "free", items.GONE_FREE, way))
+    make.stage("failsafe", plans)
+
+
+def _gone(make: Maker, subject: str, aim: Item, way: Way) -> Plan:
+    """The link goes, and comes back with the hold on and the stick down, as the start check has it."""
+
+    def rows(walk: Walk) -> list[Row] | None:
+        if not arrive(walk, way):
+            return None
+        walk.switch_off()
+        gone = walk.look(parts.GONE)
+        make.home.whole(walk)
+        walk.switch_on()
+        return [gone, walk.look()]
+
+    return Plan("gone", subject, (aim,), rows, way.wants(make.setup))
