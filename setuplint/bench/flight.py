@@ -80,21 +80,25 @@ def flight_modes(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
         make.stages[-1] = replace(make.stages[-1], steps=tuple(least(make, step) for step in make.stages[-1].steps))
 
 
+def mode_items(make: Maker, mode: str) -> list[Item]:
+    """The mode along the stick; in a mode of the hold's or the rescue's own, that it is flown."""
+    found = [item for item in items.mode_items(make.setup, mode) if make.decider.find(item.formula).found]
+    return found or [Item("mode", mode, formula=in_mode(make.setup, [mode]))]
+
+
 def _mode(make: Maker, mode: str) -> Iterator[Plan]:
     setup = make.setup
     own = in_mode(setup, [mode])
-    aims = [item for item in items.mode_items(setup, mode) if make.decider.find(item.formula).found]
+    aims = mode_items(make, mode)
     way, answer = make.seek(*(f.both(own, NO_HOLD, NO_RESCUE, LOW, *wish) for wish in ((SPRUNG,), ())))
-    if way is None or not aims:  # a mode of the hold's or the rescue's own
-        item = Item("mode", mode, formula=own)
+    if way is None:
         way, answer = make.seek(*calm(make, own))
-        make.need(item)
-        if way is None:
-            make.unmet([item], answer)
-        else:
-            yield make.plan("mode", mode, [item], way)
+    if way is None:
+        make.unmet(aims, answer)
         return
-    make.need(*aims)
+    if len(aims) == 1:
+        yield make.plan("mode", mode, aims, way)
+        return
     then: list[dict[str, Value]] = [{"throttle": place} for place in places.on_throttle(setup, mode)[1:]]
     yield make.plan("mode", mode, aims, way, *then)
 

@@ -75,7 +75,7 @@ def mode_items(setup: Setup, mode: str) -> list[Item]:
 
 class Sweep(NamedTuple):
     """One term of a channel's line: where it can be seen (`given`), and the items at the ends of its stick; for a term
-    that is no stick one item, and no stick."""
+    that is no stick one item, and no stick. What is not described can be seen nowhere."""
 
     channel: str
     given: f.Formula
@@ -94,8 +94,11 @@ def sweeps(setup: Setup) -> Iterator[Sweep]:
             terms = channel.line(group[0] or None).terms
             own = f.both(in_mode(setup, group), f.Decides(channel.name, None))
             name = f"{channel.name} in {' or '.join(group)}" if len(groups) > 1 else channel.name
+            if terms is None:
+                yield Sweep(channel.name, f.FALSE, "", (Item("line", name, formula=f.FALSE),))
+                continue
             yield Sweep(channel.name, own, "", (Item("line", name, formula=own),))
-            for term in terms or ():
+            for term in terms:
                 yield from _term(setup, channel.name, name, own, term)
 
 
@@ -266,7 +269,8 @@ def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
 
 
 STARTS = Item("starts", "start", shown_as=parts.STARTS)
-RECEIVER = Item("receiver", "channels")
+RECEIVER = Item("receiver", "channels", by=parts.RECEIVER)
 GONE_HELD = Item("gone", "held", formula=HOLD, shown_as=parts.GONE)
 GONE_FREE = Item("gone", "free", formula=NO_HOLD, shown_as=parts.GONE)
-GONE = Item("gone", "link", shown_as=parts.GONE)
+GONE = Item("gone", "link", formula=f.FALSE, shown_as=parts.GONE)
+RETURNS = Item("returns", "link", formula=HOLD, by=parts.ON)

@@ -63,7 +63,8 @@ class Row:
 class Item:
     """Something that a card has to show: `formula` in a row's state, and `came` in the state before its last movement.
 
-    `kind` and `subject` say what it is; `detail` tells items of one subject apart. `trim` is where trims must stand.
+    `kind` and `subject` say what it is; `detail` tells items of one subject apart. `trim` is where trims must stand; `by`
+    the kind of movement that must have led there, where that matters.
     """
 
     kind: str
@@ -73,6 +74,7 @@ class Item:
     came: Formula | None = None
     shown_as: str = READ
     trim: Mapping[str, Fraction] = field(default_factory=dict)
+    by: str = ""
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -38,6 +38,8 @@ class Seen:
         row = self.row
         if row.kind != item.shown_as or any(row.state.trim.get(s, 0) != amount for s, amount in item.trim.items()):
             return False
+        if item.by and not (row.moves and row.moves[-1].kind == item.by):
+            return False
         if truth(self.setup, item.formula, row.state, self.here) is not True:
             return False
         return item.came is None or truth(self.setup, item.came, row.came[0], self.came) is True

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from setuplint.bench import items
-from setuplint.bench.flight import flight_modes, hold, memory, others, rescue
+from setuplint.bench.flight import flight_modes, hold, memory, mode_items, others, rescue
 from setuplint.bench.ground import power_up, receiver
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
 from setuplint.bench.make import Maker
-from setuplint.bench.parts import Card, Item, Step
+from setuplint.bench.parts import Card, Step
 from setuplint.bench.plans import Plan
 from setuplint.bench.warnings import alarms, failsafe
 from setuplint.setup import formulas as f
@@ -18,8 +18,12 @@ def card(setup: Setup) -> Card:
     """The bench card of a set-up."""
     make = Maker(setup)
     sweeps = list(items.sweeps(make.setup))
+    for sweep in [sweep for sweep in sweeps if sweep.given == f.FALSE]:
+        make.leave(sweep.items, f"channels.{sweep.channel}.from is not given")
+        sweeps.remove(sweep)
     make.need(*items.overrides(make.setup), *items.memory(make.setup), *items.timers(make.setup))
     make.need(*(item for sweep in sweeps for item in sweep.items))
+    make.need(*(item for mode in items.modes(make.setup) for item in mode_items(make, mode)))
     make.add("ready", [make.made("ready", "", [], (), ())])
     power_up(make)
     receiver(make, sweeps)
@@ -48,9 +52,7 @@ def motor(make: Maker) -> None:
     wish = f.both(in_mode(setup, calm_modes), NO_HOLD, NO_RESCUE, SPRUNG, LOW, f.Not(f.Predicate("motor runs")))
     way, _ = make.seek(wish) if calm_modes else (None, None)
     if way is not None:
-        item = Item("still", "stick down", formula=wish)
-        make.need(item)
-        steps.append(make.plan("still", "", [item], way))
+        steps.append(make.plan("still", "", [], way))
     make.stage("motor", steps)
     if steps and make.stages[-1].key == "motor":
         made = list(make.stages.pop().steps)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.bench import items, parts
@@ -10,7 +10,7 @@ from setuplint.bench.items import NO_HOLD, NO_RESCUE, SPRUNG, at
 from setuplint.bench.make import Maker
 from setuplint.bench.parts import Item, Row
 from setuplint.bench.plans import Plan, Way, arrive
-from setuplint.bench.steps import calm
+from setuplint.bench.steps import calm, looks
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
 
@@ -68,17 +68,17 @@ def failsafe(make: Maker) -> None:
     if make.home.held:
         way, _ = make.seek(*calm(make, f.TRUE))
         if way is not None:
-            make.need(items.GONE_HELD)
-            plans.append(_gone(make, "held", items.GONE_HELD, way))
+            make.need(items.GONE_HELD, items.RETURNS)
+            plans.append(_gone(make, "held", [items.GONE_HELD, items.RETURNS], way))
     wishes = [(NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE), (NO_HOLD, MIDDLE), (NO_HOLD,)]
     way, _ = make.seek(*(f.both(*wish) for wish in wishes))
     if way is not None:
         make.need(items.GONE_FREE)
-        plans.append(_gone(make, "free", items.GONE_FREE, way))
+        plans.append(_gone(make, "free", [items.GONE_FREE], way))
     make.stage("failsafe", plans)
 
 
-def _gone(make: Maker, subject: str, aim: Item, way: Way) -> Plan:
+def _gone(make: Maker, subject: str, aims: Sequence[Item], way: Way) -> Plan:
     """The link goes, and comes back with the hold on and the stick down, as the start check has it."""
 
     def rows(walk: Walk) -> list[Row] | None:
@@ -90,4 +90,4 @@ def _gone(make: Maker, subject: str, aim: Item, way: Way) -> Plan:
         walk.switch_on()
         return [gone, walk.look()]
 
-    return Plan("gone", subject, (aim,), rows, way.wants(make.setup))
+    return Plan("gone", subject, tuple(aims), rows, way.wants(make.setup))

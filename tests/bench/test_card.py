@@ -1,0 +1,249 @@
+"""The bench card of every example: its readings by the plain evaluator, its safety, and that it shows what it has to."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import setuplint
+from setuplint.bench import order, parts, proof
+from setuplint.bench.parts import Card, Step
+from setuplint.bench.stages import card
+from setuplint.decide.evaluate import evaluate, power_up, truth
+from setuplint.setup.formulas import Predicate
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+SAFE = [path for path in sorted(EXAMPLES.glob("*.toml")) if "[craft]" in path.read_text(encoding="utf-8")]
+HAZARDS = sorted((EXAMPLES / "hazards").glob("*.toml"))
+REFERENCE = EXAMPLES / "reference.toml"
+TEXT = REFERENCE.read_text(encoding="utf-8")
+MADE: dict[Path, Card] = {}
+
+
+def made(path: Path) -> Card:
+    if path not in MADE:
+        MADE[path] = card(setuplint.load(path).model)
+    return MADE[path]
+
+
+def without(of: Card, number: int) -> Card:
+    stages = tuple(
+        replace(stage, steps=tuple(step for step in stage.steps if step.number != number)) for stage in of.stages
+    )
+    return replace(of, stages=stages)
+
+
+def step_of(of: Card, key: str, subject: str = "") -> Step:
+    return next(step for step in of.steps if step.key == key and subject in ("", step.subject))
+
+
+def reads(step: Step, row: int, channel: str) -> float:
+    (value,) = step.rows[row].readings[channel].values
+    return float(value)
+
+
+@pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
+def test_done_again_every_reading_is_as_the_card_says(path: Path) -> None:
+    """All movements, one after the other, by the plain evaluator; steps start and end with hold called and the stick down."""
+    assert list(proof.faults(made(path))) == []
+
+
+@pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
+def test_each_row_stands_by_itself(path: Path) -> None:
+    """What a row says follows from its state and memory alone, asked of the plain evaluator without the walk."""
+    of = made(path)
+    rows = [row for step in of.steps for row in step.rows]
+    assert rows
+    for row in rows:
+        seen = evaluate(of.setup, row.state, row.memory)
+        for channel, reading in row.readings.items():
+            output = seen.outputs[channel]
+            if row.kind == parts.GONE:
+                entry = (of.setup.failsafe or {}).get(channel)
+                assert reading.word or not reading.values or reading.values == (entry,)
+            elif reading.between:
+                assert output is not None
+                assert reading.values[0] <= output <= reading.values[1]
+            else:
+                assert (output in reading.values) if output is not None else not reading.values
+        if row.kind in (parts.STARTS, parts.REFUSED):
+            assert (power_up(of.setup, row.state) is not None) == (row.kind == parts.STARTS)
+
+
+@pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
+def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
+    of = made(path)
+    assert proof.missing(of) == []
+    for step in of.steps:
+        if step.shows:
+            lost = {item.key for item in proof.missing(without(of, step.number))}
+            assert lost, f"without step {step.number} nothing is missing"
+            assert lost <= {item.key for item in step.shows}
+
+
+@pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
+def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path) -> None:
+    """Counted from the file's own text, not from what the card asks itself for."""
+    of, given = made(path), tomllib.loads(path.read_text(encoding="utf-8"))
+    assert of.left == ()
+    rows = [row for step in of.steps for row in step.rows if row.kind == parts.READ]
+    seen = [evaluate(of.setup, row.state, row.memory) for row in rows]
+    deciders = {name for each in seen for name in each.deciders.values()}
+    assert set(given.get("overrides", {})) <= deciders
+    assert set(given.get("modes", {})) <= {row.mode for row in rows}
+    sounding = {alarm for row in rows for alarm in row.alarms}
+    assert set(given.get("alarms", {})) <= sounding
+    for alarm in given.get("alarms", {}):
+        assert any(alarm not in row.alarms for row in rows)
+    own = {(channel, each.mode) for each in seen for channel, name in each.deciders.items() if name is None}
+    for name, channel in of.setup.channels.items():
+        lines = {repr(channel.line(mode)) for mode in of.setup.modes or [None]}
+        assert lines == {repr(channel.line(mode)) for of_channel, mode in own if of_channel == name}
+
+
+@pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
+def test_the_hold_stops_the_motor_in_all_that_is_read(path: Path) -> None:
+    of = made(path)
+    hold, driven = Predicate("hold called"), Predicate("rotor driven")
+    for step in of.steps:
+        assert not any(row.driven for row in step.rows)
+        for row in step.rows:
+            if row.kind == parts.READ:
+                seen = evaluate(of.setup, row.state, row.memory)
+                held = truth(of.setup, hold, row.state, seen)
+                assert not (held and truth(of.setup, driven, row.state, seen))
+
+
+def test_the_reference_takes_few_boxes() -> None:
+    of = made(REFERENCE)
+    assert len(of.steps) <= 40
+    assert [step.number for step in of.steps] == list(range(1, len(of.steps) + 1))
+    assert sum(step.again for step in of.steps) == 10
+
+
+def test_the_stages_are_in_the_safe_order() -> None:
+    keys = [stage.key for stage in made(EXAMPLES / "lapwing.toml").stages]
+    assert keys[:7] == ["ready", "transmitter", "receiver", "hold", "modes", "rescue", "memory"]
+    assert keys[7:] == ["alarms", "failsafe", "motor", "range", "hover"]
+
+
+def test_what_the_reference_must_read() -> None:
+    """Worked out by hand from the file."""
+    of = made(REFERENCE)
+    mode = step_of(of, "mode", "normal")
+    assert [reads(mode, n, "motor") for n in (0, 2, 3, 4, 5)] == [-100, -6, 24, 54, 100]
+    assert [reads(mode, n, "pitch") for n in (0, 2, 3, 4, 5)] == [-20, 5, 30, 55, 80]
+    rescue = step_of(of, "rescue", "normal")
+    assert [reads(rescue, n, "motor") for n in range(3)] == [24, 55, 24]
+    assert [reads(rescue, n, "attitude") for n in range(3)] == [-100, -100, -100]
+    idle = step_of(of, "mode", "idle-up")
+    assert idle.least == {"motor": 45}
+    held = step_of(of, "hold", "idle-up")
+    assert held.rows[1].state.positions["panic"] == "pulled"
+    assert [reads(held, n, "motor") for n in range(2)] == [-100, -100]
+    alarm = step_of(of, "alarm", "land-now")
+    assert [(float(row.state.readings["pack"]), row.alarms) for row in alarm.rows] == [
+        (21.7, ()),
+        (21.5, ("land-now",)),
+    ]
+    assert alarm.rows[1].moves[-1].wait == Fraction(3, 2)
+    checks = [step for step in of.steps if step.key == "refused" and step.subject != "throttle"]
+    refused = {(step.subject, step.rows[0].state.positions[step.subject]) for step in checks}
+    assert refused == {("hold", "off"), ("flight", "idle-up-1"), ("flight", "idle-up-2")}
+    gone = step_of(of, "gone", "free")
+    assert reads(gone, 0, "motor") == -100
+    assert gone.rows[0].readings["tail-gain"] == parts.Reading()
+
+
+def test_trims_and_knobs_are_at_their_ends_for_the_stop() -> None:
+    of = made(EXAMPLES / "heron.toml")
+    stop = step_of(of, "stop", "throttle")
+    assert [row.state.trim for row in stop.rows] == [{"throttle": 4}, {"throttle": -4}]
+    assert [reads(stop, n, "motor") for n in range(2)] == [-100, -100]
+
+
+def test_memory_is_set_kept_and_taken_back() -> None:
+    of = made(EXAMPLES / "lapwing.toml")
+    lights = step_of(of, "memory", "lights")
+    assert [reads(lights, n, "lamps") for n in range(2)] == [100, -100]
+    assert [row.state.positions["lamp"] for row in lights.rows] == ["released", "pressed"]
+    latched = made(EXAMPLES / "hazards" / "rescue-latched.toml")
+    rescue = step_of(latched, "rescue", "normal")
+    assert [move.control for move in rescue.rows[-1].moves] == ["panic", "hold"]
+
+
+def test_what_beats_the_hold_is_marked() -> None:
+    of = made(EXAMPLES / "hazards" / "rescue-beats-hold.toml")
+    (bad,) = [step for step in of.steps if any(row.driven for row in step.rows)]
+    assert (bad.key, reads(bad, 1, "motor")) == ("hold", 40)
+
+
+def test_a_tie_and_an_unknown_smoothing_are_both_readings() -> None:
+    tied = step_of(made(EXAMPLES / "hazards" / "equal-priorities.toml"), "hold")
+    assert tied.rows[1].readings["motor"].values == (-100, 15)
+    text = TEXT.replace('smoothing = "monotone"', 'smoothing = "unknown"').replace("[50, 54]", "[60, 54]")
+    of = card(setuplint.load_text(text.replace("[0, 20], [100, 100]", "[0, 20], [50, 70], [100, 100]")).model)
+    assert not any(row.readings["motor"].between for step in of.steps for row in step.rows if step.key != "mode")
+    assert list(proof.faults(of)) == []
+
+
+NEVER = ('value = 55\nwhen = "panic is pulled"', 'value = 55\nwhen = "panic is pulled and panic is released"')
+SPARE = ("[failsafe]", "[timers.spare]\nseconds = 5\n[failsafe]")
+SHADOWED = ("[modes.idle-up]\n", '[modes.never]\nwhen = "flight is normal"\n[modes.idle-up]\n')
+MUTE = ('when = "link < 60 or link is lost"', 'when = "link < 60 and link is lost"')
+
+
+@pytest.mark.parametrize(
+    ("change", "item"),
+    [
+        (NEVER, ("override", "rescue-power")),
+        (SPARE, None),
+        (SHADOWED, ("mode", "never")),
+        (MUTE, ("sounds", "link-weak")),
+    ],
+)
+def test_what_cannot_be_is_listed_as_such(change: tuple[str, str], item: tuple[str, str] | None) -> None:
+    assert change[0] in TEXT
+    of = card(setuplint.load_text(TEXT.replace(*change, 1)).model)
+    assert {each.item.key[:2] for each in of.left} == ({item} if item else set())
+    assert all("proved" in each.because for each in of.left)
+    assert proof.missing(of) == []
+
+
+def test_a_file_with_next_to_nothing_has_a_card() -> None:
+    of = card(setuplint.load_text('format = 1\n[channels.motor]\ndrives = "motor"\n').model)
+    assert of.held is False
+    assert {each.item.kind for each in of.left} == {"line", "gone"}
+    assert list(proof.faults(of)) == []
+
+
+def test_a_changed_reading_is_a_fault() -> None:
+    of = made(REFERENCE)
+    held = replace(of.setup.overrides["held"], value=Fraction(-99))
+    wrong = replace(of.setup, overrides={**of.setup.overrides, "held": held})
+    assert any("reads" in fault for fault in proof.faults(replace(of, setup=wrong)))
+
+
+def test_steps_that_leave_the_hold_off_are_faults() -> None:
+    of = made(REFERENCE)
+    stages = tuple(replace(stage, steps=tuple(replace(step, back=()) for step in stage.steps)) for stage in of.stages)
+    found = list(proof.faults(replace(of, stages=stages)))
+    assert any(fault.endswith("with the hold off") for fault in found)
+    assert any(fault.endswith("with the throttle stick up") for fault in found)
+
+
+def test_fewest_movements_by_trying_every_order() -> None:
+    """Eleven steps by nearest first and turning parts round, against the best of a thousand orders and more."""
+    import random
+
+    chance = random.Random(7)
+    home = {"a": "1", "b": "1", "c": "1"}
+    for size in (5, 7, 11):
+        wants = [{c: chance.choice("123") for c in "abc" if chance.random() < 0.6} for _ in range(size)]
+        found = order.movements(order.shortest(wants, home), wants, home)
+        orders = [chance.sample(range(size), size) for _ in range(3000)]
+        assert found <= min(order.movements(each, wants, home) for each in orders)
