@@ -12,16 +12,11 @@ from typing import NamedTuple
 
 from setuplint.setup.beside import Folder, joined
 from setuplint.setup.beside import extending as extending_files
+from setuplint.setup.top import TOP_KEYS
+from setuplint.setup.top import is_setup as is_setup
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
-TOP_KEYS = frozenset(
-    (
-        *("format", "extends", "craft", "battery", "sticks", "knobs", "switches", "sensors", "conditions", "modes"),
-        *("curves", "channels", "overrides", "alarms", "failsafe", "timers", "field", "swash", "start", "intent"),
-        *("claims", "waivers"),
-    )
-)
 
 
 class Candidate(NamedTuple):
@@ -162,12 +157,6 @@ def may_be_setup(data: bytes) -> bool:
 def _ours() -> re.Pattern[bytes]:
     names = "|".join(sorted(TOP_KEYS)).encode()
     return re.compile(rb"^[ \t]*+(?:\[\[?+[ \t]*+)?+[\"']?+(?:%s)\b" % names, re.MULTILINE)
-
-
-def is_setup(values: Iterable[str], broken: Iterable[tuple[str | int, ...]], *, readable: bool) -> bool:
-    """Whether what was read has a key or table of ours at its top, lost ones counted."""
-    top = set(values)
-    return bool(TOP_KEYS & (top | {path[0] for path in broken if path})) or not (readable or top)
 
 
 def printable(path: str) -> str:

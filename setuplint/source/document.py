@@ -179,6 +179,11 @@ class Document:
                 high = middle
         return low + 1, offset - lines[low] + 1
 
+    def line_start(self, line: int) -> int:
+        """The offset at which a line, counted from 1, starts; the text's end past the last one."""
+        lines = self._line_starts()
+        return lines[line - 1] if 1 <= line <= len(lines) else len(self.text)
+
     def line_text(self, line: int) -> str:
         """The text of a line, counted from 1, without its line end; empty past the last one."""
         lines = self._line_starts()

@@ -304,3 +304,8 @@ from = { a.b = 1, a.c = 2 }
 def test_a_key_that_is_written_more_than_once_has_all_its_places(path: Path, columns: list[str]) -> None:
     document = read(AGAIN)
     assert [":".join(map(str, document.position(span.start))) for span in document.key_spans(path)] == columns
+
+
+def test_a_line_starts_where_its_number_says() -> None:
+    document = read("a = 1\r\nb = 2\n")
+    assert [document.line_start(line) for line in (1, 2, 3, 4)] == [0, 7, 13, 13]
