@@ -1,0 +1,255 @@
+"""How long the editor waits: from a keystroke to its diagnostics, and from the start to the first ones, over the wire.
+
+A plain client types into a setup of about 100 lines and into one of 2,000, key by key, and waits each time for the diagnostics
+of that very version; the same keys go to an empty pygls server, which is the floor, in turn with ours. The keys are those of
+work: digits of a value, letters of a formula and of a new table (broken until they are complete), words in a comment.
+Printed are medians and 95th percentiles with their ratio to the floor. Aims: 95 % within 30 ms at 100 lines, within 100 ms at
+2,000; from the start to the first diagnostics under 600 ms.
+
+    python -m tests.benchmarks.editor            # some 400 keys a text: a minute or two
+    python -m tests.benchmarks.editor 100        # fewer
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from statistics import median, quantiles
+from time import perf_counter
+from typing import Any
+
+from setuplint.source import read
+
+ROOT = Path(__file__).parent.parent.parent
+SMALL = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
+SERVERS = {
+    "setuplint": [sys.executable, "-m", "setuplint", "serve"],
+    "empty": [sys.executable, "-m", "tests.benchmarks.empty_server"],
+}
+ENVIRONMENT = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+KEYS, STARTS = 400, 9
+URI = (ROOT / "examples" / "typed.toml").as_uri()
+
+LIGHT = """
+# Light {n}, on the {side} skid
+[switches.lamp-{n}]
+kind = "two-position"
+place = "row {n}"
+[conditions.light-{n}-on]
+{when}
+[curves.light-{n}]
+points = [[-100, -100], [-20, -{low}], [0, 0], [100, 100]]
+[channels.light-{n}]
+drives = "other"
+from = "{source}"
+curve = "light-{n}"
+in.idle-up = {{ rate = {rate} }}
+[overrides.light-{n}-full]
+channel = "light-{n}"
+value = {n}
+when = "light-{n}-on and not mode is idle-up"
+priority = {n}
+[alarms.light-{n}-told]
+when = "light-{n}-on and hold is on"
+tone = true
+"""
+WHENS = (
+    'when = "lamp-{n} is on and link >= 40"\nafter = 0.5',
+    'when = "pack < 21.{n:02} and lamp-{n} is on"\nstays = 2',
+    'when = "lamp-{n} is on"\nuntil = "hold is on"',
+)
+
+
+def large(lines: int) -> str:
+    """The reference with lights: each has a switch, a condition, a curve, a channel, an override and an alarm."""
+    text = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
+    text = text.replace("[sticks.throttle]", "[knobs.gain]\n[sticks.throttle]", 1)
+    n = 0
+    while text.count("\n") < lines:
+        n += 1
+        text += LIGHT.format(
+            n=n,
+            side="left" if n % 2 else "right",
+            when=WHENS[n % 3].format(n=n),
+            low=n % 40,
+            source=("gain", "rudder", "aileron")[n % 3],
+            rate=60 + n % 40,
+        )
+    document = read(text)
+    assert not document.problems, document.problems
+    return text
+
+
+class Typed:
+    """A text as it is typed into: each key is one change of a line."""
+
+    def __init__(self, text: str) -> None:
+        self.lines = text.split("\n")
+
+    def row(self, words: str) -> int:
+        return next(n for n, line in enumerate(self.lines) if words in line)
+
+    def insert(self, row: int, column: int, text: str) -> dict[str, Any]:
+        line = self.lines[row]
+        self.lines[row : row + 1] = (line[:column] + text + line[column:]).split("\n")
+        return change(row, column, row, column, text)
+
+    def delete(self, row: int, column: int) -> dict[str, Any]:
+        """One character, or the line end."""
+        line = self.lines[row]
+        if column < len(line):
+            self.lines[row] = line[:column] + line[column + 1 :]
+            return change(row, column, row, column + 1, "")
+        self.lines[row : row + 2] = [line + self.lines[row + 1]]
+        return change(row, column, row + 1, 0, "")
+
+
+def change(row: int, column: int, end_row: int, end_column: int, text: str) -> dict[str, Any]:
+    start, end = {"line": row, "character": column}, {"line": end_row, "character": end_column}
+    return {"range": {"start": start, "end": end}, "text": text}
+
+
+def keys(text: str) -> Iterator[dict[str, Any]]:
+    """Round and round: a value is typed anew, a condition is added to a formula and taken away, a table is written and taken
+    away, a comment grows."""
+    typed = Typed(text)
+    letters = '\n[alarms.second]\nwhen = "pack < 21.8"\nrepeat = 5'
+    while True:
+        row = typed.row("[overrides.held]") + 2
+        column = len(typed.lines[row])
+        yield typed.delete(row, column - 1)
+        yield typed.insert(row, column - 1, "0")
+        row = typed.row("[overrides.rescue-power]") + 3
+        column = typed.lines[row].index('"', 8)
+        for n, letter in enumerate(" and hold is off"):
+            yield typed.insert(row, column + n, letter)
+        for n in reversed(range(len(" and hold is off"))):
+            yield typed.delete(row, column + n)
+        row = start = typed.row("[alarms.link-weak]") - 1
+        column = first = len(typed.lines[row])
+        for letter in letters:
+            yield typed.insert(row, column, letter)
+            row, column = (row + 1, 0) if letter == "\n" else (row, column + 1)
+        for letter in reversed(letters):
+            row, column = (row - 1, len(typed.lines[row - 1])) if letter == "\n" else (row, column - 1)
+            yield typed.delete(row, column)
+        assert (row, column) == (start, first)
+        row = typed.row("#")
+        for letter in " and so on":
+            yield typed.insert(row, len(typed.lines[row]), letter)
+
+
+class Wire:
+    """A server as a process, and messages to and from it."""
+
+    def __init__(self, command: list[str]) -> None:
+        self.process = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=ROOT, env=ENVIRONMENT
+        )
+        self.version = 0
+
+    def send(self, method: str, params: Any, number: int | None = None) -> None:
+        message = {"jsonrpc": "2.0", "method": method, "params": params} | ({} if number is None else {"id": number})
+        body = json.dumps(message).encode()
+        assert self.process.stdin is not None
+        self.process.stdin.write(b"Content-Length: %d\r\n\r\n%b" % (len(body), body))
+        self.process.stdin.flush()
+
+    def receive(self) -> dict[str, Any]:
+        assert self.process.stdout is not None
+        size = 0
+        while (line := self.process.stdout.readline()).strip():
+            if line.startswith(b"Content-Length:"):
+                size = int(line.split(b":")[1])
+        if not size:
+            raise SystemExit("the server has ended")
+        message: dict[str, Any] = json.loads(self.process.stdout.read(size))
+        return message
+
+    def start(self, text: str) -> None:
+        """Until the first diagnostics are there."""
+        self.send("initialize", {"processId": None, "rootUri": ROOT.as_uri(), "capabilities": {}}, 0)
+        while self.receive().get("id") != 0:
+            pass
+        self.send("initialized", {})
+        self.version = 1
+        item = {"uri": URI, "languageId": "toml", "version": 1, "text": text}
+        self.send("textDocument/didOpen", {"textDocument": item})
+        self.told()
+
+    def told(self) -> None:
+        while True:
+            message = self.receive()
+            if message.get("method") == "textDocument/publishDiagnostics":
+                params = message["params"]
+                if params["uri"] == URI and params.get("version") == self.version:
+                    return
+
+    def press(self, key: dict[str, Any]) -> float:
+        self.version += 1
+        start = perf_counter()
+        self.send(
+            "textDocument/didChange", {"textDocument": {"uri": URI, "version": self.version}, "contentChanges": [key]}
+        )
+        self.told()
+        return perf_counter() - start
+
+    def stop(self) -> None:
+        self.send("shutdown", None, 1)
+        while self.receive().get("id") != 1:
+            pass
+        self.send("exit", None)
+        self.process.wait(timeout=10)
+
+
+def typing(text: str, count: int) -> dict[str, list[float]]:
+    wires = {name: Wire(command) for name, command in SERVERS.items()}
+    for wire in wires.values():
+        wire.start(text)
+    times: dict[str, list[float]] = {name: [] for name in wires}
+    for _, key in zip(range(count), keys(text), strict=False):
+        for name, wire in wires.items():
+            times[name].append(wire.press(key))
+    for wire in wires.values():
+        wire.stop()
+    return times
+
+
+def starting(text: str) -> dict[str, list[float]]:
+    times: dict[str, list[float]] = {name: [] for name in SERVERS}
+    for round in range(STARTS + 1):
+        for name, command in SERVERS.items():
+            start = perf_counter()
+            wire = Wire(command)
+            wire.start(text)
+            if round:  # the first writes byte code
+                times[name].append(perf_counter() - start)
+            wire.stop()
+    return times
+
+
+def line(what: str, ours: float, floor: float, aim: str = "") -> str:
+    return f"{what:<34} {ours * 1000:7.1f} ms   {floor * 1000:6.1f} ms   {ours / floor:6.1f} {aim}"
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else KEYS
+    small, big = SMALL.read_text(encoding="utf-8"), large(2000)
+    print(f"{'':<34} {'setuplint':>10}   {'empty':>9}   {'ratio':>6}")
+    for text, aim in ((small, 30), (big, 100)):
+        times = typing(text, count)
+        lines = text.count("\n")
+        middle = {name: median(found) for name, found in times.items()}
+        late = {name: quantiles(found, n=20)[-1] for name, found in times.items()}
+        print(line(f"a key, {lines:,} lines, median", middle["setuplint"], middle["empty"]))
+        print(line(f"a key, {lines:,} lines, 95 %", late["setuplint"], late["empty"], f"  (aim: {aim} ms)"))
+    middle = {name: median(found) for name, found in starting(small).items()}
+    print(line("start to first diagnostics, median", middle["setuplint"], middle["empty"], "  (aim: 600 ms)"))
+
+
+if __name__ == "__main__":
+    main()
