@@ -12,5 +12,4 @@ def run(args: argparse.Namespace) -> int:
         from setuplint.server.wire import serve
     except ModuleNotFoundError as error:
         raise Trouble(f"{error.name} is missing: pip install 'setuplint[editor]'") from None
-    serve()
-    return 0
+    return serve()

@@ -1,22 +1,30 @@
-"""What can be done to the text from where the cursor is: remedies, a softer curve, a waiver, a switch that is missing."""
+"""What can be done to the text from where the cursor is: remedies, a softer curve, a waiver, a part that is missing."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.findings import Edit, Finding
+from setuplint.checks import run
+from setuplint.findings import Edit, Finding, Place, Report
+from setuplint.fixes import objection
 from setuplint.formats import toml
+from setuplint.formats.numbers import decimal
 from setuplint.formats.patch import edited
-from setuplint.library import soften
-from setuplint.server.analysis import Analysis
+from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.names import path_at, value
 from setuplint.setup.model import Setup
-from setuplint.source import Document, Span
+from setuplint.source import Document, Span, read
 
-SOFT = (Fraction(6, 10), Fraction(5, 10))
+SLOPES = tuple(Fraction(tenths, 10) for tenths in (8, 7, 6, 5, 4))  # of a softened curve, of a straight one's 1
+KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
+UNWAIVABLE = run.AFTERWARDS | {"not-toml"}  # they speak of waivers, or of text that is none
+MEANT = re.compile(r"did you mean ([a-z0-9-]+)\?")
+NAMED = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
+MISSING = re.compile(r"there is no ([a-z, ]+) “[^”]*”")
 
 
 class Change(NamedTuple):
@@ -29,111 +37,168 @@ class Change(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing to offer: what it does, the finding that it answers (if any), and the change. `preferred`: the obvious one."""
+    """One thing to offer: what it does, the finding that it answers (if any), and the change. `preferred`: it was tried, and
+    nothing speaks against it."""
 
     title: str
-    changes: tuple[Change, ...]
+    change: Change
     finding: Finding | None = None
     preferred: bool = False
 
 
-def actions(analysis: Analysis, document: Document, span: Span) -> list[Action]:
-    """All that is offered for a part of one of the set-up's texts."""
-    here = [finding for finding in analysis.findings if _touches(analysis, finding, document, span)]
-    return [
-        *(action for finding in here for action in _remedy(analysis, finding)),
-        *(action for finding in here for action in _missing_switch(analysis, finding)),
-        *_softer(analysis, document, span),
-        *(action for finding in here for action in _waiver(analysis, finding)),
+def actions(
+    analysis: Analysis, span: Span, never_waive: Collection[str], lint: Callable[[str], Report]
+) -> list[Action]:
+    """All that is offered for a part of a set-up's own text. `lint` judges a text that stands in its place: what is offered as a
+    remedy was tried."""
+    here = [finding for finding in analysis.findings if touches(analysis, finding.primary, span)]
+    found = [action for finding in here for action in _remedy(analysis, finding, lint)]
+    found += [action for finding in here for action in _unknown_name(analysis, finding)]
+    found += _softer(analysis.reading, span)
+    return found + [
+        action
+        for finding in here
+        if not {finding.rule, finding.signal} & set(never_waive)
+        for action in _waiver(analysis, finding)
     ]
 
 
-def _touches(analysis: Analysis, finding: Finding, document: Document, span: Span) -> bool:
-    where = analysis.report.where(finding.primary)
-    return where.document is document and where.span.start <= span.end and span.start <= where.span.end
+def touches(analysis: Analysis, place: Place, span: Span) -> bool:
+    """Whether a place of the set-up's own text meets a span; what stands in a shared part is shown at `extends`."""
+    where = analysis.report.where(place)
+    own = analysis.reading.own
+    mine = where.span if where.document is own else own.span(("extends",))
+    return mine.start <= span.end and span.start <= mine.end
 
 
-def _remedy(analysis: Analysis, finding: Finding) -> Iterator[Action]:
+def _remedy(analysis: Analysis, finding: Finding, lint: Callable[[str], Report]) -> Iterator[Action]:
     """A finding's own edit. A shared part is other craft's too: it is not changed for one of them."""
-    if finding.edit is None or analysis.texts.is_shared(finding.edit.path):
+    edit = finding.edit
+    if edit is None or analysis.texts.is_shared(edit.path):
         return
-    change = put(analysis.texts.own, finding.edit)
-    if change is not None:
-        path = ".".join(map(str, finding.edit.path))
-        yield Action(f"set {path} = {finding.edit.value}", (change,), finding, preferred=True)
-
-
-def put(document: Document, edit: Edit) -> Change | None:
-    """The smallest change that makes the edit; None where it does not fit into the text as it is written."""
+    document = analysis.reading.own
     text = edited(document, edit)
     if text is None:
-        return None
+        return
+    because = (
+        objection(finding, analysis.report, lint(text)) if analysis.whole is None else "not tried: the text is broken"
+    )
+    where = ".".join(str(step) for step in edit.path)
+    title = f"set {where} = {edit.value}" + (f" ({because})" if because else "")
+    yield Action(title, smallest(document, text), finding, preferred=not because)
+
+
+def smallest(document: Document, text: str) -> Change:
+    """The smallest change that makes a text of a document."""
     old = document.text
-    start = next((n for n, (a, b) in enumerate(zip(old, text, strict=False)) if a != b), min(len(old), len(text)))
-    most = min(len(old), len(text)) - start
-    same = next((n for n in range(most) if old[-1 - n] != text[-1 - n]), most)
+    most = min(len(old), len(text))
+    start = next((n for n in range(most) if old[n] != text[n]), most)
+    same = next((n for n in range(most - start) if old[-1 - n] != text[-1 - n]), most - start)
     return Change(document, Span(start, len(old) - same), text[start : len(text) - same])
 
 
-def _softer(analysis: Analysis, document: Document, span: Span) -> Iterator[Action]:
-    """A curve of the motor or the collective through its hover, made softer there."""
-    path = path_at(document, span.start)
-    if path is None or path[0] != "curves" or len(path) < 2 or document is not analysis.texts.own:
+def _softer(reading: Reading, span: Span) -> Iterator[Action]:
+    """A curve of what carries the craft, through its hover, softer there than now."""
+    from setuplint.library import soften
+
+    own, setup = reading.own, reading.setup
+    path = path_at(own, span.start)
+    if path is None or len(path) < 2 or path[0] != "curves" or str(path[1]) not in setup.curves:
         return
-    setup, name = analysis.setup, str(path[1])
-    curve = setup.curves.get(name)
+    name = str(path[1])
+    curve = setup.curves[name]
     hover = _hover(setup, name)
-    if curve is None or hover is None:
+    if hover is None:
         return
-    for slope in SOFT:
+    for slope in SLOPES:
         try:
             points = soften(hover, slope, (curve.points[0][1], curve.points[-1][1]), curve.smoothing)
         except ValueError:
             continue
-        if points == curve.points:
+        rounded = [[round(x, 2), round(y, 2)] for x, y in points]
+        if [tuple(pair) for pair in rounded] == list(curve.points):
             continue
-        change = put(document, Edit(("curves", name, "points"), toml.value([list(point) for point in points])))
-        if change is not None:
-            yield Action(f"soften {name}: slope {float(slope):g} at the hover of {float(hover):+g} %", (change,))
+        numbers = ", ".join(f"[{decimal(x)}, {decimal(y)}]" for x, y in rounded)
+        text = edited(own, Edit(("curves", name, "points"), f"[{numbers}]"))
+        if text is not None:
+            title = f"soften {name}: slope {decimal(slope)} at the hover of {decimal(hover)} %"
+            yield Action(title, smallest(own, text))
 
 
 def _hover(setup: Setup, curve: str) -> Fraction | None:
-    """The hover of what the curve is for; None where it is for neither the motor nor the collective, or not known."""
+    """The output of the hover on a curve that is used for the motor or the collective; None where it is not known."""
     for channel in setup.channels.values():
         for line in (channel.own, *channel.lines.values()):
             if any(term.curve == curve for term in line.terms or ()):
                 known = {"motor": setup.craft.hover_throttle, "collective": setup.craft.hover_collective}
-                return known.get(channel.drives)
+                if known.get(channel.drives) is not None:
+                    return known[channel.drives]
     return None
 
 
 def _waiver(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     """A waiver of just this, its reason left to be written: without one it is no waiver."""
-    document = analysis.texts.own
-    end = "" if document.text.endswith("\n") or not document.text else "\n"
+    if finding.rule in UNWAIVABLE:
+        return
     on = f"on = [{toml.value(finding.subject)}]\n" if finding.subject else ""
-    text = f'{end}\n[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n'
-    at = len(document.text)
-    yield Action(f"waive {finding.rule} here (write why)", (Change(document, Span(at, at), text),), finding)
+    change = at_the_end(analysis.reading.own, f'[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n')
+    if change is not None:
+        of = f" of {finding.subject}" if finding.subject else ""
+        yield Action(f"waive {finding.rule}{of} (the reason is left to write)", change, finding)
 
 
-def _missing_switch(analysis: Analysis, finding: Finding) -> Iterator[Action]:
-    """A switch that a formula or a channel names and nothing declares."""
-    if finding.rule != "unknown-name" or not finding.subject:
+def at_the_end(document: Document, text: str) -> Change | None:
+    """A table after all others; None where it cannot stand there."""
+    ending = "\r\n" if "\r\n" in document.text else "\n"
+    gap = "" if not document.text else "\n" if document.text.endswith("\n") else "\n\n"
+    added = (gap + text).replace("\n", ending)
+    again = read(document.text + added)
+    if len(again.problems) > len(document.problems):
+        return None
+    size = len(document.text)
+    return Change(document, Span(size, size), added)
+
+
+def _unknown_name(analysis: Analysis, finding: Finding) -> Iterator[Action]:
+    """The name that was meant; or the part that is missing, made."""
+    missing = MISSING.match(finding.message)
+    where = analysis.report.where(finding.primary)
+    if finding.rule != "unknown-name" or where.document is not analysis.reading.own:
         return
-    document, word = analysis.texts.own, finding.subject
-    if not _may_be_switch(analysis.texts.values, finding, word):
+    meant = MEANT.search(finding.remedy)
+    if meant is not None:
+        old = where.document.text[where.span.start : where.span.end]
+        quote = old[0] if old[:1] in ('"', "'") else ""
+        change = Change(where.document, where.span, f"{quote}{meant.group(1)}{quote}")
+        yield Action(f"write {meant.group(1)}", change, finding, preferred=True)
+    word = finding.subject
+    if missing is None or not NAMED.fullmatch(word):
         return
-    end = "" if document.text.endswith("\n") or not document.text else "\n"
-    at = len(document.text)
-    for kind, title in (("two-position", "a switch of two positions"), ("momentary", "a switch that springs back")):
-        text = f'{end}\n[switches.{word}]\nkind = "{kind}"\n'
-        yield Action(f"create {word}, {title}", (Change(document, Span(at, at), text),), finding)
+    wanted = missing.group(1)
+    for kind, make in (("switch", _switch), ("condition", _condition), ("knob", _knob)):
+        text = make(analysis.reading, word) if kind in wanted else ""
+        change_ = at_the_end(analysis.reading.own, text) if text else None
+        if change_ is not None:
+            yield Action(f"create the {kind} {word}", change_, finding)
 
 
-def _may_be_switch(values: Mapping[str, object], finding: Finding, word: str) -> bool:
-    """`there is no ... switch “x”`: a position, a mode or a curve that is missing is not one."""
-    parts: Sequence[object] = finding.primary.path
-    if parts[-1:] == ("curve",) or value(values, ("switches", word)) is not None:
-        return False
-    return "switch" in finding.message and "position" not in finding.message
+def _switch(reading: Reading, word: str) -> str:
+    """A switch with the positions that are asked for."""
+    asked = list(
+        dict.fromkeys(use.name.word for use in reading.uses if use.name.kind == "position" and use.name.of == word)
+    )
+    for usual, kind in KINDS.items():
+        if set(asked) <= set(usual):
+            return f'[switches.{word}]\nkind = "{kind}"\n'
+    if len(asked) == 1:
+        asked.insert(0, "off")
+    kind = {2: "two-position", 3: "three-position"}.get(len(asked), "selector")
+    return f'[switches.{word}]\nkind = "{kind}"\npositions = [{", ".join(map(toml.value, asked))}]\n'
+
+
+def _condition(reading: Reading, word: str) -> str:
+    return f'[conditions.{word}]\nwhen = ""\n'
+
+
+def _knob(reading: Reading, word: str) -> str:
+    return f"[knobs.{word}]\n" if value(reading.texts.values, ("knobs", word)) is None else ""

@@ -2,187 +2,225 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping
-from functools import cache
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from setuplint.server.names import CONTROLS, FORMULAS, STICKS, positions
-from setuplint.setup import Texts
+from setuplint.server import format_schema
+from setuplint.server.cursor import Cursor, cursor
+from setuplint.server.names import CONTROLS, STICKS, TABLES, positions, value
+from setuplint.server.words import Word, is_formula, words
 from setuplint.setup.formulas import PREDICATES
-from setuplint.setup.schema import json_schema
+from setuplint.source import Path, Span
 
-HEADING = re.compile(r"^[ \t]*\[\[?[ \t]*([a-z0-9.\"-]*)", re.MULTILINE)
-KEY = re.compile(r"^[ \t]*([a-z0-9.-]*)$")
-VALUE = re.compile(r"^[ \t]*([a-z0-9.\"-]+)[ \t]*=[ \t]*(.*)$")
-WORDS = re.compile(r"[a-z][a-z0-9-]*|<=|>=|<|>|\(|\)|-?[0-9.]+")
+Values = Mapping[str, Any]
+LISTS = ("claims", "waivers")
 
 
 class Choice(NamedTuple):
-    """What may be written, and what it is; `text` where something else than the label is put in."""
+    """What may be written: `text` is put in place of what is typed, `kind` says what it is (key, table, word, formula, or the
+    kind of a name), `about` what it means. Those `first` are most often wanted."""
 
     label: str
+    kind: str
     about: str = ""
     text: str = ""
+    first: bool = False
 
 
-def complete(texts: Texts, text: str, offset: int) -> list[Choice]:
-    """The choices at an offset. `texts` are the set-up's as last read, for the names in them."""
-    start = text.rfind("\n", 0, offset) + 1
-    line = text[start:offset]
-    if line.lstrip().startswith("#"):
-        return []
-    if line.lstrip().startswith("["):
-        return [Choice(name, about) for name, about in _tables()]
-    path = _heading(text, start)
-    value = VALUE.match(line)
-    if value is None:
-        return list(_keys(path)) if KEY.match(line) else []
-    return list(_values((*path, *value.group(1).replace('"', "").split(".")), value.group(2), texts.values))
+class Choices(NamedTuple):
+    """All that may come, and the part of the text that it replaces."""
+
+    replaces: Span
+    found: list[Choice]
 
 
-def _heading(text: str, start: int) -> tuple[str, ...]:
-    """The path of the heading that a line stands under."""
-    last = None
-    for found in HEADING.finditer(text, 0, start):
-        last = found
-    return tuple(last.group(1).replace('"', "").split(".")) if last is not None else ()
+def complete(values: Values, text: str, offset: int) -> Choices:
+    """The choices at an offset of a text. `values` are the set-up's as last read, for the names in them."""
+    here = cursor(text, offset)
+    start = here.start
+    if here.kind == "value" and is_formula(here.path):
+        if not here.quote:
+            return Choices(Span(start, offset), [Choice('"', "formula", "a formula, in quotes", '""')])
+        typed = here.typed
+        start = offset - len(typed) + len(typed.rstrip("abcdefghijklmnopqrstuvwxyz0123456789-"))
+        found = _formula(list(words(typed[: len(typed) - (offset - start)])), values, here.path)
+        return Choices(Span(start, offset), list(found))
+    if here.kind == "heading":
+        return Choices(Span(start, offset), list(_headings(here, text, values)))
+    if here.kind == "key":
+        start -= 1 if here.quote else 0
+        return Choices(Span(start, offset), list(_keys(here, values)))
+    if here.kind == "value":
+        return Choices(Span(start, offset), list(_values(here, values)))
+    return Choices(Span(offset, offset), [])
 
 
-@cache
-def _schema() -> dict[str, Any]:
-    return json_schema()
+def _headings(here: Cursor, text: str, values: Values) -> Iterator[Choice]:
+    """Tables at the top; under one that holds named parts, names that are expected there."""
+    path = here.path
+    double = text[: here.start].rstrip().endswith("[[")
+    if not path:
+        for name, node in format_schema.schema()["properties"].items():
+            found = format_schema.resolved(node)
+            if name in LISTS:
+                close = "" if double else "["
+                end = "]]" if not double else ""
+                yield Choice(name, "table", format_schema.about(found), f"{close}{name}{end}")
+            elif format_schema.is_table(found) and not double:
+                yield Choice(name, "table", format_schema.about(found), f"{name}." if name in TABLES else name)
+    elif path == ("sticks",):
+        yield from (Choice(name, "stick") for name in STICKS)
+    elif len(path) == 3 and path[0] == "channels" and path[2] == "in":
+        yield from (Choice(name, "mode") for name in _names(values, "modes"))
+    elif len(path) == 2 and path[0] == "channels":
+        yield Choice("in", "table", "what differs in a mode", "in.")
 
 
-def _part(path: tuple[str, ...]) -> dict[str, Any]:
-    """The schema of the table at a path; empty where there is none."""
-    node: Any = _schema()
-    for step in path:
-        node = _resolved(node)
-        if "items" in node and "properties" not in node:
-            node = _resolved(node["items"])
-        properties = node.get("properties", {})
-        if step in properties:
-            node = properties[step]
-            continue
-        more = [node.get("additionalProperties"), *(node.get("patternProperties") or {}).values()]
-        node = next((each for each in more if isinstance(each, dict)), {})
-    return _resolved(node)
+def _keys(here: Cursor, values: Values) -> Iterator[Choice]:
+    """The keys of a table that it does not have yet, those first that it needs."""
+    path = here.path
+    there = value(values, path)
+    taken = set(there) - {here.typed} if isinstance(there, dict) else set()
+    if path == ("failsafe",):
+        yield from _pairs(_names(values, "channels"), "channel", taken)
+    elif path[:1] == ("channels",) and len(path) == 3 and path[2] == "in":
+        yield from (Choice(name, "mode", text=name) for name in _names(values, "modes") if name not in taken)
+    elif path[:1] == ("channels",) and path[-1] in ("values", "at"):
+        yield from _pairs(positions(values, _switch(path, values)), "position", taken)
+    else:
+        for node in format_schema.choices(format_schema.at(path)):
+            needed = node.get("required", [])
+            for name, each in node.get("properties", {}).items():
+                about = format_schema.resolved(each)
+                if name in taken or (not path and (name in LISTS or name in TABLES)):
+                    continue
+                if not path and format_schema.is_table(about):
+                    yield Choice(f"[{name}]", "table", format_schema.about(about), f"[{name}]")
+                    continue
+                more = name in ("in",)
+                text = f"{name}." if more else f"{name} = "
+                yield Choice(name, "key", format_schema.about(about), text, name in needed)
+    if not path:
+        for name in (*TABLES, *LISTS):
+            node = format_schema.at((name,))
+            text = f"[[{name}]]" if name in LISTS else f"[{name}."
+            yield Choice(text, "table", format_schema.about(node), text)
 
 
-def _resolved(node: Any) -> dict[str, Any]:
-    for _ in range(20):
-        if not isinstance(node, dict):
-            return {}
-        if "$ref" in node:
-            found: Any = _schema()
-            for step in node["$ref"].removeprefix("#/").split("/"):
-                found = found.get(step, {})
-            node = {**found, **{key: each for key, each in node.items() if key != "$ref"}}
-            continue
-        break
-    return node if isinstance(node, dict) else {}
+def _pairs(names: Iterable[str], kind: str, taken: set[str]) -> Iterator[Choice]:
+    return (Choice(name, kind, text=f"{name} = ") for name in names if name not in taken)
 
 
-def _tables() -> Iterator[tuple[str, str]]:
-    for name, node in _schema().get("properties", {}).items():
-        found = _resolved(node)
-        if found.get("type") in ("object", "array"):
-            yield name, str(found.get("description", ""))
+def _switch(path: Path, values: Values) -> str:
+    """The switch whose positions are the keys at a path."""
+    holder = value(values, path[:-1])
+    named = holder.get("from" if path[-1] == "values" else "switch") if isinstance(holder, dict) else None
+    if not isinstance(named, str) and path[-1] == "values":
+        named = value(values, (*path[:2], "from"))
+    return named if isinstance(named, str) else ""
 
 
-def _keys(path: tuple[str, ...]) -> Iterator[Choice]:
-    part = _part(path)
-    if "items" in part:
-        part = _resolved(part["items"])
-    for name, node in part.get("properties", {}).items():
-        yield Choice(name, str(_resolved(node).get("description", "")), f"{name} = ")
-
-
-def _values(path: tuple[str, ...], typed: str, values: Mapping[str, Any]) -> Iterator[Choice]:
-    quoted = typed.startswith('"')
-    if path[-1] in FORMULAS and len(path) > 1 and quoted:
-        yield from _formula(typed[1:], values, claims=path[0] == "claims")
-        return
-    found: Iterator[Choice]
-    if path[-1] == "from":
-        found = (Choice(each, kind) for kind, each in _controls(values, ("switches", "knobs", "sticks")))
-    elif path[-1] == "curve":
-        found = (Choice(each, "curve") for each in (*_names(values, "curves"), "straight"))
-    elif path[-1] == "channel":
-        found = (Choice(each, "channel") for each in _names(values, "channels"))
-    elif path[-1] == "switch":
-        found = (Choice(each, "switch") for each in _names(values, "switches"))
-    elif path[-1] == "rule":
+def _values(here: Cursor, values: Values) -> Iterator[Choice]:
+    """The words and names that a value may be; its quotes are added where they are not there yet."""
+    path, last = here.path, here.path[-1]
+    node = format_schema.at(path)
+    named: list[tuple[str, str, str]] = []
+    if last == "from" and path[0] == "channels":
+        named = [(name, kind, "") for name, kind in _controls(values, ("sticks", "knobs", "switches"))]
+    elif last == "curve" and path[0] == "channels":
+        named = [*((name, "curve", "") for name in _names(values, "curves")), ("straight", "word", "without a curve")]
+    elif last == "channel" and path[0] in ("overrides", "intent"):
+        named = [(name, "channel", _drives(values, name)) for name in _names(values, "channels")]
+    elif last == "switch" and path[0] == "channels":
+        named = [(name, "switch", "") for name in _names(values, "switches")]
+    elif last == "rule" and path[0] == "waivers":
         from setuplint.checks import book
 
-        found = (Choice(each, rule.title) for each, rule in book.rules().items())
-    elif path[0] == "failsafe":
-        found = (Choice(each) for each in ("keep", "unit", "none"))
-    else:
-        found = (Choice(str(each)) for each in _words(_part(path)))
-    for choice in found:
-        plain = choice.label in ("true", "false")
-        yield choice._replace(text=choice.label if quoted or plain else f'"{choice.label}"')
+        named = [(name, "rule", rule.title) for name, rule in book.rules().items()]
+    for name, kind, about in named:
+        yield Choice(name, kind, about, name if here.quote else f'"{name}"')
+    for word in format_schema.words(node):
+        if here.quote and not word.startswith('"'):
+            continue
+        bare = word.strip('"')
+        yield Choice(bare, "word", "", bare if here.quote else word)
+    if last == "positions" or path[-2:-1] == ("positions",) or named:
+        return
+    for example in [] if here.quote or here.typed else node.get("examples", []):
+        if isinstance(example, int | float) and not isinstance(example, bool):
+            yield Choice(str(example), "example", format_schema.about(node), str(example))
 
 
-def _words(part: dict[str, Any]) -> list[str]:
-    """The words that a value may be."""
-    if part.get("type") == "boolean":
-        return ["true", "false"]
-    found = [each for each in part.get("enum", []) if isinstance(each, str)]
-    for key in ("anyOf", "oneOf"):
-        for each in part.get(key, []):
-            found += _words(_resolved(each))
-    return found + ([part["const"]] if isinstance(part.get("const"), str) else [])
+def _drives(values: Values, channel: str) -> str:
+    drives = value(values, ("channels", channel, "drives"))
+    return f"drives {drives}" if isinstance(drives, str) else ""
 
 
-def _names(values: Mapping[str, Any], table: str) -> list[str]:
+def _names(values: Values, table: str) -> list[str]:
     parts = values.get(table)
     return list(parts) if isinstance(parts, dict) else []
 
 
-def _controls(values: Mapping[str, Any], tables: tuple[str, ...] = CONTROLS) -> Iterator[tuple[str, str]]:
-    seen = set()
+def _controls(values: Values, tables: Iterable[str] = CONTROLS) -> Iterator[tuple[str, str]]:
+    """Names with their kinds, each name once."""
+    seen: set[str] = set()
     for table in tables:
         for name in (*_names(values, table), *(STICKS if table == "sticks" else ())):
             if name not in seen:
                 seen.add(name)
-                yield table.removesuffix("es" if table == "switches" else "s"), name
+                yield name, TABLES[table]
 
 
-def _formula(typed: str, values: Mapping[str, Any], *, claims: bool) -> Iterator[Choice]:
-    """What may follow in a formula."""
-    words = WORDS.findall(typed)
-    if words and not typed.endswith((" ", "(")):
-        words = words[:-1]  # it is being typed
-    last = words[-1] if words else ""
-    before = words[-2] if len(words) > 1 else ""
-    if last == "not" and before == "is":
-        last, before = "is", words[-3] if len(words) > 2 else ""
-    if last == "is":
-        if before == "mode":
-            yield from (Choice(each, "mode") for each in _names(values, "modes"))
-        elif before in _names(values, "sensors"):
-            yield Choice("lost", "the sensor is lost")
-        else:
-            yield from (Choice(each, f"position of {before}") for each in positions(values, before))
-        return
-    if last == "output":
-        yield from (Choice(each, "channel") for each in _names(values, "channels"))
-        return
-    if last in ("", "and", "or", "not", "("):
-        yield from (Choice(name, kind) for kind, name in _controls(values))
-        yield from (Choice("not"), Choice("mode is", "the flight mode"))
+def _formula(before: list[Word], values: Values, path: Path) -> Iterator[Choice]:
+    """What may follow the words before the one that is typed."""
+    last = before[-1] if before else None
+    claims = path[0] == "claims"
+    if last is None or last.text in ("and", "or", "(") or (last.text == "not" and not _after_is(before)):
+        yield from (Choice(name, kind, _what(values, kind, name), first=True) for name, kind in _controls(values))
+        yield Choice("mode is", "keyword", "the flight mode", "mode is ")
+        yield Choice("not", "keyword", text="not ")
         if claims:
-            yield Choice("output", "a channel's output against a number")
+            yield Choice("output", "keyword", "a channel's output against a number", "output ")
             yield from (Choice(each, "predicate") for each in PREDICATES)
         return
-    if last in _names(values, "switches") or last == "mode":
-        yield Choice("is")
-    elif last in (*_names(values, "sensors"), *_names(values, "knobs"), *STICKS):
-        yield from (Choice(each) for each in ("<", "<=", ">", ">="))
-        if last in _names(values, "sensors"):
-            yield Choice("is lost")
-    else:
-        yield from (Choice("and"), Choice("or"))
+    if last.text == "is" or _after_is(before):
+        subject = next((w.text for w in reversed(before) if w.text not in ("is", "not")), "")
+        if subject == "mode":
+            yield from (Choice(each, "mode") for each in _names(values, "modes"))
+        elif subject in _names(values, "sensors"):
+            yield Choice("lost", "keyword", "nothing is heard of it")
+        else:
+            yield from (Choice(each, "position", f"of {subject}") for each in positions(values, subject))
+        if last.text == "is":
+            yield Choice("not", "keyword", text="not ")
+        return
+    if last.text == "output":
+        yield from (Choice(each, "channel", _drives(values, each)) for each in _names(values, "channels"))
+    elif last.role == "channel":
+        yield from _signs()
+    elif (last.role == "control" and last.text in _names(values, "switches")) or last.text == "mode":
+        yield Choice("is", "keyword", text="is ")
+    elif last.role == "control" and last.text in (*_names(values, "sensors"), *_names(values, "knobs"), *STICKS):
+        yield from _signs()
+        if last.text in _names(values, "sensors"):
+            yield Choice("is lost", "keyword", "nothing is heard of it")
+    elif last.role != "operator":
+        yield Choice("and", "keyword", text="and ")
+        yield Choice("or", "keyword", text="or ")
+
+
+def _after_is(before: list[Word]) -> bool:
+    return len(before) > 1 and before[-1].text == "not" and before[-2].text == "is"
+
+
+def _signs() -> Iterator[Choice]:
+    return (Choice(sign, "operator", text=f"{sign} ") for sign in ("<", "<=", ">", ">="))
+
+
+def _what(values: Values, kind: str, name: str) -> str:
+    """What a control is, in a word or two."""
+    if kind == "switch":
+        return ", ".join(positions(values, name))
+    if kind == "sensor":
+        return str(value(values, ("sensors", name, "reads")) or "")
+    return ""

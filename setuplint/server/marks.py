@@ -1,63 +1,80 @@
-"""Words of formulas by what they are, for an editor's colours: as LSP counts semantic tokens."""
+"""Words of formulas, and names elsewhere, by what they are: for an editor's colours, as LSP counts semantic tokens."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.server.names import is_formula, uses, value, walk
+from setuplint.server.analysis import Reading
+from setuplint.server.names import walk, within
 from setuplint.server.positions import Lines
-from setuplint.setup import Texts
-from setuplint.setup.formulas import FormulaError, tokens
-from setuplint.source import Document
+from setuplint.server.words import is_formula, words
 
-TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property")
+TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")
+MODIFIERS = ("declaration",)
+ROLES = {
+    "keyword": "keyword",
+    "lost": "keyword",
+    "predicate": "function",
+    "number": "number",
+    "operator": "operator",
+    "bracket": "operator",
+    "control": "variable",
+    "stick": "variable",
+    "position": "enumMember",
+    "mode": "namespace",
+    "channel": "property",
+}
 KINDS = {
     "switch": "variable",
     "stick": "variable",
     "knob": "variable",
     "sensor": "variable",
-    "condition": "property",
+    "condition": "macro",
     "position": "enumMember",
     "mode": "namespace",
-    "channel": "function",
+    "channel": "property",
     "curve": "property",
+    "override": "property",
+    "alarm": "property",
+    "timer": "property",
 }
-WORDS = frozenset(("and", "or", "not", "is", "lost", "mode", "output"))
+Mark = tuple[int, int, str, bool]
+"""Start, end, type, whether it is a declaration."""
 
 
-def marks(texts: Texts, document: Document, lines: Lines) -> list[int]:
-    """Five numbers a token: lines and characters since the one before, length, type, and no modifiers."""
-    found = sorted(set(_found(texts, document)))
+def marks(reading: Reading, lines: Lines, start: int = 0, end: int | None = None) -> list[int]:
+    """Five numbers a token between two offsets: lines and characters since the one before, length, type, modifiers."""
     data: list[int] = []
     line = character = 0
-    for start, end, kind in found:
-        at, stop = lines.at(start), lines.at(end)
+    for first, last, kind, declares in found(reading):
+        if last < start or (end is not None and first > end):
+            continue
+        at, stop = lines.at(first), lines.at(last)
         if at.line != stop.line:
             continue
         data += [at.line - line, at.character - (character if at.line == line else 0), stop.character - at.character]
-        data += [TYPES.index(kind), 0]
+        data += [TYPES.index(kind), int(declares)]
         line, character = at
     return data
 
 
-def _found(texts: Texts, document: Document) -> Iterator[tuple[int, int, str]]:
-    named = {}
-    for use in uses(texts):
-        if use.document is document and not use.declares and use.name.kind in KINDS:
-            named[use.span.start] = use.span.end, KINDS[use.name.kind]
-    for path in walk(document):
-        text = value(document.values, path)
-        if not is_formula(path, text):
-            continue
-        try:
-            words = tokens(text)
-        except FormulaError:
-            continue
-        for token in words[:-1]:
-            start, end = (document.string_offset(path, offset) for offset in (token.start, token.end))
-            if start in named:
-                yield start, named[start][0], named[start][1]
-            elif token.kind == "name":
-                yield start, end, "keyword" if token.text in WORDS else "function"
-            elif token.kind in ("number", "op"):
-                yield start, end, "number" if token.kind == "number" else "operator"
+def found(reading: Reading) -> list[Mark]:
+    """All of a set-up's own text, in its order, none within another."""
+    placed = {first: mark for mark in _words(reading) for first in mark[:1]}
+    for use in reading.uses:
+        if use.document is reading.own and use.name.kind in KINDS:
+            placed[use.span.start] = (use.span.start, use.span.end, KINDS[use.name.kind], use.declares)
+    kept: list[Mark] = []
+    for mark in sorted(placed.values()):
+        if mark[0] < mark[1] and (not kept or kept[-1][1] <= mark[0]):
+            kept.append(mark)
+    return kept
+
+
+def _words(reading: Reading) -> Iterator[Mark]:
+    own = reading.own
+    for path, text in walk(own):
+        if is_formula(path) and isinstance(text, str):
+            for word in words(text):
+                span = within(own, path, word.start, word.end)
+                yield span.start, span.end, ROLES[word.role], False

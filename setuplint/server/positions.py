@@ -9,6 +9,7 @@ from typing import NamedTuple
 LINE_END = re.compile(r"\r\n|\r|\n")
 UNITS = {"utf-8": "utf-8", "utf-16": "utf-16-le", "utf-32": "utf-32-le"}
 WIDTH = {"utf-8": 1, "utf-16": 2, "utf-32": 4}
+MARK = "\ufeff"  # a byte-order mark counts for an editor; offsets in a document are without it
 
 
 class At(NamedTuple):
@@ -19,20 +20,30 @@ class At(NamedTuple):
 
 
 class Lines:
-    """A text as an editor counts it. `encoding` is utf-8, utf-16 or utf-32: what a character counts by."""
+    """A text as an editor counts it. `encoding` is utf-8, utf-16 or utf-32: what a character counts by. Line ends are those
+    of LSP, and no others: a line separator inside a comment is a character of its line."""
 
     def __init__(self, text: str, encoding: str = "utf-16") -> None:
         self.text, self.encoding = text, encoding
         self.starts = [0, *(found.end() for found in LINE_END.finditer(text))]
+        self.mark = len(MARK) if text.startswith(MARK) else 0
 
     def at(self, offset: int) -> At:
-        """The position of an offset in code points, held to the text."""
-        offset = max(0, min(offset, len(self.text)))
+        """The position of an offset of the document, held to the text."""
+        offset = max(0, min(offset + self.mark, len(self.text)))
         line = bisect_right(self.starts, offset) - 1
         return At(line, self._units(self.text[self.starts[line] : offset]))
 
     def offset(self, line: int, character: int) -> int:
-        """The offset of a position; one past a line's end is its end, one inside a character its start."""
+        """The offset in the document of a position; one past a line's end is its end, one inside a character its start."""
+        return max(0, self._offset(line, character) - self.mark)
+
+    def replaced(self, start: tuple[int, int], end: tuple[int, int], by: str) -> str:
+        """The text with what stands between two positions replaced."""
+        first, last = sorted((self._offset(*start), self._offset(*end)))
+        return self.text[:first] + by + self.text[last:]
+
+    def _offset(self, line: int, character: int) -> int:
         if line < 0:
             return 0
         if line >= len(self.starts):

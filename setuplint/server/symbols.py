@@ -2,85 +2,82 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import NamedTuple
 
-from setuplint.server.names import TABLES, value
+from setuplint.server.names import TABLES, value, walk
 from setuplint.source import Document, Path, Span
 
 
 class Symbol(NamedTuple):
-    """A table or a named part: `span` is all of it, `head` its name."""
+    """A table or a named part: `span` is all of it, `head` its heading, `about` a few words on it."""
 
     name: str
     kind: str
     span: Span
     head: Span
+    about: str = ""
     under: tuple[Symbol, ...] = ()
 
 
 def outline(document: Document) -> list[Symbol]:
-    """Every top table, with its named parts under it, in the order of the text."""
+    """The tables in the order of the text; parts of one kind that follow each other are under their table."""
     heads = headings(document)
-    found: dict[str, list[Symbol]] = {}
-    order: list[str] = []
-    for number, (path, head) in enumerate(heads):
-        end = heads[number + 1][1].start if number + 1 < len(heads) else len(document.text)
-        top = str(path[0])
-        if top not in found:
-            order.append(top)
-        name = ".".join(str(step) if isinstance(step, str) else f"[{step + 1}]" for step in path[1:]) or top
-        kind = TABLES.get(top, "table")
-        found.setdefault(top, []).append(Symbol(name, kind, Span(head.start, _trim(document, head.start, end)), head))
-    symbols = []
-    for top in order:
-        parts = found[top]
-        if len(parts) == 1 and parts[0].name == top:
-            symbols.append(parts[0])
-        else:
-            own = [part for part in parts if part.name != top]
-            whole = Span(parts[0].span.start, max(part.span.end for part in parts))
-            symbols.append(Symbol(top, "table", whole, parts[0].head, tuple(own)))
-    return symbols
+    ends = [head.start for _, head in heads[1:]] + [len(document.text)]
+    parts = [_part(document, path, head, end) for (path, head), end in zip(heads, ends, strict=True)]
+    found: list[Symbol] = []
+    for top, group in groupby(zip(heads, parts, strict=True), key=lambda each: str(each[0][0][0])):
+        run = [symbol for _, symbol in group]
+        named = [symbol for symbol in run if symbol.name != top]
+        if not named:
+            found += run
+            continue
+        head = next((symbol.head for symbol in run if symbol.name == top), named[0].head)
+        found.append(Symbol(top, "table", Span(run[0].span.start, run[-1].span.end), head, under=tuple(named)))
+    return found
+
+
+def _part(document: Document, path: Path, head: Span, end: int) -> Symbol:
+    top = str(path[0])
+    name = ".".join(str(step) if isinstance(step, str) else f"{step + 1}" for step in path[1:]) or top
+    return Symbol(
+        name, TABLES.get(top, "table"), Span(head.start, _trim(document, head, end)), head, _about(document, path)
+    )
+
+
+def _about(document: Document, path: Path) -> str:
+    """What a part says of itself in one value."""
+    held = value(document.values, path)
+    if isinstance(held, dict):
+        for key in ("name", "kind", "reads", "drives", "channel", "when", "never", "always", "rule", "servos"):
+            if isinstance(held.get(key), str):
+                return str(held[key])[:80]
+    return ""
 
 
 def headings(document: Document) -> list[tuple[Path, Span]]:
     """Every heading with its path, in the order of the text."""
     found: list[tuple[Path, Span]] = []
-
-    def look(path: Path) -> None:
-        held = value(document.values, path)
-        steps: list[str | int] = (
-            list(held) if isinstance(held, dict) else list(range(len(held))) if isinstance(held, list) else []
-        )
-        for step in steps:
-            here = (*path, step)
-            span = document.value_span(here)
-            if (
-                span is not None
-                and document.text.startswith("[", span.start)
-                and _begins_line(document.text, span.start)
-            ):
-                found.append((here, span))
-            if isinstance(value(document.values, here), dict | list):
-                look(here)
-
-    look(())
+    for path, held in walk(document):
+        key, span = document.key_span(path), document.value_span(path)
+        if isinstance(held, dict) and key is not None and span is not None and span.start <= key.start < span.end:
+            found.append((path, span))
     return sorted(found, key=lambda item: item[1].start)
 
 
-def _begins_line(text: str, at: int) -> bool:
-    return not text[text.rfind("\n", 0, at) + 1 : at].strip()
-
-
-def _trim(document: Document, start: int, end: int) -> int:
-    """The end without the blank lines and comments before the next heading."""
-    text = document.text[start:end].rstrip()
-    lines = text.split("\n")
+def _trim(document: Document, head: Span, end: int) -> int:
+    """The end without blank lines and comments before the next heading."""
+    lines = document.text[head.end : end].rstrip().split("\n")
     while len(lines) > 1 and (not lines[-1].strip() or lines[-1].lstrip().startswith("#")):
         lines.pop()
-    return start + len("\n".join(lines))
+    return head.end + len("\n".join(lines).rstrip())
 
 
 def folds(document: Document) -> list[Span]:
-    """Every part under a heading, and every value over several lines."""
-    return [symbol.span for top in outline(document) for symbol in (top, *top.under)]
+    """Every part under a heading, runs of them, and every value over several lines."""
+    found = [symbol.span for top in outline(document) for symbol in (top, *top.under)]
+    for path, held in walk(document):
+        span = document.value_span(path)
+        if isinstance(held, list) and span is not None and "\n" in document.text[span.start : span.end]:
+            found.append(span)
+    return found

@@ -1,0 +1,86 @@
+"""What the format says of a place in a file: of a key what it means, of a value what it may be. Read off the JSON Schema."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from typing import Any
+
+from setuplint.source import Path
+
+Node = dict[str, Any]
+
+
+@cache
+def schema() -> Node:
+    """The format as JSON Schema. Making it takes some tenths of a second the first time."""
+    from setuplint.setup.schema import json_schema
+
+    return json_schema()
+
+
+def at(path: Path) -> Node:
+    """The part of the schema for the value at a path; empty where the format has nothing there."""
+    node = resolved(schema())
+    for step in path:
+        node = next((found for each in choices(node) if (found := _step(each, step))), {})
+    return node
+
+
+def _step(node: Node, step: str | int) -> Node:
+    if isinstance(step, int):
+        pairs = node.get("prefixItems", [])
+        return resolved(pairs[step]) if step < len(pairs) else resolved(node.get("items"))
+    properties = node.get("properties", {})
+    if step in properties:
+        return resolved(properties[step])
+    for more in (node.get("additionalProperties"), *node.get("patternProperties", {}).values()):
+        if isinstance(more, dict):
+            return resolved(more)
+    return {}
+
+
+def resolved(node: Any) -> Node:
+    """A node without references; what stands beside one counts first."""
+    while isinstance(node, dict) and "$ref" in node:
+        found: Any = schema()
+        for step in node["$ref"].removeprefix("#/").split("/"):
+            found = found[step]
+        node = {**found, **{key: each for key, each in node.items() if key != "$ref"}}
+    return node if isinstance(node, dict) else {}
+
+
+def choices(node: Node) -> Iterator[Node]:
+    """The node, or each of those that it may be."""
+    if "anyOf" not in node:
+        yield node
+    for each in node.get("anyOf", []):
+        yield from choices(resolved(each))
+
+
+def words(node: Node) -> list[str]:
+    """The words that a value may be, as TOML writes them."""
+    found: list[str] = []
+    for each in choices(node):
+        if each.get("type") == "boolean":
+            found += ["true", "false"]
+        found += [f'"{word}"' for word in (*each.get("enum", []), each.get("const")) if isinstance(word, str)]
+    return found
+
+
+def is_table(node: Node) -> bool:
+    return any(each.get("type") == "object" for each in choices(node))
+
+
+def about(node: Node) -> str:
+    """What it means, what it may be, in sentences."""
+    parts = [str(node.get("description", ""))]
+    numbers = [each for each in choices(node) if each.get("type") in ("number", "integer")]
+    for each in numbers:
+        if "minimum" in each and "maximum" in each:
+            whole = "A whole number" if each["type"] == "integer" else "A number"
+            parts.append(f"{whole} from {each['minimum']:,g} to {each['maximum']:,g}.")
+    found = [word.strip('"') for word in words(node) if word.startswith('"')]
+    if found:
+        parts.append(f"One of: {', '.join(found)}.")
+    return " ".join(part for part in parts if part)

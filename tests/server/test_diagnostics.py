@@ -1,0 +1,166 @@
+"""What is told of a text: where, with what, and how it behaves while somebody types."""
+
+from __future__ import annotations
+
+import asyncio
+
+import pytest
+from lsprotocol import types as lsp
+
+import setuplint
+
+from .conftest import GRAVE, REFERENCE, ROOT, Editor
+
+pytestmark = pytest.mark.asyncio(loop_scope="module")
+READING = {"not-toml", "not-a-setup", "unknown-name", "name-clash", "value-out-of-range"}
+
+
+async def test_a_hazard_is_told_where_it_is_with_the_parts_of_its_case(editor: Editor) -> None:
+    editor.open(GRAVE)
+    (told,) = await editor.told()
+    assert (told.code, told.severity, told.source) == ("hold-bypassed", lsp.DiagnosticSeverity.Error, "setuplint")
+    assert editor.marked(told.range) == "[overrides.rescue-power]"
+    assert "put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs)" in told.message
+    related = {each.message: editor.marked(each.location.range) for each in told.related_information or []}
+    assert related["put hold on"] == "[switches.hold]"
+    assert related["pull panic"] == "[switches.panic]"
+    assert related["what calls hold"] == '"hold is on"'
+    assert all(each.location.uri == editor.uri for each in told.related_information or [])
+    editor.write(REFERENCE)
+    assert await editor.told() == []
+
+
+async def test_where_memory_matters_the_steps_are_told(editor: Editor) -> None:
+    editor.open((ROOT / "examples" / "hazards" / "rescue-latched.toml").read_text(encoding="utf-8"))
+    (told,) = [each for each in await editor.told() if each.code == "rescue-not-momentary"]
+    steps = [each.message for each in told.related_information or [] if each.message.startswith("step ")]
+    assert steps == [
+        "step 1: switch on with hold on and panic pulled: motor -100 % (0 of 100)",
+        "step 2: put hold off, let go of panic: motor +70 % (85 of 100)",
+    ]
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "examples" / "hazards").glob("*.toml")), ids=lambda path: path.stem)
+async def test_what_is_told_is_what_a_lint_says(editor: Editor, path: object) -> None:
+    text = path.read_text(encoding="utf-8")  # type: ignore[attr-defined]
+    editor.open(text)
+    said = setuplint.lint_text(text).findings
+    assert await editor.rules() == [finding.rule for finding in said]
+    where = [editor.offset(told.range.start) for told in await editor.told()]
+    report = setuplint.lint_text(text)
+    assert where == [report.where(finding.primary).span.start for finding in said]
+
+
+async def test_an_unfinished_line_makes_nothing_come_or_go(editor: Editor) -> None:
+    """Typed letter by letter, in the midst of it: the hazard stays, nothing else speaks but of the line itself."""
+    editor.open(GRAVE)
+    assert await editor.rules() == ["hold-bypassed"]
+    line = '[alarms.second]\nwhen = "pack < 21.9"\nvoice = "soon"\nrepeat = 5\n'
+    head, tail = GRAVE.split("[alarms.pack-gone]")
+    before = {"hold-bypassed"}  # what was found in the last text that could be read
+    for end in range(1, len(line)):
+        editor.write(f"{head}{line[:end]}\n[alarms.pack-gone]{tail}")
+        told = await editor.told()
+        read = setuplint.load_text(editor.text)
+        (hazard,) = [each for each in told if each.code == "hold-bypassed"]
+        assert editor.marked(hazard.range) == "[overrides.rescue-power]", line[:end]
+        if read.problems or read.document.problems:
+            assert before <= {each.code for each in told} <= READING | before, line[:end]
+        else:
+            before = {str(each.code) for each in told}
+
+
+async def test_what_is_changed_elsewhere_counts_while_a_line_is_broken(editor: Editor) -> None:
+    editor.open(GRAVE)
+    await editor.told()
+    editor.replace('voice = "normal"', 'voice = "normal')
+    assert await editor.rules() == ["not-toml", "hold-bypassed"]
+    editor.replace("priority = 10 ", "priority = 100 ")
+    await editor.settles(["not-toml"])
+    editor.replace("priority = 100 ", "priority = 10 ")
+    await editor.settles(["not-toml", "hold-bypassed"])
+
+
+async def test_comments_and_layout_move_what_is_told(editor: Editor) -> None:
+    editor.open(GRAVE)
+    (before,) = await editor.told()
+    editor.write("# first\n\n" + GRAVE)
+    (after,) = await editor.told()
+    assert after.range.start.line == before.range.start.line + 2
+    assert after.message == before.message
+    assert [each.location.range.start.line for each in after.related_information or []] == [
+        each.location.range.start.line + 2 for each in before.related_information or []
+    ]
+
+
+async def test_places_beside_characters_beyond_ascii(editor: Editor) -> None:
+    """Also line ends that are none for LSP, and a byte-order mark."""
+    note = "# 🚁 ünd\u2028\x85𝔵\n"
+    text = "\ufeff" + GRAVE.replace("format = 1\n", f"{note}format = 1\n")
+    text = text.replace('when = "panic is pulled"', '"when" = "panic is pulld" # 🚁', 1)
+    editor.open(text.replace("panic is pulld", "panic is pulled"))
+    assert await editor.rules() == ["hold-bypassed"]
+    editor.replace("panic is pulled", "panic is pulld")
+    (wrong,) = [each for each in await editor.told() if each.code == "unknown-name"]
+    assert editor.marked(wrong.range) == "pulld"
+    editor.write(text.replace('voice = "normal"', 'voice = "🚁🚁", x = 1'))
+    (wrong,) = [each for each in await editor.told() if each.code == "not-toml"]
+    assert wrong.range.start.line == editor.at('voice = "🚁🚁"').line
+    assert 'voice = "🚁🚁"' + editor.marked(wrong.range) in editor.text
+
+
+async def test_other_toml_files_are_left_alone(editor: Editor) -> None:
+    editor.open('[project]\nname = "x"\nbroken =\n')
+    assert await editor.told() == []
+    editor.write("")
+    assert await editor.told() == []
+    editor.write("format = 1\nbroken =\n")
+    assert "not-toml" in await editor.rules()
+
+
+async def test_waivers_hide_and_their_end_is_announced(editor: Editor) -> None:
+    waiver = '\n[[waivers]]\nrule = "hold-bypassed"\nreason = "tried"\nuntil = 2999-01-01\n'
+    editor.open(GRAVE + waiver)
+    assert await editor.told() == []
+    editor.write(GRAVE + waiver.replace("2999", "2001"))
+    assert sorted(await editor.rules()) == ["hold-bypassed", "waiver-expired"]
+
+
+async def test_the_choices_of_a_repository_hold(editor: Editor) -> None:
+    folder = editor.path.parent
+    (folder / ".git").mkdir()
+    text = REFERENCE.replace('when = "pack < 21.6"', 'when = "pack < 20.4"')
+    (folder / "setuplint.toml").write_text("[limits]\nvoltage-alarm-below-floor.floor-lipo = 3.5\n")
+    editor.open(text, save=True)
+    assert "voltage-alarm-below-floor" in await editor.rules()
+    (folder / "setuplint.toml").write_text("[limits]\nvoltage-alarm-below-floor.floor-lipo = 3.3\n")
+    editor.save()
+    editor.write(text)
+    assert "voltage-alarm-below-floor" not in await editor.rules()
+    (folder / "setuplint.toml").write_text("limits = 3\n")
+    editor.save()
+    editor.write(text + "\n")
+    assert (await editor.rules())[0] == "setuplint.toml"
+
+
+async def test_a_shared_part_is_read_as_it_stands_in_the_editor(editor: Editor) -> None:
+    shared = '[switches.hold]\nkind = "two-position"\n'
+    own = GRAVE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(
+        '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n', ""
+    )
+    other = Editor(editor.client, editor.path.parent / "radio.toml")
+    editor.path.write_text(own, encoding="utf-8")
+    other.open(shared, save=True)
+    editor.open(own)
+    assert await editor.rules() == ["hold-bypassed"]
+    (told,) = await editor.told()
+    places = {each.message: each.location.uri for each in told.related_information or []}
+    assert places["put hold on"] == other.uri
+    count = len(editor.client.history)
+    other.write(shared + 'positions = ["off", "up"]\n')
+    for _ in range(300):
+        if [p for p in editor.client.history[count:] if p.uri == editor.uri]:
+            break
+        await asyncio.sleep(0.02)
+    assert "unknown-name" in {each.code for each in editor.client.published[editor.uri].diagnostics}
+    other.close()
