@@ -113,11 +113,11 @@ def arrive(walk: Walk, way: Way) -> bool:
     tries: list[Callable[[Walk], bool]] = [
         lambda trial: trial.holds(way.formula),
         lambda trial: _through(trial, [{**matters, **heard}], way.formula),
-        lambda trial: _through(trial, [_all(case.state)], way.formula),
+        lambda trial: _through(trial, [_all(trial, case.state)], way.formula),
     ]
     if len(case.states) > 1:
-        tries.append(lambda trial: _through(trial, list(map(_all, case.states[1:])), way.formula))
-        tries.append(lambda trial: _through(trial, list(map(_all, case.states)), way.formula))
+        tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states[1:]], way.formula))
+        tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states], way.formula))
     if case.steps:
         tries.append(lambda trial: _anew(trial, case, way.formula))
     for attempt in tries:
@@ -128,8 +128,9 @@ def arrive(walk: Walk, way: Way) -> bool:
     return False
 
 
-def _all(state: State) -> dict[str, Value]:
-    heard = {name: value for name, value in state.readings.items() if value != UNHEARD}
+def _all(walk: Walk, state: State) -> dict[str, Value]:
+    """Every control; of the readings those that are not at rest: what reads as at rest may read what it does on the bench."""
+    heard = {name: value for name, value in state.readings.items() if value not in (UNHEARD, walk.still[name])}
     return {**state.positions, **state.sticks, **heard}
 
 
@@ -139,7 +140,7 @@ def _anew(walk: Walk, case: Case, formula: f.Formula) -> bool:
     first = case.states[0]
     walk.set_all({**first.positions, **first.sticks})
     walk.switch_on()
-    return _through(walk, list(map(_all, case.states[1:])), formula)
+    return _through(walk, [_all(walk, state) for state in case.states[1:]], formula)
 
 
 def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formula) -> bool:

@@ -40,6 +40,7 @@ class Walk:
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
         self.nominal = nominal(setup)
+        self.still = rest(setup).readings
         self.state: State = settings.first(setup, {}, heard=False)
         self.memory: Memory = OFF  # before the state settled
         self.seen: Evaluation = evaluate(setup, self.state)

@@ -166,6 +166,15 @@ def _nothing(command: argparse.ArgumentParser) -> None:
     """No options."""
 
 
+def _bench_card(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE", help="a setup, or - for standard input")
+    command.add_argument(
+        "--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"
+    )
+    command.add_argument("--format", choices=("html", "markdown", "json"), help="how it is written (by PATH; markdown)")
+    command.add_argument("--today", type=day, metavar="DATE", help="the day that stands on it")
+
+
 def _new(command: argparse.ArgumentParser) -> None:
     from setuplint.cli.new_options import add
 
@@ -187,6 +196,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
         "Write what to enter at the transmitter, in a safe order, with a place to read each number back.",
     ),
     ("serve", _nothing, "Answer an editor on standard input and output: the language server."),
+    ("bench-card", _bench_card, "Write what to check on the bench, box by box, with what each channel must read."),
     ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
 )

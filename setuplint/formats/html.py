@@ -68,9 +68,10 @@ def digest(inline: str) -> str:
     return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
 
 
-def page(title: str, body: str, *, data: str = "", script: str = "") -> str:
-    """The whole page. `data` is JSON that `script` reads; without a script the policy allows none."""
-    style = "".join(map(asset, STYLES))
+def page(title: str, body: str, *, data: str = "", script: str = "", styles: tuple[str, ...] = ()) -> str:
+    """The whole page. `data` is JSON that `script` reads; without a script the policy allows none. `styles` are assets that go
+    with those of every page."""
+    style = "".join(map(asset, (*STYLES, *styles)))
     policy = [f"default-src 'none'; style-src {digest(style)}; img-src data:; base-uri 'none'; form-action 'none'"]
     if script:
         policy.append(f"script-src {digest(script)}")

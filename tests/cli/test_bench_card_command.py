@@ -1,0 +1,201 @@
+"""`setuplint bench-card`: the words and numbers of the card, and the command."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import setuplint
+from setuplint.bench.stages import card
+from setuplint.decide import settings
+from setuplint.decide.evaluate import evaluate
+from setuplint.decide.state import Memory, State
+from setuplint.formats.card import Box, Written, written
+from setuplint.formats.card_written import as_html, as_json, as_markdown
+from setuplint.formats.numbers import exact
+from setuplint.setup.model import Setup
+from tests.cli.running import ROOT, Command
+
+REFERENCE = ROOT / "examples" / "reference.toml"
+TEXT = REFERENCE.read_text(encoding="utf-8")
+EXAMPLES = [
+    path for path in sorted((ROOT / "examples").glob("**/*.toml")) if "[craft]" in path.read_text(encoding="utf-8")
+]
+
+
+def told(text: str) -> tuple[Written, dict[str, Any]]:
+    setup = setuplint.load_text(text)
+    made = card(setup.model)
+    words = written(made, setup.texts.values, "wagtail.toml", "2026-11-25")
+    return words, json.loads(as_json(words, made))
+
+
+def box(of: Written, title: str) -> Box:
+    return next(each for part in of.parts for each in part.boxes if each.title == title)
+
+
+def plain(words: str) -> str:
+    return words.replace("\u00a0", " ")
+
+
+def test_a_box_says_what_to_do_and_what_each_channel_must_read() -> None:
+    of, _ = told(TEXT)
+    rescue = box(of, "Rescue in and out in mode normal")
+    assert rescue.channels == ("motor", "pitch")
+    rows = [(plain(line.do), [tuple(map(plain, cell)) for cell in line.cells]) for line in rescue.lines]
+    assert rows[0] == (
+        "Put hold off, move the throttle stick to the middle",
+        [("+24 %", "62", "1620 µs"), ("+30 %", "65", "1650 µs")],
+    )
+    assert rows[1] == ("Pull panic", [("+55 %", "77.5", "1775 µs"), ("+30 %", "65", "1650 µs")])
+    assert rescue.then == "put hold on, move the throttle stick to the bottom"
+    assert rescue.shows == "rescue in and out; override rescue-power decides"
+    assert rescue.again
+
+
+def test_alarms_are_heard_on_one_side_and_not_on_the_other() -> None:
+    of, _ = told(TEXT)
+    alarm = box(of, "Alarm land-now")
+    assert [line.also for line in alarm.lines] == [
+        ("alarm land-now is silent",),
+        ("alarm land-now: says “land now”, every 5\u00a0s",),
+    ]
+    assert "21.5 V (3.583 V a cell); wait 1.5 s" in plain(alarm.lines[1].do)
+    assert plain(alarm.then) == "bring pack back to 24 V (4 V a cell)"
+
+
+def test_what_must_not_start_is_told_by_what_is_wrong() -> None:
+    of, _ = told(TEXT)
+    titles = [each.title for part in of.parts if part.key == "transmitter" for each in part.boxes]
+    assert [plain(title) for title in titles] == [
+        "Switch on as it must be: it starts",
+        "Hold off: it must not start",
+        "Flight at idle-up-1: it must not start",
+        "Flight at idle-up-2: it must not start",
+        "The throttle stick at -90 %: it must not start",
+    ]
+
+
+def test_the_modes_voice_is_told_where_it_is_heard() -> None:
+    text = (ROOT / "examples" / "lapwing.toml").read_text(encoding="utf-8")
+    of, _ = told(text)
+    shown = [each for part in of.parts for each in part.boxes if any("says “show”" in line.also for line in each.lines)]
+    assert shown
+    for each in shown:
+        assert "flight to show" in " ".join(line.do for line in each.lines)
+    gain = [each for part in of.parts for each in part.boxes if each.title == "Gain to both ends"]
+    assert any("flight at show" in " ".join(each.before) for each in gain)
+
+
+def test_it_says_what_it_covers_and_the_ten() -> None:
+    of, _ = told(TEXT)
+    assert of.covers == "3 overrides, 2 modes, 3 alarms, 8 lines and 3 parts of the start check"
+    assert of.boxes == 27
+    assert of.guide[-1].startswith("★ marks the 10 to repeat after any change: ")
+    assert len(re.findall(r"^- \[ \] \*\*\d+\. ★ ", as_markdown(of), re.MULTILINE)) == 10
+    assert len(re.findall(r"^- \[ \] \*\*\d+\. ", as_markdown(of), re.MULTILINE)) == 27
+
+
+def test_what_is_measured_has_a_blank_and_what_the_file_says() -> None:
+    of, _ = told(TEXT)
+    hover = box(of, "Measured in the hover: motor")
+    assert [(what, plain(said)) for what, said in hover.blanks] == [
+        ("motor", "the file says +24 % (62 of 100, 1620 µs)"),
+    ]
+    assert "the file does not say" in as_markdown(told(TEXT.replace("hover-throttle = 24", ""))[0])
+
+
+def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
+    """The state that a row of the JSON speaks of, built from its own words alone."""
+    controls = {n: v if isinstance(v, str) else exact(v) for n, v in row["controls"].items()}
+    sensors = {n: v for n, v in controls.items() if n in setup.sensors}
+    packs = [n for n, v in sensors.items() if setup.sensors[n].reads == "pack-voltage" and not isinstance(v, str)]
+    if packs:  # a third of a volt is no decimal: the cells' sensors follow
+        sensors = {n: v for n, v in sensors.items() if setup.sensors[n].reads != "cell-voltage" or isinstance(v, str)}
+    heard = all(value != "unheard" for value in sensors.values())
+    given = {n: v for n, v in controls.items() if n not in setup.sensors}
+    state = settings.first(setup, given, heard=False)
+    if heard and sensors:
+        state = settings.after(setup, state, sensors)
+    trims = {name: exact(amount) for name, amount in row["trims"].items()}
+    state = State(state.positions, state.sticks, state.readings, state.cell, trim=trims)
+    return state, Memory(frozenset(row["remembered"]), frozenset(row["remembered"]))
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
+    """From the file's text and the JSON: percent, the other scale and the pulse of every channel, in every row."""
+    setup = setuplint.load(path)
+    made = card(setup.model)
+    words = written(made, setup.texts.values, path.name, "2026-11-25")
+    data = json.loads(as_json(words, made))
+    toggles = {c.name for c in setup.model.conditions.values() if c.toggles}
+    rows = [row for stage in data["stages"] for each in stage["boxes"] for row in each["rows"]]
+    craft = setup.model.craft
+    checked = 0
+    for row in rows:
+        if row["kind"] == "gone":
+            continue
+        state, memory = rebuilt(setup.model, row)
+        if toggles & memory.on:
+            continue  # the JSON does not say whether their `when` held last
+        seen = evaluate(setup.model, state, memory)
+        assert seen.mode == row["mode"]
+        for name, reading in row["readings"].items():
+            output = seen.outputs[name]
+            if output is None or reading["range"] or name in seen.tied:
+                continue
+            (percent,) = reading["percent"]
+            assert exact(percent) == pytest.approx(output)
+            assert reading["of-100"] == [pytest.approx(float((output + 100) / 2))]
+            us = craft.pulse_centre + craft.pulse_per_percent * output
+            assert reading["pulse-us"] == [pytest.approx(float(us))]
+            checked += 1
+    assert checked > 50 or path.stem == "wren"
+
+
+def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> None:
+    for name, start in (("x.html", "<!doctype html>"), ("x.md", "# Wagtail 470: bench card"), ("x.json", "{")):
+        done = command("bench-card", str(REFERENCE), "--out", name, "--today", "2026-11-25")
+        assert (done.status, done.out, done.err) == (0, "", "")
+        assert Path(name).read_text(encoding="utf-8").startswith(start)
+    data: Any = json.loads(Path("x.json").read_text(encoding="utf-8"))
+    assert (data["version"], data["date"], data["boxes"], data["left"]) == (1, "2026-11-25", 27, [])
+    assert data["warning"] is None
+    done = command("bench-card", str(REFERENCE), "--format", "json", "--today", "2026-11-25")
+    assert {**json.loads(done.out), "file": ""} == {**data, "file": ""}
+
+
+def test_a_hazard_is_said_on_top_and_where_it_is_met(command: Command, folder: Path) -> None:
+    done = command("bench-card", str(ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"))
+    assert done.status == 0
+    assert "**Lint finds 1 danger in this file. Mend it first" in done.out
+    assert "DANGER: the rotor is driven with the hold on" in done.out
+
+
+@pytest.mark.parametrize("text", ["", "x = [", TEXT.replace("hold is on", "hold is onn")])
+def test_a_file_with_a_mistake_makes_no_card(command: Command, folder: Path, text: str) -> None:
+    Path("x.toml").write_text(text, encoding="utf-8")
+    done = command("bench-card", "x.toml", "--out", "x.html")
+    assert done.status == 2
+    assert "nothing was written" in done.err
+    assert not Path("x.html").exists()
+
+
+def test_nothing_of_a_file_is_markup() -> None:
+    text = TEXT.replace('"land now"', '"<b>@all</b> [x](http://y) | `z` www.a.b"').replace(
+        '"Wagtail 470"', '"# <i>*W*"'
+    )
+    of, _ = told(text)
+    page, words = as_html(of), as_markdown(of)
+    assert "<b>@" not in page
+    assert "<i>" not in page
+    assert "<b>" not in words
+    assert "[x](http" not in words
+    for part in words.split("\n\n"):
+        lines = [line for line in part.splitlines() if line.startswith("  |")]
+        assert len({line.replace("\\|", "").count("|") for line in lines}) <= 1
