@@ -8,12 +8,12 @@ from typing import Any, NamedTuple
 
 from setuplint.decide.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.settings import Impossible, after, reading_range
 from setuplint.decide.state import LOST, State
 from setuplint.formats import bench
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.look import FIXED_SPACE, plain
 from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
-from setuplint.decide.settings import Impossible, after, reading_range
 from setuplint.server.analysis import Reading
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
