@@ -35,8 +35,8 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """What one mode does with a stick: the output along its travel, the curve's own points as they come out, and where it
-    hovers, with the slope there. `others` are what it may be instead, where the smoothing is not known."""
+    """What one mode does with a stick: the output along its travel, its curve and the points of that as they come out, and
+    where it hovers, with the slope there. `others` are what it may be instead, where the smoothing is not known."""
 
     name: str
     flown: Flown
@@ -44,6 +44,7 @@ class Line:
     hover: tuple[Fraction, Fraction, Fraction] | None = None  # stick, output, slope
     marks: tuple[Mark, ...] = ()
     others: tuple[Flown, ...] = ()
+    curve: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,7 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
         for stick, found in by_stick.items():
             names = tuple(dict.fromkeys(curve for _, curve in found))
             told.update(names)
-            yield _chart(setup, channel, stick, [line for line, _ in found], names), names
+            yield _chart(setup, channel, stick, [line for line, _ in found]), names
     for name in setup.curves:
         if name not in told:
             yield curve_chart(setup, name), (name,)
@@ -58,7 +58,7 @@ def _curves_of(channel: Channel) -> set[str | None]:
     return {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ()}
 
 
-def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line], names: tuple[str, ...]) -> Chart:
+def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line]) -> Chart:
     merged: list[Line] = []
     for line in found:
         twin = next((n for n, each in enumerate(merged) if each.flown == line.flown), None)
@@ -71,10 +71,12 @@ def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line], names:
     motor = channel.drives == "motor"
     plain = Flown(channel, Fraction(0), Shape.of(None, None, FULL, Fraction(0)))
     straight = tuple((at, plain.output(at)) for at in (-FULL, Fraction(0), FULL))
-    said = [f"{name}: {smoothing(setup.curves[name])}" for name in names]
+    said = []
     rests = _at_rest(channel, stick)
     if rests:
         said.append(f"drawn with {', '.join(rests)} at rest")
+    if any(line.others for line in merged):
+        said.append("smoothing that is not known is drawn as monotone, thin as cardinal and natural")
     off = setup.craft.motor_off if motor else None
     return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(said))
 
@@ -102,6 +104,10 @@ def smoothing(curve: Curve) -> str:
     }.get(curve.smoothing, f"{curve.smoothing} smoothing")
 
 
+def _kind(curve: Curve) -> str:
+    return {"none": "straight", "unknown": "smoothing not known"}.get(curve.smoothing, curve.smoothing)
+
+
 def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str | None) -> Line | None:
     """The line with its other terms where they are at rest."""
     curve = setup.curves[bent.curve or ""]
@@ -119,7 +125,15 @@ def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str
     points = tuple((x, flown[0].output(x)) for x in _reached(flown[0].shape, curve))
     valley = _may_be_valley(setup, channel, None if mode is None else setup.modes[mode])
     marks = _marks(mode or "", flown, curve, kinds, valley=valley)
-    return Line(mode or "", flown[0], points, _hover(setup, channel, flown[0]), marks, tuple(flown[1:]))
+    return Line(
+        mode or "",
+        flown[0],
+        points,
+        _hover(setup, channel, flown[0]),
+        marks,
+        tuple(flown[1:]),
+        f"{curve.name}, {_kind(curve)}",
+    )
 
 
 def _first(amount: Fraction | BySwitch) -> Fraction:

@@ -99,7 +99,7 @@ def _map(setup: Setup, drawn: Drawn, title: str, number: int) -> Map:
     ranks = _ranks(setup)
     for name, (x, y) in at.items():
         if name[0]:
-            inside += _box(setup, name, x, y, ranks)
+            inside.append(tag("g", tag("title", text(name[1])) + "".join(_box(setup, name, x, y, ranks))))
     wide = len(drawn.layers) * (WIDE + GAP_X) - GAP_X + 2 * EDGE
     return Map(title, "".join(inside), wide, tall + 2 * EDGE, len(drawn.layers) > DEEP)
 
@@ -161,8 +161,9 @@ def _box(setup: Setup, name: Name, x: float, y: float, ranks: Mapping[str, str])
 
 
 def _short(words: str, most: int) -> str:
+    """Cut in the middle: names that are alike differ at either end."""
     shown = plain(words)
-    return shown if len(shown) <= most else f"{shown[: most - 1]}…"
+    return shown if len(shown) <= most else f"{shown[: most // 2]}…{shown[-(most - most // 2 - 1) :]}"
 
 
 def _below(setup: Setup, node: Name) -> list[str]:

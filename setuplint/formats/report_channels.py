@@ -17,7 +17,7 @@ from setuplint.setup.model import Channel, Override, Setup
 from setuplint.setup.spelling import written
 
 COLUMNS = 6  # of a table that fits on a page
-CELLS = 600  # that are worked out: a set-up with more is told to look in the explorer
+EFFORT = 700  # that a table may cost, about 50 to a second: the largest set-ups stay within seconds
 LONGEST = 300  # characters of a formula in a cell
 
 # -- overrides
@@ -90,23 +90,52 @@ def outputs(setup: Setup) -> str:
         return ""
     decider = Decider(setup)
     columns = list(_columns(decider))
-    if len(columns) * len(setup.channels) > CELLS:
-        words = f"{len(setup.channels)} channels in {len(columns)} modes are more than a page is made for. The explorer has them."
-        return tag("p", text(words), class_="soft")
     heads = [head for head, _ in columns]
-    cells = {c.name: [_range(decider, c, given) for _, given in columns] for c in setup.channels.values()}
+    able = _affordable(setup, len(columns))
+    cells = {c.name: [_range(decider, c, given) for _, given in columns] for c in able}
     if len(heads) > COLUMNS - 1:  # the same columns in tables that fit, hold and rescue and failsafe in the last
         parts = [range(n, min(n + COLUMNS, len(heads))) for n in range(0, len(heads), COLUMNS)]
     else:
         parts = [range(len(heads))]
     note = "Least and greatest over every state that can be reached, exact; in percent of normal travel."
-    tables = [_table(setup, heads, cells, part, last=part is parts[-1]) for part in parts]
-    return tag("p", note, class_="soft") + "\n".join(tables)
+    left = [c.name for c in setup.channels.values() if c.name not in cells]
+    if left:
+        note += f" Left out, to keep this page quick: {', '.join(left)}. Above, any of their states can be tried."
+    tables = [_table(able, setup, heads, cells, part, last=part is parts[-1]) for part in parts]
+    return tag("p", text(note), class_="soft") + ("\n".join(tables) if able else "")
 
 
-def _table(setup: Setup, heads: Sequence[str], cells: dict[str, list[str]], part: range, *, last: bool) -> str:
+def _affordable(setup: Setup, columns: int) -> list[Channel]:
+    """The channels whose outputs can be worked out in seconds: the motor and the collective first, then as in the file."""
+    lifting = [c for c in setup.channels.values() if c.drives in ("motor", "collective")]
+    spent = Fraction(0)
+    able: set[str] = set()
+    for channel in dict.fromkeys([c.name for c in lifting] + list(setup.channels)):
+        cost = columns * _cost(setup, setup.channels[channel])
+        if spent + cost <= EFFORT:
+            spent += cost
+            able.add(channel)
+    return [channel for channel in setup.channels.values() if channel.name in able]
+
+
+def _cost(setup: Setup, channel: Channel) -> Fraction:
+    """Of one cell: more where several sticks are added, and the more overrides there are, as measured."""
+    lines = (channel.own, *channel.lines.values())
+    added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in lines)
+    return (1 + Fraction(len(setup.overrides), 50)) * (10 if added else 1)
+
+
+def _table(
+    channels: Sequence[Channel],
+    setup: Setup,
+    heads: Sequence[str],
+    cells: dict[str, list[str]],
+    part: range,
+    *,
+    last: bool,
+) -> str:
     rows = []
-    for channel in setup.channels.values():
+    for channel in channels:
         number = "" if channel.number is None else f" ({channel.number})"
         row = [text(f"{channel.name}{number}"), *(cells[channel.name][n] for n in part)]
         rows.append([*row, text(_failsafe(setup, channel))] if last else row)

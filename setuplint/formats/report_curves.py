@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from setuplint.formats import charts
 from setuplint.formats.charts import Chart, Line
-from setuplint.formats.curve_charts import channel_charts
-from setuplint.formats.html import tag, text
+from setuplint.formats.curve_charts import channel_charts, smoothing
+from setuplint.formats.html import table, tag, text
 from setuplint.formats.numbers import decimal, percent, signed
-from setuplint.setup.model import Setup
+from setuplint.setup.model import Curve, Setup
 
 
 def curves(setup: Setup) -> str:
     placed: set[str] = set()
     figures = []
     for chart, names in channel_charts(setup):
-        figures.append(_figure(setup, chart, names, [name for name in names if name not in placed]))
+        figures.append(_figure(chart, [name for name in names if name not in placed]))
         placed.update(names)
-    return tag("div", "\n".join(figures), class_="charts") if figures else ""
+    if not figures:
+        return ""
+    rows = [[text(each.name), text(smoothing(each)), _points(each)] for each in setup.curves.values()]
+    listed = table(["Curve", "Smoothing", "Points: what the stick gives"], rows, "Points as entered, in percent")
+    return tag("div", "\n".join(figures), class_="charts") + listed
 
 
 def place_of(curve: str) -> str:
@@ -24,11 +28,10 @@ def place_of(curve: str) -> str:
     return f"curve-{curve}"
 
 
-def _figure(setup: Setup, chart: Chart, names: tuple[str, ...], first: list[str]) -> str:
+def _figure(chart: Chart, first: list[str]) -> str:
     """`first` are the curves that stand in no figure before: links to them lead here."""
     anchors = "".join(tag("span", "", id=place_of(name)) for name in first)
-    points = "".join(tag("dt", text(name)) + tag("dd", _points(setup, name)) for name in names)
-    caption = tag("strong", text(chart.title)) + legend(chart) + tag("dl", points, class_="points soft")
+    caption = tag("strong", text(chart.title)) + legend(chart)
     drawn = charts.figure(chart)
     return tag("figure", anchors + drawn + tag("figcaption", caption))
 
@@ -44,7 +47,9 @@ def legend(chart: Chart) -> str:
         for n, mark in enumerate(mark for line in chart.lines for mark in line.marks)
     ]
     listed = "".join(tag("li", each) for each in (*keys, *marks))
-    return tag("ul", listed, class_="legend") + tag("p", text("; ".join(chart.said)), class_="soft")
+    return tag("ul", listed, class_="legend") + (
+        tag("p", text("; ".join(chart.said)), class_="soft") if chart.said else ""
+    )
 
 
 def said(line: Line) -> str:
@@ -53,13 +58,18 @@ def said(line: Line) -> str:
     if line.hover is not None:
         at, output, slope = line.hover
         hovers = f"hovers at {percent(output)}, the stick at {percent(round(at, 2))}; slope there {decimal(slope)}"
-    return ": ".join(filter(None, (line.name or ("" if hovers else "output"), hovers)))
+    return ": ".join(filter(None, (named(line) or ("" if hovers else "output"), hovers)))
+
+
+def named(line: Line) -> str:
+    """The modes and the curve."""
+    return " ".join(filter(None, (line.name, line.curve and f"({line.curve})")))
 
 
 def _key(inside: str) -> str:
     return tag("svg", inside, viewBox="0 0 30 12", class_="key", aria_hidden="true")
 
 
-def _points(setup: Setup, name: str) -> str:
-    """`-100 gives -100`, for each point."""
-    return text(", ".join(f"{signed(x)} gives {signed(y)}" for x, y in setup.curves[name].points))
+def _points(curve: Curve) -> str:
+    """`-100 → -100`, for each point, none of them broken."""
+    return ", ".join(tag("span", text(f"{signed(x)} → {signed(y)}"), class_="whole") for x, y in curve.points)

@@ -50,9 +50,9 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
 
 
 def _section(name: str, title: str, inside: str, hidden: bool) -> str:
-    return tag(
-        "section", f"{tag('h2', text(title))}\n{inside}", id=name, class_="script" if hidden else None, hidden=hidden
-    )
+    """One that needs the script is hidden without it, and takes the focus when the script leads there."""
+    of_script = {"class_": "script", "hidden": True, "tabindex": "-1"} if hidden else {}
+    return tag("section", f"{tag('h2', text(title))}\n{inside}", id=name, **of_script)
 
 
 def verdict(report: Report) -> str:
@@ -95,11 +95,12 @@ def _open(report: Report) -> int:
 def _findings(report: Report, setup: Setup) -> str:
     if not report.findings:
         return tag("p", "No rule speaks.")
-    found = [_finding(report, finding, n, setup) for n, finding in enumerate(report.findings)]
+    told: dict[tuple[str, str, str], int] = {}
+    found = [_finding(report, finding, n, setup, told) for n, finding in enumerate(report.findings)]
     if len(found) >= LISTED:
         items = [
-            tag("li", _signal(each) + tag("a", text(f"{each.rule}{_of(each.subject)}"), href=f"#finding-{n}"))
-            for n, each in enumerate(report.findings, start=1)
+            tag("li", _signal(each) + tag("a", text(f"{each.rule}{_of(each.subject)}"), href=f"#finding-{n}"), value=n)
+            for n, each in sorted(enumerate(report.findings, start=1), key=lambda one: SIGNALS.index(one[1].signal))
         ]
         found.insert(0, tag("ol", "".join(items), class_="overview"))
     return "\n".join(found)
@@ -113,12 +114,17 @@ def _of(subject: str) -> str:
     return f" of {subject}" if subject else ""
 
 
-def _finding(report: Report, finding: Finding, number: int, setup: Setup) -> str:
+def _finding(
+    report: Report, finding: Finding, number: int, setup: Setup, told_before: dict[tuple[str, str, str], int]
+) -> str:
+    """`told_before` has the numbers of the findings that said why, and what to do: each is said once."""
     where = report.where(finding.primary)
     line, column = where.start
     quoted = "\n".join(excerpt(report, finding, Look(width=WIDTH)))
     place = tag("code", text(f"{where.name}:{line}:{column}")) + text(f" · {finding.rule}")
-    told = told_of(finding, text(bench.sentence(finding, report.values)) + steps_of(report, finding))
+    same = told_before.setdefault((finding.rule, finding.why, finding.remedy), number)
+    case = text(bench.sentence(finding, report.values)) + steps_of(report, finding)
+    told = told_of(finding, case, same if same < number else None)
     named = f"Finding {number + 1}: lines of the file"
     lines = tag("pre", text_lines(quoted), tabindex="0", role="region", aria_label=named) if quoted else ""
     return tag(
@@ -130,16 +136,18 @@ def _finding(report: Report, finding: Finding, number: int, setup: Setup) -> str
     )
 
 
-def told_of(finding: Finding, case: str) -> str:
-    """What there is to do and to know, as a list; `case` is HTML."""
+def told_of(finding: Finding, case: str, before: int | None = None) -> str:
+    """What there is to do and to know, as a list. `case` is HTML; `before` is the number of a finding that said why, and what to
+    do, already."""
     about = [("On the bench", case)]
     if finding.status == "advice":
         about.append(("Advice", "a rule of thumb, or reckoned from estimates: not a proof."))
-    about += [
-        ("Reckoned", text(_flat(finding.estimate))),
-        ("Why", text(_flat(finding.why))),
-        ("Remedy", text(_flat(finding.remedy))),
-    ]
+    about.append(("Reckoned", text(_flat(finding.estimate))))
+    if before is None:
+        about += [("Why", text(_flat(finding.why))), ("Remedy", text(_flat(finding.remedy)))]
+    else:
+        link = tag("a", text(f"as in finding {before + 1}"), href=f"#finding-{before + 1}")
+        about.append(("Why, remedy", link))
     return tag("dl", "".join(tag("dt", label) + tag("dd", words) for label, words in about if words))
 
 

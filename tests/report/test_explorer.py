@@ -144,3 +144,33 @@ def test_a_page_for_a_set_up_that_cannot_be_read(browser: Browser, written: Path
     assert page.locator(".finding").count() > 1
     assert said == []
     page.close()
+
+
+def test_what_decides_is_named_with_its_line(browser: Browser, written: Path) -> None:
+    path = next(each for each in HAZARDS if each.stem == "rescue-beats-hold")
+    page, said = opened(browser, written, page_of(path))
+    lines = path.read_text(encoding="utf-8").splitlines()
+
+    def by(channel: str) -> str:
+        return page.locator(f"#outputs tr:has(th:text-is('{channel}')) td").last.inner_text()
+
+    assert by("motor") == f"its own line (line {lines.index('[channels.motor]') + 1})"
+    page.locator("button[data-finding='0']").click()
+    assert by("motor") == f"rescue-power (line {lines.index('[overrides.rescue-power]') + 1})"
+    page.get_by_label("released").check()
+    assert by("motor") == f"held (line {lines.index('[overrides.held]') + 1})"
+    assert said == []
+    page.close()
+
+
+def test_a_line_of_a_mode_is_named_with_its_own_line(browser: Browser, written: Path) -> None:
+    path = next(each for each in EXAMPLES if each.stem == "reference")
+    page, _ = opened(browser, written, page_of(path))
+    lines = path.read_text(encoding="utf-8").splitlines()
+    page.get_by_label("idle-up-1").check()
+    place = next(
+        number for number, line in enumerate(lines, start=1) if line.startswith("in.idle-up") and "spool" in line
+    )
+    shown = page.locator("#outputs tr:has(th:text-is('motor')) td").last.inner_text()
+    assert shown == f"its own line for idle-up (line {place})"
+    page.close()
