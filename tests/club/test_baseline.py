@@ -132,6 +132,12 @@ def test_what_cannot_be_judged_now_is_not_gone(text: str, old: Path, command: Co
     assert KNOWN[0] in entries()
 
 
+def test_behind_what_cannot_be_read_nothing_is_gone(old: Path, command: Command) -> None:
+    write(old, {"craft/kestrel.toml": NOTICE.replace("[curves.spare]", "curves.spare]")})
+    command("lint", ".", "--baseline", FILE, "--baseline-write", "shrink")
+    assert entries() == KNOWN
+
+
 def test_setups_that_are_no_more_are_gone(old: Path, command: Command) -> None:
     (old / "craft" / "kestrel.toml").unlink()
     ran = command("lint", "wagtail.toml", "--baseline", FILE)
