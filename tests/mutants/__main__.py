@@ -1,0 +1,37 @@
+"""The whole run, by hand: every mutant of every family, or one in so many. Exit status 1 where anything disagrees."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+
+from .mutants import SAFE, mutants, outcome
+from .seeds import FAMILIES
+from .tally import Tally
+
+
+def tallied(job: tuple[str, str], every: int) -> Tally:
+    tally = Tally()
+    for mutant in mutants(*job, every):
+        tally.add(outcome(mutant))
+    return tally
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
+    parser.add_argument("--every", type=int, default=1, metavar="N", help="one mutant in N (default: all)")
+    parser.add_argument("--only", nargs="*", default=[], metavar="WORD", help="these examples or families alone")
+    options = parser.parse_args()
+    jobs = [(e, f) for e in SAFE for f in FAMILIES if not options.only or {e, f} & set(options.only)]
+    whole = Tally()
+    with ProcessPoolExecutor() as pool:
+        for tally in pool.map(partial(tallied, every=options.every), jobs):
+            whole.merge(tally)
+    print("\n".join(whole.lines()))
+    return bool(whole.wrong)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,217 @@
+"""Hazards seeded in channels, modes, curves, the craft, the start, the intent, the failsafe, timers, trims, claims."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from itertools import pairwise
+
+from .changes import GONE, Path, Seed, Setup, formulas, one, plain, tables
+from .wiring import positions_of
+
+MOTORS = ("motor", "collective")
+
+
+def servos(setup: Setup) -> Iterator[Seed]:
+    """Reversed channels, cut travel, shifted middles, limits."""
+    for name, _ in tables(setup, "channels"):
+        reversed_ = setup["channels"][name].get("reversed", False)
+        yield one(("channels", name, "reversed"), not reversed_)
+        for travel in ([100, 60], [60, 100], [90, 100], [120, 120]):
+            yield one(("channels", name, "travel"), travel)
+        for value in (-12, 5, 12):
+            yield one(("channels", name, "sub-trim"), value)
+        yield one(("channels", name, "low"), -80)
+        yield one(("channels", name, "high"), 30)
+
+
+def lines(setup: Setup) -> Iterator[Seed]:
+    """Lines that read another stick, another rate or expo, more than one stick, or that lag."""
+    for name, table in tables(setup, "channels"):
+        source = table.get("from")
+        analog = source in ("throttle", "aileron", "elevator", "rudder") or source in setup.get("knobs", {})
+        drives = table.get("drives", "other")
+        paths: list[Path] = [("channels", name), *(("channels", name, "in", mode) for mode in table.get("in", {}))]
+        for path in paths:
+            yield f"{'.'.join(map(str, path))} from 0", [((*path, "from"), 0)]
+            for key, value in (("ramp-up", 3), ("ramp-down", 2), ("ramp-down", Decimal("0.4"))):
+                if drives in (*MOTORS, "stabiliser"):
+                    yield one((*path, key), value)
+            if analog:
+                for value in (-100, 50, 110):
+                    yield one((*path, "rate"), value)
+                for value in (-20, 70):
+                    yield one((*path, "expo"), value)
+        if analog:
+            yield one(("channels", name, "from"), "elevator" if source == "throttle" else "throttle")
+        for stick in ("throttle", "rudder"):
+            mixed = [*table.get("mix", []), {"from": stick, "rate": 25}]
+            if stick != source and all(term["from"] != stick for term in table.get("mix", [])):
+                yield f"{name} mixed with {stick}", [(("channels", name, "mix"), mixed)]
+        if isinstance(source, str) and drives == "motor":
+            yield (
+                f"{name} mixed with a knob",
+                [(("knobs", "extra"), {}), (("channels", name, "mix"), [{"from": "extra", "rate": 20}])],
+            )
+        for word in table.get("values", {}):
+            for value in (-100, 0, 100):
+                if value != table["values"][word]:
+                    yield one(("channels", name, "values", word), value)
+
+
+def fixed_lines(setup: Setup) -> Iterator[Seed]:
+    """Channels that put out a number, in a mode or always: another number."""
+    for name, table in tables(setup, "channels"):
+        paths: list[Path] = [("channels", name), *(("channels", name, "in", mode) for mode in table.get("in", {}))]
+        for path in paths:
+            holder = table if len(path) == 2 else table["in"][path[3]]
+            if "from" in holder and not isinstance(holder["from"], str):
+                for value in (-100, -90, 0, 10, 20, 60, 100):
+                    yield one((*path, "from"), value)
+
+
+def forgotten_in(setup: Setup) -> Iterator[Seed]:
+    """What differs in a mode, forgotten."""
+    for name, table in tables(setup, "channels"):
+        for mode in table.get("in", {}):
+            yield one(("channels", name, "in", mode), GONE)
+            for key in table["in"][mode]:
+                yield one(("channels", name, "in", mode, key), GONE)
+
+
+def modes_changed(setup: Setup) -> Iterator[Seed]:
+    """Modes forgotten, in another order, without their voice; idle-up that is not one and one that is."""
+    modes = setup.get("modes", {})
+    for name, table in modes.items():
+        used = [(("channels", c, "in", name), GONE) for c, t in tables(setup, "channels") if name in t.get("in", {})]
+        named = any(f"mode is {name}" in text for _, text in formulas(setup))
+        if not named:
+            yield f"modes.{name} forgotten", [*used, (("modes", name), GONE)]
+        if "voice" in table:
+            yield one(("modes", name, "voice"), GONE)
+        yield one(("modes", name, "idle-up"), not table.get("idle-up", table.get("aerobatic", False)))
+        yield one(("modes", name, "aerobatic"), not table.get("aerobatic", False))
+        for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+            yield one(("modes", name, "when"), f"{switch} is {words[-1]}")
+        others = {key: value for key, value in modes.items() if key != name}
+        if "when" in table and all("when" in t for t in others.values()):
+            yield f"modes.{name} last", [(("modes",), {**others, name: table})]
+        if "when" in table:
+            yield f"modes.{name} first", [(("modes",), {name: table, **others})]
+
+
+def curves_changed(setup: Setup) -> Iterator[Seed]:
+    """Each point moved, each left out, each smoothing."""
+    for name, table in tables(setup, "curves"):
+        points = table["points"]
+        for k, (x, y) in enumerate(points):
+            for step in (-35, -12, 12, 35):
+                if -150 <= y + step <= 150:
+                    moved = [*points[:k], [x, plain(y + step)], *points[k + 1 :]]
+                    yield f"curves.{name} point {k} {step:+}", [(("curves", name, "points"), moved)]
+            if len(points) > 2:
+                yield f"curves.{name} point {k} left out", [(("curves", name, "points"), points[:k] + points[k + 1 :])]
+        for smoothing in ("none", "monotone", "cardinal", "natural", "unknown"):
+            if smoothing != table.get("smoothing", "none"):
+                yield one(("curves", name, "smoothing"), smoothing)
+
+
+def crafts(setup: Setup) -> Iterator[Seed]:
+    craft = setup["craft"]
+    for value in (-100, -99, -70):
+        yield one(("craft", "motor-off"), value)
+    for key in ("hover-throttle", "hover-collective"):
+        if key in craft:
+            for step in (-30, -15, 10, 30, 45):
+                yield one(("craft", key), plain(craft[key] + step))
+    for key in ("soft-start", "arms-when-stopped"):
+        yield one(("craft", key), not craft.get(key, False))
+    if "rotor-free" in craft:
+        yield one(("craft", "rotor-free"), GONE)
+    yield one(("craft", "governed-above"), GONE if "governed-above" in craft else 15)
+    yield one(("craft", "governed-above"), 60)
+
+
+def starts(setup: Setup) -> Iterator[Seed]:
+    requires = setup.get("start", {}).get("requires", "")
+    parts = requires.split(" and ")
+    yield one(("start",), GONE)
+    for k in range(len(parts)):
+        left = parts[:k] + parts[k + 1 :]
+        if left:
+            yield one(("start", "requires"), " and ".join(left))
+    yield one(("start", "requires"), f"{requires} and throttle > 0")
+    for name, table in tables(setup, "switches"):
+        yield one(("start", "requires"), f"{name} is {positions_of(table)[-1]}")
+        yield one(
+            ("start", "requires"),
+            f"hold is on and {name} is {positions_of(table)[-1]}" if name != "hold" else "hold is off",
+        )
+
+
+def intents(setup: Setup) -> Iterator[Seed]:
+    intent = setup.get("intent", {})
+    for key in intent:
+        yield one(("intent", key), GONE)
+    for key in ("hold", "stop", "rescue"):
+        for name, table in tables(setup, "switches"):
+            yield one(("intent", key), f"{name} is {positions_of(table)[-1]}")
+    for name in setup.get("channels", {}):
+        yield one(("intent", "level"), {"channel": name, "at-most": -50})
+        yield one(("intent", "level"), {"channel": name, "value": 100})
+        if setup["channels"][name].get("drives") == "collective":
+            yield one(("intent", "lift"), {"channel": name, "at-least": 35})
+    if isinstance(intent.get("lift"), dict):
+        yield one(("intent", "lift", "at-least"), 60)
+        yield one(("intent", "lift"), "unit")
+
+
+def failsafes(setup: Setup) -> Iterator[Seed]:
+    yield one(("failsafe",), GONE)
+    for name in setup.get("failsafe", {}):
+        yield one(("failsafe", name), GONE)
+        for value in ("keep", "unit", "none", -100, -95, 0, 6, 40):
+            yield one(("failsafe", name), value)
+
+
+def timers_changed(setup: Setup) -> Iterator[Seed]:
+    for name, table in tables(setup, "timers"):
+        yield one(("timers", name), GONE)
+        for factor in (Decimal("0.5"), Decimal("1.3"), 3):
+            yield one(("timers", name, "seconds"), plain(round(table["seconds"] * factor, 1)))
+        for key in ("voice", "tone", "vibrate", "runs"):
+            if key in table:
+                yield one(("timers", name, key), GONE)
+        yield (
+            one(("timers", name, "runs"), f"not ({table['runs']})")
+            if "runs" in table
+            else one(("timers", name, "runs"), "throttle > 0")
+        )
+        yield one(("timers", name, "runs"), "throttle > -50")
+
+
+def trims(setup: Setup) -> Iterator[Seed]:
+    for value in (2, 6, 12, 30):
+        yield one(("sticks", "throttle", "trim"), value)
+    yield one(("sticks", "throttle"), GONE)
+
+
+def numbers(setup: Setup) -> Iterator[Seed]:
+    """One number at the receiver given to two channels."""
+    names = [name for name, table in tables(setup, "channels") if "number" in table]
+    for name, other in pairwise(names):
+        yield one(("channels", name, "number"), setup["channels"][other]["number"])
+
+
+def claims_added(setup: Setup) -> Iterator[Seed]:
+    motors = [n for n, t in tables(setup, "channels") if t.get("drives") == "motor"]
+    claims = list(setup.get("claims", []))
+    added: list[dict[str, str]] = [
+        {"never": "rescue called and hold called and motor runs"},
+        {"always": f"hold called or output {motors[0]} > -80"},
+        {"never": f"output {motors[0]} > 75 and not rescue called"},
+        {"always": "rescue called or sprung switches released"},
+        {"never": "flying and start allowed"},
+    ]
+    for claim in added:
+        yield f"claim {claim}", [(("claims",), [*claims, claim])]

@@ -1,0 +1,119 @@
+"""A mutant, what the linter says of it, what the judges say, and whether they agree."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import setuplint
+from setuplint.findings import Finding
+from tests.oracle.meaning import World
+
+from .changes import changed, text_of
+from .judging import JUDGES
+from .reach import Reach
+from .seeds import FAMILIES
+from .shapes import TooNear
+from .states import Judged
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+SAFE = sorted(path.stem for path in EXAMPLES.glob("*.toml"))
+FILE_TROUBLE = {"not-toml", "not-a-setup", "unknown-name", "name-clash", "condition-loop", "curve-unordered"}
+
+
+@dataclass(frozen=True)
+class Mutant:
+    example: str
+    family: str
+    name: str
+    text: str
+
+
+@dataclass
+class Outcome:
+    """Of one mutant: rules there and found, not there and silent, not judged; and what does not agree."""
+
+    mutant: Mutant
+    found: set[str] = field(default_factory=set)
+    silent: set[str] = field(default_factory=set)
+    open: set[str] = field(default_factory=set)
+    wrong: list[str] = field(default_factory=list)
+    invalid: bool = False  # not a setup any more: said by the linter, and not judged further
+
+
+def safe(example: str) -> dict[str, Any]:
+    return tomllib.loads((EXAMPLES / f"{example}.toml").read_text(encoding="utf-8"), parse_float=Decimal)
+
+
+def mutants(example: str, family: str, every: int = 1) -> Iterator[Mutant]:
+    """The family's mutants of an example, each once; of all, one in `every`, beginning where the example stands."""
+    setup = safe(example)
+    seen = {text_of(setup)}
+    first = SAFE.index(example) + list(FAMILIES).index(family)
+    for name, changes in FAMILIES[family](setup):
+        text = text_of(changed(setup, changes))
+        if text in seen:
+            continue
+        seen.add(text)
+        if (len(seen) + first) % every == 0:
+            yield Mutant(example, family, name, text)
+
+
+def outcome(mutant: Mutant) -> Outcome:
+    report = setuplint.lint_text(mutant.text, f"{mutant.example}.toml")
+    result = Outcome(mutant)
+    if any(f.rule in FILE_TROUBLE for f in report.findings):
+        result.invalid = True
+        return result
+    spoken: dict[str, list[Finding]] = {}
+    for finding in report.findings:
+        spoken.setdefault(finding.rule, []).append(finding)
+    given_up = {f.subject.split()[0] for f in spoken.get("not-decided", []) if f.subject}
+    reach = Reach(World(mutant.text))
+    for rule in JUDGES:
+        verdict = judged(rule, reach)
+        findings = [f for f in spoken.get(rule, []) if f.subject != "swash"]  # its geometry has a test of its own
+        if findings and verdict is not True and not verdict:
+            # A narrow place that the grid misses: the judge looks where the linter says.
+            again = judged(rule, Reach(World(mutant.text), places(reach, findings)))
+            verdict = again if again else verdict
+        settle(result, rule, verdict, findings, gave_up=rule in given_up)
+    return result
+
+
+def judged(rule: str, reach: Reach) -> Judged | str:
+    try:
+        return JUDGES[rule](reach)
+    except TooNear:
+        return "too near"
+
+
+def places(reach: Reach, findings: list[Finding]) -> dict[str, set[Fraction]]:
+    """The sticks, knobs and sensor values of the findings' cases."""
+    found: dict[str, set[Fraction]] = {}
+    for finding in findings:
+        for controls in (finding.witness, *finding.steps):
+            for name, value in controls.items():
+                if not isinstance(value, str) and name in {*reach.world.analogs, *reach.world.sensors}:
+                    found.setdefault(name, set()).add(Fraction(str(value)))
+    return found
+
+
+def settle(result: Outcome, rule: str, verdict: Judged | str, findings: list[Finding], gave_up: bool) -> None:
+    if verdict is None or verdict == "too near" or gave_up:
+        result.open.add(rule)
+    elif isinstance(verdict, frozenset):
+        said = {f.subject for f in findings}
+        if {one for s in said for one in s.split(", ")} >= verdict and bool(said) == bool(verdict):
+            (result.found if verdict else result.silent).add(rule)
+        else:
+            result.wrong.append(f"{rule}: judged of {sorted(verdict)}, said of {sorted(said)}")
+    elif bool(findings) == verdict:
+        (result.found if verdict else result.silent).add(rule)
+    else:
+        result.wrong.append(f"{rule}: {'there, and not found' if verdict else 'said, and not there'}")

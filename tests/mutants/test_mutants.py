@@ -1,0 +1,39 @@
+"""Every seeded hazard found: mutants of the safe examples, judged by brute force, against the linter, in both directions.
+
+A judge knows RULES.md and the oracle of tests/oracle alone. Each family of mutations is applied wherever it can be; a run
+takes one mutant in so many, always the same ones, and `python -m tests.mutants` all of them.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from .changes import text_of
+from .judging import JUDGES
+from .mutants import SAFE, Mutant, mutants, outcome, safe
+from .seeds import FAMILIES
+from .tally import Tally
+
+EVERY = 15
+
+
+@pytest.mark.parametrize("example", SAFE)
+@pytest.mark.parametrize("family", FAMILIES)
+def test_the_linter_and_the_judges_agree(example: str, family: str, record_property: pytest.RecordProperty) -> None:
+    tally = Tally()
+    for mutant in mutants(example, family, EVERY):
+        tally.add(outcome(mutant))
+    record_property("mutants", tally.plain())
+    assert tally.wrong == []
+
+
+@pytest.mark.parametrize("example", SAFE)
+def test_the_judges_find_nothing_in_a_safe_example(example: str) -> None:
+    """What they do not judge there is what the file does not give."""
+    result = outcome(Mutant(example, "none", "as it is", text_of(safe(example))))
+    assert (result.wrong, result.found) == ([], set())
+    assert len(result.silent) > len(JUDGES) - 5
+
+
+def test_most_rules_have_a_judge() -> None:
+    assert len(JUDGES) >= 70

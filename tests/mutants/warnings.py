@@ -1,0 +1,362 @@
+"""Judges of rules about the battery, alarms, the link, timers and the failsafe."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import reduce
+
+import numpy as np
+
+from tests.oracle.formula import Compare, Const, Formula, Is, Or
+from tests.oracle.parts import Bound, number
+
+from .grid import VOLTS, Array, Choice, Moment, through
+from .reach import Reach, Verdict
+from .states import Judged
+
+FLOOR = {"lipo": "3.3", "lihv": "3.3", "li-ion": "3.0", "life": "2.8"}
+FULL = {"lipo": "4.20", "lihv": "4.35", "li-ion": "4.20", "life": "3.65"}
+NERVOUS = {"lipo": "3.75", "lihv": "3.8", "li-ion": "3.5", "life": "3.15"}
+PACK = ("pack-voltage", "cell-voltage")
+
+
+def battery(reach: Reach, key: str) -> Fraction | None:
+    table = reach.world.data.get("battery", {})
+    return number(table[key]) if key in table else None
+
+
+def chemistry(reach: Reach) -> str | None:
+    found = reach.world.data.get("battery", {}).get("chemistry")
+    return None if found is None else str(found)
+
+
+def sensors(reach: Reach, *reads: str) -> list[str]:
+    return [name for name, what in reach.world.sensors.items() if what in reads]
+
+
+def listens(reach: Reach, alarm: Formula) -> set[str]:
+    """The sensors that an alarm compares with a number, itself or through conditions."""
+    leaves = through(reach.world, alarm)
+    return {leaf.name for leaf in leaves if isinstance(leaf, Compare) and leaf.name in reach.world.sensors}
+
+
+def out_of_range(reach: Reach, formula: Formula) -> bool:
+    """It compares a sensor with a number that it never shows: value-out-of-range says so, and all that follows from it."""
+    compared = (x for x in through(reach.world, formula) if isinstance(x, Compare) and x.name in reach.world.sensors)
+    return any(not low <= x.number <= high for x in compared for low, high in [reach.world.range_of(x.name)])
+
+
+def listening(reach: Reach, *reads: str) -> list[str]:
+    wanted = set(sensors(reach, *reads))
+    return [name for name, alarm in reach.world.alarms.items() if listens(reach, alarm) & wanted]
+
+
+def sound(reach: Reach, names: list[str]) -> Formula:
+    sounding = reach.sounding()
+    return Or(tuple(sounding[name] for name in names if name in sounding)) if names else Const(False)
+
+
+def together(arrays: list[Array]) -> Array:
+    """Their `and`, each first narrowed to the axes that others have too: whether it holds anywhere stays the same."""
+    narrow = []
+    for k, array in enumerate(arrays):
+        others = [other for n, other in enumerate(arrays) if n != k]
+        alone = tuple(a for a in range(array.ndim) if all(other.shape[a] == 1 for other in others))
+        narrow.append(array.any(axis=alone, keepdims=True))
+    return reduce(np.logical_and, narrow)
+
+
+def timers(reach: Reach) -> dict[str, dict[str, object]]:
+    found = reach.world.data.get("timers", {})
+    return {n: t for n, t in found.items() if any(t.get(k) for k in ("voice", "tone", "vibrate"))}
+
+
+def eighty(reach: Reach) -> Fraction | None:
+    """Seconds of hover in 80 % of the capacity."""
+    capacity, current = battery(reach, "capacity-mah"), battery(reach, "hover-current-a")
+    return None if not capacity or not current else capacity * Fraction(36, 10) / current * Fraction(8, 10)
+
+
+def voltage_alarm_missing(reach: Reach) -> Verdict:
+    if sensors(reach, *PACK):
+        return not listening(reach, *PACK)
+    return None
+
+
+def voltage_alarm_below_floor(reach: Reach) -> Verdict:
+    if any(out_of_range(reach, alarm) for alarm in reach.world.alarms.values()):
+        return None
+    pack = sensors(reach, *PACK)
+    if not pack or not listening(reach, *PACK):
+        return False
+    if chemistry(reach) is None or reach.motor is None or reach.world.motor_off is None:
+        return None
+    if reach.world.cells is None and "pack-voltage" in reach.world.sensors.values():
+        return None
+    floor = Fraction(FLOOR[str(chemistry(reach))])
+    alarms = sound(reach, listening(reach, *PACK))
+
+    def silent(moment: Moment, choice: Choice) -> Array:
+        heard = reach.grid.constant(False)
+        for name in pack:
+            heard = heard | (moment.heard & ~moment.lost(name))
+        low = heard & moment.volts_below(floor)
+        return low & reach.yes(moment, choice, "flying") & ~moment.plain(alarms)
+
+    return reach.anywhere(silent)
+
+
+def thresholds(reach: Reach, alarm: str) -> set[Fraction]:
+    """The numbers under which an alarm sounds, volts a cell; it compares with `<` or `<=`, not negated."""
+    found = set()
+    for leaf in through(reach.world, reach.world.alarms[alarm]):
+        if isinstance(leaf, Compare) and reach.world.sensors.get(leaf.name) in PACK and leaf.op in ("<", "<="):
+            factor = reach.world.cell_factor(leaf.name)
+            if factor:
+                found.add(leaf.number / factor)
+    return found
+
+
+def cell_count_mismatch(reach: Reach) -> Judged:
+    """Careful (from floor to full) for another count, below the floor or above full for this one."""
+    if any(out_of_range(reach, alarm) for alarm in reach.world.alarms.values()):
+        return None
+    if not chemistry(reach) or not reach.world.cells:
+        return None
+    if voltage_alarm_below_floor(reach):
+        return False  # said inside it
+    floor, full = Fraction(FLOOR[str(chemistry(reach))]), Fraction(FULL[str(chemistry(reach))])
+    for leaf in (x for f in reach.world.alarms.values() for x in through(reach.world, f)):
+        if isinstance(leaf, Compare) and reach.world.sensors.get(leaf.name) == "pack-voltage":
+            volts = leaf.number
+            if not floor <= volts / reach.world.cells <= full and any(floor <= volts / n <= full for n in range(1, 25)):
+                return True
+    return False
+
+
+def voltage_alarm_always(reach: Reach) -> Verdict:
+    if any(out_of_range(reach, alarm) for alarm in reach.world.alarms.values()):
+        return None
+    if not sensors(reach, *PACK) or not listening(reach, *PACK):
+        return False
+    if chemistry(reach) is None:
+        return None
+    full = Fraction(FULL[str(chemistry(reach))])
+    at_full = reach.grid.along(VOLTS, [x == full for x in reach.grid.axes[VOLTS]])
+    alarms = sound(reach, listening(reach, *PACK))
+    rest = {name: reach.world.rest[name] for name in (*reach.world.switches, *reach.world.analogs)}
+
+    def cries(moment: Moment, choice: Choice) -> Array:
+        """The pack stands by: full, and every control at rest."""
+        still = moment.at(rest)
+        return all_heard(reach, still) & at_full & still.plain(alarms)
+
+    return reach.anywhere(cries)
+
+
+def all_heard(reach: Reach, moment: Moment) -> Array:
+    heard = moment.heard
+    for name in sensors(reach, *PACK):
+        heard = heard & ~moment.lost(name)
+    return heard
+
+
+def voltage_alarm_nervous(reach: Reach) -> Verdict:
+    """Threshold a cell and the sag of one cell together at or over the chemistry's limit."""
+    if any(out_of_range(reach, alarm) for alarm in reach.world.alarms.values()):
+        return None
+    resistance, cells = battery(reach, "resistance-mohm"), reach.world.cells
+    peak, hover = battery(reach, "peak-current-a"), battery(reach, "hover-current-a")
+    if not listening(reach, *PACK):
+        return False
+    if resistance is None or not cells or chemistry(reach) is None or (peak is None and hover is None):
+        return None
+    limit = Fraction(NERVOUS[str(chemistry(reach))])
+    for alarm in listening(reach, *PACK):
+        if alarm not in reach.sounding():
+            continue
+        after = delay_of(reach, alarm)
+        for threshold in thresholds(reach, alarm):
+            for current in [peak] if peak is not None and after < 2 else [hover]:
+                if current is not None and threshold + current * resistance / 1000 / cells >= limit:
+                    return True
+    return False
+
+
+def delay_of(reach: Reach, alarm: str) -> Fraction:
+    conditions = reach.world.conditions
+    names = {getattr(leaf, "name", "") for leaf in through(reach.world, reach.world.alarms[alarm])}
+    return max((c.after for n, c in conditions.items() if n in names), default=Fraction(0))
+
+
+def voltage_warns_late(reach: Reach) -> Verdict:
+    """LiFePO4 with a voltage alarm alone: nothing that counts charge or time beside it."""
+    if chemistry(reach) != "life" or not listening(reach, *PACK):
+        return False
+    return not timers(reach) and not listening(reach, "charge-used")
+
+
+def alarm_order(reach: Reach) -> Verdict:
+    if any(out_of_range(reach, alarm) for alarm in reach.world.alarms.values()):
+        return None
+    alarms = [n for n in listening(reach, *PACK) if n in reach.sounding()]
+    for one in alarms:
+        for other in alarms:
+            a, b = thresholds(reach, one), thresholds(reach, other)
+            if a and b and max(a) < max(b) and alone(reach, one, other):
+                return True
+    return False
+
+
+def alone(reach: Reach, one: str, other: str) -> bool:
+    """The lower sounds, the pack under its threshold and every pack sensor heard, and the higher does not."""
+    first, second, under = reach.world.alarms[one], reach.world.alarms[other], max(thresholds(reach, one))
+    return reach.anywhere(lambda m, c: m.plain(first) & m.volts_below(under) & all_heard(reach, m) & ~m.plain(second))
+
+
+def flight_time_too_long(reach: Reach) -> Verdict:
+    found, most = timers(reach), eighty(reach)
+    if not found:
+        return False
+    return None if most is None else min(number(t["seconds"]) for t in found.values()) > most
+
+
+def receiver_alarm_below_floor(reach: Reach) -> Verdict:
+    supplies = sensors(reach, "receiver-voltage")
+    if not supplies:
+        return False
+    if reach.motor is None or reach.world.motor_off is None:
+        return None
+    for name in supplies:
+        mine = [a for a, formula in reach.world.alarms.items() if name in listens(reach, formula)]
+
+        def silent(moment: Moment, choice: Choice, name: str = name, mine: tuple[str, ...] = tuple(mine)) -> Array:
+            low = moment.compare(name, "<", Fraction("4.8"))
+            return low & reach.yes(moment, choice, "flying") & ~moment.plain(sound(reach, list(mine)))
+
+        if reach.anywhere(silent):
+            return True
+    return False
+
+
+def alarm_silent(reach: Reach) -> Judged:
+    return frozenset(set(reach.world.alarms) - set(reach.sounding()))
+
+
+def alarm_once(reach: Reach) -> Judged:
+    found = set()
+    for name, formula in reach.world.alarms.items():
+        repeat = number(reach.world.data["alarms"][name].get("repeat", 0))
+        named = {getattr(x, "name", "") for x in through(reach.world, formula) if isinstance(x, Is | Compare)}
+        kinds = {reach.world.sensors[x] for x in named if x in reach.world.sensors}
+        link = kinds & {"link-quality", "signal-strength"}
+        if kinds & {*PACK, "receiver-voltage"} or link:
+            most = 5 if link else 10
+            if repeat == 0 or repeat > most:
+                found.add(name)
+    return frozenset(found)
+
+
+def alarm_at_rest(reach: Reach) -> Judged:
+    tables, found = reach.world.data.get("alarms", {}), set()
+    moment, admitted = reach.power_up
+    for name, formula in reach.sounding().items():
+        if not tables[name].get("repeat"):
+            continue
+        for choice in reach.choices:
+            stopped = reach.no(moment, choice, "motor runs")
+            if (moment.plain(formula) & stopped & admitted).any():
+                found.add(name)
+    return frozenset(found)
+
+
+def link_alarm_missing(reach: Reach) -> Verdict:
+    if not reach.world.sensors:
+        return False
+    links = set(sensors(reach, "link-quality", "signal-strength"))
+    for formula in reach.world.alarms.values():
+        if {getattr(x, "name", "") for x in through(reach.world, formula) if isinstance(x, Is | Compare)} & links:
+            return False
+    return True
+
+
+def sensor_loss_unheard(reach: Reach) -> Verdict:
+    """Of several pack sensors every one is lost: as long as one is heard, it warns."""
+    if not sensors(reach, *PACK):
+        return False
+    if reach.motor is None or reach.world.motor_off is None:
+        return None
+
+    def unheard(moment: Moment, choice: Choice) -> Array:
+        lost = [moment.lost(name) for name in sensors(reach, *PACK)]
+        silent = [~moment.plain(alarm) for alarm in reach.sounding().values()]
+        return together([*lost, reach.yes(moment, choice, "flying"), *silent])
+
+    return reach.anywhere(unheard)
+
+
+def timer_stops_in_flight(reach: Reach) -> Verdict:
+    found = timers(reach)
+    if not found:
+        return False
+    if reach.motor is None or reach.world.motor_off is None:
+        return None
+    runs = [reach.world.parse(str(t["runs"])) if "runs" in t else Const(True) for t in found.values()]
+    return reach.anywhere(lambda m, c: reach.yes(m, c, "flying") & ~np.asarray(m.plain(Or(tuple(runs)))))
+
+
+# The failsafe: numbers are what the receiver puts out
+
+
+def failsafe(reach: Reach, channel: str) -> object:
+    value = reach.world.data.get("failsafe", {}).get(channel)
+    return value if value is None or isinstance(value, str) else number(value)
+
+
+def failsafe_missing(reach: Reach) -> Verdict:
+    channels = reach.driving("motor", "collective", "aileron", "elevator", "rudder", "stabiliser")
+    return any(failsafe(reach, name) is None for name in channels)
+
+
+def failsafe_runs_motor(reach: Reach) -> Verdict:
+    for name in reach.driving("motor"):
+        value, off = failsafe(reach, name), reach.world.motor_off
+        if value == "keep":
+            return True
+        if isinstance(value, Fraction):
+            if off is None:
+                return None
+            if value > off:
+                return True
+    return False
+
+
+def failsafe_not_level(reach: Reach) -> Verdict:
+    level = reach.world.level
+    if level is None:
+        return False
+    value = failsafe(reach, level.channel)
+    if value is None or value == "unit":
+        return False
+    return not (isinstance(value, Fraction) and meets(level, value))
+
+
+def meets(bound: Bound, value: Fraction) -> bool:
+    if bound.value is not None:
+        return abs(value - bound.value) <= 1
+    least, most = bound.at_least, bound.at_most
+    return (least is None or value >= least) and (most is None or value <= most)
+
+
+def failsafe_wastes_rotor(reach: Reach) -> Verdict:
+    off = reach.world.motor_off
+    values = [failsafe(reach, name) for name in reach.driving("motor")]
+    numbers = [x for x in values if isinstance(x, Fraction)]
+    if not numbers or off is None or any(x > off for x in numbers):
+        return False
+    blades = [failsafe(reach, name) for name in reach.driving("collective")]
+    return any(x == "keep" or (isinstance(x, Fraction) and x > 5) for x in blades)
+
+
+def failsafe_untested(reach: Reach) -> Verdict:
+    return any(failsafe(reach, name) in ("unit", "none") for name in reach.driving("motor"))

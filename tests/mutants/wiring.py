@@ -1,0 +1,195 @@
+"""Hazards seeded in what calls what: overrides, formulas, switches, conditions, alarms, sensors, the pack.
+
+Each family takes a safe setup and gives every place where its kind can occur."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+from tests.oracle.parts import POSITIONS
+
+from .changes import GONE, Change, Path, Seed, Setup, formulas, one, plain, tables
+
+MOTORS = ("motor", "collective")
+
+
+def positions_of(switch: Mapping[str, Any]) -> list[str]:
+    return list(switch.get("positions") or POSITIONS[switch["kind"]])
+
+
+def priorities(setup: Setup) -> Iterator[Seed]:
+    """Each override moved just over, level with, and just under every other of its channel; and to the bottom."""
+    for name, table in tables(setup, "overrides"):
+        yield one(("overrides", name, "priority"), -1)
+        for other, beside in tables(setup, "overrides"):
+            if other != name and beside["channel"] == table["channel"]:
+                for step in (-1, 0, 1):
+                    yield one(("overrides", name, "priority"), plain(beside.get("priority", 0)) + step)
+
+
+def overrides_lost(setup: Setup) -> Iterator[Seed]:
+    for name, _ in tables(setup, "overrides"):
+        yield one(("overrides", name), GONE)
+
+
+def override_values(setup: Setup) -> Iterator[Seed]:
+    hover = setup.get("craft", {}).get("hover-throttle", 0)
+    for name, table in tables(setup, "overrides"):
+        drives = setup["channels"][table["channel"]].get("drives", "other")
+        values = {"motor": [-100, -94, -90, -70, 0, hover, hover + 9, hover + 10, hover + 40, 91, 100]}
+        for value in values.get(drives, [-100, -40, 0, 39, 60, 100]):
+            if value != table["value"]:
+                yield one(("overrides", name, "value"), plain(value))
+        yield one(("overrides", name, "value"), plain(-table["value"]))
+
+
+def is_atoms(setup: Setup) -> Iterator[tuple[Path, str, re.Match[str]]]:
+    for path, text in formulas(setup):
+        for match in re.finditer(r"([a-z][a-z0-9-]*) is (not )?([a-z][a-z0-9-]*)", text):
+            if match[1] in setup.get("switches", {}):
+                yield path, text, match
+
+
+def swapped_positions(setup: Setup) -> Iterator[Seed]:
+    """A formula that names another position, and one that is negated."""
+    for path, text, match in is_atoms(setup):
+        for word in positions_of(setup["switches"][match[1]]):
+            if word != match[3]:
+                yield one(path, f"{text[: match.start(3)]}{word}{text[match.end(3) :]}")
+        yield one(path, f"{text[: match.start()]}not {match[0]}{text[match.end() :]}")
+
+
+def other_switches(setup: Setup) -> Iterator[Seed]:
+    """A formula that names the wrong switch."""
+    for path, text, match in is_atoms(setup):
+        for name, table in tables(setup, "switches"):
+            if name != match[1]:
+                word = positions_of(table)[-1]
+                yield one(path, f"{text[: match.start()]}{name} is {word}{text[match.end() :]}")
+
+
+def joined(setup: Setup) -> Iterator[Seed]:
+    """More asked for, or less: `and` a switch at rest, `or` a switch in its last position; `and` and `or` exchanged."""
+    for path, text in formulas(setup):
+        if " and " in text or " or " in text:
+            yield one(path, re.sub(r"\b(and|or)\b", lambda m: {"and": "or", "or": "and"}[m[0]], text))
+        if path[0] not in ("overrides", "intent", "alarms"):
+            continue
+        for name, table in tables(setup, "switches"):
+            words = positions_of(table)
+            if f"{name} is" not in text:
+                yield one(path, f"({text}) and {name} is {words[0]}")
+                yield one(path, f"{text} or {name} is {words[-1]}")
+
+
+def switch_kinds(setup: Setup) -> Iterator[Seed]:
+    """A spring that is none, a switch that springs back, and positions the other way round."""
+    for name, table in tables(setup, "switches"):
+        words = list(positions_of(table))
+        if len(words) == 2:
+            kind = "two-position" if table["kind"] == "momentary" else "momentary"
+            yield (
+                f"switches.{name} {kind}",
+                [(("switches", name, "kind"), kind), (("switches", name, "positions"), words)],
+            )
+        yield one(("switches", name, "positions"), words[::-1])
+
+
+def behind_conditions(setup: Setup) -> Iterator[Seed]:
+    """What a switch calls, called through a condition: latched, toggled, delayed, lingering."""
+    kinds: dict[str, dict[str, Any]] = {
+        "latched": {"until": "throttle < -90"},
+        "toggled": {"toggles": True},
+        "a little late": {"after": Decimal("0.2")},
+        "late": {"after": Decimal("0.6")},
+        "lingering": {"stays": 3},
+    }
+    places: dict[str, list[tuple[Path, str]]] = {}
+    for path, text, match in is_atoms(setup):
+        if path[0] in ("overrides", "intent"):
+            places.setdefault(match[0], []).append((path, text))
+    for atom, found in places.items():
+        for kind, keys in kinds.items():
+            made: Change = (("conditions", "seeded"), {"when": atom, **keys})
+            everywhere = [(path, text.replace(atom, "seeded")) for path, text in dict(found).items()]
+            wired = [change for change in everywhere if change[0][0] == "overrides"]
+            yield f"{atom} {kind} everywhere", [made, *everywhere]
+            for change in wired:
+                yield f"{atom} {kind} in {change[0][1]}", [made, change]
+
+
+def conditions_changed(setup: Setup) -> Iterator[Seed]:
+    for name, table in tables(setup, "conditions"):
+        for key in ("after", "stays", "until", "toggles"):
+            if key in table:
+                yield one(("conditions", name, key), GONE)
+        if "until" in table:
+            yield f"{name} toggles", [(("conditions", name, "until"), GONE), (("conditions", name, "toggles"), True)]
+            yield one(("conditions", name, "until"), table["when"])
+        if "toggles" in table:
+            yield (
+                f"{name} latches",
+                [(("conditions", name, "toggles"), GONE), (("conditions", name, "until"), "hold is on")],
+            )
+        yield one(("conditions", name, "when"), f"not ({table['when']})")
+        yield one(("conditions", name, "when"), "throttle >= -100")
+
+
+def comparisons(setup: Setup) -> Iterator[Seed]:
+    """A comparison the other way round, or with another number."""
+    for path, text in formulas(setup):
+        for match in re.finditer(r"([a-z][a-z0-9-]*(?: [a-z-]+)?) (<=|>=|<|>) (-?[0-9.]+)", text):
+            flipped = {"<": ">", ">": "<", "<=": ">=", ">=": "<="}[match[2]]
+            yield one(path, f"{text[: match.start(2)]}{flipped}{text[match.end(2) :]}")
+            number = Decimal(match[3])
+            for value in (number * Decimal("0.7"), number * Decimal("0.9"), number * Decimal("1.2")):
+                yield one(path, f"{text[: match.start(3)]}{plain(round(value, 2))}{text[match.end(3) :]}")
+
+
+def sensors_renamed(setup: Setup) -> Iterator[Seed]:
+    """A formula that asks another sensor."""
+    names = list(setup.get("sensors", {}))
+    for path, text in formulas(setup):
+        for match in re.finditer(r"[a-z][a-z0-9-]*", text):
+            if match[0] in names and text[match.end() :].lstrip()[:1] in ("<", ">", "i"):
+                for other in names:
+                    if other != match[0]:
+                        yield one(path, f"{text[: match.start()]}{other}{text[match.end() :]}")
+
+
+def packs(setup: Setup) -> Iterator[Seed]:
+    """Another count of cells, another chemistry, another pack."""
+    battery = setup.get("battery", {})
+    cells = battery.get("cells", 0)
+    for value in (cells - 2, cells - 1, cells + 1, cells * 2):
+        if 1 <= value <= 24:
+            yield one(("battery", "cells"), value)
+    for kind in ("lipo", "lihv", "li-ion", "life"):
+        if kind != battery.get("chemistry"):
+            yield one(("battery", "chemistry"), kind)
+    for key, factor in (("resistance-mohm", 6), ("capacity-mah", Decimal("0.5")), ("hover-current-a", 2)):
+        if key in battery:
+            yield one(("battery", key), plain(battery[key] * factor))
+    if "peak-current-a" in battery:
+        yield one(("battery", "peak-current-a"), plain(battery["peak-current-a"] * 4))
+
+
+def alarms_changed(setup: Setup) -> Iterator[Seed]:
+    for name, table in tables(setup, "alarms"):
+        yield one(("alarms", name), GONE)
+        sounds = [key for key in ("voice", "tone", "vibrate") if key in table]
+        yield f"alarms.{name} silent", [(("alarms", name, key), GONE) for key in sounds]
+        if "repeat" in table:
+            yield one(("alarms", name, "repeat"), GONE)
+        for value in (0, 7, 12):
+            yield one(("alarms", name, "repeat"), value)
+        yield one(("alarms", name, "when"), f"({table['when']}) and throttle > 0")
+        yield one(("alarms", name, "when"), f"not ({table['when']})")
+        yield (
+            one(("alarms", name, "when"), f"({table['when']}) and mode is {next(iter(setup['modes']), '')}")
+            if setup.get("modes")
+            else one(("alarms", name, "when"), f"{table['when']} or hold is on")
+        )
