@@ -75,6 +75,9 @@ def _fits(low: Fraction, high: Fraction, wanted: Wanted) -> int:
 def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
     """Stick values in the box with every sum in its wanted stretch, or None: there are none. OutOfBudget after 100,000 boxes
     for a question, which `sat` counts."""
+    wanted = _merged(wanted)
+    if any(_empty(item) for item in wanted):
+        return None
     spans = [limits(item[0], box) for item in wanted]
     states = [_fits(*span, item) for span, item in zip(spans, wanted, strict=True)]
     if -1 in states:
@@ -84,6 +87,28 @@ def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] |
         return {name: round_inside(*box[name]) for name in box}
     found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose, sat)
     return None if found is None else _neat(found, box, loose)
+
+
+def _merged(wanted: Sequence[Wanted]) -> list[Wanted]:
+    """What is asked of one sum twice, as one stretch: apart they would meet in ever smaller boxes."""
+    found: dict[Shapes, Wanted] = {}
+    for item in wanted:
+        shapes, least, least_closed, greatest, greatest_closed = item
+        if shapes in found:
+            _, other, other_closed, most, most_closed = found[shapes]
+            if least is None or (other is not None and (other, not other_closed) > (least, not least_closed)):
+                least, least_closed = other, other_closed
+            if greatest is None or (most is not None and (most, most_closed) < (greatest, greatest_closed)):
+                greatest, greatest_closed = most, most_closed
+        found[shapes] = (shapes, least, least_closed, greatest, greatest_closed)
+    return list(found.values())
+
+
+def _empty(wanted: Wanted) -> bool:
+    _, least, least_closed, greatest, greatest_closed = wanted
+    if least is None or greatest is None:
+        return False
+    return least > greatest or (least == greatest and not (least_closed and greatest_closed))
 
 
 def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction]:

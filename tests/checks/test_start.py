@@ -155,3 +155,16 @@ def test_a_motor_that_runs_at_rest_already_is_told_once() -> None:
     spoken = {f.rule for f in linted(edit).findings}
     assert "motor-on-at-low-stick" in spoken
     assert "trim-lifts-motor" not in spoken
+
+
+def test_a_knob_beside_a_trim_that_the_foot_of_the_curve_swallows() -> None:
+    """Two sticks in one sum, asked for twice: in the state, and without trim and knob."""
+    edit = {
+        "curves.hover-soft": {"points": [[-100, -100], [-80, -100], [0, 24], [100, 100]]},
+        "sticks.throttle.trim": 5,
+        "knobs.extra": {},
+        "channels.motor.mix": [{"from": "extra", "rate": 20}],
+    }
+    (finding,) = linted(edit, only=["trim-lifts-motor", "not-decided"]).findings
+    assert finding.rule == "trim-lifts-motor"
+    assert finding.witness["extra"] > 0
