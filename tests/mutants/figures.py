@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from itertools import pairwise
+from typing import Any
 
 from .changes import GONE, Path, Seed, Setup, formulas, one, plain, tables
 from .wiring import positions_of
@@ -33,11 +34,12 @@ def lines(setup: Setup) -> Iterator[Seed]:
         drives = table.get("drives", "other")
         paths: list[Path] = [("channels", name), *(("channels", name, "in", mode) for mode in table.get("in", {}))]
         for path in paths:
-            yield f"{'.'.join(map(str, path))} from 0", [((*path, "from"), 0)]
+            holder = table if len(path) == 2 else table["in"][path[3]]
+            yield f"{'.'.join(map(str, path))} a number", [(path, a_number(holder))]
             for key, value in (("ramp-up", 3), ("ramp-down", 2), ("ramp-down", Decimal("0.4"))):
                 if drives in (*MOTORS, "stabiliser"):
                     yield one((*path, key), value)
-            if analog:
+            if analog and isinstance(holder.get("from", source), str):
                 for value in (-100, 50, 110):
                     yield one((*path, "rate"), value)
                 for value in (-20, 70):
@@ -57,6 +59,12 @@ def lines(setup: Setup) -> Iterator[Seed]:
             for value in (-100, 0, 100):
                 if value != table["values"][word]:
                     yield one(("channels", name, "values", word), value)
+
+
+def a_number(line: Mapping[str, Any]) -> dict[str, Any]:
+    """The line with a fixed number in place of its stick or switch; what modes have of their own goes too."""
+    kept = {key: value for key, value in line.items() if key not in ("rate", "expo", "curve", "values", "in")}
+    return {**kept, "from": 0}
 
 
 def fixed_lines(setup: Setup) -> Iterator[Seed]:

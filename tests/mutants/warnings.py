@@ -80,7 +80,10 @@ def eighty(reach: Reach) -> Fraction | None:
 def voltage_alarm_missing(reach: Reach) -> Verdict:
     if sensors(reach, *PACK):
         return not listening(reach, *PACK)
-    return None
+    most, found = eighty(reach), timers(reach)
+    if most is None or not found:
+        return None
+    return False if min(number(t["seconds"]) for t in found.values()) <= most else None
 
 
 def voltage_alarm_below_floor(reach: Reach) -> Verdict:
