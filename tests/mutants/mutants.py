@@ -22,7 +22,6 @@ from .shapes import TooNear
 from .states import Judged
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-SAFE = sorted(path.stem for path in EXAMPLES.glob("*.toml"))
 FILE_TROUBLE = {"not-toml", "not-a-setup", "unknown-name", "name-clash", "condition-loop", "curve-unordered"}
 
 
@@ -46,8 +45,20 @@ class Outcome:
     invalid: bool = False  # not a setup any more: said by the linter, and not judged further
 
 
+def read(name: str) -> dict[str, Any]:
+    return tomllib.loads((EXAMPLES / f"{name}.toml").read_text(encoding="utf-8"), parse_float=Decimal)
+
+
 def safe(example: str) -> dict[str, Any]:
-    return tomllib.loads((EXAMPLES / f"{example}.toml").read_text(encoding="utf-8"), parse_float=Decimal)
+    """A safe example, the shared parts that it extends written out in it."""
+    own = read(example)
+    if "extends" not in own:
+        return own
+    shared = read(own.pop("extends").removesuffix(".toml"))
+    return {**own, **{room: {**table, **own.get(room, {})} for room, table in shared.items() if room != "format"}}
+
+
+SAFE = sorted(path.stem for path in EXAMPLES.glob("*.toml") if "channels" in read(path.stem))
 
 
 def mutants(example: str, family: str, every: int = 1) -> Iterator[Mutant]:
