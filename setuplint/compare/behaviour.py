@@ -5,9 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from setuplint.compare.changes import Change, Given, Open
-from setuplint.compare.differences import Alternative, Differ, Pair, Way, alike, described_alike, thresholds
+from setuplint.compare.differences import (
+    Alternative,
+    Differ,
+    Pair,
+    Way,
+    alike,
+    described_alike,
+    region,
+    thresholds,
+    travel,
+)
 from setuplint.compare.joined import Joined, Side
 from setuplint.compare.matching import Matching
 from setuplint.compare.where import Question, Teller, Where
@@ -16,7 +27,7 @@ from setuplint.decide.cone import Cone
 from setuplint.decide.decider import Decider, Disagreement
 from setuplint.decide.evaluate import truth
 from setuplint.decide.frame import Frame
-from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.sat import TRUE, OutOfBudget
 from setuplint.findings import Value
 from setuplint.setup import formulas as f
 
@@ -30,13 +41,34 @@ class Behaviour:
 
     def __init__(self, joined: Joined, matching: Matching) -> None:
         self.joined, self.matching = joined, matching
-        self.decider = Decider(joined.setup)
-        self.setup = self.decider.setup
-        self.thresholds = thresholds(joined)
-        self.teller = Teller(self.decider, self.thresholds)
         self.changes: list[Change] = []
         self.same: dict[str, int] = {}
         self.open: list[Open] = [Open("", each) for each in joined.apart]
+        self.decider = self.deciding()
+        self.setup = self.decider.setup
+        self.thresholds = thresholds(joined)
+        self.teller = Teller(self.decider, self.thresholds)
+
+    def deciding(self) -> Decider:
+        """From the power-ups that both admit; a check that nothing passes counts as none (MEANING.md 6)."""
+        joined = self.joined
+        decider = Decider(joined.setup)
+        if not decider.start_possible:
+            starts = [joined.formula(side, side.setup.start) for side in (joined.old, joined.new) if side.setup.start]
+            alone = [Decider(replace(joined.setup, start=start)) for start in dict.fromkeys(starts)]
+            possible = [each for each in alone if each.start_possible]
+            if len(possible) == 1:
+                decider = possible[0]
+            elif possible:
+                self.open.append(
+                    Open("start", "no power-up is admitted by both: all else is compared without the check")
+                )
+        for old, curve in joined.old.curves.items():
+            new = joined.new.curves.get(old)
+            smoothing = decider.reach.encoding.smoothing
+            if curve in smoothing and new in smoothing:  # one transmitter smooths it, in one way
+                smoothing[new] = smoothing[curve]
+        return decider
 
     def run(self) -> None:
         self.outputs()
@@ -70,7 +102,7 @@ class Behaviour:
 
     def groups(self, differ: Differ, pair: Pair, subject: str) -> Iterator[Change]:
         """One change for each pair of deciders between which the output differs in some state."""
-        left = self.by_deciders(differ.alternatives)
+        left = self.by_deciders(differ)
         cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in (pair.old, pair.new)])
 
         def check(case: Case) -> bool:
@@ -91,7 +123,7 @@ class Behaviour:
         if not everything or self.ask(asking(everything), cone, check, f"channel {subject}") is None:
             return
         told = 0
-        for (was, now), some in left.items():
+        for (was, now, _), some in left.items():
             question = asking(some)
             case = self.ask(question, cone, check, f"channel {subject}")
             if case is None:
@@ -101,7 +133,9 @@ class Behaviour:
             if told > MOST_GROUPS:
                 self.open.append(Open(f"channel {subject}", "it differs in more ways than are told here"))
                 return
-            found = self.teller.where(question, cone, case, check)
+            found = self.teller.where(
+                question, cone, case, check, partial(differ.goes, some), partial(differ.there, some)
+            )
             before, after = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
             yield replace(
                 self.change("output", subject, before, after, found),
@@ -110,20 +144,26 @@ class Behaviour:
                 sticks=travel(some) if all(each.stretches for each in some) else None,
             )
 
-    def by_deciders(self, alternatives: list[Alternative]) -> dict[tuple[str, str], list[Alternative]]:
-        """By who decides before and now; modes in which the same lines differ in the same way are told together."""
+    def by_deciders(self, differ: Differ) -> dict[tuple[str, str, object], list[Alternative]]:
+        """By who decides before and now, and where on the sticks they differ; modes in which the same lines differ in the same
+        way are told together."""
         single: dict[tuple[Way, Way], list[Alternative]] = {}
-        for each in alternatives:
+        for each in differ.alternatives:
             ways = each.old._replace(case=None), each.new._replace(case=None)
             single.setdefault(ways, []).append(each)
         alike: dict[object, list[tuple[Way, Way]]] = {}
         for (old, new), some in single.items():
             lines = frozenset((each.old.case, each.new.case, tuple(map(str, each.at))) for each in some)
             alike.setdefault((old.override, new.override, lines), []).append((old, new))
-        found: dict[tuple[str, str], list[Alternative]] = {}
+        found: dict[tuple[str, str, object], list[Alternative]] = {}
         for pairs in alike.values():
             who = self.decides([old for old, _ in pairs], 0), self.decides([new for _, new in pairs], 1)
-            found.setdefault(who, []).extend(each for pair in pairs for each in single[pair])
+            for pair in pairs:
+                hanging: dict[object, list[Alternative]] = {}
+                for each in single[pair]:
+                    hanging.setdefault(each.switches, []).append(each)
+                for some in hanging.values():
+                    found.setdefault((*who, region(some)), []).extend(some)
         return found
 
     def clearest(
@@ -150,11 +190,10 @@ class Behaviour:
         setup = (self.joined.old, self.joined.new)[side].setup
         if not setup.modes:
             return ""
-        flown = list(dict.fromkeys(self.joined.pairs[way.mode or ""][side] for way in ways))
+        flown = dict.fromkeys(self.joined.pairs[way.mode or ""][side] for way in ways)
         named = [mode for mode in flown if mode is not None]
-        if not named:
-            return "no mode"
-        return f"mode {named[0]}" if len(named) == 1 else f"modes {', '.join(named[:-1])} and {named[-1]}"
+        words = [f"mode{'s' * (len(named) > 1)} {', '.join(named)}"] if named else []
+        return " and ".join(words + ["no mode"] * (None in flown))
 
     # -- what is said or done besides
 
@@ -214,12 +253,11 @@ class Behaviour:
             (f.both(old, f.Not(new)), ("admitted", "refused")),
             (f.both(f.Not(old), new), ("refused", "admitted")),
         ):
-            answer = other.find(formula, at_power_up=True)
-            case = self.noted(answer, "start")
+            case = self.noted(other.find(formula, at_power_up=True), "start")
             if case is not None:
-                cone = other.cone([formula])
-                one = Where((teller.part(case, cone),), False, case)
-                found.append(self.change("start", "", *words, one))
+                question = partial(true, formula)
+                where = teller.where(question, other.cone([formula]), case, given=unheard, at_power_up=True)
+                found.append(self.change("start", "", *words, where))
         self.counted("start", "", found)
 
     # -- asking
@@ -247,7 +285,7 @@ class Behaviour:
             before,
             now,
             self.teller.where(
-                lambda frame: frame.truth(formula)[0],
+                partial(true, formula),
                 cone,
                 case,
                 lambda c: truth(self.setup, formula, c.state, c.evaluation) is True,
@@ -289,24 +327,13 @@ class Behaviour:
             self.same[kind] = self.same.get(kind, 0) + 1
 
 
-def travel(alternatives: list[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
-    """The stretches of each stick in which the output differs, neighbours as one."""
-    found: dict[str, set[tuple[Fraction, Fraction]]] = {}
-    for each in alternatives:
-        for stretch in each.stretches:
-            found.setdefault(stretch.stick, set()).add((stretch.lo, stretch.hi))
-    return {stick: tuple(_joined(sorted(stretches))) for stick, stretches in found.items()}
+def true(formula: f.Formula, frame: Frame) -> int:
+    return frame.truth(formula)[0]
 
 
-def _joined(stretches: list[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
-    low, high = stretches[0]
-    for lo, hi in stretches[1:]:
-        if lo <= high:
-            high = max(high, hi)
-        else:
-            yield low, high
-            low, high = lo, hi
-    yield low, high
+def unheard(frame: Frame) -> int:
+    """That the receiver is off, as at power-up."""
+    return -frame.controls.receiver if frame.setup.sensors else TRUE
 
 
 def plain(value: str | Fraction) -> Value:

@@ -58,9 +58,14 @@ class Alternative:
     by: tuple[Fraction, ...]
     stretches: tuple[Stretch, ...] = ()
 
+    @property
+    def switches(self) -> tuple[object, ...]:
+        """The positions of switches that it hangs on, whatever unknown smoothings are."""
+        cases = [way.case for way in (self.old, self.new) if way.case is not None]
+        return tuple(frozenset(tuple(g for g in gs if g[0] == "switch") for gs in case.guards) for case in cases)
 
-@dataclass(frozen=True, slots=True)
-class Pair:
+
+class Pair(NamedTuple):
     """The same channel of both setups."""
 
     old: Channel
@@ -111,15 +116,18 @@ class Differ:
 
     def literal(self, frame: Frame, alternative: Alternative) -> int:
         """That the channel goes these two ways, with the sticks at one of the places."""
-        sat, controls = frame.sat, frame.controls
         ways = self.ways(frame, alternative)
-        if ways == FALSE:
-            return FALSE
-        places = [
-            sat.both(controls.sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
-            for place in alternative.at
-        ]
-        return sat.both((ways, sat.either(places)))
+        return FALSE if ways == FALSE else frame.sat.both((ways, _at(frame, alternative.at)))
+
+    def goes(self, some: Sequence[Alternative], frame: Frame) -> int:
+        """That the channel goes any of these pairs of ways, the sticks anywhere."""
+        return frame.sat.either(self.ways(frame, each) for each in some)
+
+    def there(self, some: Sequence[Alternative], frame: Frame) -> int:
+        """That the sticks are where any of them differs, or at a single place between two such stretches."""
+        along = [Stretch(stick, lo, hi, lo) for stick, found in travel(some).items() for lo, hi in found]
+        apart = [within(frame, each.stretches) if each.stretches else _at(frame, each.at) for each in some]
+        return frame.sat.either((within(frame, along), *apart))
 
     def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:
         """That the channel goes these two ways; `perhaps`: or that it is not known whether it does."""
@@ -131,7 +139,26 @@ class Differ:
                 rails.append(frame.mode(way.mode))
                 parts.append(frame.guards(way.case))
             parts += [-false if perhaps else true for true, false in rails]
+        if alternative.old.override is not None and alternative.new.override is not None:
+            parts.append(-self._either_way(frame, alternative))
         return frame.sat.both(parts)
+
+    def _either_way(self, frame: Frame, alternative: Alternative) -> int:
+        """That both channels have ties from which the same may come: each may put out what the other does."""
+        outputs = [self._output(c, w, {}) for c, w in zip(self.pair, (alternative.old, alternative.new), strict=True)]
+        return frame.sat.both(
+            self._possible(frame, channel, output) for channel, output in zip(self.pair, reversed(outputs), strict=True)
+        )
+
+    def _possible(self, frame: Frame, channel: Channel, output: Fraction) -> int:
+        """That an override that may decide gives this output."""
+        found: list[int] = []
+        higher: list[int] = []
+        for rank in frame.encoding.by_channel[channel.name]:
+            giving = [o for o in rank if o.value is not None and servo.output(channel, o.value) == output]
+            found.append(frame.sat.both((frame.sat.either(frame.truth(o.when)[0] for o in giving), *higher)))
+            higher += [frame.truth(o.when)[1] for o in rank]
+        return frame.sat.either(found)
 
     def _link_ties(self, frame: Frame) -> None:
         """A tie that is the same in both goes the same way in both."""
@@ -261,6 +288,52 @@ class Differ:
         if old.case is None or new.case is None:
             return False
         return (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
+
+
+def region(some: Sequence[Alternative]) -> object:
+    """Where on the sticks any of them differs."""
+    if all(each.stretches for each in some):
+        return tuple(sorted(travel(some).items()))
+    return frozenset(tuple(sorted(place.items())) for each in some for place in each.at)
+
+
+def travel(some: Sequence[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
+    """The stretches of each stick in which the output differs, neighbours as one."""
+    found: dict[str, set[tuple[Fraction, Fraction]]] = {}
+    for each in some:
+        for stretch in each.stretches:
+            found.setdefault(stretch.stick, set()).add((stretch.lo, stretch.hi))
+    return {stick: tuple(_joined(sorted(stretches))) for stick, stretches in found.items()}
+
+
+def _joined(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
+    low, high = stretches[0]
+    for lo, hi in stretches[1:]:
+        if lo <= high:
+            high = max(high, hi)
+        else:
+            yield low, high
+            low, high = lo, hi
+    yield low, high
+
+
+def within(frame: Frame, stretches: Sequence[Stretch]) -> int:
+    """That a stick is in one of the stretches, anywhere."""
+    parts = []
+    for name, lo, hi, _ in stretches:
+        ops = ("<=", ">=") if lo == hi else ("<", ">")
+        stick = frame.controls.sticks[name]
+        parts.append(frame.sat.both((stick.compare(ops[0], hi), stick.compare(ops[1], lo))))
+    return frame.sat.either(parts)
+
+
+def _at(frame: Frame, places: Sequence[Sticks]) -> int:
+    """That the sticks are at one of these places."""
+    sat, sticks = frame.sat, frame.controls.sticks
+    return sat.either(
+        sat.both(sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
+        for place in places
+    )
 
 
 def _rank(rank: Sequence[object]) -> tuple[object, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from setuplint.compare import written
 from setuplint.compare.behaviour import plain
-from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, thresholds
+from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, thresholds, within
 from setuplint.compare.joined import Joined, join
 from setuplint.compare.matching import match
 from setuplint.decide.answers import Case
@@ -66,16 +66,8 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
 
 def _changes(differ: Differ, frame: Frame, each: Alternative) -> int:
     """That the output may change: anywhere on a stretch of a stick on which it does somewhere."""
-    if not each.stretches:
-        return differ.ways(frame, each, perhaps=True)
-    stretches = []
-    for stretch in each.stretches:
-        stick = frame.controls.sticks[stretch.stick]
-        if stretch.lo == stretch.hi:
-            stretches.append(frame.sat.both(stick.compare(op, stretch.lo) for op in ("<=", ">=")))
-        else:
-            stretches.append(frame.sat.both((stick.compare(">", stretch.lo), stick.compare("<", stretch.hi))))
-    return frame.sat.both((differ.ways(frame, each, perhaps=True), frame.sat.either(stretches)))
+    ways = differ.ways(frame, each, perhaps=True)
+    return frame.sat.both((ways, within(frame, each.stretches))) if each.stretches else ways
 
 
 def _told(case: Case) -> str:

@@ -5,17 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import NamedTuple, TypeVar
 
 from setuplint.decide.answers import Case
 from setuplint.decide.cone import Cone, names
 from setuplint.decide.decider import Decider
 from setuplint.decide.frame import Frame
+from setuplint.decide.sat import TRUE, OutOfBudget
 from setuplint.decide.state import LOST, RANGES, UNHEARD
 from setuplint.setup.model import Setup
 
-MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other states"
+T = TypeVar("T")
 
-Interval = tuple[Fraction, Fraction]
+MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other states"
+MOST_WIDENINGS = 400  # tried for one condition
+
+
+class Interval(NamedTuple):
+    """A stretch of a stick or a reading; whether its ends belong to it."""
+
+    lo: Fraction
+    hi: Fraction
+    with_lo: bool = False
+    with_hi: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +57,10 @@ class Where:
 Question = Callable[[Frame], int]
 
 
+def anywhere(frame: Frame) -> int:
+    return TRUE
+
+
 class Teller:
     """Asks one decider for all the states of a question."""
 
@@ -56,40 +72,71 @@ class Teller:
             same = [(other, per) for other, (q, per) in shown.items() if q == quantity]
             self.cuts[name] = sorted({at / per * unit for other, per in same for at in thresholds.get(other, ())})
 
-    def where(self, question: Question, cone: Cone, first: Case, check: Callable[[Case], bool] | None = None) -> Where:
-        """All the states, from a first case on."""
+    def where(
+        self,
+        question: Question,
+        cone: Cone,
+        first: Case,
+        check: Callable[[Case], bool] | None = None,
+        holds: Question | None = None,
+        given: Question = anywhere,
+        *,
+        at_power_up: bool = False,
+    ) -> Where:
+        """All the states, from a first case on. Where the question is of single places of the sticks, `given` are the stretches
+        that these stand for, and `holds` is the question without its places."""
+        holds = holds or question
         parts: list[Part] = []
         case: Case | None = first
         whole = False
+        self.tries = MOST_WIDENINGS
         while case is not None and len(parts) < MOST_PARTS:
-            parts.append(self.part(case, cone))
+            part = self.part(case, cone, holds, given)
+            if part is None:
+                break
+            parts.append(part)
             told = tuple(parts)
 
             def left(frame: Frame, told: tuple[Part, ...] = told) -> int:
                 return frame.sat.both((question(frame), *(-self.literal(frame, part) for part in told)))
 
-            answer = self.decider.ask(left, cone, check)
+            answer = self.decider.ask(left, cone, check, at_power_up=at_power_up)
             whole = answer.impossible
             case = answer.case if answer.found else None
-        return Where(tuple(merged(parts, self.setup)), whole, first)
+        return Where(tuple(merged(parts, self)), whole, first)
 
-    def part(self, case: Case, cone: Cone) -> Part:
-        """What of a case matters, each number widened to the thresholds around it."""
+    # -- one part
+
+    def part(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Part | None:
+        """What of a case matters, made as wide as the question stays true in all of it; None where only the case's own steps
+        lead to it."""
+
+        def so(part: Part) -> bool:
+            return self.implied(part, case, holds, given)
+
+        part = self.narrow(case, cone, case.matters)
+        if not so(part):
+            state = case.state
+            part = self.narrow(case, cone, {**state.positions, **state.sticks, **state.readings})
+            if not so(part):
+                return None
+        return self.wide(part, so)
+
+    def narrow(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Part:
+        """Controls where they are in a case, each number widened to the thresholds around it."""
         positions: dict[str, frozenset[str]] = {}
         between: dict[str, Interval] = {}
         lost = set()
         off = False
-        for name, value in case.matters.items():
-            if name in self.setup.switches:
+        for name, value in matters.items():
+            if name in self.setup.switches and ("switch", name) in cone:
                 positions[name] = frozenset((str(value),))
             elif value == LOST:
                 lost.add(name)
             elif value == UNHEARD:
                 off = True
-            elif isinstance(value, Fraction):
-                around = self.around(name, value)
-                if around is not None:
-                    between[name] = around
+            elif isinstance(value, Fraction) and (name in self.setup.sensors or self.cuts.get(name)):
+                between[name] = next(c for c in self.cells(name) if contains(c, value))
         remembered = {}
         if case.steps:
             memory = case.evaluation.memory
@@ -98,20 +145,104 @@ class Teller:
                     remembered[name] = name in memory.on
         return Part(positions, between, frozenset(lost), remembered, off)
 
-    def around(self, name: str, value: Fraction) -> Interval | None:
-        """The thresholds below and above a value; the value twice where it is one itself; None where nothing is compared
-        with the control."""
-        cuts = self.cuts.get(name, ())
-        if not cuts:
-            return None
-        if value in cuts:
-            return value, value
-        low, high = self.range(name)
-        below = [cut for cut in cuts if cut < value]
-        above = [cut for cut in cuts if cut > value]
-        return (below[-1] if below else low), (above[0] if above else high)
+    def wide(self, part: Part, so: Callable[[Part], bool]) -> Part:
+        """The part with everything left out, or let further, that need not be there."""
 
-    def range(self, name: str) -> Interval:
+        def better(wider: Part) -> bool:
+            nonlocal part
+            if self.tries <= 0:
+                return False
+            self.tries -= 1
+            if so(wider):
+                part = wider
+                return True
+            return False
+
+        for name in part.remembered:
+            better(replace(part, remembered=without(part.remembered, name)))
+        for name in part.positions:
+            if not better(replace(part, positions=without(part.positions, name))):
+                for place in self.setup.switches[name].positions:
+                    if place not in part.positions[name]:
+                        more = part.positions[name] | {place}
+                        better(replace(part, positions={**part.positions, name: more}))
+        for name in part.between:
+            if not better(replace(part, between=without(part.between, name))):
+                self.stretch(name, part.between, lambda between: better(replace(part, between=between)))
+        for name in sorted(part.lost):
+            better(replace(part, lost=part.lost - {name}))
+        if part.off:
+            better(replace(part, off=False))
+        return part
+
+    def stretch(
+        self, name: str, between: Mapping[str, Interval], better: Callable[[Mapping[str, Interval]], bool]
+    ) -> None:
+        """Let one number go as far as it can, to the ends of its range or by threshold after threshold."""
+        cells = self.cells(name)
+        low, high = self.range(name)
+        here = between[name]
+        if better({**between, name: Interval(low, high, True, True)}):
+            return
+        for onward in (
+            [c for c in cells if c.lo >= here.hi and c != here],
+            [c for c in reversed(cells) if c.hi <= here.lo and c != here],
+        ):
+            for cell in onward:
+                wider = hull(here, cell)
+                if not better({**between, name: wider}):
+                    break
+                here = wider
+
+    def implied(self, part: Part, case: Case, holds: Question, given: Question) -> bool:
+        """Whether the question holds in all of the part, whatever is remembered besides, if ties go and curves are smoothed as
+        in the case."""
+        frame = self.decider.reach.base.settled
+        sat = frame.sat
+        sat.new_question()
+        here = [self.literal(frame, part), given(frame)]
+        wrong = -holds(frame)
+        try:
+            if not sat.solve([*here, wrong]):
+                return True
+            choices, active = self.choices(frame, case)
+            if any(sat.solve([*here, -each]) for each in active):
+                return False
+            return not sat.solve([*here, *choices, wrong])
+        except OutOfBudget:
+            return False
+
+    def choices(self, frame: Frame, case: Case) -> tuple[list[int], list[int]]:
+        """What a case takes ties and unknown smoothings to be; and what must hold for a tie to go that way."""
+        encoding, state = frame.encoding, case.state
+        choices = [encoding.smoothing[curve][kind] for curve, kind in state.smoothing.items()]
+        active = []
+        for channel, winner in state.ties.items():
+            for rank in encoding.by_channel[channel]:
+                if len(rank) > 1 and any(o.name == winner for o in rank):
+                    frame.deciders(channel)
+                    choices.append(frame.ties[rank[0].name][winner])
+                    active.append(frame.truth(self.setup.overrides[winner].when)[0])
+        return choices, active
+
+    # -- numbers
+
+    def cells(self, name: str) -> list[Interval]:
+        """The thresholds of a control and the gaps between them; the ends of its range belong to the outer ones."""
+        low, high = self.range(name)
+        cuts = [cut for cut in self.cuts.get(name, ()) if low <= cut <= high]
+        found: list[Interval] = []
+        at, closed = low, True
+        for cut in cuts:
+            if at < cut:
+                found.append(Interval(at, cut, closed, False))
+            found.append(Interval(cut, cut, True, True))
+            at, closed = cut, False
+        if at < high:
+            found.append(Interval(at, high, closed, True))
+        return found
+
+    def range(self, name: str) -> tuple[Fraction, Fraction]:
         return ends(self.setup, name)
 
     def literal(self, frame: Frame, part: Part) -> int:
@@ -120,15 +251,12 @@ class Teller:
         parts: list[int] = []
         for switch, places in part.positions.items():
             parts.append(sat.either(frame.controls.positions[switch][p] for p in sorted(places)))
-        for name, (lo, hi) in part.between.items():
+        for name, (lo, hi, with_lo, with_hi) in part.between.items():
             low, high = self.range(name)
-            if lo == hi:
-                parts += [frame.compare(name, ">=", lo), frame.compare(name, "<=", hi)]
-                continue
-            if lo > low:
-                parts.append(frame.compare(name, ">", lo))
-            if hi < high:
-                parts.append(frame.compare(name, "<", hi))
+            if lo > low or not with_lo:
+                parts.append(frame.compare(name, ">=" if with_lo else ">", lo))
+            if hi < high or not with_hi:
+                parts.append(frame.compare(name, "<=" if with_hi else "<", hi))
             if name in self.setup.sensors:
                 parts.append(frame.heard(name))
         parts += [frame.controls.lost[name] for name in sorted(part.lost)]
@@ -140,7 +268,7 @@ class Teller:
         return sat.both(parts)
 
 
-def ends(setup: Setup, name: str) -> Interval:
+def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     """The range of a stick, a knob or a sensor."""
     if name in setup.sticks:
         return Fraction(-100), Fraction(100)
@@ -151,13 +279,29 @@ def ends(setup: Setup, name: str) -> Interval:
     return low, high
 
 
-def merged(parts: Sequence[Part], setup: Setup) -> Iterator[Part]:
-    """Parts that differ in the positions of one switch, or in two neighbouring stretches, are one."""
+def contains(interval: Interval, value: Fraction) -> bool:
+    lo, hi, with_lo, with_hi = interval
+    return (lo < value or (with_lo and value == lo)) and (value < hi or (with_hi and value == hi))
+
+
+def hull(one: Interval, other: Interval) -> Interval:
+    """From the lower end of two to the upper one."""
+    lower = min(one, other, key=lambda i: (i.lo, not i.with_lo))
+    upper = max(one, other, key=lambda i: (i.hi, i.with_hi))
+    return Interval(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
+
+
+def without(table: Mapping[str, T], name: str) -> dict[str, T]:
+    return {key: value for key, value in table.items() if key != name}
+
+
+def merged(parts: Sequence[Part], teller: Teller) -> Iterator[Part]:
+    """Parts that differ in one thing alone, and there are neighbours, are one."""
     left = list(parts)
     n = 0
     while n < len(left):
         for m in range(n + 1, len(left)):
-            one = _one(left[n], left[m], setup)
+            one = _one(left[n], left[m], teller)
             if one is not None:
                 left[n] = one
                 del left[m]
@@ -167,22 +311,27 @@ def merged(parts: Sequence[Part], setup: Setup) -> Iterator[Part]:
     yield from left
 
 
-def _one(a: Part, b: Part, setup: Setup) -> Part | None:
-    if (a.lost, a.remembered, a.off) != (b.lost, b.remembered, b.off):
+def _one(a: Part, b: Part, teller: Teller) -> Part | None:
+    if (a.lost, a.off) != (b.lost, b.off):
         return None
-    if a.between == b.between and a.positions.keys() == b.positions.keys():
-        apart = [s for s in a.positions if a.positions[s] != b.positions[s]]
-        if len(apart) != 1:
-            return None
-        places = a.positions[apart[0]] | b.positions[apart[0]]
-        positions = {s: p for s, p in a.positions.items() if s != apart[0]}
-        if len(places) < len(setup.switches[apart[0]].positions):
-            positions = {s: places if s == apart[0] else p for s, p in a.positions.items()}
-        return replace(a, positions=positions)
-    if a.positions == b.positions and a.between.keys() == b.between.keys():
-        apart = [s for s in a.between if a.between[s] != b.between[s]]
-        if len(apart) == 1:
-            (lo, hi), (low, high) = sorted((a.between[apart[0]], b.between[apart[0]]))
-            if hi == low:
-                return replace(a, between={s: (lo, high) if s == apart[0] else i for s, i in a.between.items()})
-    return None
+    apart = [kind for kind in ("positions", "between", "remembered") if getattr(a, kind) != getattr(b, kind)]
+    if not apart:
+        return a
+    ours, theirs = getattr(a, apart[0]), getattr(b, apart[0])
+    names = [name for name in ours if ours[name] != theirs.get(name)]
+    if len(apart) > 1 or ours.keys() != theirs.keys() or len(names) != 1:
+        return None
+    name = names[0]
+    if apart == ["remembered"]:
+        return replace(a, remembered=without(a.remembered, name))
+    if apart == ["positions"]:
+        places = ours[name] | theirs[name]
+        every = len(places) == len(teller.setup.switches[name].positions)
+        return replace(a, positions=without(ours, name) if every else {**ours, name: places})
+    lower, upper = sorted((ours[name], theirs[name]))
+    touching = lower.hi > upper.lo or (lower.hi == upper.lo and (lower.with_hi or upper.with_lo))
+    if not touching:
+        return None
+    both = hull(lower, upper)
+    every = (both.lo, both.hi) == teller.range(name) and name in teller.setup.sticks
+    return replace(a, between=without(ours, name) if every else {**ours, name: both})

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.compare.changes import Change, Comparison, Given
-from setuplint.compare.where import Part
+from setuplint.compare.where import Interval, Part
 from setuplint.findings import Report
 from setuplint.formats.differences import Teller
 from setuplint.formats.json import finding
@@ -65,11 +65,16 @@ def _change(change: Change, teller: Teller) -> dict[str, object]:
 def _part(part: Part) -> dict[str, object]:
     return {
         "positions": {name: sorted(places) for name, places in part.positions.items()},
-        "between": {name: _pair(each) for name, each in part.between.items()},
+        "between": {name: _interval(each) for name, each in part.between.items()},
         "lost": sorted(part.lost),
         "remembered": {name.partition(" ")[2]: on for name, on in part.remembered.items()},
         "receiver-off": part.off,
     }
+
+
+def _interval(interval: Interval) -> dict[str, int | float]:
+    low, high = ("at-least" if interval.with_lo else "above"), ("at-most" if interval.with_hi else "below")
+    return {low: json_number(interval.lo), high: json_number(interval.hi)}
 
 
 def _pair(pair: tuple[Fraction, Fraction]) -> list[int | float]:

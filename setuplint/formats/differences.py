@@ -68,7 +68,7 @@ class Teller:
             return ""
         parts = [self.part(part, change, self.comparison.controls) for part in change.where]
         text = "; or ".join(dict.fromkeys(part or "in every state" for part in parts))
-        return text if change.whole or change.kind == "start" else f"{text}; and in other states"
+        return text if change.whole or not text else f"{text}; and in other states"
 
     def part(self, part: Part, change: Change, setup: Setup) -> str:
         return ", ".join(self.words(part, change, setup))
@@ -87,31 +87,29 @@ class Teller:
             if found and found != ((Fraction(-100), Fraction(100)),):
                 yield f"{plain(name)} {' or '.join(map(stretch, found))}"
         yield from (f"{plain(name)} lost" for name in sorted(part.lost))
-        for name, on in part.remembered.items():
-            yield f"{plain(name.partition(' ')[2])} {'on' if on else 'off'}"
+        yield from _remembered(part.remembered)
         if part.off:
             yield "the receiver not heard"
 
     def between(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
-        low, high = ends(setup, name)
-        lo, hi = interval
-        if (lo, hi) == (low, high):
-            if name in setup.sensors:
-                yield f"{plain(name)} heard"
-            return
-        unit = f"{FIXED_SPACE}%"
-        text = decimal
-        if name in setup.sensors:
-            reads = setup.sensors[name].reads
-            unit = with_unit(reads, Fraction(0))[1:]
-        if lo == hi:
-            yield f"{plain(name)} at {text(lo)}{unit}"
-        elif lo == low:
-            yield f"{plain(name)} under {text(hi)}{unit}"
-        elif hi == high:
-            yield f"{plain(name)} over {text(lo)}{unit}"
+        lo, hi, with_lo, with_hi = interval
+        bottom, top = (lo, with_lo) == (ends(setup, name)[0], True), (hi, with_hi) == (ends(setup, name)[1], True)
+        unit = with_unit(setup.sensors[name].reads, Fraction(0))[1:] if name in setup.sensors else f"{FIXED_SPACE}%"
+        low, high = decimal(lo), f"{decimal(hi)}{unit}"
+        if bottom and top:
+            words = "heard" if name in setup.sensors else ""
+        elif lo == hi:
+            words = f"at {high}"
+        elif bottom:
+            words = f"{'up to' if with_hi else 'under'} {high}"
+        elif top:
+            words = f"{'from' if with_lo else 'over'} {low}{unit}{' up' if with_lo else ''}"
+        elif with_lo == with_hi:
+            words = f"from {low} to {high}" if with_lo else f"between {low} and {high}"
         else:
-            yield f"{plain(name)} between {text(lo)} and {text(hi)}{unit}"
+            words = f"from {low} to under {high}" if with_lo else f"over {low} up to {high}"
+        if words:
+            yield f"{plain(name)} {words}"
 
     def case(self, change: Change) -> str:
         """A case to try on the bench."""
@@ -124,6 +122,15 @@ class Teller:
             text = bench.standing(change.witness, self.controls)
         assumed = f", taking it that {'; '.join(map(plain, change.assumed))}" if change.assumed else ""
         return f"{text}{assumed}"
+
+
+def _remembered(remembered: Mapping[str, bool]) -> Iterator[str]:
+    """Latches and toggles that are on or off: `old NAME` and `new NAME` where they are not the same in both."""
+    names = [name.partition(" ")[2] for name in remembered]
+    for name, on in remembered.items():
+        side, _, own = name.partition(" ")
+        when = {"old": " before", "new": " now"}[side] if names.count(own) > 1 else ""
+        yield f"{plain(own)} {'on' if on else 'off'}{when}"
 
 
 def _by(change: Change) -> str:
@@ -148,15 +155,18 @@ def _number(given: Given) -> str:
     return "not given" if given is None else plain(given)
 
 
-def within(stretches: tuple[Interval, ...], interval: Interval) -> Iterator[Interval]:
+Stretch = tuple[Fraction, Fraction]
+
+
+def within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
     """What of some stretches lies in an interval."""
     for lo, hi in stretches:
-        low, high = max(lo, interval[0]), min(hi, interval[1])
+        low, high = max(lo, interval.lo), min(hi, interval.hi)
         if low < high or (low == high and lo == hi):
             yield low, high
 
 
-def stretch(interval: Interval) -> str:
+def stretch(interval: Stretch) -> str:
     lo, hi = interval
     if lo == hi:
         return f"at {signed(lo)}{FIXED_SPACE}%"

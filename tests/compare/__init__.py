@@ -1,0 +1,1 @@
+"""Comparisons of two set-ups, held against brute force over both (tests/oracle)."""
