@@ -195,7 +195,6 @@ class Pair:
     def outputs_at(self, change: Change, spot: Spot) -> Iterator[str]:
         """Along the sticks: that two outputs meet at a single place is no matter, at two neighbouring ones it is."""
         met: dict[object, list[Fraction]] = {}
-        several = change.sticks is None and len(self.joint.read(change.subject) & {*self.joint.worlds[0].analogs}) > 1
         for sticks, found in self.joint.along(change.subject, spot):
             apart = [d for d in found if self.by(change, d, spot)]
             own = [x for name, x in sticks.items() if name in (change.sticks or ())]
@@ -206,7 +205,7 @@ class Pair:
                 more = [c for c in self.changes("output", change.subject) if c is not change]
                 if change.whole and not covered and not any(self.covers(c, spot, sticks) for c in more):
                     yield f"{change} is not told at {spot.controls} {sticks}"
-            elif covered and not apart and not several:
+            elif covered and not apart and len(sticks) < 2:
                 met.setdefault(others, []).extend(own)
                 if not own or max(met[others]) - min(met[others]) > CLOSE:
                     yield f"{change} is not so at {spot.controls} {sticks}"

@@ -232,13 +232,12 @@ class Joint:
 
     def along(self, channel: str, spot: Spot) -> list[tuple[dict[str, Fraction], list[Difference]]]:
         """The sticks that the channel reads at places in the region where they are, and how it differs there."""
-        box = {x: self.region(x, spot.controls[x]) for x in self.grids[0][0].boxes if x in self.read(channel)}
+        read = self.flown(channel, spot)
+        box = {x: self.region(x, spot.controls[x]) for x in self.grids[0][0].boxes if x in read}
         deciding = [self.deciders(n, channel, spot.states[n]) for n in (0, 1)]
         positions = tuple(spot.controls[x] for x in self.worlds[0].switches)
         key = (channel, (repr(deciding), spot.states[0].mode, spot.states[1].mode, positions, tuple(box.items())))
         if key not in self.known:
-            if all(None not in each for each in deciding):
-                box = {}
             axes = [[(name, x) for x in self.places(channel, name, spot, lo, hi)] for name, (lo, hi) in box.items()]
             total = int(np.prod([len(a) for a in axes], dtype=object)) if axes else 1
             if total > MOST_PLACES:
@@ -249,6 +248,14 @@ class Joint:
 
     def read(self, channel: str) -> set[str]:
         return set().union(*(term_controls(w.channels[channel]) for w in self.worlds))
+
+    def flown(self, channel: str, spot: Spot) -> set[str]:
+        """The sticks that turn the channel there, on either side."""
+        found: set[str] = set()
+        for world, state in zip(self.worlds, spot.states, strict=True):
+            line = world.channels[channel].lines[state.mode]
+            found |= {t.source for t in (() if world.deciding(channel, state) else line.terms or ())}
+        return found
 
     def region(self, stick: str, at: Value) -> Box:
         return next(b for b in self.grids[0][0].boxes[stick] if b[0] == at == b[1] or b[0] < Fraction(at) < b[1])

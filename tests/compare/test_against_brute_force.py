@@ -1,0 +1,70 @@
+"""Random pairs of set-ups (one, and a mutant of it), compared, and searched together by brute force (joint.py): whatever is
+different anywhere is told or said not to be compared; what is told is so, in the states that are told and in no others; what is
+said to be the same is the same everywhere."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from setuplint.compare.where import Interval, Part
+from tests.compare.against import Pair, Told
+from tests.compare.pairs import pair
+
+CHUNK = 20
+
+
+@pytest.mark.parametrize("first", range(0, 120, CHUNK))
+def test_what_is_told_is_what_is_so(first: int) -> None:
+    wrong = {seed: found for seed in range(first, first + CHUNK) if (found := next(disagreements(seed), None))}
+    assert not wrong
+
+
+def disagreements(seed: int) -> Iterator[str]:
+    return Pair(*pair(seed)).disagreements()
+
+
+def test_that_the_pairs_differ_in_every_way() -> None:
+    """Enough of everything, or the test above would show little."""
+    told = [change for seed in range(60) for change in Pair(*pair(seed)).told.changes]
+    kinds = {change.kind for change in told}
+    assert kinds == {"output", "mode", "alarm", "timer", "intent", "start"}
+    assert sum(change.whole for change in told) > 0.9 * len(told)
+    assert sum(len(change.steps) > 1 for change in told) > 5
+    assert sum(bool(change.assumed) for change in told) > 5
+    assert sum(len(change.where) > 1 for change in told) > 5
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        lambda told: told.changes.pop(next(n for n, c in enumerate(told.changes) if c.kind == "output")),
+        lambda told: told.cases.reverse(),
+    ],
+    ids=["one change not told", "cases of others"],
+)
+def test_that_a_wrong_comparison_is_seen(spoilt: Callable[[Told], object]) -> None:
+    seen = 0
+    for seed in range(6):
+        both = Pair(*pair(seed))
+        if any(change.kind == "output" for change in both.told.changes):
+            spoilt(both.told)
+            both.told.cases = both.told.cases[: len(both.told.changes)]
+            seen += next(both.disagreements(), None) is not None
+    assert seen
+
+
+def test_that_wrong_states_are_seen() -> None:
+    """A part that is told everywhere, or at a single place."""
+    at = Fraction(17, 3)
+    everywhere, nowhere = Part({}, {}), Part({}, {"throttle": Interval(at, at, True, True)})
+    for part in (everywhere, nowhere):
+        seen = 0
+        for seed in range(6):
+            both = Pair(*pair(seed))
+            both.told.changes = [replace(c, where=(part,), sticks=None) for c in both.told.changes]
+            seen += next(both.disagreements(), None) is not None
+        assert seen
