@@ -23,6 +23,7 @@ WIDE, TALL, TALLER = 168, 36, 52
 GAP_X, GAP_Y = 64, 12
 EDGE = 12
 TOGETHER, MOST = 60, 150  # nodes in one drawing: with more, one drawing a channel; with still more, none
+TALLEST = 1150  # of one drawing of all: on a sheet of paper what is taller gets too small to read
 MOST_MAPS = 32
 NUMBERED = "A number says who wins the channel, 1 first; below them is the channel's own line."
 DEEP = 5  # layers: more would get too small on a screen
@@ -48,8 +49,8 @@ def override_maps(setup: Setup) -> list[Map]:
     whole = _nodes(setup, graph, channels)
     if not channels:
         return []
-    if len(whole) <= TOGETHER:
-        return [_drawn(setup, graph, whole, TITLE, 0)]
+    if len(whole) <= TOGETHER and (one := _drawn(setup, graph, whole, TITLE, 0)).tall <= TALLEST:
+        return [one]
     each = {name: _nodes(setup, graph, [name]) for name in channels}
     if len(channels) > MOST_MAPS or any(len(nodes) > MOST for nodes in each.values()):
         return []

@@ -82,21 +82,18 @@ def told(own: Battery, pack: Pack) -> Iterator[str]:
     if pack.floor is None:
         yield "No floor is drawn: [battery] chemistry is not given."
     if pack.sags:
-        at = " and ".join(f"{_milli(sag)} at {decimal(sag.current)} A" for sag in pack.sags)
+        named = [f"about {decimal(sag.volts)} V a cell at {decimal(sag.current)} A" for sag in pack.sags]
+        if len(named) > 1:
+            named[1] = f"dashed up to {named[1]}"
         resistance = decimal(own.resistance_mohm or 0)
         yield (
-            f"Shaded, the expected sag: a cell sags by about {at}, so it stands in the shaded band at rest when the alarm "
-            f"sounds in flight. Reckoned from resistance-mohm, {resistance} for the pack, as measured warm: a cold or an old "
-            "pack sags more."
+            f"Shaded, the expected sag, {', '.join(named)}: where a cell stands at rest that the load pulls down to the alarm. "
+            f"Reckoned from resistance-mohm, {resistance} for the pack, measured warm: a cold or an old pack sags more."
         )
     elif pack.alarms:
         yield "No sag is drawn: that takes cells, resistance-mohm, and hover-current-a or peak-current-a in [battery]."
     if pack.unplaced:
         yield f"Not drawn: {', '.join(pack.unplaced)}, at volts of a pack whose cells are not given."
-
-
-def _milli(sag: Sag) -> str:
-    return f"{decimal(sag.volts, 2)} V"
 
 
 def drawing(pack: Pack) -> str:
@@ -159,6 +156,14 @@ def _alarm(name: str, volts: Fraction, pack: Pack, top: float, x: X) -> Iterator
     at = f"{x(volts):.1f}"
     yield tag("line", x1=at, y1=top + 2, x2=at, y2=top + ROW - 2, class_="alarm")
     said = f"{decimal(volts, 3)} V" + (f", {decimal(volts * pack.cells)} V" if pack.cells else "")
-    right = x(before) + 6 + 7 * len(said) < RIGHT
-    where = x(before) + 6 if right else x(volts) - 6
-    yield tag("text", said, x=f"{where:.1f}", y=top + 20, class_="" if right else "end")
+    wide = 7 * len(said)
+    lines = [x(level) for level in (pack.floor, pack.full) if level is not None]
+    starts = (x(before) + 6, x(volts) - 6 - wide)
+    right = _free(starts[0], wide, lines) or not _free(starts[1], wide, lines)
+    where, look = (starts[0], "beside") if right else (x(volts) - 6, "beside end")
+    yield tag("text", said, x=f"{where:.1f}", y=top + 20, class_=look)
+
+
+def _free(start: float, wide: float, lines: list[float]) -> bool:
+    """Whether words that begin there cross no line and stay in the drawing."""
+    return start > LEFT and start + wide < WIDTH and not any(start - 2 < at < start + wide + 2 for at in lines)

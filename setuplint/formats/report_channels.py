@@ -34,7 +34,7 @@ def overrides(setup: Setup) -> str:
     ]
     heads = ["Channel", "Override", "Value", "Priority", "When", "Beats"]
     maps = override_maps(setup)
-    drawn = "".join(map(_map, maps))
+    drawn = "".join(map(_map, maps)) + tag("p", text(NUMBERED), class_="soft")
     if not maps:
         drawn = tag("p", "There are too many overrides for a drawing: the table has them all.", class_="soft")
     return drawn + table(heads, rows, "Overrides of each channel, the highest first")
@@ -50,8 +50,7 @@ def _map(drawing: Map) -> str:
         class_="deep" if drawing.deep else None,
     )
     inner = tag("div", drawn, class_="wide", tabindex="0", role="region", aria_label=drawing.title)
-    caption = tag("strong", text(drawing.title)) + tag("p", text(NUMBERED))
-    return tag("figure", inner + tag("figcaption", caption), class_="map")
+    return tag("figure", inner + tag("figcaption", tag("strong", text(drawing.title))), class_="map")
 
 
 def ranked(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:

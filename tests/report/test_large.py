@@ -8,7 +8,7 @@ import pytest
 
 import setuplint
 from setuplint.findings import Report
-from setuplint.formats.override_map import MOST, TOGETHER, override_maps
+from setuplint.formats.override_map import MOST, TALLEST, TOGETHER, override_maps
 from setuplint.formats.report_html import report_page
 from setuplint.setup.model import Setup
 
@@ -65,13 +65,14 @@ def test_the_largest_page_is_bounded_and_says_what_it_leaves_out() -> None:
 
 
 @pytest.mark.parametrize(
-    ("size", "maps"), [((2, 4, 8), 1), ((2, 8, 30), 1), ((2, 12, 120), 12)], ids=["few", "thirty", "one-a-channel"]
+    ("size", "maps"), [((2, 4, 8), 1), ((2, 8, 30), 8), ((2, 12, 120), 12)], ids=["few", "thirty", "many"]
 )
 def test_maps_are_as_many_as_can_be_read(size: tuple[int, int, int], maps: int) -> None:
     drawn = override_maps(model(*size)[1])
     assert len(drawn) == maps
     for each in drawn:
         assert each.inside.count("<rect") <= (TOGETHER if maps == 1 else MOST)
+        assert maps > 1 or each.tall <= TALLEST
 
 
 def test_a_channel_that_too_much_can_take_has_its_table_alone() -> None:
