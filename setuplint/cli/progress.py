@@ -19,11 +19,8 @@ class Progress:
     """`over` draws the line as its items come; whoever writes anything else meanwhile calls `clear` before."""
 
     def __init__(self) -> None:
-        stream = sys.stderr
-        self.seen = bool(stream and stream.isatty()) and os.environ.get("TERM", "") not in ("", "dumb")
-        self.seen = self.seen and not os.environ.get(
-            "CI"
-        )  # some CI has a terminal, and keeps all that is written to it
+        terminal = bool(sys.stderr and sys.stderr.isatty()) and os.environ.get("TERM", "") not in ("", "dumb")
+        self.seen = terminal and not os.environ.get("CI")  # some CI has a terminal, and keeps what is written to it
         self._next = monotonic() + AFTER
         self._drawn = False
 

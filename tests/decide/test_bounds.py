@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,19 @@ def test_bounds_are_those_of_the_range(path: Path) -> None:
         for given in (f.TRUE, free, *(f.both(f.ModeIs(mode), free) for mode in setup.model.modes)):
             whole = slow.output_range(channel, given)
             assert bounds(quick, channel, given) == (whole.verdict, whole.least, whole.greatest), (channel, given)
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_an_end_that_no_line_and_no_override_suggests_is_found(path: Path) -> None:
+    """The question alone stops the stick, at a place of its own: it takes halving."""
+    setup = setuplint.load(path)
+    slow, quick = setuplint.decide(setup), setuplint.decide(setup)
+    halfway = f.both(f.Compare("throttle", ">=", Fraction(-37)), f.Compare("throttle", "<=", Fraction(43)))
+    given = f.both(halfway, *(f.Not(f.Predicate(f"{word} called")) for word in ("hold", "rescue")))
+    for channel in setup.model.channels.values():
+        if channel.drives == "motor":
+            whole = slow.output_range(channel.name, given)
+            assert bounds(quick, channel.name, given) == (whole.verdict, whole.least, whole.greatest)
 
 
 def test_a_channel_that_is_not_there() -> None:
