@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
-from setuplint.bench import items, places
-from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, RESCUE, SPRUNG, TOP, at, in_mode
+from setuplint.bench import items, places, proof
+from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, RESCUE, SPRUNG, at, in_mode
 from setuplint.bench.make import Maker
 from setuplint.bench.parts import Item, Row, Step
-from setuplint.bench.plans import Plan, Way, arrive
-from setuplint.bench.steps import calm, looks
+from setuplint.bench.plans import Plan, Way, anew, arrive, awake
+from setuplint.bench.steps import calm, ends, looks
 from setuplint.bench.walk import Walk
 from setuplint.decide.answers import Case, Value
 from setuplint.setup import formulas as f
@@ -60,21 +61,16 @@ def flight_modes(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
     for sweep in lines:
         if not make.open(*sweep.items):
             continue
-        wishes = calm(make, sweep.given)
         if sweep.stick:
-            wishes = [f.both(sweep.given, at("throttle", Fraction(-100)), *more) for more in ((NO_RESCUE, SPRUNG), ())]
-        way, answer = make.seek(*wishes)
-        if way is None:
-            if sweep.items[0].kind == "line":
-                make.unmet(sweep.items, answer)
-            else:
-                make.drop(sweep.items)
-        elif not sweep.stick:
+            plans += ends(make, sweep)
+            continue
+        way, answer = make.seek(*calm(make, sweep.given))
+        if way is not None:
             plans.append(make.plan("line", sweep.items[0].subject, sweep.items, way))
-        elif not make.decider.find(f.both(sweep.given, TOP)).found:
-            make.drop(sweep.items)
+        elif sweep.items[0].kind == "line":
+            make.unmet(sweep.items, answer)
         else:
-            plans.append(make.plan("ends", "throttle", sweep.items, way, {"throttle": Fraction(100)}))
+            make.drop(sweep.items)
     make.stage("modes", plans)
     if make.stages[-1].key == "modes":
         make.stages[-1] = replace(make.stages[-1], steps=tuple(least(make, step) for step in make.stages[-1].steps))
@@ -100,7 +96,20 @@ def _mode(make: Maker, mode: str) -> Iterator[Plan]:
         yield make.plan("mode", mode, aims, way)
         return
     then: list[dict[str, Value]] = [{"throttle": place} for place in places.on_throttle(setup, mode)[1:]]
-    yield make.plan("mode", mode, aims, way, *then)
+    swept = make.plan("mode", mode, aims, way, *then)
+    ways = [(item, make.seek(item.formula)[0]) for item in aims]
+    apart = looks(make, "mode", mode, [(item, each) for item, each in ways if each is not None])
+
+    def rows(walk: Walk) -> list[Row] | None:
+        """Along the stick; to each place in its own way, where the stick changes more than the outputs."""
+        trial = walk.copy()
+        found = swept.rows(trial)
+        if found and len(proof.shown(setup, found, aims)) == len(aims):
+            walk.become(trial)
+            return found
+        return apart.rows(walk)
+
+    yield replace(swept, rows=rows)
 
 
 def least(make: Maker, step: Step) -> Step:
@@ -124,7 +133,7 @@ def rescue(make: Maker) -> None:
     for mode in items.modes(setup):
         into = items.rescue_in(setup, mode)
         assert into.came is not None
-        answer = make.decider.find_movement(f.both(into.came, MIDDLE), into.formula)
+        answer = make.decider.find_movement(f.both(into.came, MIDDLE, awake(setup)), into.formula)
         if answer.found and answer.case is not None:
             back = items.rescue_out(setup, mode)
             if not make.decider.find_movement(RESCUE, back.formula).found:
@@ -143,7 +152,7 @@ def _rescue(make: Maker, mode: str, out: Item, case: Case) -> Plan:
     leave = make.decider.movements([RESCUE])
 
     def rows(walk: Walk) -> list[Row] | None:
-        if not arrive(walk, way):
+        if not arrive(walk, way, exactly=True):
             return None
         found = [walk.look()]
         walk.set(switch, position)
@@ -171,7 +180,7 @@ def memory(make: Maker) -> None:
     for condition in setup.conditions.values():
         if not condition.remembers:
             continue
-        keeps, forgets = [item for item in make.items.values() if item.subject == condition.name][:2]
+        keeps, forgets = items.remembering(condition)
         way, answer = make.seek(*calm(make, keeps.formula))
         if way is None:
             make.unmet([keeps], answer)
@@ -180,7 +189,8 @@ def memory(make: Maker) -> None:
         if way is None:
             make.unmet([forgets], answer)
             continue
-        off = make.decider.find_movement(f.Holds(condition.name), f.Not(f.Holds(condition.name)))
+        on_now = f.both(f.Holds(condition.name), awake(setup))
+        off = make.decider.find_movement(on_now, f.Not(f.Holds(condition.name)))
         aims = [keeps] if answer.found else []
         if off.found and off.case is not None:
             plans.append(_forgets(make, condition.name, [*aims, forgets], way, off.case))
@@ -210,13 +220,16 @@ def _forgets(make: Maker, name: str, aims: list[Item], way: Way, off: Case) -> P
                 if not trial.holds(on):
                     walk.become(trial)
                     return [*found, walk.look()]
-        if not arrive(walk, Way(on, off)):
-            return None
-        found.append(walk.look())
-        walk.set(*movement)
-        return [*found, walk.look()]
+        for go in (partial(arrive, way=Way(on, off), exactly=True), partial(anew, case=off, formula=on)):
+            trial = walk.copy()
+            if go(trial):
+                trial.set(*movement)
+                if not trial.holds(on):
+                    walk.become(trial)
+                    return [*found, walk.look()]
+        return found
 
-    return Plan("memory", name, tuple(aims), rows, way.wants(make.setup))
+    return Plan("memory", name, tuple(aims), rows, way.wants(make.setup), (*way.case.assumed, *off.assumed))
 
 
 # -- what is left of the overrides

@@ -11,7 +11,7 @@ from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, at, in_mode
 from setuplint.bench.make import Maker
 from setuplint.bench.parts import Item, Move, Row
 from setuplint.bench.plans import Plan, arrive
-from setuplint.bench.steps import calm
+from setuplint.bench.steps import ends, looks
 from setuplint.bench.walk import Walk, starts
 from setuplint.decide.answers import Value
 from setuplint.decide.decider import Decider
@@ -89,13 +89,7 @@ def receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
 def _ends(make: Maker, sweeps: Sequence[items.Sweep]) -> Iterator[Plan]:
     """A stick or knob to both ends, for every line and rate that reads it."""
     for sweep in sweeps:
-        low, high = (at(sweep.stick, value) for value in (Fraction(-100), Fraction(100)))
-        way, _ = make.seek(*calm(make, f.both(sweep.given, low)))
-        other, _ = make.seek(f.both(sweep.given, high))
-        if way is None or other is None:
-            make.drop(sweep.items)
-            continue
-        yield make.plan("ends", sweep.stick, sweep.items, way, {sweep.stick: Fraction(100)})
+        yield from ends(make, sweep)
 
 
 def _stops(make: Maker) -> Iterator[Plan]:
@@ -135,6 +129,13 @@ def _stop(make: Maker, channel: str, mode: str, stick: str, amount: Fraction, *,
         )
         for value in ends
     ]
+    if knob:
+        ways = [(aim, make.seek(aim.formula)[0]) for aim in aims]
+        found = [(aim, each) for aim, each in ways if each is not None]
+        if found:
+            make.need(*(aim for aim, _ in found))
+            yield looks(make, "stop", stick, found)
+        return
     make.need(*aims)
 
     def rows(walk: Walk) -> list[Row] | None:
@@ -142,10 +143,7 @@ def _stop(make: Maker, channel: str, mode: str, stick: str, amount: Fraction, *,
             return None
         found = []
         for value in ends:
-            if knob:
-                walk.set(stick, value)
-            else:
-                walk.trim(stick, value)
+            walk.trim(stick, value)
             found.append(walk.look())
         return found
 

@@ -13,7 +13,7 @@ from setuplint.bench.parts import Item
 from setuplint.decide.evaluate import output
 from setuplint.decide.state import RANGES
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Override, Setup, Term
+from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
 from setuplint.setup.spelling import decimal
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
@@ -221,9 +221,14 @@ RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))
 def memory(setup: Setup) -> Iterator[Item]:
     for condition in setup.conditions.values():
         if condition.remembers:
-            on = f.Holds(condition.name)
-            yield Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)))
-            yield Item("forgets", condition.name, formula=f.Not(on), came=on)
+            yield from remembering(condition)
+
+
+def remembering(condition: Condition) -> tuple[Item, Item]:
+    """A latch or toggle that stays on, and goes off."""
+    on = f.Holds(condition.name)
+    stays = Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)))
+    return stays, Item("forgets", condition.name, formula=f.Not(on), came=on)
 
 
 def timers(setup: Setup) -> Iterator[Item]:

@@ -19,6 +19,9 @@ UNREACHABLE = "proved: no state that can be reached has it"
 NO_WAY = "no steps with everything settled in between lead there"
 
 
+Tried = tuple[Walk, list[Row], list[Item], tuple[str, ...]]  # where it ends, what it shows, and what was on before
+
+
 class Incomplete(Exception):
     """The card does not show what it has to: a defect of ours, never silent."""
 
@@ -83,7 +86,7 @@ class Maker:
                 found.append(walk.look())
             return found
 
-        return Plan(key, subject, tuple(aims), rows, way.wants(self.setup))
+        return Plan(key, subject, tuple(aims), rows, way.wants(self.setup), way.case.assumed)
 
     def stage(self, key: str, plans: Sequence[Plan]) -> None:
         """The steps of a stage, in the order of fewest movements; those of which all is shown by then are left out."""
@@ -93,10 +96,9 @@ class Maker:
             if plan.aims and not self.open(*plan.aims):
                 continue
             step = self.step(plan)
-            if step is None:
-                self.leave(plan.aims, NO_WAY)
-            else:
+            if step is not None:
                 steps.append(step)
+            self.leave(plan.aims, f"only if {' and '.join(plan.assumed)}" if plan.assumed else NO_WAY)
         if steps and self.walk.on:
             self.home.whole(self.walk)
             steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
@@ -108,26 +110,33 @@ class Maker:
             self.stages.append(Stage(key, tuple(steps)))
 
     def step(self, plan: Plan) -> Step | None:
-        """One step and the way back; from a transmitter switched on anew, where what it remembers is in the way."""
-        for anew in (False, True):
-            trial = self.walk.copy()
-            try:
-                if anew:
-                    self.home.whole(trial)
-                    trial.switch_off()
-                    trial.switch_on()
-                rows = plan.rows(trial)
-            except Impossible:
-                rows = None
-            aims = [item for item in plan.aims if self.open(item)]
-            if not rows or len(proof.shown(self.setup, rows, aims)) < len(aims):
-                continue
-            self.home.back(trial)
-            back, trial.moves = tuple(trial.moves), []
-            kept = tuple(name for name in self.setup.conditions if name in self.walk.seen.memory.on)
-            self.walk.become(trial)
-            return replace(self.made(plan.key, plan.subject, rows, back, aims), kept=() if anew else kept)
-        return None
+        """One step and the way back; from a transmitter switched on anew, where what it remembers is in the way. None where
+        neither shows anything that is still open."""
+        aims = [item for item in plan.aims if self.open(item)]
+        tried = [self._tried(plan, aims, anew=False)]
+        if tried[0] is None or len(tried[0][2]) < len(aims):
+            tried.append(self._tried(plan, aims, anew=True))
+        best = max((each for each in tried if each is not None), key=lambda each: len(each[2]), default=None)
+        if best is None or (aims and not best[2]):
+            return None
+        trial, rows, found, kept = best
+        self.home.back(trial)
+        back, trial.moves = tuple(trial.moves), []
+        self.walk.become(trial)
+        return replace(self.made(plan.key, plan.subject, rows, back, found), kept=kept)
+
+    def _tried(self, plan: Plan, aims: Sequence[Item], *, anew: bool) -> Tried | None:
+        trial = self.walk.copy()
+        kept = tuple(name for name in self.setup.conditions if name in trial.seen.memory.on)
+        try:
+            if anew:
+                self.home.whole(trial)
+                trial.switch_off()
+                trial.switch_on()
+            rows = plan.rows(trial)
+        except Impossible:
+            return None
+        return (trial, rows, proof.shown(self.setup, rows, aims), () if anew else kept) if rows else None
 
     def made(
         self, key: str, subject: str, rows: Sequence[Row], back: tuple[parts.Move, ...], aims: Sequence[Item]

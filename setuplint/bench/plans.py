@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice, permutations
@@ -10,12 +10,14 @@ from itertools import islice, permutations
 from setuplint.bench.items import HOLD, LOW, SPRUNG
 from setuplint.bench.parts import Item, Row
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal
-from setuplint.decide.answers import Answer, Case, Value
+from setuplint.decide.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.decide.decider import Decider
-from setuplint.decide.state import UNHEARD, State
+from setuplint.decide.rest import shows_cell
+from setuplint.decide.state import LOST, UNHEARD, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
+ASLEEP = "only while nothing is heard of the receiver"
 ORDERS = 24  # in which the controls of one step are tried, one after the other
 
 
@@ -32,11 +34,19 @@ class Home:
         self.state: State = case.state if case is not None else rest
         self.readings = nominal(setup)
         self.controls: dict[str, Value] = {**self.state.positions, **self.state.sticks}
-        self.held = case is not None and decider.find(f.both(HOLD, LOW), at_power_up=True).found
         sprung = [s.name for s in setup.switches.values() if s.sprung]
         hold = [s.name for s in setup.switches.values() if s.name in hold_switches(setup) and not s.sprung]
         others = [s for s in setup.sticks if s != "throttle"]
         self.order = [*sprung, *hold, "throttle", *others]
+        self.held = self._holds()
+
+    def _holds(self) -> bool:
+        """Whether hold is called there, the receiver on."""
+        walk = Walk(self.setup)
+        self.whole(walk)
+        walk.switch_on()
+        walk.power_receiver()
+        return walk.holds(HOLD)
 
     def back(self, walk: Walk) -> None:
         """Let go, hold on, stick down; the readings as they were. Switches that have no part in the hold stay where they
@@ -84,29 +94,41 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A step to be made: what it is for, and how its rows come about; `wants` is where switches stand in it."""
+    """A step to be made: what it is for, and how its rows come about; `wants` is where switches stand in it; `assumed`
+    what the engine's case takes for granted, as who wins a tie."""
 
     key: str
     subject: str
     aims: tuple[Item, ...]
     rows: Callable[[Walk], list[Row] | None]
     wants: Mapping[str, Value] = field(default_factory=dict)
+    assumed: tuple[str, ...] = ()
 
 
-def seek(decider: Decider, wishes: Iterable[f.Formula]) -> tuple[Way | None, Answer]:
-    """The first of the wishes that can be; else the last answer, which says why not."""
+def awake(setup: Setup) -> f.Formula:
+    """The receiver is on: a sensor is heard, or lost."""
+    sensor = next(iter(setup.sensors), None)
+    return f.TRUE if sensor is None else f.either(f.Heard(sensor), f.Lost(sensor))
+
+
+def seek(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Way | None, Answer]:
+    """The first of the wishes that can be with the receiver on; else the last answer, which says why not."""
+    on = awake(decider.setup)
     answer: Answer | None = None
     for wish in wishes:
-        answer = decider.find(wish)
+        answer = decider.find(f.both(wish, on))
         if answer.found and answer.case is not None:
             return Way(wish, answer.case), answer
     assert answer is not None
+    if answer.impossible and decider.find(wishes[-1]).found:
+        answer = Answer(NOT_DECIDED, because=(ASLEEP,))
     return None, answer
 
 
-def arrive(walk: Walk, way: Way) -> bool:
+def arrive(walk: Walk, way: Way, *, exactly: bool = False) -> bool:
     """Go there, one movement at a time: not at all, where it holds already; by the controls that matter; by all of them; by
-    the steps that the engine found, with the memory there is; and by those from power-up."""
+    the steps that the engine found, with the memory there is; and by those from power-up. `exactly`: where its controls stand
+    matters beyond the formula, for a movement that follows."""
     case = way.case
     matters = {n: v for n, v in case.matters.items() if n in walk.setup.switches or n in walk.setup.sticks}
     heard = {n: v for n, v in case.state.readings.items() if n in case.matters and v != UNHEARD}
@@ -119,8 +141,8 @@ def arrive(walk: Walk, way: Way) -> bool:
         tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states[1:]], way.formula))
         tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states], way.formula))
     if case.steps:
-        tries.append(lambda trial: _anew(trial, case, way.formula))
-    for attempt in tries:
+        tries.append(lambda trial: anew(trial, case, way.formula))
+    for attempt in tries[1 if exactly else 0 :]:
         trial = walk.copy()
         if attempt(trial):
             walk.become(trial)
@@ -129,12 +151,19 @@ def arrive(walk: Walk, way: Way) -> bool:
 
 
 def _all(walk: Walk, state: State) -> dict[str, Value]:
-    """Every control; of the readings those that are not at rest: what reads as at rest may read what it does on the bench."""
-    heard = {name: value for name, value in state.readings.items() if value not in (UNHEARD, walk.still[name])}
-    return {**state.positions, **state.sticks, **heard}
+    """Every control, and every reading; what reads as at rest reads what is usual on the bench."""
+    setup = walk.setup
+    off_rest = {name: value for name, value in state.readings.items() if value not in (UNHEARD, walk.still[name])}
+    told = any(shows_cell(setup, name) and value != LOST for name, value in off_rest.items())
+    usual = {
+        name: value
+        for name, value in walk.nominal.items()
+        if state.readings[name] == walk.still[name] and not (told and shows_cell(setup, name))
+    }
+    return {**state.positions, **state.sticks, **usual, **off_rest}
 
 
-def _anew(walk: Walk, case: Case, formula: f.Formula) -> bool:
+def anew(walk: Walk, case: Case, formula: f.Formula) -> bool:
     """Off, the controls as at the case's power-up, on again, and its steps."""
     walk.switch_off()
     first = case.states[0]

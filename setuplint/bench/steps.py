@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from setuplint.bench import proof
-from setuplint.bench.items import HOLD, LOW, NO_RESCUE, SPRUNG
+from setuplint.bench.items import HOLD, LOW, NO_RESCUE, SPRUNG, Sweep
 from setuplint.bench.make import Maker
 from setuplint.bench.parts import Item, Row
 from setuplint.bench.plans import Plan, Way, arrive
@@ -33,4 +33,14 @@ def looks(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Way]]
         return found
 
     aims = tuple(item for item, _ in pairs)
-    return Plan(key, subject, aims, rows, pairs[0][1].wants(make.setup))
+    assumed = tuple(dict.fromkeys(each for _, way in pairs for each in way.case.assumed))
+    return Plan(key, subject, aims, rows, pairs[0][1].wants(make.setup), assumed)
+
+
+def ends(make: Maker, sweep: Sweep) -> Iterator[Plan]:
+    """A stick or knob to both ends; an end at which the line never decides is no part of it."""
+    ways = [(item, make.seek(*calm(make, item.formula))[0]) for item in sweep.items]
+    found = [(item, way) for item, way in ways if way is not None]
+    make.drop(item for item, way in ways if way is None)
+    if found:
+        yield looks(make, "ends", sweep.stick, found)

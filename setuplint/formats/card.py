@@ -164,6 +164,8 @@ def _by_hand(words: Words, step: Step, box: Box) -> Box:
         return replace(
             box, before=("A supply of its own for the receiver: the motor's leads stay out.", *told, *box.before)
         )
+    if step.key == "stop" and craft.motor_off is not None:
+        return replace(box, after=(f"{_said(words, craft.motor_off, 'The motor stays stopped at or below')}.",))
     if step.key == "turns":
         after = (
             "Hold off; raise the throttle stick slowly until the motor just turns, and read its channel. Stick down, hold on.",

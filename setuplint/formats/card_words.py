@@ -112,6 +112,9 @@ class Words:
             rates = items[0].detail.split(", ")[1:]
             switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
             return f"{_first(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
+        if step.key == "stop":
+            knob = self.setup.sticks[step.subject].knob
+            return f"The stop, with {step.subject}{'' if knob else ' trim'} at its ends"
         if step.key == "hold":
             return f"Hold on at full stick{in_mode}"
         if step.key == "rescue":
@@ -226,7 +229,6 @@ TITLES = {
     "ready": "The craft made safe",
     "starts": "Switch on as it must be: it starts",
     "receiver": "The receiver powered, the motor apart",
-    "stop": "The stop, with {} at its ends",
     "rescue-held": "The rescue called in the hold",
     "line": "What {} gives",
     "memory": "{}: stays on, and goes off",

@@ -100,6 +100,13 @@ def test_it_says_what_it_covers_and_the_ten() -> None:
     assert len(re.findall(r"^- \[ \] \*\*\d+\. ", as_markdown(of), re.MULTILINE)) == 27
 
 
+def test_the_stop_is_told_with_the_trim_that_lifts_it() -> None:
+    of, _ = told((ROOT / "examples" / "goshawk.toml").read_text(encoding="utf-8"))
+    stop = box(of, "The stop, with throttle trim at its ends")
+    assert [plain(line.do) for line in stop.lines] == ["Put hold off, throttle trim to +5 %", "Throttle trim to -5 %"]
+    assert plain(stop.after[0]) == "The motor stays stopped at or below -92 % (4 of 100, 1040 µs)."
+
+
 def test_what_is_measured_has_a_blank_and_what_the_file_says() -> None:
     of, _ = told(TEXT)
     hover = box(of, "Measured in the hover: motor")
