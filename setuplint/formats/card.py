@@ -124,7 +124,9 @@ def _box(words: Words, step: Step) -> Box:
     if still:
         before.append(f"Still so from the step before: {still}.")
     if step.kept:
-        before.append(f"On already, from steps before: {', '.join(step.kept)}.")
+        before.append(
+            f"On already: {', '.join(f'{name} (box {words.since(step, name)} says how)' for name in step.kept)}."
+        )
     box = Box(
         step.number,
         step.again,

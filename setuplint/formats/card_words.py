@@ -89,6 +89,11 @@ class Words:
         still = [n for n, p in before.positions.items() if p != home[n] and n not in moved]
         return ", ".join(self.controls.kept(n, before.positions[n]) for n in still)
 
+    def since(self, step: Step, name: str) -> int:
+        """The step that put on what a later one finds on."""
+        before = [each for each in self.card.steps if each.number < step.number and name not in each.kept]
+        return before[-1].number
+
     @property
     def home(self) -> str:
         """Where every step starts and ends."""

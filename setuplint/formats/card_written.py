@@ -75,7 +75,7 @@ def _table(box: Box) -> str:
     return table(["Do this", *map(text, box.channels)], rows, f"Box {box.number}", class_="reads")
 
 
-WIDE = 6  # channels side by side on a sheet of paper
+WIDE = 5  # channels side by side on a sheet of paper
 
 
 def _also(line: Line) -> str:

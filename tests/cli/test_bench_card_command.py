@@ -100,6 +100,14 @@ def test_it_says_what_it_covers_and_the_ten() -> None:
     assert len(re.findall(r"^- \[ \] \*\*\d+\. ", as_markdown(of), re.MULTILINE)) == 27
 
 
+def test_what_is_on_from_before_is_told_with_the_box_that_says_how() -> None:
+    of, _ = told((ROOT / "examples" / "lapwing.toml").read_text(encoding="utf-8"))
+    rescue = box(of, "Rescue in and out in mode normal")
+    (number,) = [int(found) for each in rescue.before for found in re.findall(r"armed \(box (\d+) says how\)", each)]
+    (arming,) = [each for part in of.parts for each in part.boxes if each.number == number]
+    assert "Press arm" in arming.lines[0].do
+
+
 def test_the_stop_is_told_with_the_trim_that_lifts_it() -> None:
     of, _ = told((ROOT / "examples" / "goshawk.toml").read_text(encoding="utf-8"))
     stop = box(of, "The stop, with throttle trim at its ends")
