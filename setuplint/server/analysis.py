@@ -119,7 +119,7 @@ class Analysis:
 def at_once(reading: Reading, before: Analysis | None, choices: Choices | None = None) -> Analysis | None:
     """What can be told of a text without judging it; None where it has to be judged. Where only comments and layout are
     new, all of before holds; where the text is broken, what stood before still stands."""
-    if not reading.is_setup:
+    if not reading.is_setup and (reading.whole or before is None or before.last_whole is None):
         return Analysis(reading, Report(reading.texts.name, reading.texts), ())
     if before is None:
         return None

@@ -50,7 +50,7 @@ def complete(values: Values, text: str, offset: int) -> Choices:
     if here.kind == "key":
         start -= 1 if here.quote else 0
         return Choices(Span(start, offset), list(_keys(here, values)))
-    if here.kind == "value":
+    if here.kind == "value" and here.path:
         return Choices(Span(start, offset), list(_values(here, values)))
     return Choices(Span(offset, offset), [])
 
@@ -59,15 +59,16 @@ def _headings(here: Cursor, text: str, values: Values) -> Iterator[Choice]:
     """Tables at the top; under one that holds named parts, names that are expected there."""
     path = here.path
     double = text[: here.start].rstrip().endswith("[[")
+    closed = text.startswith("]", here.start + len(here.typed))
     if not path:
         for name, node in format_schema.schema()["properties"].items():
             found = format_schema.resolved(node)
             if name in LISTS:
-                close = "" if double else "["
-                end = "]]" if not double else ""
-                yield Choice(name, "table", format_schema.about(found), f"{close}{name}{end}")
+                end = "" if closed and double else "]" if closed else "]]"
+                yield Choice(name, "table", format_schema.about(found), f"{'' if double else '['}{name}{end}")
             elif format_schema.is_table(found) and not double:
-                yield Choice(name, "table", format_schema.about(found), f"{name}." if name in TABLES else name)
+                text = f"{name}." if name in TABLES else name if closed else f"{name}]"
+                yield Choice(name, "table", format_schema.about(found), text)
     elif path == ("sticks",):
         yield from (Choice(name, "stick") for name in STICKS)
     elif len(path) == 3 and path[0] == "channels" and path[2] == "in":
@@ -86,7 +87,7 @@ def _keys(here: Cursor, values: Values) -> Iterator[Choice]:
     elif path[:1] == ("channels",) and len(path) == 3 and path[2] == "in":
         yield from (Choice(name, "mode", text=name) for name in _names(values, "modes") if name not in taken)
     elif path[:1] == ("channels",) and path[-1] in ("values", "at"):
-        yield from _pairs(positions(values, _switch(path, values)), "position", taken)
+        yield from _pairs(positions(values, _switch(here, values)), "position", taken)
     else:
         for node in format_schema.choices(format_schema.at(path)):
             needed = node.get("required", [])
@@ -111,13 +112,12 @@ def _pairs(names: Iterable[str], kind: str, taken: set[str]) -> Iterator[Choice]
     return (Choice(name, kind, text=f"{name} = ") for name in names if name not in taken)
 
 
-def _switch(path: Path, values: Values) -> str:
-    """The switch whose positions are the keys at a path."""
-    holder = value(values, path[:-1])
-    named = holder.get("from" if path[-1] == "values" else "switch") if isinstance(holder, dict) else None
-    if not isinstance(named, str) and path[-1] == "values":
-        named = value(values, (*path[:2], "from"))
-    return named if isinstance(named, str) else ""
+def _switch(here: Cursor, values: Values) -> str:
+    """The switch whose positions are the keys of the table that the cursor is in."""
+    key = "from" if here.path[-1] == "values" else "switch"
+    ways = [(*here.path[:-1], key), *([(*here.path[:2], key)] if key == "from" else [])]
+    found = (here.beside.get(way) or value(values, way) for way in ways)
+    return next((name for name in found if isinstance(name, str)), "")
 
 
 def _values(here: Cursor, values: Values) -> Iterator[Choice]:

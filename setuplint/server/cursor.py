@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from setuplint.source import Path
@@ -19,13 +21,14 @@ MOST_LINES = 200  # of one value
 class Cursor(NamedTuple):
     """`kind` is heading, key, value, or none (in a comment). `path` is that of the table in which a key or heading stands, or
     of the value; `typed` is what stands before the cursor of the word that would be replaced, which starts at `start`; a
-    string's quote is not in it, but in `quote`."""
+    string's quote is not in it, but in `quote`. `beside` has the texts that stand in the same statement before it."""
 
     kind: str
     path: Path
     typed: str
     start: int
     quote: str = ""
+    beside: Mapping[Path, str] = MappingProxyType({})
 
 
 def cursor(text: str, offset: int) -> Cursor:
@@ -88,6 +91,7 @@ def _in_statement(text: str, start: int, offset: int, table: Path) -> Cursor:
     keys: list[str] = []
     value = False
     typed, typed_at, quote = "", offset, ""
+    beside: dict[Path, str] = {}
     for piece in PIECE.finditer(text, start, offset):
         word, kind = piece.group(), piece.lastgroup
         ended = piece.end() < offset
@@ -103,6 +107,8 @@ def _in_statement(text: str, start: int, offset: int, table: Path) -> Cursor:
             typed, typed_at = (word.strip("\"'"), piece.start() + 1) if quote else (word, piece.start())
             if not value and (ended or closed):
                 keys.append(typed)
+            elif closed:
+                beside[(*path, *keys)] = typed
             if closed and not ended:
                 return Cursor("none", (), "", offset)
             continue
@@ -122,5 +128,5 @@ def _in_statement(text: str, start: int, offset: int, table: Path) -> Cursor:
             value = True
     path, item = levels[-1]
     if value:
-        return Cursor("value", (*path, item) if item >= 0 else (*path, *keys), typed, typed_at, quote)
-    return Cursor("key", (*path, *keys), typed, typed_at, quote)
+        return Cursor("value", (*path, item) if item >= 0 else (*path, *keys), typed, typed_at, quote, beside)
+    return Cursor("key", (*path, *keys), typed, typed_at, quote, beside)

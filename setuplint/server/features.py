@@ -248,7 +248,6 @@ def _item(choice: completion.Choice, place: lsp.Range, number: int) -> lsp.Compl
         detail=choice.kind,
         documentation=choice.about or None,
         sort_text=f"{'0' if choice.first else '1'}{number:04}",
-        filter_text=text,
         text_edit=lsp.TextEdit(place, text),
     )
 

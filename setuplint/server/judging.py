@@ -83,7 +83,7 @@ class Judging:
         told, wrong = await self.work(self.tell, file)
         if told is not None:
             self.tell_editor(file, edits, told, wrong)
-            if told.reading.whole or not told.reading.is_setup or await self.changes_soon(file):
+            if told.reading.whole or told.last_whole is None or await self.changes_soon(file):
                 return
         elif file.analysis is not None and monotonic() - self.shown.get(file.uri, monotonic()) > PATIENCE:
             self.show(file, await self.work(self.meanwhile, file), wrong)

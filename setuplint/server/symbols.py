@@ -23,7 +23,7 @@ class Symbol(NamedTuple):
 def outline(document: Document) -> list[Symbol]:
     """The tables in the order of the text; parts of one kind that follow each other are under their table."""
     heads = headings(document)
-    ends = [head.start for _, head in heads[1:]] + [len(document.text)]
+    ends = [*[head.start for _, head in heads[1:]], len(document.text)][: len(heads)]
     parts = [_part(document, path, head, end) for (path, head), end in zip(heads, ends, strict=True)]
     found: list[Symbol] = []
     for top, group in groupby(zip(heads, parts, strict=True), key=lambda each: str(each[0][0][0])):

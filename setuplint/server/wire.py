@@ -9,6 +9,7 @@ import sys
 from typing import Any
 
 from lsprotocol import types as lsp
+from pygls.exceptions import FeatureNotificationError, JsonRpcException, JsonRpcInvalidRequest
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
@@ -22,7 +23,23 @@ SWITCHING = 0.0005  # seconds: the thread that judges lets the loop in that ofte
 
 
 class Protocol(LanguageServerProtocol):
-    """Texts are kept by `Files`: pygls parts lines where LSP has none, as at a line separator in a comment."""
+    """Texts are kept by `Files`: pygls parts lines where LSP has none, as at a line separator in a comment. And a request that
+    is none, or that comes after the end, gets an answer."""
+
+    def structure_message(self, data: dict[str, Any]) -> Any:
+        try:
+            return super().structure_message(data)
+        except JsonRpcException as error:
+            if "id" in data and "method" in data:
+                self._send_response(data["id"], error=error.to_response_error())
+            raise
+
+    def handle_message(self, message: Any) -> None:
+        if self._shutdown and hasattr(message, "id") and hasattr(message, "method"):
+            error = JsonRpcInvalidRequest("the server was told to shut down")
+            self._send_response(message.id, error=error.to_response_error())
+            return
+        super().handle_message(message)
 
     @lsp_method(lsp.TEXT_DOCUMENT_DID_OPEN)
     def lsp_text_document__did_open(self, params: lsp.DidOpenTextDocumentParams) -> Any:
@@ -63,6 +80,12 @@ class Server(LanguageServer):
 
     def publish(self, file: File, found: list[lsp.Diagnostic], version: int | None) -> None:
         self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(file.uri, found, version))
+
+    def report_server_error(self, error: Exception, source: Any) -> None:
+        """A fault of ours is said; what an editor sends that is no message of the protocol is passed over."""
+        if source == FeatureNotificationError:
+            said = f"setuplint: this is a fault of setuplint, please report it: {error}"
+            self.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Error, said))
 
     @property
     def shows_related(self) -> bool:

@@ -1,0 +1,149 @@
+"""Completion: by place, also where the text is broken at the cursor; and what it puts there."""
+
+from __future__ import annotations
+
+import pytest
+from lsprotocol import types as lsp
+
+import setuplint
+
+from .conftest import REFERENCE, Editor
+
+pytestmark = pytest.mark.asyncio(loop_scope="module")
+
+
+async def offered(editor: Editor, typed: str, rest: str = "") -> dict[str, lsp.CompletionItem]:
+    """What is offered at the end of what is typed, at the end of the reference."""
+    editor.open(REFERENCE)
+    await editor.told()
+    editor.write(REFERENCE + typed + rest)
+    at = editor.position(len(REFERENCE) + len(typed))
+    found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+    assert isinstance(found, lsp.CompletionList)
+    return {item.label: item for item in found.items}
+
+
+@pytest.mark.parametrize(
+    ("typed", "holds", "lacks"),
+    [
+        ('\n[overrides.x]\nwhen = "hold is ', {"on", "off", "not"}, {"hold", "lost"}),
+        ('\n[overrides.x]\nwhen = "hold is not ', {"on", "off"}, {"hold", "not"}),
+        ('\n[overrides.x]\nwhen = "mode is ', {"normal", "idle-up"}, {"hold"}),
+        ('\n[overrides.x]\nwhen = "', {"hold", "panic", "pack", "throttle", "pack-low", "mode is", "not"}, {"output"}),
+        ('\n[overrides.x]\nwhen = "hold is on and ', {"hold", "panic", "pack-low"}, {"and"}),
+        ('\n[overrides.x]\nwhen = "hold is on ', {"and", "or"}, {"hold"}),
+        ('\n[overrides.x]\nwhen = "not (', {"hold", "pack-low"}, {"and"}),
+        ('\n[overrides.x]\nwhen = "pack ', {"<", ">", "<=", ">=", "is lost"}, {"hold"}),
+        ('\n[overrides.x]\nwhen = "pack is ', {"lost"}, {"on"}),
+        ('\n[overrides.x]\nwhen = "pa', {"pack", "panic"}, set()),
+        ('\n[overrides.x]\nchannel = "', {"motor", "pitch"}, {"hold"}),
+        ("\n[overrides.x]\nchannel = ", {"motor", "pitch"}, {"hold"}),
+        ("\n[overrides.x]\n", {"channel", "value", "when", "priority"}, {"voice"}),
+        ('\n[overrides.x]\nchannel = "motor"\n', {"value", "when", "priority"}, {"channel"}),
+        ('\n[channels.y]\ncurve = "', {"hover-soft", "straight"}, {"motor"}),
+        ('\n[channels.y]\ndrives = "', {"motor", "gyro-gain"}, {"true"}),
+        ("\n[channels.y]\nreversed = ", {"true", "false"}, {"motor"}),
+        ("\n[channels.y]\nfrom = ", {"throttle", "aileron", "flight", "rates"}, {"pack"}),
+        ("\n[channels.y]\nin.", {"normal", "idle-up"}, {"rate"}),
+        ("\n[channels.y]\nin.idle-up = { ", {"curve", "rate", "ramp-up"}, {"number", "drives"}),
+        ('\n[channels.y]\nin.idle-up = { curve = "', {"pitch-wide"}, {"rate"}),
+        ('\n[channels.y]\nrate = { switch = "', {"rates", "hold"}, {"throttle"}),
+        ('\n[channels.y]\nrate = { switch = "rates", at = { ', {"soft", "full"}, {"on"}),
+        ('\n[channels.y]\nfrom = "flight"\nvalues = { ', {"normal", "idle-up-1"}, {"on"}),
+        ('\n[channels.y]\nmix = [{ from = "rudder" },\n  { fr', {"from", "rate", "expo"}, {"number"}),
+        ("\n[switches.s]\nkind = ", {"momentary", "selector"}, {"true"}),
+        ('\n[sensors.s]\nreads = "', {"pack-voltage", "link-quality"}, set()),
+        ('\n[[claims]]\nnever = "', {"rotor driven", "hold called", "output", "hold"}, {"and"}),
+        ('\n[[claims]]\nnever = "output ', {"motor", "pitch"}, {"hold"}),
+        ('\n[[claims]]\nnever = "output motor ', {"<", ">="}, {"hold"}),
+        ("\n[", {"channels", "overrides", "failsafe", "claims"}, {"format"}),
+        ("\n[[", {"claims", "waivers"}, {"channels"}),
+        ("\n[channels.motor.in.", {"normal", "idle-up"}, {"motor"}),
+        ("\n[sticks.", {"throttle", "rudder"}, {"motor"}),
+        ('\n[[waivers]]\nrule = "', {"hold-bypassed", "mode-jump"}, {"hold"}),
+        ("\n[[waivers]]\n", {"rule", "on", "reason", "until"}, {"voice"}),
+        ("\n# hold is ", set(), {"on", "hold"}),
+        ('\n[alarms.x]\nvoice = "', set(), {"hold", "on"}),
+    ],
+)
+async def test_by_place(editor: Editor, typed: str, holds: set[str], lacks: set[str]) -> None:
+    found = await offered(editor, typed, "\n[timers.other]\nseconds = 5\n")
+    assert holds <= found.keys()
+    assert not lacks & found.keys()
+
+
+async def test_failsafe_offers_channels_that_have_no_entry(editor: Editor) -> None:
+    editor.open(REFERENCE)
+    await editor.told()
+    editor.replace("[failsafe] ", "[failsafe]\n \n# ")
+    at = editor.position(editor.text.index("[failsafe]") + len("[failsafe]\n"))
+    found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+    assert isinstance(found, lsp.CompletionList)
+    assert [item.label for item in found.items] == ["tail-gain"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "label", "text"),
+    [
+        ('\n[overrides.x]\nwhen = "pack-l', "pack-low", '\n[overrides.x]\nwhen = "pack-low'),
+        ('\n[channels.y]\ncurve = "hover-s', "hover-soft", '\n[channels.y]\ncurve = "hover-soft'),
+        ("\n[channels.y]\ncurve = hov", "hover-soft", '\n[channels.y]\ncurve = "hover-soft"'),
+        ("\n[craft", "craft", "\n[craft]"),
+        ("\n[cl", "claims", "\n[[claims]]"),
+        ("\n[switches.s]\nki", "kind", "\n[switches.s]\nkind = "),
+        ("\n[[cl", "claims", "\n[[claims]]"),
+        ("\n[over", "overrides", "\n[overrides."),
+    ],
+)
+async def test_what_is_taken_replaces_what_was_typed(editor: Editor, typed: str, label: str, text: str) -> None:
+    """Names have hyphens, of which editors make two words: the place is told."""
+    found = await offered(editor, typed)
+    edit = found[label].text_edit
+    assert isinstance(edit, lsp.TextEdit)
+    assert editor.put([edit]) == REFERENCE + text
+    assert label.startswith(typed.split()[-1].strip('"[').split(".")[-1])
+
+
+async def test_keys_that_are_needed_come_first_and_say_what_they_are(editor: Editor) -> None:
+    found = await offered(editor, "\n[overrides.x]\n")
+    first = sorted(found.values(), key=lambda item: item.sort_text or "")[:3]
+    assert {item.label for item in first} == {"channel", "value", "when"}
+    assert "Unit: %" in str(found["value"].documentation)
+
+
+async def test_names_of_a_part_that_is_broken_are_still_offered(editor: Editor) -> None:
+    editor.open(REFERENCE)
+    await editor.told()
+    broken = REFERENCE.replace("[switches.hold]", "[switches.hold") + '\n[overrides.x]\nwhen = "hold is '
+    editor.write(broken)
+    at = editor.position(len(broken))
+    found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+    assert isinstance(found, lsp.CompletionList)
+    assert {"on", "off"} <= {item.label for item in found.items}
+
+
+async def test_a_setup_written_by_taking_what_is_offered_can_be_read(editor: Editor) -> None:
+    """From nothing: a heading, its keys and values, each taken from what is offered."""
+    editor.open("format = 1\n")
+    for typed, label in (
+        ("\n[sw", "switches"),
+        ("hold]\nki", "kind"),
+        ("tw", "two-position"),
+        ("\n[[cl", "claims"),
+        ("\nne", "never"),
+        ('"hold ', "is"),
+        ("", "on"),
+        (" an", "and"),
+        ("rot", "rotor driven"),
+    ):
+        editor.write(editor.text + typed)
+        at = editor.position(len(editor.text))
+        found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+        assert isinstance(found, lsp.CompletionList)
+        item = next(item for item in found.items if item.label == label)
+        editor.write(editor.put([item.text_edit]))
+    editor.write(editor.text + '"\n')
+    read = setuplint.load_text(editor.text)
+    assert not read.document.problems
+    assert not read.problems
+    assert list(read.model.switches) == ["hold"]
