@@ -39,7 +39,9 @@ class Word(NamedTuple):
 
 def is_formula(path: Path) -> bool:
     """Whether a formula stands at a path."""
-    depth, keys = KEYS.get(str(path[0]), (0, ())) if path else (0, ())
+    if not path:
+        return False
+    depth, keys = KEYS.get(str(path[0]), (0, ()))
     return len(path) == depth and path[-1] in keys
 
 
