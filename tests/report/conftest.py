@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     found = shutil.which("chromium")
     if found is None:
