@@ -54,12 +54,12 @@ value = {n}
 when = "light-{n}-on and not mode is idle-up"
 priority = {n}
 [alarms.light-{n}-told]
-when = "light-{n}-on and hold is on"
+when = "light-{n}-on and not hold is on"
 tone = true
 """
 WHENS = (
-    'when = "lamp-{n} is on and link >= 40"\nafter = 0.5',
-    'when = "pack < 21.{n:02} and lamp-{n} is on"\nstays = 2',
+    'when = "lamp-{n} is on and gain > {n}"\nafter = 0.5',
+    'when = "motor-heat < {n} and lamp-{n} is on"\nstays = 2',
     'when = "lamp-{n} is on"\nuntil = "hold is on"',
 )
 
@@ -68,6 +68,7 @@ def large(lines: int) -> str:
     """The reference with lights: each has a switch, a condition, a curve, a channel, an override and an alarm."""
     text = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
     text = text.replace("[sticks.throttle]", "[knobs.gain]\n[sticks.throttle]", 1)
+    text += '\n[sensors.motor-heat]\nreads = "temperature"\n'
     n = 0
     while text.count("\n") < lines:
         n += 1
