@@ -205,6 +205,13 @@ class Moment:
         found: Moment = self.known[key]
         return found
 
+    def next(self) -> Moment:
+        """The settled states after one more step, with the memory that this one leaves."""
+        if "next" not in self.known:
+            self.known["next"] = Moment(self.grid, self.memory, self.fixed)
+        found: Moment = self.known["next"]
+        return found
+
     def at(self, controls: Fixed) -> Moment:
         """The same step with controls put somewhere in it."""
         key = tuple(sorted(controls.items()))

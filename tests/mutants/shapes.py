@@ -199,14 +199,14 @@ def hover_lines(reach: Reach) -> Iterator[tuple[Floats, float]]:
 
 
 def slopes(y: Floats) -> Floats:
-    return np.asarray(np.diff(y) / np.diff(STICK))
+    """Points a point of stick, in the direction of the whole line: what turns back is curve-not-monotonic's business."""
+    return np.asarray(np.diff(y) / np.diff(STICK)) * (1 if y[-1] >= y[0] else -1)
 
 
 def around(y: Floats, at: float, near: float) -> Floats:
-    """The slopes within so much stick of a place, in the direction of the whole line."""
+    """The slopes within so much stick of a place."""
     left, right = STICK[:-1], STICK[1:]
-    rising = 1 if y[-1] >= y[0] else -1
-    return rising * slopes(y)[(right > at - near + 0.03) & (left < at + near - 0.03)]
+    return slopes(y)[(right > at - near + 0.03) & (left < at + near - 0.03)]
 
 
 def hover_too_sharp(reach: Reach) -> Verdict:
@@ -227,7 +227,7 @@ def hover_off_centre(reach: Reach) -> Verdict:
 
 
 def curve_steep_outside(reach: Reach) -> Verdict:
-    return any(tuple(over(float(np.max(abs(slopes(y)))), 3.0, 0.003) for y in hover_curves(reach)))
+    return any(tuple(over(float(np.max(slopes(y))), 3.0, 0.003) for y in hover_curves(reach)))
 
 
 def hover_curves(reach: Reach) -> Iterator[Floats]:

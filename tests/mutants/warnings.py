@@ -152,7 +152,9 @@ def voltage_alarm_always(reach: Reach) -> Verdict:
     def cries(moment: Moment, choice: Choice) -> Array:
         """The pack stands by: full, and every control at rest."""
         still = moment.at(rest)
-        return all_heard(reach, still) & at_full & still.plain(alarms)
+        others = tuple(reach.grid.index[name] for name in reach.world.sensors if name in reach.grid.index)
+        sounds = still.plain(alarms).all(axis=others, keepdims=True)  # no other sensor can make it silent
+        return all_heard(reach, still) & at_full & sounds
 
     return reach.anywhere(cries)
 
