@@ -55,6 +55,8 @@ def hold_shared(reach: Reach) -> Verdict:
             for other in places[k + 1 :]:
                 free = ~reach.called(one, "hold") & ~reach.called(other, "hold")
                 idle = reach.in_idle_up(one) | reach.in_idle_up(other)
+                if not (free & idle).any():
+                    continue
                 for differ in differences(reach, one, other, choice):
                     found = np.asarray(found | (free & idle & differ).any())
         return found
@@ -82,6 +84,8 @@ def rescue_shared(reach: Reach) -> Verdict:
                 quiet = reach.grid.constant(True)
                 for what in ("hold", "rescue"):
                     quiet = quiet & ~reach.called(one, what) & ~reach.called(other, what)
+                if not quiet.any():
+                    continue
                 more = [one.plain(alarm) != other.plain(alarm) for alarm in alarms]
                 for differ in [*differences(reach, one, other, choice), *more]:
                     found = np.asarray(found | (quiet & differ).any())
@@ -205,8 +209,8 @@ def rescue_release_drop(reach: Reach) -> Verdict:
                 if not (where & here).any():
                     continue
                 for other in reach.choices:
-                    out = after.output(motor, other)
-                    found = found | (where & here & (out < float(hover - 15)) & (out < moment.output(motor, choice)))
+                    was, now = moment.output(motor, choice), after.output(motor, other)
+                    found = found | (where & here & (was >= float(hover - 15)) & (now < float(hover - 15)))
             return found
 
         if reach.somewhere_after(drops, hover_sticks(reach, mode)):

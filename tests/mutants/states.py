@@ -47,6 +47,8 @@ def hold_freezes_controls(reach: Reach) -> Verdict:
         def frozen(moment: Moment, choice: Choice, channel: str = channel) -> Array:
             stuck = reach.called(moment, "hold") & ~reach.called(moment, "rescue") & ~moment.follows(channel, choice)
             free = reach.grid.constant(False)
+            if not stuck.any():
+                return stuck
             for other in reach_places(reach, moment.next(), "hold"):  # out of the held state
                 here = ~reach.called(other, "hold") & ~reach.called(other, "rescue")
                 free = free | (here & other.follows(channel, choice))

@@ -14,7 +14,7 @@ from .mutants import SAFE, Mutant, mutants, outcome, safe
 from .seeds import FAMILIES
 from .tally import Tally
 
-EVERY = 15
+EVERY = 12
 
 
 @pytest.mark.parametrize("example", SAFE)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from functools import reduce
 
 import numpy as np
 
-from tests.oracle.formula import Compare, Const, Formula, Is, Or
-from tests.oracle.parts import Bound, number
+from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, Not, Or
+from tests.oracle.parts import Bound, TimedCondition, number
 
 from .grid import VOLTS, Array, Choice, Moment, through
 from .reach import Reach, Verdict
@@ -110,14 +111,30 @@ def voltage_alarm_below_floor(reach: Reach) -> Verdict:
 
 
 def thresholds(reach: Reach, alarm: str) -> set[Fraction]:
-    """The numbers under which an alarm sounds, volts a cell; it compares with `<` or `<=`, not negated."""
+    """The numbers, volts a cell, that the pack falls under for an alarm to sound: compared with `<`, or with `>` in a `not`."""
     found = set()
-    for leaf in through(reach.world, reach.world.alarms[alarm]):
-        if isinstance(leaf, Compare) and reach.world.sensors.get(leaf.name) in PACK and leaf.op in ("<", "<="):
+    for leaf, negated in signed(reach.world.conditions, reach.world.alarms[alarm]):
+        if isinstance(leaf, Compare) and reach.world.sensors.get(leaf.name) in PACK and (leaf.op[0] == "<") != negated:
             factor = reach.world.cell_factor(leaf.name)
             if factor:
                 found.add(leaf.number / factor)
     return found
+
+
+def signed(
+    conditions: Mapping[str, TimedCondition], formula: Formula, negated: bool = False
+) -> Iterator[tuple[Formula, bool]]:
+    """The leaves of a formula, through conditions, and whether they stand under an odd number of `not`."""
+    match formula:
+        case Not(part):
+            yield from signed(conditions, part, not negated)
+        case And(parts) | Or(parts):
+            for part in parts:
+                yield from signed(conditions, part, negated)
+        case Condition(name):
+            yield from signed(conditions, conditions[name].when, negated)
+        case _:
+            yield formula, negated
 
 
 def cell_count_mismatch(reach: Reach) -> Judged:
