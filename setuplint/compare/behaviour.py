@@ -244,7 +244,10 @@ class Behaviour:
         old, new = (
             self.joined.formula(side, f.Predicate("start allowed")) for side in (self.joined.old, self.joined.new)
         )
+        if self.joined.old.setup.start is self.joined.new.setup.start is None:
+            return
         if old == new:
+            self.counted("start", "", [])
             return
         other = Decider(replace(self.joined.setup, start=None))
         teller = Teller(other, self.thresholds)

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from setuplint.compare import written
 from setuplint.compare.behaviour import Behaviour
 from setuplint.compare.changes import Comparison, Open
 from setuplint.compare.joined import join
-from setuplint.compare.matching import KINDS, Matching, match
+from setuplint.compare.matching import Matching
+from setuplint.compare.renames import matched
 from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding, Report
 from setuplint.setup.model import Setup
 
-NAME = re.compile(r"[a-z][a-z0-9-]*")
-
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two."""
-    matching = match(old, new)
+    matching = matched(old, new)
     gained, lost, kept = hazards(before, after, matching)
     try:
         joined = join(old, new, matching)
@@ -45,21 +43,31 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
 
 
 def hazards(before: Report, after: Report, matching: Matching) -> tuple[tuple[Finding, ...], tuple[Finding, ...], int]:
-    """The findings of the new setup alone, of the old one alone, and how many are of both: by rule and subject."""
-    names: dict[str, str] = {}
-    for kind in KINDS:
-        names |= getattr(matching, kind)
-    was = {(x.rule, renamed(x.subject, names)): x for x in _all(before)}
-    now = {(x.rule, x.subject): x for x in _all(after)}
-    gained = tuple(x for key, x in now.items() if key not in was)
-    lost = tuple(x for key, x in was.items() if key not in now)
-    return gained, lost, len(now) - len(gained)
+    """The findings of the new setup alone, of the old one alone, and how many are of both: by rule and subject. Where tables
+    stand in another order, subjects may name another of several parts: then it is the words of the message that say."""
+    gained, lost = list(_all(after)), list(_all(before))
+    total = len(gained)
+    for told in (_subject, _message):
+        for finding in list(lost):
+            called = [_words(text) for text in matching.called(told(finding))]
+            twin = next((x for x in gained if x.rule == finding.rule and _words(told(x)) in called), None)
+            if twin is not None:
+                gained.remove(twin)
+                lost.remove(finding)
+    return tuple(gained), tuple(lost), total - len(gained)
+
+
+def _subject(finding: Finding) -> str:
+    return finding.subject
+
+
+def _message(finding: Finding) -> str:
+    return finding.message
+
+
+def _words(text: str) -> list[str]:
+    return sorted(text.replace(",", " ").replace(":", " ").split())
 
 
 def _all(report: Report) -> Iterable[Finding]:
     return (*report.findings, *report.waived)
-
-
-def renamed(subject: str, names: Mapping[str, str]) -> str:
-    """A finding's subject with every part under its new name."""
-    return NAME.sub(lambda word: names.get(word.group(), word.group()), subject)

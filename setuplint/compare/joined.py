@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import product
 
+from setuplint.compare.equal import Equal
 from setuplint.compare.matching import Matching
 from setuplint.decide.predicates import predicate
 from setuplint.decide.sat import OutOfBudget
@@ -26,7 +27,9 @@ from setuplint.setup.model import (
     Line,
     Mode,
     Override,
+    Sensor,
     Setup,
+    Stick,
     Switch,
     Term,
 )
@@ -51,6 +54,10 @@ class Side:
     def part(self, name: str) -> str:
         return f"{self.tag} {name}"
 
+    def formula(self, formula: f.Formula) -> f.Formula:
+        """One of its own formulas, predicates included, in the names of the joined setup, once its conditions are written."""
+        return _Writer(self).formula(formula)
+
 
 @dataclass
 class Joined:
@@ -65,23 +72,64 @@ class Joined:
 
     def formula(self, side: Side, formula: f.Formula) -> f.Formula:
         """A formula of one of the setups, predicates included, as one of the joined setup."""
-        return _Writer(side, {}, {}).formula(formula)
+        return side.formula(formula)
+
+
+def sides(old: Setup, new: Setup, matching: Matching) -> tuple[Side, Side]:
+    """Both setups, with their conditions and modes in the names of a joined one; those that mean the same have one name."""
+    pair = _sides(old, new, matching)
+    _conditions(pair, _controls(pair)[0])
+    return pair
 
 
 def join(old: Setup, new: Setup, matching: Matching) -> Joined:
     """OutOfBudget where the modes of both can be combined in too many ways."""
-    apart: list[str] = []
-    sides = _sides(old, new, matching)
-    conditions: dict[str, Condition] = {}
-    interned: dict[object, str] = {}
-    for side in sides:
-        _Writer(side, conditions, interned).conditions()
+    pair = _sides(old, new, matching)
+    controls, apart = _controls(pair)
+    conditions = _conditions(pair, controls)
     curves: dict[str, Curve] = {}
-    for side in sides:
+    for side in pair:
         _curves(side, curves)
-    pairs = _pairs(*sides)
+    pairs = _pairs(*pair)
+    starts = [side.formula(side.setup.start) for side in pair if side.setup.start is not None]
+    channels: dict[str, Channel] = {}
+    overrides: dict[str, Override] = {}
+    for side in pair:
+        writer = _Writer(side)
+        for channel in side.setup.channels.values():
+            name = side.part(channel.name)
+            channels[name] = replace(
+                channel,
+                name=name,
+                own=writer.line(channel.own),
+                lines={mode: writer.line(channel.line(flown[side.tag == "new"])) for mode, flown in pairs.items()},
+            )
+        for override in side.setup.overrides.values():
+            name = side.part(override.name)
+            when = writer.formula(override.when)
+            overrides[name] = replace(override, name=name, channel=side.part(override.channel), when=when)
+    setup = replace(
+        controls,
+        conditions=conditions,
+        modes={
+            mode: Mode(mode, f.both(*(f.Holds(side.flown[m]) for side, m in zip(pair, flown, strict=True))))
+            for mode, flown in pairs.items()
+        },
+        curves=curves,
+        channels=channels,
+        overrides=overrides,
+        start=None if not starts else f.both(*dict.fromkeys(starts)),
+    )
+    return Joined(*pair, setup, pairs, apart)
+
+
+def _controls(pair: tuple[Side, Side]) -> tuple[Setup, tuple[str, ...]]:
+    """The controls of both as one setup's, and what of them cannot be compared."""
+    apart: list[str] = []
     switches: dict[str, Switch] = {}
-    for side in reversed(sides):
+    sticks: dict[str, Stick] = {}
+    sensors: dict[str, Sensor] = {}
+    for side in reversed(pair):
         for switch in side.setup.switches.values():
             words = tuple(side.positions[switch.name].values())
             name = side.controls[switch.name]
@@ -90,53 +138,22 @@ def join(old: Setup, new: Setup, matching: Matching) -> Joined:
                     where = "before" if side.tag == "old" else "now"
                     apart.append(f"switch {switch.name} has the position {position} {where} only: states with it")
             switches.setdefault(name, replace(switch, name=name, positions=words))
-    sticks = {
-        side.controls[s.name]: replace(s, name=side.controls[s.name])
-        for side in sides
-        for s in side.setup.sticks.values()
-    }
-    sensors = {
-        side.controls[s.name]: replace(s, name=side.controls[s.name])
-        for side in sides
-        for s in side.setup.sensors.values()
-    }
-    cells = new.battery.cells if new.battery.cells == old.battery.cells else None
-    starts = [
-        _Writer(side, conditions, interned).formula(side.setup.start) for side in sides if side.setup.start is not None
-    ]
-    channels: dict[str, Channel] = {}
-    overrides: dict[str, Override] = {}
-    for side in sides:
-        writer = _Writer(side, conditions, interned)
-        for channel in side.setup.channels.values():
-            name = side.part(channel.name)
-            channels[name] = replace(
-                channel,
-                name=name,
-                own=writer.line(channel.own),
-                lines={mode: writer.line(channel.line(pair[side.tag == "new"])) for mode, pair in pairs.items()},
-            )
-        for override in side.setup.overrides.values():
-            name = side.part(override.name)
-            when = writer.formula(override.when)
-            overrides[name] = replace(override, name=name, channel=side.part(override.channel), when=when)
-    setup = Setup(
-        Craft("joined"),
-        Battery(cells=cells),
-        sticks,
-        switches,
-        sensors,
-        conditions,
-        {
-            mode: Mode(mode, f.both(*(f.Holds(side.flown[m]) for side, m in zip(sides, pair, strict=True))))
-            for mode, pair in pairs.items()
-        },
-        curves,
-        channels,
-        overrides,
-        start=None if not starts else f.both(*dict.fromkeys(starts)),
-    )
-    return Joined(*sides, setup, pairs, tuple(apart))
+    for side in pair:
+        sticks |= {side.controls[s.name]: replace(s, name=side.controls[s.name]) for s in side.setup.sticks.values()}
+        sensors |= {side.controls[s.name]: replace(s, name=side.controls[s.name]) for s in side.setup.sensors.values()}
+    before, now = (side.setup.battery.cells for side in pair)
+    if before != now and {"pack-voltage", "cell-voltage"} <= {s.reads for s in sensors.values()}:
+        apart.append("the cells are not as many: that the voltages of the pack and of a cell go together")
+    battery = Battery(cells=now if before == now else None)
+    return Setup(Craft("joined"), battery, sticks, switches, sensors), tuple(apart)
+
+
+def _conditions(pair: tuple[Side, Side], controls: Setup) -> dict[str, Condition]:
+    written: dict[str, Condition] = {}
+    equal = Equal(controls)
+    for side in pair:
+        _Writer(side, written, equal).conditions()
+    return written
 
 
 def _sides(old: Setup, new: Setup, matching: Matching) -> tuple[Side, Side]:
@@ -183,11 +200,17 @@ def _pairs(old: Side, new: Side) -> dict[str, ModePair]:
     return pairs
 
 
+def _kind(condition: Condition) -> tuple[object, ...]:
+    return condition.after, condition.stays, condition.toggles, condition.until is None
+
+
 class _Writer:
     """Writes a side's formulas and lines in the names of the joined setup."""
 
-    def __init__(self, side: Side, conditions: dict[str, Condition], interned: dict[object, str]) -> None:
-        self.side, self.written, self.interned = side, conditions, interned
+    def __init__(self, side: Side, written: dict[str, Condition] | None = None, equal: Equal | None = None) -> None:
+        self.side, self.equal = side, equal
+        self.written = {} if written is None else written
+        self.known = {replace(condition, name=""): name for name, condition in self.written.items()}
 
     # -- conditions
 
@@ -208,10 +231,27 @@ class _Writer:
         return known[name]
 
     def interning(self, condition: Condition) -> str:
+        """The name of one that was written before and means the same, or its own."""
         key = replace(condition, name="")
-        name = self.interned.setdefault(key, condition.name)
-        self.written.setdefault(name, condition)
-        return name
+        if key in self.known:
+            return self.known[key]
+        assert self.equal is not None
+        twin = self.twin(condition, self.equal)
+        self.known[key] = twin or condition.name
+        if twin is None:
+            self.written[condition.name] = condition
+            self.equal.add(condition)
+        return self.known[key]
+
+    def twin(self, condition: Condition, equal: Equal) -> str | None:
+        """A condition of the other setup whose formulas are equal; the one of the same name is asked first."""
+        if self.side.tag == "old":
+            return None
+        name = condition.name.replace("new ", "old ", 1)
+        kind = _kind(condition)
+        likely = [each for each in dict.fromkeys((name, *self.written)) if each in self.written]
+        parts = equal.parts(condition)
+        return next((e for e in likely if _kind(self.written[e]) == kind and equal.same(parts, e)), None)
 
     def modes(self) -> None:
         if self.side.flown:

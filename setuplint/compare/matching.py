@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -12,6 +13,7 @@ from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
 Part = TypeVar("Part")
 Use = tuple[object, ...]
 ITSELF = "this one"
+NAME = re.compile(r"[a-z][a-z0-9-]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,7 @@ class Matching:
     sensors: Mapping[str, str] = field(default_factory=dict)
     conditions: Mapping[str, str] = field(default_factory=dict)
     modes: Mapping[str, str] = field(default_factory=dict)
+    curves: Mapping[str, str] = field(default_factory=dict)
     channels: Mapping[str, str] = field(default_factory=dict)
     overrides: Mapping[str, str] = field(default_factory=dict)
     alarms: Mapping[str, str] = field(default_factory=dict)
@@ -43,12 +46,27 @@ class Matching:
                 if old != new:
                     yield f"position of {self.switches[switch]}", old, new
 
+    def called(self, text: str) -> Iterator[str]:
+        """What a text that names old parts may be now: as it is, with all new names, or with those of one kind alone."""
+        kinds = [getattr(self, kind) for kind in KINDS] + list(self.positions.values())
+        everything = {old: new for names in kinds for old, new in names.items() if old != new}
+        for names in ({}, everything, *kinds):
+            yield _renamed(text, names)
 
-KINDS = ("switches", "sticks", "sensors", "conditions", "modes", "channels", "overrides", "alarms", "timers")
+
+def _renamed(text: str, names: Mapping[str, str]) -> str:
+    return NAME.sub(lambda word: names.get(word.group(), word.group()), text)
+
+
+KINDS = (
+    *("switches", "sticks", "sensors", "conditions", "modes", "curves"),
+    *("channels", "overrides", "alarms", "timers"),
+)
 
 
 def match(old: Setup, new: Setup) -> Matching:
-    """Parts of one name are the same part; a control also where it is the one that is used alike under another name."""
+    """Controls, modes and channels: of one name, they are the same part; a control also where it is the one that is used alike
+    under another name. The other parts are matched by `renames.matched`, on top of this."""
     sensors = _by_name(old.sensors, new.sensors, lambda a, b: a.reads == b.reads)
     sensors |= _controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
     switches = _by_name(old.switches, new.switches, lambda a, b: True)
@@ -65,13 +83,9 @@ def match(old: Setup, new: Setup) -> Matching:
         switches,
         sticks,
         sensors,
-        _by_name(old.conditions, new.conditions, lambda a, b: True),
-        modes,
-        channels,
-        _by_name(old.overrides, new.overrides, lambda a, b: True),
-        _alike(old.alarms, new.alarms),
-        _alike(old.timers, new.timers),
-        {name: places[name] for name in switches},
+        modes=modes,
+        channels=channels,
+        positions={name: places[name] for name in switches},
     )
 
 
@@ -114,13 +128,6 @@ def _left(
 def _in_order(old: Iterable[str], new: Iterable[str], known: Mapping[str, str]) -> dict[str, str]:
     taken = set(known.values())
     return dict(zip((n for n in old if n not in known), (n for n in new if n not in taken), strict=False))
-
-
-def _alike(old: Mapping[str, Part], new: Mapping[str, Part]) -> dict[str, str]:
-    """By name; of the others, the only one on each side."""
-    known = _by_name(old, new, lambda a, b: True)
-    before, after = [n for n in old if n not in known], [n for n in new if n not in known.values()]
-    return known | (dict(zip(before, after, strict=True)) if len(before) == len(after) == 1 else {})
 
 
 def _controls(
@@ -190,7 +197,9 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
     for index, mode in enumerate(setup.modes.values()):
         yield "mode", index, told(mode.when)
     for override in setup.overrides.values():
-        yield "override", override.channel, str(override.value), told(override.when)
+        about = setup.channels.get(override.channel)
+        what = (about.drives, about.number) if about else None
+        yield "override", what, str(override.value), told(override.when)
     for alarm in setup.alarms.values():
         yield "alarm", alarm.voice, told(alarm.when)
     for name in ("hold", "stop", "rescue"):
@@ -198,7 +207,7 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
     yield "start", told(setup.start)
     for channel in setup.channels.values():
         for line in (channel.own, *channel.lines.values()):
-            yield from (("channel", channel.name, drives) for drives in _read(line, control))
+            yield from (("channel", channel.drives, channel.number, read) for read in _read(line, control))
 
 
 def _read(line: Line, control: str) -> Iterator[str]:

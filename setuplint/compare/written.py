@@ -11,7 +11,8 @@ from setuplint.compare.joined import Joined, Side
 from setuplint.compare.matching import KINDS, Matching
 from setuplint.decide.cone import Cones
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Bound, Channel, Setup
+from setuplint.setup import spelling
+from setuplint.setup.model import Bound, Channel, Claim, Setup
 
 Facts = dict[tuple[str, str], Given]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
@@ -21,6 +22,11 @@ def changes(joined: Joined, matching: Matching) -> Iterator[Change]:
     """In the order of the tables of the format; first what only one of the two has."""
     yield from _parts(joined.old.setup, joined.new.setup, matching)
     old, new = Facts(_facts(joined.old, matching)), Facts(_facts(joined.new, Matching()))
+    claims = dict.fromkeys(map(_claim, joined.new.setup.claims))
+    for claim in map(_claim, joined.old.setup.claims):
+        same = next((text for text in matching.called(claim) if text in claims), claim)
+        old["", f"claim never {same}"] = "there"
+    new |= {("", f"claim never {claim}"): "there" for claim in claims}
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
         if before != now and _comparable(subject, joined, matching):
@@ -98,8 +104,6 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Gi
         )
     for which in ("level", "lift"):
         yield ("intent", which), _bound(getattr(setup.intent, which), matching)
-    for claim in setup.claims:
-        yield ("", f"claim never {claim.subject}"), "there"
     for waiver in setup.waivers:
         until = f", until {waiver.until}" if waiver.until else ""
         yield ("", f"waiver of {waiver.rule}"), f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}{until}"
@@ -114,8 +118,8 @@ def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], G
         over = [("channel", c) for c in setup.channels] + [("mode", m) for m in setup.modes]
         if any(cones.part(node) & bit for node in over):
             subject = f"condition {matching.conditions.get(condition.name, condition.name)}"
-            yield (subject, "after, s"), condition.after
-            yield (subject, "stays, s"), condition.stays
+            yield (subject, "after, s"), condition.after or None
+            yield (subject, "stays, s"), condition.stays or None
 
 
 def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], Given]]:
@@ -142,6 +146,11 @@ def _bound(bound: Bound | str | None, matching: Matching) -> Given:
     parts = (("at least", bound.at_least), ("at most", bound.at_most), ("value", bound.value))
     said = ", ".join(f"{word} {float(number):g}" for word, number in parts if number is not None)
     return f"{matching.channels.get(bound.channel, bound.channel)} {said}"
+
+
+def _claim(claim: Claim) -> str:
+    """What it denies, however many spaces and parentheses it is written with."""
+    return spelling.written(claim.never) or claim.subject
 
 
 def _given(value: object) -> Given:

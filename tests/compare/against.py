@@ -12,7 +12,7 @@ from setuplint.compare import written
 from setuplint.compare.behaviour import Behaviour
 from setuplint.compare.changes import Change
 from setuplint.compare.joined import Joined, join
-from setuplint.compare.matching import match
+from setuplint.compare.renames import matched
 from setuplint.compare.where import Part, Where, contains
 from setuplint.decide.answers import Case
 from setuplint.decide.state import State
@@ -33,7 +33,7 @@ class Told(Behaviour):
 
     def __init__(self, old: str, new: str) -> None:
         models = [setuplint.load_text(text).model for text in (old, new)]
-        matching = match(*models)
+        matching = matched(*models)
         self.cases: list[Case] = []
         super().__init__(join(*models, matching), matching)
         self.run()
