@@ -11,8 +11,7 @@ from setuplint.compare.joined import Joined, Side
 from setuplint.compare.matching import KINDS, Matching
 from setuplint.decide.cone import Cones
 from setuplint.setup import formulas as f
-from setuplint.setup import spelling
-from setuplint.setup.model import Bound, Channel, Claim, Setup
+from setuplint.setup.model import Bound, Channel, Setup
 
 Facts = dict[tuple[str, str], Given]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
@@ -22,11 +21,11 @@ def changes(joined: Joined, matching: Matching) -> Iterator[Change]:
     """In the order of the tables of the format; first what only one of the two has."""
     yield from _parts(joined.old.setup, joined.new.setup, matching)
     old, new = Facts(_facts(joined.old, matching)), Facts(_facts(joined.new, Matching()))
-    claims = dict.fromkeys(map(_claim, joined.new.setup.claims))
-    for claim in map(_claim, joined.old.setup.claims):
-        same = next((text for text in matching.called(claim) if text in claims), claim)
-        old["", f"claim never {same}"] = "there"
-    new |= {("", f"claim never {claim}"): "there" for claim in claims}
+    claims = {_claim(joined.new, claim.never, {}): claim.subject for claim in joined.new.setup.claims}
+    for claim in joined.old.setup.claims:
+        subject = claims.get(_claim(joined.old, claim.never, matching.channels), claim.subject)
+        old["", f"claim never {subject}"] = "there"
+    new |= {("", f"claim never {subject}"): "there" for subject in claims.values()}
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
         if before != now and _comparable(subject, joined, matching):
@@ -148,9 +147,20 @@ def _bound(bound: Bound | str | None, matching: Matching) -> Given:
     return f"{matching.channels.get(bound.channel, bound.channel)} {said}"
 
 
-def _claim(claim: Claim) -> str:
-    """What it denies, however many spaces and parentheses it is written with."""
-    return spelling.written(claim.never) or claim.subject
+def _claim(side: Side, formula: f.Formula, channels: Mapping[str, str]) -> f.Formula:
+    """What a claim denies, by the new names; in an order of its own."""
+    match formula:
+        case f.And(items) | f.Or(items):
+            return type(formula)(tuple(sorted((_claim(side, item, channels) for item in items), key=repr)))
+        case f.Not(item):
+            return f.Not(_claim(side, item, channels))
+        case f.OutputCompare(channel, op, number):
+            return f.OutputCompare(channels.get(channel, channel), op, number)
+        case f.Follows(channel, stick):
+            return f.Follows(channels.get(channel, channel), side.controls[stick])
+        case f.Predicate():
+            return formula
+    return side.formula(formula)
 
 
 def _given(value: object) -> Given:

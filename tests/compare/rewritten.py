@@ -7,7 +7,21 @@ from copy import deepcopy
 from random import Random
 from typing import Any
 
-from tests.oracle.formula import And, Compare, Condition, Const, Follows, Formula, Is, ModeIs, Not, Or, Output, parse
+from tests.oracle.formula import (
+    And,
+    Compare,
+    Condition,
+    Const,
+    Follows,
+    Formula,
+    Is,
+    ModeIs,
+    Not,
+    Or,
+    Output,
+    leaves,
+    parse,
+)
 
 File = dict[str, Any]
 PARTS = ("switches", "knobs", "sensors", "conditions", "modes", "curves", "channels", "overrides", "alarms", "timers")
@@ -169,8 +183,9 @@ def reordered(file: File, seed: int = 0) -> File:
 class Rewriter:
     """Formulas that are equal to others, by the laws of logic and what switches and sticks are."""
 
-    def __init__(self, file: File, chance: Random) -> None:
-        self.file, self.chance = file, chance
+    def __init__(self, file: File, chance: Random, *, strange: bool = True) -> None:
+        """`strange`: switches that a formula does not name may come into it, in ways that do not matter."""
+        self.file, self.chance, self.strange = file, chance, strange
         self.words = {n: t.get("positions") or DEFAULT[t["kind"]] for n, t in file.get("switches", {}).items()}
         self.sticks = {*STICKS, *file.get("knobs", {})}
 
@@ -222,18 +237,18 @@ class Rewriter:
         return formula
 
     def absorbed(self, formula: Formula) -> Formula:
-        other = self.leaf()
-        return (
-            Or((formula, And((formula, other)))) if self.chance.random() < 0.5 else And((formula, Or((other, formula))))
-        )
+        other = self.leaf(formula)
+        if self.chance.random() < 0.5:
+            return Or((formula, And((formula, other))))
+        return And((formula, Or((other, formula))))
 
     def either_way(self, formula: Formula) -> Formula:
-        other = self.leaf()
+        other = self.leaf(formula)
         return Or((And((formula, other)), And((formula, Not(other)))))
 
-    def leaf(self) -> Formula:
-        if not self.words:
-            return Compare("throttle", "<", parse("throttle < 7").number)  # type: ignore[union-attr]
+    def leaf(self, formula: Formula) -> Formula:
+        if not self.words or not self.strange:
+            return self.chance.choice(list(leaves(formula)))
         switch = self.chance.choice(list(self.words))
         return Is(switch, self.chance.choice(self.words[switch]))
 
@@ -262,9 +277,9 @@ DEFAULT = {
 }
 
 
-def rewritten(file: File, seed: int = 0) -> File:
+def rewritten(file: File, seed: int = 0, *, strange: bool = True) -> File:
     """Every formula by an equal one, and every second condition's in a condition of its own."""
-    rewriter = Rewriter(file, Random(seed))
+    rewriter = Rewriter(file, Random(seed), strange=strange)
     new = with_formulas(file, lambda f: f if isinstance(f, Const) else rewriter.formula(f))
     for n, (name, table) in enumerate(list(new.get("conditions", {}).items())):
         if n % 2:

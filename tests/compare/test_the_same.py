@@ -71,7 +71,7 @@ def test_equal_formulas_are_no_change(path: Path) -> None:
     file = tomllib.loads(text)
     file.pop("claims", None)  # a claim's subject is its text
     text = tomli_w.dumps(file)
-    nothing_else(compared(text, tomli_w.dumps(rewritten(file))), text)
+    nothing_else(compared(text, tomli_w.dumps(rewritten(file, strange=False))), text)
 
 
 REWRITES: list[Callable[[dict[str, Any]], dict[str, Any]]] = [
@@ -90,6 +90,6 @@ def test_random_set_ups_written_in_another_way(rewrite: int) -> None:
         file.pop("claims", None)
         old, new = to_toml(file), to_toml(REWRITES[rewrite](file))
         found = compared(old, new)
-        if found.changes or found.gained or found.lost or found.same != compared(old, old).same:
-            wrong[seed] = found.changes
+        if found.changes or found.open or found.same != compared(old, old).same:
+            wrong[seed] = found.changes or found.open
     assert wrong == {}
