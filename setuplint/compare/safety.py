@@ -6,7 +6,7 @@ from setuplint.compare import written
 from setuplint.compare.behaviour import plain
 from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, thresholds, within
 from setuplint.compare.joined import Joined, join
-from setuplint.compare.matching import match
+from setuplint.compare.renames import matched
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Decider, Disagreement
 from setuplint.decide.frame import Frame
@@ -21,7 +21,7 @@ QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what cha
 def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None) -> str:
     """What speaks against it: a state in which an output changes though the hazard, a formula of the old setup, does not
     hold there (none: holds nowhere), or that it could not be proved. Empty where it is proved that there is none."""
-    matching = match(old, new)
+    matching = matched(old, new)
     try:
         joined = join(old, new, matching)
         for each in written.changes(joined, matching):
