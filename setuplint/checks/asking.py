@@ -82,7 +82,7 @@ class Asking:
 
     def missing(self, *path: str, subject: str = "") -> None:
         """Not judged, because a key or part is not given, or cannot be read."""
-        self.not_judged(f"{'.'.join(path)} {'cannot be read' if self.broken(*path) else 'is not given'}", subject)
+        self.not_judged(self.setup.lacking(*path), subject)
 
     def limit(self, name: str, rule: str | None = None) -> Fraction:
         """One of the rule's limits (or another rule's), a club's stricter one included."""

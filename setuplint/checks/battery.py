@@ -13,7 +13,6 @@ from setuplint.decide.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor
-from setuplint.setup.names import RANGES
 
 BELOW = "voltage-alarm-below-floor"
 CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
@@ -45,10 +44,10 @@ def timer_instead(ask: Asking) -> None:
     capacity, current = battery.capacity_mah, battery.hover_current_a
     if not timers:
         ask.not_judged("no sensor reads the pack's voltage, and no sounding timer is given")
-    elif capacity is None:
-        ask.missing("battery", "capacity-mah")
-    elif current is None:
-        ask.missing("battery", "hover-current-a")
+    elif capacity is None or current is None:
+        for key, value in (("capacity-mah", capacity), ("hover-current-a", current)):
+            if value is None:
+                ask.missing("battery", key)
     elif min(t.seconds for t in timers) * current * 1000 / 3600 > capacity * ask.limit("capacity") / 100:
         share = f"{number(ask.limit('capacity'))} % of the capacity"
         ask.not_judged(f"no sensor reads the pack's voltage, and no sounding timer ends by {share} at hover-current-a")
@@ -101,7 +100,7 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
         alarms_known(ask)
         return
     least = floor(ask)
-    if ask.setup.battery.cells is None:
+    if ask.setup.battery.cells is None and any(s.reads == "pack-voltage" for s in sensors):
         ask.missing("battery", "cells")
     elif least is not None:
         case = ask.find(unwarned(ask, sensors, listening, least))
@@ -143,7 +142,9 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
     wrong = [text for a in listening for t in thresholds(ask.setup, a) for text in other_count(ask, t, least)]
     where = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "in flight"
     cell = case.state.cell or Fraction(0)
-    now = f"{where}, with the pack at {volts(cell * count(ask))}, {volts(cell)} a cell, nothing sounds"
+    known = ask.setup.battery.cells is not None
+    pack = f"the pack at {volts(cell * count(ask))}, {volts(cell)} a cell" if known else f"a cell at {volts(cell)}"
+    now = f"{where}, with {pack}, nothing sounds"
     related = [] if path[0] == "alarms" else [Place(("alarms", alarm.name), "the alarm")]
     keys = [("battery", "chemistry"), ("battery", "cells")]
     return ask.finding(
@@ -171,8 +172,9 @@ def raised(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | None:
 def floor_text(ask: Asking, least: Fraction) -> str:
     """The floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4."""
     kind = CHEMISTRIES[str(ask.setup.battery.chemistry)]
-    whole = f"{volts(least * count(ask))} for this pack of {count(ask)}"
-    return f"the floor of a {kind} cell is {volts(least)} loaded, {whole}"
+    known = ask.setup.battery.cells is not None
+    whole = f", {volts(least * count(ask))} for this pack of {count(ask)}" if known else ""
+    return f"the floor of a {kind} cell is {volts(least)} loaded{whole}"
 
 
 def count(ask: Asking) -> int:
@@ -189,11 +191,9 @@ def shown(ask: Asking, threshold: Threshold) -> str:
 
 
 def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[str]:
-    """What other numbers of cells a threshold of the pack fits, if it does not fit this one; of one that no pack of this
-    count can show value-out-of-range speaks."""
+    """What other numbers of cells a threshold of the pack fits, if it does not fit this one."""
     full = ask.limit(f"full-{ask.setup.battery.chemistry}", "cell-count-mismatch")
-    most = RANGES["cell-voltage"][1]
-    if not threshold.whole or threshold.cell is None or least <= threshold.cell <= full or threshold.cell > most:
+    if not threshold.whole or threshold.cell is None or least <= threshold.cell <= full:
         return
     fitting = [n for n in range(1, MOST_CELLS + 1) if least <= threshold.volts / n <= full]
     if len(fitting) == 1:

@@ -11,6 +11,7 @@ from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.decide import bends
 from setuplint.decide.curves import SMOOTHINGS, Shape
 from setuplint.decide.evaluate import output
+from setuplint.decide.predicates import no_channel
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
@@ -102,8 +103,7 @@ def lifting(ask: Asking) -> list[Channel]:
         for channel in broken:
             ask.not_judged(f"channels.{channel.name} cannot be read")
         if not broken and not any(c.drives == drives for c in channels):
-            what = "a motor" if drives == "motor" else "the collective"
-            ask.not_judged(f"no channel that drives {what} is described")
+            ask.not_judged(no_channel(ask.setup, drives))
     return [c for c in channels if c.drives in ("motor", "collective")]
 
 
@@ -229,7 +229,7 @@ def stops_between(ask: Asking, use: Use) -> str:
         return ""
     off = ask.setup.craft.motor_off
     if off is None:
-        ask.not_judged("craft.motor-off is not given")
+        ask.missing("craft", "motor-off")
         return ""
     assert use.curve is not None
     rest = others_at_rest(ask, use)
@@ -281,7 +281,7 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
     motors = [c for c in lifting(ask) if c.drives == "motor"]
     modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic]
     if motors and ask.setup.craft.motor_off is None:
-        ask.not_judged("craft.motor-off is not given")
+        ask.missing("craft", "motor-off")
     told: set[str] = set()
     for use in uses(ask, motors, modes):
         subject = use.channel.name if use.curve is None else use.curve.name

@@ -15,6 +15,7 @@ from setuplint.decide.bends import turns_against
 from setuplint.decide.curves import SMOOTHINGS, Extreme, Shape
 from setuplint.decide.flown import Flown, demand_for
 from setuplint.decide.lines import Case as LineCase
+from setuplint.decide.predicates import no_channel
 from setuplint.decide.sat import OutOfBudget
 from setuplint.decide.soften import softened
 from setuplint.findings import Edit, Finding, Place
@@ -104,7 +105,7 @@ def lifting(ask: Asking) -> list[Channel]:
         if ask.broken("channels", channel.name):
             ask.not_judged(f"channels.{channel.name} cannot be read")
     if not any(c.described or ask.broken("channels", c.name) for c in channels):
-        ask.not_judged(f"no channel that drives {'a motor' if drives == 'motor' else 'the collective'} is described")
+        ask.not_judged(no_channel(ask.setup, drives))
     return [c for c in channels if c.described]
 
 

@@ -124,8 +124,7 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> Change | None
     ):
         return None
     if ask.broken("channels", channel.name) or not channel.described:
-        broken = ask.broken("channels", channel.name)
-        ask.not_judged(f"channels.{channel.name}{' cannot be read' if broken else '.from is not given'}")
+        ask.not_judged(ask.setup.undescribed(channel.name))
         return None
     most, soft = ask.limit(channel.drives), ask.limit("ramp")
     line = channel.line(entered.name)

@@ -62,10 +62,8 @@ def motor_need(ask: Asking) -> tuple[Fraction, str, Path] | None:
 def lift_need(ask: Asking) -> Need | None:
     """What the collective's channel must give; nothing where the stabiliser moves it, or there is none."""
     lift = ask.setup.intent.lift
-    if ask.broken("intent", "lift"):
-        ask.not_judged("intent.lift cannot be read")
-    elif lift is None and ask.setup.craft.rotor == "collective":
-        ask.not_judged("intent.lift is not given")
+    if ask.broken("intent", "lift") or (lift is None and ask.setup.craft.rotor == "collective"):
+        ask.missing("intent", "lift")
     if not isinstance(lift, Bound):
         return None
     channel = ask.setup.channels[lift.channel]

@@ -46,7 +46,7 @@ def judged_motors(ask: Asking) -> Iterator[Channel]:
         if channel.described:
             yield channel
         else:
-            ask.missing("channels", channel.name, *(() if ask.broken("channels", channel.name) else ("from",)))
+            ask.not_judged(ask.setup.undescribed(channel.name))
 
 
 # -- weaker than before

@@ -15,6 +15,7 @@ from setuplint.checks.corners import FULL, HAIR, Spot, Sticks
 from setuplint.decide import servo as outputs
 from setuplint.decide.answers import Case
 from setuplint.decide.lines import Guards
+from setuplint.decide.predicates import no_channel
 from setuplint.decide.sat import OutOfBudget
 from setuplint.decide.sums import Shapes
 from setuplint.decide.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
@@ -94,10 +95,10 @@ def read(ask: Asking) -> Plate | None:
             known = False
         for channel in channels:
             if any(line.terms is None for line in (channel.own, *channel.lines.values())):
-                ask.missing("channels", channel.name, *(() if ask.broken("channels", channel.name) else ("from",)))
+                ask.not_judged(ask.setup.undescribed(channel.name))
                 known = False
         if not channels and drives == "collective" and ask.setup.craft.rotor == "collective":
-            ask.not_judged("no channel that drives the collective is described")
+            ask.not_judged(no_channel(ask.setup, "collective"))
             known = False
         found.append(channels[0] if channels else None)
     return Plate(swash, (found[0], found[1], found[2]), corners.Looks()) if known else None

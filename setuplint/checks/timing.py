@@ -52,7 +52,7 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
         if not may_wait(ask, call, f.OutputCompare(motor.name, "<=", motor.low)):
             continue
         if free is None:
-            ask.not_judged("craft.motor-off is not given")
+            ask.not_judged(ask.setup.no_rotor_free())
             continue
         stopped = f.OutputCompare(motor.name, "<=", free)
         then = f.both(f.Not(f.Predicate("rotor driven")), stopped)
@@ -65,10 +65,8 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
     if not called(ask):
         return
     level = ask.setup.intent.level
-    if ask.broken("intent", "level"):
-        ask.not_judged("intent.level cannot be read")
-    elif level is None:
-        ask.not_judged("intent.level is not given")
+    if level is None:
+        ask.missing("intent", "level")
     else:
         channel = ask.setup.channels[level.channel]
         there = [a for a in f.atoms(bound_formula(level)) if isinstance(a, f.OutputCompare)]
@@ -131,10 +129,8 @@ def asked(ask: Asking, question: Question) -> Iterator[Finding]:
 def judged(ask: Asking, channel: Channel) -> bool:
     """Whether all of the channel is described; noted where it is not."""
     lines = (channel.own, *channel.lines.values())
-    if ask.broken("channels", channel.name):
-        ask.not_judged(f"channels.{channel.name} cannot be read")
-    elif any(line.terms is None for line in lines):
-        ask.not_judged(f"channels.{channel.name}.from is not given")
+    if ask.broken("channels", channel.name) or any(line.terms is None for line in lines):
+        ask.not_judged(ask.setup.undescribed(channel.name))
     else:
         return True
     return False

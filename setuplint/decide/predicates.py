@@ -11,6 +11,14 @@ def motors(setup: Setup) -> list[Channel]:
     return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
 
 
+def no_channel(setup: Setup, drives: str) -> str:
+    """Why no channel that drives the motor (the collective) is described, in words."""
+    for channel in setup.channels.values():
+        if channel.drives == drives and (setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name)):
+            return setup.undescribed(channel.name)
+    return f"no channel that drives {'a motor' if drives == 'motor' else f'the {drives}'} is described"
+
+
 def bound_formula(bound: Bound) -> f.Formula:
     """What a bound of `[intent]` says, as a formula."""
     parts: list[f.Formula] = []
@@ -35,21 +43,21 @@ def predicate(setup: Setup, name: str) -> f.Formula:
             called: f.Formula | None = getattr(intent, which)
             return f.FALSE if called is None else called
         case "motor runs" | "rotor driven":
-            key = "motor_off" if name == "motor runs" else "rotor_free"
-            limit = getattr(setup.craft, key)
+            runs = name == "motor runs"
+            limit = setup.craft.motor_off if runs else setup.craft.rotor_free
             if limit is None:
-                return f.Unknown("craft.motor-off is not given")
+                return f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
             channels = [c for c in setup.channels.values() if c.drives == "motor"]
             if not motors(setup):
-                return f.Unknown("no channel that drives a motor is described")
+                return f.Unknown(no_channel(setup, "motor"))
             return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels))
         case "flying":
             return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
         case "levelled":
-            return f.Unknown("intent.level is not given") if intent.level is None else bound_formula(intent.level)
+            return f.Unknown(setup.lacking("intent", "level")) if intent.level is None else bound_formula(intent.level)
         case "lifted":
             if intent.lift is None:
-                return f.Unknown("intent.lift is not given")
+                return f.Unknown(setup.lacking("intent", "lift"))
             return f.TRUE if isinstance(intent.lift, str) else bound_formula(intent.lift)
         case "sprung switches released":
             return f.And(tuple(f.SwitchIs(s.name, s.positions[0]) for s in setup.switches.values() if s.sprung))

@@ -22,7 +22,7 @@ def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
         elif isinstance(atom, f.Predicate):
             yield from _of(setup, predicate(setup, atom.name))
         elif isinstance(atom, f.CellBelow) and setup.battery.cells is None and not _reads_cells(setup):
-            yield "battery.cells is not given"
+            yield setup.lacking("battery", "cells")
 
 
 def _reads_cells(setup: Setup) -> bool:
@@ -34,8 +34,7 @@ def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
         if kind == "channel":
             channel = setup.channels[name]
             if any(line.terms is None for line in (channel.own, *channel.lines.values())):
-                broken = setup.is_broken("channels", name)
-                yield f"channels.{name} cannot be read" if broken else f"channels.{name}.from is not given"
+                yield setup.undescribed(name)
         elif kind == "condition":
             condition = setup.conditions[name]
             for part in (condition.when, condition.until):

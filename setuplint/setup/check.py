@@ -173,7 +173,8 @@ def _wrong_type(notes: Notes, place: Place) -> None:
     else:
         help = f"write for example {_example(place)}"
     expected = expects(place.node, place.notes)
-    notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, where {expected} belongs", help)
+    belongs = "belong" if expected.startswith("tables") else "belongs"
+    notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, where {expected} {belongs}", help)
 
 
 def _numeric(text: str) -> bool:

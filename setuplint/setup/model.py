@@ -273,3 +273,27 @@ class Setup:
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""
         return any(path[:n] in self.broken for n in range(1, len(path) + 1))
+
+    def lacking(self, *path: str | int) -> str:
+        """Why a key or part is not known, in words: it is not given, or cannot be read."""
+        return f"{'.'.join(map(str, path))} {'cannot be read' if self.is_broken(*path) else 'is not given'}"
+
+    def no_rotor_free(self) -> str:
+        """Why the output above which the rotor is driven is not known, in words."""
+        broken = self.is_broken("craft", "rotor-free")
+        return self.lacking("craft", "rotor-free" if broken else "motor-off")
+
+    def unread_lines(self, channel: str) -> bool:
+        """Whether a channel says what it reads, and a line of it is not known all the same."""
+        made = self.channels[channel]
+        ways: dict[Path, Line] = {("channels", channel): made.own}
+        ways |= {("channels", channel, "in", mode): line for mode, line in made.lines.items()}
+        return any(line.terms is None and (*way, "from") in self.declared for way, line in ways.items())
+
+    def undescribed(self, channel: str) -> str:
+        """Why some line of a channel is not known, in words."""
+        if self.is_broken("channels", channel):
+            return self.lacking("channels", channel)
+        if self.unread_lines(channel):
+            return f"what channels.{channel} stands on cannot be read"
+        return self.lacking("channels", channel, "from")

@@ -60,6 +60,11 @@ class Part:
         value = self.get(key)
         return value if isinstance(value, str) else None
 
+    def spoken(self) -> str | None:
+        """The `voice`; None where it is not given or has nothing to say: blanks are not heard."""
+        voice = self.text("voice")
+        return voice if voice and not voice.isspace() else None
+
     def word(self, key: str, default: str) -> str:
         return self.text(key) or default
 

@@ -164,7 +164,7 @@ def build_mode(part: Part, names: Names, last: bool) -> Mode:
         when = part.unknown("when")
     aerobatic = part.flag("aerobatic")
     idle_up = part.flag("idle-up") if part.given("idle-up") else aerobatic
-    return Mode(part.name, when, idle_up, aerobatic, part.text("voice"))
+    return Mode(part.name, when, idle_up, aerobatic, part.spoken())
 
 
 def build_curve(part: Part) -> Curve | None:
@@ -235,7 +235,7 @@ def build_alarm(part: Part, names: Names) -> Alarm:
     return Alarm(
         part.name,
         when,
-        part.text("voice"),
+        part.spoken(),
         part.flag("tone"),
         part.flag("vibrate"),
         part.number("repeat", ZERO) or ZERO,
@@ -247,7 +247,7 @@ def build_timer(part: Part, names: Names) -> Timer | None:
     runs = part.formula("runs", names)
     if seconds is None:
         return None
-    return Timer(part.name, seconds, runs, part.text("voice"), part.flag("tone"), part.flag("vibrate"))
+    return Timer(part.name, seconds, runs, part.spoken(), part.flag("tone"), part.flag("vibrate"))
 
 
 def build_swash(part: Part) -> Swash | None:
@@ -320,5 +320,9 @@ def build_claim(part: Part, names: Names, index: int) -> Claim:
 def build_waiver(part: Part, index: int) -> Waiver | None:
     rule, reason, until, on = part.text("rule"), part.text("reason"), part.get("until"), part.get("on")
     if rule is None or reason is None or part.lost("until") or part.lost("on") or part.absent_is_unknown:
+        return None
+    if reason.isspace():
+        help = "say why it is accepted"
+        part.notes.add("not-a-setup", part.at("reason"), f"{dotted(part.at('reason'))} has nothing in it", help)
         return None
     return Waiver(rule, reason, None if on is None else tuple(on), until if isinstance(until, date) else None, index)

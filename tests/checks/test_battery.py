@@ -122,6 +122,7 @@ def test_an_alarm_that_cannot_be_read_may_listen() -> None:
         ({"timers.flight.seconds": 313}, (), ["no sensor reads the pack's voltage, and no sounding timer ends by 80 % of "
                                               "the capacity at hover-current-a"]),
         ({}, ("timers.flight.voice",), ["no sensor reads the pack's voltage, and no sounding timer is given"]),
+        ({}, ("battery",), ["battery.capacity-mah is not given", "battery.hover-current-a is not given"]),
         ({}, ("battery.capacity-mah",), ["battery.capacity-mah is not given"]),
         ({}, ("battery.hover-current-a",), ["battery.hover-current-a is not given"]),
         ({"sensors.pack": {"reads": "pack-volts"}}, (), ["sensors.pack cannot be read"]),
@@ -175,6 +176,17 @@ def test_the_count_is_said_inside_the_floor_s_finding() -> None:
     assert "14.4 V fits a pack of 4 cells (3.6 V a cell)" in report.findings[0].message
 
 
-def test_a_number_that_no_pack_shows_is_said_once() -> None:
+def test_a_number_that_this_pack_never_shows_fits_another_count() -> None:
     report = linted({LOW: "pack < 43.2"})
-    assert [finding.rule for finding in report.findings] == ["value-out-of-range"]
+    assert [finding.rule for finding in report.findings] == ["cell-count-mismatch", "value-out-of-range"]
+    assert "43.2 V fits a pack of 11 to 13 cells" in report.findings[0].message
+
+
+def test_a_cell_s_sensor_alone_needs_no_count() -> None:
+    (finding,) = said(BELOW, {**CELL, LOW: "pack < 3.2"}, ("battery.cells",))
+    assert finding.message.endswith(
+        "the floor of a LiPo cell is 3.3 V loaded; in flight, with a cell at 3.2 V, nothing sounds"
+    )
+    assert said(BELOW, {**CELL, LOW: "pack < 3.3"}, ("battery.cells",)) == []
+    beside = {"sensors.whole": {"reads": "pack-voltage"}, **CELL, LOW: "pack < 3.2"}
+    assert unjudged(BELOW, beside, ("battery.cells",)) == ["battery.cells is not given"]

@@ -126,3 +126,22 @@ def test_a_rule_that_gives_up_is_not_decided_and_stops_no_other(
     (said,) = (x.message for x in report.findings if x.rule == "not-decided")
     assert ("too much" in said) == isinstance(end, OutOfBudget)
     assert ("report it" in said) == isinstance(end, Disagreement)
+
+
+@pytest.mark.parametrize(
+    ("edit", "because"),
+    [
+        (
+            {"curves.hover-soft.points": [[-100, -100], [0, 24], [0, 30]]},
+            "what channels.motor stands on cannot be read",
+        ),
+        ({"knobs.throttle": {}}, "what channels.motor stands on cannot be read"),
+        ({"channels.motor.curve": "hover-sof"}, "channels.motor cannot be read"),
+        ({"craft.motor-off": -200}, "craft.motor-off cannot be read"),
+        ({"craft.rotor-free": -200}, "craft.rotor-free cannot be read"),
+    ],
+)
+def test_what_is_given_and_broken_is_not_called_missing(edit: dict[str, object], because: str) -> None:
+    report = linted(edit)
+    assert {note.because for note in report.not_judged if note.rule == "motor-on-at-low-stick"} == {because}
+    assert not [note for note in report.not_judged if "is not given" in note.because]
