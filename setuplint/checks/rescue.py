@@ -12,11 +12,15 @@ from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.claims import line_place
 from setuplint.checks.rescue_height import estimate
 from setuplint.decide.answers import Case
-from setuplint.findings import Finding, Place
+from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
 
 CALLED = f.both(f.Predicate("rescue called"), f.Not(f.Predicate("hold called")))
+STOP = f.Predicate("stop called")
+STOP_IS_HOLD = """\
+The motor stop is right to win over the rescue: do not give its override more power. Name it in [intent] hold too \
+(hold = "hold is on or cut is on"), as what stops the motor holds the rotor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,14 +168,15 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
             continue
         deciders = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
         for override in [*deciders, None]:
-            case = ask.find(f.both(weak, f.Decides(channel.name, override)), override or channel.name)
+            decided = f.both(weak, f.Decides(channel.name, override))
+            case, stopped = case_but_stopped(ask, decided, override or channel.name)
             if case is None:
                 continue
             who = f"override {override} puts {channel.name}" if override else f"the rescue leaves {channel.name}"
             place = Place(("overrides", override, "value")) if override else line_place(ask, channel.name, case)
             yield ask.finding(
                 override or channel.name,
-                f"with the rescue called, {who} at {gives(ask, case, channel)}, less than {need.words}",
+                f"with the rescue {'and the stop ' if stopped else ''}called, {who} at {gives(ask, case, channel)}, less than {need.words}",
                 place,
                 case,
                 related=[
@@ -180,10 +185,29 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
                     *claims.scaling(ask, case, channel.name),
                 ],
                 channels=[channel.name],
-                edit=amend.override_value(override, channel, *need.bounds) if override else None,
+                remedy=STOP_IS_HOLD if stopped else "",
+                edit=hold_with_stop(ask) if stopped else stronger(override, need),
                 hazard=weak,
-                estimate=estimate(ask, channel, case.evaluation.outputs[channel.name]),
+                estimate="" if stopped else estimate(ask, channel, case.evaluation.outputs[channel.name]),
             )
+
+
+def case_but_stopped(ask: Asking, formula: f.Formula, subject: str) -> tuple[Case | None, bool]:
+    """A case, one without the stop called where there is one; whether it is called in it."""
+    if ask.setup.intent.stop is None:
+        return ask.find(formula, subject), False
+    case = ask.find(f.both(formula, f.Not(STOP)), subject)
+    return (case, False) if case is not None else (ask.find(f.both(formula, STOP), subject), True)
+
+
+def stronger(override: str | None, need: Need) -> Edit | None:
+    return amend.override_value(override, need.channel, *need.bounds) if override else None
+
+
+def hold_with_stop(ask: Asking) -> Edit | None:
+    """The stop rightly wins over the rescue: what calls it calls the hold too, and the hold's formula says so."""
+    hold, stop = ask.setup.intent.hold, ask.setup.intent.stop
+    return None if hold is None or stop is None else amend.formula(("intent", "hold"), f.either(hold, stop))
 
 
 def rescue_two_moves(ask: Asking) -> Iterator[Finding]:

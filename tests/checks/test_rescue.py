@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from setuplint.findings import Finding
-from tests.checks.linted import said, unjudged
+from tests.checks.linted import linted, said, unjudged
 
 GUARDED: dict[str, Any] = {
     "switches.guard": {"kind": "two-position"},
@@ -100,3 +100,23 @@ def test_a_rescue_that_nothing_calls() -> None:
 def test_two_moves_needs_to_know_what_flying_is() -> None:
     because = unjudged("rescue-two-moves", GUARDED, remove=("craft.motor-off",))
     assert because == ["craft.motor-off is not given"]
+
+
+def test_a_stop_that_wins_is_no_reason_to_run_the_motor() -> None:
+    """Two rows of the rule book meet where the hold does not name the stop: the remedy never touches the stop's override."""
+    edit = {
+        "switches.cut": {"kind": "two-position"},
+        "overrides.cut": {"channel": "motor", "value": -100, "when": "cut is on", "priority": 200},
+        "intent.stop": "cut is on",
+    }
+    (finding,) = linted(edit).findings
+    assert (finding.rule, finding.subject) == ("rescue-too-weak", "cut")
+    assert "with the rescue and the stop called" in finding.message
+    assert finding.edit is not None
+    assert (finding.edit.path, finding.edit.value) == (("intent", "hold"), '"hold is on or cut is on"')
+    assert "do not give its override more power" in finding.remedy
+    assert linted({**edit, "intent.hold": "hold is on or cut is on"}).findings == ()
+    weak, cut = said("rescue-too-weak", {**edit, "overrides.rescue-power.value": 24})
+    assert weak.edit is not None
+    assert (weak.edit.path, weak.edit.value) == (("overrides", "rescue-power", "value"), "34")
+    assert cut.edit == finding.edit
