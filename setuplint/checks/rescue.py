@@ -176,7 +176,8 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
             place = Place(("overrides", override, "value")) if override else line_place(ask, channel.name, case)
             yield ask.finding(
                 override or channel.name,
-                f"with the rescue {'and the stop ' if stopped else ''}called, {who} at {gives(ask, case, channel)}, less than {need.words}",
+                f"with the {'rescue and the stop' if stopped else 'rescue'} called, {who} at {gives(ask, case, channel)}, less "
+                f"than {need.words}",
                 place,
                 case,
                 related=[
