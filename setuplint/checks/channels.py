@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import product
 
 from setuplint.checks import claims, swash, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent, plain
-from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, extremes, mode_is
+from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number
 from setuplint.decide.answers import Case
@@ -164,7 +165,7 @@ def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -
     for case in cases:
         if [name for name, _ in case.shapes] != [stick]:
             return False
-        low, high = extremes(case.shapes[0][1])
+        low, high = case.shapes[0][1].extremes(-FULL, FULL)
         if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
             return False
     return True
@@ -288,7 +289,7 @@ class Sum:
 
     def farthest(self, sticks: Sticks) -> tuple[Fraction, Spot]:
         """By how much it goes beyond the limit over a box, and where; below zero: not so far."""
-        spans = {name: extremes(shape, *sticks[name]) for name, shape in self.case.shapes}
+        spans = {name: shape.extremes(*sticks[name]) for name, shape in self.case.shapes}
         ends = []
         for which in (0, 1):
             total = sum((found[which][1] for found in spans.values()), self.case.constant)
@@ -315,8 +316,7 @@ def clipped_sums(ask: Asking) -> Iterator[Finding]:
         worst: Beyond | None = None
         looks = Looks()
         try:
-            ways = [(way.farthest(way.sticks)[0], way) for way in sums(ask, channel)]
-            for most, way in sorted(ways, key=lambda item: -item[0]):
+            for most, way in sorted(sums(ask, channel), key=lambda item: -item[0]):
                 if most > (HAIR if worst is None else worst[0]):
                     worst = reached(ask, looks, way, worst)
         except OutOfBudget as end:
@@ -326,11 +326,17 @@ def clipped_sums(ask: Asking) -> Iterator[Finding]:
             yield clipped(ask, *worst)
 
 
-def sums(ask: Asking, channel: Channel) -> Iterator[Sum]:
+def sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, Sum]]:
+    """Every line that sticks take beyond a limit, by how much."""
+    known: dict[tuple[int, int], Fraction] = {}
     for mode in (*ask.setup.modes, None):
         for case in ask.decider.reach.encoding.lines(channel, mode) or ():
-            for guards in case.guards if case.shapes else ():
-                yield from (Sum(channel, mode, case, guards, side) for side in (1, -1))
+            for guards, side in product(case.guards if case.shapes else (), (1, -1)):
+                way = Sum(channel, mode, case, guards, side)
+                if (id(case), side) not in known:
+                    known[id(case), side] = way.farthest(way.sticks)[0]
+                if known[id(case), side] > HAIR:
+                    yield known[id(case), side], way
 
 
 def reached(ask: Asking, looks: Looks, way: Sum, worst: Beyond | None) -> Beyond | None:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from functools import lru_cache
 from itertools import islice, pairwise, product
 
 from setuplint.checks.asking import Asking
 from setuplint.checks.places import judged
 from setuplint.decide.answers import Case
-from setuplint.decide.curves import Extreme, Shape
 from setuplint.decide.follows import thresholds
 from setuplint.decide.frame import Frame
 from setuplint.decide.lines import Guards
@@ -27,12 +25,6 @@ NEAR = (Fraction(1, 20), HAIR)  # percent: how near to a place a state is asked 
 DRAWN_IN = Fraction(1, 10**8)  # percent
 MOST_CELLS = 500
 MOST_LOOKS = 200
-
-
-@lru_cache(maxsize=8192)
-def extremes(shape: Shape, low: Fraction = -FULL, high: Fraction = FULL) -> tuple[Extreme, Extreme]:
-    """The least and the greatest over a stretch of the stick: lines share their shapes from mode to mode."""
-    return shape.extremes(low, high)
 
 
 class Looks:

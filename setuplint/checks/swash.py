@@ -121,7 +121,7 @@ class Part:
         """The least and the greatest output over a box of sticks."""
         if self.channel is None:
             return NOTHING
-        found = [corners.extremes(shape, *sticks[name]) for name, shape in self.shapes]
+        found = [shape.extremes(*sticks[name]) for name, shape in self.shapes]
         least, greatest = (sum((pair[n][1] for pair in found), self.constant) for n in (0, 1))
         ends = outputs.output(self.channel, least), outputs.output(self.channel, greatest)
         return min(ends), max(ends)
@@ -255,7 +255,7 @@ def tops(way: Way, sticks: Sticks) -> Iterator[Spot]:
     for part in way.parts:
         for which in (0, 1):
             middle = {name: (low + high) / 2 for name, (low, high) in sticks.items()}
-            yield middle | {name: corners.extremes(shape, *sticks[name])[which][0] for name, shape in part.shapes}
+            yield middle | {name: shape.extremes(*sticks[name])[which][0] for name, shape in part.shapes}
 
 
 def halved(sticks: Sticks) -> Iterator[Sticks]:

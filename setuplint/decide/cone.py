@@ -40,6 +40,7 @@ class Cones:
         self.places: dict[Node, int] = {}
         self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
         self.parts: dict[Node, int] = {}
+        self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
         for name in setup.conditions:  # in dependency order, so that a chain of thousands does not go as deep
             self.part(("condition", name))
 
@@ -55,10 +56,23 @@ class Cones:
         """The union of the cones of some formulas."""
         bits = 0
         for formula in formulas:
-            for atom in f.atoms(formula):
-                for node in self._direct(atom):
-                    bits |= self.part(node)
+            bits |= self._of(formula)
         return Cone(self, bits)
+
+    def _of(self, formula: f.Formula) -> int:
+        bits = self.known.get(formula)
+        if bits is None:
+            bits = 0
+            if isinstance(formula, f.And | f.Or):
+                for item in formula.items:
+                    bits |= self._of(item)
+            elif isinstance(formula, f.Not):
+                bits = self._of(formula.item)
+            else:
+                for node in self._direct(formula):
+                    bits |= self.part(node)
+            self.known[formula] = bits
+        return bits
 
     def part(self, node: Node) -> int:
         known = self.parts.get(node)

@@ -229,10 +229,7 @@ class Shape:
 
         y is exact at ends, points and rational turns, elsewhere to 20 decimals; x is within 1e-9 of the place.
         """
-        bends = self.bends(lo, hi)
-        least, greatest = least_and_greatest(bends)
-        low, high = self.places(bends, lo, hi, (least, greatest))
-        return (low, bends[least].value), (high, bends[greatest].value)
+        return _extremes(self, lo, hi)
 
     def direction(self, lo: Fraction = LEAST, hi: Fraction = MOST) -> int | None:
         """1 if y never falls over [lo, hi], -1 if it never rises, 0 if it is constant, None if it does both."""
@@ -242,6 +239,14 @@ class Shape:
     def is_constant(self, lo: Fraction = LEAST, hi: Fraction = MOST) -> bool:
         """Whether y is the same everywhere in [lo, hi]."""
         return self.direction(lo, hi) == 0
+
+
+@lru_cache(maxsize=8192)
+def _extremes(shape: Shape, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:
+    bends = shape.bends(lo, hi)
+    least, greatest = least_and_greatest(bends)
+    low, high = shape.places(bends, lo, hi, (least, greatest))
+    return (low, bends[least].value), (high, bends[greatest].value)
 
 
 @lru_cache(maxsize=4096)

@@ -110,7 +110,7 @@ class Encoding:
         line = channel.line(mode)
         if line.terms is None:
             return None
-        key = (channel.name, mode)
+        key = (channel.name, mode if mode in channel.lines else None)  # modes without a line of their own share one
         if key not in self.cases:
             self.cases[key] = lines.cases(self.setup, line)
         return self.cases[key]

@@ -90,7 +90,9 @@ def _slopes(flown: Flown, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]
 def unlimited(channel: Channel, demand: Fraction) -> Fraction:
     """The output for a demand, before `low` and `high`."""
     turned = -demand if channel.reversed else demand
-    return turned * (channel.down if turned < 0 else channel.up) / 100 + channel.sub_trim
+    travel = channel.down if turned < 0 else channel.up
+    value = turned if travel == 100 else turned * travel / 100
+    return value + channel.sub_trim if channel.sub_trim else value
 
 
 def limited(channel: Channel, value: Fraction) -> Fraction:

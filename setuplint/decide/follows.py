@@ -53,9 +53,7 @@ def follows(frame: Frame, channel: str, stick: str) -> Rails:
     yes: list[int] = []
     no = [taken]
     stretches: list[Stretch] | None = None
-    for mode, (true, _) in zip([*setup.modes, None], frame.modes(), strict=True):
-        if FALSE in (true, free):
-            continue
+    for mode, true in frame.flown(found) if free != FALSE else ():
         cases = frame.encoding.lines(found, mode)
         if cases is None:
             continue

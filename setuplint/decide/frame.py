@@ -6,7 +6,7 @@ share the gates over them, so a movement of one switch is a frame that differs i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
@@ -257,12 +257,19 @@ class Frame:
                 (yes if holds else no).append(deciders[override.name][0])
         free = deciders[None][0]
         if free != FALSE:
-            for mode, (true, _) in zip([*self.setup.modes, None], self.modes(), strict=True):
-                if true != FALSE:
-                    right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)))
-                    yes.append(self.sat.both((free, true, right)))
-                    no.append(self.sat.both((free, true, wrong)))
+            for mode, true in self.flown(found):
+                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)))
+                yes.append(self.sat.both((free, true, right)))
+                no.append(self.sat.both((free, true, wrong)))
         return self.sat.either(yes), self.sat.either(no)
+
+    def flown(self, channel: Channel) -> Iterator[tuple[str | None, int]]:
+        """One of the modes that share a line, with the literal that one of them is flown; of every line of the channel."""
+        shared: dict[str | None, list[int]] = {}
+        for mode, (true, _) in zip([*self.setup.modes, None], self.modes(), strict=True):
+            if true != FALSE:
+                shared.setdefault(mode if mode in channel.lines else None, []).append(true)
+        return ((mode, self.sat.either(literals)) for mode, literals in shared.items())
 
     def line(self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int) -> Rails:
         """The output of its line in a mode against a number; `guard` is where that line decides."""

@@ -35,9 +35,10 @@ class Sat:
         self.solver.add_clause([TRUE])
         self.gates: dict[tuple[int, ...], int] = {}
         self.inputs: dict[int, tuple[int, ...]] = {}
-        # Assignments seen, as bits, by variable (true in, false in): many questions are answered by one of them.
-        self.pool: list[tuple[int, int]] = []
-        self.pooled = 0
+        # Assignments seen: many questions are answered by one of them. The pool has, by variable, in which of them it is
+        # true and in which false, as bits, and how many of them were looked at for that.
+        self.seen_before: list[bytes] = []
+        self.pool: list[tuple[int, int, int]] = []
         self.spent = self.spent_in_all = 0
         self.boxes = self.boxes_in_all = 0  # halved for this question, and so far, where sums of several sticks meet
 
@@ -59,9 +60,9 @@ class Sat:
             return TRUE
         if len(inputs) == 1:
             return inputs.pop()
-        if any(-x in inputs for x in inputs):
-            return FALSE
         key = tuple(sorted(inputs))
+        if key[0] < 0 < key[-1] and not inputs.isdisjoint([-x for x in key]):
+            return FALSE
         gate = self.gates.get(key)
         if gate is None:
             gate = self.gates[key] = self.variable()
@@ -69,7 +70,7 @@ class Sat:
             add = self.solver.add_clause
             for x in key:
                 add((-gate, x))
-            add([gate, *(-x for x in key)])
+            add([gate, *[-x for x in key]])
         return gate
 
     def either(self, literals: Iterable[int]) -> int:
@@ -123,22 +124,19 @@ class Sat:
         """The assignment found by the last solve."""
         values = self.solver.get_model() or []
         if self.pooled < LARGEST_POOL:
-            one = 1 << self.pooled
-            while len(self.pool) <= len(values):
-                self.pool.append((0, 0))
-            for value in values:
-                if value > 0:
-                    true, false = self.pool[value]
-                    self.pool[value] = (true | one, false)
-                else:
-                    true, false = self.pool[-value]
-                    self.pool[-value] = (true, false | one)
-            self.pooled += 1
+            for _ in range(len(self.pool), len(values) + 1):
+                self.pool.append((0, 0, self.pooled))
+            self.seen_before.append(bytes([0, *[value > 0 for value in values]]))
         return Model(values)
+
+    @property
+    def pooled(self) -> int:
+        """How many assignments there are in the pool."""
+        return len(self.seen_before)
 
     def forget(self) -> None:
         """Empty the pool: a clause has been added that says more than what a new variable means."""
-        self.pool, self.pooled = [], 0
+        self.pool, self.seen_before = [], []
 
     def seen(self, literals: Sequence[int]) -> bool:
         """Whether some assignment seen before makes all of these true."""
@@ -160,11 +158,24 @@ class Sat:
             if inputs is not None:
                 true = (1 << self.pooled) - 1
                 for each in inputs:
-                    t, n = pool[abs(each)]
+                    t, n = self._among(abs(each))
                     true &= t if each > 0 else n
                     false |= n if each > 0 else t
-            pool.append((true, false))
-        return pool[variable]
+            pool.append((true, false, self.pooled))
+        return self._among(variable)
+
+    def _among(self, variable: int) -> tuple[int, int]:
+        true, false, done = self.pool[variable]
+        if done < self.pooled:
+            for n in range(done, self.pooled):
+                values = self.seen_before[n]
+                if variable < len(values):  # else the solver has not met it
+                    if values[variable]:
+                        true |= 1 << n
+                    else:
+                        false |= 1 << n
+            self.pool[variable] = true, false, self.pooled
+        return true, false
 
     def core(self) -> list[int]:
         return list(self.solver.get_core() or [])

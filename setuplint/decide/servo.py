@@ -28,14 +28,15 @@ MIRRORED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "always": "always", "nev
 
 def rounded(value: Fraction) -> Fraction:
     """To 1e-6, half to even."""
-    return Fraction(round(value * GRAIN), GRAIN)
+    return value if GRAIN % value.denominator == 0 else Fraction(round(value * GRAIN), GRAIN)
 
 
 def output(channel: Channel, demand: Fraction) -> Fraction:
     """What the receiver puts out for a demand, in percent."""
     if channel.reversed:
         demand = -demand
-    value = demand * (channel.down if demand < 0 else channel.up) / 100 + channel.sub_trim
+    travel = channel.down if demand < 0 else channel.up
+    value = (demand if travel == 100 else demand * travel / 100) + channel.sub_trim
     return rounded(min(channel.high, max(channel.low, value)))
 
 

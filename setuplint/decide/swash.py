@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import cos, isqrt, radians, sin
+from math import cos, isqrt, radians, sin, sqrt
 
 from setuplint.setup.model import Swash
 
 ZERO = Fraction(0)
 DIGITS = 15
+CLOSE = 1e-9  # far more than what floats are off by
 
 Pair = tuple[Fraction, Fraction]
 Demand = tuple[Fraction, Fraction, Fraction]  # collective, aileron, elevator
@@ -85,8 +86,23 @@ def travel(swash: Swash, servo: Servo, demand: Demand) -> Fraction:
 def farthest(swash: Swash, servo: Servo, box: Box) -> tuple[Fraction, Demand]:
     """The travel that is farthest from the middle over a box of demands, and where: exact but for the ring's roots."""
     places = [(c, a, e) for c in box[0] for a, e in _corners(swash, servo, box[1:])]
-    found = [(travel(swash, servo, place), place) for place in places]
+    about = [_about(swash, servo, place) for place in places]
+    most = max(about)
+    likely = (place for place, size in zip(places, about, strict=True) if size >= most - CLOSE * (1 + most))
+    found = [(travel(swash, servo, place), place) for place in likely]
     return max(found, key=lambda item: abs(item[0]))
+
+
+def _about(swash: Swash, servo: Servo, demand: Demand) -> float:
+    """How far a travel is from the middle, nearly: which of many are worth working out."""
+    collective, aileron, elevator = map(float, demand)
+    square = aileron * aileron + elevator * elevator
+    ring = None if swash.ring is None else float(swash.ring)
+    share = 1.0 if ring is None or square <= ring * ring else ring / sqrt(square)
+    lean = (float(servo.aileron) * aileron + float(servo.elevator) * elevator) * share
+    return (
+        abs(float(swash.collective or 0) * float(servo.collective) * collective + float(swash.cyclic or 0) * lean) / 100
+    )
 
 
 def _corners(swash: Swash, servo: Servo, box: Sequence[Pair]) -> Iterator[Pair]:

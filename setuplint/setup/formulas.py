@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 LONGEST = 4096  # characters
 DEEPEST = 50  # parentheses and `not`s inside each other
@@ -34,19 +34,43 @@ PREDICATES = (
 )
 
 
+class _Hashed:
+    """Formulas are looked up far more often than they are made: each remembers its hash, in this process alone."""
+
+    __slots__ = ("_hash",)
+    _hash: int
+
+    def __hash__(self) -> int:
+        try:
+            return self._hash
+        except AttributeError:
+            found = hash(self.__reduce__())
+            object.__setattr__(self, "_hash", found)
+            return found
+
+    def __reduce__(self) -> tuple[type[Any], tuple[Any, ...]]:
+        return type(self), tuple(getattr(self, name) for name in self.__match_args__)  # type: ignore[attr-defined]
+
+
 @dataclass(frozen=True, slots=True)
-class And:
+class And(_Hashed):
     items: tuple[Formula, ...]
 
+    __hash__ = _Hashed.__hash__
+
 
 @dataclass(frozen=True, slots=True)
-class Or:
+class Or(_Hashed):
     items: tuple[Formula, ...]
 
+    __hash__ = _Hashed.__hash__
+
 
 @dataclass(frozen=True, slots=True)
-class Not:
+class Not(_Hashed):
     item: Formula
+
+    __hash__ = _Hashed.__hash__
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +85,14 @@ class Lost:
 
 
 @dataclass(frozen=True, slots=True)
-class Compare:
+class Compare(_Hashed):
     """A stick, knob or sensor against a number; false of a sensor that is lost or unheard."""
 
     name: str
     op: str
     number: Fraction
+
+    __hash__ = _Hashed.__hash__
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +108,14 @@ class ModeIs:
 
 
 @dataclass(frozen=True, slots=True)
-class OutputCompare:
+class OutputCompare(_Hashed):
     """A channel's settled output, in percent, against a number."""
 
     channel: str
     op: str
     number: Fraction
+
+    __hash__ = _Hashed.__hash__
 
 
 @dataclass(frozen=True, slots=True)
