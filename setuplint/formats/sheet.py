@@ -62,6 +62,7 @@ def sheet(setup: Setup, file: str, day: str) -> Sheet:
     found = (
         _channels(setup),
         _travel(setup),
+        _swash(setup),
         _switches(setup),
         _holds(setup),
         _failsafe(setup),
@@ -171,6 +172,18 @@ def _travel(setup: Setup) -> Section:
     return Section("travel", "Travel and sub-trim", heads, tuple(rows))
 
 
+def _swash(setup: Setup) -> Section:
+    """What the transmitter mixes for the swashplate."""
+    rows: list[tuple[str, str]] = []
+    if (swash := setup.swash) is not None:
+        rows.append(("servos", swash.servos))
+        shares = {"collective": swash.collective, "cyclic": swash.cyclic}
+        rows += [(name, f"{_number(x)} % of servo travel at full stick") for name, x in shares.items() if x is not None]
+        rows.append(("ring", "none: the whole square" if swash.ring is None else f"{_number(swash.ring)} %"))
+    note = "Mixed at the transmitter: aileron, elevator and collective are what is asked of the mixer."
+    return Section("swash", "Swashplate", ("Mixer", "Value"), tuple(rows), note)
+
+
 def _switches(setup: Setup) -> Section:
     rows = []
     for switch in setup.switches.values():
@@ -178,7 +191,7 @@ def _switches(setup: Setup) -> Section:
         kind = "springs back to the first" if switch.sprung else switch.kind
         rows.append((switch.name, switch.place or "", kind, places))
     for stick in setup.sticks.values():
-        if stick.place or stick.trim is not None:
+        if stick.knob or stick.place or stick.trim is not None:
             trim = "" if stick.trim is None else f"trim {_number(stick.trim)} % either way"
             rows.append((stick.name, stick.place or "", "knob" if stick.knob else "stick", trim))
     note = "The first position is where it rests."
@@ -362,11 +375,12 @@ def _volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
 def _timers(setup: Setup) -> Section:
     rows = []
     for timer in setup.timers.values():
-        minutes, seconds = divmod(int(timer.seconds), 60)
+        minutes, seconds = divmod(timer.seconds, 60)
+        shown = f"{minutes}:{'0' if seconds < 10 else ''}{_number(seconds)}"
         how = [f"says “{timer.voice}”"] if timer.voice else []
         how += ["tone"] if timer.tone else []
         how += ["vibrates"] if timer.vibrate else []
-        rows.append((timer.name, f"{minutes}:{seconds:02}", said(timer.runs), ", ".join(how) or "silent"))
+        rows.append((timer.name, shown, said(timer.runs), ", ".join(how) or "silent"))
     return Section("timers", "Timers", ("Timer", "Minutes", "Counts while", "At the end"), tuple(rows))
 
 

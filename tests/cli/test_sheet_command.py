@@ -15,6 +15,7 @@ from setuplint.decide.settings import first
 from setuplint.formats.sheet import Sheet, changed, fingerprint, sheet
 from setuplint.formats.sheet_written import as_html, as_markdown
 from tests.cli.running import ROOT, Command
+from tests.rules.edits import edited
 
 REFERENCE = ROOT / "examples" / "reference.toml"
 TEXT = REFERENCE.read_text(encoding="utf-8")
@@ -154,3 +155,17 @@ def test_nothing_of_a_file_is_markup() -> None:
         )
         == 1
     )
+
+
+def test_the_mixer_of_the_swashplate_is_entered_too() -> None:
+    kestrel = (ROOT / "examples" / "kestrel.toml").read_text(encoding="utf-8")
+    share = "% of servo travel at full stick"
+    expected = [("servos", "three-120"), ("collective", f"50 {share}"), ("cyclic", f"45 {share}"), ("ring", "100 %")]
+    assert rows(made(kestrel), "swash") == expected
+    assert rows(made(TEXT), "swash") == []
+
+
+def test_every_knob_is_listed_and_no_part_of_a_second_is_lost() -> None:
+    changed = made(edited(TEXT, {"knobs.lean": {}, "timers.flight.seconds": 65.5}, ()))
+    assert ("lean", "", "knob", "") in rows(changed, "switches")
+    assert rows(changed, "timers")[0][1] == "1:05.5"
