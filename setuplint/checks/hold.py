@@ -18,7 +18,6 @@ from setuplint.checks.places import (
     judged,
     other_place,
     placements,
-    put,
     telling,
     together,
 )
@@ -113,7 +112,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
     movements = decider.movements([CALLED])
 
     def stays(frame: Frame) -> Rails:
-        moved = [frame.moved(positions={s: put(ask.setup, s, p)}) for s, p in movements]
+        moved = [frame.thrown(s, p) for s, p in movements]
         return together(frame, [frame.truth(flying), *(m.truth(f.Not(CALLED)) for m in moved)])
 
     def check(case: Case) -> bool:

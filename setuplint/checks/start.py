@@ -10,7 +10,6 @@ from itertools import islice
 from setuplint.checks import amend, claims
 from setuplint.checks.asking import Asking, both_scales
 from setuplint.checks.modes import trims_not_given
-from setuplint.checks.places import put
 from setuplint.decide import unknowns
 from setuplint.decide.answers import Case
 from setuplint.decide.evaluate import evaluate, truth
@@ -193,7 +192,7 @@ def unsure(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> No
     movements = decider.movements([after])
 
     def perhaps(frame: Frame) -> int:
-        moved = [frame.moved(positions={s: put(decider.setup, s, p)}) for s, p in movements]
+        moved = [frame.thrown(s, p) for s, p in movements]
         return frame.sat.both((-frame.truth(before)[1], frame.sat.either(-m.truth(after)[1] for m in moved)))
 
     cone = decider.cone([before, after])

@@ -14,7 +14,7 @@ from setuplint.decide.frame import Frame
 from setuplint.decide.lags import runs
 from setuplint.decide.quantities import Fixed
 from setuplint.decide.reach import Found, Question, Reach
-from setuplint.decide.sat import FALSE, TRUE, OutOfBudget
+from setuplint.decide.sat import OutOfBudget
 from setuplint.decide.state import State
 from setuplint.decide.witness import Chooser, Control, MovementOf, Witness
 from setuplint.decide.witness import Movement as Movement
@@ -116,7 +116,7 @@ class Decider:
             key = (id(frame), movement)
             if key not in frames:
                 switch, position = movement
-                moved = frame.moved(positions={switch: self._put(switch, position)})
+                moved = frame.thrown(switch, position)
                 elsewhere = -frame.controls.positions[switch][position]
                 frames[key] = frame.sat.both((elsewhere, after(frame, moved))), moved
             return frames[key]
@@ -138,7 +138,7 @@ class Decider:
         def question(frame: Frame) -> int:
             stays = [frame.truth(second)[1]]
             for switch, position in options:
-                stays.append(frame.moved(positions={switch: self._put(switch, position)}).truth(second)[1])
+                stays.append(frame.thrown(switch, position).truth(second)[1])
             return frame.sat.both((frame.truth(first)[0], *stays))
 
         return self.ask(question, self.cone([first, second]), lambda case: self._holds(first, case, False) is True)
@@ -194,9 +194,6 @@ class Decider:
             return self.reach.ask(question, cone, calm=True)
         except OutOfBudget:
             return None
-
-    def _put(self, switch: str, position: str) -> dict[str, int]:
-        return {p: TRUE if p == position else FALSE for p in self.setup.switches[switch].positions}
 
     def at(self, **values: Fraction) -> dict[str, Fixed]:
         """Sticks put at a value, for `Frame.shadow` and `Frame.moved`."""

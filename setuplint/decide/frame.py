@@ -20,6 +20,8 @@ from setuplint.decide.sat import FALSE, TRUE, UNKNOWN, Rails, known
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Condition, Override
 
+MOST_KEPT = 64  # frames after movements, of one frame
+
 
 class Frame:
     """The meaning of one state. Every method gives literals; nothing is asked of the solver here."""
@@ -49,6 +51,7 @@ class Frame:
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
         self._deciders: dict[str, dict[str | None, Rails]] = {}
+        self.throws: dict[tuple[str, str], Frame] = {}
 
     # -- formulas
 
@@ -194,6 +197,16 @@ class Frame:
             reads=controls.reads | dict(sticks or {}),
         )
         return Frame(self.encoding, controls, Bits.after(self))
+
+    def thrown(self, switch: str, position: str) -> Frame:
+        """The settled frame after one switch is put in a position; asking again gives the same one."""
+        found = self.throws.get((switch, position))
+        if found is None:
+            places = self.setup.switches[switch].positions
+            found = self.moved(positions={switch: {p: TRUE if p == position else FALSE for p in places}})
+            if len(self.throws) < MOST_KEPT:
+                self.throws[switch, position] = found
+        return found
 
     def shadow(self, sticks: Mapping[str, Quantity]) -> Frame:
         """Out of this state, memory as it leaves it, with some sticks elsewhere."""

@@ -11,7 +11,7 @@ from setuplint.decide import demands
 from setuplint.decide.answers import Answer, Case
 from setuplint.decide.evaluate import truth
 from setuplint.decide.frame import Frame
-from setuplint.decide.sat import FALSE, TRUE, Rails
+from setuplint.decide.sat import Rails
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 
@@ -78,8 +78,7 @@ class Movements:
             found = []
             first = self.sat.both((frame.truth(self.given)[0], frame.truth(self.formula)[1]))
             for switch, position in self.movements:
-                positions = self.setup.switches[switch].positions
-                moved = frame.moved(positions={switch: {p: TRUE if p == position else FALSE for p in positions}})
+                moved = frame.thrown(switch, position)
                 elsewhere = -frame.controls.positions[switch][position]
                 second = (moved.truth(self.formula)[0], moved.truth(self.then)[0])
                 found.append(Moving(frame, (switch, position), moved, self.sat.both((first, elsewhere, *second))))
