@@ -12,6 +12,7 @@ from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.claims import line_place
 from setuplint.checks.rescue_height import estimate
 from setuplint.decide.answers import Case
+from setuplint.decide.predicates import no_channel
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
@@ -86,7 +87,7 @@ def needs(ask: Asking) -> Iterator[Need]:
     if motor is not None:
         value, words, path = motor
         if not ask.motors:
-            ask.not_judged("no channel that drives a motor is described")
+            ask.not_judged(no_channel(ask.setup, "motor"))
         for channel in ask.motors:
             short = f.OutputCompare(channel.name, "<", value)
             yield Need(channel, short, words, (value, None), need_places(ask, path))
@@ -139,6 +140,9 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
     for need in needs(ask):
         channel = need.channel
         if not sticks(channel):
+            if not channel.described:  # what its own line would follow is not known
+                line = f.both(f.Decides(channel.name, None), f.Unknown(ask.setup.undescribed(channel.name)))
+                ask.possible(f.both(CALLED, need.short, line), channel.name)
             continue
         case = ask.find(f.both(CALLED, need.short, follows(channel)), channel.name)
         if case is None:

@@ -19,6 +19,7 @@ from setuplint.decide.answers import Case
 from setuplint.decide.decider import Movement
 from setuplint.decide.evaluate import Evaluation, output, truth
 from setuplint.decide.frame import Frame
+from setuplint.decide.predicates import no_channel
 from setuplint.decide.sat import OutOfBudget, Rails
 from setuplint.decide.simulate import simulate
 from setuplint.findings import Edit, Finding, Place
@@ -41,7 +42,7 @@ def deciders(ask: Asking, channel: Channel) -> list[str | None]:
 def judged_motors(ask: Asking) -> Iterator[Channel]:
     """The described motors; one that cannot be read is noted."""
     if not ask.motors:
-        ask.not_judged("no channel that drives a motor is described")
+        ask.not_judged(no_channel(ask.setup, "motor"))
     for channel in ask.motors:
         if channel.described:
             yield channel

@@ -14,6 +14,7 @@ from setuplint.decide import unknowns
 from setuplint.decide.answers import Case
 from setuplint.decide.evaluate import evaluate, truth
 from setuplint.decide.frame import Frame
+from setuplint.decide.predicates import no_channel
 from setuplint.decide.simulate import simulate
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -213,6 +214,8 @@ def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
 
 def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
     """The same with trim and knobs anywhere, though not with trim zero and knobs at rest."""
+    if not ask.motors:
+        ask.not_judged(no_channel(ask.setup, "motor"))
     low = low_stick(ask)
     modes: list[f.Formula] = [f.ModeIs(m.name) for m in ask.setup.modes.values() if not m.idle_up]
     modes.append(f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes)))

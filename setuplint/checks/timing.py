@@ -15,7 +15,7 @@ from setuplint.checks.rescue_height import estimate, of_the_wait
 from setuplint.decide import delays
 from setuplint.decide.answers import Delay
 from setuplint.decide.longest import STEP
-from setuplint.decide.predicates import bound_formula
+from setuplint.decide.predicates import bound_formula, no_channel
 from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -46,6 +46,8 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
         return
     if ask.setup.intent.hold is None:
         return
+    if not ask.motors:
+        ask.not_judged(no_channel(ask.setup, "motor"))
     free = ask.setup.craft.rotor_free
     call = f.Predicate("hold called")
     for motor in ask.motors:
@@ -76,6 +78,8 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         related: tuple[Place, ...] = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
         yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
+    if not ask.motors:
+        ask.not_judged(no_channel(ask.setup, "motor"))
     slow = [m for m in ask.motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
     need = motor_need(ask) if slow else None
     for motor in slow if need is not None else ():

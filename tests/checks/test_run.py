@@ -145,3 +145,19 @@ def test_what_is_given_and_broken_is_not_called_missing(edit: dict[str, object],
     report = linted(edit)
     assert {note.because for note in report.not_judged if note.rule == "motor-on-at-low-stick"} == {because}
     assert not [note for note in report.not_judged if "is not given" in note.because]
+
+
+def test_a_craft_whose_motor_is_not_in_the_file_is_not_judged_by_it() -> None:
+    none = ("channels.motor", "overrides.held", "overrides.rescue-power", "failsafe.motor")
+    judged = {note.rule for note in linted({}, none).not_judged}
+    assert judged >= {"hold-bypassed", "hold-slow", "motor-on-at-low-stick", "rescue-slow", "rescue-too-weak",
+                      "trim-lifts-motor"}  # fmt: skip
+
+
+def test_a_rescue_that_leaves_the_motor_to_a_line_not_given_may_be_incomplete() -> None:
+    bare = ("channels.motor.from", "channels.motor.curve", "channels.motor.in")
+    for remove, rules in ((bare, set()), ((*bare, "overrides.rescue-power"), {"rescue-incomplete", "rescue-too-weak"})):
+        told = {
+            note.rule for note in linted({}, remove).not_judged if note.because == "channels.motor.from is not given"
+        }
+        assert told & {"rescue-incomplete", "rescue-too-weak"} == rules
