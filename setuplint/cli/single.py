@@ -7,6 +7,7 @@ from pathlib import Path
 
 from setuplint import library
 from setuplint.cli import Trouble, files
+from setuplint.formats.html import MADE_HERE
 
 
 def named(path: str) -> files.Candidate:
@@ -37,13 +38,26 @@ def load(path: str) -> library.Setup:
 
 
 def write(out: str | None, text: str) -> None:
-    """To a file, or to standard output."""
+    """To a file, or to standard output. Only a page of ours is written over: any other file may hold what somebody wrote, a
+    set-up or what was read back at the bench. Trouble where it cannot be written."""
     if out is None:
         sys.stdout.write(text)
         return
+    path = Path(out)
     try:
-        path = Path(out)
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
+        try:
+            with path.open("x", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+        except FileExistsError:
+            if not path.is_file() or not _ours(path, text):
+                raise Trouble(f"{files.printable(out)} is there already: move it away, or give another name") from None
+            path.write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
-        raise Trouble(f"cannot write {out}: {error.strerror or error}") from None
+        raise Trouble(f"cannot write {files.printable(out)}: {error.strerror or error}") from None
+
+
+def _ours(path: Path, text: str) -> bool:
+    with path.open("rb") as file:
+        there = file.read(max(len(text.encode()) + 1, 4096))
+    return there == text.encode() or (MADE_HERE in text and MADE_HERE.encode() in there[:4096])

@@ -13,6 +13,8 @@ from setuplint.formats.look import FIXED_SPACE, plain
 HERE = Path(__file__).parent
 STYLES = ("palette.css", "drawing.css", "page.css")  # colours of each theme, what is drawn, all else
 
+MADE_HERE = '<meta name="generator" content="setuplint">'  # such a page may be written over: nobody writes into it
+
 
 def text(words: object) -> str:
     """Text as HTML: markup is shown, not obeyed, and so is every character that could change how it reads."""
@@ -80,6 +82,7 @@ def page(title: str, body: str, *, data: str = "", script: str = "", styles: tup
         f'<meta http-equiv="Content-Security-Policy" content="{"; ".join(policy)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n'
+        f"{MADE_HERE}\n"
         f"<title>{text(title)}</title>\n<style>{style}</style>"
     )
     end = ""

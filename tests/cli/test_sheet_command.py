@@ -129,6 +129,23 @@ def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> Non
     assert "| Read back |" in done.out
 
 
+@pytest.mark.parametrize("made", ["sheet", "bench-card", "report"])
+def test_nothing_of_the_users_is_written_over(command: Command, folder: Path, made: str) -> None:
+    Path("x.toml").write_text(TEXT, encoding="utf-8")
+    Path("filled.md").write_text("read back: 24\n", encoding="utf-8")
+    for out in ("x.toml", "filled.md", "."):
+        done = command(made, "x.toml", "--out", out)
+        assert (done.status, done.err.count("is there already: move it away")) == (2, 1), done.err
+    assert Path("x.toml").read_text(encoding="utf-8") == TEXT
+    assert Path("filled.md").read_text(encoding="utf-8") == "read back: 24\n"
+    for _ in range(2):  # a page of ours may be made anew
+        assert command(made, "x.toml", "--out", "page.html").status == 0
+    first = Path("page.html").read_bytes()
+    Path("x.toml").write_text(TEXT.replace("Wagtail 470", "Wagtail 480"), encoding="utf-8")
+    assert command(made, "x.toml", "--out", "page.html").status == 0
+    assert Path("page.html").read_bytes() != first
+
+
 def test_a_file_with_a_mistake_makes_no_sheet(command: Command, folder: Path) -> None:
     Path("x.toml").write_text(TEXT.replace("hold is on", "hold is onn"), encoding="utf-8")
     done = command("sheet", "x.toml", "--out", "x.html")
