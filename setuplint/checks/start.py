@@ -77,10 +77,13 @@ def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
     override = case.evaluation.deciders[channel.name]
     decides = claims.cause_place(ask, channel.name, override, case)
     asked = start_place(ask)
+    never = any(rule == "start-impossible" for rule, _ in ask.spoken)
     lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
+    if never:
+        lets = "[start] requires lets nothing start, and is left out here"
     hold = ask.setup.intent.hold
     how, why = (" with the hold off", lets) if hold is not None else ("", lets)
-    edit = amend.start_with(ask, hold) if hold is not None and not held else None
+    edit = amend.start_with(ask, hold) if hold is not None and not (held or never) else None
     if held:
         how, why, asked = " with the hold on", "the hold does not stop it", None
     return ask.finding(

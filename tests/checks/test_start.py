@@ -168,3 +168,10 @@ def test_a_knob_beside_a_trim_that_the_foot_of_the_curve_swallows() -> None:
     (finding,) = linted(edit, only=["trim-lifts-motor", "not-decided"]).findings
     assert finding.rule == "trim-lifts-motor"
     assert finding.witness["extra"] > 0
+
+
+def test_a_start_check_that_lets_nothing_start_is_not_said_to_let_it() -> None:
+    report = linted({"start.requires": "hold is on and hold is off"})
+    (finding,) = [finding for finding in report.findings if finding.rule == "start-unguarded"]
+    assert finding.message.endswith("at once: [start] requires lets nothing start, and is left out here")
+    assert finding.edit is None
