@@ -126,7 +126,7 @@ class Reach:
         read = [(frame.trimmed if trim and frame.trimmed else frame).controls for frame in frames]
         mine = {id(q) for controls in read for q in controls.reads.values()}
         relevant = [
-            s for s in self.encoding.sums if s.owners & channels and any(id(q) in mine for q in s.sticks.values())
+            s for s in self.encoding.sums if s.owners & channels and all(id(q) in mine for q in s.sticks.values())
         ]
         if trim and sum(self.encoding.tie_trims(controls) for controls in read):
             self.sat.forget()

@@ -230,7 +230,7 @@ class Chooser:
         """The stretches of sums of several sticks, those near zero first, so that every solver gives the same sticks."""
         mine = {id(q) for n in range(len(self.frames)) for q in self.reads(n).values()}
         for found in self.reach.encoding.sums:
-            shared = any(id(q) in mine for q in found.sticks.values())
+            shared = all(id(q) in mine for q in found.sticks.values())
             if shared and found.owners & self.channels and any(self.holds(g) for g in found.guards):
                 cells = sorted(found.quantity.cells(), key=lambda c: (abs(c.lo + c.hi), c.lo))
                 self._settle(self.sat.both((c.above, c.under)) for c in cells)

@@ -175,3 +175,16 @@ def test_a_start_check_that_lets_nothing_start_is_not_said_to_let_it() -> None:
     (finding,) = [finding for finding in report.findings if finding.rule == "start-unguarded"]
     assert finding.message.endswith("at once: [start] requires lets nothing start, and is left out here")
     assert finding.edit is None
+
+
+def test_a_sum_with_a_trimmed_stick_is_not_taken_for_the_same_without_trim() -> None:
+    """Both are asked of one setup, and share the stick that has no trim."""
+    edit = {
+        "sticks.throttle.trim": 10,
+        "channels.motor.curve": "straight",
+        "channels.motor.mix": [{"from": "elevator", "rate": -30}],
+    }
+    found = linted(edit, ("curves.hover-soft",)).findings
+    assert not [finding for finding in found if finding.rule == "not-decided"]
+    (low,) = [finding for finding in found if finding.rule == "motor-on-at-low-stick"]
+    assert (low.witness["throttle"], low.witness["elevator"], low.outputs["motor"]) == (-100, -100, -70)
