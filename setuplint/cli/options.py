@@ -108,7 +108,13 @@ def _rules_test(command: argparse.ArgumentParser) -> None:
 
 
 def _schema(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--report", action="store_true", help="the schema of what `lint --format json` writes instead")
+    command.add_argument(
+        "--of",
+        choices=("setup", "club", "report"),
+        default="setup",
+        help="club: of setuplint.toml; report: of what `lint --format json` writes (setup)",
+    )
+    command.add_argument("--report", action="store_const", dest="of", const="report", help="the same as --of report")
 
 
 def _trace(command: argparse.ArgumentParser) -> None:
@@ -187,7 +193,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
     ("lint", _lint, "Find what can hurt someone or lose the craft, with a case to try on the bench."),
     ("explain", _explain, "Print the page of a rule, or list them all."),
     ("rules-test", _rules_test, "Test a club's own rules: do they speak, and keep silent, as their examples say?"),
-    ("schema", _schema, "Print the JSON Schema of a setup."),
+    ("schema", _schema, "Print the JSON Schema of a setup, or of setuplint.toml."),
     ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
     ("report", _report, "Write a page that shows a setup: findings, curves, battery, who takes what, and an explorer."),
     (

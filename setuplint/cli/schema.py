@@ -1,4 +1,4 @@
-"""`setuplint schema`: the JSON Schema of a setup, or of a report."""
+"""`setuplint schema`: the JSON Schema of a setup, of setuplint.toml, or of a report."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ import json
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.report:
+    if args.of == "report":
         from setuplint.formats.report_schema import report_schema as schema
+    elif args.of == "club":
+        from setuplint.club.schema import json_schema as schema
     else:
         from setuplint.setup.schema import json_schema as schema
     print(json.dumps(schema(), indent=2))

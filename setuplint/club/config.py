@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from setuplint.checks import book, club
 from setuplint.checks.editions import Edition, as_of, editions
@@ -16,12 +16,19 @@ from setuplint.club.nearest import Found
 from setuplint.findings import NEWEST, SIGNALS
 from setuplint.setup.beside import content
 from setuplint.setup.problems import Nearest, listed, quoted
-from setuplint.source import Document, read
+from setuplint.source import Document, Span, read
 from setuplint.source.forms import MAX_SIZE
 
 KEYS = ("edition", "fail-on", "rules", "limits", "never-waive")
 
 Step = tuple[str | int, ...]
+
+
+class Wrong(NamedTuple):
+    """One mistake: where it stands in the text, and one sentence of what is wrong and what to do."""
+
+    span: Span
+    what: str
 
 
 class ConfigError(ValueError):
@@ -50,13 +57,24 @@ def load(found: Found) -> Config:
         raise ConfigError(f"{name}: cannot be read: {error.strerror or error}") from None
     document = read(data, name)
     reading = _Reading(document, found)
-    problems = list(reading.problems())
-    if problems:
-        start, what = min(problems)
-        line, column = document.position(start)
-        more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-        raise ConfigError(f"{name}:{line}:{column}: {what}{more}")
+    wrong = sorted(reading.problems())
+    if wrong:
+        line, column = document.position(wrong[0].span.start)
+        more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
+        raise ConfigError(f"{name}:{line}:{column}: {wrong[0].what}{more}")
     return reading.config(name)
+
+
+def problems(document: Document, found: Found) -> list[Wrong]:
+    """All that is wrong with a text that stands, or will stand, at a place, in its order."""
+    return sorted(_Reading(document, found).problems())
+
+
+def folders(document: Document, found: Found) -> tuple[str, ...]:
+    """The real paths of the folders of rules that a text names, of those that it may name and that are there."""
+    reading = _Reading(document, found)
+    list(reading.rules_problems())
+    return reading.folders
 
 
 def _bytes(found: Found) -> bytes:
@@ -80,7 +98,7 @@ def _inside(path: str, root: str) -> bool:
 
 
 class _Reading:
-    """One text. What is wrong is given as its offset and one sentence."""
+    """One text."""
 
     def __init__(self, document: Document, found: Found) -> None:
         self.document, self.found = document, found
@@ -88,27 +106,26 @@ class _Reading:
         self.nearest = Nearest()
         self.folders: tuple[str, ...] = ()
         self.clubs: Mapping[str, book.Rule] = {}
+        self.all_clubs = ("rules",) not in document.broken  # whether `clubs` are all that there are
 
-    def problems(self) -> Iterator[tuple[int, str]]:
+    def problems(self) -> Iterator[Wrong]:
         for fault in self.document.problems:
-            yield fault.span.start, f"{fault.message} {fault.help}"
-        if self.document.problems:
-            return
+            yield Wrong(fault.span, f"{fault.message} {fault.help}")
         for key in self.values:
             if key not in KEYS:
                 near = self.nearest.of(key, KEYS)
-                yield self.key((key,)), f"unknown key {quoted(key)}; {f'did you mean {near}?' if near else _keys()}"
+                yield self.key((key,), f"unknown key {quoted(key)}; {f'did you mean {near}?' if near else _keys()}")
         yield from self.edition_problems()
         yield from self.fail_on_problems()
         yield from self.rules_problems()
         yield from self.limits_problems()
         yield from self.never_waive_problems()
 
-    def key(self, path: Step) -> int:
-        return (self.document.key_span(path) or self.document.span(path)).start
+    def key(self, path: Step, what: str) -> Wrong:
+        return Wrong(self.document.key_span(path) or self.document.span(path), what)
 
-    def value(self, path: Step) -> int:
-        return self.document.span(path).start
+    def value(self, path: Step, what: str) -> Wrong:
+        return Wrong(self.document.span(path), what)
 
     def edition(self) -> Edition:
         year = self.values.get("edition", NEWEST)
@@ -116,41 +133,43 @@ class _Reading:
             return Edition(book.rules(), frozenset())
         return as_of(year)
 
-    def edition_problems(self) -> Iterator[tuple[int, str]]:
+    def edition_problems(self) -> Iterator[Wrong]:
         if "edition" not in self.values:
             return
         year, known = self.values["edition"], list(editions())
         if type(year) is not int:
-            yield self.value(("edition",)), f"edition is a year like {NEWEST}"
+            yield self.value(("edition",), f"edition is a year like {NEWEST}")
         elif year > NEWEST:
-            yield self.value(("edition",)), f"this setuplint knows no edition after {NEWEST}; use a newer version of it"
+            yield self.value(("edition",), f"this setuplint knows no edition after {NEWEST}; use a newer version of it")
         elif year not in known:
-            yield self.value(("edition",)), f"there is no edition {year}; there is {listed(map(str, known))}"
+            yield self.value(("edition",), f"there is no edition {year}; there is {listed(map(str, known))}")
 
-    def fail_on_problems(self) -> Iterator[tuple[int, str]]:
+    def fail_on_problems(self) -> Iterator[Wrong]:
         if "fail-on" in self.values and self.values["fail-on"] not in SIGNALS:
-            yield self.value(("fail-on",)), f"fail-on is {listed(SIGNALS)}, in quotes"
+            yield self.value(("fail-on",), f"fail-on is {listed(SIGNALS)}, in quotes")
 
-    def rules_problems(self) -> Iterator[tuple[int, str]]:
+    def rules_problems(self) -> Iterator[Wrong]:
         given = self.values.get("rules", [])
         if not isinstance(given, list):
-            yield self.value(("rules",)), 'rules is a list of folders, like ["club-rules"]'
+            self.all_clubs = False
+            yield self.value(("rules",), 'rules is a list of folders, like ["club-rules"]')
             return
         folders: list[str] = []
         for index, folder in enumerate(given):
             why = self.folder_objection(folder)
             if why:
-                yield self.value(("rules", index)), why
+                self.all_clubs = False
+                yield self.value(("rules", index), why)
             else:
                 folders.append(self.real(folder))
         self.folders = tuple(dict.fromkeys(folders))
         try:
             edition = self.edition()
             self.clubs = club.rules([Path(_shown(f)) for f in self.folders], edition.rules.keys() - edition.left_out)
-        except OSError as error:
-            yield self.value(("rules",)), f"a rule cannot be read: {error.strerror or error}"
-        except book.BookError as error:
-            yield self.value(("rules",)), str(error)
+        except (OSError, book.BookError) as error:
+            self.all_clubs = False
+            why = f"a rule cannot be read: {error.strerror or error}" if isinstance(error, OSError) else str(error)
+            yield self.value(("rules",), why)
 
     def folder_objection(self, folder: object) -> str:
         if not isinstance(folder, str) or not folder or "\0" in folder:
@@ -164,9 +183,9 @@ class _Reading:
     def real(self, folder: str) -> str:
         return os.path.realpath(os.path.join(os.path.dirname(self.found.path), folder))
 
-    def limits_problems(self) -> Iterator[tuple[int, str]]:
+    def limits_problems(self) -> Iterator[Wrong]:
         if not isinstance(self.values.get("limits", {}), dict):
-            yield self.value(("limits",)), "limits is a table of RULE.LIMIT = NUMBER"
+            yield self.value(("limits",), "limits is a table of RULE.LIMIT = NUMBER")
             return
         rules = self.edition().rules
         seen: set[tuple[str, str]] = set()
@@ -175,19 +194,19 @@ class _Reading:
                 near = self.nearest.of(rule, rules)
                 own = rule in self.clubs
                 what = "a club's rule has no limits" if own else f"did you mean {near}?" if near else _explain()
-                yield self.key(path[:2]), f"there is no rule {quoted(rule)} with limits; {what}"
+                yield self.key(path[:2], f"there is no rule {quoted(rule)} with limits; {what}")
             elif limit not in rules[rule].limits:
                 has = listed(rules[rule].limits, "and")
-                yield self.key(path), f"{rule} has no limit {quoted(limit)}; its limits: {has}"
+                yield self.key(path, f"{rule} has no limit {quoted(limit)}; its limits: {has}")
             elif not book.is_number(value):
-                yield self.value(path), "a limit is a number, under a thousand million"
+                yield self.value(path, "a limit is a number, under a thousand million")
             elif (rule, limit) in seen:
-                yield self.key(path), f"{rule}.{limit} stands here twice"
+                yield self.key(path, f"{rule}.{limit} stands here twice")
             else:
                 seen.add((rule, limit))
                 why = limits.objection(rules, rule, limit, Fraction(value))
                 if why:
-                    yield self.value(path), why
+                    yield self.value(path, why)
 
     def limits(self) -> Iterator[tuple[Step, str, str, Any]]:
         """Path, rule, limit and value; a rule with its limit may be one key in quotes."""
@@ -199,18 +218,18 @@ class _Reading:
                 rule, _, limit = key.partition(".")
                 yield ("limits", key), rule, limit, value
 
-    def never_waive_problems(self) -> Iterator[tuple[int, str]]:
+    def never_waive_problems(self) -> Iterator[Wrong]:
         given = self.values.get("never-waive", [])
         if not isinstance(given, list):
-            yield self.value(("never-waive",)), 'never-waive is a list of rules and signal words, like ["danger"]'
+            yield self.value(("never-waive",), 'never-waive is a list of rules and signal words, like ["danger"]')
             return
         known = [*SIGNALS, *book.rules(), *self.clubs]
         for index, word in enumerate(given):
-            if not isinstance(word, str) or word not in known:
+            if not isinstance(word, str) or (word not in known and self.all_clubs):
                 near = self.nearest.of(word, known) if isinstance(word, str) else None
                 shown = quoted(word) if isinstance(word, str) else "this"
                 what = f"did you mean {near}?" if near else _explain()
-                yield self.value(("never-waive", index)), f"{shown} is neither a rule nor a signal word; {what}"
+                yield self.value(("never-waive", index), f"{shown} is neither a rule nor a signal word; {what}")
 
     def config(self, name: str) -> Config:
         """Once nothing is wrong."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.checks.book import Rule
+from setuplint.checks.book import Limit, Rule
 
 # Whether a smaller or a greater number makes a rule speak of more. What is in neither cannot be changed, as either way the
 # rule would no longer speak of some setups: a full cell's voltage, full travel that points lie inside of, a change of power
@@ -58,10 +58,15 @@ def objection(rules: Mapping[str, Rule], of: str, name: str, value: Fraction) ->
         return f"this loosens {key}, which is {shown}: a club can only tighten; a setup may waive a finding, with its reason"
     if value < 0 <= ours.value:
         return f"{key} is not negative"
-    full = rules[FULL].limits.get(name.replace("floor-", "full-")) if name.startswith("floor-") else None
-    if full is not None and value >= full.value:
-        return f"{key} is under a full cell's {float(full.value):g} {full.unit}"
+    charged = full(rules, name)
+    if charged is not None and value >= charged.value:
+        return f"{key} is under a full cell's {float(charged.value):g} {charged.unit}"
     return ""
+
+
+def full(rules: Mapping[str, Rule], name: str) -> Limit | None:
+    """A full cell's voltage, where a limit is the floor of one."""
+    return rules[FULL].limits.get(name.replace("floor-", "full-")) if name.startswith("floor-") else None
 
 
 def tightened(rules: Mapping[str, Rule], limits: Limits) -> dict[str, Rule]:

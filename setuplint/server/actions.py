@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.checks import run
-from setuplint.findings import Edit, Finding, Place, Report
+from setuplint.findings import Edit, Finding, Place, Report, Where
 from setuplint.fixes import objection
 from setuplint.formats import toml
 from setuplint.formats.numbers import decimal
@@ -165,12 +165,7 @@ def _unknown_name(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     where = analysis.report.where(finding.primary)
     if finding.rule != "unknown-name" or where.document is not analysis.reading.own:
         return
-    meant = MEANT.search(finding.remedy)
-    if meant is not None:
-        old = where.document.text[where.span.start : where.span.end]
-        quote = old[0] if old[:1] in ('"', "'") else ""
-        change = Change(where.document, where.span, f"{quote}{meant.group(1)}{quote}")
-        yield Action(f"write {meant.group(1)}", change, finding, preferred=True)
+    yield from _meant(where, finding, finding.remedy)
     word = finding.subject
     if missing is None or not NAMED.fullmatch(word):
         return
@@ -180,6 +175,22 @@ def _unknown_name(analysis: Analysis, finding: Finding) -> Iterator[Action]:
         change_ = at_the_end(analysis.reading.own, text) if text else None
         if change_ is not None:
             yield Action(f"create the {kind} {word}", change_, finding)
+
+
+def words_meant(analysis: Analysis, span: Span) -> Iterator[Action]:
+    """In a setuplint.toml: the words that were meant."""
+    for finding in analysis.findings:
+        if touches(analysis, finding.primary, span):
+            yield from _meant(analysis.report.where(finding.primary), finding, finding.message)
+
+
+def _meant(where: Where, finding: Finding, said: str) -> Iterator[Action]:
+    meant = MEANT.search(said)
+    if meant is not None:
+        old = where.document.text[where.span.start : where.span.end]
+        quote = old[0] if old[:1] in ('"', "'") else ""
+        change = Change(where.document, where.span, f"{quote}{meant.group(1)}{quote}")
+        yield Action(f"write {meant.group(1)}", change, finding, preferred=True)
 
 
 def _switch(reading: Reading, word: str) -> str:

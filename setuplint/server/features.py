@@ -8,16 +8,13 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, TypeVar
 
 from lsprotocol import types as lsp
-from pygls.exceptions import JsonRpcInvalidParams
 
-from setuplint.findings import Report
 from setuplint.formats.look import FIXED_SPACE
-from setuplint.server import actions, completion, hints, hover, marks, rename, symbols
-from setuplint.server.analysis import Analysis, Reading, judge
+from setuplint.server import actions, club_file, completion, hints, hover, marks, symbols
+from setuplint.server.analysis import Reading
 from setuplint.server.files import File, Files
 from setuplint.server.names import PLURALS, RULE, Name, Use
 from setuplint.server.positions import Lines
-from setuplint.server.shown import Shown
 from setuplint.source import Document, Span
 
 if TYPE_CHECKING:
@@ -66,7 +63,8 @@ class Asked:
 
 
 class Asking:
-    """Where requests are worked on: not by the thread that judges."""
+    """Where requests are worked on: not by the thread that judges. Whatever asks a reading's decider is worked on by one and the
+    same: a solver is no thing for two threads."""
 
     def __init__(self, server: Server) -> None:
         self.server = server
@@ -76,10 +74,16 @@ class Asking:
         """A set-up that is open; None for any other text, of which nothing is told."""
         files = self.server.files
         file = files.open.get(uri)
-        if file is None:
+        if file is None or file.chooses:
             return None
         reading = await self.work(files.reading, file)
         return Asked(files, file, reading) if reading.is_setup else None
+
+    async def choosing(self, uri: str) -> Asked | None:
+        """A setuplint.toml that is open."""
+        files = self.server.files
+        file = files.open.get(uri)
+        return Asked(files, file, await self.work(files.reading, file)) if file is not None and file.chooses else None
 
     async def work(self, call: Callable[..., Result], *given: object) -> Result:
         return await asyncio.get_running_loop().run_in_executor(self.thread, call, *given)
@@ -101,15 +105,18 @@ def watch(server: Server) -> None:
 
 
 def register(server: Server) -> None:
-    asking = Asking(server)
+    asking = server.asking
     _places(server, asking)
     _text(server, asking)
-    _changes(server, asking)
 
 
 def _places(server: Server, asking: Asking) -> None:
     @server.feature(lsp.TEXT_DOCUMENT_HOVER)
     async def hovered(params: lsp.HoverParams) -> lsp.Hover | None:
+        chosen = await asking.choosing(params.text_document.uri)
+        if chosen is not None:
+            at = chosen.offset(params.position)
+            return _hover(chosen, await asking.work(club_file.told, chosen.reading.own, chosen.file.path, at))
         asked = await asking.file(params.text_document.uri)
         if asked is None:
             return None
@@ -118,10 +125,7 @@ def _places(server: Server, asking: Asking) -> None:
         here = []
         if analysis is not None and analysis.reading is asked.reading:
             here = [f for f in analysis.findings if actions.touches(analysis, f.primary, Span(offset, offset))]
-        found = await asking.work(hover.hover, asked.reading, here, offset)
-        if found is None:
-            return None
-        return lsp.Hover(lsp.MarkupContent(lsp.MarkupKind.Markdown, found[0]), asked.range(found[1]))
+        return _hover(asked, await asking.work(hover.hover, asked.reading, here, offset))
 
     @server.feature(
         lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=['"', "[", ".", " ", "{", ","])
@@ -136,7 +140,11 @@ def _places(server: Server, asking: Asking) -> None:
         whole = file.analysis.last_whole if file.analysis is not None else None
         values = known(reading, whole.reading if whole is not None else None)
         text = reading.text[asked.lines.mark :]
-        found = await asking.work(completion.complete, values, text, asked.offset(params.position))
+        offset = asked.offset(params.position)
+        if file.chooses:
+            found = await asking.work(club_file.complete, reading.own, file.path, text, offset)
+        else:
+            found = await asking.work(completion.complete, values, text, offset)
         place = asked.range(found.replaces)
         items = [_item(choice, place, number) for number, choice in enumerate(found.found)]
         return lsp.CompletionList(is_incomplete=False, items=items)
@@ -161,7 +169,7 @@ def _places(server: Server, asking: Asking) -> None:
             for each in reading.uses:
                 if each.name == use.name and wanted(each):
                     found.setdefault(
-                        (each.document.name, each.span), _location(asked, reading, each.document, each.span)
+                        (each.document.name, each.span), location_of(asked, reading, each.document, each.span)
                     )
         if near and use.name.kind == "position" and not found:  # the usual positions of its kind stand nowhere
             return await _declared(asked, readings, Name("switch", use.name.of))
@@ -169,7 +177,7 @@ def _places(server: Server, asking: Asking) -> None:
 
     async def _declared(asked: Asked, readings: list[Reading], name: Name) -> list[lsp.Location]:
         return [
-            _location(asked, reading, use.document, use.span)
+            location_of(asked, reading, use.document, use.span)
             for reading in readings
             for use in reading.uses
             if use.name == name and use.declares
@@ -190,6 +198,12 @@ def _places(server: Server, asking: Asking) -> None:
             for each in asked.reading.uses
             if each.name == use.name and each.document is own
         ]
+
+
+def _hover(asked: Asked, found: tuple[str, Span] | None) -> lsp.Hover | None:
+    if found is None:
+        return None
+    return lsp.Hover(lsp.MarkupContent(lsp.MarkupKind.Markdown, found[0]), asked.range(found[1]))
 
 
 def known(reading: Reading, whole: Reading | None) -> dict[str, object]:
@@ -227,7 +241,7 @@ def _part(asked: Asked, name: Name) -> str | None:
     return path if shared and reading.beside is not None and reading.beside.is_extended() else None
 
 
-def _location(asked: Asked, reading: Reading, document: Document, span: Span) -> lsp.Location:
+def location_of(asked: Asked, reading: Reading, document: Document, span: Span) -> lsp.Location:
     """A place in any text of any reading."""
     files = asked.files
     if reading is asked.reading and document is reading.own:
@@ -310,90 +324,3 @@ def _symbol(asked: Asked, each: symbols.Symbol) -> lsp.DocumentSymbol:
         detail=each.about or None,
         children=[_symbol(asked, part) for part in each.under],
     )
-
-
-def _changes(server: Server, asking: Asking) -> None:
-    @server.feature(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
-    async def may_rename(params: lsp.PrepareRenameParams) -> lsp.PrepareRenamePlaceholder | None:
-        asked = await asking.file(params.text_document.uri)
-        use = asked.reading.name_at(asked.offset(params.position)) if asked is not None else None
-        if asked is None or use is None:
-            return None
-        try:
-            rename.can_rename(asked.reading, use.name)
-        except rename.Refused as refused:
-            raise _refused(refused) from None
-        return lsp.PrepareRenamePlaceholder(asked.range(use.span), use.name.word)
-
-    @server.feature(lsp.TEXT_DOCUMENT_RENAME, lsp.RenameOptions(prepare_provider=True))
-    async def renamed(params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
-        asked = await asking.file(params.text_document.uri)
-        use = asked.reading.name_at(asked.offset(params.position)) if asked is not None else None
-        if asked is None or use is None:
-            return None
-        readings = await asking.work(everywhere, asked, use.name)
-        try:
-            changes = await asking.work(rename.renamed, readings, use.name, params.new_name)
-        except rename.Refused as refused:
-            raise _refused(refused) from None
-        edits: dict[str, list[lsp.TextEdit]] = {}
-        for change in changes:
-            reading = next(r for r in readings if any(d is change.document for d in r.texts))
-            where = _location(asked, reading, change.document, change.span)
-            edits.setdefault(where.uri, []).append(lsp.TextEdit(where.range, change.text))
-        return lsp.WorkspaceEdit(changes=edits)
-
-    @server.feature(
-        lsp.TEXT_DOCUMENT_CODE_ACTION,
-        lsp.CodeActionOptions(code_action_kinds=[lsp.CodeActionKind.QuickFix, lsp.CodeActionKind.RefactorRewrite]),
-    )
-    async def offered(params: lsp.CodeActionParams) -> list[lsp.CodeAction]:
-        asked = await asking.file(params.text_document.uri)
-        if asked is None:
-            return []
-        analysis = await server.judging.analysis(asked.file)
-        if analysis is None:
-            return []
-        asked = Asked(server.files, asked.file, analysis.reading)
-        only = params.context.only
-        found = await asking.work(_actions, asked, analysis, asked.span(params.range))
-        shown = Shown(server.files, asked.file, analysis, related=False)
-        made = [_action(asked, shown, each) for each in found]
-        return [each for each in made if not only or any(_within(_text_of(each.kind), kind) for kind in only)]
-
-
-def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[actions.Action]:
-    file, files = asked.file, asked.files
-    choices = files.choices(file)[0]
-
-    def lint(text: str) -> Report:
-        return judge(Reading(text, file.name, None, asked.reading.beside), None, choices).report
-
-    return actions.actions(analysis, span, choices.never_waive if choices is not None else (), lint)
-
-
-def _text_of(kind: str | lsp.CodeActionKind | None) -> str:
-    return str(getattr(kind, "value", kind) or "")
-
-
-def _within(kind: str, asked: str | lsp.CodeActionKind) -> bool:
-    """Whether a kind of action is one of those that are asked for: `refactor` takes `refactor.rewrite` in."""
-    wanted = _text_of(asked)
-    return not wanted or kind == wanted or kind.startswith(f"{wanted}.")
-
-
-def _action(asked: Asked, shown: Shown, each: actions.Action) -> lsp.CodeAction:
-    change = each.change
-    edit = lsp.TextEdit(asked.range(change.span), change.text)
-    kind = lsp.CodeActionKind.RefactorRewrite if each.finding is None else lsp.CodeActionKind.QuickFix
-    return lsp.CodeAction(
-        each.title,
-        kind,
-        [shown.diagnostic(each.finding)] if each.finding is not None else None,
-        is_preferred=each.preferred or None,
-        edit=lsp.WorkspaceEdit(changes={asked.file.uri: [edit]}),
-    )
-
-
-def _refused(refused: rename.Refused) -> JsonRpcInvalidParams:
-    return JsonRpcInvalidParams(message=str(refused))

@@ -10,6 +10,7 @@ from urllib.parse import unquote, urlparse
 from pygls.uris import from_fs_path, to_fs_path
 
 from setuplint.checks.choices import Choices
+from setuplint.club.nearest import NAME
 from setuplint.server.analysis import Analysis, Buffers, Reading
 from setuplint.server.positions import Lines
 from setuplint.setup.beside import LARGEST, content, extending
@@ -34,6 +35,11 @@ class File:
     def name(self) -> str:
         """What it is called in messages."""
         return os.path.basename(self.path or unquote(urlparse(self.uri).path)) or "text"
+
+    @property
+    def chooses(self) -> bool:
+        """Whether it is a setuplint.toml, and no set-up."""
+        return self.path is not None and os.path.basename(self.path) == NAME
 
     def stale(self) -> None:
         """What is beside it has changed: it has to be read again."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.checks import book, cells
+from setuplint.checks.book import Page
 from setuplint.decide.curves import FULL
 from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding
@@ -84,12 +85,13 @@ def key(path: Path) -> list[str]:
 
 def rule(name: str) -> list[str]:
     """A rule's page; nothing where there is none of that name."""
-    if name not in book.rules():
-        return []
+    return [rule_page(book.page(name))] if name in book.rules() else []
+
+
+def rule_page(found: Page) -> str:
     from setuplint.formats.book import meaning
 
-    found = book.page(name)
-    return [fenced(page(found, Look(width=WIDTH), meaning(found.rule)))]
+    return fenced(page(found, Look(width=WIDTH), meaning(found.rule)))
 
 
 def fenced(text: str) -> str:

@@ -83,7 +83,7 @@ class Judging:
         told, wrong = await self.work(self.tell, file)
         if told is not None:
             self.tell_editor(file, edits, told, wrong)
-            if told.reading.whole or told.last_whole is None or await self.changes_soon(file):
+            if file.chooses or told.reading.whole or told.last_whole is None or await self.changes_soon(file):
                 return
         elif file.analysis is not None and monotonic() - self.shown.get(file.uri, monotonic()) > PATIENCE:
             self.show(file, await self.work(self.meanwhile, file), wrong)
@@ -113,6 +113,10 @@ class Judging:
 
     def tell(self, file: File) -> tuple[Analysis | None, str]:
         """What can be told of the newest text at once, and what is wrong with its setuplint.toml."""
+        if file.chooses:
+            from setuplint.server import club_file
+
+            return club_file.analysis(self.files.reading(file), file.path or ""), ""
         choices, wrong = self.files.choices(file)
         return at_once(self.files.reading(file), file.analysis, choices), wrong
 

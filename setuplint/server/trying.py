@@ -16,7 +16,6 @@ from lsprotocol import types as lsp
 from setuplint.formats.look import FIXED_SPACE, Look
 from setuplint.server import lenses
 from setuplint.server.analysis import Analysis, Reading
-from setuplint.server.features import Asking
 from setuplint.source import Span
 
 if TYPE_CHECKING:
@@ -30,7 +29,7 @@ CLOSE = "close"
 
 
 def register(server: Server) -> None:
-    asking = Asking(server)
+    asking = server.asking
 
     @server.feature(lsp.TEXT_DOCUMENT_CODE_LENS)
     async def lensed(params: lsp.CodeLensParams) -> list[lsp.CodeLens]:

@@ -13,7 +13,7 @@ from pygls.exceptions import FeatureNotificationError, JsonRpcException, JsonRpc
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
-from setuplint.server import features, trying
+from setuplint.server import changing, features, trying
 from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files
 from setuplint.server.judging import Judging
@@ -63,6 +63,7 @@ class Server(LanguageServer):
         )
         self.files = Files()
         self.judging = Judging(self.files, self.show, self.fault)
+        self.asking = features.Asking(self)
         self.ended_well = False
         self.steps: set[asyncio.Task[None]] = set()  # a task that nobody holds may be lost
 
@@ -194,6 +195,7 @@ def make(version: str = "0") -> Server:
         os._exit(0 if server.ended_well else 1)  # threads that read or judge are waited for by nobody
 
     features.register(server)
+    changing.register(server)
     trying.register(server)
     return server
 
