@@ -73,14 +73,5 @@ def is_table(node: Node) -> bool:
 
 
 def about(node: Node) -> str:
-    """What it means, what it may be, in sentences."""
-    parts = [str(node.get("description", ""))]
-    numbers = [each for each in choices(node) if each.get("type") in ("number", "integer")]
-    for each in numbers:
-        if "minimum" in each and "maximum" in each:
-            whole = "A whole number" if each["type"] == "integer" else "A number"
-            parts.append(f"{whole} from {each['minimum']:,g} to {each['maximum']:,g}.")
-    found = [word.strip('"') for word in words(node) if word.startswith('"')]
-    if found:
-        parts.append(f"One of: {', '.join(found)}.")
-    return " ".join(part for part in parts if part)
+    """What it means, with its unit and what it may be, in sentences."""
+    return str(node.get("description", ""))

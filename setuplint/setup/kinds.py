@@ -21,11 +21,21 @@ _make_table = cast(Any, TypedDict)
 def key(
     kind: Any, meaning: str, default: str = "", *, example: str, what: str = "", unit: str = "", **limits: Any
 ) -> Key:
-    """`example` is a value in TOML; `what` is how a message calls the kind, where its type does not say it."""
+    """`example` is a value in TOML; `what` is how a message calls the kind, where its type does not say it. What is said of
+    the key is the hover of editors that know the JSON Schema: with its unit, its range and what it is where it is absent."""
     notes: Any = {"example": example} | ({"what": what} if what else {}) | ({"unit": unit} if unit else {})
-    said = [meaning, f"unit: {unit}" if unit else "", f"default: {default}" if default else ""]
+    said = [meaning, f"unit: {unit}" if unit else "", _range(kind, limits), f"default: {default}" if default else ""]
+    if not unit and kind in (int, float):
+        said[1] = "no unit"
     description = ". ".join(part[0].upper() + part[1:] for part in said if part) + "."
     return Annotated[kind, Field(description=description, json_schema_extra={"x-setuplint": notes}, **limits)]
+
+
+def _range(kind: Any, limits: Mapping[str, Any]) -> str:
+    if "ge" not in limits:
+        return ""
+    low, high = limits["ge"], limits["le"]
+    return f"always {low}" if low == high else f"{'whole number from' if kind is int else 'from'} {low:,} to {high:,}"
 
 
 def num(low: float, high: float, unit: str, meaning: str, default: str = "", *, example: str) -> Key:
@@ -36,12 +46,14 @@ def percent(unit: str, meaning: str, default: str = "", *, example: str) -> Key:
     return num(-150, 150, unit, meaning, default, example=example)
 
 
-def whole(low: int, high: int, meaning: str, default: str = "", *, example: str) -> Key:
-    return key(int, meaning, default, example=example, ge=low, le=high)
+def whole(low: int, high: int, unit: str, meaning: str, default: str = "", *, example: str) -> Key:
+    return key(int, meaning, default, example=example, unit=unit, ge=low, le=high)
 
 
 def word(words: str, meaning: str, default: str = "", *, example: str = "") -> Key:
-    return key(Literal[tuple(words.split())], meaning, default, example=example or f'"{words.split()[0]}"')
+    several = words.split()
+    meaning += f". One of: {', '.join(several)}" if len(several) > 1 else ""
+    return key(Literal[tuple(several)], meaning, default, example=example or f'"{several[0]}"')
 
 
 def flag(meaning: str, default: str = "false") -> Key:
@@ -89,13 +101,13 @@ def each(row: Any, meaning: str, example: str) -> Key:
     return key(dict[name, row], meaning, example=example, what="tables, each with a name")
 
 
-def by_name(value: Any, meaning: str, *, example: str, what: str) -> Key:
+def by_name(value: Any, meaning: str, default: str = "", *, example: str, what: str) -> Key:
     """Keys that name something declared elsewhere."""
-    return key(dict[str, value], meaning, example=example, what=what)
+    return key(dict[str, value], meaning, default, example=example, what=what)
 
 
-def by_position(number: Any, meaning: str, example: str) -> Key:
-    return by_name(number, meaning, example=example, what="a table with a number for every position")
+def by_position(number: Any, meaning: str, example: str, default: str = "") -> Key:
+    return by_name(number, meaning, default, example=example, what="a table with a number for every position")
 
 
 def listed(item: Any, meaning: str, default: str = "", *, example: str, what: str, **limits: Any) -> Key:
@@ -104,4 +116,8 @@ def listed(item: Any, meaning: str, default: str = "", *, example: str, what: st
 
 
 def pair(first: Any, second: Any, what: str) -> Any:
-    return Annotated[tuple[first, second], Field(strict=False, json_schema_extra={"x-setuplint": {"what": what}})]
+    extra: Any = {"x-setuplint": {"what": what}}
+    return Annotated[
+        tuple[first, second],
+        Field(strict=False, description=f"{what[0].upper()}{what[1:]}.", json_schema_extra=extra),
+    ]

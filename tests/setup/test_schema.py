@@ -6,8 +6,10 @@ import copy
 import datetime
 import json
 import random
+import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -159,24 +161,74 @@ def test_the_json_schema_is_one() -> None:
     assert "://" not in json.dumps(made).replace(made["$schema"], "")
 
 
-def test_the_json_schema_tells_of_every_key() -> None:
-    def rows(node: Any) -> list[tuple[str, Any]]:
-        if isinstance(node, list):
-            return [row for item in node for row in rows(item)]
-        if not isinstance(node, dict):
-            return []
-        own = list(node.get("properties", {}).items()) if isinstance(node.get("properties"), dict) else []
-        return own + [row for value in node.values() for row in rows(value)]
+def rows(node: Any, inside: str = "") -> Iterator[tuple[str, Any]]:
+    """Every key of the JSON Schema as TABLE.KEY, with what is said of it; with all else that a value may be."""
+    if isinstance(node, list):
+        for item in node:
+            yield from rows(item, inside)
+    elif isinstance(node, dict):
+        properties = node.get("properties", {})
+        yield from ((f"{inside}.{key}", row) for key, row in properties.items())
+        for key, value in node.items():
+            if key == "$defs":
+                for name, each in value.items():
+                    yield from rows(each, name)
+            elif key == "properties":
+                for name, each in value.items():
+                    yield from rows(each, f"{inside}.{name}")
+            else:
+                yield from rows(value, inside)
 
-    found = rows(schema.json_schema())
+
+def choices(row: Any) -> Iterator[Any]:
+    yield row
+    for each in row.get("anyOf", []):
+        yield from choices(each)
+
+
+def test_the_json_schema_tells_of_every_key() -> None:
+    made = schema.json_schema()
+    found = dict(rows(made))
     assert len(found) > 120
-    for key, row in found:
-        assert row["title"] == key
-        assert "$ref" in row or row["description"].endswith(".")
+    for key, row in found.items():
+        assert row["title"] == key.rpartition(".")[2]
+        target = made["$defs"][row["$ref"].rpartition("/")[2]] if "$ref" in row else row
+        said = row.get("description") or target["description"]
+        assert said.endswith("."), key
+        assert len(said) > 10, f"{key}: {said}"
         assert "x-setuplint" not in row
-    motor_off = dict(found)["motor-off"]
-    assert "Unit: % of the motor channel's output." in motor_off["description"]
-    assert (motor_off["minimum"], motor_off["maximum"], motor_off["examples"]) == (-150, 150, [-95])
+
+
+def test_every_number_has_its_unit_and_its_range_in_words() -> None:
+    """A schema-aware editor shows the description alone. A number may also say that it has no unit."""
+    numbers = 0
+    for key, row in rows(schema.json_schema()):
+        for each in choices(row):
+            if each.get("type") not in ("number", "integer"):
+                continue
+            numbers += 1
+            said = [row["description"], *([each["description"]] if each is not row else [])]
+            for text in said:
+                assert re.search(r"Unit: [^.]+\.|No unit\.", text), f"{key}: {text}"
+                for bound in {each["minimum"], each["maximum"]}:
+                    assert re.search(rf"(?<![\d,.]){bound:,}(?![,.]?\d)", text), f"{key}: {text}"
+    assert numbers > 40
+    made = dict(rows(schema.json_schema()))
+    assert made["Override.priority"]["description"].count("No unit.") == 1
+    assert made["Craft.motor-off"]["examples"] == [-95]
+    assert "Unit: % of the motor channel's output. From -150 to 150." in made["Craft.motor-off"]["description"]
+
+
+def test_every_word_is_named_and_every_absence_explained() -> None:
+    made = schema.json_schema()
+    required = {f"{name}.{key}" for name, each in made["$defs"].items() for key in each.get("required", [])}
+    quiet = {"place", "never", "always", "at-least", "at-most", "value"}  # absent, nothing is said
+    for key, row in rows(made):
+        words = [word for each in choices(row) for word in each.get("enum", [])]
+        assert all(word in row.get("description", "") for word in words), key
+        simple = any(each.get("type") in ("number", "integer", "boolean", "string") for each in choices(row))
+        if simple and key not in required and key.rpartition(".")[2] not in quiet and key != ".format":
+            assert "Default: " in row["description"], key
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)

@@ -1,0 +1,213 @@
+"""The rows of `shape` for curves, channels and overrides."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from setuplint.setup.kinds import (
+    Key,
+    by_name,
+    by_position,
+    either,
+    flag,
+    formula,
+    listed,
+    name,
+    num,
+    pair,
+    percent,
+    table,
+    whole,
+    word,
+)
+
+CURVE = table(
+    "Curve",
+    "A curve; outside its points it keeps the end values.",
+    {
+        "points": listed(
+            pair(
+                num(-100, 100, "% of the stick's or knob's travel", "input", example="0"),
+                num(-150, 150, "% of the channel's travel", "output", example="0"),
+                "a pair [input, output]",
+            ),
+            "2 to 33 pairs [input, output] in %, inputs from -100 to 100 and strictly rising, outputs from -150 to 150. Outside "
+            "of them the end values are kept",
+            example="[[-100, -100], [0, 24], [100, 100]]",
+            what="a list of 2 to 33 pairs [input, output]",
+            min_length=2,
+            max_length=33,
+        ),
+        "smoothing": word(
+            "none monotone cardinal natural unknown",
+            "how the transmitter joins the points. none: by straight lines; monotone: a cubic that never overshoots "
+            "(Fritsch-Butland 1984); cardinal: a cubic, each slope that through the two neighbours; natural: a spline without "
+            "curvature at its ends; unknown: it smooths, nobody knows how, so every rule looks at the last three",
+            "none",
+            example='"monotone"',
+        ),
+    },
+    required="points",
+)
+
+
+def by_switch(title: str, low: int, high: int) -> Any:
+    return table(
+        title,
+        "A number for each position of a switch.",
+        {
+            "switch": name("switch", "the switch whose position picks the number", example='"rates"'),
+            "at": by_position(
+                num(low, high, "%", "the number in this position", example="80"),
+                f"a number for every position of the switch, in %, each from {low} to {high}",
+                "{ off = 80, on = 100 }",
+            ),
+        },
+        required="switch at",
+    )
+
+
+RATE_BY_SWITCH = by_switch("RateBySwitch", -150, 150)
+EXPO_BY_SWITCH = by_switch("ExpoBySwitch", -50, 100)
+SAME = "as in the channel's own line"
+
+
+def term_rows(of: str, default: str = "", other: str = "") -> dict[str, Key]:
+    """The rows of a term. `default` is what an absent `from` means; `other` what any other absent key does, else each has its
+    own default."""
+    return {
+        "from": either(
+            percent("% of travel", "a fixed number, whatever the sticks do", example="42"),
+            name("stick, knob or switch", "a stick, knob or switch", example='"throttle"'),
+            meaning=f"what {of} reads: the name of a stick, knob or switch, or a fixed number from -150 to 150. Unit: % of "
+            "travel",
+            default=default,
+            example='"throttle"',
+        ),
+        "rate": either(
+            percent("%", "the same in every position of the switches", example="80"),
+            RATE_BY_SWITCH,
+            meaning="how far the stick or knob reaches before expo and curve: at 60, full stick counts as 60 %. One number "
+            "from -150 to 150, or one for each position of a switch. Unit: %",
+            default=other or "100",
+            example="80",
+        ),
+        "expo": either(
+            num(-50, 100, "%", "the same in every position of the switches", example="20"),
+            EXPO_BY_SWITCH,
+            meaning="how much softer the stick or knob is around the middle: y = (1 - k)u + ku³, where k is this as a fraction; "
+            "below 0 it is sharper. One number from -50 to 100, or one for each position of a switch. Unit: %",
+            default=other or "0",
+            example="20",
+        ),
+        "curve": name(
+            "curve",
+            "the curve that the stick or knob goes through, after rate and expo; straight is none",
+            other or "straight",
+            example='"hover-soft"',
+        ),
+        "values": by_position(
+            percent("% of travel", "the output in this position", example="100"),
+            "where `from` names a switch: the output in each of its positions, in % of travel, each from -150 to 150",
+            "{ off = -100, on = 100 }",
+            other,
+        ),
+    }
+
+
+TERM = table("Term", "One more term of a channel, added to the others.", term_rows("the term"), required="from")
+
+
+def line_rows(default: str, other: str = "") -> dict[str, Key]:
+    """The rows of a channel's line, with what is where `from` is absent, and where another key is."""
+    ramp = other or "0, at once"
+    return term_rows("the channel", default, other) | {
+        "mix": listed(
+            TERM,
+            "at most eight further terms, each with a `from`, added to the main one",
+            other or "none",
+            example='[{ from = "rudder", rate = 5 }]',
+            what="a list of at most eight tables",
+            max_length=8,
+        ),
+        "ramp-up": num(0, 60, "s for the way from -100 to +100", "slows the output where it rises", ramp, example="2"),
+        "ramp-down": num(
+            0, 60, "s for the way from +100 to -100", "slows the output where it falls", ramp, example="2"
+        ),
+    }
+
+
+LINE = table(
+    "Line", "What differs in one mode: a key that is absent stays as it is in the channel.", line_rows(SAME, SAME)
+)
+CHANNEL = table(
+    "Channel",
+    "An output of the receiver.",
+    {
+        "number": whole(
+            1,
+            32,
+            "",
+            "its number at the receiver, each once",
+            "none: cards and failsafe call it by its name",
+            example="3",
+        ),
+        "drives": word(
+            "motor collective aileron elevator rudder gyro-gain stabiliser other",
+            "what hangs on it, and with it which rules look at it; several channels may drive the same",
+            "other",
+        ),
+        **line_rows("none: what the channel puts out is not described"),
+        "reversed": flag("changes the sign of the output, after ramps and before travel"),
+        "travel": listed(
+            num(0, 150, "% of normal travel", "travel to one side", example="100"),
+            "[down, up]: what the output is scaled by below and above the middle, in % of normal travel, each from 0 to 150",
+            "[100, 100]",
+            example="[100, 90]",
+            what="a list of two numbers [down, up]",
+            min_length=2,
+            max_length=2,
+        ),
+        "sub-trim": num(-100, 100, "% of travel", "what is added to the output, after travel", "0", example="3"),
+        "low": percent(
+            "% of travel",
+            "the least that the receiver puts out, whatever else is asked. Not above high",
+            "-150",
+            example="-100",
+        ),
+        "high": percent(
+            "% of travel",
+            "the most that the receiver puts out, whatever else is asked. Not below low",
+            "150",
+            example="110",
+        ),
+        "in": by_name(
+            LINE,
+            "what differs in a mode, by the mode's name: a key that is given replaces the channel's own, others stay",
+            example='{ idle-up = { curve = "spool-flat" } }',
+            what="a table of modes",
+        ),
+    },
+)
+OVERRIDE = table(
+    "Override",
+    "Replaces a channel's sum while its `when` holds; the highest priority decides.",
+    {
+        "channel": name("channel", "the channel whose demand it replaces", example='"motor"'),
+        "value": percent(
+            "%, before ramp, reversal, travel, sub-trim and limits",
+            "what it demands of the channel in place of sticks, curves and mixes",
+            example="-100",
+        ),
+        "when": formula("when it replaces the demand, if no other with a higher priority does"),
+        "priority": num(
+            -1_000_000,
+            1_000_000,
+            "",
+            "the highest decides, of those of a channel whose `when` holds; equal ones are a conflict",
+            "0",
+            example="100",
+        ),
+    },
+    required="channel value when",
+)

@@ -1,0 +1,134 @@
+"""The rows of `shape` for sticks, knobs, switches and sensors, and for the conditions and modes made of them."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from setuplint.setup.kinds import (
+    NAME,
+    flag,
+    formula,
+    key,
+    listed,
+    num,
+    place,
+    table,
+    voice,
+    word,
+)
+
+STICK = table(
+    "Stick",
+    "One of the four sticks.",
+    {
+        "trim": num(
+            0,
+            100,
+            "% of travel",
+            "the most that the trim can add to the stick, either way, where a channel reads it",
+            "none: rules about trim are not judged where a motor channel reads the stick",
+            example="0",
+        ),
+        "place": place(),
+    },
+)
+STICKS = table(
+    "Sticks",
+    "The sticks; they exist even when they are not written.",
+    {
+        name: key(
+            STICK,
+            f"the {name} stick, -100 to +100 %; it rests at {'-100' if name == 'throttle' else '0'}",
+            example="{ trim = 0 }",
+        )
+        for name in ("throttle", "aileron", "elevator", "rudder")
+    },
+)
+KNOB = table(
+    "Knob", "A knob or slider, -100 to +100 %, at rest in the middle; an empty table declares it.", {"place": place()}
+)
+SWITCH = table(
+    "Switch",
+    "A switch; it rests at its first position.",
+    {
+        "kind": word(
+            "momentary two-position three-position selector",
+            "how many positions it has: 2, 2, 3, or 2 to 12 of a selector. momentary springs back to its first position",
+        ),
+        "positions": listed(
+            Annotated[str, Field(pattern=NAME, json_schema_extra={"x-setuplint": {"what": "a word"}})],
+            "its positions in their order, as formulas name them: different words, as many as its kind has. The first is rest",
+            "released, pulled (momentary); off, on (two-position); up, middle, down (three-position); none (selector)",
+            example='["off", "on"]',
+            what="a list of different words",
+            min_length=2,
+            max_length=12,
+        ),
+        "place": place(),
+    },
+    required="kind",
+)
+SENSOR = table(
+    "Sensor",
+    "A sensor of the craft, heard by telemetry.",
+    {
+        "reads": word(
+            "pack-voltage cell-voltage receiver-voltage current charge-used rotor-speed temperature link-quality "
+            "signal-strength",
+            "what it reads, and with it the unit of its thresholds: pack-voltage, cell-voltage and "
+            "receiver-voltage V, current A, charge-used mAh, rotor-speed turns a minute, temperature °C, link-quality %, "
+            "signal-strength as the receiver gives it",
+        ),
+        "shown": flag("it is on the transmitter's screen in flight; changes no output"),
+    },
+    required="reads",
+)
+CONDITION = table(
+    "Condition",
+    "A formula with a name, with time or memory where it has after, stays, until or toggles.",
+    {
+        "when": formula(
+            "when it holds: switches, sticks, knobs, sensors, modes and other conditions", example='"pack < 21.6"'
+        ),
+        "after": num(
+            0,
+            3600,
+            "s",
+            "how long `when` must have held without a break before the condition is on",
+            "0",
+            example="1.5",
+        ),
+        "stays": num(
+            0,
+            3600,
+            "s",
+            "how long the condition lingers after `when` has ended. Not with until or toggles",
+            "0",
+            example="2",
+        ),
+        "until": formula(
+            "latches the condition: once on, it stays on until this holds, which wins over `when`. Not with toggles",
+            "not latched",
+        ),
+        "toggles": flag(
+            "the condition changes over, on or off, each time `when` becomes true. Not with until or stays"
+        ),
+    },
+    required="when",
+)
+MODE = table(
+    "Mode",
+    "A flight mode; the first whose `when` holds is flown, in the order in which they are written.",
+    {
+        "when": formula(
+            "when it is flown, if no mode before it is. Only the last mode may go without",
+            "always",
+            example='"flight is normal"',
+        ),
+        "idle-up": flag("the motor stays on at low stick, on purpose", "true where aerobatic is true, else false"),
+        "aerobatic": flag("it is flown inverted too: its curves are not judged as those of a hover"),
+        "voice": voice("what the transmitter says when the mode is entered"),
+    },
+)

@@ -1,0 +1,192 @@
+"""The rows of `shape` for the craft, its battery, its swashplate and the field."""
+
+from __future__ import annotations
+
+from setuplint.setup.kinds import (
+    flag,
+    key,
+    num,
+    percent,
+    table,
+    text,
+    whole,
+    word,
+)
+
+PULSE = table(
+    "Pulse",
+    "The pulse of an output.",
+    {
+        "centre": num(
+            500,
+            2500,
+            "µs",
+            "pulse at an output of 0 %. Changes no output: it is what tables and cards print beside it",
+            "1500",
+            example="1500",
+        ),
+        "per-percent": num(
+            0.1,
+            20,
+            "µs a percent",
+            "what one percent of output adds to the pulse: at 5, outputs of -100 and +100 % are 1000 and 2000 µs",
+            "5",
+            example="5",
+        ),
+    },
+)
+CRAFT = table(
+    "Craft",
+    "The craft, and what was measured on it.",
+    {
+        "name": text(
+            "the craft's name, 1 to 60 characters, as reports and cards print it",
+            "the file's name without its ending",
+            example='"Wagtail 470"',
+            min_length=1,
+            max_length=60,
+        ),
+        "kind": word(
+            "helicopter multirotor", "the kind of craft. Picks the default of rotor and changes no output", "helicopter"
+        ),
+        "rotor": word(
+            "collective fixed",
+            "what carries the craft. collective: blade pitch, by the channel that drives collective; fixed: rotor speed alone, "
+            "so that rules about the hover look at the motor",
+            "collective on a helicopter, fixed on a multirotor",
+        ),
+        "radio": text(
+            "a name for the transmitter. Set-ups with the same one are compared: hold, rescue and modes should be called by the "
+            "same movement on all of them",
+            "none: compared with no other",
+            example='"blue"',
+        ),
+        "motor-off": percent(
+            "% of the motor channel's output",
+            "at or below this output the speed controller keeps the motor stopped, tried on the bench. Note the scale: where "
+            "the transmitter shows the motor as 0 to 100, its 0 is -100 here",
+            "none: whether the motor runs is not judged",
+            example="-95",
+        ),
+        "rotor-free": percent(
+            "% of the motor channel's output",
+            "at or below this output the rotor is not driven, though an engine may idle. Not below motor-off",
+            "motor-off",
+            example="-70",
+        ),
+        "hover-throttle": percent(
+            "% of the motor channel's output",
+            "the motor channel's output in a steady hover, as measured. What a rescue needs is reckoned from it",
+            "none: what rests on the hover is not judged",
+            example="24",
+        ),
+        "hover-collective": percent(
+            "% of the collective channel's output",
+            "the collective channel's output in a steady hover, as measured. Not with rotor = fixed",
+            "none: what rests on the hover is not judged",
+            example="30",
+        ),
+        "soft-start": flag(
+            "from a stop, the speed controller takes 2 s or more to full speed",
+            "not known: taken for false by the rules",
+        ),
+        "governed-above": percent(
+            "% of the motor channel's output",
+            "at and above this output a governor holds the rotor's speed. Above rotor-free",
+            "no governor",
+            example="20",
+        ),
+        "arms-when-stopped": flag(
+            "the speed controller arms only once it has seen motor-off or below, tried on the bench",
+            "not known: taken for false by the rules",
+        ),
+        "hover-measured-at-m": num(
+            -500,
+            9000,
+            "m above the sea",
+            "how high the place is where hover-throttle was measured. With [field] elevation-m, hover-throttle is reckoned for "
+            "the thinner or denser air there",
+            "none: nothing is reckoned",
+            example="240",
+        ),
+        "pulse": key(
+            PULSE,
+            "how an output is printed as a pulse; changes no output",
+            example="{ centre = 1500, per-percent = 5 }",
+        ),
+    },
+)
+BATTERY = table(
+    "Battery",
+    "The flight pack.",
+    {
+        "chemistry": word(
+            "lipo lihv li-ion life",
+            "the cells' chemistry (lihv: high-voltage LiPo, life: LiFePO4). It picks how low a loaded cell may go, and what a "
+            "full one has",
+            "none: floors are not judged",
+        ),
+        "cells": whole(
+            1, 24, "cells", "cells in series", "none: what a pack's volts are in a cell is not judged", example="6"
+        ),
+        "capacity-mah": num(
+            1,
+            1_000_000,
+            "mAh",
+            "the pack's capacity. With hover-current-a it gives the time that a timer may count",
+            "none: flight times are not judged",
+            example="2600",
+        ),
+        "resistance-mohm": num(
+            0,
+            10_000,
+            "milliohm",
+            "resistance of the whole pack, warm. It gives the sag of its voltage under load",
+            "none: what rests on the sag is not judged",
+            example="21",
+        ),
+        "hover-current-a": num(
+            0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="24"
+        ),
+        "peak-current-a": num(
+            0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a stands for it", example="60"
+        ),
+    },
+)
+FIELD = table(
+    "Field",
+    "The flying field.",
+    {"elevation-m": num(-500, 9000, "m above the sea", "how high the flying field lies", example="240")},
+    "elevation-m",
+)
+SWASH = table(
+    "Swash",
+    "The swashplate, where the transmitter mixes it.",
+    {
+        "servos": word(
+            "one two-90 three-120 three-135 three-140 four-90",
+            "how many servos carry the plate, and the angle between them in degrees",
+        ),
+        "collective": percent(
+            "% of servo travel at full stick",
+            "how far a full collective demand moves each servo",
+            "none: the servos are not judged",
+            example="60",
+        ),
+        "cyclic": percent(
+            "% of servo travel at full stick",
+            "how far a full aileron or elevator demand moves a servo that stands in its direction",
+            "none: the servos are not judged",
+            example="55",
+        ),
+        "ring": num(
+            1,
+            150,
+            "% of full stick",
+            "the circle that aileron and elevator together are held to",
+            "the whole square",
+            example="100",
+        ),
+    },
+    required="servos",
+)
