@@ -213,8 +213,11 @@ class Chooser:
         self.possible([])
 
     def settle_ties(self, frame: Frame) -> None:
+        """Ties of two or more that are active; of others nothing is left open."""
         for picks in self._tied(frame).values():
-            self._settle(picks.values())
+            active = (frame.truth(self.setup.overrides[name].when)[0] for name in picks)
+            if sum(map(self.holds, active)) > 1:
+                self._settle(picks.values())
 
     def settle_trims(self) -> None:
         """What channels read of the sticks, where that is with trim: as near to the stick as will do."""
@@ -238,7 +241,8 @@ class Chooser:
     def _settle(self, literals: Iterable[int]) -> None:
         """The first of them that can hold, if any, does."""
         for literal in literals:
-            if literal != FALSE and self.fix(literal):
+            if literal != FALSE and (self.model[literal] or self.possible([literal])):
+                self.assumed.append(literal)
                 return
 
     def fix(self, literal: int) -> bool:
