@@ -69,7 +69,7 @@ def remedies(
             tries += 1
             after = (BOM if data.startswith(BOM) else b"") + text.encode()
             then = lint(after)
-            because = objection(finding, report, then) or (_elsewhere(finding, load(data), load(after)) if load else "")
+            because = objection(finding, report, then) or (elsewhere(finding, load(data), load(after)) if load else "")
             if because:
                 offered.append(Offer(finding, because))
             else:
@@ -79,7 +79,9 @@ def remedies(
             return Remedies(data, tuple(applied), tuple(offered))
 
 
-def _elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
+def elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
+    """What speaks against a remedy, by the outputs of the set-ups before and after it; empty where they are proved to change
+    in no state but those of the hazard."""
     from setuplint.compare.safety import changes_elsewhere
 
     return changes_elsewhere(old, new, finding.hazard)

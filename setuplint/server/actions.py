@@ -1,4 +1,8 @@
-"""What can be done to the text from where the cursor is: remedies, a softer curve, a waiver, a part that is missing."""
+"""What can be done to the text from where the cursor is: remedies, a softer curve, a waiver, a part that is missing.
+
+A remedy is preferred where `lint --fix` would apply it: a lint after it is better, and outputs are proved to change in no
+state but those of the hazard. All others say in their titles what speaks against them.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +13,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.checks import run
-from setuplint.findings import Edit, Finding, Place, Report, Where
-from setuplint.fixes import objection
+from setuplint.findings import Edit, Finding, Place, Where
+from setuplint.fixes import elsewhere, objection
 from setuplint.formats import toml
 from setuplint.formats.numbers import decimal
 from setuplint.formats.patch import edited
@@ -19,6 +23,7 @@ from setuplint.server.names import path_at, value
 from setuplint.setup.model import Setup
 from setuplint.source import Document, Span, read
 
+MOST = 12  # remedies that are tried for one request, where nothing is known of them: each costs a lint
 SLOPES = tuple(Fraction(tenths, 10) for tenths in (8, 7, 6, 5, 4))  # of a softened curve, of a straight one's 1
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
 UNWAIVABLE = run.AFTERWARDS | {"not-toml"}  # they speak of waivers, or of text that is none
@@ -37,8 +42,8 @@ class Change(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing to offer: what it does, the finding that it answers (if any), and the change. `preferred`: it was tried, and
-    nothing speaks against it."""
+    """One thing to offer: what it does, the finding that it answers (if any), and the change. `preferred`: nothing speaks
+    against it."""
 
     title: str
     change: Change
@@ -47,12 +52,23 @@ class Action:
 
 
 def actions(
-    analysis: Analysis, span: Span, never_waive: Collection[str], lint: Callable[[str], Report]
+    analysis: Analysis, span: Span, never_waive: Collection[str], judge: Callable[[str], Analysis]
 ) -> list[Action]:
-    """All that is offered for a part of a set-up's own text. `lint` judges a text that stands in its place: what is offered as a
-    remedy was tried."""
+    """All that is offered for a part of a set-up's own text. `judge` judges a text that stands in its place."""
+    left = MOST
+
+    def against(finding: Finding, edit: Edit, text: str) -> str:
+        nonlocal left
+        key = (finding.rule, finding.subject, edit)
+        if key not in analysis.tried:
+            if left == 0:
+                return "not tried: there are many at once"
+            left -= 1
+            analysis.tried[key] = _against(analysis, finding, judge(text))
+        return analysis.tried[key]
+
     here = [finding for finding in analysis.findings if touches(analysis, finding.primary, span)]
-    found = [action for finding in here for action in _remedy(analysis, finding, lint)]
+    found = [action for finding in here for action in _remedy(analysis, finding, against)]
     found += [action for finding in here for action in _unknown_name(analysis, finding)]
     found += _softer(analysis.reading, span)
     return found + [
@@ -71,7 +87,13 @@ def touches(analysis: Analysis, place: Place, span: Span) -> bool:
     return mine.start <= span.end and span.start <= mine.end
 
 
-def _remedy(analysis: Analysis, finding: Finding, lint: Callable[[str], Report]) -> Iterator[Action]:
+def _against(analysis: Analysis, finding: Finding, after: Analysis) -> str:
+    """What speaks against a remedy, as `lint --fix` has it; empty where it would apply it."""
+    bad = objection(finding, analysis.report, after.report)
+    return bad or elsewhere(finding, analysis.reading.setup, after.reading.setup)
+
+
+def _remedy(analysis: Analysis, finding: Finding, against: Callable[[Finding, Edit, str], str]) -> Iterator[Action]:
     """A finding's own edit. A shared part is other craft's too: it is not changed for one of them."""
     edit = finding.edit
     if edit is None or analysis.texts.is_shared(edit.path):
@@ -80,9 +102,7 @@ def _remedy(analysis: Analysis, finding: Finding, lint: Callable[[str], Report])
     text = edited(document, edit)
     if text is None:
         return
-    because = (
-        objection(finding, analysis.report, lint(text)) if analysis.whole is None else "not tried: the text is broken"
-    )
+    because = against(finding, edit, text) if analysis.whole is None else "not tried: the text is broken"
     where = ".".join(str(step) for step in edit.path)
     title = f"set {where} = {edit.value}" + (f" ({because})" if because else "")
     yield Action(title, smallest(document, text), finding, preferred=not because)

@@ -9,12 +9,12 @@ changed elsewhere meanwhile counts.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from setuplint.checks import run
-from setuplint.findings import Finding, Place, Report
+from setuplint.findings import Edit, Finding, Place, Report
 from setuplint.server import names
 from setuplint.setup import Problem, Texts, load
 from setuplint.setup.beside import Beside, Folder
@@ -105,6 +105,9 @@ class Analysis:
     findings: tuple[Finding, ...]
     whole: Analysis | None = None
     choices: Choices | None = None  # what it was judged by
+    tried: dict[tuple[str, str, Edit], str] = field(
+        default_factory=dict
+    )  # by rule, subject and edit: what speaks against it
 
     @property
     def texts(self) -> Texts:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcInvalidParams
 
-from setuplint.findings import Report
 from setuplint.server import actions, rename
 from setuplint.server.analysis import Analysis, Reading, judge
 from setuplint.server.features import Asked, Asking, everywhere, location_of
@@ -77,10 +76,10 @@ def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[actions.Actio
         return list(actions.words_meant(analysis, span))
     choices = files.choices(file)[0]
 
-    def lint(text: str) -> Report:
-        return judge(Reading(text, file.name, None, asked.reading.beside), None, choices).report
+    def judged(text: str) -> Analysis:
+        return judge(Reading(text, file.name, None, asked.reading.beside), None, choices)
 
-    return actions.actions(analysis, span, choices.never_waive if choices is not None else (), lint)
+    return actions.actions(analysis, span, choices.never_waive if choices is not None else (), judged)
 
 
 def _text_of(kind: str | lsp.CodeActionKind | None) -> str:

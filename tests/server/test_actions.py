@@ -8,6 +8,12 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
+from setuplint.checks import book
+from setuplint.findings import Finding
+from setuplint.fixes import remedies
+from setuplint.formats.look import FIXED_SPACE, plain
+from setuplint.server.actions import MOST
+from tests.rules.edits import example_text
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
@@ -57,6 +63,71 @@ async def test_every_mechanical_remedy_of_the_examples(editor: Editor, path: Pat
                 after = setuplint.lint_text(done(editor, action))
                 left = {(x.rule, x.subject) for x in after.findings}
                 assert left < {(x.rule, x.subject) for x in report.findings}
+
+
+def by_the_command(text: str, finding: Finding) -> str | None:
+    """What `lint --fix` has against a remedy, "" where it applies it; None where it comes after another of its rule."""
+    lint = setuplint.lint_text
+    found = remedies(text.encode(), lint(text), lint, {finding.rule}, lambda data: setuplint.load_text(data).model)
+    if len([each for each in lint(text).findings if each.rule == finding.rule]) > 1:
+        return None
+    return next((offer.because for offer in found.offered if offer.finding.subject == finding.subject), "")
+
+
+async def test_what_is_preferred_is_what_the_command_applies(editor: Editor) -> None:
+    """Of remedies in the rules' own examples and in the hazards; the others say what speaks against them."""
+    texts = [path.read_text(encoding="utf-8") for path in HAZARDS]
+    texts += [
+        example_text(each)
+        for name in book.rules()
+        for each in book.page(name).examples
+        if each.speaks and not each.beside
+    ]
+    seen = {True: 0, False: 0}
+    first = editor
+    some = texts[::4] if editor.client.units == "utf-8" else texts[1::4]  # it takes seconds
+    for number, text in enumerate(some):
+        found = [each for each in setuplint.lint_text(text).findings if each.edit is not None]
+        if not found:
+            continue
+        editor = Editor(first.client, first.path.with_name(f"{number}.toml"))
+        editor.open(text)
+        told = {(each.code, each.message): each for each in await editor.told()}
+        for finding in found:
+            (place,) = [each.range for key, each in told.items() if key[0] == finding.rule and fits(key[1], finding)]
+            because = by_the_command(text, finding)
+            actions = await offered(editor, place, ["quickfix"])
+            mine = [x for x in actions.values() if x.title.startswith("set ") and about(x, finding)]
+            if because is None or not mine:
+                continue
+            (action,) = mine
+            assert bool(action.is_preferred) == (not because), (action.title, because)
+            assert not because or action.title.endswith(f"({because})")
+            seen[not because] += 1
+        editor.close()
+    first.open(REFERENCE)
+    assert seen[True] > 6
+    assert seen[False] > 6
+
+
+def fits(message: str, finding: Finding) -> bool:
+    return message.startswith(plain(finding.message).replace(FIXED_SPACE, " "))
+
+
+def about(action: lsp.CodeAction, finding: Finding) -> bool:
+    (told,) = action.diagnostics or []
+    return told.code == finding.rule and fits(told.message, finding)
+
+
+async def test_many_remedies_at_once_are_not_all_tried(editor: Editor) -> None:
+    alarm = '[alarms.a{0}]\nwhen = "hold is on and throttle > {0}"\n'
+    editor.open(REFERENCE + "".join(alarm.format(n) for n in range(MOST + 3)))
+    assert (await editor.rules()).count("alarm-silent") == MOST + 3
+    whole = lsp.Range(lsp.Position(0, 0), editor.position(len(editor.text)))
+    for left in (3, 0):  # asked again, those that were tried are known
+        titles = [title for title in await offered(editor, whole) if title.startswith("set ")]
+        assert len(titles) == MOST + 3
+        assert len([title for title in titles if "not tried" in title]) == left
 
 
 async def test_a_curve_can_be_softened_at_its_hover(editor: Editor) -> None:
