@@ -28,9 +28,8 @@ def check(ask: Asking) -> Iterator[Finding]:
     except f.FormulaError as error:  # a club's claim may name what this craft does not have
         ask.not_judged(error.message)
         return
-    for word, intent in CALLED.items():
-        if f.Predicate(word) not in f.atoms(never):
-            continue
+    for word in about(never):
+        intent = CALLED[word]
         if getattr(ask.setup.intent, intent) is None:
             if ask.broken("intent", intent):
                 ask.not_judged(f"intent.{intent} cannot be read")
@@ -50,6 +49,21 @@ def check(ask: Asking) -> Iterator[Finding]:
             yield ask.finding(
                 subject, message(ask, case, None, None), place, case, channels=channels, edit=edit, hazard=never
             )
+
+
+def about(never: f.Formula) -> list[str]:
+    """What must be called for the formula to be true; where that is nothing, what must not be called."""
+    asked: dict[bool, list[str]] = {True: [], False: []}
+    waiting = [(never, True)]
+    while waiting:
+        formula, positive = waiting.pop()
+        if isinstance(formula, f.And | f.Or):
+            waiting += [(item, positive) for item in formula.items]
+        elif isinstance(formula, f.Not):
+            waiting.append((formula.item, not positive))
+        elif isinstance(formula, f.Predicate) and formula.name in CALLED:
+            asked[positive].append(formula.name)
+    return list(dict.fromkeys(asked[True] or asked[False]))
 
 
 def speaking_channels(ask: Asking, never: f.Formula) -> list[str]:

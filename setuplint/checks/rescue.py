@@ -22,6 +22,9 @@ STOP = f.Predicate("stop called")
 STOP_IS_HOLD = """\
 The motor stop is right to win over the rescue: do not give its override more power. Name it in [intent] hold too \
 (hold = "hold is on or cut is on"), as what stops the motor holds the rotor."""
+IT_STOPS = """\
+This override stops the motor, also where no rescue is called: do not give it power. If it is a throttle hold or a \
+motor stop, name what calls it in [intent] hold; else let the rescue's override have the higher priority."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,8 +193,8 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
                     *claims.scaling(ask, case, channel.name),
                 ],
                 channels=[channel.name],
-                remedy=STOP_IS_HOLD if stopped else "",
-                edit=hold_with_stop(ask) if stopped else stronger(override, need),
+                remedy=STOP_IS_HOLD if stopped else IT_STOPS if guards(ask, override, channel) else "",
+                edit=hold_with_stop(ask) if stopped else stronger(ask, override, channel, *need.bounds),
                 hazard=weak,
                 estimate="" if stopped else estimate(ask, channel, case.evaluation.outputs[channel.name]),
             )
@@ -205,8 +208,21 @@ def case_but_stopped(ask: Asking, formula: f.Formula, subject: str) -> tuple[Cas
     return (case, False) if case is not None else (ask.find(f.both(formula, STOP), subject), True)
 
 
-def stronger(override: str | None, need: Need) -> Edit | None:
-    return amend.override_value(override, need.channel, *need.bounds) if override else None
+def guards(ask: Asking, override: str | None, channel: Channel) -> bool:
+    """Whether an override stops the motor, and not for the rescue alone: a hold or a stop, whatever [intent] says."""
+    if override is None or channel.drives != "motor":
+        return False
+    stops = claims.stops(ask, channel.name, ask.setup.overrides[override].value)
+    return stops and not claims.only_when(ask, override, f.Predicate("rescue called"))
+
+
+def stronger(
+    ask: Asking, override: str | None, channel: Channel, least: Fraction | None, most: Fraction | None
+) -> Edit | None:
+    """A value with which an override gives more, unless it is there to stop the motor."""
+    if override is None or guards(ask, override, channel):
+        return None
+    return amend.override_value(override, channel, least, most)
 
 
 def hold_with_stop(ask: Asking) -> Edit | None:

@@ -7,13 +7,13 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from setuplint.checks import amend, claims, thin_air
+from setuplint.checks import claims, thin_air
 from setuplint.checks.asking import Asking, both_scales, percent
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
 from setuplint.checks.places import either, together
-from setuplint.checks.rescue import CALLED, called, follows
+from setuplint.checks.rescue import CALLED, IT_STOPS, called, follows, guards, stronger
 from setuplint.checks.rescue_height import in_reserve
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Movement
@@ -108,7 +108,8 @@ def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> 
         case,
         related=[WHO, Place(claims.line_place(ask, channel.name, case).path, "what it gave before")],
         channels=[channel.name],
-        edit=amend.override_value(override, channel, was, None) if override else None,
+        remedy=IT_STOPS if guards(ask, override, channel) else "",
+        edit=stronger(ask, override, channel, was, None),
     )
 
 

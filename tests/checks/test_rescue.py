@@ -120,3 +120,21 @@ def test_a_stop_that_wins_is_no_reason_to_run_the_motor() -> None:
     assert weak.edit is not None
     assert (weak.edit.path, weak.edit.value) == (("overrides", "rescue-power", "value"), "34")
     assert cut.edit == finding.edit
+
+
+def test_a_rescue_is_judged_though_nothing_calls_a_hold() -> None:
+    unlevelled = ("overrides.rescue-level",)
+    for edit, remove in (({}, ("intent.hold",)), ({"intent.hold": "hold is on and hold is off"}, ())):
+        assert only(said("rescue-not-level", edit, (*unlevelled, *remove))).subject == "attitude"
+        assert said("start-without-hold", edit, remove) == []  # of the hold hold-missing speaks
+        assert said("hold-bypassed", edit, remove) == []
+    assert said("rescue-not-level", {}, ("intent.rescue", *unlevelled)) == []
+
+
+def test_an_override_that_stops_the_motor_is_never_given_power() -> None:
+    finding = only(said("rescue-too-weak", {}, ("intent.hold",)))
+    assert finding.subject == "held"
+    assert finding.edit is None
+    assert "do not give it power" in finding.remedy
+    own = {"overrides.rescue-power.value": -100}  # the rescue's own, and wrong
+    assert only(said("rescue-too-weak", own)).edit is not None
