@@ -93,9 +93,10 @@ def _wanted(report: Report, only: Collection[str] | None) -> list[Finding]:
 
 def objection(finding: Finding, before: Report, after: Report) -> str:
     """What speaks against a remedy, by the lint after it; empty where nothing does."""
+    worse = brought(before, after)
+    if worse:
+        return worse
     spoke, speaks = _spoken(before), _spoken(after)
-    for rule, subject in speaks - spoke:
-        return f"then {rule} speaks{of(subject)}"
     here = (finding.rule, finding.subject)
     if speaks[here] >= spoke[here]:
         return "the finding stays"
@@ -104,6 +105,11 @@ def objection(finding: Finding, before: Report, after: Report) -> str:
         if (note.rule, note.subject) not in known:
             return f"then {note.rule} cannot be judged{of(note.subject)}"
     return ""
+
+
+def brought(before: Report, after: Report) -> str:
+    """A finding that is new; empty where there is none."""
+    return next((f"then {rule} speaks{of(subject)}" for rule, subject in _spoken(after) - _spoken(before)), "")
 
 
 def of(subject: str) -> str:

@@ -9,22 +9,19 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.checks import run
 from setuplint.findings import Edit, Finding, Place, Where
-from setuplint.fixes import elsewhere, objection
+from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
-from setuplint.formats.numbers import decimal
 from setuplint.formats.patch import edited
+from setuplint.server import softening
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.names import path_at, value
-from setuplint.setup.model import Setup
 from setuplint.source import Document, Span, read
 
 MOST = 12  # remedies that are tried for one request, where nothing is known of them: each costs a lint
-SLOPES = tuple(Fraction(tenths, 10) for tenths in (8, 7, 6, 5, 4))  # of a softened curve, of a straight one's 1
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
 UNWAIVABLE = run.AFTERWARDS | {"not-toml"}  # they speak of waivers, or of text that is none
 MEANT = re.compile(r"did you mean ([a-z0-9-]+)\?")
@@ -67,10 +64,17 @@ def actions(
             analysis.tried[key] = _against(analysis, finding, judge(text))
         return analysis.tried[key]
 
+    def brings(edit: Edit, text: str) -> str:
+        """What speaks then that does not speak now."""
+        key = ("", "", edit)
+        if analysis.whole is None and key not in analysis.tried:
+            analysis.tried[key] = brought(analysis.report, judge(text).report)
+        return analysis.tried.get(key, "")
+
     here = [finding for finding in analysis.findings if touches(analysis, finding.primary, span)]
     found = [action for finding in here for action in _remedy(analysis, finding, against)]
     found += [action for finding in here for action in _unknown_name(analysis, finding)]
-    found += _softer(analysis.reading, span)
+    found += _softer(analysis, span, brings)
     return found + [
         action
         for finding in here
@@ -117,43 +121,18 @@ def smallest(document: Document, text: str) -> Change:
     return Change(document, Span(start, len(old) - same), text[start : len(text) - same])
 
 
-def _softer(reading: Reading, span: Span) -> Iterator[Action]:
-    """A curve of what carries the craft, through its hover, softer there than now."""
-    from setuplint.library import soften
-
-    own, setup = reading.own, reading.setup
-    path = path_at(own, span.start)
-    if path is None or len(path) < 2 or path[0] != "curves" or str(path[1]) not in setup.curves:
-        return
-    name = str(path[1])
-    curve = setup.curves[name]
-    hover = _hover(setup, name)
-    if hover is None:
-        return
-    for slope in SLOPES:
-        try:
-            points = soften(hover, slope, (curve.points[0][1], curve.points[-1][1]), curve.smoothing)
-        except ValueError:
-            continue
-        rounded = [[round(x, 2), round(y, 2)] for x, y in points]
-        if [tuple(pair) for pair in rounded] == list(curve.points):
-            continue
-        numbers = ", ".join(f"[{decimal(x)}, {decimal(y)}]" for x, y in rounded)
-        text = edited(own, Edit(("curves", name, "points"), f"[{numbers}]"))
-        if text is not None:
-            title = f"soften {name}: slope {decimal(slope)} at the hover of {decimal(hover)} %"
-            yield Action(title, smallest(own, text))
-
-
-def _hover(setup: Setup, curve: str) -> Fraction | None:
-    """The output of the hover on a curve that is used for the motor or the collective; None where it is not known."""
-    for channel in setup.channels.values():
-        for line in (channel.own, *channel.lines.values()):
-            if any(term.curve == curve for term in line.terms or ()):
-                known = {"motor": setup.craft.hover_throttle, "collective": setup.craft.hover_collective}
-                if known.get(channel.drives) is not None:
-                    return known[channel.drives]
-    return None
+def _softer(analysis: Analysis, span: Span, brings: Callable[[Edit, str], str]) -> Iterator[Action]:
+    """The curve that is named or declared there, softer where the craft hovers on it."""
+    own, setup = analysis.reading.own, analysis.reading.setup
+    use, path = analysis.reading.name_at(span.start), path_at(own, span.start)
+    name = use.name.word if use is not None and use.name.kind == "curve" else ""
+    if not name and path is not None and path[0] == "curves" and len(path) > 1:
+        name = str(path[1])
+    for softer in softening.softer(setup, name) if name in setup.curves else ():
+        text = edited(own, softer.edit)
+        if text is not None and text != own.text:
+            because = brings(softer.edit, text)
+            yield Action(softer.title + (f" ({because})" if because else ""), smallest(own, text))
 
 
 def _waiver(analysis: Analysis, finding: Finding) -> Iterator[Action]:

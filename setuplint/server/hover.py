@@ -19,16 +19,16 @@ from setuplint.graph import uses as graph_uses
 from setuplint.server import format_schema, names
 from setuplint.server.analysis import Reading
 from setuplint.server.names import RULE, Name, value, within
+from setuplint.server.softening import NEAR, through
 from setuplint.server.words import Word, is_formula, words
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Setup
+from setuplint.setup.model import Setup
 from setuplint.setup.names import UNITS
 from setuplint.source import Path, Span
 
 COLUMNS = 41  # of a curve's drawing
 WIDTH = 88  # of a rule's page
 MOST_USERS = 30
-NEAR = Fraction(1, 1000)  # of the stick: a slope is taken this near to a place
 PACK = ("pack-voltage", "cell-voltage")
 PREDICATES = {
     "hold called": "the formula of `[intent] hold` holds; without one, never",
@@ -251,7 +251,7 @@ def _hovers(setup: Setup, name: str) -> Iterator[str]:
     found: list[tuple[str, str]] = []
     for chart, curves in channel_charts(setup):
         for line in chart.lines if name in curves else ():
-            if line.hover is None or not _through(line.flown.channel, line.name, name):
+            if line.hover is None or not through(line.flown.channel, line.name, name):
                 continue
             at, output, _ = line.hover
             sides = ((max(at - NEAR, -FULL), at), (at, min(at + NEAR, FULL)))
@@ -261,12 +261,6 @@ def _hovers(setup: Setup, name: str) -> Iterator[str]:
             found.append((line.name, said))
     for modes, said in found:
         yield f"in {escaped(modes)} it {said}" if len(found) > 1 else said
-
-
-def _through(channel: Channel, modes: str, curve: str) -> bool:
-    """Whether a channel goes through a curve in the first of some modes."""
-    first = modes.split(", ")[0]
-    return any(term.curve == curve for term in channel.line(first or None).terms or ())
 
 
 def _in_formula(reading: Reading, path: Path, offset: int) -> tuple[list[str], Span] | None:
