@@ -71,6 +71,12 @@ class Asking:
         elif answer.verdict == NOT_DECIDED:
             self.undecided.append((subject, "; ".join(answer.because)))
 
+    def may_be(self, answer: Answer, subject: str = "") -> bool:
+        """Whether it was found; what could not be decided is noted, what could not be judged is not."""
+        if answer.verdict == NOT_DECIDED:
+            self.note(answer, subject)
+        return answer.found
+
     def proved_impossible(self, formula: f.Formula | str) -> bool:
         """Whether no state makes it true, for sure: nothing noted, nothing unknown."""
         return self.decider.find(formula).impossible

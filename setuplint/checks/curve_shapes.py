@@ -56,9 +56,9 @@ def flown_modes(ask: Asking, given: f.Formula = f.TRUE) -> Iterator[Mode | None]
     """The modes that some state flies while `given` holds; None where one has no mode."""
     modes = ask.setup.modes
     for mode in modes.values():
-        if ask.decider.find(f.both(f.ModeIs(mode.name), given)).found:
+        if ask.may_be(ask.decider.find(f.both(f.ModeIs(mode.name), given)), mode.name):
             yield mode
-    if not modes or ask.decider.find(f.both(*(f.Not(f.ModeIs(name)) for name in modes), given)).found:
+    if not modes or ask.may_be(ask.decider.find(f.both(*(f.Not(f.ModeIs(name)) for name in modes), given))):
         yield None
 
 

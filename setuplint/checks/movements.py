@@ -25,7 +25,7 @@ from setuplint.setup.model import Channel, Mode
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
-MOST_MODES = 64  # every pair of them is a question
+MOST_MOVEMENTS = 30_000  # of one file: every movement from each mode to each other, for every channel
 BOTH_CALM = Pair(
     lambda one, two: together(one, [one.truth(CALM), two.truth(CALM)]),
     lambda *_: True,
@@ -39,11 +39,13 @@ def mode_jump(ask: Asking) -> Iterator[Finding]:
     if len(modes) < 2:
         return
     flown = [m for m in modes if not ask.proved_impossible(f.both(CALM, f.ModeIs(m)))]
-    if len(flown) > MOST_MODES:
-        ask.undecided.append(("", f"{len(flown)} modes are flown, more than {MOST_MODES}"))
+    movements = ask.decider.movements([f.ModeIs(m) for m in modes])
+    changing = [c for c in ask.setup.channels.values() if c.drives in ("motor", "collective")]
+    if len(flown) * (len(flown) - 1) * len(movements) * len(changing) > MOST_MOVEMENTS:
+        ask.undecided.append(("", f"{len(flown)} modes and {len(movements)} movements between them are too many"))
         return
     for mode in (modes[m] for m in flown):
-        found = [(c, case) for c in ask.setup.channels.values() if (case := jump(ask, flown, mode, c)) is not None]
+        found = [(c, case) for c in changing if (case := jump(ask, flown, mode, c)) is not None]
         if found:
             yield jumping(ask, mode, found)
 

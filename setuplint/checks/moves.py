@@ -47,7 +47,7 @@ def find_step(ask: Asking, step: Step, movements: Sequence[Movement], subject: s
         return shown[0]
     cone = ask.decider.cone(step.formulas)
     reasons = unknowns.reasons(ask.setup, f.And(tuple(step.formulas)), cone)
-    if reasons and asked(ask, step, movements, 1).found:
+    if reasons and ask.may_be(asked(ask, step, movements, 1), subject):
         for reason in reasons:
             ask.not_judged(reason, subject)
     return None

@@ -98,7 +98,7 @@ def judged(
     answer = decider.ask(lambda frame: rails(frame)[0], cone, check)
     if answer.impossible:
         true, false = rails(decider.reach.base.settled)
-        if true != -false and decider.ask(lambda frame: -rails(frame)[1], cone).found:
+        if true != -false and ask.may_be(decider.ask(lambda frame: -rails(frame)[1], cone), subject):
             for because in unknowns.reasons(decider.setup, f.And(tuple(formulas)), cone):
                 ask.not_judged(because, subject)
     return ask.noted(answer, subject)

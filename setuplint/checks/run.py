@@ -61,6 +61,7 @@ def lint(
         if check is not None:
             if before_each is not None:
                 before_each()
+            decider = decider.renewed()
             asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
             found = weighed(check, asked[-1], list(answered(check, asked[-1])))
             findings += found

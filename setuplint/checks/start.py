@@ -200,7 +200,7 @@ def unsure(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> No
         return frame.sat.both((-frame.truth(before)[1], frame.sat.either(-m.truth(after)[1] for m in moved)))
 
     cone = decider.cone([before, after])
-    if decider.ask(perhaps, cone, at_power_up=True).found:
+    if ask.may_be(decider.ask(perhaps, cone, at_power_up=True), subject):
         for because in unknowns.reasons(decider.setup, f.both(before, after), cone):
             ask.not_judged(because, subject)
 

@@ -14,7 +14,7 @@ from setuplint.decide.frame import Frame
 from setuplint.decide.lags import runs
 from setuplint.decide.quantities import Fixed
 from setuplint.decide.reach import Found, Question, Reach
-from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.sat import STEPS_A_FILE, OutOfBudget, Spent
 from setuplint.decide.state import State
 from setuplint.decide.witness import Chooser, Control, MovementOf, Witness
 from setuplint.decide.witness import Movement as Movement
@@ -22,6 +22,8 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
 
+LARGEST = 20_000  # variables
+UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 
 Asked = f.Formula | str
@@ -34,17 +36,40 @@ class Disagreement(Exception):
 class Decider:
     """Decides questions about one setup; one solver serves them all, and answers are kept."""
 
-    def __init__(self, setup: Setup) -> None:
-        self.reach = Reach(setup)
-        self.start_possible = setup.start is None or self.reach.admits()
+    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
+        self.whole = setup
+        self.reach = Reach(setup, spent)
+        self.start_possible = setup.start is None or self._admits()
         if (
             not self.start_possible
         ):  # else every question would be answered "impossible": all is asked without the check
             setup = replace(setup, start=None)
-            self.reach = Reach(setup)
+            self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
         self.chooser = Chooser(self.reach)
         self._answers: dict[tuple[object, ...], Answer] = {}
+
+    def _admits(self) -> bool:
+        """Whether some state is admitted at power-up; where that cannot be told, all is asked as if none were, of more states."""
+        try:
+            return self.reach.admits()
+        except OutOfBudget:
+            return False
+
+    def renewed(self) -> Decider:
+        """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
+        budget, the same answers, and sticks and voltages cut where they were."""
+        sat = self.reach.sat
+        if sat.variables < LARGEST or sat.file.steps > STEPS_A_FILE:
+            return self
+        new = Decider(self.whole, self.reach.sat.file)
+        new._answers = self._answers
+        was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
+        for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
+            for name, quantity in old.items():
+                for at, (below, upto) in zip(quantity.at, quantity.pairs, strict=True):
+                    fresh[name].cut(at, below != upto)
+        return new
 
     # -- the three questions
 
@@ -125,7 +150,10 @@ class Decider:
             return frame.sat.both((before(frame), frame.sat.either(moves(frame, m)[0] for m in movements)))
 
         def movement_of(last: Frame) -> tuple[Movement, Frame]:
-            return next((m, moves(last, m)[1]) for m in movements if self.chooser.fix(moves(last, m)[0]))
+            found = next((m for m in movements if self.chooser.fix(moves(last, m)[0])), None)
+            if found is None:
+                raise OutOfBudget(UNTOLD)
+            return found, moves(last, found)[1]
 
         cone = self.cone(formulas) | {("switch", switch) for switch, _ in movements}
         return self.ask(question, cone, check, movement_of, at_power_up=at_power_up)

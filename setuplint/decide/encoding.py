@@ -12,7 +12,7 @@ from setuplint.decide import lines, servo, sums
 from setuplint.decide.cone import Cones
 from setuplint.decide.curves import SMOOTHINGS
 from setuplint.decide.quantities import Quantity
-from setuplint.decide.sat import FALSE, TRUE, Sat
+from setuplint.decide.sat import FALSE, TRUE, Sat, Spent
 from setuplint.decide.state import RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Condition, Override, Setup
@@ -71,8 +71,8 @@ class Bits:
 class Encoding:
     """What all frames of one setup share: the solver, the cases of lines, unknown smoothings, which conditions are unknown."""
 
-    def __init__(self, setup: Setup) -> None:
-        self.setup, self.sat, self.cones = setup, Sat(), Cones(setup)
+    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
+        self.setup, self.sat, self.cones = setup, Sat(spent), Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.Case, ...]] = {}
         self.tied: dict[int, int] = {}
         self.thresholds: dict[tuple[str, str], list[Fraction]] = {}

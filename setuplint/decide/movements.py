@@ -11,7 +11,7 @@ from setuplint.decide import demands
 from setuplint.decide.answers import Answer, Case
 from setuplint.decide.evaluate import truth
 from setuplint.decide.frame import Frame
-from setuplint.decide.sat import Rails
+from setuplint.decide.sat import OutOfBudget, Rails
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 
@@ -97,7 +97,10 @@ class Movements:
             return self.sat.either(literal(m) for m in self.moves(frame))
 
         def movement_of(last: Frame) -> tuple[Movement, Frame]:
-            return next((m.movement, m.moved) for m in self.moves(last) if self.decider.chooser.fix(literal(m)))
+            found = next((m for m in self.moves(last) if self.decider.chooser.fix(literal(m))), None)
+            if found is None:
+                raise OutOfBudget("which movement it is could not be told within the budget")
+            return found.movement, found.moved
 
         return self.decider.ask(question, self.cone, self.shows, movement_of)
 

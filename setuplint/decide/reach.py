@@ -16,7 +16,7 @@ from setuplint.decide import sums
 from setuplint.decide.cone import Cone, names
 from setuplint.decide.encoding import Bits, Encoding
 from setuplint.decide.frame import Frame
-from setuplint.decide.sat import FALSE, LARGEST_POOL, Model, OutOfBudget
+from setuplint.decide.sat import FALSE, LARGEST_POOL, Model, OutOfBudget, Spent
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
@@ -53,9 +53,9 @@ class Link:
 class Reach:
     """The chains of one setup and the questions asked of them."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
         self.setup = setup
-        self.encoding = Encoding(setup)
+        self.encoding = Encoding(setup, spent)
         self.sat = self.encoding.sat
         self.cones = self.encoding.cones
         self.remembering = [c.name for c in setup.conditions.values() if c.remembers]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from pysat.solvers import Solver
 
@@ -12,6 +13,7 @@ CONFLICTS_A_CALL = 5_000
 CONFLICTS_A_QUESTION = 20_000
 CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
 CONFLICTS_THEN = 200
+STEPS_A_FILE = 100_000_000  # propagations: large files need many though they never conflict
 LARGEST_POOL = 256
 
 Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
@@ -26,10 +28,19 @@ def known(literal: int) -> Rails:
     return literal, -literal
 
 
+@dataclass(slots=True)
+class Spent:
+    """What a file has used up, in all solvers that served it."""
+
+    conflicts: int = 0
+    steps: int = 0
+    boxes: int = 0  # halved where sums of several sticks meet
+
+
 class Sat:
     """Hash-consed gates: the same inputs give the same literal, so frames that share controls share clauses."""
 
-    def __init__(self) -> None:
+    def __init__(self, spent: Spent | None = None) -> None:
         self.solver = Solver(name="minisat22")
         self.variables = 1
         self.solver.add_clause([TRUE])
@@ -39,8 +50,9 @@ class Sat:
         # true and in which false, as bits, and how many of them were looked at for that.
         self.seen_before: list[bytes] = []
         self.pool: list[tuple[int, int, int]] = []
-        self.spent = self.spent_in_all = 0
-        self.boxes = self.boxes_in_all = 0  # halved for this question, and so far, where sums of several sticks meet
+        self.spent = self.boxes = 0  # for this question
+        self.file = spent or Spent()
+        self.before = 0, 0  # conflicts and propagations of this solver so far
 
     def variable(self) -> int:
         self.variables += 1
@@ -109,13 +121,17 @@ class Sat:
         left = CONFLICTS_A_QUESTION - self.spent
         if left <= 0:
             raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
-        before = self.solver.accum_stats()["conflicts"]
-        most = CONFLICTS_A_CALL if self.spent_in_all < CONFLICTS_A_FILE else CONFLICTS_THEN
+        if self.file.steps > STEPS_A_FILE:
+            raise OutOfBudget(f"the searches for this file used up their {STEPS_A_FILE:,} steps")
+        most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
         self.solver.conf_budget(min(left, most))
         answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
-        used = self.solver.accum_stats()["conflicts"] - before
+        stats = self.solver.accum_stats()
+        used = stats["conflicts"] - self.before[0]
         self.spent += used
-        self.spent_in_all += used
+        self.file.conflicts += used
+        self.file.steps += stats["propagations"] - self.before[1]
+        self.before = stats["conflicts"], stats["propagations"]
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
         return answer

@@ -178,8 +178,8 @@ def _halve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] 
     while waiting and touching < MOST_TOUCHING:
         here = waiting.pop()
         sat.boxes += 1
-        sat.boxes_in_all += 1
-        most = MOST_BOXES if sat.boxes_in_all < BOXES_A_FILE else BOXES_THEN
+        sat.file.boxes += 1
+        most = MOST_BOXES if sat.file.boxes < BOXES_A_FILE else BOXES_THEN
         if sat.boxes > most:
             raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
         if -1 in (_fits(*limits(item[0], here), item) for item in wanted):

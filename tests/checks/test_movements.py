@@ -175,4 +175,4 @@ def test_more_modes_than_can_be_paired_are_not_decided() -> None:
         only=["mode-jump"],
     )
     assert [x.rule for x in report.findings] == ["not-decided"]
-    assert "72 modes are flown, more than 64" in report.findings[0].message
+    assert "72 modes and 18 movements between them are too many" in report.findings[0].message

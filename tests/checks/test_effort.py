@@ -1,0 +1,50 @@
+"""What a lint may cost: where its budget ends, what was not decided is said, and a new solver changes no answer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import setuplint
+from setuplint.decide import decider, sat
+from setuplint.findings import Report
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+FILES = [EXAMPLES / "reference.toml", *sorted((EXAMPLES / "hazards").glob("*.toml"))]
+
+
+def said(report: Report) -> set[tuple[str, str, str]]:
+    return {(x.rule, x.subject, x.message) for x in report.findings}
+
+
+@pytest.mark.parametrize("steps", [0, 30, 100, 300, 600])
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+def test_what_the_budget_does_not_reach_is_said(path: Path, steps: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    text = path.read_bytes()
+    whole = setuplint.lint_text(text)
+    monkeypatch.setattr(sat, "STEPS_A_FILE", steps)
+    monkeypatch.setattr(decider, "STEPS_A_FILE", steps)
+    report = setuplint.lint_text(text)
+    given_up = {subject.partition(" ")[0] for rule, subject, _ in said(report) if rule == "not-decided"}
+    missing = {(x.rule, x.subject) for x in whole.findings} - {(x.rule, x.subject) for x in report.findings}
+    assert {rule for rule, _ in missing} <= given_up
+    assert steps or given_up
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+def test_a_new_solver_before_each_rule_gives_the_same(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    text = path.read_bytes()
+    whole = setuplint.lint_text(text)
+    monkeypatch.setattr(decider, "LARGEST", 0)
+    report = setuplint.lint_text(text)
+    assert said(report) == said(whole)
+    assert report.states == whole.states
+    assert [x.witness for x in report.findings] == [x.witness for x in whole.findings]
+
+
+def test_a_start_check_too_hard_to_decide_is_asked_without(monkeypatch: pytest.MonkeyPatch) -> None:
+    """More states than there are: what is proved of them holds, and nothing is called impossible for want of a start."""
+    text = (EXAMPLES / "hazards" / "rescue-beats-hold.toml").read_text(encoding="utf-8")
+    monkeypatch.setattr(sat, "STEPS_A_FILE", -1)
+    assert not setuplint.decide(setuplint.load_text(text)).start_possible
