@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any, NamedTuple
 
 from setuplint.checks.asking import Asking
 from setuplint.decide.decider import Decider
@@ -76,6 +77,22 @@ def record(file: str, decider: Decider) -> Record | None:
     return Record(file, craft.name, craft.radio, calls(decider)) if craft.radio else None
 
 
+def record_written(record: Record | None) -> dict[str, Any]:
+    """As plain data, but for the file's name; empty where there is none."""
+    if record is None:
+        return {}
+    ways = {what: [asdict(way) for way in ways] for what, ways in record.calls.items()}
+    return {"craft": record.craft, "radio": record.radio, "calls": ways}
+
+
+def record_of(data: Mapping[str, Any], file: str) -> Record | None:
+    """What `record_written` made of it."""
+    if not data:
+        return None
+    calls = {what: tuple(Way(**way) for way in ways) for what, ways in data["calls"].items()}
+    return Record(file, data["craft"], data["radio"], calls)
+
+
 def calls(decider: Decider) -> dict[str, Ways]:
     """Which movements, all other sprung switches released, call what; nothing for what no one movement calls."""
     setup = decider.setup
@@ -139,27 +156,41 @@ def shared(one: Sequence[Way], other: Sequence[Way]) -> bool:
     return any(a.same(b) for a in one for b in other)
 
 
+class Otherwise(NamedTuple):
+    """What a setup calls by other movements than is usual on its radio."""
+
+    subject: str
+    message: str
+    path: Path
+    related: tuple[Place, ...]
+
+
 def rescue_elsewhere(ask: Asking) -> Iterator[Finding]:
     """No movement that calls the rescue (the hold, a mode) here calls it where it is usual on this radio."""
-    if not ask.habits:
-        return
-    for what, ways in calls(ask.decider).items():
-        habit = ask.habits.get(what)
+    if ask.habits:
+        for found in otherwise(calls(ask.decider), ask.setup.craft.radio or "", ask.habits):
+            yield ask.finding(found.subject, found.message, found.path, related=found.related)
+
+
+def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, Habit]) -> Iterator[Otherwise]:
+    """By what a setup of a radio calls, and by what is usual on it."""
+    for what, ways in called.items():
+        habit = habits.get(what)
         if habit is None or shared(ways, habit.ways):
             continue
         more = f" and {habit.count - 1} more" if habit.count > 1 else ""
         kind, _, mode = what.partition(" ")
         path: Path = ("modes", mode) if mode else ("intent", kind)
         thing = what if mode else "the throttle hold" if what == "hold" else "the rescue"
-        yield ask.finding(
+        yield Otherwise(
             what,
-            f"on radio {ask.setup.craft.radio}, {thing} is called by {listed(ways)} here, and by {listed(habit.ways)} in "
+            f"on radio {radio}, {thing} is called by {listed(ways)} here, and by {listed(habit.ways)} in "
             f"{habit.craft} ({habit.file}){more}",
             path,
-            related=[
+            (
                 Place(("craft", "radio"), "setups with this radio are compared"),
                 *(Place(("switches", name), "calls it here") for name in dict.fromkeys(w.switch for w in ways)),
-            ],
+            ),
         )
 
 

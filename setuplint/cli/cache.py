@@ -12,7 +12,6 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import asdict
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -20,7 +19,7 @@ from posixpath import dirname, join, normpath
 from typing import TYPE_CHECKING, Any
 
 import setuplint
-from setuplint.checks.elsewhere import Habits, Record, Way
+from setuplint.checks.elsewhere import Habits
 from setuplint.cli import Trouble, files
 from setuplint.cli.choosing import choices
 from setuplint.findings import NotJudged, Report
@@ -165,24 +164,6 @@ def report_of(name: str, entry: dict[str, Any]) -> Report:
         pinned=entry["pinned"],
         config=entry["config"],
     )
-
-
-def record_of(entry: dict[str, Any], name: str) -> Record | None:
-    """What the other set-ups of a radio need to know, as it was kept."""
-    if not entry:
-        return None
-    calls = {what: tuple(Way(**way) for way in ways) for what, ways in entry["calls"].items()}
-    return Record(name, entry["craft"], entry["radio"], calls)
-
-
-def record_written(record: Record | None) -> dict[str, Any]:
-    if record is None:
-        return {}
-    return {
-        "craft": record.craft,
-        "radio": record.radio,
-        "calls": {what: [asdict(way) for way in ways] for what, ways in record.calls.items()},
-    }
 
 
 def usual(base: Cache, text: list[bytes], habits: Habits | None) -> str:

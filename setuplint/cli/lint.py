@@ -185,6 +185,7 @@ def survey(candidate: files.Candidate, cached: str | None = None) -> Record | No
 def _recorded(cached: str | None, candidate: files.Candidate, data: bytes) -> Record | None:
     if cached is None:
         return library.record(data, candidate.name, files.beside(candidate))
+    from setuplint.checks import elsewhere
     from setuplint.cli import cache
 
     kept, texts = cache.opened(cached), cache.texts(candidate, data)
@@ -193,9 +194,9 @@ def _recorded(cached: str | None, candidate: files.Candidate, data: bytes) -> Re
     key = cache.key("record", texts)
     entry = kept.get(key)
     if entry is not None:
-        return cache.record_of(entry, candidate.name)
+        return elsewhere.record_of(entry, candidate.name)
     found = library.record(data, candidate.name, files.beside(candidate))
-    kept.put(key, cache.record_written(found))
+    kept.put(key, elsewhere.record_written(found))
     return found
 
 

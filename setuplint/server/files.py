@@ -11,6 +11,7 @@ from pygls.uris import from_fs_path, to_fs_path
 
 from setuplint.checks.choices import Choices
 from setuplint.club.nearest import NAME
+from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis, Buffers, Reading
 from setuplint.server.positions import Lines
 from setuplint.setup.beside import LARGEST, content, extending
@@ -28,6 +29,8 @@ class File:
         self.path = to_fs_path(uri)
         self.edits = 0
         self.analysis: Analysis | None = None
+        self.wrong = ""  # what is wrong with its setuplint.toml
+        self.elsewhere: tuple[Finding, ...] = ()  # what is told of its neighbours
         self.lock = threading.Lock()
         self.read: tuple[int, Reading] | None = None
 

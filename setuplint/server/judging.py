@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from setuplint.server.analysis import Analysis, at_once, carried, judge
 from setuplint.server.files import File, Files
+from setuplint.server.neighbours import Neighbours, merged
 
 PAUSE = 0.3  # seconds without a change after which a broken text is judged too
 PATIENCE = 1.0  # seconds after which work that is no longer the newest is finished all the same
@@ -29,6 +30,7 @@ class Judging:
     ) -> None:
         """`show` is told of every new analysis that is of the newest text, with what is wrong with its setuplint.toml."""
         self.files, self.show, self.fault = files, show, fault
+        self.neighbours = Neighbours(files, self.more_to_tell)
         self.worker = ThreadPoolExecutor(max_workers=1)
         self.tasks: dict[str, asyncio.Task[None]] = {}
         self.changes: dict[str, asyncio.Event] = {}
@@ -48,6 +50,7 @@ class Judging:
         task = self.tasks.pop(file.uri, None)
         if task is not None:
             task.cancel()
+        self.neighbours.closed(file)
         told = self.told.pop(file.uri, None)
         if told is not None:
             told.set()
@@ -100,11 +103,20 @@ class Judging:
     def tell_editor(self, file: File, edits: int, analysis: Analysis, wrong: str) -> None:
         if not self.current(file):
             return
-        file.analysis = analysis
+        file.analysis = analysis if file.chooses else merged(analysis, file.elsewhere)
         if file.edits == edits:
             self.shown[file.uri] = monotonic()
-            self.show(file, analysis, wrong)
+            file.wrong = wrong
+            self.show(file, file.analysis, wrong)
             self.told[file.uri].set()
+            if not file.chooses:
+                self.neighbours.judged(file)
+
+    def more_to_tell(self, file: File) -> None:
+        """Of its neighbours."""
+        if file.analysis is not None:
+            file.analysis = merged(file.analysis, file.elsewhere)
+            self.show(file, file.analysis, file.wrong)
 
     async def work(self, call: Callable[..., Result], *given: object) -> Result:
         return await asyncio.get_running_loop().run_in_executor(self.worker, call, *given)
