@@ -11,6 +11,7 @@ from setuplint.checks.asking import Asking
 from setuplint.checks.book import Rule
 from setuplint.checks.choices import Choices
 from setuplint.checks.elsewhere import Habits
+from setuplint.checks.unread import proves_nothing, unread
 from setuplint.decide.decider import Decider, Disagreement
 from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding, Place, Remark, Report
@@ -63,7 +64,14 @@ def lint(
                 before_each()
             decider = decider.renewed()
             asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
-            found = weighed(check, asked[-1], list(answered(check, asked[-1])))
+            gone = list(unread(setup, name))
+            for path in gone:
+                asked[-1].missing(*map(str, path))
+            found = [] if gone else weighed(check, asked[-1], list(answered(check, asked[-1])))
+            because = proves_nothing(setup, name) if found else ""
+            if because:
+                asked[-1].not_judged(because)
+                found = []
             findings += found
             spoken |= {(x.rule, x.subject) for x in found}
     unjudged = [note for ask in asked for note in ask.unjudged]

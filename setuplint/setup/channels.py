@@ -88,9 +88,10 @@ def build_channel(part: Part, world: World) -> tuple[Channel, bool]:
 def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
     """The tables of `in` by mode, and the modes of which it is not known what they change."""
     if "in" not in part.table:
-        return {}, set(world.modes) if part.lost("in") else set()
+        gone = {mode for mode in world.modes if (*part.at("in"), mode) in part.notes.gone}
+        return {}, set(world.modes) if part.lost("in") else gone
     inner = part.child("in")
-    lost = set(world.modes) if inner.absent_is_unknown else set()
+    lost = {mode for mode in world.modes if inner.lost(mode)}
     tables = {}
     for mode in inner.table:
         tables[mode] = inner.child(mode)

@@ -100,6 +100,7 @@ class Mode:
     idle_up: bool = False
     aerobatic: bool = False
     voice: str | None = None
+    flags_known: bool = True  # False: idle_up or aerobatic cannot be read
 
 
 @dataclass(frozen=True, slots=True)

@@ -96,7 +96,7 @@ def build_battery(part: Part) -> Battery:
 
 
 def build_switch(part: Part) -> Switch | None:
-    """None where its positions cannot be told."""
+    """None where its positions cannot be told, or whether it springs back."""
     kind = part.text("kind")
     words = part.get("positions")
     if words is None:
@@ -120,6 +120,8 @@ def build_switch(part: Part) -> Switch | None:
     if len(words) != wanted:
         message = f"{dotted(part.path)} has {len(words)} positions, and a {kind} switch has {wanted}"
         part.notes.add("not-a-setup", part.at("positions"), message, "name every position once, the one at rest first")
+    if kind is None and len(positions) == 2:
+        return None  # it may spring back or stay
     return Switch(part.name, kind or "selector", positions, part.text("place")) if len(positions) > 1 else None
 
 
@@ -164,7 +166,8 @@ def build_mode(part: Part, names: Names, last: bool) -> Mode:
         when = part.unknown("when")
     aerobatic = part.flag("aerobatic")
     idle_up = part.flag("idle-up") if part.given("idle-up") else aerobatic
-    return Mode(part.name, when, idle_up, aerobatic, part.spoken())
+    known = not (part.lost("idle-up") or part.lost("aerobatic"))
+    return Mode(part.name, when, idle_up, aerobatic, part.spoken(), known)
 
 
 def build_curve(part: Part) -> Curve | None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import setuplint
+from setuplint.checks.run import FROM_LOADING
 from setuplint.setup import Setup
 from setuplint.setup.formulas import And, Holds, Unknown
 from setuplint.setup.model import Channel
@@ -337,3 +341,39 @@ def test_a_heading_without_a_name_may_hide_anything() -> None:
     assert built.problems == ()
     assert built.setup.channels["motor"].own.terms is None
     assert built.setup.is_broken("failsafe")
+
+
+ROOT = Path(__file__).parents[2]
+KEY = re.compile(r"([a-z][a-z.-]*) = (.*)")
+
+
+@pytest.mark.parametrize("name", ["reference", "kestrel", "bittern", "goshawk"])
+@pytest.mark.parametrize("instead", ["{key} =", '{key} = "wombat"'])
+def test_no_line_that_cannot_be_read_makes_a_rule_speak(name: str, instead: str) -> None:
+    """In a safe set-up: what is wrong with the line is said, and nothing that only the lack of it would make true."""
+    lines = (ROOT / "examples" / f"{name}.toml").read_text(encoding="utf-8").split("\n")
+    broken = 0
+    for number, line in enumerate(lines):
+        found = KEY.match(line)
+        if found is None:
+            continue
+        text = "\n".join([*lines[:number], instead.format(key=found.group(1)), *lines[number + 1 :]])
+        findings = setuplint.lint_text(text).findings
+        if any(x.rule in FROM_LOADING for x in findings):
+            broken += 1
+            assert [x.rule for x in findings if x.rule not in FROM_LOADING] == [], (number + 1, line)
+    assert broken > 60
+
+
+def test_what_was_not_judged_for_a_line_that_cannot_be_read_is_said() -> None:
+    text = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
+    for old, new, rule, because in (
+        ("idle-up = true ", "idle-up = ", "motor-on-at-low-stick", "modes.idle-up cannot be read"),
+        ("requires = ", "requires ", "start-unguarded", "start.requires cannot be read"),
+        ('requires = "hold', 'requires = "hld', "start-unguarded", "start.requires rests on what cannot be read"),
+        ('kind = "momentary"', 'kind = "momentry"', "rescue-not-momentary", "panic cannot be read"),
+        ("ramp-up = 2.0 }", "ramp-up = 2,0 }", "idle-up-stops", "channels.motor cannot be read"),
+    ):
+        assert old in text
+        report = setuplint.lint_text(text.replace(old, new))
+        assert because in {note.because for note in report.not_judged if note.rule == rule}, report.not_judged
