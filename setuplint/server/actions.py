@@ -12,19 +12,20 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from setuplint.checks import run
-from setuplint.findings import Edit, Finding, Place, Where
+from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
 from setuplint.formats.patch import edited
 from setuplint.server import softening
 from setuplint.server.analysis import Analysis, Reading
+from setuplint.server.corrections import corrections
 from setuplint.server.names import path_at, value
 from setuplint.source import Document, Span, read
 
 MOST = 12  # remedies that are tried for one request, where nothing is known of them: each costs a lint
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
 UNWAIVABLE = run.AFTERWARDS | {"not-toml"}  # they speak of waivers, or of text that is none
-MEANT = re.compile(r"did you mean ([a-z0-9-]+)\?")
+READ = frozenset(("not-toml", "not-a-setup", "unknown-name", "setuplint.toml"))  # they speak of what cannot be read
 NAMED = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 MISSING = re.compile(r"there is no ([a-z, ]+) “[^”]*”")
 
@@ -49,9 +50,14 @@ class Action:
 
 
 def actions(
-    analysis: Analysis, span: Span, never_waive: Collection[str], judge: Callable[[str], Analysis]
+    analysis: Analysis,
+    span: Span,
+    never_waive: Collection[str],
+    judge: Callable[[str], Analysis],
+    problems: Callable[[str], int],
 ) -> list[Action]:
-    """All that is offered for a part of a set-up's own text. `judge` judges a text that stands in its place."""
+    """All that is offered for a part of a set-up's own text. `judge` judges a text that stands in its place, `problems` counts
+    what of it cannot be read."""
     left = MOST
 
     def against(finding: Finding, edit: Edit, text: str) -> str:
@@ -73,7 +79,8 @@ def actions(
 
     here = [finding for finding in analysis.findings if touches(analysis, finding.primary, span)]
     found = [action for finding in here for action in _remedy(analysis, finding, against)]
-    found += [action for finding in here for action in _unknown_name(analysis, finding)]
+    found += corrected(analysis, span, problems)
+    found += [action for finding in here for action in _missing(analysis, finding)]
     found += _softer(analysis, span, brings)
     return found + [
         action
@@ -158,13 +165,12 @@ def at_the_end(document: Document, text: str) -> Change | None:
     return Change(document, Span(size, size), added)
 
 
-def _unknown_name(analysis: Analysis, finding: Finding) -> Iterator[Action]:
-    """The name that was meant; or the part that is missing, made."""
+def _missing(analysis: Analysis, finding: Finding) -> Iterator[Action]:
+    """The part that is missing, made."""
     missing = MISSING.match(finding.message)
     where = analysis.report.where(finding.primary)
     if finding.rule != "unknown-name" or where.document is not analysis.reading.own:
         return
-    yield from _meant(where, finding, finding.remedy)
     word = finding.subject
     if missing is None or not NAMED.fullmatch(word):
         return
@@ -176,20 +182,14 @@ def _unknown_name(analysis: Analysis, finding: Finding) -> Iterator[Action]:
             yield Action(f"create the {kind} {word}", change_, finding)
 
 
-def words_meant(analysis: Analysis, span: Span) -> Iterator[Action]:
-    """In a setuplint.toml: the words that were meant."""
+def corrected(analysis: Analysis, span: Span, problems: Callable[[str], int]) -> Iterator[Action]:
+    """What was meant by what cannot be read there; `problems` counts what is wrong with a text in its place."""
+    own = analysis.reading.own
     for finding in analysis.findings:
-        if touches(analysis, finding.primary, span):
-            yield from _meant(analysis.report.where(finding.primary), finding, finding.message)
-
-
-def _meant(where: Where, finding: Finding, said: str) -> Iterator[Action]:
-    meant = MEANT.search(said)
-    if meant is not None:
-        old = where.document.text[where.span.start : where.span.end]
-        quote = old[0] if old[:1] in ('"', "'") else ""
-        change = Change(where.document, where.span, f"{quote}{meant.group(1)}{quote}")
-        yield Action(f"write {meant.group(1)}", change, finding, preferred=True)
+        where = analysis.report.where(finding.primary)
+        if finding.rule in READ and where.document is own and touches(analysis, finding.primary, span):
+            for written, text in corrections(own, where.span, finding, problems):
+                yield Action(f"write {written}", smallest(own, text), finding, preferred=True)
 
 
 def _switch(reading: Reading, word: str) -> str:

@@ -64,7 +64,12 @@ class Reading:
     @property
     def whole(self) -> bool:
         """Whether all of it could be read."""
-        return not self.problems and not any(document.problems for document in self.texts)
+        return not self.wrong
+
+    @property
+    def wrong(self) -> int:
+        """How much of it could not."""
+        return len(self.problems) + sum(len(document.problems) for document in self.texts)
 
     @cached_property
     def is_setup(self) -> bool:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcInvalidParams
 
-from setuplint.server import actions, rename
+from setuplint.server import actions, club_file, rename
 from setuplint.server.analysis import Analysis, Reading, judge
 from setuplint.server.features import Asked, Asking, everywhere, location_of
 from setuplint.server.shown import Shown
@@ -73,13 +73,17 @@ def register(server: Server) -> None:
 def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[actions.Action]:
     file, files = asked.file, asked.files
     if file.chooses:
-        return list(actions.words_meant(analysis, span))
+        return list(actions.corrected(analysis, span, lambda text: len(club_file.wrong(text, file.path or ""))))
     choices = files.choices(file)[0]
 
     def judged(text: str) -> Analysis:
         return judge(Reading(text, file.name, None, asked.reading.beside), None, choices)
 
-    return actions.actions(analysis, span, choices.never_waive if choices is not None else (), judged)
+    def problems(text: str) -> int:
+        return Reading(text, file.name, None, asked.reading.beside).wrong
+
+    never = choices.never_waive if choices is not None else ()
+    return actions.actions(analysis, span, never, judged, problems)
 
 
 def _text_of(kind: str | lsp.CodeActionKind | None) -> str:

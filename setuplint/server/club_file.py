@@ -19,7 +19,7 @@ from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.completion import Choice, Choices
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.names import path_at, value
-from setuplint.source import Document, Span
+from setuplint.source import Document, Span, read
 from setuplint.source import Path as Steps
 
 MOST_FOLDERS = 1000  # that are looked at beside the file
@@ -27,9 +27,14 @@ MOST_FOLDERS = 1000  # that are looked at beside the file
 
 def analysis(reading: Reading, path: str) -> Analysis:
     """What is wrong with the text of a setuplint.toml that lies at a path, each mistake a finding at its place."""
-    wrong = config.problems(reading.own, nearest.given(path))
-    found = tuple(Finding(nearest.NAME, "caution", each.what, "", Place(span=each.span)) for each in wrong)
+    mistakes = config.problems(reading.own, nearest.given(path))
+    found = tuple(Finding(nearest.NAME, "caution", each.what, "", Place(span=each.span)) for each in mistakes)
     return Analysis(reading, Report(reading.texts.name, reading.texts, found), found)
+
+
+def wrong(text: str, path: str) -> list[config.Wrong]:
+    """The mistakes of a text that would lie there."""
+    return config.problems(read(text, nearest.NAME), nearest.given(path))
 
 
 # -- what it means

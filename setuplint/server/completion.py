@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from setuplint.server import format_schema
@@ -34,7 +34,14 @@ class Choices(NamedTuple):
     found: list[Choice]
 
 
-def complete(values: Values, text: str, offset: int) -> Choices:
+class Known(NamedTuple):
+    """What is known besides the text: the paths of files that it may extend, and the rules with subjects that spoke."""
+
+    parts: Callable[[], Iterable[str]] = tuple
+    spoken: Iterable[tuple[str, str]] = ()
+
+
+def complete(values: Values, text: str, offset: int, known: Known | None = None) -> Choices:
     """The choices at an offset of a text. `values` are the set-up's as last read, for the names in them."""
     here = cursor(text, offset)
     start = here.start
@@ -51,7 +58,7 @@ def complete(values: Values, text: str, offset: int) -> Choices:
         start -= 1 if here.quote else 0
         return Choices(Span(start, offset), list(_keys(here, values)))
     if here.kind == "value" and here.path:
-        return Choices(Span(start, offset), list(_values(here, values)))
+        return Choices(Span(start, offset), list(_values(here, values, known or Known())))
     return Choices(Span(offset, offset), [])
 
 
@@ -120,7 +127,7 @@ def _switch(here: Cursor, values: Values) -> str:
     return next((name for name in found if isinstance(name, str)), "")
 
 
-def _values(here: Cursor, values: Values) -> Iterator[Choice]:
+def _values(here: Cursor, values: Values, known: Known) -> Iterator[Choice]:
     """The words and names that a value may be; its quotes are added where they are not there yet."""
     path, last = here.path, here.path[-1]
     node = format_schema.at(path)
@@ -137,6 +144,15 @@ def _values(here: Cursor, values: Values) -> Iterator[Choice]:
         from setuplint.checks import book
 
         named = [(name, "rule", rule.title) for name, rule in book.rules().items()]
+    elif path == ("extends",):
+        named = [(each, "file", "a file with shared parts") for each in known.parts()]
+    elif path[0] == "waivers" and path[2:3] == ("on",) and len(path) == 4:
+        rule = value(values, (*path[:2], "rule"))
+        there = value(values, path[:3])
+        taken = [each for each in there if each != here.typed] if isinstance(there, list) else []
+        taken += here.beside.values()
+        spoken = [subject for each, subject in known.spoken if each == rule and subject not in taken]
+        named = [(subject, "word", f"{rule} speaks of it") for subject in dict.fromkeys(spoken) if '"' not in subject]
     for name, kind, about in named:
         yield Choice(name, kind, about, name if here.quote else f'"{name}"')
     for word in format_schema.words(node):

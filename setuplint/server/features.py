@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 from lsprotocol import types as lsp
 
 from setuplint.formats.look import FIXED_SPACE
-from setuplint.server import actions, club_file, completion, hints, hover, marks, symbols
+from setuplint.server import actions, club_file, completion, hints, hover, marks, neighbours, symbols
 from setuplint.server.analysis import Reading
 from setuplint.server.files import File, Files
 from setuplint.server.names import PLURALS, RULE, Name, Use
@@ -31,6 +31,7 @@ CHOICE_KINDS = {
     "predicate": lsp.CompletionItemKind.Function,
     "example": lsp.CompletionItemKind.Value,
     "rule": lsp.CompletionItemKind.Reference,
+    "file": lsp.CompletionItemKind.File,
 }
 SYMBOL_KINDS = {
     "table": lsp.SymbolKind.Namespace,
@@ -144,7 +145,9 @@ def _places(server: Server, asking: Asking) -> None:
         if file.chooses:
             found = await asking.work(club_file.complete, reading.own, file.path, text, offset)
         else:
-            found = await asking.work(completion.complete, values, text, offset)
+            spoken = [(each.rule, each.subject) for each in file.analysis.findings] if file.analysis is not None else []
+            more = completion.Known(lambda: neighbours.parts(file.path), spoken)
+            found = await asking.work(completion.complete, values, text, offset, more)
         place = asked.range(found.replaces)
         items = [_item(choice, place, number) for number, choice in enumerate(found.found)]
         return lsp.CompletionList(is_incomplete=False, items=items)

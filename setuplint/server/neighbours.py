@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import re
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -23,13 +24,16 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files
 from setuplint.server.names import value
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.beside import ROOTS, repository
+from setuplint.setup.beside import LARGEST, ROOTS, content, repository
+from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change after which the others are looked at
 MOST_FILES = 300  # TOML files of a repository
 MOST_SEEN = 5_000  # files and folders
 MOST_BYTES = 20_000_000
 UNNEEDED = "waiver-unneeded"
+
+HEADINGS = re.compile(rb"^[ \t]*\[+[ \t]*([A-Za-z0-9_-]+)", re.MULTILINE)
 
 Stamp = tuple[int, ...] | None
 
@@ -169,6 +173,19 @@ def _stamp(path: str, texts: Mapping[str, str]) -> Stamp:
     except OSError:
         return None
     return there.st_mtime_ns, there.st_size, there.st_ino
+
+
+def parts(path: str | None) -> Iterator[str]:
+    """The TOML files that a set-up could extend, as it would write them: those that hold nothing but what may be shared."""
+    own = os.path.realpath(path) if path else ""
+    for each in toml_files(own) if own else ():
+        try:
+            data = content(each, LARGEST) or b""
+        except OSError:
+            continue
+        tables = {found.decode() for found in HEADINGS.findall(data)}
+        if each != own and tables and tables <= {*MAY_BE_SHARED}:
+            yield os.path.relpath(each, os.path.dirname(own)).replace(os.sep, "/")
 
 
 def toml_files(path: str) -> Iterator[str]:

@@ -147,3 +147,33 @@ async def test_a_setup_written_by_taking_what_is_offered_can_be_read(editor: Edi
     assert not read.document.problems
     assert not read.problems
     assert list(read.model.switches) == ["hold"]
+
+
+async def test_files_that_may_be_extended(editor: Editor) -> None:
+    folder = editor.path.parent
+    (folder / ".git").mkdir()
+    (folder / "shared").mkdir()
+    (folder / "shared" / "radio.toml").write_text('[switches.hold]\nkind = "two-position"\n')
+    (folder / "other.toml").write_text(REFERENCE)
+    (folder / "setuplint.toml").write_text('fail-on = "notice"\n')
+    for typed in ("extends = ", 'extends = "', 'extends = "sh'):
+        editor.open(f"format = 1\n{typed}\n[craft]\n", save=True)
+        at = editor.position(len("format = 1\n") + len(typed))
+        found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+        assert isinstance(found, lsp.CompletionList)
+        assert [item.label for item in found.items] == ["shared/radio.toml"]
+        editor.close()
+
+
+async def test_what_a_waiver_may_be_on(editor: Editor) -> None:
+    """The subjects of what its rule says now."""
+    silent = "".join(f'[alarms.{name}]\nwhen = "hold is on"\n' for name in ("one", "two"))
+    editor.open(REFERENCE + silent)
+    assert (await editor.rules()).count("alarm-silent") == 2
+    start = '\n[[waivers]]\nrule = "alarm-silent"\non = ['
+    for typed, labels in (("", ["one", "two"]), ('"one", ', ["two"]), ('"one", "t', ["two"])):
+        editor.write(REFERENCE + silent + start + typed + "]\n")
+        at = editor.position(len(REFERENCE + silent + start + typed))
+        found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+        assert isinstance(found, lsp.CompletionList)
+        assert [item.label for item in found.items] == labels

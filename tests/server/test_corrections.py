@@ -1,0 +1,76 @@
+"""What was meant by a line that cannot be read: offered where it helps, and put where it belongs."""
+
+from __future__ import annotations
+
+import pytest
+from lsprotocol import types as lsp
+
+from .conftest import REFERENCE, Editor
+from .test_actions import done, offered
+
+pytestmark = pytest.mark.asyncio(loop_scope="module")
+NOTED = REFERENCE.replace("number = 3", "number = 3   # 🚁 “drei”")
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "title"),
+    [
+        ("hover-throttle = 24", "hover-throtle = 24", "write hover-throttle"),
+        ("hover-throttle = 24", "Hover_Throttle = 24", "write hover-throttle"),
+        ("capacity-mah", "capacity", "write capacity-mah"),
+        ("[switches.", "[swiches.", "write switches"),
+        ("[craft]", "[Craft]", "write craft"),
+        ('"momentary"', '"momentry"', "write momentary"),
+        ("attitude = -100\n", 'attitude = "kep"\n', "write keep"),
+        ("at-most = -50", "at-mots = -50", "write at-most"),
+        ("in.idle-up = { curve = \"spool-flat\"", "in.idel-up = { curve = \"spool-flat\"", "write idle-up"),
+        ('"momentary"', "momentary", 'write "momentary"'),
+        ('requires = "hold is on and flight is normal and throttle < -95"',
+         "requires = hold is on and flight is normal and throttle < -95",
+         'write "hold is on and flight is normal and throttle < -95"'),
+        ('{ curve = "spool-flat", ramp', "{ curve = spool-flat, ramp", 'write "spool-flat"'),
+        ('voice = "normal"', 'voice = "normal', 'write "normal"'),
+        ("number = 3 ", 'number = "3" ', "write 3"),
+        ("cells = 6", "cells = 6S", "write 6"),
+        ("after = 1.5", "after = 1,5", "write 1.5"),
+        ("ramp-up = 2.0 }", "ramp-up = 2.0", 'write { curve = "spool-flat", ramp-up = 2.0 }'),
+        ("[sensors.pack]", "[sensors.pack", "write [sensors.pack]"),
+        ("format = 1\n", "", "write format = 1"),
+    ],
+)  # fmt: skip
+async def test_what_was_meant(editor: Editor, right: str, wrong: str, title: str) -> None:
+    assert right in NOTED
+    text = NOTED.replace(right, wrong)
+    editor.open(text)
+    for _ in range(len(text)):
+        actions = {
+            name: action
+            for each in await editor.told()
+            for name, action in (await offered(editor, each.range, ["quickfix"])).items()
+        }
+        assert title in actions, (list(actions), [x.message for x in await editor.told()])
+        assert actions[title].is_preferred
+        text = done(editor, actions[title])
+        if text.replace('attitude = "keep"', "attitude = -100") == NOTED:
+            return
+        assert wrong in text  # it stood in several lines
+        editor.write(text)
+    raise AssertionError(text)
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ('reads = "pack-voltage"', 'reads = "voltage-of-all"'),
+        ('"pack < 21.6"', '"pack < 21.6 V"'),
+        ("format = 1", "format = 2"),
+        ("sprung switches released", "sprung switches let go"),
+    ],
+)
+async def test_where_it_cannot_be_told_nothing_is_offered(editor: Editor, right: str, wrong: str) -> None:
+    assert right in REFERENCE
+    editor.open(REFERENCE.replace(right, wrong))
+    told = await editor.told()
+    assert told
+    whole = lsp.Range(lsp.Position(0, 0), editor.position(len(editor.text)))
+    assert not [title for title in await offered(editor, whole) if title.startswith("write")]
