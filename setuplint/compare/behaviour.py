@@ -13,6 +13,7 @@ from setuplint.compare.differences import (
     Differ,
     Pair,
     Way,
+    Work,
     alike,
     described_alike,
     region,
@@ -48,6 +49,7 @@ class Behaviour:
         self.setup = self.decider.setup
         self.thresholds = thresholds(joined)
         self.teller = Teller(self.decider, self.thresholds)
+        self.work = Work()
 
     def deciding(self) -> Decider:
         """From the power-ups that both admit; a check that nothing passes counts as none (MEANING.md 6)."""
@@ -92,7 +94,7 @@ class Behaviour:
         if alike(self.joined, pair):
             return []
         try:
-            differ = Differ(self.joined, self.setup, pair, self.thresholds)
+            differ = Differ(self.joined, self.setup, pair, self.thresholds, self.work)
         except OutOfBudget as end:
             self.open.append(Open(f"channel {new}", str(end)))
             return []

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import islice, pairwise, product
 from typing import NamedTuple
 
@@ -23,6 +24,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line, Setup
 
 MOST_ALTERNATIVES = 20_000
+MOST_WORK = 30_000  # of all channels together: alternatives, and hundreds of places that were tried
 MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of sums
 ROUND = tuple(Fraction(step) for step in ("50", "25", "10", "5", "1", "0.5", "0.1", "0.01"))
 TRIED = 12  # places in a stretch: more than two polynomials of degree nine can agree at
@@ -104,12 +106,35 @@ def described_alike(joined: Joined, pair: Pair) -> bool:
     return all((pair.old.lines[m].terms is None) == (pair.new.lines[m].terms is None) for m in joined.pairs)
 
 
-class Differ:
-    """Two channels of a joined setup, compared. OutOfBudget where there is too much to compare."""
+@dataclass(slots=True)
+class Work:
+    """What a whole comparison has cost so far, in alternatives."""
 
-    def __init__(self, joined: Joined, setup: Setup, pair: Pair, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
+    done: float = 0
+
+    def add(self, more: float) -> None:
+        self.done += more
+        if self.done > MOST_WORK:
+            raise OutOfBudget("there is more to compare than one comparison may cost")
+
+
+class Differ:
+    """Two channels of a joined setup, compared. OutOfBudget where there is too much to compare; `work` is that of the whole
+    comparison."""
+
+    def __init__(
+        self,
+        joined: Joined,
+        setup: Setup,
+        pair: Pair,
+        thresholds: Mapping[str, Sequence[Fraction]],
+        work: Work | None = None,
+    ) -> None:
         self.joined, self.setup, self.pair, self.thresholds = joined, setup, pair, thresholds
+        self.work = work or Work()
         self.unsure = False  # some sums could not be told apart, nor be seen to be equal
+        self._giving: dict[tuple[int, str, Fraction], int] = {}
+        self._linked: dict[int, Frame] = {}  # frames whose ties go the same way in both
         self.alternatives = list(islice(self._alternatives(), MOST_ALTERNATIVES + 1))
         if len(self.alternatives) > MOST_ALTERNATIVES:
             raise OutOfBudget(f"more than {MOST_ALTERNATIVES} pairs of cases to compare")
@@ -152,6 +177,12 @@ class Differ:
 
     def _possible(self, frame: Frame, channel: Channel, output: Fraction) -> int:
         """That an override that may decide gives this output."""
+        key = (id(frame), channel.name, output)
+        if key not in self._giving:
+            self._giving[key] = self._may_give(frame, channel, output)
+        return self._giving[key]
+
+    def _may_give(self, frame: Frame, channel: Channel, output: Fraction) -> int:
         found: list[int] = []
         higher: list[int] = []
         for rank in frame.encoding.by_channel[channel.name]:
@@ -162,6 +193,9 @@ class Differ:
 
     def _link_ties(self, frame: Frame) -> None:
         """A tie that is the same in both goes the same way in both."""
+        if id(frame) in self._linked:
+            return
+        self._linked[id(frame)] = frame
         by_channel = frame.encoding.by_channel
         frame.deciders(self.pair.old.name)
         ours = {_rank(rank): rank for rank in by_channel[self.pair.old.name] if len(rank) > 1}
@@ -186,7 +220,9 @@ class Differ:
                     continue
                 if old.case == new.case and _servo(self.pair.old) == _servo(self.pair.new):
                     continue
-            yield from self._compared(old, new)
+            for found in self._compared(old, new):
+                self.work.add(1)
+                yield found
 
     def _ways(self, channel: Channel) -> list[Way]:
         found = [
@@ -254,9 +290,11 @@ class Differ:
         found: list[Sticks] = []
         tried = 0
         for box in product(*boxes):
+            self.work.add(0.01)
             axes = [self._tries(name, lo, hi, old, new) for name, (lo, hi) in zip(names, box, strict=True)]
             for values in _vectors(axes):
                 tried += 1
+                self.work.add(0.01)
                 if tried > MOST_VECTORS:
                     self.unsure = True
                     break
@@ -359,7 +397,8 @@ def _vectors(axes: Sequence[Sequence[Fraction]]) -> Iterator[tuple[Fraction, ...
     yield from product(*axes)
 
 
-def places(lo: Fraction, hi: Fraction) -> list[Fraction]:
+@lru_cache(maxsize=4096)
+def places(lo: Fraction, hi: Fraction) -> tuple[Fraction, ...]:
     """Places strictly between two others, the round ones first."""
     found: dict[Fraction, None] = {}
     for step in ROUND:
@@ -370,13 +409,16 @@ def places(lo: Fraction, hi: Fraction) -> list[Fraction]:
                 break
             found[at] = None
     found |= {lo + (hi - lo) * n / (TRIED + 1): None for n in range(1, TRIED + 1)}
-    return list(found)
+    return tuple(found)
 
 
-def turns(shape: Shape) -> Iterator[Fraction]:
+@lru_cache(maxsize=4096)
+def turns(shape: Shape) -> tuple[Fraction, ...]:
     """Where on the stick a term goes from one polynomial to another, to 1e-9."""
-    if not shape.rate:
-        return
+    return tuple(_turns(shape)) if shape.rate else ()
+
+
+def _turns(shape: Shape) -> Iterator[Fraction]:
     limit = FULL * 100 / abs(shape.rate)
     if limit < FULL:
         yield from (-limit, limit)
