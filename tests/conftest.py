@@ -1,8 +1,16 @@
-"""The tally of the mutants, after the run: each test's part of it comes with its report, from other processes too."""
+"""For all tests: in CI the same random examples in every run; and the tally of the mutants after it, each test's part of
+which comes with its report, from other processes too."""
 
 from __future__ import annotations
 
+import os
+
 import pytest
+from hypothesis import settings
+
+settings.register_profile("ci", derandomize=True)
+if os.environ.get("CI"):
+    settings.load_profile("ci")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
