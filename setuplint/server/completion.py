@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
+from setuplint.checks.book import Rule
 from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.names import CONTROLS, STICKS, TABLES, positions, value
@@ -35,10 +37,11 @@ class Choices(NamedTuple):
 
 
 class Known(NamedTuple):
-    """What is known besides the text: the paths of files that it may extend, and the rules with subjects that spoke."""
+    """What is known besides: the paths of files that the text may extend, the rules with subjects that spoke, and all rules."""
 
     parts: Callable[[], Iterable[str]] = tuple
     spoken: Iterable[tuple[str, str]] = ()
+    rules: Mapping[str, Rule] = MappingProxyType({})
 
 
 def complete(values: Values, text: str, offset: int, known: Known | None = None) -> Choices:
@@ -141,9 +144,7 @@ def _values(here: Cursor, values: Values, known: Known) -> Iterator[Choice]:
     elif last == "switch" and path[0] == "channels":
         named = [(name, "switch", "") for name in _names(values, "switches")]
     elif last == "rule" and path[0] == "waivers":
-        from setuplint.checks import book
-
-        named = [(name, "rule", rule.title) for name, rule in book.rules().items()]
+        named = [(name, "rule", rule.title) for name, rule in known.rules.items()]
     elif path == ("extends",):
         named = [(each, "file", "a file with shared parts") for each in known.parts()]
     elif path[0] == "waivers" and path[2:3] == ("on",) and len(path) == 4:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from lsprotocol import types as lsp
 
+from setuplint.checks import book
 from setuplint.formats.look import FIXED_SPACE
 from setuplint.server import actions, club_file, completion, hints, hover, marks, neighbours, symbols
 from setuplint.server.analysis import Reading
@@ -126,7 +127,8 @@ def _places(server: Server, asking: Asking) -> None:
         here = []
         if analysis is not None and analysis.reading is asked.reading:
             here = [f for f in analysis.findings if actions.touches(analysis, f.primary, Span(offset, offset))]
-        return _hover(asked, await asking.work(hover.hover, asked.reading, here, offset))
+        rules = analysis.choices.rules if analysis is not None and analysis.choices is not None else None
+        return _hover(asked, await asking.work(hover.hover, asked.reading, here, offset, rules))
 
     @server.feature(
         lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=['"', "[", ".", " ", "{", ","])
@@ -146,7 +148,9 @@ def _places(server: Server, asking: Asking) -> None:
             found = await asking.work(club_file.complete, reading.own, file.path, text, offset)
         else:
             spoken = [(each.rule, each.subject) for each in file.analysis.findings] if file.analysis is not None else []
-            more = completion.Known(lambda: neighbours.parts(file.path), spoken)
+            choices = file.analysis.choices if file.analysis is not None else None
+            rules = choices.rules if choices is not None else book.rules()
+            more = completion.Known(lambda: neighbours.parts(file.path), spoken, rules)
             found = await asking.work(completion.complete, values, text, offset, more)
         place = asked.range(found.replaces)
         items = [_item(choice, place, number) for number, choice in enumerate(found.found)]

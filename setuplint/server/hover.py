@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.checks import book, cells
-from setuplint.checks.book import Page
+from setuplint.checks.book import Page, Rule
 from setuplint.decide.curves import FULL
 from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding
 from setuplint.formats.look import FIXED_SPACE, Look, plain
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.numbers import decimal, motor, percent, signed
+from setuplint.formats.numbers import decimal, motor, percent, pulse, signed
 from setuplint.formats.page import page
 from setuplint.formats.plot import drawing
 from setuplint.graph import uses as graph_uses
@@ -44,17 +45,19 @@ PREDICATES = {
 }
 
 
-def hover(reading: Reading, findings: Sequence[Finding], offset: int) -> tuple[str, Span] | None:
+def hover(
+    reading: Reading, findings: Sequence[Finding], offset: int, rules: Mapping[str, Rule] | None = None
+) -> tuple[str, Span] | None:
     """Markdown, and the part of the text that it is about; None where there is nothing to tell. `findings` are those that
-    are shown at this place."""
-    told, span = _told(reading, offset)
+    are shown at this place, `rules` those by which it is judged."""
+    told, span = _told(reading, offset, rules)
     parts = [*told, *(finding_told(finding) for finding in findings)]
     if not parts:
         return None
     return "\n\n".join(parts).replace(FIXED_SPACE, " "), span or Span(offset, offset)
 
 
-def _told(reading: Reading, offset: int) -> tuple[list[str], Span | None]:
+def _told(reading: Reading, offset: int, rules: Mapping[str, Rule] | None) -> tuple[list[str], Span | None]:
     own = reading.own
     path = names.path_at(own, offset)
     if path is not None and is_formula(path):
@@ -64,12 +67,13 @@ def _told(reading: Reading, offset: int) -> tuple[list[str], Span | None]:
     use = reading.name_at(offset)
     if use is not None:
         if use.name.kind == RULE:
-            return rule(use.name.word), use.span
+            return rule(use.name.word, rules), use.span
         return list(_name(reading, use.name)), use.span
     if path is not None:
         for span in (*own.key_spans(path), own.value_span(path)):
             if span is not None and span.start <= offset <= span.end:
-                return key(path), span
+                drawn = curve(reading.setup, str(path[1])) if path[0] == "curves" and path[2:3] == ("points",) else ()
+                return [*key(path), *drawn], span
     return [], None
 
 
@@ -79,13 +83,17 @@ def key(path: Path) -> list[str]:
     said = format_schema.about(node)
     if not said:
         return []
-    name = str(path[-1]) if isinstance(path[-1], str) else str(path[-2])
-    return [f"**{escaped(name)}**: {escaped(said)}"]
+    name = next(step for step in reversed(path) if isinstance(step, str))
+    return [f"**{escaped(name)}**: {said}"]
 
 
-def rule(name: str) -> list[str]:
-    """A rule's page; nothing where there is none of that name."""
-    return [rule_page(book.page(name))] if name in book.rules() else []
+def rule(name: str, rules: Mapping[str, Rule] | None = None) -> list[str]:
+    """A rule's page; nothing where there is none of that name. `rules` are those by which a set-up is judged: a club's own among
+    them, and ours with the club's limits."""
+    if rules is None or name not in rules:
+        return [rule_page(book.page(name))] if name in book.rules() else []
+    ours = book.page(name) if name in book.rules() else Page(rules[name], (), ())
+    return [rule_page(replace(ours, rule=rules[name]))]
 
 
 def rule_page(found: Page) -> str:
@@ -163,6 +171,11 @@ def about(reading: Reading, name: Name) -> Iterator[str]:
     elif name.kind == "alarm" and word in setup.alarms:
         alarm = setup.alarms[word]
         yield f"sounds again every {decimal(alarm.repeat)} s" if alarm.repeat else "sounds once"
+    elif name.kind == "timer" and word in setup.timers:
+        timer = setup.timers[word]
+        minutes, seconds = divmod(timer.seconds, 60)
+        yield f"{decimal(timer.seconds)} s" + (f", {minutes} min {decimal(seconds)} s" if minutes else "")
+        yield "counts always" if timer.runs is None else "counts while `runs` holds, and keeps its count"
 
 
 def _override(reading: Reading, word: str) -> Iterator[str]:
@@ -270,11 +283,11 @@ def _in_formula(reading: Reading, path: Path, offset: int) -> tuple[list[str], S
         return None
     found = list(words(text))
     for name, sign, number in zip(found, found[1:], found[2:], strict=False):
-        if name.role != "control" or sign.role != "operator" or number.role != "number":
+        if name.role not in ("control", "channel") or sign.role != "operator" or number.role != "number":
             continue
         span = within(reading.own, path, number.start, number.end)
         if span.start <= offset <= span.end:
-            told = threshold(reading.setup, name.text, Fraction(number.text))
+            told = threshold(reading, name.role, name.text, Fraction(number.text))
             return (told, span) if told else None
     return _predicate(reading, path, found, offset)
 
@@ -291,8 +304,15 @@ def _predicate(reading: Reading, path: Path, found: Sequence[Word], offset: int)
     return None
 
 
-def threshold(setup: Setup, name: str, number: Fraction) -> list[str]:
-    """What a number that a control or sensor is compared with means."""
+def threshold(reading: Reading, role: str, name: str, number: Fraction) -> list[str]:
+    """What a number that a control, sensor or output is compared with means."""
+    setup = reading.setup
+    if role == "channel":
+        channel, values = setup.channels.get(name), reading.texts.values
+        if channel is None:
+            return []
+        pulsed = f"{percent(number)} ({decimal(pulse(values, number))} µs)"
+        return [f"{motor(values, number) if channel.drives == 'motor' else pulsed} of {escaped(name)}"]
     sensor = setup.sensors.get(name)
     if sensor is None:
         return [f"{signed(number)} % of the travel of {escaped(name)}"] if name in setup.sticks else []

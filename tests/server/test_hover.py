@@ -7,6 +7,8 @@ import re
 import pytest
 from lsprotocol import types as lsp
 
+from tests.club.made import claim, write
+
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
 pytestmark = pytest.mark.asyncio(loop_scope="module")
@@ -43,6 +45,9 @@ async def hovered(editor: Editor, words: str, inside: int) -> tuple[str, str]:
         ("hover-throttle", 2, "hover-throttle", ["output in a steady hover", "Unit: %", "From -150 to 150"]),
         ("chemistry", 2, "chemistry", ["how low a loaded cell may go", "One of: lipo, lihv, li-ion, life."]),
         ("shown = true", 2, "shown", ["on the transmitter's screen"]),
+        ("[timers.flight]", 9, "flight", ["timer flight", "270 s, 4 min 30 s", "counts while `runs` holds"]),
+        ("attitude < 0", 11, "0", ["0 % (1500 µs) of attitude"]),
+        ("[-50, -6]", 2, "-50", ["**points**: Input. Unit: %", "hovers at +24", "```text"]),
         ("[battery]", 3, "battery", ["The flight pack"]),
     ],
 )
@@ -133,3 +138,24 @@ async def test_anywhere_in_any_example(editor: Editor, path: object) -> None:
         found = await editor.client.text_document_hover_async(lsp.HoverParams(editor.id, editor.position(offset)))
         told += found is not None
     assert told > len(text) / 23 / 4
+
+
+async def test_a_club_s_rules_in_a_waiver(editor: Editor) -> None:
+    """Its own, and ours with its limits; both are offered too."""
+    folder = editor.path.parent
+    write(folder, {"club-rules/too-strong.toml": claim()})
+    (folder / ".git").mkdir()
+    limits = 'rules = ["club-rules"]\n[limits]\nhold-slow.longest = 0.4\n'
+    (folder / "setuplint.toml").write_text(limits)
+    waivers = "".join(f'[[waivers]]\nrule = "{name}"\nreason = "x"\n' for name in ("too-strong", "hold-slow"))
+    editor.open(REFERENCE + waivers, save=True)
+    await editor.told()
+    told, of = await hovered(editor, '"too-strong"', 3)
+    assert "The club says so." in told
+    assert of == "too-strong"
+    told, _ = await hovered(editor, '"hold-slow"', 3)
+    assert "0.4 s" in told
+    at = editor.at('"too-strong"', 1)
+    found = await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at))
+    assert isinstance(found, lsp.CompletionList)
+    assert {"too-strong", "hold-slow"} <= {item.label for item in found.items}
