@@ -16,7 +16,6 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
 from setuplint.formats.patch import edited
-from setuplint.server import softening
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.corrections import corrections
 from setuplint.server.names import path_at, value
@@ -130,6 +129,8 @@ def smallest(document: Document, text: str) -> Change:
 
 def _softer(analysis: Analysis, span: Span, brings: Callable[[Edit, str], str]) -> Iterator[Action]:
     """The curve that is named or declared there, softer where the craft hovers on it."""
+    from setuplint.server import softening
+
     own, setup = analysis.reading.own, analysis.reading.setup
     use, path = analysis.reading.name_at(span.start), path_at(own, span.start)
     name = use.name.word if use is not None and use.name.kind == "curve" else ""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcInvalidParams
 
-from setuplint.server import actions, club_file, rename
+from setuplint.server import actions, rename
 from setuplint.server.analysis import Analysis, Reading, judge
 from setuplint.server.features import Asked, Asking, everywhere, location_of
 from setuplint.server.shown import Shown
@@ -73,6 +73,8 @@ def register(server: Server) -> None:
 def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[actions.Action]:
     file, files = asked.file, asked.files
     if file.chooses:
+        from setuplint.server import club_file
+
         return list(actions.corrected(analysis, span, lambda text: len(club_file.wrong(text, file.path or ""))))
     choices = files.choices(file)[0]
 

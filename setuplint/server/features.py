@@ -11,7 +11,7 @@ from lsprotocol import types as lsp
 
 from setuplint.checks import book
 from setuplint.formats.look import FIXED_SPACE
-from setuplint.server import actions, club_file, completion, hints, hover, marks, neighbours, symbols
+from setuplint.server import actions, completion, hints, hover, marks, neighbours, symbols
 from setuplint.server.analysis import Reading
 from setuplint.server.files import File, Files
 from setuplint.server.names import PLURALS, RULE, Name, Use
@@ -117,6 +117,8 @@ def _places(server: Server, asking: Asking) -> None:
     async def hovered(params: lsp.HoverParams) -> lsp.Hover | None:
         chosen = await asking.choosing(params.text_document.uri)
         if chosen is not None:
+            from setuplint.server import club_file
+
             at = chosen.offset(params.position)
             return _hover(chosen, await asking.work(club_file.told, chosen.reading.own, chosen.file.path, at))
         asked = await asking.file(params.text_document.uri)
@@ -145,6 +147,8 @@ def _places(server: Server, asking: Asking) -> None:
         text = reading.text[asked.lines.mark :]
         offset = asked.offset(params.position)
         if file.chooses:
+            from setuplint.server import club_file
+
             found = await asking.work(club_file.complete, reading.own, file.path, text, offset)
         else:
             spoken = [(each.rule, each.subject) for each in file.analysis.findings] if file.analysis is not None else []

@@ -20,7 +20,6 @@ from setuplint.graph import uses as graph_uses
 from setuplint.server import format_schema, names
 from setuplint.server.analysis import Reading
 from setuplint.server.names import RULE, Name, value, within
-from setuplint.server.softening import NEAR, through
 from setuplint.server.words import Word, is_formula, words
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
@@ -260,6 +259,7 @@ def curve(setup: Setup, name: str) -> Iterator[str]:
 def _hovers(setup: Setup, name: str) -> Iterator[str]:
     """Where the craft hovers on a curve, and how steep its channel is there, in each mode."""
     from setuplint.formats.curve_charts import channel_charts
+    from setuplint.server.softening import NEAR, through
 
     found: list[tuple[str, str]] = []
     for chart, curves in channel_charts(setup):
