@@ -17,11 +17,11 @@ from setuplint.compare.differences import (
     alike,
     described_alike,
     region,
-    thresholds,
     travel,
 )
 from setuplint.compare.joined import Joined, Side
 from setuplint.compare.matching import Matching
+from setuplint.compare.tries import thresholds
 from setuplint.compare.where import Question, Teller, Where
 from setuplint.decide.answers import Answer, Case
 from setuplint.decide.cone import Cone

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from setuplint.compare import written
 from setuplint.compare.behaviour import plain
-from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, thresholds, within
+from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, within
 from setuplint.compare.joined import Joined, join
 from setuplint.compare.renames import matched
+from setuplint.compare.tries import thresholds
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Decider, Disagreement
 from setuplint.decide.frame import Frame
