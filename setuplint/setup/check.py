@@ -263,6 +263,9 @@ def unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
     notes.add("not-a-setup", path, f"{quoted(key)} is not {what}", help, key=True)
     if near and near not in given:
         notes.lose((*table, near))
+    elif table and near and isinstance(given[near], dict) and isinstance(given[key], dict):  # as of two lines `in.MODE`
+        for step in given[key].keys() - given[near].keys():
+            notes.lose((*table, near, step))
 
 
 def bad_name(notes: Notes, path: Path, item: str | None = None) -> None:

@@ -365,6 +365,15 @@ def test_no_line_that_cannot_be_read_makes_a_rule_speak(name: str, instead: str)
     assert broken > 60
 
 
+def test_a_line_of_a_mode_under_a_mistyped_in() -> None:
+    """Beside another that is right."""
+    text = (ROOT / "examples" / "kestrel.toml").read_text(encoding="utf-8")
+    assert text.count("\nin.idle-up = ") > 1
+    for line in re.findall(r"\nin\..*", text):
+        wrong = text.replace(line, line.replace("\nin.", "\nxin."))
+        assert {x.rule for x in setuplint.lint_text(wrong).findings} == {"not-a-setup"}, line
+
+
 def test_what_was_not_judged_for_a_line_that_cannot_be_read_is_said() -> None:
     text = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
     for old, new, rule, because in (
