@@ -44,12 +44,23 @@ class Tree:
         return done.stdout
 
     def commit(self, revision: str) -> str:
-        """The commit of a revision; Trouble where it names none."""
+        """The commit of a revision; Trouble where it names none. Before the first commit HEAD is an empty tree: a hook that
+        compares with it is not to stop that commit."""
         try:
             name = self.git("rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
         except Trouble:
-            raise Trouble(f"{revision!r} is no revision of this repository") from None
+            if revision != "HEAD" or not self.unborn():
+                raise Trouble(f"{revision!r} is no revision of this repository") from None
+            name = self.git("hash-object", "-t", "tree", os.devnull)
         return name.decode().strip()
+
+    def unborn(self) -> bool:
+        """Whether the branch that is checked out has no commit yet."""
+        try:
+            branch = self.git("symbolic-ref", "--quiet", "HEAD")
+            return not self.git("for-each-ref", branch.decode().strip())
+        except Trouble:
+            return False  # no branch is checked out
 
     def changed(self, commit: str, paths: list[str]) -> Iterator[Changed]:
         """The TOML files under the paths that are not as they were in the commit, untracked ones included, by name."""

@@ -83,6 +83,8 @@ def _found(findings: Sequence[object]) -> str:
 
 def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
     lines: list[str] = []
+    if not compared and not troubles:  # as after most commits that a hook looks at: nothing to warn of
+        return "No setup has changed.\n"
     if compared != 1:
         lines += wrap(f"{counted(compared, 'setup')} compared, {differing} of them not the same.", look.width)
     for trouble in troubles:

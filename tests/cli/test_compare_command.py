@@ -117,7 +117,7 @@ def test_what_could_not_be_compared_is_not_the_same(tmp_path: Path, capsys: pyte
 
 def test_since_a_revision(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", "--since", "HEAD"]) == 0
-    assert "0 setups compared" in capsys.readouterr().out
+    assert capsys.readouterr().out == "No setup has changed.\n"
     (repository / "wagtail.toml").write_text(RAISED)
     (repository / "other.toml").write_text("[tool]\nx = 2\n")
     assert main(["compare", "--since", "HEAD"]) == 1
@@ -151,6 +151,20 @@ def test_since_in_a_folder_and_for_some_paths(
     assert main(["compare", "--since", "HEAD", ".."]) == 1
     assert "../wagtail.toml (HEAD) -> ../wagtail.toml: 1 difference." in capsys.readouterr().out
     assert main(["compare", "--since", "HEAD", "."]) == 0
+
+
+def test_before_the_first_commit_everything_is_new(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    git(tmp_path, "init", "-q")
+    (tmp_path / "wagtail.toml").write_text(REFERENCE)
+    git(tmp_path, "add", "-A")
+    assert main(["compare", "--since", "HEAD", "--fail-on", "caution"]) == 0
+    assert "wagtail.toml is new" in capsys.readouterr().out
+    (tmp_path / "wagtail.toml").write_text(GRAVE)
+    assert main(["compare", "--since", "HEAD", "--fail-on", "caution"]) == 1
+    assert main(["compare", "--since", "HEAD~1"]) == 2
 
 
 @pytest.mark.parametrize("revision", ["nope", "--output=x", "HEAD:wagtail.toml", ""])

@@ -36,10 +36,14 @@ def git(folder: Path, *args: str) -> None:
     subprocess.run(["git", *args], cwd=folder, check=True, env=os.environ | {"GIT_CONFIG_GLOBAL": os.devnull})
 
 
-def hook(club: Path, home: Path) -> subprocess.CompletedProcess[str]:
+def hook(club: Path, home: Path, *words: str) -> subprocess.CompletedProcess[str]:
     git(club, "add", ".")
     return subprocess.run(
-        [sys.executable, "-m", "pre_commit", "try-repo", str(ROOT), "setuplint", "--all-files", "--verbose"],
+        [
+            *(sys.executable, "-m", "pre_commit", "try-repo", str(ROOT)),
+            *(words or ("setuplint", "--all-files")),
+            "--verbose",
+        ],
         cwd=club,
         env=os.environ | {"PRE_COMMIT_HOME": str(home), "PRE_COMMIT_COLOR": "never"},
         text=True,
@@ -70,3 +74,22 @@ def test_a_commit_without_setups_passes(club: Path, home: Path) -> None:
     done = hook(club, home)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "0 setups: nothing was checked." in done.stdout
+
+
+def test_what_a_commit_changes_is_told_from_the_first_one_on(club: Path, home: Path) -> None:
+    shutil.copy(SAFE, club / "wagtail.toml")
+    first = hook(club, home, "setuplint-compare")
+    assert first.returncode == 0, first.stdout + first.stderr
+    assert "wagtail.toml is new" in first.stdout
+
+
+def test_taking_a_shared_part_away_does_not_pass_unseen(club: Path, home: Path) -> None:
+    """pre-commit hands on no files of such a commit, so a hook that waits for some would be skipped."""
+    for name in ("plover.toml", "club-radio.toml"):
+        shutil.copy(ROOT / "examples" / name, club / name)
+    git(club, "add", ".")
+    git(club, "-c", "user.name=A", "-c", "user.email=a@example.invalid", "commit", "-qm", "One")
+    (club / "club-radio.toml").unlink()
+    failed = hook(club, home, "setuplint-compare")
+    assert failed.returncode == 1, failed.stdout + failed.stderr
+    assert "there is no file club-radio.toml" in failed.stdout
