@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import Trouble, files
+from setuplint.findings import SIGNALS
 from setuplint.formats.html import MADE_HERE
+from setuplint.formats.text import counted
+from setuplint.setup.beside import Beside
+
+ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
+
+
+class Whole(NamedTuple):
+    """A set-up of which everything can be read, and what it was read from."""
+
+    setup: library.Setup
+    data: bytes
+    beside: Beside | None
 
 
 def named(path: str) -> files.Candidate:
@@ -35,6 +51,46 @@ def load(path: str) -> library.Setup:
     """The set-up, its shared parts read from beside it."""
     name, data = read(path)
     return library.load_text(data, name, files.beside(named(path)))
+
+
+def mistakes(setup: library.Setup) -> int:
+    """How much of it cannot be read."""
+    return len(setup.problems) + sum(len(document.problems) for document in setup.texts)
+
+
+def whole(path: str) -> Whole:
+    """The set-up; Trouble where something of it cannot be read: a sheet or a card with holes is none."""
+    name, data = read(path)
+    beside = files.beside(named(path))
+    setup = library.load_text(data, name, beside)
+    wrong = mistakes(setup)
+    if wrong or not setup.document.values:
+        raise Trouble(f"{name}: {counted(wrong, 'mistake')} in it, so nothing was written: setuplint lint shows where")
+    return Whole(setup, data, beside)
+
+
+def warning(given: Whole, today: date, made: str) -> str:
+    """What lint finds of hazards: a card or a sheet shows what the file says, and that is then no good thing to enter."""
+    report = library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
+    grave = [signal for signal in SIGNALS if signal != "notice"]
+    counts = {signal: sum(finding.signal == signal for finding in report.findings) for signal in grave}
+    found = " and ".join(counted(number, signal) for signal, number in counts.items() if number)
+    return (
+        f"Lint finds {found} in this file. Mend it first: a {made} shows what the file says, hazards too."
+        if found
+        else ""
+    )
+
+
+def form(out: str | None, asked: str | None) -> str:
+    """How a sheet or a card is written: as asked for, else by the file's ending. Trouble where that is another's: a table
+    in Markdown is no PDF."""
+    ending = os.path.splitext(out or "")[1].lower()
+    if asked or not ending or ending in ENDINGS:
+        return asked or ENDINGS.get(ending, "markdown")
+    if os.path.lexists(out or ""):
+        return "markdown"  # which is not written over what is there
+    raise Trouble(f"{files.printable(out or '')}: end it in .html, .md or .json, or say which with --format")
 
 
 def write(out: str | None, text: str) -> None:

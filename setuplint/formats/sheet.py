@@ -41,7 +41,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """All of it. `changed` says that it has only what is not as it was in another file."""
+    """All of it. `since` is the file that it tells the changes from; `warning` is what lint finds."""
 
     craft: str
     file: str
@@ -49,6 +49,7 @@ class Sheet:
     fingerprint: str
     sections: tuple[Section, ...]
     since: str = ""
+    warning: str = ""
 
 
 CAREFUL = (

@@ -20,6 +20,7 @@ def as_html(sheet: Sheet, setup: Setup) -> str:
     head = tag("h1", text(f"{sheet.craft}: what to enter"))
     head += tag("p", " · ".join(tag("span", text(each)) for each in _about(sheet)), class_="soft")
     head += tag("p", text(CAREFUL), class_="careful")
+    head += tag("p", tag("strong", text(sheet.warning)), class_="careful bad") if sheet.warning else ""
     body = "".join(_section(section, setup) for section in sheet.sections) or tag("p", "Nothing has changed.")
     return page(f"{sheet.craft}: sheet", tag("main", tag("header", head) + body))
 
@@ -47,6 +48,7 @@ def as_markdown(sheet: Sheet) -> str:
         "",
         f"**{CAREFUL}**",
         "",
+        *((f"**{_safe(sheet.warning)}**", "") if sheet.warning else ()),
     ]
     for section in sheet.sections:
         lines += [f"## {_safe(section.title)}", ""]
@@ -78,6 +80,7 @@ def as_json(sheet: Sheet) -> str:
                 "fingerprint": sheet.fingerprint,
                 "since": sheet.since or None,
                 "careful": CAREFUL,
+                "warning": sheet.warning or None,
                 "sections": [
                     {
                         "key": section.key,

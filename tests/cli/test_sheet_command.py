@@ -129,6 +129,26 @@ def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> Non
     assert "| Read back |" in done.out
 
 
+def test_a_hazard_is_said_on_top(command: Command, folder: Path) -> None:
+    """Whoever enters it would enter the hazard."""
+    hazard = str(ROOT / "examples" / "hazards" / "rescue-beats-hold.toml")
+    said = "Lint finds 1 danger in this file. Mend it first: a sheet shows what the file says, hazards too."
+    assert f"\n**{said}**\n" in command("sheet", hazard).out
+    assert f"<strong>{said}</strong>" in command("sheet", hazard, "--format", "html").out
+    assert json.loads(command("sheet", hazard, "--since", hazard, "--format", "json").out)["warning"] == said
+    assert json.loads(command("sheet", str(REFERENCE), "--format", "json").out)["warning"] is None
+
+
+@pytest.mark.parametrize("made", ["sheet", "bench-card"])
+def test_another_ending_is_refused_unless_a_format_is_asked_for(command: Command, folder: Path, made: str) -> None:
+    done = command(made, str(REFERENCE), "--out", "x.pdf")
+    said = "setuplint: x.pdf: end it in .html, .md or .json, or say which with --format\n"
+    assert (done.status, done.err, Path("x.pdf").exists()) == (2, said, False)
+    assert command(made, str(REFERENCE), "--out", "x.txt", "--format", "markdown").status == 0
+    assert command(made, str(REFERENCE), "--out", "X.HTML").status == 0
+    assert Path("X.HTML").read_text(encoding="utf-8").startswith("<!doctype html>")
+
+
 @pytest.mark.parametrize("made", ["sheet", "bench-card", "report"])
 def test_nothing_of_the_users_is_written_over(command: Command, folder: Path, made: str) -> None:
     Path("x.toml").write_text(TEXT, encoding="utf-8")
