@@ -40,7 +40,8 @@ def _value(setup: Setup, name: str, where: str) -> Reading:
             return where
         return _number(name, where, *reading_range(setup, setup.sensors[name]), "lost or unheard, or a number")
     known = [*setup.switches, *setup.sticks, *setup.sensors]
-    raise Trouble(f"there is no control or sensor {name}{nearest(name, known)}")
+    near = nearest(name, known) or f"; there is {', '.join(known)}"
+    raise Trouble(f"there is no control or sensor {name}{near}")
 
 
 def _number(name: str, where: str, low: Fraction, high: Fraction, what: str) -> Fraction:

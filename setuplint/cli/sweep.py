@@ -20,7 +20,8 @@ COLUMNS = 61
 def sweep(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
     """Every percent of the travel, each settled from the memory before. Trouble where there is no such stick or knob."""
     if stick not in setup.sticks:
-        raise Trouble(f"there is no stick or knob {stick}{nearest(stick, list(setup.sticks))}")
+        near = nearest(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
+        raise Trouble(f"there is no stick or knob {stick}{near}")
     places = [Fraction(at) for at in range(-100, 101)]
     return places, [evaluate(setup, replace(state, sticks={**state.sticks, stick: place}), before) for place in places]
 

@@ -49,6 +49,8 @@ def run(args: argparse.Namespace) -> int:
         raise Trouble("--csv goes with --sweep: it writes what that draws")
     texts, setup = _load(args.file)
     given = [states.parse(setup, args.set), *(states.parse(setup, [text]) for text in args.then)]
+    if args.sweep in given[-1]:
+        raise Trouble(f"{args.sweep} is moved along its travel by --sweep: leave it out of the last --set or --then")
     try:
         if args.sweep:
             sys.stdout.write(_swept(setup, given, args.sweep, csv=args.csv))
@@ -79,10 +81,12 @@ def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
 
 def _load(path: str) -> tuple[Texts, Setup]:
     loaded = single.load(path)
-    wrong = sum(len(document.problems) for document in loaded.texts) + len(loaded.problems)
+    name, wrong = loaded.document.name, single.mistakes(loaded)
+    if not loaded.document.values:
+        raise Trouble(f"{name}: nothing of a set-up can be read from it: setuplint lint shows why")
     if wrong:
         complain(
-            f"{loaded.document.name}: {counted(wrong, 'mistake')} in the file, what rests on them is not known: see lint"
+            f"{name}: {counted(wrong, 'mistake')} in it, and what rests on that is not known: setuplint lint shows where"
         )
     return loaded.texts, loaded.model
 

@@ -157,6 +157,12 @@ def test_sensors_of_one_pack_show_one_voltage(command: Command, made: Path) -> N
     ("args", "complaint"),
     [
         (("--set", "holt=on"), "there is no control or sensor holt; did you mean hold?"),
+        (
+            ("--set", "mode=normal"),
+            "there is no control or sensor mode; there is hold, panic, throttle, aileron, elevator, rudder, pack, cell",
+        ),
+        (("--sweep", "hold"), "there is no stick or knob hold; there is throttle, aileron, elevator, rudder"),
+        (("--sweep", "throttle", "--set", "throttle=3"), "leave it out of the last --set or --then"),
         (("--set", "hold=onn"), "hold has no position onn; did you mean on? (it has off, on)"),
         (("--set", "throttle=101"), "throttle takes percent from -100 to 100, not 101"),
         (("--set", "throttle=1e5"), "throttle takes percent"),
@@ -183,8 +189,17 @@ def test_a_file_with_mistakes_is_traced_as_far_as_it_is_known(command: Command, 
     Path("x.toml").write_text(MADE.replace("value = 40", "value = 400"), encoding="utf-8")
     done = command("trace", "x.toml", "--set", "panic=pulled")
     assert done.status == 0
-    assert "1 mistake in the file" in done.err
+    assert done.err == (
+        "setuplint: x.toml: 1 mistake in it, and what rests on that is not known: setuplint lint shows where\n"
+    )
     assert row(done, "motor").startswith("not known")
+
+
+@pytest.mark.parametrize("text", [b"", "format = 1".encode("utf-16"), b"# nothing yet\n"])
+def test_where_nothing_can_be_read_nothing_is_traced(command: Command, text: bytes) -> None:
+    done = command("trace", "-", stdin=text)
+    assert (done.status, done.out) == (2, "")
+    assert done.err == "setuplint: stdin: nothing of a set-up can be read from it: setuplint lint shows why\n"
 
 
 def test_a_missing_file(command: Command, folder: Path) -> None:
