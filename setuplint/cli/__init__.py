@@ -18,10 +18,13 @@ class Trouble(Exception):
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status: 0 nothing found, 1 findings, 2 the command could not do its work."""
-    from setuplint.cli.options import parser
+    from setuplint.cli.options import parser, read
 
     words = sys.argv[1:] if argv is None else argv
-    args = parser(words).parse_args(words)
+    if not words:
+        parser(words).print_help(sys.stderr)
+        return TROUBLE
+    args = read(words)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")

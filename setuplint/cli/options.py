@@ -28,6 +28,22 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
     return top
 
 
+def read(words: Sequence[str]) -> argparse.Namespace:
+    """The words of a command line. A mistyped option is told with its command's usage, and with the one that is near."""
+    args, unknown = parser(words).parse_known_args(words)
+    if unknown:
+        import re
+
+        from setuplint.cli import nearest
+
+        command = argparse.ArgumentParser(prog=f"setuplint {args.command}", formatter_class=plainly)
+        next(add for name, add, _ in COMMANDS if name == args.command)(command)
+        options = re.findall(r"--[a-z-]+", command.format_usage())
+        near = nearest(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
+        command.error(f"unrecognized arguments: {' '.join(unknown)}{near}")
+    return args
+
+
 def plainly(prog: str) -> argparse.HelpFormatter:
     """Help of a fixed width: argparse makes one for every option, and would look at the terminal each time."""
     return argparse.HelpFormatter(prog, width=79)
@@ -189,11 +205,10 @@ def _new(command: argparse.ArgumentParser) -> None:
 
 Add = Callable[[argparse.ArgumentParser], None]
 
-COMMANDS: tuple[tuple[str, Add, str], ...] = (
+COMMANDS: tuple[tuple[str, Add, str], ...] = (  # as README.md lists them
     ("lint", _lint, "Find what can hurt someone or lose the craft, with a case to try on the bench."),
     ("explain", _explain, "Print the page of a rule, or list them all."),
-    ("rules-test", _rules_test, "Test a club's own rules: do they speak, and keep silent, as their examples say?"),
-    ("schema", _schema, "Print the JSON Schema of a setup, or of setuplint.toml."),
+    ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
     ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
     ("report", _report, "Write a page that shows a setup: findings, curves, battery, who takes what, and an explorer."),
     (
@@ -201,8 +216,9 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (
         _sheet,
         "Write what to enter at the transmitter, in a safe order, with a place to read each number back.",
     ),
-    ("serve", _nothing, "Answer an editor on standard input and output: the language server."),
     ("bench-card", _bench_card, "Write what to check on the bench, box by box, with what each channel must read."),
-    ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
+    ("rules-test", _rules_test, "Test a club's own rules: do they speak, and keep silent, as their examples say?"),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
+    ("serve", _nothing, "Answer an editor on standard input and output: the language server."),
+    ("schema", _schema, "Print the JSON Schema of a setup, of setuplint.toml, or of a report."),
 )

@@ -130,6 +130,9 @@ def test_standard_input_goes_by_the_name_that_is_given(command: Command) -> None
         (("--fail-on", "warning", "x.toml"), "invalid choice"),
         (("--today", "tomorrow", "x.toml"), "is not a date like 2027-04-01"),
         ((), "the following arguments are required"),
+        (("--formt", "json", "x.toml"), "unrecognized arguments: --formt; did you mean --format?\n"),
+        (("--fixx", "x.toml"), "setuplint lint: error: unrecognized arguments: --fixx; did you mean --fix?\n"),
+        (("--zzz", "x.toml"), "unrecognized arguments: --zzz\n"),
     ],
 )
 def test_usage_errors_say_what_is_wrong(command: Command, folder: Path, args: tuple[str, ...], complaint: str) -> None:
@@ -138,6 +141,13 @@ def test_usage_errors_say_what_is_wrong(command: Command, folder: Path, args: tu
     assert done.status == 2
     assert complaint in done.err
     assert done.out == ""
+
+
+def test_without_a_command_all_are_listed(command: Command) -> None:
+    done = command()
+    assert (done.status, done.out) == (2, "")
+    assert done.err.startswith("usage: setuplint ")
+    assert "bench-card" in done.err
 
 
 def test_only_judges_the_rules_that_are_named(command: Command, folder: Path) -> None:
