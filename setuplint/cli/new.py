@@ -5,14 +5,17 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from dataclasses import replace
 
 from setuplint import library
 from setuplint.cli import Trouble, complain, files
 from setuplint.cli.starting import Wishes, setup_text
 from setuplint.cli.terminal import look
+from setuplint.findings import Report
 from setuplint.formats import text as text_form
 from setuplint.formats.summary import summarise
 
+LATE = "voltage-alarm-late"
 DEFAULTS = {
     "hold_switch": "hold",
     "rescue_switch": "panic",
@@ -33,20 +36,16 @@ def run(args: argparse.Namespace) -> int:
         ask(
             args,
             {option for option, value in vars(args).items() if value is not None and value != DEFAULTS.get(option)},
+            lambda args: _text(_wishes(args)),
         )
     if args.rotor is None:
         raise Trouble("--rotor collective or --rotor fixed is needed; --ask asks for that and all else")
-    wishes = _wishes(args)
-    try:
-        text = setup_text(wishes)
-    except ValueError as error:
-        raise Trouble(f"--soften {args.soften}: {error}") from None
     printed = args.file == "-"
+    text, report = made(_wishes(args), "stdout" if printed else files.printable(args.file))
     if printed:
         sys.stdout.write(text)
     else:
         _write(args.file, text)
-    report = library.lint_text(text, name="stdout" if printed else files.printable(args.file))
     out = sys.stderr if printed else sys.stdout
     if not printed:
         out.write(f"Written: {files.printable(args.file)}\n\n")
@@ -55,6 +54,27 @@ def run(args: argparse.Namespace) -> int:
         name = files.printable(args.file)
         out.write(f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n")
     return summarise(report).status
+
+
+def made(wishes: Wishes, name: str) -> tuple[str, Report]:
+    """The text, and what a lint says of it. The pack's alarm is set higher where the lint finds that it would leave too
+    little time to land, and nothing else comes of it."""
+    text = _text(wishes)
+    report = library.lint_text(text, name=name)
+    for finding in report.findings:
+        if finding.rule == LATE and finding.edit is not None:
+            earlier = _text(replace(wishes, land_below=str(finding.edit.value).rpartition(" ")[2].strip('"')))
+            better = library.lint_text(earlier, name=name)
+            if len(better.findings) < len(report.findings):
+                return earlier, better
+    return text, report
+
+
+def _text(wishes: Wishes) -> str:
+    try:
+        return setup_text(wishes)
+    except ValueError as error:
+        raise Trouble(f"--soften {wishes.soften}: {error}") from None
 
 
 def _wishes(args: argparse.Namespace) -> Wishes:
@@ -79,8 +99,14 @@ def _wishes(args: argparse.Namespace) -> Wishes:
         raise Trouble("--lift unit and --rescue-pitch exclude each other: one of the two moves the collective")
     if args.pack_sensor and not (args.cells and args.chemistry):
         raise Trouble("--pack-sensor needs --cells and --chemistry: its alarm is reckoned from them")
-    if len({args.hold_switch, args.rescue_switch, args.flight_switch}) < 3:
-        raise Trouble("hold, rescue and flight each need a switch of their own")
+    if None not in (args.motor_off, args.hover_throttle) and float(args.hover_throttle) <= float(args.motor_off):
+        raise Trouble(
+            f"--hover-throttle {args.hover_throttle} is not above --motor-off {args.motor_off}: it would be stopped"
+        )
+    used = [args.hold_switch, *([] if args.without_rescue else [args.rescue_switch])]
+    used += [] if args.idle_up is None else [args.flight_switch]
+    if len(set(used)) < len(used):
+        raise Trouble(f"hold, rescue and flight each need a switch of their own, not {', '.join(used)}")
     return Wishes(**wishes, numbers=numbers)
 
 

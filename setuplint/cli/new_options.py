@@ -37,9 +37,10 @@ def name(text: str) -> str:
     return text
 
 
-def craft_name(text: str) -> str:
+def label(text: str) -> str:
+    """What is printed of a craft, a transmitter or a place."""
     if not 1 <= len(text) <= 60 or not text.isprintable():
-        raise argparse.ArgumentTypeError("a craft's name has 1 to 60 characters")
+        raise argparse.ArgumentTypeError("1 to 60 characters on one line are needed")
     return text
 
 
@@ -56,10 +57,10 @@ def add(command: argparse.ArgumentParser) -> None:
         "--ask", action="store_true", help="ask for what is not given (as it is on a terminal, without --rotor)"
     )
     craft = command.add_argument_group("the craft")
-    craft.add_argument("--name", type=craft_name, help="what reports call it")
+    craft.add_argument("--name", type=label, help="what reports call it")
     craft.add_argument("--kind", choices=("helicopter", "multirotor"))
     craft.add_argument("--rotor", choices=("collective", "fixed"), help="what carries it")
-    craft.add_argument("--radio", type=craft_name, help="a name for the transmitter, the same in each of its setups")
+    craft.add_argument("--radio", type=label, help="a name for the transmitter, the same in each of its setups")
     craft.add_argument("--soft-start", choices=("yes", "no"), help="full speed takes 2 s or more from a stop")
     craft.add_argument("--arms-when-stopped", choices=("yes", "no"), help="it arms only with the throttle at a stop")
     measured = command.add_argument_group(
@@ -87,9 +88,9 @@ def add(command: argparse.ArgumentParser) -> None:
     switches.add_argument(
         "--flight-switch", type=name, default="flight", metavar="NAME", help="with --idle-up (flight)"
     )
-    switches.add_argument("--hold-place", type=craft_name, metavar="TEXT", help="where it is: left shoulder")
-    switches.add_argument("--rescue-place", type=craft_name, metavar="TEXT")
-    switches.add_argument("--flight-place", type=craft_name, metavar="TEXT")
+    switches.add_argument("--hold-place", type=label, metavar="TEXT", help="where it is: left shoulder")
+    switches.add_argument("--rescue-place", type=label, metavar="TEXT")
+    switches.add_argument("--flight-place", type=label, metavar="TEXT")
     switches.add_argument("--without-rescue", action="store_true", help="there is no switch that springs back for it")
     does = command.add_argument_group("what it does (percent)")
     does.add_argument("--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N")

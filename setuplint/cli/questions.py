@@ -11,7 +11,7 @@ from typing import Any
 
 from setuplint.cli import Trouble
 from setuplint.cli.habits import Habit, usual
-from setuplint.cli.new_options import craft_name, name, number, place, whole
+from setuplint.cli.new_options import label, name, number, place, whole
 from setuplint.formats.look import plain
 
 UNKNOWN = ("", "?", "don't know", "don't know yet", "dont know")
@@ -48,8 +48,8 @@ FLAG = (("yes", True), ("no", False))
 QUESTIONS = (
     Question("rotor", "What carries it: blades whose pitch you change (collective), or rotor speed alone (fixed)?",
              (("collective", "collective"), ("fixed", "fixed")), needed=True),
-    Question("name", "What is the craft called?", read=craft_name),
-    Question("radio", "A name for the transmitter, the same in each of its setups?", read=craft_name),
+    Question("name", "What is the craft called?", read=label),
+    Question("radio", "A name for the transmitter, the same in each of its setups?", read=label),
     Question("governed_above", "Is there a governor? From which motor output on does it hold the speed (-100 to 100)?",
              read=PERCENT),
     Question("soft_start", "Does the motor take 2 s or more from a stop to full speed?", YES_NO),
@@ -64,11 +64,11 @@ QUESTIONS = (
              read=number(0, 100)),
     Question("hold_switch", "Which switch is the throttle hold? It should do nothing else, and stay where it is put.",
              read=name, usual="hold"),
-    Question("hold_place", "Where is it on the transmitter?", read=craft_name),
+    Question("hold_place", "Where is it on the transmitter?", read=label),
     Question("without_rescue", "Is there a switch that springs back when you let go, for a rescue?",
              (("yes", False), ("no", True))),
     Question("rescue_switch", "What is that one called?", read=name, applies=_rescued, usual="rescue"),
-    Question("rescue_place", "Where is it on the transmitter?", read=craft_name, applies=_rescued),
+    Question("rescue_place", "Where is it on the transmitter?", read=label, applies=_rescued),
     Question("level", "Which output tells the stabiliser to level the craft?", read=PERCENT, applies=_rescued),
     Question("lift", "Does the stabiliser move the collective by itself in a rescue?", (("yes", "unit"), ("no", None)),
              applies=lambda given: _collective(given) and _rescued(given)),
@@ -80,7 +80,7 @@ QUESTIONS = (
              applies=_collective),
     Question("flight_switch", "Which switch is the flight mode's?", read=name, usual="flight",
              applies=lambda given: given.get("idle_up") is not None),
-    Question("flight_place", "Where is it on the transmitter?", read=craft_name,
+    Question("flight_place", "Where is it on the transmitter?", read=label,
              applies=lambda given: given.get("idle_up") is not None),
     Question("soften", "How soft around the hover? A straight line has 1, 0.6 is soft.", read=number(0.05, 3),
              applies=lambda given: bool(given.get("hover_throttle") or given.get("hover_collective"))),
@@ -100,18 +100,33 @@ QUESTIONS = (
 )  # fmt: skip
 
 
-def ask(args: argparse.Namespace, given: set[str]) -> None:
-    """Ask for every option that was not given, and fill them in. Trouble where the answers end too soon."""
+def ask(args: argparse.Namespace, given: set[str], possible: Callable[[argparse.Namespace], object]) -> None:
+    """Ask for every option that was not given, and fill them in. Trouble where the answers end too soon. `possible` raises
+    Trouble where answers do not go together: the last one is then asked again, since all others would be lost at the end."""
     say("Answer each question; an empty line is “don't know yet”: that is left out, and lint will list it.")
     known: Given = {option: getattr(args, option) for option in given}
     for question in QUESTIONS:
         if question.option in given or not question.applies(known):
             continue
         found = usual(Path(args.file).parent, known["radio"]) if question.usual and known.get("radio") else {}
-        value = answer(question, found.get(question.usual))
-        if value is not None:
-            known[question.option] = value
+        before, went = getattr(args, question.option), not against(possible, args)
+        while (value := answer(question, found.get(question.usual))) is not None:
             setattr(args, question.option, value)
+            why = against(possible, args)
+            if not (why and went):
+                known[question.option] = value
+                break
+            say(f"  {why}")
+            setattr(args, question.option, before)
+
+
+def against(possible: Callable[[argparse.Namespace], object], args: argparse.Namespace) -> str:
+    """What speaks against all that is known so far; empty where nothing does."""
+    try:
+        possible(args)
+    except Trouble as trouble:
+        return str(trouble)
+    return ""
 
 
 def answer(question: Question, habit: Habit | None) -> object:

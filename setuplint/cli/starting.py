@@ -56,6 +56,7 @@ class Wishes:
     hold_place: str | None = None
     rescue_place: str | None = None
     flight_place: str | None = None
+    land_below: str | None = None  # volts of the pack: earlier than by LAND_AT
     without_rescue: bool = False
     failsafe: str | None = None
     start_check: str | None = None
@@ -286,10 +287,11 @@ def _power(w: Wishes) -> tuple[str | None, str]:
 
 def _alarms(w: Wishes) -> Iterator[str]:
     if w.pack_sensor and w.cells and w.chemistry:
-        cell = LAND_AT[w.chemistry]
+        cell = LAND_AT[w.chemistry] if w.land_below is None else Fraction(w.land_below) / int(w.cells)
         volts = toml.value(cell * int(w.cells))
+        why = "" if w.land_below is None else ", for the time that it takes to come back and down"
         yield from ("", "[conditions.pack-low]")
-        yield f'when = "pack < {volts}"'.ljust(32) + f" # {toml.value(cell)} V a cell"
+        yield f'when = "pack < {volts}"'.ljust(32) + f" # {toml.value(cell)} V a cell{why}"
         yield "after = 1.5                      # s: a short dip is not yet an empty pack"
         yield from ("", "[alarms.land-now]", 'when = "pack-low"', 'voice = "land now"', "repeat = 5")
         yield from ("", "[alarms.pack-gone]", 'when = "pack is lost"', "tone = true", "repeat = 8")

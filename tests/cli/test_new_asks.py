@@ -86,6 +86,18 @@ def test_a_wrong_answer_is_asked_again(command: Command, folder: Path) -> None:
     assert "This one is needed" in done.err
 
 
+def test_what_does_not_go_with_the_answers_before_is_asked_again(command: Command, folder: Path) -> None:
+    """At the end it would be too late: all answers would be lost."""
+    said = answers(WAGTAIL).replace(b"24\n30\n", b"-96\n24\n30\n").replace(b"save\n", b"stopper\nsave\n")
+    said = said.replace(b"motor=3 pitch=6\n", b"motor=3 pitch=3\nmotor=3 pitch=6\n")
+    done = command("new", "wagtail.toml", "--ask", stdin=said)
+    assert done.status == 0, done.out + done.err
+    assert "is not above --motor-off -95" in done.err
+    assert "a switch of their own, not stopper, stopper" in done.err
+    assert "--number gives two channels one place" in done.err
+    assert (folder / "wagtail.toml").read_text(encoding="utf-8").count("stopper is on") == 4
+
+
 def test_an_end_of_the_answers_writes_nothing(command: Command, folder: Path) -> None:
     done = command("new", "x.toml", "--ask", stdin=b"fixed\nWagtail\n")
     assert done.status == 2

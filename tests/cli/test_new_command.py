@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from setuplint import library
-from setuplint.cli.starting import Wishes, setup_text
+from setuplint.cli.new import made
+from setuplint.cli.starting import Wishes
 from tests.cli.running import Command
 
 MEASURED = {"motor-off", "hover-throttle", "hover-collective", "governed-above", "hover-measured-at-m"}
@@ -63,7 +63,8 @@ def test_everything_that_is_given_is_in_the_file(command: Command, folder: Path)
     values = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))
     assert values["craft"]["name"] == 'The "470"'
     assert values["channels"]["motor"]["number"] == 3
-    assert values["conditions"]["pack-low"]["when"] == "pack < 21"
+    assert values["conditions"]["pack-low"]["when"] == "pack < 21.48", "3.58 V a cell: 3.5 V would leave 17 s"
+    assert "nothing found" in done.words
     assert values["timers"]["flight"]["seconds"] == 310, "0.8 x 2.6 Ah / 24 A = 312 s"
 
 
@@ -78,6 +79,11 @@ def test_soften_gives_the_curves_their_slope_at_the_hover(command: Command, fold
     assert curves["throttle-normal"]["points"] == [[-100, -100], [-95, -100], [-50, 4], [0, 24], [50, 44], [100, 100]]
     assert curves["pitch-normal"]["points"] == [[-100, -20], [-50, 10], [0, 30], [50, 50], [100, 80]]
     assert curves["pitch-idle-up"]["points"][1] == [0, 30]
+
+
+def test_a_switch_that_is_not_needed_keeps_no_name_for_itself(command: Command, folder: Path) -> None:
+    assert command("new", "x.toml", "--rotor", "fixed", "--hold-switch", "flight").status == 0
+    assert command("new", "y.toml", "--rotor", "fixed", "--hold-switch", "panic", "--without-rescue").status == 0
 
 
 def test_nothing_is_overwritten(command: Command, folder: Path) -> None:
@@ -116,7 +122,9 @@ def test_a_dash_prints_it_and_lints_it_on_the_side(command: Command, folder: Pat
         (("--rotor", "fixed", "--hold-switch", "panic"), "each need a switch of their own"),
         (("--rotor", "fixed", "--number", "motor=3", "--number", "roll=3"), "--number gives"),
         (("--rotor", "fixed", "--number", "wing=3"), "is not like motor=3"),
-        (("--rotor", "fixed", "--name", "x\n[y]"), "a craft's name has"),
+        (("--rotor", "fixed", "--name", "x\n[y]"), "1 to 60 characters on one line"),
+        (("--rotor", "fixed", "--radio", ""), "argument --radio: 1 to 60 characters"),
+        (("--rotor", "fixed", "--motor-off", "-95", "--hover-throttle", "-95"), "is not above --motor-off -95"),
         (("--rotor", "collective", "--lift", "unit", "--rescue-pitch", "50"), "exclude each other"),
         (("--rotor", "fixed", "--soften", "0.6"), "--soften needs --hover-throttle"),
         (("--rotor", "fixed", "--soften", "0.01"), "is not a number from 0.05 to 3"),
@@ -168,6 +176,7 @@ def wishes(draw: st.DrawFn) -> Wishes:
         cells=draw(st.sampled_from(("1", "3", "6", "12"))) if battery else None,
         capacity_mah=maybe("2600") if battery else None,
         hover_current_a=maybe("24") if battery else None,
+        resistance_mohm=maybe("0", "3") if battery else None,
         pack_sensor=battery and draw(st.booleans()),
         link_sensor=draw(st.booleans()),
         idle_up=maybe("45", "80") if collective else None,
@@ -181,8 +190,7 @@ def wishes(draw: st.DrawFn) -> Wishes:
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(wishes())
 def test_a_lint_finds_nothing_in_it_whatever_is_known(wish: Wishes) -> None:
-    text = setup_text(wish)
-    report = library.lint_text(text)
+    text, report = made(wish, "x.toml")
     given = set()
     if wish.idle_up and wish.governed_above is None:
         given.add("mode-jump")  # the speeds asked for are far apart
