@@ -7,19 +7,21 @@ with `[[`. `page` reads a whole file, `read_rule` a text that may come from anyo
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 SIGNALS = ("danger", "caution", "notice")
 BASES = ("published", "practice", "memory")
 KINDS = ("never", "always", "check")
 LONGEST = 20_000  # characters: TOML's own reader takes seconds over one long dotted key
+
+Part = TypeVar("Part")
 
 _HEAD = ("signal", "title", "why", "remedy", *KINDS, "limits")
 _SOURCE = ("basis", "says", "where")
@@ -27,7 +29,12 @@ _EXAMPLE = ("speaks", "edit", "remove", "text", "beside", "also")
 
 
 class BookError(ValueError):
-    """A text is not a rule: what is wrong with it, in words."""
+    """A text is not a rule: what is wrong with it, in words; `path` leads to the part that is meant, `index` to a character
+    of a text there."""
+
+    def __init__(self, message: str, path: tuple[str | int, ...] = (), index: int | None = None) -> None:
+        super().__init__(message)
+        self.path, self.index = path, index
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,19 +123,41 @@ def page(name: str) -> Page:
 
 
 def read_rule(text: str, name: str, where: str = "") -> Page:
-    """A rule from the text of its file. BookError where it is not one, beginning with `where` it stands (else its name); the
-    names in its formula are not looked up."""
-    where = where or name
+    """A rule from the text of its file. BookError where it is not one, beginning with the place in the file `where` it stands
+    (else with its name); the names in its formula are not looked up."""
     if len(text) > LONGEST:
-        raise BookError(f"{where}: more than {LONGEST:,} characters")
+        raise BookError(f"{where or name}: more than {LONGEST:,} characters")
     try:
         values = _load(text)
     except (ValueError, ArithmeticError, RecursionError) as error:
-        raise BookError(f"{where}: not TOML: {error}") from None
+        raise BookError(f"{_not_toml(text, where) or f'{where or name}: not TOML: {error}'}") from None
     try:
         return _page(values, name)
     except BookError as error:
-        raise BookError(f"{where}: {error}") from None
+        raise BookError(f"{_place(text, where, error) if where else name}: {error}") from None
+
+
+def _not_toml(text: str, where: str) -> str:
+    """The first thing that our own reader finds, which has a place and says what to do; empty where it finds none."""
+    from setuplint.source import read
+
+    document = read(text, where)
+    if not where or not document.problems:
+        return ""
+    problem = document.problems[0]
+    line, column = document.position(problem.span.start)
+    return f"{where}:{line}:{column}: not TOML: {problem.message} {problem.help}"
+
+
+def _place(text: str, where: str, error: BookError) -> str:
+    from setuplint.source import read
+
+    document = read(text, where)
+    start = (document.key_span(error.path) or document.span(error.path)).start
+    if error.index is not None:
+        start = document.string_offset(error.path, error.index)
+    line, column = document.position(start)
+    return f"{where}:{line}:{column}"
 
 
 def _files() -> list[Path]:
@@ -172,7 +201,18 @@ def _page(values: dict[str, Any], name: str) -> Page:
     examples = _tables(values, "examples")
     head = {key: value for key, value in values.items() if key not in ("sources", "examples")}
     _check_head(head)
-    return Page(_rule(head, name), tuple(map(_source, sources)), tuple(map(_example, examples)))
+    return Page(
+        _rule(head, name),
+        tuple(_under(_source, "sources", index, table) for index, table in enumerate(sources)),
+        tuple(_under(_example, "examples", index, table) for index, table in enumerate(examples)),
+    )
+
+
+def _under(make: Callable[[dict[str, Any]], Part], key: str, index: int, table: dict[str, Any]) -> Part:
+    try:
+        return make(table)
+    except BookError as error:
+        raise BookError(str(error), (key, index, *error.path)) from None
 
 
 def _check_head(head: Mapping[str, Any]) -> None:
@@ -199,7 +239,7 @@ def _check_formula(key: str, text: str) -> None:
     try:
         parse(text)
     except FormulaError as error:
-        raise BookError(f"{key}: {error.message}; {error.help}") from None
+        raise BookError(f"{key}: {error.message}; {error.help}", (key,), error.start) from None
 
 
 def _check_limit(what: str, limit: Any) -> None:
@@ -269,7 +309,7 @@ def _words(table: Mapping[str, Any], key: str) -> tuple[str, ...]:
 def _known(table: Mapping[str, Any], keys: tuple[str, ...], what: str) -> None:
     for key in table:
         if key not in keys:
-            raise BookError(f"{what} has no key {key}: its keys are {', '.join(keys)}")
+            raise BookError(f"{what} has no key {key}: its keys are {', '.join(keys)}", (key,))
 
 
 def _sentence(table: Mapping[str, Any], key: str, what: str) -> str:
@@ -277,10 +317,10 @@ def _sentence(table: Mapping[str, Any], key: str, what: str) -> str:
         raise BookError(f"{what} lacks {key}")
     value = table[key]
     if not isinstance(value, str) or not value.strip():
-        raise BookError(f"{key} of {what} is a text, and not an empty one")
+        raise BookError(f"{key} of {what} is a text, and not an empty one", (key,))
     return value
 
 
 def _among(table: Mapping[str, Any], key: str, words: tuple[str, ...]) -> None:
     if table[key] not in words:
-        raise BookError(f"{key} is one of {', '.join(words)}, not {table[key]}")
+        raise BookError(f"{key} is one of {', '.join(words)}, not {table[key]}", (key,))

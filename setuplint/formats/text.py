@@ -58,7 +58,8 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
 
 def shared(summary: Summary, look: Look) -> Iterator[str]:
     if summary.parts:
-        text = f"Shared: {counted(summary.parts, 'part')}, judged with the setups that extend it"
+        them = "it" if summary.parts == 1 else "them"
+        text = f"Shared: {counted(summary.parts, 'part')}, judged with the setups that extend {them}"
         if summary.extending:
             text += f"; for that {counted(summary.extending, 'setup')} more than were given"
         yield from wrap(f"{text}.", look.width)

@@ -229,6 +229,9 @@ class Token(NamedTuple):
     end: int
 
 
+HOW = "write for example “hold is on”, “pack < 21.6”, “mode is normal” or a condition's name"
+
+
 class FormulaError(Exception):
     """The formula cannot be read; `start` and `end` are offsets in its text."""
 
@@ -324,14 +327,14 @@ class _Parser:
             raise FormulaError("the formula is empty", "write what must hold, as in “hold is on”", 0, 0)
         formula = self.alternatives()
         if self.now.kind != "end":
-            self.fail("and, or, or the end")
+            self.fail("and, or, or the end", "write “and” or “or” between two statements, and a “(” for each “)”")
         return formula
 
-    def fail(self, expected: str) -> None:
+    def fail(self, expected: str, help: str) -> None:
         token = self.now
         got = "the formula ends" if token.kind == "end" else f"“{_short(token.text)}” stands"
         start = max(0, token.start - 1) if token.kind == "end" else token.start
-        raise FormulaError(f"{got} where {expected} is expected", "mend the formula", start, token.end)
+        raise FormulaError(f"{got} where {expected} is expected", help, start, token.end)
 
     def word(self, text: str) -> bool:
         if self.now.kind == "name" and self.now.text == text:
@@ -375,7 +378,7 @@ class _Parser:
             self.at += 1
             inner = self.alternatives()
             if self.now.kind != ")":
-                self.fail("“)”")
+                self.fail("“)”", "close the parenthesis")
             self.at += 1
             self.depth -= 1
             return inner
@@ -408,33 +411,33 @@ class _Parser:
             return Atom("predicate", tuple(words))
         if len(words) > 1:
             self.at -= len(words) - 1
-            self.fail("and, or, is, a comparison or the end")
+            self.fail("and, or, is, a comparison or the end", HOW)
         if first.text in RESERVED:
             self.at -= 1
-            self.fail("a name")
+            self.fail("a name", HOW)
         return Atom("name", (first,))
 
     def take_name(self, expected: str, lost: bool = False) -> Token:
         token = self.now
         reserved = token.text in ("and", "or", "not", "is", "true", "false") or (token.text == "lost" and not lost)
         if token.kind != "name" or reserved:
-            self.fail(expected)
+            self.fail(expected, HOW)
         self.at += 1
         return token
 
     def take_is(self) -> bool:
         if not self.word("is"):
-            self.fail("is")
+            self.fail("“is”", "write for example “mode is normal”")
         return self.word("not")
 
     def comparison(self) -> tuple[Token, Token]:
         op = self.now
         if op.kind != "op":
-            self.fail("<, <=, > or >=")
+            self.fail("<, <=, > or >=", HOW)
         self.at += 1
         number = self.now
         if number.kind != "number":
-            self.fail("a number")
+            self.fail("a number", HOW)
         self.at += 1
         return op, number
 

@@ -27,7 +27,10 @@ def decode(data: bytes | str, limit: int) -> "tuple[str, Fault | None]":
         except UnicodeDecodeError as error:
             place = len(data[: error.start].decode())
             wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-            message = "This file is UTF-16, not UTF-8." if wide else f"The byte 0x{data[error.start]:02x} is not UTF-8."
+            if wide:  # shown as what it says, and none of it read
+                text = data.decode("utf-16", errors="replace")
+                return text, (0, min(1, len(text)), "This file is UTF-16, not UTF-8.", "Save the file as UTF-8.")
+            message = f"The byte 0x{data[error.start]:02x} is not UTF-8."
             return data.decode(errors="replace"), (place, place + 1, message, "Save the file as UTF-8.")
     null = text.find("\0")
     if null >= 0:

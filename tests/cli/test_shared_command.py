@@ -42,6 +42,13 @@ def test_a_folder_with_a_shared_part_is_clean_and_the_part_is_no_setup(command: 
     assert "Shared: 1 part, judged with the setups that extend it." in done.words
 
 
+def test_several_parts_are_them(command: Command, club: Path) -> None:
+    (club / "base.toml").write_text("[sticks.throttle]\ntrim = 0\n", encoding="utf-8")
+    radio = (club / "radio.toml").read_text(encoding="utf-8").replace("[sticks.throttle]\ntrim = 0", "", 1)
+    (club / "radio.toml").write_text(f'extends = "base.toml"\n{radio}', encoding="utf-8")
+    assert "Shared: 2 parts, judged with the setups that extend them." in command("lint", ".").words
+
+
 def test_a_finding_names_the_shared_file_and_the_setup(command: Command, club: Path) -> None:
     write(club, SILENT)
     done = command("lint", "craft/wagtail.toml")

@@ -161,7 +161,9 @@ def test_the_same_number_as_ours_is_no_loosening(club: Path) -> None:
 def test_a_broken_rule_of_the_club_is_said_where_its_folder_is_named(club: Path) -> None:
     write(club, {"club-rules/x.toml": claim(formula="output motor >")})
     message = refused(club, 'rules = ["club-rules"]')
-    assert message.startswith("setuplint.toml:1:9: club-rules/x.toml: never: ")
+    assert message.startswith(
+        "setuplint.toml:1:9: club-rules/x.toml:5:23: never: the formula ends where a number is expected"
+    )
 
 
 @pytest.mark.parametrize(

@@ -57,7 +57,7 @@ def test_what_is_not_as_it_says_has_its_place(
     status, out = outcome(command, text, "too-strong")
     if not line:  # not TOML any more
         assert status == 2
-        assert "club-rules/too-strong.toml: not TOML" in out
+        assert "setuplint: club-rules/too-strong.toml:15:36: not TOML: " in out
         return
     assert status == 1
     assert f"club-rules/too-strong.toml:{line}:1: " in out
@@ -98,8 +98,11 @@ def test_nothing_to_test_is_trouble(club: Path, command: Command) -> None:
     ("text", "words"),
     [
         (CALM.replace("never", "check"), "a claim, never or always; a check would be code"),
-        (CALM.replace("output", "outpt"), "club-rules/x.toml: never: "),
+        (CALM.replace("output", "outpt"), "club-rules/x.toml:5:16: never: “tail-gain” stands where "),
         (CALM + "run = 'rm'", "has no key run"),
+        ("run = 'rm'\n" + CALM, "club-rules/x.toml:1:1: a rule has no key run"),
+        (CALM.replace('"caution"', '"warning"'), "x.toml:1:1: signal is one of danger, caution, notice, not warning"),
+        (CALM + SPEAKS + SILENT.replace("speaks", "speak"), "x.toml:14:1: an example has no key speak"),
     ],
 )
 def test_what_is_no_claim_is_trouble(text: str, words: str, club: Path, command: Command) -> None:

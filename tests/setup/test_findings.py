@@ -311,6 +311,24 @@ def test_claims_of_rules_and_questions() -> None:
         assert (caught.value.start, caught.value.end) == (start, end)
 
 
+@pytest.mark.parametrize(
+    ("formula", "message", "help"),
+    [
+        ("(hold is on", "the formula ends where “)” is expected", "close the parenthesis"),
+        ("hold is on)", "“)” stands where and, or, or the end is expected", "a “(” for each “)”"),
+        ("hold is on panic is pulled", "“panic” stands where and, or, or the end", "write “and” or “or” between"),
+        ("hold on", "“on” stands where and, or, is, a comparison or the end", "write for example “hold is on”"),
+        ("pack <", "the formula ends where a number is expected", "“pack < 21.6”"),
+        ("mode calm", "“calm” stands where “is” is expected", "“mode is normal”"),
+    ],
+)
+def test_a_formula_that_cannot_be_read_says_how_one_is_written(formula: str, message: str, help: str) -> None:
+    with pytest.raises(FormulaError) as caught:
+        resolve_claim(formula, load(edited())[1].setup)
+    assert message in caught.value.message
+    assert help in caught.value.help
+
+
 def test_claims_are_kept_as_what_must_never_be() -> None:
     first, second = load(edited())[1].setup.claims
     assert first.subject == "mode is stunt and output attitude < 0 and sprung switches released"

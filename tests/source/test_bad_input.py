@@ -221,3 +221,10 @@ def test_random_bytes_never_raise() -> None:
 def test_lost_paths_stay_few_and_true() -> None:
     lost: list[Path] = read("x\n" * 300 + "[a]\n" + "".join(f"k{index}\n" for index in range(300))).broken
     assert lost == [("x",), (), ("a",)]
+
+
+def test_what_is_utf_16_is_shown_as_what_it_says() -> None:
+    """A line of it is printed under the finding."""
+    document = read("é = 1\n# b".encode("utf-16"))
+    assert (document.text, document.values) == ("é = 1\n# b", {})
+    assert read(b"\xff\xfe\x00").text == "\ufffd"
