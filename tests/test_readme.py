@@ -7,6 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import setuplint
+from setuplint.setup.formulas import PREDICATES
+from setuplint.setup.names import resolve_claim
+
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -48,6 +52,16 @@ def test_library_example_runs() -> None:
     (example,) = blocks("python")
     done = subprocess.run([sys.executable, "-c", example], cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
+
+
+def test_formulas_that_are_shown_can_be_written_and_no_predicate_is_missing() -> None:
+    section = README.split("## Formulas\n")[1].split("\n## ")[0]
+    cells = [row.split("|")[1] for row in section.splitlines() if row.startswith("| `")]
+    shown = [formula for cell in cells for formula in re.findall(r"`([^`]+)`", cell)]
+    setup = setuplint.load(ROOT / "examples" / "reference.toml").model
+    for formula in shown:
+        resolve_claim(formula, setup)
+    assert set(PREDICATES) <= set(shown)
 
 
 def test_names_of_files_are_right() -> None:
