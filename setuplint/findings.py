@@ -95,7 +95,7 @@ class Finding:
 
     def _repr_html_(self) -> str:
         """How a notebook shows it."""
-        from setuplint.formats.notebook import finding_html
+        from setuplint.pages.notebook import finding_html
 
         return finding_html(self)
 
@@ -159,14 +159,14 @@ class Report:
     def to_html(self) -> str:
         """The page that `setuplint report` writes, all in one: nothing is fetched, and it can be read without a script. The
         floor that it draws for the battery is the rule book's, also where a club's is stricter."""
-        from setuplint.formats.report_html import report_page
+        from setuplint.pages.report import report_page
         from setuplint.setup import build
 
         return report_page(self, build(self.texts).setup)
 
     def _repr_html_(self) -> str:
         """How a notebook shows it."""
-        from setuplint.formats.notebook import report_html
+        from setuplint.pages.notebook import report_html
 
         return report_html(self)
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from setuplint.findings import Report
 from setuplint.setup import load as load_setup
-from setuplint.setup.beside import Among, Beside, Folder
+from setuplint.setup.folders import Among, Beside, Folder
 from setuplint.setup.model import Setup as Model
 from setuplint.setup.problems import Problem
 from setuplint.setup.texts import Texts
@@ -22,7 +22,7 @@ from setuplint.source import Document
 if TYPE_CHECKING:
     import networkx
 
-    from setuplint.checks.choices import Choices
+    from setuplint.book.choices import Choices
     from setuplint.checks.elsewhere import Habits, Record
     from setuplint.compare.changes import Comparison
     from setuplint.decide.decider import Decider
@@ -70,14 +70,14 @@ class Curve:
     def svg(self) -> str:
         """A picture of it with its points, as flown after smoothing, beside a straight line, and with what smoothing does to
         it marked: a whole SVG document, light or dark as its reader has it."""
-        from setuplint.formats.curve_charts import curve_chart
-        from setuplint.formats.picture import curve_picture
+        from setuplint.pages.curve_charts import curve_chart
+        from setuplint.pages.picture import curve_picture
 
         return curve_picture(curve_chart(self._model, self.name))
 
     def _repr_html_(self) -> str:
         """How a notebook shows it."""
-        from setuplint.formats.notebook import picture_html
+        from setuplint.pages.notebook import picture_html
 
         return picture_html(self.svg(), f"curve {self.name}")
 
@@ -120,7 +120,7 @@ def lint_text(
     of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
     `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
     `config`. ValueError where a claim or setuplint.toml is broken."""
-    from setuplint.checks import run
+    from setuplint.book import run
 
     texts, model, problems = load_setup(text, name, beside)
     choices = choices or _choices(config, name, rules)
@@ -216,7 +216,7 @@ def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[
 
 
 def _linted(setup: Setup) -> Report:
-    from setuplint.checks import run
+    from setuplint.book import run
 
     return run.lint(setup.texts, setup.model, setup.problems)
 
@@ -234,7 +234,7 @@ def soften(
     unknown, which must suit all three. ValueError, saying why, for what is not a number, and for a slope whose curve turns
     back between its points. Practice's own case: `soften(24, 0.6)` has its second and fourth points at -6 and 54.
     """
-    from setuplint.decide.soften import softened
+    from setuplint.curves.soften import softened
 
     low, high = ends
     return softened(_exact(hover), _exact(slope), (_exact(low), _exact(high)), smoothing)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import setuplint
-from setuplint.formats.curve_charts import channel_charts
-from setuplint.formats.override_map import override_maps
-from setuplint.formats.picture import curve_picture, map_picture
+from setuplint.pages.curve_charts import channel_charts
+from setuplint.pages.override_map import override_maps
+from setuplint.pages.picture import curve_picture, map_picture
 from setuplint.setup.model import Setup
 
 ROOT = Path(__file__).parent.parent

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.checks import book
-from setuplint.decide.evaluate import evaluate, truth
-from setuplint.decide.state import State
+from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, NotJudged, Place, Report
 from setuplint.fixes import BOM, MOST, edited, objection, remedies
 from setuplint.formats.remedies import diff
+from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.state import State
 from setuplint.setup import Texts
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Setup
@@ -65,7 +65,7 @@ def commented(text: str) -> bytes:
 @pytest.mark.parametrize("rule", REMEDIED)
 def test_a_remedied_example_is_silent_and_nothing_new_speaks(rule: str) -> None:
     applied = 0
-    for example in book.page(rule).examples:
+    for example in rulebook.page(rule).examples:
         if not example.speaks or example.beside is not None:
             continue
         before = commented(example_text(example))
@@ -90,7 +90,7 @@ def test_a_remedied_example_is_silent_and_nothing_new_speaks(rule: str) -> None:
 @pytest.mark.parametrize("rule", REMEDIED)
 def test_a_remedy_is_applied_where_it_is_proved_and_offered_elsewhere(rule: str) -> None:
     applied = 0
-    for example in book.page(rule).examples:
+    for example in rulebook.page(rule).examples:
         if not example.speaks or example.beside is not None:
             continue
         before = example_text(example).encode()
@@ -236,7 +236,7 @@ def test_what_speaks_against_a_remedy() -> None:
 
 
 def test_a_remedy_that_makes_another_rule_speak_is_only_offered() -> None:
-    example = book.page("stop-bypassed").examples[1]
+    example = rulebook.page("stop-bypassed").examples[1]
     before = example_text(example).encode()
     found = remedies(before, setuplint.lint_text(before), setuplint.lint_text)
     assert (found.data, found.applied) == (before, ())

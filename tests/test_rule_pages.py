@@ -7,27 +7,27 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.checks import book
-from setuplint.formats.book import document
+from setuplint.book import rulebook
+from setuplint.formats.rule_pages import document
 
 ROOT = Path(__file__).parent.parent
 PAGES = (ROOT / "rules" / "README.md").read_text(encoding="utf-8")
 
 
 def test_the_committed_document_is_current() -> None:
-    assert document() == PAGES, "run: python -m setuplint.formats.book > rules/README.md"
+    assert document() == PAGES, "run: python -m setuplint.formats.rule_pages > rules/README.md"
 
 
 def test_every_rule_has_its_page_and_is_listed_once() -> None:
-    assert sorted(re.findall(r"^### (.+)$", PAGES, re.MULTILINE)) == list(book.rules())
-    assert sorted(re.findall(r"^\| \[([a-z-]+)\]\(#\1\) \|", PAGES, re.MULTILINE)) == list(book.rules())
+    assert sorted(re.findall(r"^### (.+)$", PAGES, re.MULTILINE)) == list(rulebook.rules())
+    assert sorted(re.findall(r"^\| \[([a-z-]+)\]\(#\1\) \|", PAGES, re.MULTILINE)) == list(rulebook.rules())
 
 
-@pytest.mark.parametrize("name", book.rules())
+@pytest.mark.parametrize("name", rulebook.rules())
 def test_a_page_has_all_that_a_rule_says(name: str) -> None:
     """Compared without the escapes of Markdown."""
     page = PAGES.partition(f"\n### {name}\n")[2].partition("\n### ")[0].replace("\\", "")
-    whole = book.page(name)
+    whole = rulebook.page(name)
     rule = whole.rule
     told = [rule.title, f"(**{rule.signal}**)", rule.why, rule.remedy, *rule.limits]
     told += [limit.unit for limit in rule.limits.values()]

@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 from setuplint.bench import parts
 from setuplint.bench.parts import Item
-from setuplint.decide.evaluate import output
-from setuplint.decide.state import RANGES
+from setuplint.plain.evaluate import output
+from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
 from setuplint.setup.spelling import decimal

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from setuplint.bench import again, order, parts, proof
+from setuplint.bench import order, parts, proof, retrace
 from setuplint.bench.parts import Card, Item, Left, Row, Stage, Step
 from setuplint.bench.plans import Home, Plan, Way, arrive, seek
 from setuplint.bench.walk import Walk
 from setuplint.decide.answers import IMPOSSIBLE, Answer, Value
 from setuplint.decide.decider import Decider
-from setuplint.decide.settings import Impossible
+from setuplint.plain.settings import Impossible
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
@@ -148,7 +148,7 @@ class Maker:
         return Step(key, self.number, tuple(rows), back, shows, subject)
 
     def card(self) -> Card:
-        stages = again.marked(self.stages, self.setup)
+        stages = retrace.marked(self.stages, self.setup)
         left = tuple(each for each in self.left if each.item.key not in self.shown)
         card = Card(self.setup, stages, tuple(self.items.values()), left, self.home.state, self.home.held)
         missing = proof.missing(card)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.decide.answers import Value
-from setuplint.decide.state import Memory, State
+from setuplint.plain.state import Memory, State
 from setuplint.setup.formulas import TRUE, Formula
 from setuplint.setup.model import Setup
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
-from setuplint.decide.plain_curves import interpolate
+from setuplint.plain.interpolation import interpolate
 from setuplint.setup.model import Curve, Setup
 
 MOST = 9  # places on the stick in one step

@@ -12,8 +12,8 @@ from setuplint.bench.parts import Item, Row
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal
 from setuplint.decide.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.decide.decider import Decider
-from setuplint.decide.rest import shows_cell
-from setuplint.decide.state import LOST, UNHEARD, State
+from setuplint.plain.resting import shows_cell
+from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 

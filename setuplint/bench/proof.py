@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from setuplint.bench import parts
 from setuplint.bench.parts import Card, Item, Row, Step
 from setuplint.bench.walk import Walk, starts
-from setuplint.decide.evaluate import Evaluation, evaluate, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.setup.formulas import Predicate
 from setuplint.setup.model import Setup
 

@@ -9,11 +9,11 @@ from itertools import product
 
 from setuplint.bench import parts
 from setuplint.bench.parts import Move, Reading, Row
-from setuplint.decide import settings
 from setuplint.decide.answers import Value
-from setuplint.decide.evaluate import Evaluation, evaluate, output, power_up, truth
-from setuplint.decide.rest import rest, shows_cell
-from setuplint.decide.state import LOST, OFF, UNHEARD, Memory, State
+from setuplint.plain import settings
+from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, truth
+from setuplint.plain.resting import rest, shows_cell
+from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from setuplint.book.asking import Asking
 from setuplint.checks import (
     alarms,
     battery,
@@ -25,7 +26,6 @@ from setuplint.checks import (
     timing,
     warnings,
 )
-from setuplint.checks.asking import Asking
 from setuplint.findings import Finding
 
 Check = Callable[[Asking], Iterator[Finding]]

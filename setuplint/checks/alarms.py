@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.checks.asking import Asking
+from setuplint.book.asking import Asking
 from setuplint.checks.battery import number
 from setuplint.checks.listening import LINK, PACK, SUPPLY, named_kinds, unread
 from setuplint.findings import Edit, Finding

@@ -5,10 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 from math import ceil, floor
 
-from setuplint.checks.asking import Asking
-from setuplint.decide.evaluate import output
-from setuplint.decide.flown import demand_for
+from setuplint.book.asking import Asking
+from setuplint.curves.flown import demand_for
 from setuplint.findings import Edit
+from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path, Setup
 from setuplint.setup.spelling import decimal, replaced, written

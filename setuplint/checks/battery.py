@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
-from setuplint.checks.asking import Asking, plain
 from setuplint.checks.listening import PACK, Threshold, listens, reads, thresholds, unread
 from setuplint.checks.remaining import careful
 from setuplint.decide.answers import Case

@@ -7,22 +7,23 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.checks import claims, swash, thin_air
-from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.book import claims, thin_air
+from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number
+from setuplint.curves.flown import Flown, demand_for, unlimited
+from setuplint.curves.lines import Case as LineCase
+from setuplint.curves.lines import Guards
+from setuplint.curves.servo import output
 from setuplint.decide.answers import Case
-from setuplint.decide.flown import Flown, demand_for, unlimited
-from setuplint.decide.follows import thresholds
-from setuplint.decide.lines import Case as LineCase
-from setuplint.decide.lines import Guards
-from setuplint.decide.sat import OutOfBudget
-from setuplint.decide.servo import output
-from setuplint.decide.simulate import simulate
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
+from setuplint.solver.follows import thresholds
+from setuplint.solver.sat import OutOfBudget
 
 STEERING = ("collective", "aileron", "elevator", "rudder")
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))

@@ -6,14 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import islice, pairwise, product
 
-from setuplint.checks.asking import Asking
+from setuplint.book.asking import Asking
 from setuplint.checks.places import judged
+from setuplint.curves.lines import Guards
 from setuplint.decide.answers import Case
-from setuplint.decide.follows import thresholds
-from setuplint.decide.frame import Frame
-from setuplint.decide.lines import Guards
-from setuplint.decide.sat import OutOfBudget, Rails
 from setuplint.setup import formulas as f
+from setuplint.solver.follows import thresholds
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import OutOfBudget, Rails
 
 Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where

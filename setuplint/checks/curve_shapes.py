@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 
-from setuplint.checks.asking import Asking, both_scales, percent, plain
-from setuplint.decide import bends
-from setuplint.decide.curves import SMOOTHINGS, Shape
-from setuplint.decide.evaluate import output
-from setuplint.decide.predicates import no_channel
+from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.curves import bends
+from setuplint.curves.shape import SMOOTHINGS, Shape
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
+from setuplint.setup.predicates import no_channel
 
 FULL = Fraction(100)
 UNCALLED = f.both(*(f.Not(f.Predicate(f"{intent} called")) for intent in ("hold", "stop", "rescue")))

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, NamedTuple
 
-from setuplint.checks.asking import Asking
+from setuplint.book.asking import Asking
 from setuplint.decide.decider import Decider
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup.model import Bound, Channel, Path
 

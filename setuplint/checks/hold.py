@@ -7,8 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.checks import claims
-from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.book import claims
+from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks.places import (
     MOST_PLACES,
     Pair,
@@ -22,15 +22,15 @@ from setuplint.checks.places import (
     together,
 )
 from setuplint.decide.answers import Case
-from setuplint.decide.cone import names
 from setuplint.decide.decider import moved_state
-from setuplint.decide.evaluate import Evaluation, evaluate, truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import Rails
-from setuplint.decide.state import State
 from setuplint.findings import Finding, Place
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import names
 from setuplint.setup.model import Channel
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import Rails
 
 CALLED = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")

@@ -7,20 +7,20 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.checks import thin_air
-from setuplint.checks.asking import Asking, both_scales, percent, plain
+from setuplint.book import thin_air
+from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
+from setuplint.curves.bends import turns_against
+from setuplint.curves.flown import Flown, demand_for
+from setuplint.curves.lines import Case as LineCase
+from setuplint.curves.shape import SMOOTHINGS, Extreme, Shape
+from setuplint.curves.soften import softened
 from setuplint.decide.answers import Case
-from setuplint.decide.bends import turns_against
-from setuplint.decide.curves import SMOOTHINGS, Extreme, Shape
-from setuplint.decide.flown import Flown, demand_for
-from setuplint.decide.lines import Case as LineCase
-from setuplint.decide.predicates import no_channel
-from setuplint.decide.sat import OutOfBudget
-from setuplint.decide.soften import softened
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Curve, Mode, Path, Term
+from setuplint.setup.predicates import no_channel
+from setuplint.solver.sat import OutOfBudget
 
 MOST_CASES = 100  # combinations of positions in one line
 SOFT = tuple(Fraction(n, 10) for n in (6, 7, 5, 8, 4, 9))  # the remedy's share of a straight line's slope

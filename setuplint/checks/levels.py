@@ -7,20 +7,20 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import floor
 
-from setuplint.checks.asking import Asking
+from setuplint.book.asking import Asking
 from setuplint.checks.moves import Held, Step, find_nearly, find_step, outputs
 from setuplint.checks.places import either, together
-from setuplint.decide import lines, servo
+from setuplint.curves import lines, servo
+from setuplint.curves.shape import FULL
 from setuplint.decide.answers import Case
-from setuplint.decide.curves import FULL
 from setuplint.decide.decider import Movement
-from setuplint.decide.evaluate import output
-from setuplint.decide.frame import Frame
-from setuplint.decide.plain_formulas import COMPARE
-from setuplint.decide.sat import FALSE, Rails
-from setuplint.decide.sums import Shapes, limits
+from setuplint.plain.evaluate import output
+from setuplint.plain.logic import COMPARE
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import FALSE, Rails
+from setuplint.solver.sums import Shapes, limits
 
 STEPS = (Fraction(10), Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
 

@@ -6,21 +6,22 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from setuplint.checks import amend, thin_air
-from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.book import thin_air
+from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.checks import amend
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
 from setuplint.checks.places import Pair, changed, differ, either, other_place, telling, together
 from setuplint.checks.rescue import called
 from setuplint.decide.answers import Case
-from setuplint.decide.cone import names
-from setuplint.decide.evaluate import Evaluation, truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import OutOfBudget, Rails
-from setuplint.decide.state import State
 from setuplint.findings import Finding, Place
+from setuplint.plain.evaluate import Evaluation, truth
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import names
 from setuplint.setup.model import Channel, Mode
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import OutOfBudget, Rails
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")

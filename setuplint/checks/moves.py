@@ -7,16 +7,17 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.checks.asking import Asking
-from setuplint.decide import lines, unknowns
+from setuplint.book.asking import Asking
+from setuplint.curves import lines
+from setuplint.curves.flown import Flown
+from setuplint.decide import unknowns
 from setuplint.decide.answers import Answer, Case
 from setuplint.decide.decider import Movement
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.flown import Flown
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import TRUE, Rails, known
+from setuplint.plain.evaluate import evaluate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import TRUE, Rails, known
 
 MIDDLE = Fraction(0)
 MOST_TIES = 64

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from setuplint.checks.asking import Asking, percent
-from setuplint.checks.claims import stops
+from setuplint.book.asking import Asking, percent
+from setuplint.book.claims import stops
 from setuplint.checks.structure import said_already
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f

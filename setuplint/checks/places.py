@@ -8,17 +8,17 @@ from fractions import Fraction
 from itertools import islice, product
 from math import prod
 
-from setuplint.checks.asking import Asking
+from setuplint.book.asking import Asking
 from setuplint.decide import unknowns
 from setuplint.decide.answers import Case
-from setuplint.decide.cone import Cone, names
 from setuplint.decide.decider import Disagreement
-from setuplint.decide.evaluate import Evaluation, evaluate, output
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import FALSE, TRUE, Rails
-from setuplint.decide.state import State
+from setuplint.plain.evaluate import Evaluation, evaluate, output
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone, names
 from setuplint.setup.model import BySwitch, Channel, Line, Setup
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import FALSE, TRUE, Rails
 
 MOST_PLACES = 64  # more combinations of positions are left to the solver, one by one
 MOST_TRIED = 10_000

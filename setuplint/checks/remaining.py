@@ -6,8 +6,8 @@ from fractions import Fraction
 from math import floor as whole
 from typing import NamedTuple
 
+from setuplint.book.asking import Asking
 from setuplint.checks import cells
-from setuplint.checks.asking import Asking
 
 FULL = "cell-count-mismatch"  # whose limits are the voltages of full cells
 LATE = "voltage-alarm-late"  # whose limits are the seconds that are to be left

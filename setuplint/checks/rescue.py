@@ -7,15 +7,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from setuplint.checks import amend, claims, thin_air
-from setuplint.checks.asking import Asking, both_scales, percent
-from setuplint.checks.claims import line_place
+from setuplint.book import claims, thin_air
+from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.book.claims import line_place
+from setuplint.checks import amend
 from setuplint.checks.rescue_height import estimate
 from setuplint.decide.answers import Case
-from setuplint.decide.predicates import no_channel
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
+from setuplint.setup.predicates import no_channel
 
 CALLED = f.both(f.Predicate("rescue called"), f.Not(f.Predicate("hold called")))
 STOP = f.Predicate("stop called")

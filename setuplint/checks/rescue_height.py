@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 from math import ceil
 
-from setuplint.checks.asking import Asking, both_scales
-from setuplint.checks.rotor import DESCENT, REACTION, height, lift
+from setuplint.book.asking import Asking, both_scales
+from setuplint.book.rotor import DESCENT, REACTION, height, lift
 from setuplint.setup.model import Channel
 
 RULES = ("rescue-incomplete", "rescue-slow", "rescue-too-strong", "rescue-too-weak")  # whose pages have the table

@@ -7,8 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from setuplint.checks import claims, thin_air
-from setuplint.checks.asking import Asking, both_scales, percent
+from setuplint.book import claims, thin_air
+from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
@@ -17,14 +17,14 @@ from setuplint.checks.rescue import CALLED, IT_STOPS, called, follows, guards, s
 from setuplint.checks.rescue_height import in_reserve
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Movement
-from setuplint.decide.evaluate import Evaluation, output, truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.predicates import no_channel
-from setuplint.decide.sat import OutOfBudget, Rails
-from setuplint.decide.simulate import simulate
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.evaluate import Evaluation, output, truth
+from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
+from setuplint.setup.predicates import no_channel
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import OutOfBudget, Rails
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from math import floor as whole
 
+from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend, cells
-from setuplint.checks.asking import Asking, plain
 from setuplint.checks.battery import (
     BELOW,
     CHEMISTRIES,
@@ -24,12 +24,12 @@ from setuplint.checks.remaining import FULL, Reserve, in_time, reckoned, sag_of,
 from setuplint.checks.timers import unread_parts
 from setuplint.checks.trips import Trip, beyond_range, trips
 from setuplint.decide.answers import Case
-from setuplint.decide.evaluate import truth
-from setuplint.decide.frame import compared
-from setuplint.decide.state import State
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.evaluate import truth
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
+from setuplint.solver.frame import compared
 
 # -- a full pack
 

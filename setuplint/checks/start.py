@@ -7,18 +7,19 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.checks import amend, claims
-from setuplint.checks.asking import Asking, both_scales
+from setuplint.book import claims
+from setuplint.book.asking import Asking, both_scales
+from setuplint.checks import amend
 from setuplint.checks.modes import trims_not_given
 from setuplint.decide import unknowns
 from setuplint.decide.answers import Case
-from setuplint.decide.evaluate import evaluate, truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.predicates import no_channel
-from setuplint.decide.simulate import simulate
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
+from setuplint.setup.predicates import no_channel
+from setuplint.solver.frame import Frame
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.checks.asking import Asking, both_scales, percent
-from setuplint.checks.claims import line_place, speaking_channels
+from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.book.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
 from setuplint.decide.answers import Case
 from setuplint.findings import Finding, Place

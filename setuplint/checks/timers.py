@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import floor
 
+from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.asking import Asking
 from setuplint.checks.battery import number
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f

@@ -7,19 +7,19 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
+from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks import amend
-from setuplint.checks.asking import Asking, both_scales, percent, plain
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, called, motor_need, need_places
 from setuplint.checks.rescue_height import estimate, of_the_wait
 from setuplint.decide import delays
 from setuplint.decide.answers import Delay
 from setuplint.decide.longest import STEP
-from setuplint.decide.predicates import bound_formula, no_channel
-from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
+from setuplint.setup.predicates import bound_formula, no_channel
+from setuplint.solver.sat import OutOfBudget
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.checks.asking import Asking
+from setuplint.book.asking import Asking
 from setuplint.checks.listening import PACK, Threshold, reads, unread
-from setuplint.decide.state import MOST_CELL_VOLTS, RANGES
+from setuplint.plain.state import MOST_CELL_VOLTS, RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Condition, Path, Setup
 

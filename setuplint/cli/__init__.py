@@ -44,7 +44,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def complain(message: str) -> None:
     """One line about what went wrong, on standard error."""
-    from setuplint.formats.look import plain
+    from setuplint.formats.terminal import plain
 
     print(f"setuplint: {plain(message)}", file=sys.stderr)
 

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
-from setuplint.checks.choices import Choices
+from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, complain, fixing
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
 from setuplint.findings import Report

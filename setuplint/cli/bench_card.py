@@ -7,8 +7,8 @@ from datetime import date
 
 from setuplint.bench.stages import card
 from setuplint.cli import single
-from setuplint.formats.card import written
-from setuplint.formats.card_written import as_html, as_json, as_markdown
+from setuplint.pages.card import written
+from setuplint.pages.card_written import as_html, as_json, as_markdown
 
 
 def run(args: argparse.Namespace) -> int:

@@ -23,7 +23,7 @@ from setuplint.checks.elsewhere import Habits
 from setuplint.cli import Trouble, files
 from setuplint.cli.choosing import choices
 from setuplint.findings import NotJudged, Report
-from setuplint.setup.beside import Refused, extends, repository
+from setuplint.setup.folders import Refused, extends, repository
 from setuplint.setup.texts import Texts
 from setuplint.source import read
 
@@ -96,9 +96,9 @@ def stamp() -> bytes:
 
 
 def _own() -> Iterator[Path]:
-    from setuplint.checks import book
+    from setuplint.book import rulebook
 
-    for folder in (Path(setuplint.__file__).parent, book.folder()):
+    for folder in (Path(setuplint.__file__).parent, rulebook.folder()):
         yield from (path for path in folder.rglob("*") if path.suffix in (".py", ".json", ".toml"))
 
 

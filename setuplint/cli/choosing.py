@@ -14,8 +14,8 @@ from setuplint.cli import nearest as near
 from setuplint.club import nearest
 
 if TYPE_CHECKING:
-    from setuplint.checks.book import Rule
-    from setuplint.checks.choices import Choices
+    from setuplint.book.choices import Choices
+    from setuplint.book.rulebook import Rule
     from setuplint.club.config import Config
 
 
@@ -62,7 +62,7 @@ def only(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
 
 def checked(config: Config | None, folders: Iterable[str]) -> Choices:
     """What files with that config are judged by; Trouble where a rule of a club cannot be taken."""
-    from setuplint.checks.choices import Choices
+    from setuplint.book.choices import Choices
 
     folders = tuple(folders)
     for folder in folders:
@@ -76,12 +76,12 @@ def checked(config: Config | None, folders: Iterable[str]) -> Choices:
 
 def clubs(configs: Configs, folders: Iterable[str]) -> dict[str, Rule]:
     """The clubs' own rules by which any file of the run may be judged."""
-    from setuplint.checks import book
+    from setuplint.book import rulebook
 
     folders = tuple(folders)
     judged_by = [*configs.every(), *([None] if folders else [])]
     every = {name: rule for config in judged_by for name, rule in checked(config, folders).rules.items()}
-    return {name: rule for name, rule in every.items() if name not in book.rules()}
+    return {name: rule for name, rule in every.items() if name not in rulebook.rules()}
 
 
 @lru_cache(maxsize=64)

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint import library
 from setuplint.cli import TROUBLE, Trouble, choosing, complain, files, single
 from setuplint.cli.choosing import Configs
+from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
-from setuplint.cli.terminal import look
 from setuplint.compare.changes import Comparison
 from setuplint.compare.comparison import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.differences import controls_of
-from setuplint.setup.beside import Beside, Folder
+from setuplint.setup.folders import Beside, Folder
 from setuplint.setup.shared import is_part
 from setuplint.source import read as read_text
 

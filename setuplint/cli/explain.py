@@ -7,12 +7,12 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from setuplint.checks import book, club
-from setuplint.checks.choices import Choices
+from setuplint.book import club_rules, rulebook
+from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, choosing, nearest
-from setuplint.cli.terminal import look
-from setuplint.formats.book import meaning
-from setuplint.formats.page import contents, page
+from setuplint.cli.console import look
+from setuplint.formats.rule_page import contents, page
+from setuplint.formats.rule_pages import meaning
 
 
 def run(args: argparse.Namespace) -> int:
@@ -28,9 +28,9 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _page(name: str, made: Choices, folders: list[Path]) -> book.Page:
+def _page(name: str, made: Choices, folders: list[Path]) -> rulebook.Page:
     if name not in made.rules:
         raise Trouble(f"there is no rule {name}{nearest(name, list(made.rules))}")
     own = next((path for folder in folders if (path := folder / f"{name}.toml").is_file()), None)
-    shown = book.page(name) if own is None else club.read(own)
+    shown = rulebook.page(name) if own is None else club_rules.read(own)
     return replace(shown, rule=made.rules[name])

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from setuplint.setup.beside import Folder, joined
-from setuplint.setup.beside import extending as extending_files
+from setuplint.setup.folders import Folder, joined
+from setuplint.setup.folders import extending as extending_files
 from setuplint.setup.top import TOP_KEYS
 from setuplint.setup.top import is_setup as is_setup
 

@@ -13,8 +13,8 @@ from setuplint.cli import files
 from setuplint.cli.files import Candidate
 from setuplint.findings import Report
 from setuplint.fixes import Remedies, remedies
-from setuplint.formats.look import Look, plain, wrap
 from setuplint.formats.remedies import diff, offered
+from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.library import load_text
 
 

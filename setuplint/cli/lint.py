@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint import formats, library
 from setuplint.cli import Trouble, choosing, complain, files
 from setuplint.cli.choosing import Configs
+from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
-from setuplint.cli.terminal import look
 from setuplint.findings import Finding, Place, Report
-from setuplint.formats.look import Look
 from setuplint.formats.summary import Summary, summarise
+from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
 from setuplint.source import read as read_text
@@ -163,7 +163,8 @@ def results(job: Job, candidates: list[files.Candidate], configs: Configs, progr
 
 def usual(job: Job, candidates: list[files.Candidate], surveyed: Iterable[Record | None]) -> Habits | None:
     """What is usual on each radio, once every setup was looked at; nothing where nothing can be compared."""
-    from setuplint.checks import elsewhere, run
+    from setuplint.book import run
+    from setuplint.checks import elsewhere
 
     if len(candidates) < 2 or not run.compares(job.only):
         return None
@@ -311,7 +312,7 @@ def _once(report: Report, paths: tuple[str, ...]) -> Report:
     told = [document.name for document in report.texts.shared if files.among(document.name, paths)]
     if not told or not any(report.where(finding.primary).name in told for finding in report.findings):
         return report
-    from setuplint.checks.loaded import without
+    from setuplint.book.part_mistakes import without
 
     return without(report, told)
 

@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from setuplint import library
 from setuplint.cli import Trouble, complain, files
+from setuplint.cli.console import look
 from setuplint.cli.starting import Wishes, setup_text
-from setuplint.cli.terminal import look
 from setuplint.findings import Report
 from setuplint.formats import text as text_form
 from setuplint.formats.summary import summarise

@@ -12,7 +12,7 @@ from typing import Any
 from setuplint.cli import Trouble
 from setuplint.cli.habits import Habit, usual
 from setuplint.cli.new_options import label, name, number, place, whole
-from setuplint.formats.look import plain
+from setuplint.formats.terminal import plain
 
 UNKNOWN = ("", "?", "don't know", "don't know yet", "dont know")
 PERCENT = number(-150, 150)

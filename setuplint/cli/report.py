@@ -12,8 +12,8 @@ from setuplint.cli import Trouble, choosing, files, single
 from setuplint.cli.lint import survey
 from setuplint.cli.progress import Progress
 from setuplint.findings import Report
-from setuplint.formats.report_html import report_page
-from setuplint.formats.report_index import Entry, index_page
+from setuplint.pages.report import report_page
+from setuplint.pages.report_index import Entry, index_page
 
 if TYPE_CHECKING:
     from setuplint.checks.elsewhere import Habits

@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from setuplint import library
-from setuplint.checks import book, club
-from setuplint.checks.choices import Choices
+from setuplint.book import club_rules, rulebook
+from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, choosing, files
-from setuplint.cli.terminal import look
+from setuplint.cli.console import look
 from setuplint.club import examples
-from setuplint.formats.look import Look, plain, wrap
+from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.formats.text import counted
-from setuplint.setup.beside import content
+from setuplint.setup.folders import content
 from setuplint.source import read
 
 
@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     rules = tested = failing = 0
     for folder in args.folders:
         by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
-        for path in club.files(Path(folder)):
+        for path in club_rules.files(Path(folder)):
             page = _read(path)
             wrong = list(_wrong(path, page, by))
             sys.stdout.write(_shown(path, page, wrong, look()))
@@ -36,16 +36,16 @@ def run(args: argparse.Namespace) -> int:
     return 1 if failing else 0
 
 
-def _read(path: Path) -> book.Page:
+def _read(path: Path) -> rulebook.Page:
     try:
-        return club.read(path)
-    except (OSError, book.BookError) as error:
+        return club_rules.read(path)
+    except (OSError, rulebook.BookError) as error:
         raise Trouble(str(error)) from None
 
 
-def _wrong(path: Path, page: book.Page, by: Choices) -> Iterator[str]:
+def _wrong(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
     """One line for each thing that is not as the rule's file says, with its place in it."""
-    document = read(content(str(path), 4 * book.LONGEST) or b"")
+    document = read(content(str(path), 4 * rulebook.LONGEST) or b"")
 
     def lint(texts: examples.Texts) -> examples.Reports:
         return library.lint_together(texts, choices=by)
@@ -58,7 +58,7 @@ def _wrong(path: Path, page: book.Page, by: Choices) -> Iterator[str]:
             yield f"{path}:{line}:{column}: {what}"
 
 
-def _shown(path: Path, page: book.Page, wrong: list[str], look: Look) -> str:
+def _shown(path: Path, page: rulebook.Page, wrong: list[str], look: Look) -> str:
     if not wrong:
         return f"{plain(files.printable(str(path)))}: {counted(len(page.examples), 'example')} as it says\n"
     return "".join(f"{row}\n" for text in wrong for row in wrap(plain(text), look.width, "", "  "))

@@ -9,7 +9,7 @@ from setuplint.cli import Trouble
 
 def run(args: argparse.Namespace) -> int:
     try:
-        from setuplint.server.wire import serve
+        from setuplint.server.server import serve
     except ModuleNotFoundError as error:
         raise Trouble(f"{error.name} is missing: pip install 'setuplint[editor]'") from None
     return serve()

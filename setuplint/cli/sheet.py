@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import date
 
 from setuplint.cli import single
-from setuplint.formats.sheet import Sheet, changed, sheet
-from setuplint.formats.sheet_written import as_html, as_json, as_markdown
 from setuplint.library import Setup
+from setuplint.pages.sheet import Sheet, changed, sheet
+from setuplint.pages.sheet_written import as_html, as_json, as_markdown
 
 
 def run(args: argparse.Namespace) -> int:

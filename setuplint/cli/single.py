@@ -11,9 +11,9 @@ from typing import NamedTuple
 from setuplint import library
 from setuplint.cli import Trouble, files
 from setuplint.findings import SIGNALS
-from setuplint.formats.html import MADE_HERE
 from setuplint.formats.text import counted
-from setuplint.setup.beside import Beside
+from setuplint.pages.html import MADE_HERE
+from setuplint.setup.folders import Beside
 
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from setuplint.cli import Trouble, nearest
-from setuplint.decide.settings import Given, Reading, reading_range
-from setuplint.decide.state import LOST, UNHEARD
+from setuplint.plain.settings import Given, Reading, reading_range
+from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup.model import Setup
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)

@@ -7,11 +7,11 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.cli import Trouble, nearest
-from setuplint.decide.evaluate import Evaluation, evaluate
-from setuplint.decide.state import Memory, State
-from setuplint.formats.look import Look, plain, wrap
 from setuplint.formats.numbers import percent
 from setuplint.formats.plot import LEFT, drawing, table
+from setuplint.formats.terminal import Look, plain, wrap
+from setuplint.plain.evaluate import Evaluation, evaluate
+from setuplint.plain.state import Memory, State
 from setuplint.setup import Setup
 
 COLUMNS = 61

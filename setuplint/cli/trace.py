@@ -10,15 +10,15 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.cli import Trouble, complain, single, states
-from setuplint.cli.terminal import look
-from setuplint.decide.evaluate import Evaluation, evaluate, output, truth
-from setuplint.decide.settings import Given, Impossible, after, first
-from setuplint.decide.state import OFF, Memory, State
-from setuplint.formats.bench import moves
+from setuplint.cli.console import look
+from setuplint.formats.case_text import moves
 from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.look import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.formats.numbers import motor, percent
+from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.formats.text import counted
+from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
+from setuplint.plain.settings import Given, Impossible, after, first
+from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate
 from setuplint.source import Path

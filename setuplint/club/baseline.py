@@ -15,10 +15,10 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from setuplint.checks.choices import Choices
-from setuplint.checks.run import ELSEWHERE, FROM_LOADING
+from setuplint.book.choices import Choices
+from setuplint.book.run import ELSEWHERE, FROM_LOADING
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.setup.beside import content
+from setuplint.setup.folders import content
 
 VERSION = 1
 HEAD = "setuplint-baseline"

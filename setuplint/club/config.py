@@ -9,12 +9,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from setuplint.checks import book, club
-from setuplint.checks.editions import Edition, as_of, editions
+from setuplint.book import club_rules, rulebook
+from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.nearest import Found
 from setuplint.findings import NEWEST, SIGNALS
-from setuplint.setup.beside import content
+from setuplint.setup.folders import content
 from setuplint.setup.problems import Nearest, listed, quoted
 from setuplint.source import Document, Span, read
 from setuplint.source.forms import MAX_SIZE
@@ -105,7 +105,7 @@ class _Reading:
         self.values: Mapping[str, Any] = document.values
         self.nearest = Nearest()
         self.folders: tuple[str, ...] = ()
-        self.clubs: Mapping[str, book.Rule] = {}
+        self.clubs: Mapping[str, rulebook.Rule] = {}
         self.all_clubs = ("rules",) not in document.broken  # whether `clubs` are all that there are
 
     def problems(self) -> Iterator[Wrong]:
@@ -130,7 +130,7 @@ class _Reading:
     def edition(self) -> Edition:
         year = self.values.get("edition", NEWEST)
         if "edition" not in self.values or type(year) is not int or year not in editions():
-            return Edition(book.rules(), frozenset())
+            return Edition(rulebook.rules(), frozenset())
         return as_of(year)
 
     def edition_problems(self) -> Iterator[Wrong]:
@@ -165,8 +165,10 @@ class _Reading:
         self.folders = tuple(dict.fromkeys(folders))
         try:
             edition = self.edition()
-            self.clubs = club.rules([Path(_shown(f)) for f in self.folders], edition.rules.keys() - edition.left_out)
-        except (OSError, book.BookError) as error:
+            self.clubs = club_rules.rules(
+                [Path(_shown(f)) for f in self.folders], edition.rules.keys() - edition.left_out
+            )
+        except (OSError, rulebook.BookError) as error:
             self.all_clubs = False
             why = f"a rule cannot be read: {error.strerror or error}" if isinstance(error, OSError) else str(error)
             yield self.value(("rules",), why)
@@ -198,7 +200,7 @@ class _Reading:
             elif limit not in rules[rule].limits:
                 has = listed(rules[rule].limits, "and")
                 yield self.key(path, f"{rule} has no limit {quoted(limit)}; its limits: {has}")
-            elif not book.is_number(value):
+            elif not rulebook.is_number(value):
                 yield self.value(path, "a limit is a number, under a thousand million")
             elif (rule, limit) in seen:
                 yield self.key(path, f"{rule}.{limit} stands here twice")
@@ -223,7 +225,7 @@ class _Reading:
         if not isinstance(given, list):
             yield self.value(("never-waive",), 'never-waive is a list of rules and signal words, like ["danger"]')
             return
-        known = [*SIGNALS, *book.rules(), *self.clubs]
+        known = [*SIGNALS, *rulebook.rules(), *self.clubs]
         for index, word in enumerate(given):
             if not isinstance(word, str) or (word not in known and self.all_clubs):
                 near = self.nearest.of(word, known) if isinstance(word, str) else None

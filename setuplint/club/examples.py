@@ -8,9 +8,9 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
-from setuplint.checks import book
-from setuplint.checks.book import Example, Page
-from setuplint.checks.choices import Choices
+from setuplint.book import rulebook
+from setuplint.book.choices import Choices
+from setuplint.book.rulebook import Example, Page
 from setuplint.findings import Report
 
 DEEPEST = 12  # steps of a dotted path: no part of a setup lies deeper
@@ -27,7 +27,7 @@ class ExampleError(ValueError):
 @cache
 def reference() -> str:
     """The safe reference setup that examples edit: examples/reference.toml, beside the rules in a checkout and a wheel."""
-    return (book.folder().parent / "examples" / "reference.toml").read_text(encoding="utf-8")
+    return (rulebook.folder().parent / "examples" / "reference.toml").read_text(encoding="utf-8")
 
 
 def text_of(example: Example) -> str:

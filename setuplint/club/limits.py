@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.checks.book import Limit, Rule
+from setuplint.book.rulebook import Limit, Rule
 
 # Whether a smaller or a greater number makes a rule speak of more. What is in neither cannot be changed, as either way the
 # rule would no longer speak of some setups: a full cell's voltage, full travel that points lie inside of, a change of power

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from setuplint.checks import book
-from setuplint.checks.book import Limit, Rule
-from setuplint.checks.editions import editions
+from setuplint.book import rulebook
+from setuplint.book.editions import editions
+from setuplint.book.rulebook import Limit, Rule
 from setuplint.club import limits
 from setuplint.club.config import KEYS
 from setuplint.findings import NEWEST, SIGNALS
@@ -29,7 +29,7 @@ NAME = "^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 def json_schema() -> Node:
     """JSON Schema 2020-12, by the newest edition of the rules. That a folder is there, and that a rule of a club is in it, it
     cannot see; a whole number may be written with a point."""
-    ours = {"enum": [*SIGNALS, *book.rules()]}
+    ours = {"enum": [*SIGNALS, *rulebook.rules()]}
     words = {"type": "string", "anyOf": [ours, {"pattern": NAME, "description": "A rule of the club's own."}]}
     nodes: dict[str, Node] = {
         "edition": {"type": "integer", "enum": list(editions()), "examples": [NEWEST]},
@@ -60,7 +60,7 @@ def _limits() -> Node:
     """Every limit that can be tightened: under its rule, and as one key in quotes."""
     nested: dict[str, Node] = {}
     dotted: dict[str, Node] = {}
-    for rule in book.rules().values():
+    for rule in rulebook.rules().values():
         found = {name: limit_node(rule, name) for name in changeable(rule)}
         if found:
             nested[rule.name] = {
@@ -87,7 +87,7 @@ def limit_node(rule: Rule, name: str) -> Node:
     if f"{rule.name}.{name}" in limits.SMALLER:
         node |= {"minimum": 0 if ours.value >= 0 else -MOST, "maximum": _number(ours)}
     else:
-        full = limits.full(book.rules(), name)
+        full = limits.full(rulebook.rules(), name)
         node |= {"minimum": _number(ours)} | (
             {"maximum": MOST} if full is None else {"exclusiveMaximum": _number(full)}
         )

@@ -21,16 +21,16 @@ from setuplint.compare.differences import (
 )
 from setuplint.compare.joined import Joined, Side
 from setuplint.compare.matching import Matching
-from setuplint.compare.tries import thresholds
-from setuplint.compare.where import Question, Teller, Where
+from setuplint.compare.regions import Question, Teller, Where
+from setuplint.compare.samples import thresholds
 from setuplint.decide.answers import Answer, Case
-from setuplint.decide.cone import Cone
 from setuplint.decide.decider import Decider, Disagreement
-from setuplint.decide.evaluate import truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import TRUE, OutOfBudget
 from setuplint.findings import Value
+from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import TRUE, OutOfBudget
 
 MOST_GROUPS = 12  # ways in which one channel differs that are told one by one
 MOST_PLACES = 3  # of the sticks that are tried for the case that shows a difference best

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.compare.matching import Matching
-from setuplint.compare.where import Part
+from setuplint.compare.regions import Part
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 

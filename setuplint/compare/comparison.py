@@ -10,9 +10,9 @@ from setuplint.compare.changes import Comparison, Open
 from setuplint.compare.joined import join
 from setuplint.compare.matching import Matching
 from setuplint.compare.renames import matched
-from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding, Report
 from setuplint.setup.model import Setup
+from setuplint.solver.sat import OutOfBudget
 
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:

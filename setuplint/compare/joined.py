@@ -12,10 +12,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.compare.equal import Equal
 from setuplint.compare.matching import Matching
-from setuplint.decide.predicates import predicate
-from setuplint.decide.sat import OutOfBudget
+from setuplint.decide.equality import Equal
 from setuplint.setup import formulas as f
 from setuplint.setup.model import (
     Battery,
@@ -33,6 +31,8 @@ from setuplint.setup.model import (
     Switch,
     Term,
 )
+from setuplint.setup.predicates import predicate
+from setuplint.solver.sat import OutOfBudget
 
 MOST_PAIRS = 1_000  # of modes, one of each setup, that might be flown together
 

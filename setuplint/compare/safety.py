@@ -7,13 +7,13 @@ from setuplint.compare.behaviour import plain
 from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, within
 from setuplint.compare.joined import Joined, join
 from setuplint.compare.renames import matched
-from setuplint.compare.tries import thresholds
+from setuplint.compare.samples import thresholds
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Decider, Disagreement
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import OutOfBudget
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import OutOfBudget
 
 MOVING = ("condition ", "channel ", "stick ")
 QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what changes outputs in no settled state

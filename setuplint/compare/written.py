@@ -9,8 +9,8 @@ from fractions import Fraction
 from setuplint.compare.changes import Change, Given
 from setuplint.compare.joined import Joined, Side
 from setuplint.compare.matching import KINDS, Matching
-from setuplint.decide.cone import Cones
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cones
 from setuplint.setup.model import Bound, Channel, Setup
 
 Facts = dict[tuple[str, str], Given]  # (subject, what) to its value

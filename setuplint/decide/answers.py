@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from setuplint.decide.evaluate import Evaluation
-from setuplint.decide.state import State
+from setuplint.plain.evaluate import Evaluation
+from setuplint.plain.state import State
 from setuplint.setup.model import Path
 
 FOUND = "found"

@@ -8,19 +8,19 @@ from fractions import Fraction
 
 from setuplint.decide import delays, ranges, unknowns
 from setuplint.decide.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Delay, Range, Value
-from setuplint.decide.cone import Cone
-from setuplint.decide.evaluate import Evaluation, evaluate, replay, truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.lags import runs
-from setuplint.decide.quantities import Fixed
-from setuplint.decide.reach import Found, Question, Reach
-from setuplint.decide.sat import STEPS_A_FILE, OutOfBudget, Spent
-from setuplint.decide.state import State
-from setuplint.decide.witness import Chooser, Control, MovementOf, Witness
-from setuplint.decide.witness import Movement as Movement
+from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
+from setuplint.solver.frame import Frame
+from setuplint.solver.lags import runs
+from setuplint.solver.quantities import Fixed
+from setuplint.solver.reach import Found, Question, Reach
+from setuplint.solver.sat import STEPS_A_FILE, OutOfBudget, Spent
+from setuplint.solver.witness import Chooser, Control, MovementOf, Witness
+from setuplint.solver.witness import Movement as Movement
 
 LARGEST = 20_000  # variables
 UNTOLD = "which movement it is could not be told within the budget"
@@ -93,7 +93,7 @@ class Decider:
     def delay(self, formula: Asked, channel: str) -> Delay:
         """The longest time, in seconds, from one movement of a switch that makes the formula true (false before, all
         settled) until the channel's output has what it settles to. KeyError where there is no such channel, OutOfBudget
-        (setuplint.decide.sat) where a question ran out of its budget."""
+        (setuplint.solver.sat) where a question ran out of its budget."""
         return delays.delay(self, self.formula(formula), channel)
 
     # -- other questions

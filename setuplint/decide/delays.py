@@ -13,15 +13,16 @@ from functools import partial
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from setuplint.decide import demands, servo
+from setuplint.curves import servo
 from setuplint.decide.answers import Delay
 from setuplint.decide.longest import Ramp, longest
 from setuplint.decide.movements import Movements, Moving
-from setuplint.decide.sat import FALSE, TRUE
-from setuplint.decide.simulate import WHOLE_TRAVEL
-from setuplint.decide.waits import Chain, Lagging, waits
+from setuplint.plain.simulate import WHOLE_TRAVEL
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path
+from setuplint.solver import demands
+from setuplint.solver.sat import FALSE, TRUE
+from setuplint.solver.waits import Chain, Lagging, waits
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Decider, Movement

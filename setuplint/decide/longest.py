@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from setuplint.decide.answers import NOT_DECIDED, Case
 from setuplint.decide.movements import Movements, Moving
-from setuplint.decide.plain_formulas import COMPARE
-from setuplint.decide.sat import FALSE
-from setuplint.decide.simulate import simulate
+from setuplint.plain.logic import COMPARE
+from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Path
+from setuplint.solver.sat import FALSE
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Movement

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from setuplint.decide import demands
 from setuplint.decide.answers import Answer, Case
-from setuplint.decide.evaluate import truth
-from setuplint.decide.frame import Frame
-from setuplint.decide.sat import OutOfBudget, Rails
+from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
+from setuplint.solver import demands
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import OutOfBudget, Rails
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Decider
-    from setuplint.decide.witness import Movement
+    from setuplint.solver.witness import Movement
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,11 @@ import itertools
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from setuplint.decide import servo
+from setuplint.curves import servo
 from setuplint.decide.answers import FOUND, NOT_DECIDED, Answer, Range
-from setuplint.decide.follows import thresholds
-from setuplint.decide.sums import limits
 from setuplint.setup import formulas as f
+from setuplint.solver.follows import thresholds
+from setuplint.solver.sums import limits
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Decider

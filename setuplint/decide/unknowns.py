@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.decide.cone import Cone
-from setuplint.decide.predicates import predicate
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone
 from setuplint.setup.model import Setup
+from setuplint.setup.predicates import predicate
 
 
 def reasons(setup: Setup, formula: f.Formula, cone: Cone) -> tuple[str, ...]:

@@ -17,8 +17,8 @@ from importlib import import_module
 from typing import Protocol, cast
 
 from setuplint.findings import Report
-from setuplint.formats.look import Look
 from setuplint.formats.summary import Summary
+from setuplint.formats.terminal import Look
 
 FORMATS = {name: f"setuplint.formats.{name}" for name in ("text", "json", "sarif", "junit", "markdown")}
 

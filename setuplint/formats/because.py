@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from setuplint.decide.evaluate import Evaluation, truth
-from setuplint.decide.state import Memory, State
-from setuplint.formats.look import plain
 from setuplint.formats.numbers import decimal
+from setuplint.formats.terminal import plain
+from setuplint.plain.evaluate import Evaluation, truth
+from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition, Setup
 from setuplint.setup.spelling import written

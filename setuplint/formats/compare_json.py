@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.compare.changes import Change, Comparison, Given
-from setuplint.compare.where import Interval, Part
+from setuplint.compare.regions import Interval, Part
 from setuplint.findings import Report
 from setuplint.formats.differences import Teller
 from setuplint.formats.json import finding
-from setuplint.formats.look import Look
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION
+from setuplint.formats.terminal import Look
 
 VERSION = 1
 ROOM = None  # no limit to what is written

@@ -11,9 +11,9 @@ from setuplint.compare.changes import Change, Comparison
 from setuplint.findings import Finding, Report
 from setuplint.formats.compare_text import headline
 from setuplint.formats.differences import Teller, same
-from setuplint.formats.look import Look
 from setuplint.formats.markdown_text import LIMIT, escaped, folded
 from setuplint.formats.summary import CAUTION
+from setuplint.formats.terminal import Look
 from setuplint.formats.text import counted
 
 ROOM = LIMIT - 2_000  # bytes for all parts; the closing takes the rest

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from setuplint.compare.changes import Comparison
 from setuplint.findings import Report
 from setuplint.formats.differences import Teller, same
-from setuplint.formats.look import Look, plain, wrap
-from setuplint.formats.one import line
+from setuplint.formats.finding_text import line
 from setuplint.formats.summary import CAUTION
+from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.formats.text import counted
 
 INDENT = "  "

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from setuplint.findings import Value
-from setuplint.formats.look import FIXED_SPACE, plain
 from setuplint.formats.numbers import Number, decimal, exact, signed
+from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.names import UNITS
 from setuplint.setup.parts import DEFAULT_POSITIONS
 

@@ -7,11 +7,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.compare.changes import Change, Comparison, Given
-from setuplint.compare.where import Interval, Part, ends
-from setuplint.formats import bench
+from setuplint.compare.regions import Interval, Part, ends
+from setuplint.formats import case_text
 from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.look import FIXED_SPACE, plain
 from setuplint.formats.numbers import decimal, motor, percent, signed
+from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.model import Setup
 
 SPOKEN = {"start": "the start check at power-up", "mode": "the mode"}
@@ -116,10 +116,10 @@ class Teller:
         if change.witness is None:
             return ""
         if len(change.steps) > 1:
-            steps = [bench.moves(step, self.controls, first=n == 0) for n, step in enumerate(change.steps)]
+            steps = [case_text.moves(step, self.controls, first=n == 0) for n, step in enumerate(change.steps)]
             text = "; ".join(f"{n}. {step}" for n, step in enumerate(steps, start=1))
         else:
-            text = bench.standing(change.witness, self.controls)
+            text = case_text.standing(change.witness, self.controls)
         assumed = f", taking it that {'; '.join(map(plain, change.assumed))}" if change.assumed else ""
         return f"{text}{assumed}"
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Place, Report, Where
-from setuplint.formats.look import TAB, Look, cells, plain, shown, width, wrap
+from setuplint.formats.terminal import TAB, Look, cells, plain, shown, width, wrap
 from setuplint.source import Document, Path
 
 MOST_PLACES = 8

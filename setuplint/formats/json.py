@@ -10,9 +10,9 @@ import json
 from collections.abc import Iterator, Mapping
 
 from setuplint.findings import SIGNALS, Finding, Place, Report, Value
-from setuplint.formats.look import Look
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION, Summary
+from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 
 VERSION = 1

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from setuplint.findings import SIGNALS, Finding, Report
 from setuplint.formats import text
-from setuplint.formats.look import FIXED_SPACE, Look, plain
-from setuplint.formats.one import block
+from setuplint.formats.finding_text import block
 from setuplint.formats.summary import Summary
+from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 
 between = ""
 WIDE = Look(width=100)

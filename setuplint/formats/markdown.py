@@ -10,11 +10,11 @@ import json
 from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Finding, Report
-from setuplint.formats import bench, text
-from setuplint.formats.look import Look
+from setuplint.formats import case_text, text
 from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, size, table
 from setuplint.formats.steps import outputs_on_the_way
 from setuplint.formats.summary import CAUTION, Summary, by_cause
+from setuplint.formats.terminal import Look
 from setuplint.formats.text import counted
 
 SHOWN = 20  # lines of a list
@@ -83,7 +83,7 @@ def full(report: Report, finding: Finding) -> str:
     """A finding with its case and remedy; why and where else folded."""
     values = report.values
     blocks = [_line(report, finding, 1_500)]
-    case = bench.sentence(finding, values)
+    case = case_text.sentence(finding, values)
     if case:
         blocks.append(f"**On the bench:** {escaped(case)}")
     if finding.steps:
@@ -111,7 +111,7 @@ def _line(report: Report, finding: Finding, most: int) -> str:
 
 
 def _steps(report: Report, finding: Finding) -> str:
-    steps = bench.steps(finding, report.values, outputs_on_the_way(report, finding))
+    steps = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
     rows = [f"{number}. {escaped(step.text, 300)}" for number, step in enumerate(steps[:STEPS], start=1)]
     return "\n".join([*rows, *_rest(len(steps), STEPS)])
 

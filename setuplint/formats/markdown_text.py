@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from setuplint.formats.look import FIXED_SPACE, plain
+from setuplint.formats.terminal import FIXED_SPACE, plain
 
 LIMIT = 65_000  # bytes; hosts take comments of some 65,536 characters
 _MOST = 1_500  # characters of one text

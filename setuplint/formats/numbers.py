@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
-from setuplint.formats.look import FIXED_SPACE
+from setuplint.formats.terminal import FIXED_SPACE
 
 Number = int | float | Fraction
 

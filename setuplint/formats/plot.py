@@ -7,8 +7,8 @@ import io
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.formats.look import plain
 from setuplint.formats.numbers import decimal, signed
+from setuplint.formats.terminal import plain
 
 Output = Fraction | None  # None: not known
 HEIGHT = 17  # rows; an odd number has one for the middle

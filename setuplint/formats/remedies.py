@@ -8,7 +8,7 @@ from difflib import unified_diff
 
 from setuplint.findings import Finding
 from setuplint.formats import toml
-from setuplint.formats.look import Look, plain, wrap
+from setuplint.formats.terminal import Look, plain, wrap
 
 INDENT = "  "
 

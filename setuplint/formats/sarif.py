@@ -15,13 +15,13 @@ import os
 from collections.abc import Iterator
 
 from setuplint.findings import Finding, NotJudged, Place, Report, Where
-from setuplint.formats import bench, sarif_rules
+from setuplint.formats import case_text, sarif_rules
 from setuplint.formats.json import summary_values
-from setuplint.formats.look import Look, plain
 from setuplint.formats.patch import replacement
 from setuplint.formats.sarif_flow import code_flow
 from setuplint.formats.sarif_places import BASE, Object, artifact, location, message, point, region, within
 from setuplint.formats.summary import CAUTION, Summary
+from setuplint.formats.terminal import Look, plain
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 FINGERPRINT = "setuplint/v1"
@@ -114,7 +114,7 @@ def _rule(name: str) -> Object:
 def _said(report: Report, finding: Finding) -> str:
     """The message first, since a viewer may show but that; then the case and what to do."""
     parts = [_sentence(finding.message)]
-    case = bench.sentence(finding, report.values)
+    case = case_text.sentence(finding, report.values)
     if case:
         parts.append(f"On the bench: {case}")
     if finding.status == "advice":

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from setuplint.findings import Finding, Place, Report, Value
-from setuplint.formats import bench
+from setuplint.formats import case_text
 from setuplint.formats.controls import Controls
 from setuplint.formats.numbers import decimal
 from setuplint.formats.sarif_places import Object, location, message
@@ -17,7 +17,7 @@ TABLES = ("switches", "sensors", "knobs", "sticks")
 
 def code_flow(report: Report, finding: Finding) -> Object | None:
     """None where the finding has no case."""
-    said = bench.sentence(finding, report.values)
+    said = case_text.sentence(finding, report.values)
     if not said:
         return None
     places = [*_way(report, finding), *_end(report, finding)]
@@ -28,10 +28,10 @@ def code_flow(report: Report, finding: Finding) -> Object | None:
 
 def _way(report: Report, finding: Finding) -> Iterator[Object]:
     """Each step from power-up; where the past does not matter, each control that does."""
-    movement = bench.MOVEMENT.fullmatch(finding.then)
+    movement = case_text.MOVEMENT.fullmatch(finding.then)
     last = [{movement[1]: movement[2]}] if movement else []
     if finding.steps:
-        told = bench.steps(finding, report.values, outputs_on_the_way(report, finding))
+        told = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
         for step, moves in zip(told, [*finding.steps, *last], strict=True):
             yield _flow(report, finding, _place(report, finding, next(iter(moves), "")), step.text, moves)
         return
@@ -52,7 +52,7 @@ def _end(report: Report, finding: Finding) -> Iterator[Object]:
     values = report.values
     for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
         output = finding.outputs[name]
-        given = bench.gives(name, output, values, is_motor=name in finding.motors)
+        given = case_text.gives(name, output, values, is_motor=name in finding.motors)
         place = Place(("channels", name)) if name in _table(values, "channels") else finding.primary
         yield _flow(report, finding, place, given, {name: f"{decimal(output)} %"}, importance="essential")
     if not finding.outputs:

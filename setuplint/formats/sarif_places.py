@@ -10,7 +10,7 @@ import os
 from functools import cache
 
 from setuplint.findings import Place, Report, Where
-from setuplint.formats.look import FIXED_SPACE, plain
+from setuplint.formats.terminal import FIXED_SPACE, plain
 
 Object = dict[str, object]
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from functools import cache
 
-from setuplint.checks import book
-from setuplint.checks.book import Page, Rule
-from setuplint.formats.book import meaning, page_blocks
-from setuplint.formats.look import Look, plain
+from setuplint.book import rulebook
+from setuplint.book.rulebook import Page, Rule
 from setuplint.formats.numbers import json_number
-from setuplint.formats.page import page as text_page
+from setuplint.formats.rule_page import page as text_page
+from setuplint.formats.rule_pages import meaning, page_blocks
 from setuplint.formats.sarif_places import Object, words
+from setuplint.formats.terminal import Look, plain
 
 LEVELS = {"danger": "error", "caution": "warning", "notice": "note"}
 HELP = Look(width=100)
@@ -20,13 +20,13 @@ HELP = Look(width=100)
 @cache
 def index() -> dict[str, int]:
     """Where each rule of the book stands in the list. A club's come after them, and are found by their names."""
-    return {name: number for number, name in enumerate(book.rules())}
+    return {name: number for number, name in enumerate(rulebook.rules())}
 
 
 def descriptors(clubs: Iterable[Rule] = ()) -> Iterator[Object]:
     """Every rule of the book, in the order of their names, then a club's own."""
-    for name in book.rules():
-        yield descriptor(book.page(name))
+    for name in rulebook.rules():
+        yield descriptor(rulebook.page(name))
     for rule in sorted(clubs, key=lambda rule: rule.name):
         yield descriptor(Page(rule, (), ()))
 

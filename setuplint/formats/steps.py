@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.settings import Impossible, after, first
-from setuplint.decide.state import OFF, UNHEARD, Memory, State
 from setuplint.findings import Finding, Report, Value
-from setuplint.formats.bench import MOVEMENT
+from setuplint.formats.case_text import MOVEMENT
 from setuplint.formats.numbers import exact
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.settings import Impossible, after, first
+from setuplint.plain.state import OFF, UNHEARD, Memory, State
 from setuplint.setup import Setup, build
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
-from setuplint.formats.look import Look, plain, wrap
 from setuplint.formats.summary import CAUTION, Open, Summary, by_cause
+from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
 INDENT = "  "
@@ -20,7 +20,7 @@ def opening(look: Look) -> str:
 def part(report: Report, look: Look, fail_on: str = "caution") -> str:
     if not report.findings:
         return ""
-    from setuplint.formats.one import block  # start-up counts, and most files are clean
+    from setuplint.formats.finding_text import block  # start-up counts, and most files are clean
 
     said: set[str] = set()  # why and remedy are told once a file
     return "".join(f"{block(report, finding, look, said)}\n\n" for finding in report.findings)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from setuplint.checks import run
+from setuplint.book import run
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml

@@ -13,17 +13,17 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from setuplint.checks import run
+from setuplint.book import run
 from setuplint.findings import Edit, Finding, Place, Report
 from setuplint.server import names
 from setuplint.setup import Problem, Texts, load
-from setuplint.setup.beside import Beside, Folder
+from setuplint.setup.folders import Beside, Folder
 from setuplint.setup.model import Setup
 from setuplint.setup.top import is_setup
 from setuplint.source import Document, Span
 
 if TYPE_CHECKING:
-    from setuplint.checks.choices import Choices
+    from setuplint.book.choices import Choices
     from setuplint.decide.decider import Decider
 
 
@@ -172,9 +172,9 @@ def _lint(reading: Reading, choices: Choices | None, before_each: Callable[[], N
 
 
 def _of_reading(reading: Reading) -> Iterator[Finding]:
-    from setuplint.checks import book
+    from setuplint.book import rulebook
 
-    return run.loading(reading.texts, reading.problems, book.rules())
+    return run.loading(reading.texts, reading.problems, rulebook.rules())
 
 
 def _judgements(analysis: Analysis) -> list[Finding]:

@@ -9,12 +9,12 @@ from pygls.exceptions import JsonRpcInvalidParams
 
 from setuplint.server import actions, rename
 from setuplint.server.analysis import Analysis, Reading, judge
+from setuplint.server.diagnostics import Shown
 from setuplint.server.features import Asked, Asking, everywhere, location_of
-from setuplint.server.shown import Shown
 from setuplint.source import Span
 
 if TYPE_CHECKING:
-    from setuplint.server.wire import Server
+    from setuplint.server.server import Server
 
 
 def register(server: Server) -> None:

@@ -8,12 +8,12 @@ from functools import cache
 from itertools import islice
 from pathlib import Path
 
-from setuplint.checks import book, club
+from setuplint.book import club_rules, rulebook
 from setuplint.club import config, nearest
 from setuplint.club.schema import changeable, json_schema, limit_words
 from setuplint.findings import SIGNALS, Finding, Place, Report
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.page import MEANS
+from setuplint.formats.rule_page import MEANS
 from setuplint.server import format_schema, hover
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.completion import Choice, Choices
@@ -56,7 +56,7 @@ def _told(document: Document, path: str, at: Steps) -> Iterator[str]:
     given = value(document.values, at)
     if at[0] == "limits" and len(at) > 1:
         rule, _, limit = ".".join(map(str, at[1:])).partition(".")
-        found = book.rules().get(rule)
+        found = rulebook.rules().get(rule)
         if found is not None and limit in found.limits:
             yield escaped(limit_words(found, limit))
         yield from hover.rule(rule)
@@ -78,13 +78,13 @@ def _of_club(document: Document, path: str, name: str) -> list[str]:
     return [] if found is None else [hover.rule_page(found)]
 
 
-def _clubs(document: Document, path: str, folder: str = "") -> list[book.Page]:
+def _clubs(document: Document, path: str, folder: str = "") -> list[rulebook.Page]:
     """The rules in the folders that the text names, or in one of them; none where they cannot be read."""
     folders = config.folders(document, nearest.given(path))
     own = os.path.realpath(os.path.join(os.path.dirname(path), folder)) if folder else ""
     try:
-        return list(club.pages([Path(each) for each in folders if not own or each == own]).values())
-    except (OSError, book.BookError):
+        return list(club_rules.pages([Path(each) for each in folders if not own or each == own]).values())
+    except (OSError, rulebook.BookError):
         return []
 
 
@@ -113,7 +113,7 @@ def _headings(here: Cursor, closed: bool) -> Iterator[Choice]:
     if not here.path:
         yield Choice("limits", "table", _about("limits"), f"limits{end}")
     elif here.path == ("limits",):
-        yield from (Choice(each, "rule", book.rules()[each].title, f"{each}{end}") for each in _with_limits())
+        yield from (Choice(each, "rule", rulebook.rules()[each].title, f"{each}{end}") for each in _with_limits())
 
 
 def _keys(here: Cursor) -> Iterator[Choice]:
@@ -127,7 +127,7 @@ def _keys(here: Cursor) -> Iterator[Choice]:
     if here.path[0] != "limits" or len(here.path) > 2:
         return
     for name, limits in _with_limits().items():
-        rule = book.rules()[name]
+        rule = rulebook.rules()[name]
         for limit in limits:
             if len(here.path) == 2 and here.path[1] == name:
                 yield Choice(limit, "key", limit_words(rule, limit), f"{limit} = ")
@@ -151,7 +151,7 @@ def _values(here: Cursor, document: Document, path: str) -> Iterator[Choice]:
     elif top == "never-waive":
         given = value(document.values, ("never-waive",))
         there = [each for each in given if each != here.typed] if isinstance(given, list) else []
-        titles: dict[str, str] = {**MEANS, **{name: rule.title for name, rule in book.rules().items()}}
+        titles: dict[str, str] = {**MEANS, **{name: rule.title for name, rule in rulebook.rules().items()}}
         titles |= {page.rule.name: page.rule.title for page in _clubs(document, path)}
         for name, title in titles.items():
             if name not in there:
@@ -173,7 +173,7 @@ def _text(here: Cursor, word: str, kind: str, about: str = "", *, listed: bool =
 @cache
 def _with_limits() -> dict[str, list[str]]:
     """The rules with limits that a club can tighten, and these."""
-    found = {rule.name: changeable(rule) for rule in book.rules().values()}
+    found = {rule.name: changeable(rule) for rule in rulebook.rules().values()}
     return {name: limits for name, limits in found.items() if limits}
 
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 from lsprotocol import types as lsp
 
-from setuplint.checks import book
-from setuplint.formats.look import FIXED_SPACE
+from setuplint.book import rulebook
+from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.server import actions, completion, hints, hover, marks, neighbours, symbols
 from setuplint.server.analysis import Reading
 from setuplint.server.files import File, Files
@@ -19,7 +19,7 @@ from setuplint.server.positions import Lines
 from setuplint.source import Document, Span
 
 if TYPE_CHECKING:
-    from setuplint.server.wire import Server
+    from setuplint.server.server import Server
 
 Result = TypeVar("Result")
 CHOICE_KINDS = {
@@ -153,7 +153,7 @@ def _places(server: Server, asking: Asking) -> None:
         else:
             spoken = [(each.rule, each.subject) for each in file.analysis.findings] if file.analysis is not None else []
             choices = file.analysis.choices if file.analysis is not None else None
-            rules = choices.rules if choices is not None else book.rules()
+            rules = choices.rules if choices is not None else rulebook.rules()
             more = completion.Known(lambda: neighbours.parts(file.path), spoken, rules)
             found = await asking.work(completion.complete, values, text, offset, more)
         place = asked.range(found.replaces)

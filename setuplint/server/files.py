@@ -9,12 +9,12 @@ from urllib.parse import unquote, urlparse
 
 from pygls.uris import from_fs_path, to_fs_path
 
-from setuplint.checks.choices import Choices
+from setuplint.book.choices import Choices
 from setuplint.club.nearest import NAME
 from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis, Buffers, Reading
 from setuplint.server.positions import Lines
-from setuplint.setup.beside import LARGEST, content, extending
+from setuplint.setup.folders import LARGEST, content, extending
 from setuplint.source import Document
 
 FRESH = 2.0  # seconds for which what was read beside a file is taken for current
@@ -151,7 +151,7 @@ def _chosen(path: str | None) -> tuple[Choices | None, str]:
     found = nearest.of(path) if path else None
     if found is None:
         return None, ""
-    from setuplint.checks.book import BookError
+    from setuplint.book.rulebook import BookError
     from setuplint.club.choosing import choices
     from setuplint.club.config import ConfigError, load
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.decide.evaluate import output
 from setuplint.formats.numbers import decimal, of_hundred
+from setuplint.plain.evaluate import output
 from setuplint.server.analysis import Reading
 from setuplint.server.names import walk, within
 from setuplint.server.words import is_formula, words

@@ -6,16 +6,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.checks import book, cells
-from setuplint.checks.book import Page, Rule
-from setuplint.decide.curves import FULL
-from setuplint.decide.sat import OutOfBudget
+from setuplint.book import rulebook
+from setuplint.book.rulebook import Page, Rule
+from setuplint.checks import cells
+from setuplint.curves.shape import FULL
 from setuplint.findings import Finding
-from setuplint.formats.look import FIXED_SPACE, Look, plain
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.numbers import decimal, motor, percent, pulse, signed
-from setuplint.formats.page import page
 from setuplint.formats.plot import drawing
+from setuplint.formats.rule_page import page
+from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 from setuplint.graph import uses as graph_uses
 from setuplint.server import format_schema, names
 from setuplint.server.analysis import Reading
@@ -24,6 +24,7 @@ from setuplint.server.words import Word, is_formula, words
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import UNITS
+from setuplint.solver.sat import OutOfBudget
 from setuplint.source import Path, Span
 
 COLUMNS = 41  # of a curve's drawing
@@ -90,13 +91,13 @@ def rule(name: str, rules: Mapping[str, Rule] | None = None) -> list[str]:
     """A rule's page; nothing where there is none of that name. `rules` are those by which a set-up is judged: a club's own among
     them, and ours with the club's limits."""
     if rules is None or name not in rules:
-        return [rule_page(book.page(name))] if name in book.rules() else []
-    ours = book.page(name) if name in book.rules() else Page(rules[name], (), ())
+        return [rule_page(rulebook.page(name))] if name in rulebook.rules() else []
+    ours = rulebook.page(name) if name in rulebook.rules() else Page(rules[name], (), ())
     return [rule_page(replace(ours, rule=rules[name]))]
 
 
 def rule_page(found: Page) -> str:
-    from setuplint.formats.book import meaning
+    from setuplint.formats.rule_pages import meaning
 
     return fenced(page(found, Look(width=WIDTH), meaning(found.rule)))
 
@@ -240,7 +241,7 @@ def _output(reading: Reading, drives: str, output: Fraction) -> str:
 
 def curve(setup: Setup, name: str) -> Iterator[str]:
     """A drawing of a curve by itself, then its slope where the craft hovers on it."""
-    from setuplint.formats.charts import shape_of
+    from setuplint.pages.charts import shape_of
 
     found = setup.curves.get(name)
     if found is None:
@@ -258,7 +259,7 @@ def curve(setup: Setup, name: str) -> Iterator[str]:
 
 def _hovers(setup: Setup, name: str) -> Iterator[str]:
     """Where the craft hovers on a curve, and how steep its channel is there, in each mode."""
-    from setuplint.formats.curve_charts import channel_charts
+    from setuplint.pages.curve_charts import channel_charts
     from setuplint.server.softening import NEAR, through
 
     found: list[tuple[str, str]] = []
@@ -340,7 +341,7 @@ def volts(setup: Setup, sensor: str, number: Fraction) -> Iterator[str]:
         sag = battery.resistance_mohm / battery.cells / 1000 * battery.hover_current_a
         loaded = cells.left(battery.chemistry, each + sag)
         yield f"in a hover, where the current takes {decimal(sag)} V of it, {_share(loaded)} (reckoned, no proof)"
-    least = book.rules()["voltage-alarm-below-floor"].limits.get(f"floor-{battery.chemistry}")
+    least = rulebook.rules()["voltage-alarm-below-floor"].limits.get(f"floor-{battery.chemistry}")
     if least is not None:
         side = "at" if each == least.value else "under" if each < least.value else "over"
         yield f"{side} the floor of a loaded cell, {decimal(least.value, 3)} V"

@@ -6,17 +6,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from setuplint.decide.evaluate import Evaluation, evaluate, replay, truth
-from setuplint.decide.sat import OutOfBudget
-from setuplint.decide.settings import Impossible, after, reading_range
-from setuplint.decide.state import LOST, State
-from setuplint.formats import bench
+from setuplint.formats import case_text
 from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.look import FIXED_SPACE, plain
 from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
+from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
+from setuplint.plain.settings import Impossible, after, reading_range
+from setuplint.plain.state import LOST, State
 from setuplint.server.analysis import Reading
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
+from setuplint.solver.sat import OutOfBudget
 from setuplint.source import Span
 
 INTENTS = ("hold", "stop", "rescue")
@@ -81,9 +81,9 @@ def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, A
     states = list(case.states)
     evaluations = replay(setup, states)
     controls = Controls(reading.texts.values)
-    steps = [bench.moves(_words(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
+    steps = [case_text.moves(_words(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
     if not steps:
-        steps = [bench.standing(_words(case.matters), controls)]
+        steps = [case_text.standing(_words(case.matters), controls)]
     state, memory = states[-1], evaluations[-1].memory
     seen = evaluations[-1]
     for move in moves:
@@ -94,7 +94,7 @@ def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, A
             raise NoState(str(impossible)) from None
         seen = evaluate(setup, state, memory)
         memory = seen.memory
-        steps.append(bench.moves(_words(given), controls, first=False))
+        steps.append(case_text.moves(_words(given), controls, first=False))
     return _found(reading, f"{kind} {name}", [step.replace(FIXED_SPACE, " ") for step in steps], state, seen)
 
 

@@ -16,15 +16,16 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from setuplint.checks import elsewhere, run, waivers
-from setuplint.checks.choices import Choices
+from setuplint.book import run, waivers
+from setuplint.book.choices import Choices
+from setuplint.checks import elsewhere
 from setuplint.checks.elsewhere import Record
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files
 from setuplint.server.names import value
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.beside import LARGEST, ROOTS, content, repository
+from setuplint.setup.folders import LARGEST, ROOTS, content, repository
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change after which the others are looked at

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.decide.curves import FULL
-from setuplint.decide.flown import Flown, demand_for
-from setuplint.decide.soften import softened
+from setuplint.curves.flown import Flown, demand_for
+from setuplint.curves.shape import FULL
+from setuplint.curves.soften import softened
 from setuplint.findings import Edit
-from setuplint.formats.curve_charts import channel_charts
 from setuplint.formats.numbers import decimal
+from setuplint.pages.curve_charts import channel_charts
 from setuplint.setup.model import Channel, Setup
 
 SLOPES = tuple(Fraction(tenths, 10) for tenths in (8, 7, 6, 5, 4))  # output points a stick point; a straight line has 1

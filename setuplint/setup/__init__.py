@@ -1,7 +1,7 @@
 """The set-up that a file describes: names resolved, numbers exact, every mistake at its place."""
 
-from setuplint.setup.beside import Beside
 from setuplint.setup.build import Built, build
+from setuplint.setup.folders import Beside
 from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim

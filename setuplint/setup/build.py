@@ -10,13 +10,13 @@ from setuplint.setup import parts
 from setuplint.setup.channels import World, build_channel
 from setuplint.setup.check import check, core_schema
 from setuplint.setup.formulas import RESERVED, Group, Unknown, Written
-from setuplint.setup.lost import NAMED, note_what_the_text_lost
 from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path, Setup, Stick
 from setuplint.setup.names import STICK_RANGE, Names, read, sensor_range
 from setuplint.setup.order import MODE, named_by, order, unsettled
 from setuplint.setup.part import Part
 from setuplint.setup.problems import Notes, Other, Problem, dotted, listed
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
+from setuplint.setup.unreadable import NAMED, note_what_the_text_lost
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 ONE_SPACE = ("sticks", "knobs", "switches", "sensors", "conditions")

@@ -13,7 +13,7 @@ import setuplint
 from setuplint.bench import order, parts, proof
 from setuplint.bench.parts import Card, Step
 from setuplint.bench.stages import card
-from setuplint.decide.evaluate import evaluate, power_up, truth
+from setuplint.plain.evaluate import evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.simulate import simulate
-from setuplint.decide.state import OFF, State
 from setuplint.findings import Finding
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.simulate import simulate
+from setuplint.plain.state import OFF, State
 from setuplint.setup.model import Setup
 from tests.checks.linted import TEXT, linted, said, unjudged
 from tests.rules.edits import edited

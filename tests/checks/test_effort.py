@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.decide import decider, sat
+from setuplint.decide import decider
 from setuplint.findings import Report
+from setuplint.solver import sat
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 FILES = [EXAMPLES / "reference.toml", *sorted((EXAMPLES / "hazards").glob("*.toml"))]

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from setuplint.checks import book, run
-from setuplint.checks.choices import Choices
+from setuplint.book import rulebook, run
+from setuplint.book.choices import Choices
 from setuplint.findings import Finding
 from setuplint.setup import load
 from tests.checks.linted import TEXT, linted, said, unjudged
@@ -110,12 +110,12 @@ def test_of_two_motors_the_one_without_a_hold_is_named() -> None:
 
 def test_a_claim_that_two_motors_break_together() -> None:
     """No motor alone makes `rotor driven` false."""
-    rule = book.read_rule(
+    rule = rulebook.read_rule(
         'signal = "notice"\ntitle = "x"\nwhy = "x"\nremedy = "x"\n'
         'never = "not hold called and mode is normal and not rotor driven"\n', "still"
     ).rule  # fmt: skip
     loaded = load(edited(TEXT, {**TWIN, **HELD_TWO}), "twin.toml")
-    report = run.lint(*loaded, choices=Choices({**book.rules(), "still": rule}), only=["still"])
+    report = run.lint(*loaded, choices=Choices({**rulebook.rules(), "still": rule}), only=["still"])
     (finding,) = report.findings
     assert finding.outputs == {"motor": Fraction(-100), "motor-two": Fraction(-100)}
 

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 import setuplint
-from setuplint.decide.curves import SMOOTHINGS, Shape
-from setuplint.decide.flown import Flown
+from setuplint.curves.flown import Flown
+from setuplint.curves.shape import SMOOTHINGS, Shape
 from setuplint.findings import Finding
 from setuplint.setup.model import Channel, Line
 from tests.checks.linted import TEXT, linted, said, unjudged

@@ -8,7 +8,7 @@ from math import sqrt
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 
-from setuplint.checks.rotor import DESCENT, REACTION, density, height, hover_elsewhere, lift
+from setuplint.book.rotor import DESCENT, REACTION, density, height, hover_elsewhere, lift
 
 # US Standard Atmosphere 1976: kg/m3 at metres above the sea.
 PUBLISHED = {0: 1.22500, 1000: 1.11166, 2000: 1.00655, 3000: 0.90925}

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import pytest
 
 import setuplint
-from setuplint.checks import CHECKS, book, run
-from setuplint.checks.asking import Asking
+from setuplint.book import rulebook, run
+from setuplint.book.asking import Asking
+from setuplint.checks import CHECKS
 from setuplint.decide.decider import Disagreement
-from setuplint.decide.sat import OutOfBudget
 from setuplint.findings import Finding
+from setuplint.solver.sat import OutOfBudget
 from tests.checks.linted import TEXT, linted
 
 TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}
@@ -26,10 +27,10 @@ LINGERING = {  # only a longer lingering without the shorter one would set the l
 def test_every_rule_is_run() -> None:
     """A rule is a claim, a check, or made while the file is read or after all others."""
     elsewhere = run.FROM_LOADING | run.AFTERWARDS
-    checked = {rule.check: rule.name for rule in book.rules().values() if rule.check and rule.name not in elsewhere}
+    checked = {rule.check: rule.name for rule in rulebook.rules().values() if rule.check and rule.name not in elsewhere}
     assert set(checked) == set(CHECKS)
-    assert set(run.FIRST) <= set(book.rules())
-    assert elsewhere <= set(book.rules())
+    assert set(run.FIRST) <= set(rulebook.rules())
+    assert elsewhere <= set(rulebook.rules())
 
 
 def test_findings_are_in_the_order_of_the_file() -> None:

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import setuplint
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.state import OFF, State
 from setuplint.findings import Finding
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.state import OFF, State
 from setuplint.setup.model import Setup
 from tests.checks.linted import TEXT, said, unjudged
 from tests.rules.edits import edited

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.checks import run
-from setuplint.checks.choices import Choices
+from setuplint.book import run
+from setuplint.book.choices import Choices
 from setuplint.findings import Report
 from setuplint.setup import load
 from tests.checks.linted import TEXT, linted

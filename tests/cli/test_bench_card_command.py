@@ -11,12 +11,12 @@ import pytest
 
 import setuplint
 from setuplint.bench.stages import card
-from setuplint.decide import settings
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.state import Memory, State
-from setuplint.formats.card import Box, Written, written
-from setuplint.formats.card_written import as_html, as_json, as_markdown
 from setuplint.formats.numbers import exact
+from setuplint.pages.card import Box, Written, written
+from setuplint.pages.card_written import as_html, as_json, as_markdown
+from setuplint.plain import settings
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.state import Memory, State
 from setuplint.setup.model import Setup
 from tests.cli.running import ROOT, Command
 

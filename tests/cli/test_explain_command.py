@@ -8,16 +8,16 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 from setuplint.formats.report_schema import report_schema
 from setuplint.setup.schema import json_schema
 from tests.cli.running import Command
 
 
-@pytest.mark.parametrize("rule", sorted(book.rules()))
+@pytest.mark.parametrize("rule", sorted(rulebook.rules()))
 def test_every_page_holds_what_its_file_says(command: Command, rule: str) -> None:
     done = command("explain", rule)
-    shown = book.page(rule)
+    shown = rulebook.page(rule)
     assert done.status == 0
     assert done.words.startswith(f"{rule}: {shown.rule.signal} (")
     for text in (shown.rule.title, shown.rule.why, shown.rule.remedy, *(source.says for source in shown.sources)):
@@ -43,7 +43,7 @@ def test_example_is_the_edit_that_makes_it_speak(command: Command) -> None:
 def test_without_a_rule_all_are_listed_the_gravest_first(command: Command) -> None:
     done = command("explain")
     assert done.status == 0
-    for rule in book.rules().values():
+    for rule in rulebook.rules().values():
         assert f"{rule.name} {rule.title}" in done.words
     assert done.words.index("hold-bypassed") < done.words.index("override-conflict") < done.words.index("part-unused")
 

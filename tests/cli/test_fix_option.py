@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 from setuplint.cli import fixing
 from tests.cli.running import HAZARD, REFERENCE, Command
 from tests.rules.edits import example_text
@@ -55,7 +55,7 @@ def test_a_file_without_remedies_is_not_touched(command: Command, folder: Path) 
 
 
 def test_a_remedy_answers_to_rules_that_were_not_asked_for(command: Command, folder: Path) -> None:
-    text = example_text(book.page("stop-bypassed").examples[1])
+    text = example_text(rulebook.page("stop-bypassed").examples[1])
     Path("x.toml").write_text(text, encoding="utf-8")
     done = command("lint", "--fix", "--write", "--only", "stop-bypassed", "x.toml")
     assert done.status == 1

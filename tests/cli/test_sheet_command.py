@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.decide.evaluate import evaluate, pulse
-from setuplint.decide.settings import first
-from setuplint.formats.sheet import Sheet, changed, fingerprint, sheet
-from setuplint.formats.sheet_written import as_html, as_markdown
+from setuplint.pages.sheet import Sheet, changed, fingerprint, sheet
+from setuplint.pages.sheet_written import as_html, as_markdown
+from setuplint.plain.evaluate import evaluate, pulse
+from setuplint.plain.settings import first
 from tests.cli.running import ROOT, Command
 from tests.rules.edits import edited
 

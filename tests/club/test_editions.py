@@ -9,10 +9,10 @@ from fractions import Fraction
 import pytest
 
 import setuplint
-from setuplint.checks import book
-from setuplint.checks.choices import Choices
-from setuplint.checks.editions import as_of, editions
-from setuplint.checks.run import FIRST
+from setuplint.book import rulebook
+from setuplint.book.choices import Choices
+from setuplint.book.editions import as_of, editions
+from setuplint.book.run import FIRST
 from setuplint.club.choosing import choices
 from setuplint.club.config import Config
 from setuplint.findings import NEWEST
@@ -36,14 +36,14 @@ def test_ours_are_those_of_the_book() -> None:
     assert max(editions()) == NEWEST
     listed = [name for edition in editions().values() for name in edition["rules"]]
     assert len(listed) == len(set(listed))
-    assert set(listed) <= set(book.rules())
+    assert set(listed) <= set(rulebook.rules())
     for edition in editions().values():
         assert set(edition) <= {"rules", "was"}
 
 
 def test_a_rule_comes_with_its_edition() -> None:
     rules = {
-        name: book.rules()[name] for name in ("hold-slow", "hold-bypassed", "mode-gap", "part-unused", "mode-jump")
+        name: rulebook.rules()[name] for name in ("hold-slow", "hold-bypassed", "mode-gap", "part-unused", "mode-jump")
     }
     rules["newer"] = replace(rules["mode-gap"], name="newer")
     left = {year: as_of(year, rules, LATER).left_out for year in (2026, 2027, 2028, 2029)}
@@ -60,7 +60,7 @@ def test_what_was_widened_is_as_it_was() -> None:
     assert longest == {2026: Fraction("0.6"), 2027: Fraction("0.55"), 2029: Fraction("0.5")}, "the earliest counts"
     before, now = (as_of(year, None, LATER).rules for year in (2028, 2029))
     assert (before["hold-bypassed"].never, before["hold-bypassed"].signal) == ("hold called and motor runs", "caution")
-    assert now["hold-bypassed"] == book.rules()["hold-bypassed"]
+    assert now["hold-bypassed"] == rulebook.rules()["hold-bypassed"]
     assert (before["mode-gap"].check, before["mode-gap"].never) == (None, "mode is x"), "a check that was a claim"
 
 
@@ -91,13 +91,13 @@ def test_a_report_says_by_which_it_is(edition: int | None, pinned: bool) -> None
 
 
 def test_a_clubs_rule_may_have_the_name_of_one_that_comes_later(tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
-    from setuplint.checks import editions as room
+    from setuplint.book import editions as room
     from tests.club.made import claim, write
 
-    monkeypatch.setattr(room, "editions", lambda: {2026: {"rules": [n for n in book.rules() if n != "mode-jump"]}})
+    monkeypatch.setattr(room, "editions", lambda: {2026: {"rules": [n for n in rulebook.rules() if n != "mode-jump"]}})
     write(tmp_path, {"mode-jump.toml": claim("output motor > 101")})
     made = choices(Config("setuplint.toml", 2026, folders=(str(tmp_path),)))
     assert made.rules["mode-jump"].never == "output motor > 101"
     assert "mode-jump" not in made.left_out
-    with pytest.raises(book.BookError, match="there is a rule mode-jump already"):
+    with pytest.raises(rulebook.BookError, match="there is a rule mode-jump already"):
         choices(Config("setuplint.toml", folders=(str(tmp_path),)))

@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.checks import book
-from setuplint.checks.choices import Choices
+from setuplint.book import rulebook
+from setuplint.book.choices import Choices
 from setuplint.club.limits import GREATER, SMALLER, TOGETHER, objection, tightened
 from tests.rules.edits import REFERENCE, beside_text, edited, example_text
 
-RULES = book.rules()
+RULES = rulebook.rules()
 EVERY = {f"{rule.name}.{name}": limit for rule in RULES.values() for name, limit in rule.limits.items()}
 # No number of these makes a rule speak of more setups and of none the less.
 FIXED = {f"cell-count-mismatch.full-{chemistry}" for chemistry in ("lipo", "lihv", "li-ion", "life")} | {
@@ -59,7 +59,7 @@ def stricter(key: str) -> Iterator[Fraction]:
 
 def texts(rules: Collection[str]) -> dict[tuple[str, int], str]:
     """The examples of rules that are one setup."""
-    pages = {rule: book.page(rule).examples for rule in rules}
+    pages = {rule: rulebook.page(rule).examples for rule in rules}
     return {
         (rule, number): example_text(example)
         for rule, examples in pages.items()
@@ -68,7 +68,7 @@ def texts(rules: Collection[str]) -> dict[tuple[str, int], str]:
     }
 
 
-def spoken(over: Mapping[Any, str], rules: Collection[str], changed: Mapping[str, book.Rule] = RULES) -> set[Any]:
+def spoken(over: Mapping[Any, str], rules: Collection[str], changed: Mapping[str, rulebook.Rule] = RULES) -> set[Any]:
     """On which of the texts one of the rules speaks."""
     by = Choices(changed)
     return {key for key, text in over.items() if setuplint.lint_text(text, only=rules, choices=by).findings}
@@ -80,7 +80,7 @@ def concerned(key: str) -> tuple[str, ...]:
     return tuple(r for r, _ in TOGETHER) if (rule, limit) in TOGETHER else (rule,)
 
 
-def with_limit(key: str, value: Fraction) -> dict[str, book.Rule]:
+def with_limit(key: str, value: Fraction) -> dict[str, rulebook.Rule]:
     rule, _, limit = key.partition(".")
     return tightened(RULES, [(rule, limit, value)])
 
@@ -111,7 +111,7 @@ def test_those_that_no_example_is_close_to(key: str, text: str, value: str) -> N
 
 def test_a_timer_that_ends_later_than_the_club_wants_is_no_reason_to_do_without_an_alarm() -> None:
     key = "voltage-alarm-missing.capacity"
-    timed = next(x for x in book.page("voltage-alarm-missing").examples if "timers.flight.seconds" in x.edit)
+    timed = next(x for x in rulebook.page("voltage-alarm-missing").examples if "timers.flight.seconds" in x.edit)
     for value, open_rules in ((Fraction(80), 0), (Fraction(75), 1)):
         by = Choices(with_limit(key, value))
         report = setuplint.lint_text(example_text(timed), only=["voltage-alarm-missing"], choices=by)
@@ -130,7 +130,7 @@ def test_looser_is_refused_with_its_reason(key: str) -> None:
 
 
 def test_a_message_has_the_clubs_number() -> None:
-    text = example_text(next(x for x in book.page("voltage-alarm-below-floor").examples if not x.speaks))
+    text = example_text(next(x for x in rulebook.page("voltage-alarm-below-floor").examples if not x.speaks))
     before = setuplint.lint_text(text).findings
     rules = tightened(RULES, [("voltage-alarm-below-floor", "floor-lipo", Fraction("3.7"))])
     report = setuplint.lint_text(text, choices=Choices(rules))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 from setuplint.club.examples import ExampleError, edited, reference
 from tests.cli.running import Command
 from tests.club.made import claim, write
@@ -123,7 +123,7 @@ def test_nothing_outside_the_folder_is_read(club: Path, command: Command) -> Non
 
 
 def test_our_own_folder_is_no_clubs(command: Command) -> None:
-    assert "there is a rule" in command("rules-test", book.folder()).err
+    assert "there is a rule" in command("rules-test", rulebook.folder()).err
 
 
 def test_an_edit_may_append_and_make_tables() -> None:

@@ -13,7 +13,7 @@ import jsonschema
 import pytest
 from jsonschema import Draft202012Validator
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 from setuplint.club import limits, nearest
 from setuplint.club.config import KEYS, ConfigError, load, problems
 from setuplint.club.schema import changeable, json_schema
@@ -100,7 +100,7 @@ def test_what_is_wrong(club: Path, text: str) -> None:
 
 
 def numbers() -> Iterator[tuple[str, str, Any]]:
-    for rule in book.rules().values():
+    for rule in rulebook.rules().values():
         for name, limit in rule.limits.items():
             for step in (-1, -0.01, 0, 0.01, 1):
                 yield rule.name, name, round(float(limit.value) + step, 6)
@@ -116,7 +116,7 @@ def test_every_limit_to_a_hundredth(club: Path) -> None:
         assert schema.is_valid(values(f'[limits]\n"{rule}.{name}" = {number}\n')) == verdict, text
         seen[verdict] += 1
     assert min(seen.values()) > 50
-    offered = {f"{rule.name}.{name}" for rule in book.rules().values() for name in changeable(rule)}
+    offered = {f"{rule.name}.{name}" for rule in rulebook.rules().values() for name in changeable(rule)}
     assert offered == limits.SMALLER | limits.GREATER
 
 

@@ -12,10 +12,10 @@ from setuplint.compare import written
 from setuplint.compare.behaviour import Behaviour
 from setuplint.compare.changes import Change
 from setuplint.compare.joined import Joined, join
+from setuplint.compare.regions import Part, Where, contains
 from setuplint.compare.renames import matched
-from setuplint.compare.where import Part, Where, contains
 from setuplint.decide.answers import Case
-from setuplint.decide.state import State
+from setuplint.plain.state import State
 from tests.compare.joint import Difference, Joint, Spot, timers
 from tests.oracle.formula import Const, Formula
 from tests.oracle.meaning import Memory, Value, World

@@ -11,7 +11,7 @@ from typing import Any
 import setuplint
 from setuplint.decide.answers import Answer, Case
 from setuplint.decide.decider import Decider
-from setuplint.decide.state import State
+from setuplint.plain.state import State
 from tests.oracle import search
 from tests.oracle.formula import Formula
 from tests.oracle.meaning import Memory, Value, World

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
-from setuplint.decide.bends import (
+from setuplint.curves.bends import (
     Turn,
     is_valley,
     least_between,
@@ -18,7 +18,7 @@ from setuplint.decide.bends import (
     slope_range,
     turns_against,
 )
-from setuplint.decide.curves import SMOOTHINGS, Shape, curve, value
+from setuplint.curves.shape import SMOOTHINGS, Shape, curve, value
 
 F = Fraction
 KINDS = ("none", *SMOOTHINGS)

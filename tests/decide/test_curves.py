@@ -10,8 +10,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator, PPoly, make_interp_spline
 
-from setuplint.decide import polynomials
-from setuplint.decide.curves import SMOOTHINGS, Cut, Interval, Shape, curve, value
+from setuplint.curves import polynomials
+from setuplint.curves.shape import SMOOTHINGS, Cut, Interval, Shape, curve, value
 
 F = Fraction
 KINDS = ("none", *SMOOTHINGS)

@@ -14,9 +14,9 @@ import tomli_w
 import setuplint
 from setuplint.decide import delays
 from setuplint.decide.decider import Decider, moved_state
-from setuplint.decide.evaluate import Evaluation, evaluate, truth
-from setuplint.decide.simulate import settle_time, simulate
-from setuplint.decide.state import OFF, State
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
+from setuplint.plain.simulate import settle_time, simulate
+from setuplint.plain.state import OFF, State
 from setuplint.setup import Setup
 from setuplint.setup import formulas as f
 from tests.rules.edits import REFERENCE, edited

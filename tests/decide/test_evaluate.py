@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
-from setuplint.decide.evaluate import Evaluation, evaluate, output, power_up, pulse, replay, truth
-from setuplint.decide.plain_curves import expo, expo_inverse, interpolate, largest
-from setuplint.decide.state import OFF, Memory, State
+from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, pulse, replay, truth
+from setuplint.plain.interpolation import expo, expo_inverse, interpolate, largest
+from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.formulas import (
     FALSE,
     TRUE,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 import setuplint
-from setuplint.decide.quantities import Fixed, Quantity
-from setuplint.decide.sat import Sat
 from setuplint.setup import formulas as f
+from setuplint.solver.quantities import Fixed, Quantity
+from setuplint.solver.sat import Sat
 
 SUM = """
 format = 1

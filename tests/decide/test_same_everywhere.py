@@ -14,9 +14,9 @@ import pytest
 from pysat.solvers import Solver
 
 import setuplint
-from setuplint.decide import sat
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Decider
+from setuplint.solver import sat
 from tests.oracle.setups import random_formula, random_setup
 
 ROOT = Path(__file__).parents[2]

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from setuplint.decide.evaluate import evaluate, replay
-from setuplint.decide.simulate import Moment, settle_time, simulate
-from setuplint.decide.state import OFF, Memory, State
+from setuplint.plain.evaluate import evaluate, replay
+from setuplint.plain.simulate import Moment, settle_time, simulate
+from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.formulas import And, Compare, Formula, Holds, ModeIs, Not, Or, SwitchIs, Unknown
 from setuplint.setup.model import (
     Channel,

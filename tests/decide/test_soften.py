@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 import setuplint
-from setuplint.decide.bends import slope_range, turns_against
-from setuplint.decide.curves import SMOOTHINGS, curve
+from setuplint.curves.bends import slope_range, turns_against
+from setuplint.curves.shape import SMOOTHINGS, curve
 
 F = Fraction
 KINDS = ("none", *SMOOTHINGS)

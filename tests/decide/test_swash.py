@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from setuplint.decide.swash import Box, Demand, farthest, servos, travel
+from setuplint.curves.swash import Box, Demand, farthest, servos, travel
 from setuplint.setup.model import Swash
 
 F = Fraction

@@ -10,9 +10,9 @@ import pytest
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 import setuplint
-from setuplint.formats import charts
-from setuplint.formats.charts import Chart, Line
-from setuplint.formats.curve_charts import channel_charts, curve_chart
+from setuplint.pages import charts
+from setuplint.pages.charts import Chart, Line
+from setuplint.pages.curve_charts import channel_charts, curve_chart
 from setuplint.setup.model import Setup
 
 ROOT = Path(__file__).parent.parent.parent

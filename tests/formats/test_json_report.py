@@ -12,9 +12,9 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from setuplint.findings import NEWEST, Edit, Finding, Place, Remark
 from setuplint.formats import json as form
-from setuplint.formats.look import Look
 from setuplint.formats.report_schema import report_schema
 from setuplint.formats.summary import Kept, Summary, summarise
+from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from tests.formats.made import HELD, NOT_JUDGED, SETUP, finding, report
 

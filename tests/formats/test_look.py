@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setuplint.formats.look import plain, width, wrap
+from setuplint.formats.terminal import plain, width, wrap
 
 TEXTS = st.text(st.characters(exclude_categories=()), max_size=80)
 

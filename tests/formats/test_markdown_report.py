@@ -16,9 +16,9 @@ from lxml import html
 
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 from setuplint.formats import markdown, writer
-from setuplint.formats.look import Look, plain
 from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, in_html, size, table
 from setuplint.formats.summary import CAUTION, Summary, summarise
+from setuplint.formats.terminal import Look, plain
 from setuplint.setup.model import Waiver
 from tests.formats.made import NOT_JUDGED, finding, report
 

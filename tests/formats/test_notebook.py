@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 import pytest
 
 import setuplint
-from setuplint.formats.notebook import EDGES
+from setuplint.pages.notebook import EDGES
 
 ROOT = Path(__file__).parent.parent.parent
 EXAMPLES = [

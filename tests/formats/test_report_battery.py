@@ -7,8 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 
 import setuplint
-from setuplint.checks import book
-from setuplint.formats.report_battery import LEFT, Pack, battery, drawing, pack_of, told
+from setuplint.book import rulebook
+from setuplint.pages.report_battery import LEFT, Pack, battery, drawing, pack_of, told
 from setuplint.setup.model import Setup
 
 REFERENCE = (Path(__file__).parent.parent.parent / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -23,7 +23,7 @@ def model(*changes: tuple[str, str]) -> Setup:
 
 
 def pack(setup: Setup) -> Pack:
-    return pack_of(setup, book.rules())
+    return pack_of(setup, rulebook.rules())
 
 
 def test_sag_is_current_times_resistance_of_a_cell() -> None:
@@ -59,12 +59,12 @@ def test_what_is_not_given_is_not_drawn_and_is_said() -> None:
     assert any("No sag is drawn" in each for each in told(bare.battery, pack(bare)))
     other = model(('chemistry = "lipo"', '# chemistry = "lipo"'))
     assert any("No floor is drawn" in each for each in told(other.battery, pack(other)))
-    assert 'class="floor"' not in battery(other, book.rules())
+    assert 'class="floor"' not in battery(other, rulebook.rules())
     unplaced = model(("cells = 6", "# cells = 6"))
     assert pack(unplaced).unplaced == ("land-now",)
-    assert "Not drawn: land-now" in battery(unplaced, book.rules())
+    assert "Not drawn: land-now" in battery(unplaced, rulebook.rules())
 
 
 def test_without_a_battery_there_is_nothing() -> None:
     setup = setuplint.load_text("format = 1\n[craft]\nname = 'Heron'\n").model
-    assert battery(setup, book.rules()) == ""
+    assert battery(setup, rulebook.rules()) == ""

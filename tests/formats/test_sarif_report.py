@@ -18,12 +18,12 @@ from hypothesis import strategies as st
 from jsonschema import Draft7Validator
 
 import setuplint
-from setuplint.checks import book
+from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place, Remark, Report
 from setuplint.formats import sarif, writer
-from setuplint.formats.look import Look
 from setuplint.formats.sarif_places import root, within, words
 from setuplint.formats.summary import Summary, summarise
+from setuplint.formats.terminal import Look
 from setuplint.setup import Texts
 from setuplint.setup.model import Waiver
 from setuplint.source import Span, read
@@ -109,8 +109,8 @@ def test_made_reports_keep_to_schema_and_prose(sarif_schema: Draft7Validator, na
 
 def test_every_example_of_the_book_keeps_to_schema_and_prose(sarif_schema: Draft7Validator) -> None:
     reports = []
-    for rule in book.rules():
-        example = next((each for each in book.page(rule).examples if each.speaks and each.beside is None), None)
+    for rule in rulebook.rules():
+        example = next((each for each in rulebook.page(rule).examples if each.speaks and each.beside is None), None)
         if example is not None:
             reports.append(setuplint.lint_text(example_text(example), f"{rule}.toml"))
     log = log_of(*reports)
@@ -299,9 +299,9 @@ def test_no_path_of_the_machine_and_no_time(tmp_path: Path) -> None:
 
 def test_rules_are_listed_once_with_their_pages() -> None:
     rules = run_of(report(finding()), report(finding(), name="b.toml"))["tool"]["driver"]["rules"]
-    assert [rule["id"] for rule in rules] == sorted(book.rules())
+    assert [rule["id"] for rule in rules] == sorted(rulebook.rules())
     rule = next(rule for rule in rules if rule["id"] == "hold-bypassed")
-    page = book.page("hold-bypassed").rule
+    page = rulebook.page("hold-bypassed").rule
     assert rule["name"] == "HoldBypassed"
     assert rule["shortDescription"]["text"] == page.title
     assert rule["fullDescription"]["text"] == " ".join(page.why.split())
@@ -312,7 +312,7 @@ def test_rules_are_listed_once_with_their_pages() -> None:
 
 
 def test_a_clubs_rule_is_found_by_its_name() -> None:
-    club = replace(book.rules()["hold-bypassed"], name="club-own", check=None, never="hold called")
+    club = replace(rulebook.rules()["hold-bypassed"], name="club-own", check=None, never="hold called")
     log = log_of(report(finding(rule="club-own")), clubs={"club-own": club})
     check(log, texts_of(report()))
     assert "ruleIndex" not in log["runs"][0]["results"][0]

@@ -8,7 +8,7 @@ import pytest
 
 from setuplint.findings import Finding
 from setuplint.formats import text
-from setuplint.formats.look import Look
+from setuplint.formats.terminal import Look
 from tests.formats.made import finding, report
 
 LATCHED = """\

@@ -11,8 +11,8 @@ import pytest
 
 from setuplint.findings import Place, Remark
 from setuplint.formats import text
-from setuplint.formats.look import Look
 from setuplint.formats.summary import CAUTION, Kept, Summary, summarise
+from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from setuplint.source import Span
 from tests.formats.made import HELD, NOT_JUDGED, RESCUE, SETUP, finding, report

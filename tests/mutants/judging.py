@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 
 from . import moves, shapes, states, timed, warnings
 from .reach import Reach
@@ -16,7 +16,7 @@ ROOMS = (states, moves, timed, warnings, shapes)
 def judges() -> dict[str, Callable[[Reach], Judged]]:
     """By rule: what says of a setup whether the rule's hazard is there, or of what, or None: it cannot be judged."""
     found = {}
-    for rule in book.rules():
+    for rule in rulebook.rules():
         judge = next(
             (getattr(room, rule.replace("-", "_")) for room in ROOMS if hasattr(room, rule.replace("-", "_"))), None
         )

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 
 from .judging import JUDGES
 from .mutants import Outcome
@@ -60,5 +60,5 @@ class Tally:
         yield f"{'rule':<28} {'found':>6} {'silent':>6} {'not judged':>10}"
         for rule in sorted(JUDGES, key=lambda r: (-self.found[r], r)):
             yield f"{rule:<28} {self.found[rule]:>6} {self.silent[rule]:>6} {self.open[rule]:>10}"
-        yield "not judged by brute force: " + ", ".join(sorted(set(book.rules()) - set(JUDGES)))
+        yield "not judged by brute force: " + ", ".join(sorted(set(rulebook.rules()) - set(JUDGES)))
         yield from (f"DISAGREEMENT {line}" for line in self.wrong)

@@ -11,8 +11,8 @@ from playwright.sync_api import Browser
 
 import setuplint
 from setuplint.bench.stages import card
-from setuplint.formats.card import written
-from setuplint.formats.card_written import as_html
+from setuplint.pages.card import written
+from setuplint.pages.card_written import as_html
 from tests.report.test_page import HOSTILE, ROOT, opened
 
 EXAMPLES = [ROOT / "examples" / name for name in ("reference.toml", "lapwing.toml", "hazards/rescue-beats-hold.toml")]

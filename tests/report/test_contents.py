@@ -14,8 +14,8 @@ import pytest
 import setuplint
 from setuplint.cli import main
 from setuplint.findings import Report
-from setuplint.formats.report_html import decided, report_page
 from setuplint.formats.summary import CAUTION
+from setuplint.pages.report import decided, report_page
 
 ROOT = Path(__file__).parent.parent.parent
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -90,7 +90,7 @@ def test_why_is_said_once_and_led_back_to() -> None:
 
 
 def test_the_caution_and_the_fingerprint_stand_first() -> None:
-    from setuplint.formats.sheet import fingerprint
+    from setuplint.pages.sheet import fingerprint
 
     setup = setuplint.load(ROOT / "examples" / "reference.toml")
     page = page_of(setuplint.lint(ROOT / "examples" / "reference.toml"), REFERENCE)

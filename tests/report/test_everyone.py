@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
-from setuplint.formats.html import asset
+from setuplint.pages.html import asset
 from tests.report.test_page import ROOT, opened, page_of
 
 REFERENCE = ROOT / "examples" / "reference.toml"

@@ -12,13 +12,13 @@ import pytest
 from playwright.sync_api import Browser
 
 import setuplint
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.settings import after, first, reading_range
-from setuplint.decide.state import OFF, Memory, State
-from setuplint.formats import explorer
-from setuplint.formats.html import asset
 from setuplint.formats.numbers import json_number
-from setuplint.formats.report_html import report_page
+from setuplint.pages import explorer
+from setuplint.pages.html import asset
+from setuplint.pages.report import report_page
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.settings import after, first, reading_range
+from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.model import Setup
 from tests.report.test_page import EXAMPLES, HAZARDS, opened, page_of
 

@@ -8,8 +8,8 @@ import pytest
 
 import setuplint
 from setuplint.findings import Report
-from setuplint.formats.override_map import MOST, TALLEST, TOGETHER, override_maps
-from setuplint.formats.report_html import report_page
+from setuplint.pages.override_map import MOST, TALLEST, TOGETHER, override_maps
+from setuplint.pages.report import report_page
 from setuplint.setup.model import Setup
 
 ROOT = Path(__file__).parent.parent.parent

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page
 
 import setuplint
 from setuplint.cli import main
-from setuplint.formats.report_html import report_page
+from setuplint.pages.report import report_page
 
 ROOT = Path(__file__).parent.parent.parent
 EXAMPLES = [

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.checks import book
+from setuplint.book import rulebook
 
 # Rules and their signal words, in the order of the rule book's own tables.
 SIGNALS = {
@@ -174,33 +174,33 @@ also = ["override-conflict"]
 
 @pytest.mark.parametrize(("name", "signal"), SIGNALS.items())
 def test_rule_has_its_file_and_signal_word(name: str, signal: str) -> None:
-    rule = book.rules()[name]
+    rule = rulebook.rules()[name]
     assert (rule.name, rule.signal) == (name, signal)
 
 
-@pytest.mark.parametrize("name", book.rules())
+@pytest.mark.parametrize("name", rulebook.rules())
 def test_head_alone_says_what_the_whole_file_says(name: str) -> None:
     """`read_rule` also refuses unknown keys, missing ones, wrong types and formulas that do not parse."""
-    assert book.page(name).rule == book.rules()[name]
+    assert rulebook.page(name).rule == rulebook.rules()[name]
 
 
-@pytest.mark.parametrize("name", book.rules())
+@pytest.mark.parametrize("name", rulebook.rules())
 def test_rule_has_sources_and_examples_of_both_kinds(name: str) -> None:
-    page = book.page(name)
+    page = rulebook.page(name)
     assert page.sources
     assert sum(example.speaks for example in page.examples) >= 2
     assert sum(not example.speaks for example in page.examples) >= 2
 
 
-@pytest.mark.parametrize("name", book.rules())
+@pytest.mark.parametrize("name", rulebook.rules())
 def test_a_check_is_named_after_its_rule(name: str) -> None:
-    rule = book.rules()[name]
+    rule = rulebook.rules()[name]
     assert rule.check in (None, name.replace("-", "_"))
 
 
-@pytest.mark.parametrize("name", book.rules())
+@pytest.mark.parametrize("name", rulebook.rules())
 def test_words_are_short_and_plain(name: str) -> None:
-    rule = book.rules()[name]
+    rule = rulebook.rules()[name]
     assert len(rule.title) <= 70
     assert not rule.title.endswith(".")
     for text in (rule.why, rule.remedy):
@@ -214,7 +214,7 @@ def test_words_are_short_and_plain(name: str) -> None:
 def test_limits_are_those_of_the_rule_book() -> None:
     found = {
         (rule.name, key): (limit.value, limit.unit)
-        for rule in book.rules().values()
+        for rule in rulebook.rules().values()
         if rule.name in SIGNALS
         for key, limit in rule.limits.items()
     }
@@ -222,42 +222,42 @@ def test_limits_are_those_of_the_rule_book() -> None:
 
 
 def test_rules_are_sorted_and_cannot_be_changed() -> None:
-    assert list(book.rules()) == sorted(book.rules())
+    assert list(rulebook.rules()) == sorted(rulebook.rules())
     with pytest.raises(TypeError):
-        book.rules()["new"] = book.rules()["hold-slow"]  # type: ignore[index]
+        rulebook.rules()["new"] = rulebook.rules()["hold-slow"]  # type: ignore[index]
 
 
 def test_nothing_below_the_head_is_read_at_start_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "ours.toml").write_text(RULE.replace("[[sources]]", "[[sources]]\nbroken ="), encoding="utf-8")
-    monkeypatch.setattr(book, "folder", lambda: tmp_path)
-    assert list(book.rules.__wrapped__()) == ["ours"]
+    monkeypatch.setattr(rulebook, "folder", lambda: tmp_path)
+    assert list(rulebook.rules.__wrapped__()) == ["ours"]
 
 
 def test_a_page_that_is_not_there_names_the_near_ones() -> None:
     with pytest.raises(KeyError) as caught:
-        book.page("hold-bypased")
+        rulebook.page("hold-bypased")
     name, near = caught.value.args
     assert name == "hold-bypased"
     assert near[0] == "hold-bypassed"
 
 
 def test_rules_stand_beside_the_package_in_a_checkout() -> None:
-    assert book.folder() == Path(__file__).parents[2] / "rules"
+    assert rulebook.folder() == Path(__file__).parents[2] / "rules"
 
 
 def test_rules_stand_inside_an_installed_package(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another package's `rules` beside ours is not taken for them: there is no pyproject.toml."""
     (tmp_path / "rules").mkdir()
-    monkeypatch.setattr(book, "__file__", str(tmp_path / "setuplint" / "checks" / "book.py"))
-    assert book.folder() == tmp_path / "setuplint" / "rules"
+    monkeypatch.setattr(rulebook, "__file__", str(tmp_path / "setuplint" / "checks" / "book.py"))
+    assert rulebook.folder() == tmp_path / "setuplint" / "rules"
 
 
 def test_a_rule_is_read_whole() -> None:
-    page = book.read_rule(RULE, "ours")
+    page = rulebook.read_rule(RULE, "ours")
     assert page.rule.never == "hold called and rotor driven"
-    assert page.rule.limits["longest"] == book.Limit(Fraction(1, 2), "s", "practice")
-    assert page.sources == (book.Source("published", "so", "there"),)
-    assert page.examples == (book.Example(True, {"overrides.held.priority": 10}, also=("override-conflict",)),)
+    assert page.rule.limits["longest"] == rulebook.Limit(Fraction(1, 2), "s", "practice")
+    assert page.sources == (rulebook.Source("published", "so", "there"),)
+    assert page.examples == (rulebook.Example(True, {"overrides.held.priority": 10}, also=("override-conflict",)),)
 
 
 @pytest.mark.parametrize(
@@ -300,7 +300,7 @@ def test_a_rule_is_read_whole() -> None:
 )
 def test_what_is_no_rule_is_refused(old: str, new: str, message: str) -> None:
     assert old in RULE
-    with pytest.raises(book.BookError) as caught:
-        book.read_rule(RULE.replace(old, new, 1), "ours")
+    with pytest.raises(rulebook.BookError) as caught:
+        rulebook.read_rule(RULE.replace(old, new, 1), "ours")
     assert message in str(caught.value)
     assert str(caught.value).startswith("ours: ")

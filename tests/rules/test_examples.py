@@ -5,16 +5,16 @@ from __future__ import annotations
 import pytest
 
 import setuplint
-from setuplint.checks import book
-from setuplint.checks.choices import Choices
+from setuplint.book import rulebook
+from setuplint.book.choices import Choices
 from setuplint.club.examples import Texts, wrong
 from setuplint.findings import Report
 from tests.rules.edits import REFERENCE
 
 EXAMPLES = [
     pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
-    for name in book.rules()
-    for number, example in enumerate(book.page(name).examples)
+    for name in rulebook.rules()
+    for number, example in enumerate(rulebook.page(name).examples)
 ]
 
 
@@ -31,7 +31,7 @@ def linted(texts: Texts) -> list[Report]:
 
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
-def test_example(name: str, example: book.Example) -> None:
+def test_example(name: str, example: rulebook.Example) -> None:
     assert list(wrong(name, example, Choices(), linted)) == []
 
 

@@ -8,10 +8,10 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
-from setuplint.checks import book
+from setuplint.book import rulebook
 from setuplint.findings import Finding
 from setuplint.fixes import remedies
-from setuplint.formats.look import FIXED_SPACE, plain
+from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.actions import MOST
 from tests.rules.edits import example_text
 
@@ -79,8 +79,8 @@ async def test_what_is_preferred_is_what_the_command_applies(editor: Editor) -> 
     texts = [path.read_text(encoding="utf-8") for path in HAZARDS]
     texts += [
         example_text(each)
-        for name in book.rules()
-        for each in book.page(name).examples
+        for name in rulebook.rules()
+        for each in rulebook.page(name).examples
         if each.speaks and not each.beside
     ]
     seen = {True: 0, False: 0}

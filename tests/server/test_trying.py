@@ -9,8 +9,8 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
-from setuplint.decide.evaluate import evaluate
-from setuplint.decide.state import State
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.state import State
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.checks.run import FROM_LOADING
+from setuplint.book.run import FROM_LOADING
 from setuplint.server.analysis import Analysis, Reading, at_once, judge
 from setuplint.server.mending import changes, mended
 

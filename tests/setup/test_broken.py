@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.checks.run import FROM_LOADING
+from setuplint.book.run import FROM_LOADING
 from setuplint.setup import Setup
 from setuplint.setup.formulas import And, Holds, Unknown
 from setuplint.setup.model import Channel

@@ -12,7 +12,7 @@ import pytest
 import tomli_w
 
 from setuplint.setup import Built, load
-from setuplint.setup.beside import Folder
+from setuplint.setup.folders import Folder
 from setuplint.source import Document
 
 from . import whole

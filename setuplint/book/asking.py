@@ -1,0 +1,196 @@
+"""What a rule is given: the setup, the engine, its own limits, and how to say what it found."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from setuplint.book import thin_air
+from setuplint.book.rulebook import Rule
+from setuplint.decide.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
+from setuplint.decide.decider import Decider, Movement
+from setuplint.findings import Edit, Finding, NotJudged, Place, Value
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Path, Setup
+
+if TYPE_CHECKING:
+    from setuplint.checks.elsewhere import Habit
+
+MOTOR = "motor"
+
+
+@dataclass(slots=True)
+class Asking:
+    """One rule's view of one setup. Questions that cannot be judged or decided are noted here, and count as silence."""
+
+    setup: Setup
+    decider: Decider
+    rule: Rule
+    book: Mapping[str, Rule]
+    today: date | None = None
+    unjudged: list[NotJudged] = field(default_factory=list)
+    undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
+    spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
+    habits: Mapping[str, Habit] = field(default_factory=dict)  # what is usual on its radio, by what is called
+    as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
+    reckoned: bool = False  # it was asked for, and is another at the field
+
+    # -- asking
+
+    def find(
+        self, formula: f.Formula | str, subject: str = "", *, at_power_up: bool = False, trim: bool = False
+    ) -> Case | None:
+        """A case in which the formula holds; None where it is impossible, not judged or not decided (noted)."""
+        return self.noted(self.decider.find(formula, at_power_up=at_power_up, trim=trim), subject)
+
+    def possible(self, formula: f.Formula | str, subject: str = "", *, trim: bool = False) -> bool:
+        """Whether some state makes it true, without a case; not judged and not decided are noted and count as no."""
+        answer = self.decider.find(formula, trim=trim)
+        self.note(answer, subject)
+        return answer.found
+
+    def find_movement(
+        self, before: f.Formula | str, after: f.Formula | str, subject: str = "",
+        movements: Sequence[Movement] | None = None, *, at_power_up: bool = False,
+    ) -> Case | None:  # fmt: skip
+        """A case of one movement of one switch, out of a state with `before` into one with `after`."""
+        return self.noted(self.decider.find_movement(before, after, movements, at_power_up=at_power_up), subject)
+
+    def noted(self, answer: Answer, subject: str = "") -> Case | None:
+        """The case of an answer; what could not be judged or decided is noted."""
+        self.note(answer, subject)
+        return answer.case
+
+    def note(self, answer: Answer, subject: str) -> None:
+        if answer.verdict == NOT_JUDGED:
+            for because in answer.because or ("something it rests on is not described",):
+                self.not_judged(because, subject)
+        elif answer.verdict == NOT_DECIDED:
+            self.undecided.append((subject, "; ".join(answer.because)))
+
+    def may_be(self, answer: Answer, subject: str = "") -> bool:
+        """Whether it was found; what could not be decided is noted, what could not be judged is not."""
+        if answer.verdict == NOT_DECIDED:
+            self.note(answer, subject)
+        return answer.found
+
+    def proved_impossible(self, formula: f.Formula | str) -> bool:
+        """Whether no state makes it true, for sure: nothing noted, nothing unknown."""
+        return self.decider.find(formula).impossible
+
+    def not_judged(self, because: str, subject: str = "") -> None:
+        note = NotJudged(self.rule.name, because, subject)
+        if note not in self.unjudged:
+            self.unjudged.append(note)
+
+    def missing(self, *path: str, subject: str = "") -> None:
+        """Not judged, because a key or part is not given, or cannot be read."""
+        self.not_judged(self.setup.lacking(*path), subject)
+
+    def limit(self, name: str, rule: str | None = None) -> Fraction:
+        """One of the rule's limits (or another rule's), a club's stricter one included."""
+        return self.book[rule or self.rule.name].limits[name].value
+
+    # -- what rules often need
+
+    @property
+    def shift(self) -> thin_air.Shift | None:
+        """How the air at the field changes the hover throttle; None where it does not, as far as is known."""
+        return None if self.as_measured else thin_air.shift(self.setup)
+
+    @property
+    def hover_throttle(self) -> Fraction | None:
+        """The motor's output in a hover, in percent, at the field where both elevations are given. None where it is not known."""
+        if any(self.broken(*key) for key in thin_air.KEYS):
+            return None
+        shift = self.shift
+        self.reckoned |= shift is not None
+        return self.setup.craft.hover_throttle if shift is None else shift.value
+
+    def no_hover_throttle(self) -> None:
+        """Not judged, because it is not known."""
+        self.missing(*next((key for key in thin_air.KEYS if self.broken(*key)), thin_air.KEYS[0]))
+
+    @property
+    def motors(self) -> list[Channel]:
+        return [c for c in self.setup.channels.values() if c.drives == MOTOR]
+
+    def broken(self, *path: str | int) -> bool:
+        return self.setup.is_broken(*path)
+
+    # -- saying
+
+    def finding(
+        self,
+        subject: str,
+        message: str,
+        primary: Place | Path,
+        case: Case | None = None,
+        *,
+        related: Iterable[Place] = (),
+        channels: Iterable[str] = (),
+        remedy: str = "",
+        then: str = "",
+        status: str = "proved",
+        edit: Edit | None = None,
+        hazard: f.Formula | None = None,
+        estimate: str = "",
+        witness: Mapping[str, Value] | None = None,
+        outputs: Mapping[str, Fraction] | None = None,
+    ) -> Finding:
+        """A finding of this rule. `channels` are those whose outputs in the case belong to it: the motors, where none is
+        named; `then` says what follows a movement or a time, `estimate` what else can be reckoned, roughly."""
+        shown = dict(outputs or {})
+        if case is not None and outputs is None:
+            evaluation = case.evaluation if case.after_evaluation is None else case.after_evaluation
+            for name in list(channels) or [c.name for c in self.motors]:
+                value = evaluation.outputs.get(name)
+                if value is not None:
+                    shown[name] = value
+        matters = {} if case is None else {name: plain(value) for name, value in case.matters.items()}
+        return Finding(
+            rule=self.rule.name,
+            signal=self.rule.signal,
+            message=message,
+            subject=subject,
+            primary=primary if isinstance(primary, Place) else Place(primary),
+            related=tuple(related),
+            witness=matters if witness is None else witness,
+            steps=() if case is None else tuple({n: plain(v) for n, v in s.items()} for s in case.steps),
+            outputs=shown,
+            assumed=() if case is None else case.assumed,
+            then=then or (moved(case) if case is not None else ""),
+            status=status,
+            why=self.rule.why,
+            remedy=remedy or self.rule.remedy,
+            edit=edit,
+            hazard=hazard,
+            estimate=estimate,
+            motors=frozenset(c.name for c in self.motors),
+        )
+
+
+def plain(value: str | Fraction) -> Value:
+    """A control's value as findings give it: a whole number as int, else a float."""
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    return value
+
+
+def moved(case: Case) -> str:
+    """A movement in words, where the case has one."""
+    return f"then {case.movement[0]} to {case.movement[1]}" if case.movement else ""
+
+
+def percent(value: Fraction) -> str:
+    """+55 %, -100 %, 0 %: for messages."""
+    number = plain(round(value, 3))
+    return f"{number:+g} %" if number else "0 %"
+
+
+def both_scales(value: Fraction) -> str:
+    """A motor's output on both scales: +55 % (77.5 of 100)."""
+    return f"{percent(value)} ({plain(round((value + 100) / 2, 3)):g} of 100)"

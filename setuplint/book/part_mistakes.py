@@ -1,0 +1,36 @@
+"""What is wrong with a shared part by itself, and a report without it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from setuplint.book import rulebook
+from setuplint.book.run import loading
+from setuplint.findings import Finding, Report
+from setuplint.setup import build, shared
+from setuplint.setup.folders import Folder
+from setuplint.source import Document, Span
+
+Told = tuple[str, str, Span]
+
+
+def without(report: Report, told: Collection[str]) -> Report:
+    """The report without those mistakes in shared parts of these names that the parts have by themselves."""
+    own = {document.name: mistakes(document) for document in report.texts.shared if document.name in told}
+
+    def new(finding: Finding) -> bool:
+        where = report.where(finding.primary)
+        return (finding.rule, finding.message, where.span) not in own.get(where.name, ())
+
+    return replace(report, findings=tuple(filter(new, report.findings)))
+
+
+def mistakes(document: Document) -> set[Told]:
+    """Rule, message and place of what is wrong in a text, whichever setups extend it."""
+    texts = shared.extended(document, Folder(document.name))
+    if shared.is_part(document):
+        texts = shared.alone(texts)
+    report = Report(document.name, texts, tuple(loading(texts, build(texts).problems, rulebook.rules())))
+    places = ((finding, report.where(finding.primary)) for finding in report.findings)
+    return {(finding.rule, finding.message, where.span) for finding, where in places if where.document is document}

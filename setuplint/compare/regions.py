@@ -1,0 +1,337 @@
+"""The states in which something holds, told as a reader would: by switches, readings, sticks and what is remembered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import NamedTuple, TypeVar
+
+from setuplint.decide.answers import Case
+from setuplint.decide.decider import Decider
+from setuplint.plain.state import LOST, RANGES, UNHEARD
+from setuplint.setup.cone import Cone, names
+from setuplint.setup.model import Setup
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import TRUE, OutOfBudget
+
+T = TypeVar("T")
+
+MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other states"
+MOST_WIDENINGS = 400  # tried for one condition
+
+
+class Interval(NamedTuple):
+    """A stretch of a stick or a reading; whether its ends belong to it."""
+
+    lo: Fraction
+    hi: Fraction
+    with_lo: bool = False
+    with_hi: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """States in which each of these controls is in one of these places; controls that are not named may be anywhere.
+
+    `between` are readings and sticks, by the thresholds around them; `remembered` the latches and toggles that are on or off;
+    `off` says that the receiver is off, as at power-up.
+    """
+
+    positions: Mapping[str, frozenset[str]]
+    between: Mapping[str, Interval]
+    lost: frozenset[str] = frozenset()
+    remembered: Mapping[str, bool] = field(default_factory=dict)
+    off: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """The states in which a question holds, in parts, and a case of the first; `whole` where there are no others."""
+
+    parts: tuple[Part, ...]
+    whole: bool
+    case: Case
+
+
+Question = Callable[[Frame], int]
+
+
+def anywhere(frame: Frame) -> int:
+    return TRUE
+
+
+class Teller:
+    """Asks one decider for all the states of a question."""
+
+    def __init__(self, decider: Decider, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
+        self.decider, self.setup = decider, decider.setup
+        self.cuts: dict[str, list[Fraction]] = {name: list(thresholds.get(name, ())) for name in decider.setup.sticks}
+        shown = {name: decider.reach.encoding.quantity_of(name) for name in decider.setup.sensors}
+        for name, (quantity, unit) in shown.items():
+            same = [(other, per) for other, (q, per) in shown.items() if q == quantity]
+            self.cuts[name] = sorted({at / per * unit for other, per in same for at in thresholds.get(other, ())})
+
+    def where(
+        self,
+        question: Question,
+        cone: Cone,
+        first: Case,
+        check: Callable[[Case], bool] | None = None,
+        holds: Question | None = None,
+        given: Question = anywhere,
+        *,
+        at_power_up: bool = False,
+    ) -> Where:
+        """All the states, from a first case on. Where the question is of single places of the sticks, `given` are the stretches
+        that these stand for, and `holds` is the question without its places."""
+        holds = holds or question
+        parts: list[Part] = []
+        case: Case | None = first
+        whole = False
+        self.tries = MOST_WIDENINGS
+        while case is not None and len(parts) < MOST_PARTS:
+            part = self.part(case, cone, holds, given)
+            if part is None:
+                break
+            parts.append(part)
+            told = tuple(parts)
+
+            def left(frame: Frame, told: tuple[Part, ...] = told) -> int:
+                return frame.sat.both((question(frame), *(-self.literal(frame, part) for part in told)))
+
+            answer = self.decider.ask(left, cone, check, at_power_up=at_power_up)
+            whole = answer.impossible
+            case = answer.case if answer.found else None
+        return Where(tuple(merged(parts, self)), whole, first)
+
+    # -- one part
+
+    def part(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Part | None:
+        """What of a case matters, made as wide as the question stays true in all of it; None where only the case's own steps
+        lead to it."""
+
+        def so(part: Part) -> bool:
+            return self.implied(part, case, holds, given)
+
+        part = self.narrow(case, cone, case.matters)
+        if not so(part):
+            state = case.state
+            part = self.narrow(case, cone, {**state.positions, **state.sticks, **state.readings})
+            if not so(part):
+                return None
+        return self.wide(part, so)
+
+    def narrow(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Part:
+        """Controls where they are in a case, each number widened to the thresholds around it."""
+        positions: dict[str, frozenset[str]] = {}
+        between: dict[str, Interval] = {}
+        lost = set()
+        off = False
+        for name, value in matters.items():
+            if name in self.setup.switches and ("switch", name) in cone:
+                positions[name] = frozenset((str(value),))
+            elif value == LOST:
+                lost.add(name)
+            elif value == UNHEARD:
+                off = True
+            elif isinstance(value, Fraction) and (name in self.setup.sensors or self.cuts.get(name)):
+                between[name] = next(c for c in self.cells(name) if contains(c, value))
+        remembered = {}
+        if case.steps:
+            memory = case.evaluation.memory
+            for name in sorted(names(cone, "condition")):
+                if self.setup.conditions[name].remembers:
+                    remembered[name] = name in memory.on
+        return Part(positions, between, frozenset(lost), remembered, off)
+
+    def wide(self, part: Part, so: Callable[[Part], bool]) -> Part:
+        """The part with everything left out, or let further, that need not be there."""
+
+        def better(wider: Part) -> bool:
+            nonlocal part
+            if self.tries <= 0:
+                return False
+            self.tries -= 1
+            if so(wider):
+                part = wider
+                return True
+            return False
+
+        for name in part.remembered:
+            better(replace(part, remembered=without(part.remembered, name)))
+        for name in part.positions:
+            if not better(replace(part, positions=without(part.positions, name))):
+                for place in self.setup.switches[name].positions:
+                    if place not in part.positions[name]:
+                        more = part.positions[name] | {place}
+                        better(replace(part, positions={**part.positions, name: more}))
+        for name in part.between:
+            if not better(replace(part, between=without(part.between, name))):
+                self.stretch(name, part.between, lambda between: better(replace(part, between=between)))
+        for name in sorted(part.lost):
+            better(replace(part, lost=part.lost - {name}))
+        if part.off:
+            better(replace(part, off=False))
+        return part
+
+    def stretch(
+        self, name: str, between: Mapping[str, Interval], better: Callable[[Mapping[str, Interval]], bool]
+    ) -> None:
+        """Let one number go as far as it can, to the ends of its range or by threshold after threshold."""
+        cells = self.cells(name)
+        low, high = self.range(name)
+        here = between[name]
+        if better({**between, name: Interval(low, high, True, True)}):
+            return
+        for onward in (
+            [c for c in cells if c.lo >= here.hi and c != here],
+            [c for c in reversed(cells) if c.hi <= here.lo and c != here],
+        ):
+            for cell in onward:
+                wider = hull(here, cell)
+                if not better({**between, name: wider}):
+                    break
+                here = wider
+
+    def implied(self, part: Part, case: Case, holds: Question, given: Question) -> bool:
+        """Whether the question holds in all of the part, whatever is remembered besides, if ties go and curves are smoothed as
+        in the case."""
+        frame = self.decider.reach.base.settled
+        sat = frame.sat
+        sat.new_question()
+        here = [self.literal(frame, part), given(frame)]
+        wrong = -holds(frame)
+        try:
+            if not sat.solve([*here, wrong]):
+                return True
+            choices, active = self.choices(frame, case)
+            if any(sat.solve([*here, -each]) for each in active):
+                return False
+            return not sat.solve([*here, *choices, wrong])
+        except OutOfBudget:
+            return False
+
+    def choices(self, frame: Frame, case: Case) -> tuple[list[int], list[int]]:
+        """What a case takes ties and unknown smoothings to be; and what must hold for a tie to go that way."""
+        encoding, state = frame.encoding, case.state
+        choices = [encoding.smoothing[curve][kind] for curve, kind in state.smoothing.items()]
+        active = []
+        for channel, winner in state.ties.items():
+            for rank in encoding.by_channel[channel]:
+                if len(rank) > 1 and any(o.name == winner for o in rank):
+                    frame.deciders(channel)
+                    choices.append(frame.ties[rank[0].name][winner])
+                    active.append(frame.truth(self.setup.overrides[winner].when)[0])
+        return choices, active
+
+    # -- numbers
+
+    def cells(self, name: str) -> list[Interval]:
+        """The thresholds of a control and the gaps between them; the ends of its range belong to the outer ones."""
+        low, high = self.range(name)
+        cuts = [cut for cut in self.cuts.get(name, ()) if low <= cut <= high]
+        found: list[Interval] = []
+        at, closed = low, True
+        for cut in cuts:
+            if at < cut:
+                found.append(Interval(at, cut, closed, False))
+            found.append(Interval(cut, cut, True, True))
+            at, closed = cut, False
+        if at < high:
+            found.append(Interval(at, high, closed, True))
+        return found
+
+    def range(self, name: str) -> tuple[Fraction, Fraction]:
+        return ends(self.setup, name)
+
+    def literal(self, frame: Frame, part: Part) -> int:
+        """That a state is of this part."""
+        sat = frame.sat
+        parts: list[int] = []
+        for switch, places in part.positions.items():
+            parts.append(sat.either(frame.controls.positions[switch][p] for p in sorted(places)))
+        for name, (lo, hi, with_lo, with_hi) in part.between.items():
+            low, high = self.range(name)
+            if lo > low or not with_lo:
+                parts.append(frame.compare(name, ">=" if with_lo else ">", lo))
+            if hi < high or not with_hi:
+                parts.append(frame.compare(name, "<=" if with_hi else "<", hi))
+            if name in self.setup.sensors:
+                parts.append(frame.heard(name))
+        parts += [frame.controls.lost[name] for name in sorted(part.lost)]
+        for name, on in part.remembered.items():
+            literal = frame.condition(name)[0]
+            parts.append(literal if on else -literal)
+        if part.off:
+            parts.append(-frame.controls.receiver)
+        return sat.both(parts)
+
+
+def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
+    """The range of a stick, a knob or a sensor."""
+    if name in setup.sticks:
+        return Fraction(-100), Fraction(100)
+    sensor = setup.sensors[name]
+    low, high = RANGES[sensor.reads]
+    if sensor.reads == "pack-voltage" and setup.battery.cells:
+        high = RANGES["cell-voltage"][1] * setup.battery.cells
+    return low, high
+
+
+def contains(interval: Interval, value: Fraction) -> bool:
+    lo, hi, with_lo, with_hi = interval
+    return (lo < value or (with_lo and value == lo)) and (value < hi or (with_hi and value == hi))
+
+
+def hull(one: Interval, other: Interval) -> Interval:
+    """From the lower end of two to the upper one."""
+    lower = min(one, other, key=lambda i: (i.lo, not i.with_lo))
+    upper = max(one, other, key=lambda i: (i.hi, i.with_hi))
+    return Interval(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
+
+
+def without(table: Mapping[str, T], name: str) -> dict[str, T]:
+    return {key: value for key, value in table.items() if key != name}
+
+
+def merged(parts: Sequence[Part], teller: Teller) -> Iterator[Part]:
+    """Parts that differ in one thing alone, and there are neighbours, are one."""
+    left = list(parts)
+    n = 0
+    while n < len(left):
+        for m in range(n + 1, len(left)):
+            one = _one(left[n], left[m], teller)
+            if one is not None:
+                left[n] = one
+                del left[m]
+                n = -1
+                break
+        n += 1
+    yield from left
+
+
+def _one(a: Part, b: Part, teller: Teller) -> Part | None:
+    if (a.lost, a.off) != (b.lost, b.off):
+        return None
+    apart = [kind for kind in ("positions", "between", "remembered") if getattr(a, kind) != getattr(b, kind)]
+    if not apart:
+        return a
+    ours, theirs = getattr(a, apart[0]), getattr(b, apart[0])
+    names = [name for name in ours if ours[name] != theirs.get(name)]
+    if len(apart) > 1 or ours.keys() != theirs.keys() or len(names) != 1:
+        return None
+    name = names[0]
+    if apart == ["remembered"]:
+        return replace(a, remembered=without(a.remembered, name))
+    if apart == ["positions"]:
+        places = ours[name] | theirs[name]
+        every = len(places) == len(teller.setup.switches[name].positions)
+        return replace(a, positions=without(ours, name) if every else {**ours, name: places})
+    lower, upper = sorted((ours[name], theirs[name]))
+    touching = lower.hi > upper.lo or (lower.hi == upper.lo and (lower.with_hi or upper.with_lo))
+    if not touching:
+        return None
+    both = hull(lower, upper)
+    every = (both.lo, both.hi) == teller.range(name) and name in teller.setup.sticks
+    return replace(a, between=without(ours, name) if every else {**ours, name: both})

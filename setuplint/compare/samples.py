@@ -1,0 +1,87 @@
+"""Places of the sticks that may tell two outputs apart: where a term turns, round ones between, and thresholds of formulas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from itertools import product
+
+from setuplint.compare.joined import Joined
+from setuplint.curves import servo
+from setuplint.curves.shape import FULL, Shape
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel
+
+ROUND = tuple(Fraction(step) for step in ("50", "25", "10", "5", "1", "0.5", "0.1", "0.01"))
+TRIED = 12  # places in a stretch: more than two polynomials of degree nine can agree at
+
+
+def vectors(axes: Sequence[Sequence[Fraction]]) -> Iterator[tuple[Fraction, ...]]:
+    """One place for each stick: first with all but one at their first, then all of them together."""
+    base = [axis[0] for axis in axes]
+    yield tuple(base)
+    for n, axis in enumerate(axes):
+        for value in axis[1:]:
+            yield (*base[:n], value, *base[n + 1 :])
+    yield from product(*axes)
+
+
+@lru_cache(maxsize=4096)
+def places(lo: Fraction, hi: Fraction) -> tuple[Fraction, ...]:
+    """Places strictly between two others, the round ones first."""
+    found: dict[Fraction, None] = {}
+    for step in ROUND:
+        first = lo // step + 1
+        for n in range(TRIED):
+            at = (first + n) * step
+            if at >= hi or len(found) >= TRIED:
+                break
+            found[at] = None
+    found |= {lo + (hi - lo) * n / (TRIED + 1): None for n in range(1, TRIED + 1)}
+    return tuple(found)
+
+
+@lru_cache(maxsize=4096)
+def turns(shape: Shape) -> tuple[Fraction, ...]:
+    """Where on the stick a term goes from one polynomial to another, to 1e-9."""
+    return tuple(_turns(shape)) if shape.rate else ()
+
+
+def _turns(shape: Shape) -> Iterator[Fraction]:
+    limit = FULL * 100 / abs(shape.rate)
+    if limit < FULL:
+        yield from (-limit, limit)
+    for span in shape.curve.spans:
+        for at in (span.piece.lo, span.piece.hi):
+            if -FULL < at < FULL:
+                place = shape.place(at)
+                if -FULL < place < FULL:
+                    yield place
+
+
+def kinks(channel: Channel, shape: Shape, constant: Fraction) -> Iterator[Fraction]:
+    """Where on the stick the servo bends what it is asked for: at zero, and where it comes to a limit."""
+    demands = [Fraction(0), *(servo.moving_demands(channel) or ())]
+    for demand in demands:
+        yield from (cut.at for cut in shape.crossings(demand - constant, -FULL, FULL))
+
+
+def thresholds(joined: Joined) -> dict[str, list[Fraction]]:
+    """What every stick, knob and sensor is compared with in the formulas of both setups."""
+    setup = joined.setup
+    formulas: list[f.Formula] = [o.when for o in setup.overrides.values()]
+    formulas += [m.when for m in setup.modes.values() if m.when is not None]
+    for condition in setup.conditions.values():
+        formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
+    for side in (joined.old, joined.new):
+        own, intent = side.setup, side.setup.intent
+        asked = [a.when for a in own.alarms.values()] + [t.runs for t in own.timers.values()]
+        asked += [intent.hold, intent.stop, intent.rescue, own.start]
+        formulas += [joined.formula(side, formula) for formula in asked if formula is not None]
+    found: dict[str, set[Fraction]] = {}
+    for formula in formulas:
+        for atom in f.atoms(formula):
+            if isinstance(atom, f.Compare):
+                found.setdefault(atom.name, set()).add(atom.number)
+    return {name: sorted(numbers) for name, numbers in found.items()}

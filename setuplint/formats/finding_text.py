@@ -1,0 +1,71 @@
+"""One finding for a person: a line in the GNU error format, the source, what to try on the bench, why, what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setuplint.findings import Finding, Report
+from setuplint.formats import case_text
+from setuplint.formats.excerpt import excerpt
+from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
+
+INDENT = "  "
+COLUMN = 16  # where the text beside a label starts
+NARROWEST = 20  # the least room for a step beside what it gives
+
+
+def line(report: Report, finding: Finding, look: Look) -> str:
+    """`path:line:column: danger: message [rule]`, never wrapped."""
+    where = report.where(finding.primary)
+    at, column = where.start
+    signal = look.paint(finding.signal, finding.signal)
+    return f"{plain(where.name)}:{at}:{column}: {signal}: {plain(finding.message)} [{plain(finding.rule)}]"
+
+
+def block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
+    """All that is said of a finding; `said` are the texts that were told before, and those that now are."""
+    return "\n".join(_lines(report, finding, look, said))
+
+
+def _lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
+    yield line(report, finding, look)
+    yield from excerpt(report, finding, look)
+    if report.where(finding.primary).name != report.name:
+        yield from _labelled("In the setup", f"{plain(report.name)}, which extends this file.", look)
+    values = report.values
+    yield from _labelled("On the bench", case_text.sentence(finding, values), look)
+    if finding.steps:
+        yield from _table(case_text.steps(finding, values, outputs_on_the_way(report, finding)), look)
+    if finding.status == "advice":
+        yield from _labelled("Advice", "a rule of thumb, or reckoned from estimates: not a proof.", look)
+    if finding.waiver is not None:
+        until = f"until {finding.waiver.until}: " if finding.waiver.until else ""
+        yield from _labelled("Waived", f"{until}{plain(finding.waiver.reason)}", look)
+    yield from _labelled("Estimate", plain(finding.estimate), look)
+    for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
+        if text and text not in said:
+            said.add(text)
+            yield from _labelled(label, plain(" ".join(text.split())), look)
+
+
+def _labelled(label: str, text: str, look: Look) -> Iterator[str]:
+    if text:
+        yield from wrap(text, look.width, f"{INDENT}{label}:".ljust(COLUMN), " " * COLUMN)
+
+
+def _table(steps: list[case_text.Step], look: Look) -> Iterator[str]:
+    """The steps under each other: number, what to do, what the channels then give."""
+    given = [", ".join(step.gives) for step in steps]
+    right = max(map(width, given))
+    room = look.width - COLUMN - 3
+    beside = room - 2 - right >= NARROWEST
+    middle = min(max(width(step.move) for step in steps), room - 2 - right) if beside else room
+    for number, (step, gives) in enumerate(zip(steps, given, strict=True), start=1):
+        rows = list(wrap(step.move, middle))
+        if beside:
+            rows[-1] += f"{' ' * (middle - width(rows[-1]))}  {gives}"
+        elif gives:
+            rows += wrap(gives, room)
+        for index, row in enumerate(rows):
+            yield f"{' ' * COLUMN}{number if index == 0 else '':<2} {row}".rstrip().replace(FIXED_SPACE, " ")

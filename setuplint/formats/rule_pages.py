@@ -1,0 +1,113 @@
+"""Every rule's page as one document: `python -m setuplint.formats.rule_pages > rules/README.md` writes it anew."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+
+from setuplint.book import rulebook
+from setuplint.book.rulebook import SIGNALS, Page, Rule
+from setuplint.book.run import AFTERWARDS, FROM_LOADING
+from setuplint.checks import CHECKS, rescue_height
+from setuplint.formats.numbers import decimal
+from setuplint.formats.rule_page import BASES, MEANS
+
+OPENING = """\
+# The rules
+
+Made from the rule files in this folder, and not edited by hand: `python -m setuplint.formats.rule_pages > rules/README.md` makes
+it anew. `setuplint explain RULE` prints one page, with examples.
+
+A source is published, common practice, or written down from memory and not checked; each says which, and so does each limit.
+"""
+
+
+def document() -> str:
+    """The whole text in Markdown: a table of all rules, then their pages, the gravest first and by name."""
+    blocks = [OPENING.rstrip("\n")]
+    for signal in SIGNALS:
+        blocks += [f"**{signal}**: {MEANS[signal]}.", "\n".join(_contents(signal))]
+    for signal in SIGNALS:
+        blocks.append(f"## {signal.capitalize()}")
+        for rule in _those(signal):
+            blocks.append(f"### {rule.name}")
+            blocks += page_blocks(rulebook.page(rule.name))
+    return "\n\n".join(blocks) + "\n"
+
+
+def meaning(rule: Rule) -> str:
+    """What a check decides: by its function's own words, where it has a function."""
+    if rule.name in FROM_LOADING:
+        return "Found while the file is read, before any state is asked for."
+    if rule.name in AFTERWARDS:
+        return "Said after all other rules, of what they came to."
+    check = CHECKS.get(rule.check or "")
+    words = (check.__doc__ or "") if check is not None else ""
+    return " ".join(words.split())
+
+
+def _those(signal: str) -> list[Rule]:
+    return [rule for rule in rulebook.rules().values() if rule.signal == signal]
+
+
+def _contents(signal: str) -> Iterator[str]:
+    yield "| rule | |"
+    yield "| --- | --- |"
+    for rule in _those(signal):
+        yield f"| [{rule.name}](#{rule.name}) | {_text(rule.title)} |"
+
+
+def page_blocks(page: Page) -> Iterator[str]:
+    """A rule's page in Markdown, without its heading."""
+    rule = page.rule
+    yield f"{_text(rule.title)} (**{rule.signal}**)."
+    if rule.check is None:
+        yield f"In every state that can be reached from power-up, {'never' if rule.never else 'always'}:"
+        yield f"```text\n{(rule.never or rule.always or '').strip()}\n```"
+    elif meaning(rule):
+        yield f"**Meaning.** {_text(meaning(rule))}"
+    yield f"**Why.** {_text(rule.why)}"
+    yield f"**Remedy.** {_text(rule.remedy)}"
+    if rule.limits:
+        yield "\n".join(_limits(rule))
+    if page.sources:
+        yield "\n".join(_sources(page))
+    if rule.name in rescue_height.RULES:
+        yield f"**Estimate.** {_text(rescue_height.TABLE_WORDS)}"
+        yield "\n".join(_heights())
+
+
+def _limits(rule: Rule) -> Iterator[str]:
+    yield "| limit | | basis |"
+    yield "| --- | --- | --- |"
+    for name, limit in rule.limits.items():
+        yield f"| {name} | {decimal(limit.value, 6)} {_text(limit.unit)} | {BASES[limit.basis].lower()} |"
+
+
+def _heights() -> Iterator[str]:
+    head, *rows = rescue_height.TABLE_HEAD, *rescue_height.worked()
+    for row in (head, ["---"] * len(head), *rows):
+        yield f"| {' | '.join(row)} |"
+
+
+def _sources(page: Page) -> Iterator[str]:
+    for source in page.sources:
+        where = f" ({_text(source.where)})" if source.where else ""
+        yield f"- {BASES[source.basis]}: {_text(source.says)}{where}"
+
+
+def _text(text: str) -> str:
+    """On one line, with what Markdown would take for its own marks escaped, but for code in backticks."""
+    parts = " ".join(text.split()).split("`")
+    if len(parts) % 2 == 0:  # a backtick that nothing closes
+        return "".join(map(_escaped, "`".join(parts)))
+    return "`".join(part if index % 2 else "".join(map(_escaped, part)) for index, part in enumerate(parts))
+
+
+def _escaped(char: str) -> str:
+    return f"\\{char}" if char in "*_<>|[]\\`" else char
+
+
+if __name__ == "__main__":
+    sys.stdout.reconfigure(encoding="utf-8", newline="\n")  # type: ignore[union-attr]
+    sys.stdout.write(document())

@@ -1,0 +1,398 @@
+"""The plain evaluator: what a setup does in one state, written from the meaning alone, to check what the solver found.
+
+It shares nothing with the encoder but the model, the formulas and the shape of a state. Everything is exact; True,
+False and None are Kleene's three values, None where something is not described or could not be read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from setuplint.plain.interpolation import expo, expo_inverse, interpolate
+from setuplint.plain.logic import COMPARE, Here, Truth, among, contenders, differ, every, no, some
+from setuplint.plain.state import OFF, UNHEARD, Memory, State
+from setuplint.setup.formulas import (
+    PREDICATES,
+    Active,
+    CellBelow,
+    Compare,
+    Decides,
+    Follows,
+    Formula,
+    Heard,
+    OutputCompare,
+    Predicate,
+    Sounds,
+    atoms,
+)
+from setuplint.setup.model import ZERO, Bound, Channel, Condition, Line, Override, Setup, Term
+
+Delay = Callable[[Condition, Truth], Truth]
+
+
+@dataclass(frozen=True, slots=True)
+class Unsure(Memory):
+    """Memory in which some bits are not known, because what sets or resets them is not; `on` and `last` are sure."""
+
+    maybe_on: frozenset[str] = frozenset()
+    maybe_last: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """What a setup does in one state. Channels' values are percent; None is not known.
+
+    `demands` are the sums or the overrides' values, before ramp, reversal, travel, sub-trim and limits; `outputs` come
+    after these, rounded to 1e-6. `mode` is None where no mode holds and where it is not known (`mode_known`).
+    `deciders` has the override that decides each channel, None for its own line; one that only may decide, because it
+    is broken, is left aside there, and the demand is unknown. `tied` has the overrides that share the highest
+    priority, where there are several.
+    """
+
+    conditions: Mapping[str, Truth]
+    memory: Memory
+    mode: str | None
+    mode_known: bool
+    deciders: Mapping[str, str | None]
+    tied: Mapping[str, tuple[str, ...]]
+    outputs: Mapping[str, Fraction | None]
+    demands: Mapping[str, Fraction | None]
+
+
+def evaluate(
+    setup: Setup, state: State, memory: Memory = OFF, *, timed: Mapping[str, bool] | None = None
+) -> Evaluation:
+    """The state that `state` settles in when `memory` is what was remembered before it.
+
+    `timed` gives named conditions a value after `after` and `stays`, in place of their `when` (for a latch or toggle:
+    the delayed `when` that sets it); without it they equal it. KeyError where the state lacks a control.
+    """
+    if not timed:
+        return evaluate_with(setup, state, memory, None)
+    given = timed
+    return evaluate_with(setup, state, memory, lambda condition, when: given.get(condition.name, when))
+
+
+def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | None) -> Evaluation:
+    """Like `evaluate`, with `delay` making each condition's delayed value of its `when`; called in dependency order."""
+    here = Here(setup, state, {})
+    after = _conditions(here, memory, delay)
+    modes = here.modes
+    holding: dict[str, list[tuple[Override, Truth]]] = {}
+    for override in setup.overrides.values():
+        value = here.holds(override.when)
+        if value is not False:
+            holding.setdefault(override.channel, []).append((override, value))
+    deciders: dict[str, str | None] = {}
+    tied: dict[str, tuple[str, ...]] = {}
+    demands: dict[str, Fraction | None] = {}
+    outputs: dict[str, Fraction | None] = {}
+    for name, channel in setup.channels.items():
+        rivals = holding.get(name, [])
+        able = contenders(rivals, state.ties.get(name))
+        last = able[-1]
+        deciders[name] = None if last is None else last.name
+        if len(rivals) > 1:
+            equals = _equals(rivals)
+            if len(equals) > 1:
+                tied[name] = equals
+        demands[name] = demand = _demand(here, channel, able)
+        outputs[name] = None if demand is None else output(channel, demand)
+    return Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
+                      deciders, tied, outputs, demands)  # fmt: skip
+
+
+def output(channel: Channel, demand: Fraction) -> Fraction:
+    """What the receiver puts out for a demand, both in percent: reversed, scaled, trimmed, limited, rounded to 1e-6."""
+    value = -demand if channel.reversed else demand
+    value = value * (channel.down if value < 0 else channel.up) / 100 + channel.sub_trim
+    return round(min(max(value, channel.low), channel.high), 6)
+
+
+def pulse(setup: Setup, output: Fraction) -> Fraction:
+    """The servo pulse of an output in percent, in microseconds."""
+    return setup.craft.pulse_centre + setup.craft.pulse_per_percent * output
+
+
+def power_up(setup: Setup, state: State) -> Evaluation | None:
+    """The settled state after switching on; None where `start.requires` is not true or a sensor is heard already."""
+    if any(reading != UNHEARD for reading in state.readings.values()):
+        return None
+    evaluation = evaluate(setup, state)
+    admitted = truth(setup, Predicate("start allowed"), state, evaluation)
+    return evaluation if admitted is True else None
+
+
+def replay(setup: Setup, steps: Sequence[State]) -> list[Evaluation]:
+    """Each step settled, the first from all memory off, the others from the memory of the one before."""
+    done: list[Evaluation] = []
+    memory: Memory = OFF
+    for state in steps:
+        done.append(evaluate(setup, state, memory))
+        memory = done[-1].memory
+    return done
+
+
+def truth(setup: Setup, formula: Formula, state: State, evaluation: Evaluation, memory_before: Memory = OFF) -> Truth:
+    """Whether any formula, predicates included, holds in a settled state; None: not known.
+
+    `evaluation` is that of `state`; `memory_before`, what it was evaluated from, changes no answer: what a stick may do
+    is asked with what is remembered after it.
+    `follows` compares exact outputs at finitely many values of the stick: every threshold on it and close beside it,
+    and between these the curve's points, the multiples of 5 percent, and three values between each two. So True is
+    certain; False may miss a change narrower than that, as where limits leave only a sliver of a curve. Conditions that
+    are not known are taken to stay as they are.
+    """
+    return _Asked(setup, state, evaluation).holds(formula)
+
+
+def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
+    """Fill in the conditions' values; the memory after them."""
+    before = memory if isinstance(memory, Unsure) else None
+    on: dict[str, Truth] = {}
+    last: dict[str, Truth] = {}
+    for name, condition in here.setup.conditions.items():
+        value = here.holds(condition.when)
+        if delay is not None:
+            value = delay(condition, value)
+        if condition.remembers:
+            was_on = None if before and name in before.maybe_on else name in memory.on
+            if condition.until is not None:
+                value = every((no(here.holds(condition.until)), some((value, was_on))))
+            else:
+                last[name] = value
+                was = None if before and name in before.maybe_last else name in memory.last
+                value = differ(was_on, every((value, no(was))))
+            on[name] = value
+        here.conditions[name] = value
+    if not on:
+        return OFF
+    if None in on.values() or None in last.values():
+        return Unsure(_where(on, True), _where(last, True), _where(on, None), _where(last, None))
+    return Memory(_where(on, True), _where(last, True))
+
+
+def _where(values: Mapping[str, Truth], wanted: Truth) -> frozenset[str]:
+    return frozenset(name for name, value in values.items() if value is wanted)
+
+
+def _equals(rivals: Sequence[tuple[Override, Truth]]) -> tuple[str, ...]:
+    """The overrides that hold with the highest priority."""
+    sure = [override for override, value in rivals if value is True and override.priority is not None]
+    highest = max((override.priority or ZERO for override in sure), default=ZERO)
+    return tuple(override.name for override in sure if override.priority == highest)
+
+
+def _demand(here: Here, channel: Channel, able: Sequence[Override | None]) -> Fraction | None:
+    """In percent, None unless everyone who may decide demands the same."""
+    values: set[Fraction | None] = set()
+    for override in able:
+        if override is not None:
+            values.add(override.value)
+            continue
+        for mode in here.modes:
+            values.add(_sum(here, channel.line(mode)))
+    return values.pop() if len(values) == 1 else None
+
+
+def _sum(here: Here, line: Line) -> Fraction | None:
+    if line.terms is None:
+        return None
+    return sum((_term(here, term) for term in line.terms), ZERO)
+
+
+def _term(here: Here, term: Term) -> Fraction:
+    if isinstance(term.source, Fraction):
+        return term.source
+    if term.kind == "switch":
+        return term.values[here.state.positions[term.source]]
+    return _stick_term(here, term, here.state.sticks[term.source])
+
+
+def _stick_term(here: Here, term: Term, stick: Fraction) -> Fraction:
+    assert isinstance(term.source, str)
+    x = (stick + here.state.trim.get(term.source, ZERO)) * here.amount(term.rate) / 100
+    y = expo(min(max(x, Fraction(-100)), Fraction(100)), here.amount(term.expo))
+    if term.curve is None:
+        return y
+    return interpolate(here.setup.curves[term.curve].points, _smoothing(here, term.curve), y)
+
+
+def _smoothing(here: Here, curve: str) -> str:
+    kind = here.setup.curves[curve].smoothing
+    return here.state.smoothing.get(curve, "monotone") if kind == "unknown" else kind
+
+
+class _Asked(Here):
+    """A settled state, asked for any formula."""
+
+    def __init__(self, setup: Setup, state: State, evaluation: Evaluation) -> None:
+        super().__init__(setup, state, dict(evaluation.conditions))
+        self.evaluation = evaluation
+
+    def leaf(self, formula: Formula) -> Truth:
+        if isinstance(formula, OutputCompare):
+            return self.compares(formula.channel, formula.op, formula.number)
+        if isinstance(formula, Predicate):
+            return self.predicate(formula.name)
+        if isinstance(formula, Decides):
+            return self.decides(formula.channel, formula.override)
+        if isinstance(formula, Active):
+            return self.holds(self.setup.overrides[formula.override].when)
+        if isinstance(formula, Sounds):
+            alarm = self.setup.alarms[formula.alarm]
+            return every((alarm.audible, self.holds(alarm.when)))
+        if isinstance(formula, CellBelow):
+            kinds = {sensor.reads for sensor in self.setup.sensors.values()}
+            shown = "cell-voltage" in kinds or ("pack-voltage" in kinds and self.setup.battery.cells is not None)
+            return self.state.cell < formula.volts if shown and self.state.cell is not None else None
+        if isinstance(formula, Heard):
+            return not isinstance(self.state.readings[formula.sensor], str)
+        if isinstance(formula, Follows):
+            return self.follows(formula.channel, formula.stick)
+        return super().leaf(formula)
+
+    def compares(self, channel: str, op: str, number: Fraction | None) -> Truth:
+        value = self.evaluation.outputs[channel]
+        return None if value is None or number is None else COMPARE[op](value, number)
+
+    def predicate(self, name: str) -> Truth:
+        setup, intent = self.setup, self.setup.intent
+        if name in ("hold called", "stop called", "rescue called"):
+            key = name.split()[0]
+            formula: Formula | None = getattr(intent, key)
+            return self.optional(formula, False, "intent", key)
+        if name == "motor runs":
+            return self.motor_above(setup.craft.motor_off)
+        if name == "rotor driven":
+            free = setup.craft.rotor_free
+            if free is None and not setup.is_broken("craft", "rotor-free"):
+                free = setup.craft.motor_off
+            return self.motor_above(free)
+        if name == "flying":
+            return every((self.predicate("motor runs"), no(self.predicate("hold called"))))
+        if name == "levelled":
+            return self.within(intent.level)
+        if name == "lifted":
+            return True if intent.lift == "unit" else self.within(intent.lift)
+        if name == "sprung switches released":
+            sprung = (switch for switch in setup.switches.values() if switch.sprung)
+            return all(self.state.positions[switch.name] == switch.positions[0] for switch in sprung)
+        if name == "start allowed":
+            return self.optional(setup.start, True, "start", "requires")
+        raise ValueError(f"“{name}” is none of {', '.join(PREDICATES)}")
+
+    def optional(self, formula: Formula | None, absent: bool, *path: str) -> Truth:
+        if formula is not None:
+            return self.holds(formula)
+        return None if self.setup.is_broken(*path) else absent
+
+    def motor_above(self, number: Fraction | None) -> Truth:
+        motors = [channel for channel in self.setup.channels.values() if channel.drives == "motor"]
+        if not any(motor.described for motor in motors):
+            return None
+        return some(self.compares(motor.name, ">", number) for motor in motors)
+
+    def within(self, bound: Bound | str | None) -> Truth:
+        if not isinstance(bound, Bound):
+            return None
+        low, high = bound.at_least, bound.at_most
+        if bound.value is not None:
+            low, high = bound.value - 1, bound.value + 1
+        if low is None and high is None:
+            return None
+        sides = ((">=", low), ("<=", high))
+        return every(self.compares(bound.channel, op, number) for op, number in sides if number is not None)
+
+    def decides(self, channel: str, override: str | None) -> Truth:
+        rivals = [
+            (rival, value)
+            for rival in self.setup.overrides.values()
+            if rival.channel == channel and (value := self.holds(rival.when)) is not False
+        ]
+        able = contenders(rivals, self.state.ties.get(channel))
+        return among(override, [None if one is None else one.name for one in able])
+
+    def follows(self, channel: str, stick: str) -> Truth:
+        own = self.decides(channel, None)
+        if own is False:
+            return False
+        lines = [self.setup.channels[channel].line(mode) for mode in self.modes]
+        found = [None if line.terms is None else _reading(line.terms, stick) for line in lines]
+        if all(line.terms is not None for line in lines) and not any(found):
+            return False
+        term = found[0]
+        if len(lines) > 1 or term is None:
+            return None
+        line = lines[0]
+        at_zero = Here(self.setup, self.with_stick(stick, ZERO), self.conditions)
+        base = _sum(at_zero, line)
+        assert base is not None
+        rest = base - _stick_term(self, term, ZERO)
+        sure: set[Fraction] = set()
+        maybe: set[Fraction] = set()
+        for probe, values in _cells(self, term, stick):
+            kept = self.kept(channel, stick, probe)
+            if kept is False:
+                continue
+            for value in values:
+                put = output(self.setup.channels[channel], rest + _stick_term(self, term, value))
+                maybe.add(put)
+                if kept is True:
+                    sure.add(put)
+            if own is True and len(sure) > 1:
+                return True
+        return False if len(maybe) < 2 else None
+
+    def with_stick(self, stick: str, value: Fraction) -> State:
+        return replace(self.state, sticks={**self.state.sticks, stick: value})
+
+    def kept(self, channel: str, stick: str, value: Fraction) -> Truth:
+        """Whether the stick there leaves mode, conditions, memory as they are here, and the channel to its own line."""
+        state, here = self.with_stick(stick, value), self.evaluation
+        there = evaluate(self.setup, state, here.memory)
+        same = (there.mode, there.mode_known, there.conditions, there.memory) == (
+            here.mode, here.mode_known, here.conditions, here.memory)  # fmt: skip
+        return same and _Asked(self.setup, state, there).decides(channel, None)
+
+
+def _reading(terms: Sequence[Term], stick: str) -> Term | None:
+    return next((term for term in terms if term.kind == "stick" and term.source == stick), None)
+
+
+def _cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[Fraction]]]:
+    """For each part of the stick's travel that no threshold divides: one value of it, and the values to try."""
+    ends = [Fraction(-100), *sorted(_thresholds(here.setup, stick)), Fraction(100)]
+    breaks = sorted({*map(Fraction, range(-100, 101, 5)), *_curve_points(here, term, stick)})
+    for end in dict.fromkeys(ends):
+        yield end, [end]
+    for low, high in pairwise(ends):
+        if low < high:
+            marks = [low, *(value for value in breaks if low < value < high), high]
+            between = [p + (q - p) * part / 4 for p, q in pairwise(marks) for part in (1, 2, 3)]
+            near = (high - low) / 10**9
+            yield between[0], [low + near, *between, *marks[1:-1], high - near]
+
+
+def _thresholds(setup: Setup, stick: str) -> set[Fraction]:
+    formulas = [mode.when for mode in setup.modes.values() if mode.when is not None]
+    formulas += [override.when for override in setup.overrides.values()]
+    for condition in setup.conditions.values():
+        formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
+    found = {a.number for formula in formulas for a in atoms(formula) if isinstance(a, Compare) and a.name == stick}
+    return {number for number in found if -100 < number < 100}
+
+
+def _curve_points(here: Here, term: Term, stick: str) -> set[Fraction]:
+    """Where on the stick the curve has its points, nearly: they only say where to look."""
+    rate = here.amount(term.rate)
+    if rate == 0:
+        return set()
+    trim = here.state.trim.get(stick, ZERO)
+    points = [Fraction(-100), Fraction(100)]
+    if term.curve is not None:
+        points += [x for x, _ in here.setup.curves[term.curve].points]
+    return {expo_inverse(x, here.amount(term.expo)) * 100 / rate - trim for x in points}

@@ -1,0 +1,117 @@
+"""Findings as an editor shows them: a diagnostic each, with the parts of its case as related places."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lsprotocol import types as lsp
+
+from setuplint.findings import Finding, Place, Value
+from setuplint.formats import case_text
+from setuplint.formats.controls import Controls
+from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.server.analysis import Analysis
+from setuplint.server.files import File, Files
+from setuplint.server.names import CONTROLS, value
+from setuplint.source import Document, Path, Span
+
+SOURCE = "setuplint"
+SEVERITY = {
+    "danger": lsp.DiagnosticSeverity.Error,
+    "caution": lsp.DiagnosticSeverity.Warning,
+    "notice": lsp.DiagnosticSeverity.Information,
+}
+NEEDLESS = frozenset(("part-unused", "override-shadowed", "mode-unreachable", "waiver-unneeded"))
+
+
+class Shown:
+    """One analysis for the editor. `related`: whether the editor shows related places."""
+
+    def __init__(self, files: Files, file: File, analysis: Analysis, *, related: bool = True) -> None:
+        self.files, self.file, self.analysis, self.related = files, file, analysis, related
+        self._lines = {id(document): files.lines(file, analysis.reading, document) for document in analysis.texts}
+
+    def range(self, document: Document, span: Span) -> lsp.Range:
+        lines = self._lines[id(document)]
+        return lsp.Range(lsp.Position(*lines.at(span.start)), lsp.Position(*lines.at(span.end)))
+
+    def location(self, document: Document, span: Span) -> lsp.Location:
+        own = document is self.analysis.reading.own
+        uri = self.file.uri if own else self.files.uri_of(self.files.path_of(self.file, document))
+        return lsp.Location(uri, self.range(document, span))
+
+    def diagnostics(self) -> list[lsp.Diagnostic]:
+        found = [self.diagnostic(finding) for finding in self.analysis.findings]
+        if self.analysis.whole is None:
+            found += [self.remark(remark.message, remark.primary) for remark in self.analysis.report.remarks]
+        return found
+
+    def diagnostic(self, finding: Finding) -> lsp.Diagnostic:
+        where = self.analysis.report.where(finding.primary)
+        own = self.analysis.reading.own
+        span = where.span if where.document is own else own.span(("extends",))
+        return lsp.Diagnostic(
+            self.range(own, span),
+            self.message(finding),
+            SEVERITY[finding.signal],
+            code=finding.rule,
+            source=SOURCE,
+            tags=[lsp.DiagnosticTag.Unnecessary] if finding.rule in NEEDLESS else None,
+            related_information=list(self.places(finding)) if self.related else None,
+        )
+
+    def remark(self, message: str, place: Place) -> lsp.Diagnostic:
+        where = self.analysis.report.where(place)
+        span = self.range(where.document, where.span)
+        return lsp.Diagnostic(span, plain(message), lsp.DiagnosticSeverity.Hint, code="waiver", source=SOURCE)
+
+    def message(self, finding: Finding) -> str:
+        """What is wrong, and what shows it on the bench."""
+        lines = [plain(finding.message)]
+        case = case_text.sentence(finding, self.analysis.report.values)
+        if case:
+            lines.append(f"On the bench: {case}")
+        if finding.status == "advice":
+            lines.append("Advice: a rule of thumb, or reckoned from estimates, and no proof.")
+        return "\n".join(lines).replace(FIXED_SPACE, " ")
+
+    def places(self, finding: Finding) -> Iterator[lsp.DiagnosticRelatedInformation]:
+        """The finding itself where it is in a shared part, what it is related to, and its case, control by control or step by
+        step, each where the control is declared."""
+        report = self.analysis.report
+        if report.where(finding.primary).document is not self.analysis.reading.own:
+            yield self.told(finding.primary, "here, in the shared part")
+        for place in finding.related:
+            yield self.told(place, plain(place.caption) or "see here")
+        controls = Controls(report.values)
+        if not finding.steps:
+            for control, where in finding.witness.items():
+                yield self.told(self.declared(control, finding), self.stands(controls, control, where))
+            return
+        steps = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
+        for number, step in enumerate(steps, start=1):
+            moved = finding.steps[number - 1] if number <= len(finding.steps) else {}
+            place = self.declared(next(iter(moved), ""), finding)
+            gives = f": {', '.join(step.gives)}" if step.gives else ""
+            yield self.told(place, f"step {number}: {step.move}{gives}")
+
+    def stands(self, controls: Controls, control: str, where: Value) -> str:
+        return controls.move(control, where) if controls.moved(control, where) else controls.kept(control, where)
+
+    def declared(self, control: str, finding: Finding) -> Place:
+        """Where a control is declared; the finding's own place, where it is not."""
+        values = self.analysis.report.values
+        found: Path | None = next(((t, control) for t in CONTROLS if value(values, (t, control)) is not None), None)
+        return finding.primary if found is None else Place(found)
+
+    def told(self, place: Place, words: str) -> lsp.DiagnosticRelatedInformation:
+        where = self.analysis.report.where(place)
+        location = self.location(where.document, where.span)
+        return lsp.DiagnosticRelatedInformation(location, words.replace(FIXED_SPACE, " "))
+
+
+def trouble(message: str) -> lsp.Diagnostic:
+    """What is wrong with something else than the text: shown at its first character."""
+    start = lsp.Range(lsp.Position(0, 0), lsp.Position(0, 1))
+    return lsp.Diagnostic(start, plain(message), lsp.DiagnosticSeverity.Warning, code="setuplint.toml", source=SOURCE)

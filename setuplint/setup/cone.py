@@ -1,0 +1,162 @@
+"""What a formula rests on: the part of the graph that can reach it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Line, Setup
+from setuplint.setup.predicates import predicate
+
+Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
+
+
+class Cone:
+    """A set of nodes, as the bits of a number: large files ask tens of thousands of questions."""
+
+    __slots__ = ("bits", "cones")
+
+    def __init__(self, cones: Cones, bits: int) -> None:
+        self.cones, self.bits = cones, bits
+
+    def __contains__(self, node: Node) -> bool:
+        place = self.cones.places.get(node)
+        return place is not None and bool(self.bits >> place & 1)
+
+    def __iter__(self) -> Iterator[Node]:
+        return (node for place, node in enumerate(self.cones.nodes) if self.bits >> place & 1)
+
+    def __or__(self, other: Iterable[Node]) -> Cone:
+        bits = other.bits if isinstance(other, Cone) else sum({self.cones.bit(node) for node in other})
+        return Cone(self.cones, self.bits | bits)
+
+
+class Cones:
+    """Cones of one setup's formulas, each part worked out once."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.nodes: list[Node] = []
+        self.places: dict[Node, int] = {}
+        self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
+        self.parts: dict[Node, int] = {}
+        self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
+        for name in setup.conditions:  # in dependency order, so that a chain of thousands does not go as deep
+            self.part(("condition", name))
+
+    def bit(self, node: Node) -> int:
+        place = self.places.get(node)
+        if place is None:
+            place = self.places[node] = len(self.nodes)
+            self.nodes.append(node)
+            self.kinds[node[0]] = self.kinds.get(node[0], 0) | 1 << place
+        return 1 << place
+
+    def of(self, formulas: Iterable[f.Formula]) -> Cone:
+        """The union of the cones of some formulas."""
+        bits = 0
+        for formula in formulas:
+            bits |= self._of(formula)
+        return Cone(self, bits)
+
+    def _of(self, formula: f.Formula) -> int:
+        bits = self.known.get(formula)
+        if bits is None:
+            bits = 0
+            if isinstance(formula, f.And | f.Or):
+                for item in formula.items:
+                    bits |= self._of(item)
+            elif isinstance(formula, f.Not):
+                bits = self._of(formula.item)
+            else:
+                for node in self._direct(formula):
+                    bits |= self.part(node)
+            self.known[formula] = bits
+        return bits
+
+    def part(self, node: Node) -> int:
+        known = self.parts.get(node)
+        if known is None:
+            known = self.parts[node] = self.bit(node)  # a loop cannot come back for more
+            for each in self._inputs(node):
+                known |= self.part(each)
+            self.parts[node] = known
+        return known
+
+    def in_order(self, bits: int, kind: str) -> Iterator[str]:
+        """The names of one kind among some bits; conditions in dependency order, as that is how they got their bits."""
+        bits &= self.kinds.get(kind, 0)
+        while bits:
+            lowest = bits & -bits
+            yield self.nodes[lowest.bit_length() - 1][1]
+            bits ^= lowest
+
+    def rests(self, kind: str, name: str, on: str, part: str) -> bool:
+        """Whether one part rests on another."""
+        return bool(self.part((kind, name)) & self.bit((on, part)))
+
+    def _inputs(self, node: Node) -> Iterator[Node]:
+        kind, name = node
+        setup = self.setup
+        formulas: list[f.Formula | None] = []
+        if kind == "condition":
+            condition = setup.conditions[name]
+            formulas = [condition.when, condition.until]
+        elif kind == "mode":
+            formulas = [m.when for m in setup.modes.values()]
+        elif kind == "override":
+            formulas = [setup.overrides[name].when]
+        elif kind == "channel":
+            yield from (("override", o.name) for o in setup.overrides.values() if o.channel == name)
+            yield from (("mode", m) for m in setup.modes)
+            channel = setup.channels[name]
+            for line in (channel.own, *channel.lines.values()):
+                yield from self._line(line)
+        for formula in formulas:
+            if formula is not None:
+                for atom in f.atoms(formula):
+                    yield from self._direct(atom)
+
+    def _line(self, line: Line) -> Iterator[Node]:
+        for term in line.terms or ():
+            if term.kind != "number":
+                yield term.kind, str(term.source)
+            if term.kind == "stick":
+                yield from (("switch", by.switch) for by in (term.rate, term.expo) if isinstance(by, BySwitch))
+
+    def _direct(self, atom: f.Formula) -> Iterator[Node]:
+        match atom:
+            case f.SwitchIs(name, _):
+                yield "switch", name
+            case f.Lost(name) | f.Heard(name):
+                yield "sensor", name
+            case f.Compare(name, _, _):
+                yield ("stick" if name in self.setup.sticks else "sensor"), name
+            case f.Holds(name):
+                yield "condition", name
+            case f.ModeIs(name):
+                yield "mode", name
+            case f.Active(name):
+                yield "override", name
+            case f.Decides(name, _) | f.OutputCompare(name, _, _):
+                yield "channel", name
+            case f.Follows(name, stick):
+                yield "channel", name
+                yield "stick", stick
+                yield from (
+                    ("condition", c) for c in self.setup.conditions if self.rests("condition", c, "stick", stick)
+                )
+            case f.Sounds(name):
+                yield from self._inner(self.setup.alarms[name].when)
+            case f.CellBelow():
+                yield "cell", ""
+            case f.Predicate(name):
+                yield from self._inner(predicate(self.setup, name))
+
+    def _inner(self, formula: f.Formula) -> Iterator[Node]:
+        for atom in f.atoms(formula):
+            yield from self._direct(atom)
+
+
+def names(cone: Cone, kind: str) -> set[str]:
+    return set(cone.cones.in_order(cone.bits, kind))

@@ -1,0 +1,270 @@
+"""Sums over several sticks (MEANING.md 9): each distinct sum is a quantity of its own, and an assignment that gives it a
+stretch is checked against the sticks' own stretches. Answers are exact for one sum; for several over the same sticks boxes are
+halved, within a budget."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setuplint.curves.shape import STRAIGHT, Shape
+from setuplint.solver.quantities import Cell, Quantity
+from setuplint.solver.sat import Model, OutOfBudget, Sat
+
+MOST_BOXES = 100_000  # a question
+BOXES_A_FILE = 150_000  # once these are spent, a question gets BOXES_THEN
+BOXES_THEN = 2_000
+MOST_TOUCHING = 20  # boxes of a nanopercent in which sums may still meet, before an assignment is passed over
+NEAR = Fraction(1, 10**9)
+
+Shapes = tuple[tuple[str, Shape], ...]
+Box = Mapping[str, tuple[Fraction, Fraction]]
+Wanted = tuple[Shapes, Fraction | None, bool, Fraction | None, bool]  # shapes, least, closed, greatest, closed
+
+
+class Touching(OutOfBudget):
+    """No stick values were found, and within a nanopercent there might be some."""
+
+
+@dataclass(slots=True)
+class Sum:
+    """One sum in one frame; `guards` are the literals under which some output is it."""
+
+    shapes: Shapes
+    sticks: Mapping[str, Quantity]
+    quantity: Quantity
+    guards: list[int] = field(default_factory=list)
+    owners: set[str] = field(default_factory=set)  # channels
+
+
+def scaled(shapes: Shapes) -> tuple[Shapes, Fraction]:
+    """Plain proportional sums in a common scale, so that twin servos and elevons share one sum, and the factor."""
+    if any(shape.curve is not STRAIGHT or shape.expo != 0 or abs(shape.rate) > 100 for _, shape in shapes):
+        return shapes, Fraction(1)
+    factor = max(abs(shape.rate) for _, shape in shapes) / 100
+    if shapes[0][1].rate < 0:
+        factor = -factor
+    return tuple((name, Shape.of(None, None, shape.rate / factor, Fraction(0))) for name, shape in shapes), factor
+
+
+def limits(shapes: Shapes, box: Box) -> tuple[Fraction, Fraction]:
+    """The least and greatest of a sum over a closed box: sums of the extremes."""
+    pairs = [shape.extremes(*box[name]) for name, shape in shapes]
+    return sum((low[1] for low, _ in pairs), Fraction(0)), sum((high[1] for _, high in pairs), Fraction(0))
+
+
+def inner(cell: Cell) -> tuple[Fraction, Fraction]:
+    """A closed stretch inside a cell: open ends are drawn in by a nanopercent, far under the rounding of outputs."""
+    gap = min(NEAR * 2, (cell.hi - cell.lo) / 4)
+    return cell.lo if cell.lo_closed else cell.lo + gap, cell.hi if cell.hi_closed else cell.hi - gap
+
+
+def _fits(low: Fraction, high: Fraction, wanted: Wanted) -> int:
+    """1: every value in [low, high] is wanted, -1: none is, 0: some may be."""
+    _, least, least_closed, greatest, greatest_closed = wanted
+    if least is not None and (high < least or (high == least and not least_closed)):
+        return -1
+    if greatest is not None and (low > greatest or (low == greatest and not greatest_closed)):
+        return -1
+    above = least is None or low > least or (low == least and least_closed)
+    under = greatest is None or high < greatest or (high == greatest and greatest_closed)
+    return 1 if above and under else 0
+
+
+def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
+    """Stick values in the box with every sum in its wanted stretch, or None: there are none. OutOfBudget after 100,000 boxes
+    for a question, which `sat` counts."""
+    wanted = _merged(wanted)
+    if any(_empty(item) for item in wanted):
+        return None
+    spans = [limits(item[0], box) for item in wanted]
+    states = [_fits(*span, item) for span, item in zip(spans, wanted, strict=True)]
+    if -1 in states:
+        return None
+    loose = [item for item, state in zip(wanted, states, strict=True) if state == 0]
+    if not loose:
+        return {name: round_inside(*box[name]) for name in box}
+    found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose, sat)
+    return None if found is None else _neat(found, box, loose)
+
+
+def _merged(wanted: Sequence[Wanted]) -> list[Wanted]:
+    """What is asked of one sum twice, as one stretch: apart they would meet in ever smaller boxes."""
+    found: dict[Shapes, Wanted] = {}
+    for item in wanted:
+        shapes, least, least_closed, greatest, greatest_closed = item
+        if shapes in found:
+            _, other, other_closed, most, most_closed = found[shapes]
+            if least is None or (other is not None and (other, not other_closed) > (least, not least_closed)):
+                least, least_closed = other, other_closed
+            if greatest is None or (most is not None and (most, most_closed) < (greatest, greatest_closed)):
+                greatest, greatest_closed = most, most_closed
+        found[shapes] = (shapes, least, least_closed, greatest, greatest_closed)
+    return list(found.values())
+
+
+def _empty(wanted: Wanted) -> bool:
+    _, least, least_closed, greatest, greatest_closed = wanted
+    if least is None or greatest is None:
+        return False
+    return least > greatest or (least == greatest and not (least_closed and greatest_closed))
+
+
+def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction]:
+    """The same with as few digits as will do, one stick after the other."""
+    for name, (lo, hi) in box.items():
+        for places in range(-1, 9):
+            step = Fraction(10) ** -places
+            near = round(point[name] / step) * step
+            tried = next((x for x in (near, near - step, near + step) if lo <= x <= hi), None)
+            if tried is not None and all(_value_fits(point | {name: tried}, item) == 0 for item in wanted):
+                point = point | {name: tried}
+                break
+    return point
+
+
+def round_inside(lo: Fraction, hi: Fraction, places: int = 1) -> Fraction:
+    """A round number in a closed stretch: a multiple of 10^places if there is one, else of ever smaller powers, the one
+    nearest to zero of those."""
+    if lo <= 0 <= hi:
+        return Fraction(0)
+    if hi < 0:
+        return -round_inside(-hi, -lo, places)
+    for step in (Fraction(10) ** n for n in range(places, -13, -1)):
+        least = -(-lo // step) * step
+        if least <= hi:
+            return least
+    return lo
+
+
+def _on_the_way(box: Box, wanted: Wanted) -> dict[str, Fraction] | None:
+    """On the straight way from the place of the least sum to that of the greatest the sum takes every value between."""
+    shapes = wanted[0]
+    places = {name: shape.extremes(*box[name]) for name, shape in shapes}
+    rest = {name: round_inside(*ends) for name, ends in box.items() if name not in places}
+    low, high = Fraction(0), Fraction(1)
+
+    def at(share: Fraction) -> dict[str, Fraction]:
+        return rest | {name: p[0][0] + share * (p[1][0] - p[0][0]) for name, p in places.items()}
+
+    for numerator, denominator in ((0, 1), (1, 1), (1, 2), (1, 4), (3, 4)):
+        point = at(Fraction(numerator, denominator))
+        if _value_fits(point, wanted) == 0:
+            return point
+    for _ in range(80):
+        middle = (low + high) / 2
+        side = _value_fits(at(middle), wanted)
+        if side == 0:
+            return at(middle)
+        low, high = (middle, high) if side < 0 else (low, middle)
+    return None
+
+
+def _value_fits(point: Mapping[str, Fraction], wanted: Wanted) -> int:
+    """0: wanted, -1: too small, 1: too great."""
+    shapes, least, least_closed, greatest, greatest_closed = wanted
+    value = sum((shape.value(point[name]) for name, shape in shapes), Fraction(0))
+    if least is not None and (value < least or (value == least and not least_closed)):
+        return -1
+    if greatest is not None and (value > greatest or (value == greatest and not greatest_closed)):
+        return 1
+    return 0
+
+
+def _halve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
+    waiting = [dict(box)]
+    touching = 0
+    while waiting and touching < MOST_TOUCHING:
+        here = waiting.pop()
+        sat.boxes += 1
+        sat.file.boxes += 1
+        most = MOST_BOXES if sat.file.boxes < BOXES_A_FILE else BOXES_THEN
+        if sat.boxes > most:
+            raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
+        if -1 in (_fits(*limits(item[0], here), item) for item in wanted):
+            continue
+        middle = {name: (lo + hi) / 2 for name, (lo, hi) in here.items()}
+        for point in (middle, {name: round_inside(*ends) for name, ends in here.items()}):
+            if all(_value_fits(point, item) == 0 for item in wanted):
+                return point
+        name = max(here, key=lambda n: here[n][1] - here[n][0])
+        lo, hi = here[name]
+        if hi - lo < NEAR:
+            touching += 1
+            continue
+        half = round_inside(lo + (hi - lo) * 3 / 8, hi - (hi - lo) * 3 / 8)
+        waiting += [here | {name: (half, hi)}, here | {name: (lo, half)}]
+    if touching:
+        raise Touching("sums of several sticks touch within a nanopercent")
+    return None
+
+
+def wanted_of(sum_: Sum, model: Model) -> tuple[Wanted, Cell]:
+    """What an assignment asks of a sum."""
+    cell = sum_.quantity.cell(model.__getitem__)
+    quantity = sum_.quantity
+    least = None if cell.lo == quantity.lo and cell.lo_closed else cell.lo
+    greatest = None if cell.hi == quantity.hi and cell.hi_closed else cell.hi
+    return (sum_.shapes, least, cell.lo_closed, greatest, cell.hi_closed), cell
+
+
+def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
+    """Check an assignment: a clause that it breaks, or (None, stick values by quantity and name that realise it)."""
+    active = [s for s in sums if any(model[g] for g in s.guards)]
+    found: dict[tuple[int, str], Fraction] = {}
+    for group in _groups(active):
+        sticks = {name: (q, q.cell(model.__getitem__)) for s in group for name, q in s.sticks.items()}
+        box = {name: inner(cell) for name, (_, cell) in sticks.items()}
+        asked = [wanted_of(s, model) for s in group]
+        point = solve(box, [w for w, _ in asked], sat)
+        if point is None:
+            return _blame(box, sticks, asked, sat), {}
+        found |= {(id(sticks[name][0]), name): value for name, value in point.items()}
+    return None, found
+
+
+def blocking(sums: Sequence[Sum], model: Model) -> list[int]:
+    """The clause that forbids the stretches of an assignment, whether they can be or not."""
+    quantities = {id(q): q for s in sums for q in (s.quantity, *s.sticks.values()) if any(model[g] for g in s.guards)}
+    cells = [quantity.cell(model.__getitem__) for quantity in quantities.values()]
+    return [x for cell in cells for x in (-cell.above, -cell.under)]
+
+
+def _groups(sums: Sequence[Sum]) -> list[list[Sum]]:
+    """Sums that share a stick's quantity, together."""
+    groups: list[tuple[set[int], list[Sum]]] = []
+    for s in sums:
+        keys = {id(q) for q in s.sticks.values()}
+        touching = [g for g in groups if g[0] & keys]
+        groups = [g for g in groups if not g[0] & keys]
+        groups.append((keys.union(*(g[0] for g in touching)), [x for g in touching for x in g[1]] + [s]))
+    return [g[1] for g in groups]
+
+
+def _blame(
+    box: dict[str, tuple[Fraction, Fraction]],
+    sticks: Mapping[str, tuple[Quantity, Cell]],
+    asked: list[tuple[Wanted, Cell]],
+    sat: Sat,
+) -> list[int]:
+    """The clause that forbids as much as can be shown at once: sums and stick stretches that are not needed are left out."""
+
+    def impossible(box: Box, asked: Sequence[tuple[Wanted, Cell]]) -> bool:
+        try:
+            return solve(box, [w for w, _ in asked], sat) is None
+        except Touching:
+            return False
+
+    for item in list(asked):
+        fewer = [a for a in asked if a is not item]
+        if fewer and impossible(box, fewer):
+            asked = fewer
+    clause = [x for _, cell in asked for x in (-cell.above, -cell.under)]
+    for name, (quantity, cell) in sticks.items():
+        wider = box | {name: (quantity.lo, quantity.hi)}
+        if impossible(wider, asked):
+            box = wider
+        else:
+            clause += [-cell.above, -cell.under]
+    return clause

@@ -1,0 +1,87 @@
+"""How long conditions take to settle after a movement, and an instant in which some have not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from fractions import Fraction
+
+from setuplint.setup import formulas as f
+from setuplint.setup.model import ZERO, Condition, Setup
+from setuplint.solver.frame import Frame
+from setuplint.solver.sat import UNKNOWN, Rails, known
+
+Chain = tuple[Fraction, tuple[str, ...]]  # seconds, and the conditions that make them up
+
+
+def waits(setup: Setup, switch: str) -> dict[str, Chain]:
+    """For each condition that rests on the switch, the longest wait until it is settled after a movement of that."""
+    found: dict[str, Chain] = {}
+    modes: list[Chain | None] = []
+
+    def longest(formulas: Sequence[f.Formula | None]) -> Chain | None:
+        best: Chain | None = None
+        for formula in formulas:
+            for atom in f.atoms(formula) if formula is not None else ():
+                chain = one(atom)
+                if chain is not None and (best is None or chain[0] > best[0]):
+                    best = chain
+        return best
+
+    def one(atom: f.Formula) -> Chain | None:
+        if isinstance(atom, f.SwitchIs):
+            return (ZERO, ()) if atom.switch == switch else None
+        if isinstance(atom, f.Holds):
+            return found.get(atom.condition)
+        if isinstance(atom, f.ModeIs):
+            if not modes:  # the conditions that modes rest on come before those that rest on modes
+                modes.append(longest([mode.when for mode in setup.modes.values()]))
+            return modes[0]
+        return None
+
+    for condition in setup.conditions.values():
+        set_, reset = longest([condition.when]), longest([condition.until])
+        own = max(condition.after, condition.stays)
+        if set_ is not None and own:
+            set_ = set_[0] + own, (*set_[1], condition.name)
+        chains = [chain for chain in (set_, reset) if chain is not None]
+        if chains:
+            found[condition.name] = max(chains, key=lambda chain: chain[0])
+    return found
+
+
+class Lagging(Frame):
+    """An instant after a movement: the conditions in `late` may still be on their way to what they settle to."""
+
+    def __init__(
+        self,
+        old: Frame,
+        moved: Frame,
+        late: frozenset[str],
+        rests: Callable[[str, Collection[str]], bool],
+        all_: Collection[str],
+    ) -> None:
+        """`rests` says whether a condition rests on others of some; `all_` are those that take time after the movement."""
+        super().__init__(moved.encoding, moved.controls, moved.before)
+        self.old, self.late, self.rests, self.all = old, late, rests, all_
+
+    def _delayed(self, condition: Condition) -> Rails:
+        true, false = self.truth(condition.when)
+        if condition.name not in self.late:
+            return true, false
+        if true != -false:
+            return UNKNOWN
+        now = self.sat.variable()
+        if not condition.stays:
+            self.sat.clause(-now, true)
+        if not condition.after:
+            self.sat.clause(now, -true)
+        was, was_not = self.old.delayed(condition)
+        if was == -was_not and not self.rests(condition.name, self.all):  # its `when` has changed once, at the movement
+            self.sat.clause(-was, -true, now)
+            self.sat.clause(was, true, -now)
+        return known(now)
+
+    def _condition(self, condition: Condition) -> Rails:
+        if condition.remembers and (condition.name in self.late or self.rests(condition.name, self.late)):
+            return known(self.sat.variable())
+        return super()._condition(condition)

@@ -1,0 +1,469 @@
+"""The one witness to show: fewest movements, rest elsewhere, round numbers, file order; the same whatever the solver found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setuplint.plain.resting import rest, sensible
+from setuplint.plain.state import LOST, UNHEARD, State
+from setuplint.setup.cone import Cone, names
+from setuplint.solver.frame import Frame
+from setuplint.solver.quantities import Cell, Quantity
+from setuplint.solver.reach import Found, Reach
+from setuplint.solver.sat import FALSE, TRUE, OutOfBudget
+from setuplint.solver.sums import inner, round_inside
+
+Movement = tuple[str, str]  # a switch and the position it is put into
+MovementOf = Callable[[Frame], tuple[Movement, Frame]]  # the movement that answers out of a frame, and where it leads
+Control = tuple[str, str]  # ("switch", name), ("stick", name), ("sensor", name), ("cell", ""), ("receiver", "")
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """States from power-up (one, the last, where memory does not matter) and the controls that matter in the last."""
+
+    states: tuple[State, ...]
+    matters: tuple[Control, ...]
+    choices: frozenset[str]  # the curves of unknown smoothing and the channels with a tie on whose choice it hangs
+    from_power_up: bool
+    hasty: bool
+    found: Found
+    movement: Movement | None = None  # one that answers, where the question is about movements
+    ties_after: Mapping[str, str] = field(default_factory=dict)  # who wins the ties that stand after it, by channel
+
+
+class Chooser:
+    """Settles, one after the other, everything that an answer leaves open."""
+
+    def __init__(self, reach: Reach) -> None:
+        self.reach, self.sat, self.setup = reach, reach.sat, reach.setup
+        self._rest: State | None = None
+
+    @property
+    def rest(self) -> State:
+        if self._rest is None:
+            self._rest = rest(self.setup)
+        return self._rest
+
+    def choose(self, found: Found, cone: Cone, movement_of: MovementOf | None = None) -> Witness:
+        """The witness for an answer; `cone` is that of the question (and of the start check, where memory matters)."""
+        self.found = found
+        self.channels, self.trim = names(cone, "channel"), ("trim", "") in cone
+        self.frames = list(found.frames)
+        self.assumed = [x for x in found.assumptions if x != TRUE]
+        self.last = found
+        self.cone = cone
+        self.picked: dict[tuple[int, Control], Cell] = {}
+        controls = self.known = self.controls(cone)
+        moved = [self.moved(n, control) for n in range(len(self.frames)) for control in controls]
+        if not self.possible([]):  # asked anew: the cuts at rest values are new
+            raise OutOfBudget("the witness could not be found again within the budget")
+        self.fewest(moved)
+        if len(self.frames) > 1:
+            self.fewest([-self.at_rest(len(self.frames) - 1, c) for c in controls])
+        for kind in ("stick", ""):
+            for n in range(len(self.frames)):
+                for control in controls:
+                    if not kind or control[0] == kind:
+                        self.settle(n, control)
+        self.settle_choices()
+        self.settle_trims()
+        movement = self.moved_to = None
+        if movement_of is not None:
+            movement, self.moved_to = movement_of(self.frames[-1])
+            self.settle_ties(self.moved_to)
+        self.settle_sums()
+        states = tuple(self.state(n) for n in range(len(self.frames)))
+        matters, choices = self.mattering(controls)
+        ties = self._ties(self.moved_to) if self.moved_to is not None else {}
+        return Witness(states, matters, choices, found.from_power_up, found.hasty, self.last, movement, ties)
+
+    # -- controls
+
+    def controls(self, cone: Cone) -> list[Control]:
+        """The controls that can matter, in file order."""
+        setup = self.setup
+        found: list[Control] = [("switch", n) for n in setup.switches if ("switch", n) in cone]
+        found += [("stick", n) for n in setup.sticks if ("stick", n) in cone]
+        sensors = [n for n in setup.sensors if ("sensor", n) in cone]
+        found += [("sensor", n) for n in sensors]
+        quantity = self.reach.encoding.quantity_of
+        if self.reach.encoding.shared_cell and (("cell", "") in cone or any(quantity(n)[0] == "" for n in sensors)):
+            found.append(("cell", ""))
+        if sensors:
+            found.append(("receiver", ""))
+        return found
+
+    def options(self, step: int, control: Control) -> list[int]:
+        """Literals for what a control may be, the preferred first; together with their order, its whole freedom."""
+        kind, name = control
+        controls = self.frames[step].controls
+        if kind == "switch":
+            return list(controls.positions[name].values())
+        if kind == "receiver":
+            return [controls.receiver, -controls.receiver]
+        if kind == "sensor" and self.reach.encoding.quantity_of(name)[0] == "":
+            return [-controls.lost[name], controls.lost[name]]
+        cells = list(self.quantity(step, control).cells())
+        at = self.rest_value(control)
+        here = [c for c in cells if _inside(c, at)]
+        others = sorted((c for c in cells if c not in here), key=lambda c: _roundness(self.value(control, c)))
+        ordered = [self.sat.both((c.above, c.under)) for c in here + others]
+        if kind == "sensor":
+            lost = controls.lost[name]
+            return [self.sat.both((-lost, c)) for c in ordered] + [self.sat.both((lost, c)) for c in ordered]
+        return ordered
+
+    def quantity(self, step: int, control: Control) -> Quantity:
+        controls = self.frames[step].controls
+        kind, name = control
+        if kind == "stick":
+            quantity = controls.sticks[name]
+            quantity.cut(self.rest_value(control))
+            return quantity
+        return controls.voltages[name]
+
+    def rest_value(self, control: Control) -> Fraction:
+        kind, name = control
+        if kind == "stick":
+            return self.setup.sticks[name].rest
+        if kind == "cell":
+            return self.rest.cell or Fraction(0)
+        value = self.rest.readings[name]
+        return value if isinstance(value, Fraction) else Fraction(0)
+
+    def at_rest(self, step: int, control: Control) -> int:
+        if control[0] == "sensor" and self.rest.readings[control[1]] == LOST:
+            return self.frames[step].controls.lost[control[1]]
+        if step == 0 and self.found.from_power_up and control[0] in ("receiver", "sensor"):
+            return TRUE  # unheard is how power-up is
+        return self.options(step, control)[0]
+
+    def moved(self, step: int, control: Control) -> int:
+        """The literal that a control is not where it was a step before (the first: not at rest)."""
+        if step == 0:
+            return -self.at_rest(0, control)
+        before, now = self.frames[step - 1], self.frames[step]
+        kind, name = control
+        if kind == "receiver":
+            return FALSE
+        if kind == "switch":
+            was, became = before.controls.positions[name], now.controls.positions[name]
+            return self.sat.both(-self.sat.both((was[p], became[p])) for p in was)
+        changed: list[int] = []
+        if kind == "sensor":
+            if step == 1:
+                return -self.at_rest(1, control)
+            changed.append(self.sat.differ(before.controls.lost[name], now.controls.lost[name]))
+            if self.reach.encoding.quantity_of(name)[0] == "":
+                return changed[0]
+        one, other = self.quantity(step - 1, control), self.quantity(step, control)
+        for at, exact in [(x, p[0] != p[1]) for x, p in zip(one.at, one.pairs, strict=True)]:
+            other.cut(at, exact)
+        for at, exact in [(x, p[0] != p[1]) for x, p in zip(other.at, other.pairs, strict=True)]:
+            one.cut(at, exact)
+        for a, b in zip(one.pairs, other.pairs, strict=True):
+            changed += [self.sat.differ(x, y) for x, y in zip(a, b, strict=True)]
+        return self.sat.either(changed)
+
+    # -- settling
+
+    def possible(self, extra: Sequence[int]) -> bool:
+        try:
+            wanted = [*self.assumed, self.found.literal, *extra]
+            found = self.reach.solve(wanted, self.frames, self.channels, trim=self.trim, fetch=True)
+        except OutOfBudget:  # a less readable witness is a witness too
+            return False
+        if found is not None and found.model is not None:
+            self.last, self.model = found, found.model
+        return found is not None
+
+    def fewest(self, literals: Sequence[int]) -> None:
+        """Assume that as few of these hold as can be."""
+        free = [x for x in literals if x not in (TRUE, FALSE)]
+        now = sum(self.model[x] for x in free)
+        if now == 0:
+            self.assumed += [-x for x in free]
+            self.possible([])
+            return
+        counts = self.sat.at_most(free, now)
+        for bound in range(now + 1):
+            limit = [-counts[bound]] if bound < len(counts) else []
+            if self.possible(limit):
+                self.assumed += limit
+                return
+
+    def settle(self, step: int, control: Control) -> None:
+        """Fix a control to the most preferred of what it can still be."""
+        for literal in self.options(step, control):
+            if literal == FALSE:
+                continue
+            if self.model[literal] or self.possible([literal]):
+                self.assumed.append(literal)
+                return
+
+    def settle_choices(self) -> None:
+        """Ties and unknown smoothings: the first in file order that will do."""
+        for kinds in self.reach.encoding.smoothing.values():
+            self._settle(kinds.values())
+        for frame in self.frames:
+            self.settle_ties(frame)
+        self.possible([])
+
+    def settle_ties(self, frame: Frame) -> None:
+        """Ties of two or more that are active; of others nothing is left open."""
+        for picks in self._tied(frame).values():
+            active = (frame.truth(self.setup.overrides[name].when)[0] for name in picks)
+            if sum(map(self.holds, active)) > 1:
+                self._settle(picks.values())
+
+    def settle_trims(self) -> None:
+        """What channels read of the sticks, where that is with trim: as near to the stick as will do."""
+        step = len(self.frames) - 1
+        for name, read in self.reads(step).items():
+            if read is self.frames[step].controls.sticks[name] or ("stick", name) not in self.cone:
+                continue
+            at = self.value(("stick", name), self.quantity(step, ("stick", name)).cell(self.holds))
+            cells = sorted(read.cells(), key=lambda c: (max(c.lo - at, at - c.hi, Fraction(0)), c.lo))
+            self._settle(self.sat.both((c.above, c.under)) for c in cells)
+
+    def settle_sums(self) -> None:
+        """The stretches of sums of several sticks, those near zero first, so that every solver gives the same sticks."""
+        mine = {id(q) for n in range(len(self.frames)) for q in self.reads(n).values()}
+        for found in self.reach.encoding.sums:
+            shared = all(id(q) in mine for q in found.sticks.values())
+            if shared and found.owners & self.channels and any(self.holds(g) for g in found.guards):
+                cells = sorted(found.quantity.cells(), key=lambda c: (abs(c.lo + c.hi), c.lo))
+                self._settle(self.sat.both((c.above, c.under)) for c in cells)
+
+    def _settle(self, literals: Iterable[int]) -> None:
+        """The first of them that can hold, if any, does."""
+        for literal in literals:
+            if literal != FALSE and (self.model[literal] or self.possible([literal])):
+                self.assumed.append(literal)
+                return
+
+    def fix(self, literal: int) -> bool:
+        """Whether a literal can hold beside all that is settled; if so it does from now on."""
+        can = self.possible([literal])
+        if can:
+            self.assumed.append(literal)
+        return can
+
+    # -- the result
+
+    def holds(self, literal: int) -> bool:
+        return self.model[literal]
+
+    def value(self, control: Control, cell: Cell) -> Fraction:
+        """A readable value in a cell."""
+        kind, _ = control
+        lo, hi = inner(cell)
+        if lo == hi:
+            return lo
+        at = self.rest_value(control)
+        if lo <= at <= hi:
+            return at
+        if kind == "stick":
+            return round_inside(lo, hi)
+        unit = self._unit() if kind == "cell" else Fraction(1)
+        return sensible(cell.lo * unit, cell.hi * unit, cell.lo_closed, cell.hi_closed, unit) / unit
+
+    def _unit(self) -> Fraction:
+        """What the voltage of a cell is shown times, so that the number shown is round."""
+        cells = self.setup.battery.cells
+        packs = any(s.reads == "pack-voltage" for s in self.setup.sensors.values())
+        return Fraction(cells) if cells is not None and packs else Fraction(1)
+
+    def state(self, step: int) -> State:
+        frame = self.frames[step]
+        controls, holds, reads = frame.controls, self.holds, self.reads(step)
+        positions = {
+            n: next((p for p, literal in options.items() if holds(literal)), next(iter(options)))
+            if ("switch", n) in self.cone
+            else next(iter(options))
+            for n, options in controls.positions.items()
+        }
+        sticks: dict[str, Fraction] = {}
+        trim: dict[str, Fraction] = {}
+        for name, quantity in controls.sticks.items():
+            control = ("stick", name)
+            if control not in self.cone:
+                sticks[name] = self.rest_value(control)
+                continue
+            point = self.last.points.get((id(quantity), name))
+            cell = quantity.cell(holds)
+            sticks[name] = self.value(control, cell) if point is None else point
+            read = reads[name]
+            if read is not quantity:
+                shown = self.last.points.get((id(read), name))
+                sticks[name], trim[name] = self._trimmed(name, cell, read.cell(holds), shown)
+        voltages = {
+            name: self.value(control, quantity.cell(holds))
+            for name, quantity in controls.voltages.items()
+            if (control := ("cell" if not name else "sensor", name)) in self.known
+        }
+        volts = voltages.get("", self.rest.cell if self.reach.encoding.shared_cell else None)
+        readings: dict[str, Fraction | str] = {}
+        for name in self.setup.sensors:
+            quantity_name, unit = self.reach.encoding.quantity_of(name)
+            relevant = ("sensor", name) in self.cone
+            if controls.receiver == FALSE or (not holds(controls.receiver) and self._hears()):
+                readings[name] = UNHEARD
+            elif relevant and holds(controls.lost[name]):
+                readings[name] = LOST
+            elif quantity_name in voltages:
+                readings[name] = voltages[quantity_name] * unit
+            else:
+                readings[name] = self.rest.readings[name]
+        ties = self._ties(frame)
+        smoothing = {
+            curve: next(k for k, literal in kinds.items() if holds(literal))
+            for curve, kinds in self.reach.encoding.smoothing.items()
+            if any(holds(x) for x in kinds.values())
+        }
+        return State(positions, sticks, readings, volts, ties, smoothing, trim)
+
+    def reads(self, step: int) -> Mapping[str, Quantity]:
+        """What channels read of the sticks: with trim in the last state, where the question asks for it."""
+        frame = self.frames[step]
+        with_trim = self.trim and step == len(self.frames) - 1
+        return frame.trimmed.controls.reads if with_trim and frame.trimmed else frame.controls.reads
+
+    def _tied(self, frame: Frame) -> dict[str, dict[str, int]]:
+        """The ties on channels that the question rests on."""
+        overrides = self.setup.overrides
+        return {rank: picks for rank, picks in frame.ties.items() if overrides[rank].channel in self.channels}
+
+    def _ties(self, frame: Frame) -> dict[str, str]:
+        """The winners of ties that decide their channels, by channel."""
+        found: dict[str, str] = {}
+        for picks in self._tied(frame).values():
+            winner = next((o for o, literal in picks.items() if self.holds(literal)), None)
+            if winner is not None:
+                channel = self.setup.overrides[winner].channel
+                if self.holds(frame.deciders(channel)[winner][0]):
+                    found[channel] = winner
+        return found
+
+    def _active(self, frame: Frame, channel: str) -> int:
+        return frame.truth(self.setup.overrides[self._ties(frame)[channel]].when)[0]
+
+    def _hears(self) -> bool:
+        """Whether the question can tell a receiver that is off."""
+        return any(kind == "sensor" for kind, _ in self.cone)
+
+    def _trimmed(self, name: str, cell: Cell, read: Cell, shown: Fraction | None) -> tuple[Fraction, Fraction]:
+        """The stick and its trim; `shown` is what they must come to, where that is known already."""
+        trim = self.setup.sticks[name].trim or Fraction(0)
+        lo, hi = inner(cell)
+        low, high = inner(read)
+        if shown is None:
+            shown = round_inside(max(low, lo - trim), min(high, hi + trim))
+        least, most = max(lo, shown - trim), min(hi, shown + trim)
+        at = self.rest_value(("stick", name))
+        stick = at if least <= at <= most else round_inside(least, most)
+        return stick, shown - stick
+
+    def mattering(self, controls: Sequence[Control]) -> tuple[tuple[Control, ...], frozenset[str]]:
+        """The controls of the last state, and the choices, without which the answer would not follow: a smallest set,
+        controls at rest the first to go."""
+        step = len(self.frames) - 1
+        frame = self.frames[step]
+        held: dict[Control, list[int]] = {}
+        off_rest: list[Control] = []
+        for control in controls:
+            literals = self._pinned(step, control)
+            if literals:
+                held[control] = literals
+            if not self.holds(self.at_rest(step, control)):
+                off_rest.append(control)
+        choices = self._choice_pins(frame)
+        held |= {("choice", name): literals for name, literals in choices.items()}
+        pinned = self._memory_pins(frame)
+        if self.moved_to is not None:
+            pinned += [x for literals in self._choice_pins(self.moved_to).values() for x in literals]
+        order: list[Control] = [c for c in held if c[0] == "choice"]
+        order += [c for c in reversed(controls) if c in held and c not in off_rest]
+        order += [c for c in reversed(off_rest) if c in held]
+        question = -self.found.literal
+        picked = self._ties(frame)
+
+        def follows(kept: Iterable[Control]) -> bool:
+            held_now = list(kept)
+            literals = [x for c in held_now for x in held[c]]
+            controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
+            tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
+            try:
+                if any(self.sat.solve([*pinned, *controlled, -active]) for active in tied):
+                    return False  # the choice is one only while its override is active
+                return self.reach.solve([*pinned, *literals, question], [frame], self.channels, trim=self.trim) is None
+            except OutOfBudget:
+                return False
+
+        kept = list(held)
+        if follows(kept):
+            core = set(self.sat.core())
+            if not self.reach.encoding.sums:
+                needed = [c for c in kept if core.intersection(held[c])]
+                kept = needed if follows(needed) else kept
+            for control in order:
+                fewer = [c for c in kept if c != control]
+                if control in kept and follows(fewer):
+                    kept = fewer
+        return (
+            tuple(c for c in controls if c in kept),
+            frozenset(name for kind, name in kept if kind == "choice"),
+        )
+
+    def _pinned(self, step: int, control: Control) -> list[int]:
+        """The literals that fix a control where it is."""
+        kind, name = control
+        controls, holds = self.frames[step].controls, self.holds
+        if kind == "switch":
+            return [x for x in controls.positions[name].values() if holds(x) and x != TRUE]
+        if kind == "receiver":
+            return [controls.receiver if holds(controls.receiver) else -controls.receiver]
+        found: list[int] = []
+        if kind == "sensor":
+            lost = controls.lost[name]
+            found.append(lost if holds(lost) else -lost)
+            if self.reach.encoding.quantity_of(name)[0] == "":
+                return [x for x in found if x not in (TRUE, FALSE)]
+        cells = [self.quantity(step, control).cell(holds)]
+        read = self.reads(step)
+        if kind == "stick" and read[name] is not controls.sticks[name]:
+            cells.append(read[name].cell(holds))
+        found += [x for cell in cells for x in (cell.above, cell.under)]
+        return [x for x in found if x not in (TRUE, FALSE)]
+
+    def _memory_pins(self, frame: Frame) -> list[int]:
+        bits = [*frame.before.on.values(), *frame.before.last.values()]
+        return [b if self.holds(b) else -b for b in bits if b not in (TRUE, FALSE)]
+
+    def _choice_pins(self, frame: Frame) -> dict[str, list[int]]:
+        pins: dict[str, list[int]] = {}
+        for rank, picks in self._tied(frame).items():
+            channel = self.setup.overrides[rank].channel
+            pins.setdefault(channel, []).extend(x if self.holds(x) else -x for x in picks.values())
+        for curve, kinds in self.reach.encoding.smoothing.items():
+            pins[f"curve {curve}"] = [x if self.holds(x) else -x for x in kinds.values()]
+        return pins
+
+
+def _inside(cell: Cell, at: Fraction) -> bool:
+    above = cell.lo < at or (cell.lo == at and cell.lo_closed)
+    return above and (at < cell.hi or (at == cell.hi and cell.hi_closed))
+
+
+def _roundness(value: Fraction) -> tuple[int, Fraction, bool]:
+    """Fewest digits first, then the smaller, then the positive one."""
+    digits = 0
+    shown = abs(value)
+    while shown.denominator != 1 and digits < 12:
+        shown *= 10
+        digits += 1
+    text = str(shown.numerator).rstrip("0") or "0"
+    return len(text) + (0 if digits == 0 else 1), abs(value), value < 0
