@@ -11,6 +11,7 @@ from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
 from setuplint.book.needs import proves_nothing, unread
 from setuplint.book.rulebook import Rule
+from setuplint.budget import OutOfBudget
 from setuplint.checks import CHECKS, Check
 from setuplint.checks.elsewhere import Habits
 from setuplint.decide.decider import Decider, Disagreement
@@ -18,7 +19,6 @@ from setuplint.findings import Finding, Place, Remark, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import Problem
 from setuplint.setup.texts import Texts
-from setuplint.solver.sat import OutOfBudget
 
 # Rules that others listen to come first; the rest in the order of the book.
 FIRST = ("condition-constant", "hold-missing", "start-impossible", "voltage-alarm-missing", "voltage-alarm-below-floor")

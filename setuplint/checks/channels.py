@@ -9,6 +9,7 @@ from itertools import product
 
 from setuplint.book import claims, thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.budget import OutOfBudget
 from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
@@ -21,9 +22,8 @@ from setuplint.decide.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
-from setuplint.solver.follows import thresholds
-from setuplint.solver.sat import OutOfBudget
 
 STEERING = ("collective", "aileron", "elevator", "rudder")
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))

@@ -7,13 +7,14 @@ from fractions import Fraction
 from itertools import islice, pairwise, product
 
 from setuplint.book.asking import Asking
+from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged
 from setuplint.curves.lines import Guards
 from setuplint.decide.answers import Case
 from setuplint.setup import formulas as f
-from setuplint.solver.follows import thresholds
+from setuplint.setup.cone import thresholds
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import OutOfBudget, Rails
+from setuplint.solver.sat import Rails
 
 Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where

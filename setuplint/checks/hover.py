@@ -9,6 +9,7 @@ from itertools import product
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.budget import OutOfBudget
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
 from setuplint.curves.flown import Flown, demand_for
@@ -20,7 +21,6 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Curve, Mode, Path, Term
 from setuplint.setup.predicates import no_channel
-from setuplint.solver.sat import OutOfBudget
 
 MOST_CASES = 100  # combinations of positions in one line
 SOFT = tuple(Fraction(n, 10) for n in (6, 7, 5, 8, 4, 9))  # the remedy's share of a straight line's slope

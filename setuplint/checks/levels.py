@@ -12,6 +12,7 @@ from setuplint.checks.moves import Held, Step, find_nearly, find_step, outputs
 from setuplint.checks.places import either, together
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
+from setuplint.curves.sums import Shapes, limits
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Movement
 from setuplint.plain.evaluate import output
@@ -20,7 +21,6 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import FALSE, Rails
-from setuplint.solver.sums import Shapes, limits
 
 STEPS = (Fraction(10), Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
 

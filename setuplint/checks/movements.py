@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
@@ -21,7 +22,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import names
 from setuplint.setup.model import Channel, Mode
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import OutOfBudget, Rails
+from setuplint.solver.sat import Rails
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")

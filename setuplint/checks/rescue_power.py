@@ -9,6 +9,7 @@ from functools import cache
 
 from setuplint.book import claims, thin_air
 from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.budget import OutOfBudget
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
@@ -24,7 +25,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
 from setuplint.setup.predicates import no_channel
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import OutOfBudget, Rails
+from setuplint.solver.sat import Rails
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")

@@ -23,13 +23,13 @@ from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, reads
 from setuplint.checks.remaining import FULL, Reserve, in_time, reckoned, sag_of, wanted
 from setuplint.checks.timers import unread_parts
 from setuplint.checks.trips import Trip, beyond_range, trips
+from setuplint.curves.servo import compared
 from setuplint.decide.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
-from setuplint.solver.frame import compared
 
 # -- a full pack
 

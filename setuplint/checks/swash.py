@@ -10,18 +10,18 @@ from itertools import count, product
 from math import prod
 
 from setuplint.book.asking import Asking, percent, plain
+from setuplint.budget import OutOfBudget
 from setuplint.checks import corners
 from setuplint.checks.corners import FULL, HAIR, Spot, Sticks
 from setuplint.curves import servo as outputs
 from setuplint.curves.lines import Guards
+from setuplint.curves.sums import Shapes
 from setuplint.curves.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
 from setuplint.decide.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Swash
 from setuplint.setup.predicates import no_channel
-from setuplint.solver.sat import OutOfBudget
-from setuplint.solver.sums import Shapes
 
 NOTHING: Pair = (Fraction(0), Fraction(0))
 ENOUGH = Fraction(1, 4)  # percent of travel: a corner that is worse by less is not looked for

@@ -8,6 +8,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, called, motor_need, need_places
@@ -19,7 +20,6 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
 from setuplint.setup.predicates import bound_formula, no_channel
-from setuplint.solver.sat import OutOfBudget
 
 
 @dataclass(frozen=True, slots=True)

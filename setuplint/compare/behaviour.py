@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
+from setuplint.budget import OutOfBudget
 from setuplint.compare.changes import Change, Given, Open
 from setuplint.compare.differences import (
     Alternative,
@@ -30,7 +31,7 @@ from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import TRUE, OutOfBudget
+from setuplint.solver.sat import TRUE
 
 MOST_GROUPS = 12  # ways in which one channel differs that are told one by one
 MOST_PLACES = 3  # of the sticks that are tried for the case that shows a difference best

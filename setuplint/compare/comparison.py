@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from setuplint.budget import OutOfBudget
 from setuplint.compare import written
 from setuplint.compare.behaviour import Behaviour
 from setuplint.compare.changes import Comparison, Open
@@ -12,7 +13,6 @@ from setuplint.compare.matching import Matching
 from setuplint.compare.renames import matched
 from setuplint.findings import Finding, Report
 from setuplint.setup.model import Setup
-from setuplint.solver.sat import OutOfBudget
 
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:

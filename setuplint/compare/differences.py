@@ -14,13 +14,14 @@ from fractions import Fraction
 from itertools import islice, pairwise, product
 from typing import NamedTuple
 
+from setuplint.budget import OutOfBudget
 from setuplint.compare.joined import Joined
 from setuplint.compare.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.setup.model import Channel, Line, Setup
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import FALSE, OutOfBudget
+from setuplint.solver.sat import FALSE
 
 MOST_ALTERNATIVES = 20_000
 MOST_WORK = 30_000  # of all channels together: alternatives, and hundreds of places that were tried

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import product
 
+from setuplint.budget import OutOfBudget
 from setuplint.compare.matching import Matching
 from setuplint.decide.equality import Equal
 from setuplint.setup import formulas as f
@@ -32,7 +33,6 @@ from setuplint.setup.model import (
     Term,
 )
 from setuplint.setup.predicates import predicate
-from setuplint.solver.sat import OutOfBudget
 
 MOST_PAIRS = 1_000  # of modes, one of each setup, that might be flown together
 

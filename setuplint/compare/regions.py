@@ -7,13 +7,14 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import NamedTuple, TypeVar
 
+from setuplint.budget import OutOfBudget
 from setuplint.decide.answers import Case
 from setuplint.decide.decider import Decider
 from setuplint.plain.state import LOST, RANGES, UNHEARD
 from setuplint.setup.cone import Cone, names
 from setuplint.setup.model import Setup
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import TRUE, OutOfBudget
+from setuplint.solver.sat import TRUE
 
 T = TypeVar("T")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from setuplint.budget import OutOfBudget
 from setuplint.compare import written
 from setuplint.compare.behaviour import plain
 from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, within
@@ -13,7 +14,6 @@ from setuplint.decide.decider import Decider, Disagreement
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import OutOfBudget
 
 MOVING = ("condition ", "channel ", "stick ")
 QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what changes outputs in no settled state

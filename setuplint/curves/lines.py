@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 
+from setuplint.budget import OutOfBudget
 from setuplint.curves.shape import SMOOTHINGS, Shape
 from setuplint.setup.model import BySwitch, Line, Setup, Term
-from setuplint.solver.sat import OutOfBudget
 
 MOST_CASES = 20_000
 

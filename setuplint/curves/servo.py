@@ -76,3 +76,11 @@ def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:
         return None
     off_least, off_most = demand_bound(channel, ">", least).number, demand_bound(channel, "<", most).number
     return min(off_least, off_most), max(off_least, off_most)
+
+
+def compared(value: Fraction, op: str, number: Fraction) -> bool:
+    if op == "<":
+        return value < number
+    if op == "<=":
+        return value <= number
+    return value > number if op == ">" else value >= number

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from setuplint.budget import STEPS_A_FILE, OutOfBudget, Spent
 from setuplint.decide import delays, ranges, unknowns
 from setuplint.decide.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Delay, Range, Value
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
@@ -18,7 +19,6 @@ from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
-from setuplint.solver.sat import STEPS_A_FILE, OutOfBudget, Spent
 from setuplint.solver.witness import Chooser, Control, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 

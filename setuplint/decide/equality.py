@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from setuplint.budget import OutOfBudget
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition, Setup
 from setuplint.solver.encoding import Bits, Encoding
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import OutOfBudget
 
 MOST_ASKED = 2_000  # pairs of conditions for one comparison
 

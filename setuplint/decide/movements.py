@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from setuplint.budget import OutOfBudget
 from setuplint.decide.answers import Answer, Case
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 from setuplint.solver import demands
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import OutOfBudget, Rails
+from setuplint.solver.sat import Rails
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Decider

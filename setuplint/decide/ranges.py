@@ -7,10 +7,10 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from setuplint.curves import servo
+from setuplint.curves.sums import limits
 from setuplint.decide.answers import FOUND, NOT_DECIDED, Answer, Range
 from setuplint.setup import formulas as f
-from setuplint.solver.follows import thresholds
-from setuplint.solver.sums import limits
+from setuplint.setup.cone import thresholds
 
 if TYPE_CHECKING:
     from setuplint.decide.decider import Decider

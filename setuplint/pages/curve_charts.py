@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
+from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
 from setuplint.curves.flown import Flown, limited, unlimited
 from setuplint.curves.shape import FULL, SMOOTHINGS, Shape
@@ -13,7 +14,6 @@ from setuplint.formats.numbers import decimal, of_hundred, percent
 from setuplint.pages.charts import Chart, Line, Mark, Point
 from setuplint.setup.model import BySwitch, Channel, Curve, Mode, Setup, Term
 from setuplint.setup.model import Line as Described
-from setuplint.solver.sat import OutOfBudget
 
 Hover = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)

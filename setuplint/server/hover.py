@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from setuplint.book import rulebook
 from setuplint.book.rulebook import Page, Rule
+from setuplint.budget import OutOfBudget
 from setuplint.checks import cells
 from setuplint.curves.shape import FULL
 from setuplint.findings import Finding
@@ -24,7 +25,6 @@ from setuplint.server.words import Word, is_formula, words
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import UNITS
-from setuplint.solver.sat import OutOfBudget
 from setuplint.source import Path, Span
 
 COLUMNS = 41  # of a curve's drawing

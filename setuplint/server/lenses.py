@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from setuplint.budget import OutOfBudget
 from setuplint.formats import case_text
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
@@ -16,7 +17,6 @@ from setuplint.plain.state import LOST, State
 from setuplint.server.analysis import Reading
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
-from setuplint.solver.sat import OutOfBudget
 from setuplint.source import Span
 
 INTENTS = ("hold", "stop", "rescue")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from fractions import Fraction
 
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Setup
@@ -160,3 +161,17 @@ class Cones:
 
 def names(cone: Cone, kind: str) -> set[str]:
     return set(cone.cones.in_order(cone.bits, kind))
+
+
+def thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
+    """Where the formulas that could change with the stick compare it."""
+    formulas = [x for c in setup.conditions.values() for x in (c.when, c.until) if x is not None]
+    formulas += [m.when for m in setup.modes.values() if m.when is not None]
+    formulas += [o.when for o in setup.overrides.values() if o.channel == channel]
+    found = {
+        atom.number
+        for formula in formulas
+        for atom in f.atoms(formula)
+        if isinstance(atom, f.Compare) and atom.name == stick
+    }
+    return sorted(x for x in found if -100 <= x <= 100)

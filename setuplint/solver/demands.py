@@ -6,14 +6,15 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+from setuplint.curves.sums import limits
 from setuplint.plain.logic import COMPARE
 from setuplint.plain.simulate import FARTHEST
+from setuplint.setup.cone import thresholds
 from setuplint.setup.model import ZERO, Channel
 from setuplint.solver.encoding import Encoding
-from setuplint.solver.follows import FULL, thresholds
+from setuplint.solver.follows import FULL
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import FALSE, Rails
-from setuplint.solver.sums import limits
 
 
 def demand(frame: Frame, channel: Channel, op: str, number: Fraction) -> Rails:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from setuplint.budget import Spent
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import SMOOTHINGS
 from setuplint.plain.state import RANGES
@@ -16,7 +17,7 @@ from setuplint.setup.cone import Cones
 from setuplint.setup.model import Channel, Condition, Override, Setup
 from setuplint.solver import sums
 from setuplint.solver.quantities import Quantity
-from setuplint.solver.sat import FALSE, TRUE, Sat, Spent
+from setuplint.solver.sat import FALSE, TRUE, Sat
 
 if TYPE_CHECKING:
     from setuplint.solver.frame import Frame

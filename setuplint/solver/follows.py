@@ -7,13 +7,15 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
+from setuplint.budget import OutOfBudget
 from setuplint.curves import servo
 from setuplint.curves.shape import Shape
-from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Setup
+from setuplint.curves.sums import limits
+from setuplint.setup.cone import thresholds
+from setuplint.setup.model import Channel
 from setuplint.solver.quantities import Cell, Fixed
-from setuplint.solver.sat import FALSE, TRUE, OutOfBudget, Rails
-from setuplint.solver.sums import inner, limits
+from setuplint.solver.sat import FALSE, TRUE, Rails
+from setuplint.solver.sums import inner
 
 if TYPE_CHECKING:
     from setuplint.curves.lines import Case
@@ -29,20 +31,6 @@ class Stretch(NamedTuple):
     lo: Fraction
     hi: Fraction
     kept: int  # literal: with the stick there, mode, conditions and memory are as they are, and no override decides
-
-
-def thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
-    """Where the formulas that could change with the stick compare it."""
-    formulas = [x for c in setup.conditions.values() for x in (c.when, c.until) if x is not None]
-    formulas += [m.when for m in setup.modes.values() if m.when is not None]
-    formulas += [o.when for o in setup.overrides.values() if o.channel == channel]
-    found = {
-        atom.number
-        for formula in formulas
-        for atom in f.atoms(formula)
-        if isinstance(atom, f.Compare) and atom.name == stick
-    }
-    return sorted(x for x in found if -FULL <= x <= FULL)
 
 
 def follows(frame: Frame, channel: str, stick: str) -> Rails:

@@ -11,7 +11,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.curves import lines, servo
+from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
+from setuplint.curves.sums import Shapes, limits, scaled
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Condition, Override
 from setuplint.setup.predicates import predicate
@@ -306,7 +308,7 @@ class Frame:
         kind, name, choice = guard
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
-    def demand(self, owner: str, constant: Fraction, shapes: sums.Shapes, bound: servo.Bound, guard: int) -> int:
+    def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.Bound, guard: int) -> int:
         """Whether a constant and the sticks together stand in the bound."""
         if bound.op in ("always", "never"):
             return TRUE if bound.op == "always" else FALSE
@@ -324,25 +326,17 @@ class Frame:
         where = (shape.below if op == "<" else shape.at_most)(number, quantity.lo, quantity.hi)
         return self.sat.either([quantity.inside(interval) for interval in where])
 
-    def sum(self, owner: str, shapes: sums.Shapes, op: str, number: Fraction, guard: int) -> int:
+    def sum(self, owner: str, shapes: Shapes, op: str, number: Fraction, guard: int) -> int:
         sticks = {name: self.controls.reads[name] for name, _ in shapes}
         if all(q.lo == -100 for q in sticks.values()):
-            shapes, factor = sums.scaled(shapes)
+            shapes, factor = scaled(shapes)
             number /= factor
             op = servo.MIRRORED[op] if factor < 0 else op
         found = next((s for s in self.encoding.sums if s.shapes == shapes and s.sticks == sticks), None)
         if found is None:
-            least, greatest = sums.limits(shapes, {name: (q.lo, q.hi) for name, q in sticks.items()})
+            least, greatest = limits(shapes, {name: (q.lo, q.hi) for name, q in sticks.items()})
             found = sums.Sum(shapes, sticks, Quantity(self.sat, least, greatest))
             self.encoding.sums.append(found)
         found.guards.append(guard)
         found.owners.add(owner)
         return found.quantity.compare(op, number)
-
-
-def compared(value: Fraction, op: str, number: Fraction) -> bool:
-    if op == "<":
-        return value < number
-    if op == "<=":
-        return value <= number
-    return value > number if op == ">" else value >= number

@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, product
 
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names
 from setuplint.setup.model import Setup
 from setuplint.solver import sums
 from setuplint.solver.encoding import Bits, Encoding
 from setuplint.solver.frame import Frame
-from setuplint.solver.sat import FALSE, LARGEST_POOL, Model, OutOfBudget, Spent
+from setuplint.solver.sat import FALSE, LARGEST_POOL, Model
 
 Question = Callable[[Frame], int]
 

@@ -3,38 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from pysat.solvers import Solver
 
+from setuplint.budget import (
+    CONFLICTS_A_CALL,
+    CONFLICTS_A_FILE,
+    CONFLICTS_A_QUESTION,
+    CONFLICTS_THEN,
+    STEPS_A_FILE,
+    OutOfBudget,
+    Spent,
+)
+
 TRUE = 1
 FALSE = -1
-CONFLICTS_A_CALL = 5_000
-CONFLICTS_A_QUESTION = 20_000
-CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
-CONFLICTS_THEN = 200
-STEPS_A_FILE = 100_000_000  # propagations: large files need many though they never conflict
 LARGEST_POOL = 256
 
 Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
 UNKNOWN: Rails = (FALSE, FALSE)
 
 
-class OutOfBudget(Exception):
-    """A question used up its budget (counts, never a clock); str() says of what."""
-
-
 def known(literal: int) -> Rails:
     return literal, -literal
-
-
-@dataclass(slots=True)
-class Spent:
-    """What a file has used up, in all solvers that served it."""
-
-    conflicts: int = 0
-    steps: int = 0
-    boxes: int = 0  # halved where sums of several sticks meet
 
 
 class Sat:

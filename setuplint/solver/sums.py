@@ -8,18 +8,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setuplint.curves.shape import STRAIGHT, Shape
+from setuplint.budget import OutOfBudget
+from setuplint.curves.sums import NEAR, Box, Shapes, limits
+from setuplint.plain.resting import round_inside
 from setuplint.solver.quantities import Cell, Quantity
-from setuplint.solver.sat import Model, OutOfBudget, Sat
+from setuplint.solver.sat import Model, Sat
 
 MOST_BOXES = 100_000  # a question
 BOXES_A_FILE = 150_000  # once these are spent, a question gets BOXES_THEN
 BOXES_THEN = 2_000
 MOST_TOUCHING = 20  # boxes of a nanopercent in which sums may still meet, before an assignment is passed over
-NEAR = Fraction(1, 10**9)
 
-Shapes = tuple[tuple[str, Shape], ...]
-Box = Mapping[str, tuple[Fraction, Fraction]]
 Wanted = tuple[Shapes, Fraction | None, bool, Fraction | None, bool]  # shapes, least, closed, greatest, closed
 
 
@@ -36,22 +35,6 @@ class Sum:
     quantity: Quantity
     guards: list[int] = field(default_factory=list)
     owners: set[str] = field(default_factory=set)  # channels
-
-
-def scaled(shapes: Shapes) -> tuple[Shapes, Fraction]:
-    """Plain proportional sums in a common scale, so that twin servos and elevons share one sum, and the factor."""
-    if any(shape.curve is not STRAIGHT or shape.expo != 0 or abs(shape.rate) > 100 for _, shape in shapes):
-        return shapes, Fraction(1)
-    factor = max(abs(shape.rate) for _, shape in shapes) / 100
-    if shapes[0][1].rate < 0:
-        factor = -factor
-    return tuple((name, Shape.of(None, None, shape.rate / factor, Fraction(0))) for name, shape in shapes), factor
-
-
-def limits(shapes: Shapes, box: Box) -> tuple[Fraction, Fraction]:
-    """The least and greatest of a sum over a closed box: sums of the extremes."""
-    pairs = [shape.extremes(*box[name]) for name, shape in shapes]
-    return sum((low[1] for low, _ in pairs), Fraction(0)), sum((high[1] for _, high in pairs), Fraction(0))
 
 
 def inner(cell: Cell) -> tuple[Fraction, Fraction]:
@@ -122,20 +105,6 @@ def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dic
                 point = point | {name: tried}
                 break
     return point
-
-
-def round_inside(lo: Fraction, hi: Fraction, places: int = 1) -> Fraction:
-    """A round number in a closed stretch: a multiple of 10^places if there is one, else of ever smaller powers, the one
-    nearest to zero of those."""
-    if lo <= 0 <= hi:
-        return Fraction(0)
-    if hi < 0:
-        return -round_inside(-hi, -lo, places)
-    for step in (Fraction(10) ** n for n in range(places, -13, -1)):
-        least = -(-lo // step) * step
-        if least <= hi:
-            return least
-    return lo
 
 
 def _on_the_way(box: Box, wanted: Wanted) -> dict[str, Fraction] | None:

@@ -6,14 +6,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setuplint.plain.resting import rest, sensible
+from setuplint.budget import OutOfBudget
+from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup.cone import Cone, names
 from setuplint.solver.frame import Frame
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.reach import Found, Reach
-from setuplint.solver.sat import FALSE, TRUE, OutOfBudget
-from setuplint.solver.sums import inner, round_inside
+from setuplint.solver.sat import FALSE, TRUE
+from setuplint.solver.sums import inner
 
 Movement = tuple[str, str]  # a switch and the position it is put into
 MovementOf = Callable[[Frame], tuple[Movement, Frame]]  # the movement that answers out of a frame, and where it leads

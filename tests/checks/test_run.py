@@ -9,10 +9,10 @@ import pytest
 import setuplint
 from setuplint.book import rulebook, run
 from setuplint.book.asking import Asking
+from setuplint.budget import OutOfBudget
 from setuplint.checks import CHECKS
 from setuplint.decide.decider import Disagreement
 from setuplint.findings import Finding
-from setuplint.solver.sat import OutOfBudget
 from tests.checks.linted import TEXT, linted
 
 TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}

@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 import setuplint
-from setuplint.solver.sat import OutOfBudget
+from setuplint.budget import OutOfBudget
 from tests.decide.against import Both, compared, found_by_seed
 from tests.oracle import search, smt
 from tests.oracle.claims import compared as thresholds
