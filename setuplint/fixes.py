@@ -82,7 +82,7 @@ def remedies(
 def elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
     """What speaks against a remedy, by the outputs of the set-ups before and after it; empty where they are proved to change
     in no state but those of the hazard."""
-    from setuplint.compare.safety import changes_elsewhere
+    from setuplint.comparison.safety import changes_elsewhere
 
     return changes_elsewhere(old, new, finding.hazard)
 

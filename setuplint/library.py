@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from setuplint.book.choices import Choices
     from setuplint.checks.elsewhere import Habits, Record
-    from setuplint.compare.changes import Comparison
-    from setuplint.decide.decider import Decider
+    from setuplint.comparison.changes import Comparison
+    from setuplint.engine.decider import Decider
 
 
 class Setup:
@@ -201,7 +201,7 @@ def load_text(text: str | bytes, name: str = "<text>", beside: Beside | None = N
 
 def decide(setup: Setup | Model) -> Decider:
     """The engine for one setup: `find`, `output_range` and `delay` are exact over every reachable state."""
-    from setuplint.decide.decider import Decider
+    from setuplint.engine.decider import Decider
 
     return Decider(setup.model if isinstance(setup, Setup) else setup)
 
@@ -209,7 +209,7 @@ def decide(setup: Setup | Model) -> Decider:
 def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[str]) -> Comparison:
     """What the craft does differently by another setup, with a case for each difference; all else is proved the same.
     OSError where a file cannot be read."""
-    from setuplint.compare.comparison import compare as compared
+    from setuplint.comparison.result import compare as compared
 
     one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))
     return compared(one.model, two.model, _linted(one), _linted(two))

@@ -14,7 +14,7 @@ from setuplint.bench.parts import Item, Row, Step
 from setuplint.bench.plans import Plan, Way, anew, arrive, awake
 from setuplint.bench.steps import calm, ends, looks
 from setuplint.bench.walk import Walk
-from setuplint.decide.answers import Case, Value
+from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 
 MIDDLE = at("throttle", Fraction(0))

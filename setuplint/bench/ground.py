@@ -13,8 +13,8 @@ from setuplint.bench.parts import Item, Move, Row
 from setuplint.bench.plans import Plan, arrive
 from setuplint.bench.steps import ends, looks
 from setuplint.bench.walk import Walk, starts
-from setuplint.decide.answers import Value
-from setuplint.decide.decider import Decider
+from setuplint.engine.answers import Value
+from setuplint.engine.decider import Decider
 from setuplint.setup import formulas as f
 
 

@@ -9,8 +9,8 @@ from setuplint.bench import order, parts, proof, retrace
 from setuplint.bench.parts import Card, Item, Left, Row, Stage, Step
 from setuplint.bench.plans import Home, Plan, Way, arrive, seek
 from setuplint.bench.walk import Walk
-from setuplint.decide.answers import IMPOSSIBLE, Answer, Value
-from setuplint.decide.decider import Decider
+from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
+from setuplint.engine.decider import Decider
 from setuplint.plain.settings import Impossible
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup

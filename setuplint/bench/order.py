@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import permutations
 
-from setuplint.decide.answers import Value
+from setuplint.engine.answers import Value
 
 EXHAUSTIVE = 7  # steps: up to here every order is tried
 IMPROVED = 40  # and up to here the nearest-first order is improved by turning parts of it round

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setuplint.decide.answers import Value
+from setuplint.engine.answers import Value
 from setuplint.plain.state import Memory, State
 from setuplint.setup.formulas import TRUE, Formula
 from setuplint.setup.model import Setup

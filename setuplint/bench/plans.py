@@ -10,8 +10,8 @@ from itertools import islice, permutations
 from setuplint.bench.items import HOLD, LOW, SPRUNG
 from setuplint.bench.parts import Item, Row
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal
-from setuplint.decide.answers import NOT_DECIDED, Answer, Case, Value
-from setuplint.decide.decider import Decider
+from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
+from setuplint.engine.decider import Decider
 from setuplint.plain.resting import shows_cell
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup import formulas as f

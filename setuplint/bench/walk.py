@@ -9,7 +9,7 @@ from itertools import product
 
 from setuplint.bench import parts
 from setuplint.bench.parts import Move, Reading, Row
-from setuplint.decide.answers import Value
+from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, truth
 from setuplint.plain.resting import rest, shows_cell

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
 from setuplint.book.rulebook import Rule
-from setuplint.decide.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
-from setuplint.decide.decider import Decider, Movement
+from setuplint.engine.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
+from setuplint.engine.decider import Decider
+from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Value
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup

@@ -8,7 +8,7 @@ from math import floor
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks import amend
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import output, truth
 from setuplint.plain.state import LOST, UNHEARD

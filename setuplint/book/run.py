@@ -14,7 +14,8 @@ from setuplint.book.rulebook import Rule
 from setuplint.budget import OutOfBudget
 from setuplint.checks import CHECKS, Check
 from setuplint.checks.elsewhere import Habits
-from setuplint.decide.decider import Decider, Disagreement
+from setuplint.engine.decider import Decider
+from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, Place, Remark, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import Problem

@@ -9,7 +9,7 @@ from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
 from setuplint.checks.listening import PACK, Threshold, listens, reads, thresholds, unread
 from setuplint.checks.remaining import careful
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor

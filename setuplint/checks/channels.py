@@ -18,7 +18,7 @@ from setuplint.curves.flown import Flown, demand_for, unlimited
 from setuplint.curves.lines import Case as LineCase
 from setuplint.curves.lines import Guards
 from setuplint.curves.servo import output
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f

@@ -10,7 +10,7 @@ from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged
 from setuplint.curves.lines import Guards
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import thresholds
 from setuplint.solver.frame import Frame

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from typing import Any, NamedTuple
 
 from setuplint.book.asking import Asking
-from setuplint.decide.decider import Decider
+from setuplint.engine.decider import Decider
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Path

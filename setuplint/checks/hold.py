@@ -21,8 +21,8 @@ from setuplint.checks.places import (
     telling,
     together,
 )
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import moved_state
+from setuplint.engine.answers import Case
+from setuplint.engine.search import moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.state import State

@@ -16,7 +16,7 @@ from setuplint.curves.flown import Flown, demand_for
 from setuplint.curves.lines import Case as LineCase
 from setuplint.curves.shape import SMOOTHINGS, Extreme, Shape
 from setuplint.curves.soften import softened
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Curve, Mode, Path, Term

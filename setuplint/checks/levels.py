@@ -13,8 +13,8 @@ from setuplint.checks.places import either, together
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.curves.sums import Shapes, limits
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import Movement
+from setuplint.engine.answers import Case
+from setuplint.engine.search import Movement
 from setuplint.plain.evaluate import output
 from setuplint.plain.logic import COMPARE
 from setuplint.setup import formulas as f

@@ -14,7 +14,7 @@ from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
 from setuplint.checks.places import Pair, changed, differ, either, other_place, telling, together
 from setuplint.checks.rescue import called
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State

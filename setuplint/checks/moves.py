@@ -10,9 +10,9 @@ from itertools import product
 from setuplint.book.asking import Asking
 from setuplint.curves import lines
 from setuplint.curves.flown import Flown
-from setuplint.decide import unknowns
-from setuplint.decide.answers import Answer, Case
-from setuplint.decide.decider import Movement
+from setuplint.engine import unknowns
+from setuplint.engine.answers import Answer, Case
+from setuplint.engine.search import Movement
 from setuplint.plain.evaluate import evaluate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line

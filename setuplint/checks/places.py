@@ -9,9 +9,9 @@ from itertools import islice, product
 from math import prod
 
 from setuplint.book.asking import Asking
-from setuplint.decide import unknowns
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import Disagreement
+from setuplint.engine import unknowns
+from setuplint.engine.answers import Case
+from setuplint.engine.search import Disagreement
 from setuplint.plain.evaluate import Evaluation, evaluate, output
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f

@@ -12,7 +12,7 @@ from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.book.claims import line_place
 from setuplint.checks import amend
 from setuplint.checks.rescue_height import estimate
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path

@@ -16,8 +16,8 @@ from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hove
 from setuplint.checks.places import either, together
 from setuplint.checks.rescue import CALLED, IT_STOPS, called, follows, guards, stronger
 from setuplint.checks.rescue_height import in_reserve
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import Movement
+from setuplint.engine.answers import Case
+from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import Evaluation, output, truth
 from setuplint.plain.simulate import simulate

@@ -24,7 +24,7 @@ from setuplint.checks.remaining import FULL, Reserve, in_time, reckoned, sag_of,
 from setuplint.checks.timers import unread_parts
 from setuplint.checks.trips import Trip, beyond_range, trips
 from setuplint.curves.servo import compared
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import truth
 from setuplint.plain.state import State

@@ -11,8 +11,8 @@ from setuplint.book import claims
 from setuplint.book.asking import Asking, both_scales
 from setuplint.checks import amend
 from setuplint.checks.modes import trims_not_given
-from setuplint.decide import unknowns
-from setuplint.decide.answers import Case
+from setuplint.engine import unknowns
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.simulate import simulate

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.book.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.graph import unused, uses
 from setuplint.setup import formulas as f

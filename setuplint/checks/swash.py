@@ -17,7 +17,7 @@ from setuplint.curves import servo as outputs
 from setuplint.curves.lines import Guards
 from setuplint.curves.sums import Shapes
 from setuplint.curves.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Swash

@@ -13,9 +13,9 @@ from setuplint.checks import amend
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, called, motor_need, need_places
 from setuplint.checks.rescue_height import estimate, of_the_wait
-from setuplint.decide import delays
-from setuplint.decide.answers import Delay
-from setuplint.decide.longest import STEP
+from setuplint.engine import delays
+from setuplint.engine.answers import Delay
+from setuplint.engine.longest import STEP
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup

@@ -10,7 +10,7 @@ from setuplint.checks import amend
 from setuplint.checks.battery import BELOW, alarms_known, pack_alarms, pack_sensors, unread_sensor, volts
 from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unread
 from setuplint.checks.structure import said_already
-from setuplint.decide.answers import Case
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import names

@@ -14,8 +14,8 @@ from setuplint.cli import TROUBLE, Trouble, choosing, complain, files, single
 from setuplint.cli.choosing import Configs
 from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
-from setuplint.compare.changes import Comparison
-from setuplint.compare.comparison import compare
+from setuplint.comparison.changes import Comparison
+from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.differences import controls_of
 from setuplint.setup.folders import Beside, Folder

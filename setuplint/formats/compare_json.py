@@ -6,8 +6,8 @@ import json
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.compare.changes import Change, Comparison, Given
-from setuplint.compare.regions import Interval, Part
+from setuplint.comparison.changes import Change, Comparison, Given
+from setuplint.comparison.regions import Interval, Part
 from setuplint.findings import Report
 from setuplint.formats.differences import Teller
 from setuplint.formats.json import finding

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from setuplint.compare.changes import Change, Comparison
+from setuplint.comparison.changes import Change, Comparison
 from setuplint.findings import Finding, Report
 from setuplint.formats.compare_text import headline
 from setuplint.formats.differences import Teller, same

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from setuplint.compare.changes import Comparison
+from setuplint.comparison.changes import Comparison
 from setuplint.findings import Report
 from setuplint.formats.differences import Teller, same
 from setuplint.formats.finding_text import line

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.compare.changes import Change, Comparison, Given
-from setuplint.compare.regions import Interval, Part, ends
+from setuplint.comparison.changes import Change, Comparison, Given
+from setuplint.comparison.regions import Interval, Part, ends
 from setuplint.formats import case_text
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.numbers import decimal, motor, percent, signed

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from setuplint.bench import parts
 from setuplint.bench.parts import Card, Item, Move, Reading, Row, Step
-from setuplint.decide.answers import Value
+from setuplint.engine.answers import Value
 from setuplint.formats.controls import Controls
 from setuplint.formats.numbers import decimal, json_number, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from setuplint.decide.answers import IMPOSSIBLE
-from setuplint.decide.decider import Decider
-from setuplint.decide.ranges import bounds
+from setuplint.engine.answers import IMPOSSIBLE
+from setuplint.engine.decider import Decider
+from setuplint.engine.ranges import bounds
 from setuplint.formats.numbers import decimal, of_hundred, percent, signed
 from setuplint.pages.charts import svg
 from setuplint.pages.html import table, tag, text

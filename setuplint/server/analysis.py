@@ -24,7 +24,7 @@ from setuplint.source import Document, Span
 
 if TYPE_CHECKING:
     from setuplint.book.choices import Choices
-    from setuplint.decide.decider import Decider
+    from setuplint.engine.decider import Decider
 
 
 class Buffers(Folder):
@@ -95,7 +95,7 @@ class Reading:
     @cached_property
     def decider(self) -> Decider:
         """Answers what is asked beside the rules, as by hovers."""
-        from setuplint.decide.decider import Decider
+        from setuplint.engine.decider import Decider
 
         return Decider(self.setup)
 

@@ -105,7 +105,7 @@ def main() -> None:
 
 
 def answer(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
-    from setuplint.decide.decider import Decider
+    from setuplint.engine.decider import Decider
     from setuplint.server.analysis import Buffers
     from setuplint.setup import load
     from setuplint.setup.folders import LARGEST, content

@@ -15,7 +15,7 @@ from time import perf_counter
 import z3  # type: ignore[import-untyped]
 
 import setuplint
-from setuplint.decide.decider import Decider
+from setuplint.engine.decider import Decider
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.decide import decider
+from setuplint.engine import decider
 from setuplint.findings import Report
 from setuplint.solver import sat
 

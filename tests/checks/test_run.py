@@ -11,7 +11,7 @@ from setuplint.book import rulebook, run
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks import CHECKS
-from setuplint.decide.decider import Disagreement
+from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding
 from tests.checks.linted import TEXT, linted
 

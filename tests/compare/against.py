@@ -8,13 +8,13 @@ from fractions import Fraction
 from typing import Any
 
 import setuplint
-from setuplint.compare import written
-from setuplint.compare.behaviour import Behaviour
-from setuplint.compare.changes import Change
-from setuplint.compare.joined import Joined, join
-from setuplint.compare.regions import Part, Where, contains
-from setuplint.compare.renames import matched
-from setuplint.decide.answers import Case
+from setuplint.comparison import written
+from setuplint.comparison.behaviour import Behaviour
+from setuplint.comparison.changes import Change
+from setuplint.comparison.joined import Joined, join
+from setuplint.comparison.regions import Part, Where, contains
+from setuplint.comparison.renames import matched
+from setuplint.engine.answers import Case
 from setuplint.plain.state import State
 from tests.compare.joint import Difference, Joint, Spot, timers
 from tests.oracle.formula import Const, Formula

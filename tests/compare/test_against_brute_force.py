@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import pytest
 
-from setuplint.compare.regions import Interval, Part
+from setuplint.comparison.regions import Interval, Part
 from tests.compare.against import Pair, Told
 from tests.compare.pairs import pair
 

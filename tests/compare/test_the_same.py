@@ -12,8 +12,8 @@ import pytest
 import tomli_w
 
 import setuplint
-from setuplint.compare.changes import Comparison
-from setuplint.compare.comparison import compare
+from setuplint.comparison.changes import Comparison
+from setuplint.comparison.result import compare
 from tests.compare.pairs import tables
 from tests.compare.rewritten import PARTS, Names, renamed, reordered, rewritten
 from tests.oracle.pick import Pick

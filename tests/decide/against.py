@@ -9,8 +9,8 @@ from itertools import islice, product
 from typing import Any
 
 import setuplint
-from setuplint.decide.answers import Answer, Case
-from setuplint.decide.decider import Decider
+from setuplint.engine.answers import Answer, Case
+from setuplint.engine.decider import Decider
 from setuplint.plain.state import State
 from tests.oracle import search
 from tests.oracle.formula import Formula

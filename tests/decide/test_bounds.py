@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.decide.ranges import bounds
+from setuplint.engine.ranges import bounds
 from setuplint.setup import formulas as f
 
 ROOT = Path(__file__).parent.parent.parent

@@ -12,8 +12,9 @@ import pytest
 import tomli_w
 
 import setuplint
-from setuplint.decide import delays
-from setuplint.decide.decider import Decider, moved_state
+from setuplint.engine import delays
+from setuplint.engine.decider import Decider
+from setuplint.engine.search import moved_state
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.simulate import settle_time, simulate
 from setuplint.plain.state import OFF, State

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from setuplint.decide.answers import Answer
+from setuplint.engine.answers import Answer
 from tests.decide.against import LAGS, Both, compared
 from tests.oracle import search
 

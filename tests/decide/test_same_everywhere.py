@@ -14,8 +14,8 @@ import pytest
 from pysat.solvers import Solver
 
 import setuplint
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import Decider
+from setuplint.engine.answers import Case
+from setuplint.engine.decider import Decider
 from setuplint.solver import sat
 from tests.oracle.setups import random_formula, random_setup
 

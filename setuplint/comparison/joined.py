@@ -13,8 +13,8 @@ from fractions import Fraction
 from itertools import product
 
 from setuplint.budget import OutOfBudget
-from setuplint.compare.matching import Matching
-from setuplint.decide.equality import Equal
+from setuplint.comparison.matching import Matching
+from setuplint.engine.equality import Equal
 from setuplint.setup import formulas as f
 from setuplint.setup.model import (
     Battery,

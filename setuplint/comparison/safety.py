@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from setuplint.budget import OutOfBudget
-from setuplint.compare import written
-from setuplint.compare.behaviour import plain
-from setuplint.compare.differences import Alternative, Differ, Pair, alike, described_alike, within
-from setuplint.compare.joined import Joined, join
-from setuplint.compare.renames import matched
-from setuplint.compare.samples import thresholds
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import Decider, Disagreement
+from setuplint.comparison import written
+from setuplint.comparison.behaviour import plain
+from setuplint.comparison.differences import Alternative, Differ, Pair, alike, described_alike, within
+from setuplint.comparison.joined import Joined, join
+from setuplint.comparison.renames import matched
+from setuplint.comparison.samples import thresholds
+from setuplint.engine.answers import Case
+from setuplint.engine.decider import Decider
+from setuplint.engine.search import Disagreement
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.solver.frame import Frame

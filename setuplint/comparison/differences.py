@@ -15,8 +15,8 @@ from itertools import islice, pairwise, product
 from typing import NamedTuple
 
 from setuplint.budget import OutOfBudget
-from setuplint.compare.joined import Joined
-from setuplint.compare.samples import kinks, places, turns, vectors
+from setuplint.comparison.joined import Joined
+from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.setup.model import Channel, Line, Setup

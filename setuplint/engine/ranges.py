@@ -8,53 +8,53 @@ from typing import TYPE_CHECKING
 
 from setuplint.curves import servo
 from setuplint.curves.sums import limits
-from setuplint.decide.answers import FOUND, NOT_DECIDED, Answer, Range
+from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Range
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import thresholds
 
 if TYPE_CHECKING:
-    from setuplint.decide.decider import Decider
+    from setuplint.engine.search import Search
 
 GRAIN = Fraction(1, servo.GRAIN)
 
 
-def output_range(decider: Decider, channel: str, given: f.Formula) -> Range:
+def output_range(search: Search, channel: str, given: f.Formula) -> Range:
     """Least and greatest over the reachable states that `given` allows; KeyError for a channel that is not there."""
-    decider.setup.channels[channel]
+    search.setup.channels[channel]
     known = f.both(given, f.OutputCompare(channel, ">=", Fraction(-1000)))
-    first = decider.find(known)
+    first = search.find(known)
     if not first.found:
         return Range(first.verdict, because=first.because)
     assert first.case is not None
     at = first.case.evaluation.outputs[channel]
     assert at is not None
-    likely = sorted(candidates(decider, channel))
-    least = _farthest(decider, channel, given, at, "<=", [v for v in likely if v <= at], first)
-    greatest = _farthest(decider, channel, given, at, ">=", [v for v in reversed(likely) if v >= at], first)
+    likely = sorted(candidates(search, channel))
+    least = _farthest(search, channel, given, at, "<=", [v for v in likely if v <= at], first)
+    greatest = _farthest(search, channel, given, at, ">=", [v for v in reversed(likely) if v >= at], first)
     if NOT_DECIDED in (least[1].verdict, greatest[1].verdict):
         return Range(NOT_DECIDED, because=least[1].because + greatest[1].because)
     return Range(FOUND, least[0], greatest[0], least[1].case, greatest[1].case)
 
 
-def bounds(decider: Decider, channel: str, given: f.Formula) -> tuple[str, Fraction | None, Fraction | None]:
+def bounds(search: Search, channel: str, given: f.Formula) -> tuple[str, Fraction | None, Fraction | None]:
     """The verdict, and the least and the greatest as `output_range` has them, without the states that show them: for
     tables, at a fraction of the cost. KeyError for a channel that is not there."""
-    decider.setup.channels[channel]
-    verdict = decider.find(f.both(given, f.OutputCompare(channel, ">=", Fraction(-1000)))).verdict
+    search.setup.channels[channel]
+    verdict = search.find(f.both(given, f.OutputCompare(channel, ">=", Fraction(-1000)))).verdict
     if verdict != FOUND:
         return verdict, None, None
-    likely = sorted(candidates(decider, channel))
-    least = _end(decider, channel, given, likely, -1)
-    greatest = None if least is None else _end(decider, channel, given, likely[::-1], 1)
+    likely = sorted(candidates(search, channel))
+    least = _end(search, channel, given, likely, -1)
+    greatest = None if least is None else _end(search, channel, given, likely[::-1], 1)
     return (NOT_DECIDED, None, None) if greatest is None else (FOUND, least, greatest)
 
 
-def _end(decider: Decider, channel: str, given: f.Formula, likely: list[Fraction], way: int) -> Fraction | None:
+def _end(search: Search, channel: str, given: f.Formula, likely: list[Fraction], way: int) -> Fraction | None:
     """The farthest output in one direction, `likely` ones first, the farthest of them first; None: not decided."""
 
     def reaches(value: Fraction) -> bool | None:
         asked = f.both(given, f.OutputCompare(channel, ">=" if way > 0 else "<=", value))
-        verdict = decider.find(asked).verdict
+        verdict = search.find(asked).verdict
         return None if verdict == NOT_DECIDED else verdict == FOUND
 
     at, beyond = Fraction(-1000 * way), Fraction(1000 * way)
@@ -78,9 +78,9 @@ def _end(decider: Decider, channel: str, given: f.Formula, likely: list[Fraction
     return at
 
 
-def candidates(decider: Decider, channel: str) -> set[Fraction]:
+def candidates(search: Search, channel: str) -> set[Fraction]:
     """Outputs at which an extreme is likely: overrides' values, and the ends of lines over stretches between thresholds."""
-    setup, encoding = decider.setup, decider.reach.encoding
+    setup, encoding = search.setup, search.reach.encoding
     found = setup.channels[channel]
     values = {
         servo.output(found, o.value) for o in setup.overrides.values() if o.channel == channel and o.value is not None
@@ -98,13 +98,13 @@ def candidates(decider: Decider, channel: str) -> set[Fraction]:
 
 
 def _farthest(
-    decider: Decider, channel: str, given: f.Formula, at: Fraction, op: str, likely: list[Fraction], best: Answer
+    search: Search, channel: str, given: f.Formula, at: Fraction, op: str, likely: list[Fraction], best: Answer
 ) -> tuple[Fraction, Answer]:
     """The farthest output in one direction, and an answer that shows it."""
     way = 1 if op == ">=" else -1
 
     def reaches(value: Fraction) -> Answer:
-        return decider.find(f.both(given, f.OutputCompare(channel, op, value)))
+        return search.find(f.both(given, f.OutputCompare(channel, op, value)))
 
     beyond = servo.rounded(Fraction(1000 * way))
     for value in likely:

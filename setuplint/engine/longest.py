@@ -9,8 +9,8 @@ from functools import partial
 from itertools import product
 from typing import TYPE_CHECKING
 
-from setuplint.decide.answers import NOT_DECIDED, Case
-from setuplint.decide.movements import Movements, Moving
+from setuplint.engine.answers import NOT_DECIDED, Case
+from setuplint.engine.movements import Movements, Moving
 from setuplint.plain.logic import COMPARE
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
@@ -18,7 +18,7 @@ from setuplint.setup.model import ZERO, Path
 from setuplint.solver.sat import FALSE
 
 if TYPE_CHECKING:
-    from setuplint.decide.decider import Movement
+    from setuplint.solver.witness import Movement
 
 STEP = Fraction(1, 100)  # seconds between the simulator's moments
 LONGEST_RUN = Fraction(30)  # seconds: a run that is not there by then is not followed further
@@ -34,7 +34,7 @@ class Ramp:
     """The longest way of the ramp in one mode, with one override (None: the line) deciding then, and where it starts."""
 
     mode: str | None
-    decider: str | None
+    search: str | None
     seconds: Fraction
     rising: bool
     start: Fraction
@@ -101,7 +101,7 @@ def kinds(asked: Movements, waits: Mapping[str, Fraction], ramps: Sequence[Ramp]
     all_movements: list[Movement | None] = [None, *asked.movements]
     for movement in all_movements:
         for change, start, before in product([*changing, None], [*starts, None], asked.deciders):
-            for after in [start.ramp.decider] if start else asked.deciders:
+            for after in [start.ramp.search] if start else asked.deciders:
                 yield Kind(change, start, before, after, movement)
 
 

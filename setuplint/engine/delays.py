@@ -14,9 +14,9 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from setuplint.curves import servo
-from setuplint.decide.answers import Delay
-from setuplint.decide.longest import Ramp, longest
-from setuplint.decide.movements import Movements, Moving
+from setuplint.engine.answers import Delay
+from setuplint.engine.longest import Ramp, longest
+from setuplint.engine.movements import Movements, Moving
 from setuplint.plain.simulate import WHOLE_TRAVEL
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path
@@ -25,7 +25,8 @@ from setuplint.solver.sat import FALSE, TRUE
 from setuplint.solver.waits import Chain, Lagging, waits
 
 if TYPE_CHECKING:
-    from setuplint.decide.decider import Decider, Movement
+    from setuplint.engine.search import Search
+    from setuplint.solver.witness import Movement
 
 GRAIN = Fraction(1, 1000)  # percent: how closely the extremes of a demand are found
 
@@ -33,7 +34,7 @@ Compared = Sequence[f.OutputCompare]
 
 
 def delay(
-    decider: Decider,
+    search: Search,
     formula: f.Formula,
     channel: str,
     *,
@@ -49,16 +50,16 @@ def delay(
     bound is known to be at most that, and it is told no closer. KeyError where there is no such channel, OutOfBudget where
     a question runs out of its budget.
     """
-    asked = Asked(decider, formula, decider.setup.channels[channel], given, then, tuple(there))
+    asked = Asked(search, formula, search.setup.channels[channel], given, then, tuple(there))
     rough = asked.rough()
     if rough == 0 or (limit is not None and rough <= limit):
         return Delay(rough)
     return asked.answer(limit)
 
 
-def rough(decider: Decider, formula: f.Formula, channel: str, there: Compared = ()) -> Fraction:
+def rough(search: Search, formula: f.Formula, channel: str, there: Compared = ()) -> Fraction:
     """The bound of such a question without asking anything: every wait, then the slowest ramp all the way."""
-    return Asked(decider, formula, decider.setup.channels[channel], f.TRUE, f.TRUE, tuple(there)).rough()
+    return Asked(search, formula, search.setup.channels[channel], f.TRUE, f.TRUE, tuple(there)).rough()
 
 
 class Asked(Movements):
@@ -66,16 +67,16 @@ class Asked(Movements):
 
     def __init__(
         self,
-        decider: Decider,
+        search: Search,
         formula: f.Formula,
         channel: Channel,
         given: f.Formula,
         then: f.Formula,
         there: tuple[f.OutputCompare, ...],
     ) -> None:
-        super().__init__(decider, formula, channel, given, then)
+        super().__init__(search, formula, channel, given, then)
         self.there = there
-        timed = {n for k, n in decider.cone([f.Decides(channel.name, None)]) if k == "condition"}
+        timed = {n for k, n in search.cone([f.Decides(channel.name, None)]) if k == "condition"}
         timed = {n for n in timed if self.setup.conditions[n].after or self.setup.conditions[n].stays}
         self.waits: dict[str, dict[str, Chain]] = {
             switch: {n: chain for n, chain in waits(self.setup, switch).items() if n in timed}
@@ -171,21 +172,21 @@ class Asked(Movements):
         return self.lagging[key]
 
     def rests(self, condition: str, others: Collection[str]) -> bool:
-        cone = self.decider.cone([f.Holds(condition)])
+        cone = self.search.cone([f.Holds(condition)])
         return any(("condition", other) in cone for other in others if other != condition)
 
     # -- ramps
 
     def ramps(
-        self, mode: str | None, decider: str | None, lates: Mapping[str, frozenset[str]], room: Fraction | None
+        self, mode: str | None, search: str | None, lates: Mapping[str, frozenset[str]], room: Fraction | None
     ) -> Iterator[Ramp]:
-        """The longest ways up and down of the ramp where a movement leads to a decider and into a mode, or past one while
+        """The longest ways up and down of the ramp where a movement leads to a search and into a mode, or past one while
         some conditions are on their way. With `room` in seconds, none that is shorter is told closer than that."""
         line = self.channel.line(mode)
         low, high = self.target
 
         def led(m: Moving) -> int:
-            there = -m.moved.deciders(self.channel.name)[decider][1]
+            there = -m.moved.deciders(self.channel.name)[search][1]
             return self.sat.both((m.stepped, self.in_mode(m, mode, lates[m.movement[0]]), there))
 
         for rising, seconds in ((True, line.ramp_up), (False, line.ramp_down)):
@@ -199,12 +200,10 @@ class Asked(Movements):
                 start = end - sign * room * WHOLE_TRAVEL / seconds
                 farther = partial(self.passes, op="<" if rising else ">", number=start)
                 if not self.exists(lambda m, farther=farther: self.sat.both((led(m), farther(m)))):  # type: ignore[misc]
-                    yield Ramp(mode, decider, room, rising, start, end, path)
+                    yield Ramp(mode, search, room, rising, start, end, path)
                     continue
             start = self.extreme(led, rising, self.passes)
-            yield Ramp(
-                mode, decider, max(ZERO, sign * (end - start)) * seconds / WHOLE_TRAVEL, rising, start, end, path
-            )
+            yield Ramp(mode, search, max(ZERO, sign * (end - start)) * seconds / WHOLE_TRAVEL, rising, start, end, path)
 
     def ramp_path(self, mode: str | None, rising: bool) -> Path:
         key = "ramp-up" if rising else "ramp-down"

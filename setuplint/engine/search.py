@@ -1,4 +1,4 @@
-"""The public face of the engine: ask what a setup can do (MEANING.md), and get a proof or a case to try on the bench."""
+"""Asking for a reachable state: the question goes to the solver, and its case is replayed by the plain evaluator."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.budget import STEPS_A_FILE, OutOfBudget, Spent
-from setuplint.decide import delays, ranges, unknowns
-from setuplint.decide.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Delay, Range, Value
+from setuplint.budget import OutOfBudget, Spent
+from setuplint.engine import unknowns
+from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Value
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
@@ -33,8 +33,8 @@ class Disagreement(Exception):
     """The plain evaluator does not show what the solver found: a defect of ours, never silent."""
 
 
-class Decider:
-    """Decides questions about one setup; one solver serves them all, and answers are kept."""
+class Search:
+    """Questions about one setup, asked of one solver that serves them all; answers are kept."""
 
     def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
         self.whole = setup
@@ -56,22 +56,7 @@ class Decider:
         except OutOfBudget:
             return False
 
-    def renewed(self) -> Decider:
-        """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
-        budget, the same answers, and sticks and voltages cut where they were."""
-        sat = self.reach.sat
-        if sat.variables < LARGEST or sat.file.steps > STEPS_A_FILE:
-            return self
-        new = Decider(self.whole, self.reach.sat.file)
-        new._answers = self._answers
-        was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
-        for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
-            for name, quantity in old.items():
-                for at, (below, upto) in zip(quantity.at, quantity.pairs, strict=True):
-                    fresh[name].cut(at, below != upto)
-        return new
-
-    # -- the three questions
+    # -- finding a state
 
     def find(self, formula: Asked, *, at_power_up: bool = False, trim: bool = False) -> Answer:
         """A reachable settled state in which the formula holds.
@@ -84,17 +69,6 @@ class Decider:
         if key not in self._answers:
             self._answers[key] = self._find(asked, at_power_up, trim)
         return self._answers[key]
-
-    def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
-        """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`
-        allows, each with its state. KeyError where there is no such channel."""
-        return ranges.output_range(self, channel, self.formula(given))
-
-    def delay(self, formula: Asked, channel: str) -> Delay:
-        """The longest time, in seconds, from one movement of a switch that makes the formula true (false before, all
-        settled) until the channel's output has what it settles to. KeyError where there is no such channel, OutOfBudget
-        (setuplint.solver.sat) where a question ran out of its budget."""
-        return delays.delay(self, self.formula(formula), channel)
 
     # -- other questions
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setuplint.compare.matching import Matching
-from setuplint.compare.regions import Part
+from setuplint.comparison.matching import Matching
+from setuplint.comparison.regions import Part
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 

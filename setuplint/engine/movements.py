@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from setuplint.budget import OutOfBudget
-from setuplint.decide.answers import Answer, Case
+from setuplint.engine.answers import Answer, Case
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
@@ -17,7 +17,7 @@ from setuplint.solver.frame import Frame
 from setuplint.solver.sat import Rails
 
 if TYPE_CHECKING:
-    from setuplint.decide.decider import Decider
+    from setuplint.engine.search import Search
     from setuplint.solver.witness import Movement
 
 
@@ -34,14 +34,12 @@ class Moving:
 class Movements:
     """Those that make `formula` true, with `given` before and `then` once all has settled after; what they do to a channel."""
 
-    def __init__(
-        self, decider: Decider, formula: f.Formula, channel: Channel, given: f.Formula, then: f.Formula
-    ) -> None:
-        self.decider, self.setup, self.reach, self.sat = decider, decider.setup, decider.reach, decider.reach.sat
+    def __init__(self, search: Search, formula: f.Formula, channel: Channel, given: f.Formula, then: f.Formula) -> None:
+        self.search, self.setup, self.reach, self.sat = search, search.setup, search.reach, search.reach.sat
         self.formula, self.channel, self.given, self.then = formula, channel, given, then
-        self.movements = decider.movements([formula])
+        self.movements = search.movements([formula])
         switches = [("switch", switch) for switch, _ in self.movements]
-        self.cone = decider.cone([formula, given, then, f.Decides(channel.name, None)]) | switches
+        self.cone = search.cone([formula, given, then, f.Decides(channel.name, None)]) | switches
         self.movings: dict[int, list[Moving]] = {}
 
     @property
@@ -98,12 +96,12 @@ class Movements:
             return self.sat.either(literal(m) for m in self.moves(frame))
 
         def movement_of(last: Frame) -> tuple[Movement, Frame]:
-            found = next((m for m in self.moves(last) if self.decider.chooser.fix(literal(m))), None)
+            found = next((m for m in self.moves(last) if self.search.chooser.fix(literal(m))), None)
             if found is None:
                 raise OutOfBudget("which movement it is could not be told within the budget")
             return found.movement, found.moved
 
-        return self.decider.ask(question, self.cone, self.shows, movement_of)
+        return self.search.ask(question, self.cone, self.shows, movement_of)
 
     def shows(self, case: Case) -> bool:
         before, after, setup = case.evaluation, case.after_evaluation, self.setup

@@ -8,8 +8,8 @@ from fractions import Fraction
 from functools import partial
 
 from setuplint.budget import OutOfBudget
-from setuplint.compare.changes import Change, Given, Open
-from setuplint.compare.differences import (
+from setuplint.comparison.changes import Change, Given, Open
+from setuplint.comparison.differences import (
     Alternative,
     Differ,
     Pair,
@@ -20,12 +20,13 @@ from setuplint.compare.differences import (
     region,
     travel,
 )
-from setuplint.compare.joined import Joined, Side
-from setuplint.compare.matching import Matching
-from setuplint.compare.regions import Question, Teller, Where
-from setuplint.compare.samples import thresholds
-from setuplint.decide.answers import Answer, Case
-from setuplint.decide.decider import Decider, Disagreement
+from setuplint.comparison.joined import Joined, Side
+from setuplint.comparison.matching import Matching
+from setuplint.comparison.regions import Question, Teller, Where
+from setuplint.comparison.samples import thresholds
+from setuplint.engine.answers import Answer, Case
+from setuplint.engine.decider import Decider
+from setuplint.engine.search import Disagreement
 from setuplint.findings import Value
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from setuplint.budget import OutOfBudget
-from setuplint.compare import written
-from setuplint.compare.behaviour import Behaviour
-from setuplint.compare.changes import Comparison, Open
-from setuplint.compare.joined import join
-from setuplint.compare.matching import Matching
-from setuplint.compare.renames import matched
+from setuplint.comparison import written
+from setuplint.comparison.behaviour import Behaviour
+from setuplint.comparison.changes import Comparison, Open
+from setuplint.comparison.joined import join
+from setuplint.comparison.matching import Matching
+from setuplint.comparison.renames import matched
 from setuplint.findings import Finding, Report
 from setuplint.setup.model import Setup
 

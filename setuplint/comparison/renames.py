@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from setuplint.compare.joined import Side, sides
-from setuplint.compare.matching import Matching, match
+from setuplint.comparison.joined import Side, sides
+from setuplint.comparison.matching import Matching, match
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 
-from setuplint.compare.joined import Joined
+from setuplint.comparison.joined import Joined
 from setuplint.curves import servo
 from setuplint.curves.shape import FULL, Shape
 from setuplint.setup import formulas as f

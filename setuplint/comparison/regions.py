@@ -8,8 +8,8 @@ from fractions import Fraction
 from typing import NamedTuple, TypeVar
 
 from setuplint.budget import OutOfBudget
-from setuplint.decide.answers import Case
-from setuplint.decide.decider import Decider
+from setuplint.engine.answers import Case
+from setuplint.engine.decider import Decider
 from setuplint.plain.state import LOST, RANGES, UNHEARD
 from setuplint.setup.cone import Cone, names
 from setuplint.setup.model import Setup

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from fractions import Fraction
 
-from setuplint.compare.changes import Change, Given
-from setuplint.compare.joined import Joined, Side
-from setuplint.compare.matching import KINDS, Matching
+from setuplint.comparison.changes import Change, Given
+from setuplint.comparison.joined import Joined, Side
+from setuplint.comparison.matching import KINDS, Matching
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.model import Bound, Channel, Setup
