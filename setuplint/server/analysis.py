@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from setuplint.book import run
 from setuplint.findings import Edit, Finding, Place, Report
-from setuplint.server import names
+from setuplint.server import occurrences
 from setuplint.setup import Problem, Texts, load
 from setuplint.setup.folders import Beside, Folder
 from setuplint.setup.model import Setup
@@ -82,11 +82,11 @@ class Reading:
         return repr(self.texts.values)
 
     @cached_property
-    def uses(self) -> list[names.Use]:
+    def uses(self) -> list[occurrences.Use]:
         """Every name in its texts."""
-        return names.uses(self.texts)
+        return occurrences.uses(self.texts)
 
-    def name_at(self, offset: int) -> names.Use | None:
+    def name_at(self, offset: int) -> occurrences.Use | None:
         """The name that an offset of its own text is in, or just after."""
         own = self.own
         found = [use for use in self.uses if use.document is own and use.span.start <= offset <= use.span.end]
@@ -158,7 +158,7 @@ def judge(
     if reading.whole or whole is None:
         report = _lint(reading, choices, before_each)
         return Analysis(reading, report, report.findings, choices=choices)
-    from setuplint.server.mending import mended
+    from setuplint.server.repair import mended
 
     other = mended(reading, whole.reading)
     if other is not None and (other.said != whole.reading.said or whole.choices != choices):
@@ -196,7 +196,7 @@ class _Places:
     @cached_property
     def lines(self) -> dict[int, int]:
         """Where each line of the old text stands now; lines that were changed by their order."""
-        from setuplint.server.mending import changes
+        from setuplint.server.repair import changes
 
         old, new = (text.split("\n") for text in (self.before.reading.own.text, self.reading.own.text))
         found: dict[int, int] = {}
@@ -231,8 +231,8 @@ class _Places:
         old = self.before.texts.holder(place.path, place.file)
         if place.within is None:
             return True
-        now = names.value(document.values, place.path)
-        return isinstance(now, str) and now == names.value(old.values, place.path)
+        now = occurrences.value(document.values, place.path)
+        return isinstance(now, str) and now == occurrences.value(old.values, place.path)
 
     def span(self, span: Span) -> Span:
         """Where the same characters stand now, as far as can be told: in the line that was theirs."""

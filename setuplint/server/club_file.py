@@ -18,7 +18,7 @@ from setuplint.server import format_schema, hover
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.completion import Choice, Choices
 from setuplint.server.cursor import Cursor, cursor
-from setuplint.server.names import path_at, value
+from setuplint.server.occurrences import path_at, value
 from setuplint.source import Document, Span, read
 from setuplint.source import Path as Steps
 

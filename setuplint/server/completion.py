@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 from setuplint.book.rulebook import Rule
 from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
-from setuplint.server.names import CONTROLS, STICKS, TABLES, positions, value
-from setuplint.server.words import Word, is_formula, words
+from setuplint.server.formula_words import Word, is_formula, words
+from setuplint.server.occurrences import CONTROLS, STICKS, TABLES, positions, value
 from setuplint.setup.formulas import PREDICATES
 from setuplint.source import Path, Span
 

@@ -12,8 +12,8 @@ from setuplint.formats.controls import Controls
 from setuplint.formats.steps import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
-from setuplint.server.files import File, Files
-from setuplint.server.names import CONTROLS, value
+from setuplint.server.occurrences import CONTROLS, value
+from setuplint.server.open_files import File, Files
 from setuplint.source import Document, Path, Span
 
 SOURCE = "setuplint"

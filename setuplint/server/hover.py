@@ -18,10 +18,10 @@ from setuplint.formats.plot import drawing
 from setuplint.formats.rule_page import page
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 from setuplint.graph import uses as graph_uses
-from setuplint.server import format_schema, names
+from setuplint.server import format_schema, occurrences
 from setuplint.server.analysis import Reading
-from setuplint.server.names import RULE, Name, value, within
-from setuplint.server.words import Word, is_formula, words
+from setuplint.server.formula_words import Word, is_formula, words
+from setuplint.server.occurrences import RULE, Name, value, within
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import UNITS
@@ -59,7 +59,7 @@ def hover(
 
 def _told(reading: Reading, offset: int, rules: Mapping[str, Rule] | None) -> tuple[list[str], Span | None]:
     own = reading.own
-    path = names.path_at(own, offset)
+    path = occurrences.path_at(own, offset)
     if path is not None and is_formula(path):
         found = _in_formula(reading, path, offset)
         if found is not None:

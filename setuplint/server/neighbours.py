@@ -22,8 +22,8 @@ from setuplint.checks import elsewhere
 from setuplint.checks.elsewhere import Record
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
-from setuplint.server.files import File, Files
-from setuplint.server.names import value
+from setuplint.server.occurrences import value
+from setuplint.server.open_files import File, Files
 from setuplint.server.recorder import Recorded, Recorder
 from setuplint.setup.folders import LARGEST, ROOTS, content, repository
 from setuplint.setup.texts import MAY_BE_SHARED

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
 from setuplint.server.analysis import Reading
-from setuplint.server.names import CONTROLS, PLURALS, RULE, STICKS, Name, Use, positions, value, within
+from setuplint.server.occurrences import CONTROLS, PLURALS, RULE, STICKS, Name, Use, positions, value, within
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted
 from setuplint.source import Document, Span, read

@@ -13,11 +13,11 @@ from pygls.exceptions import FeatureNotificationError, JsonRpcException, JsonRpc
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
-from setuplint.server import changing, features, lens_commands
+from setuplint.server import action_requests, lens_commands, place_requests
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Shown, trouble
-from setuplint.server.files import File, Files
-from setuplint.server.judging import Judging
+from setuplint.server.open_files import File, Files
+from setuplint.server.scheduling import Judging
 
 SWITCHING = 0.0005  # seconds: the thread that judges lets the loop in that often
 
@@ -63,7 +63,7 @@ class Server(LanguageServer):
         )
         self.files = Files()
         self.judging = Judging(self.files, self.show, self.fault)
-        self.asking = features.Asking(self)
+        self.asking = place_requests.Asking(self)
         self.ended_well = False
         self.steps: set[asyncio.Task[None]] = set()  # a task that nobody holds may be lost
 
@@ -113,7 +113,7 @@ class Server(LanguageServer):
         for change in params.content_changes:
             if isinstance(change, lsp.TextDocumentContentChangePartial):
                 start, end = change.range.start, change.range.end
-                lines = features.lines_of(file, self.files.encoding)
+                lines = place_requests.lines_of(file, self.files.encoding)
                 file.text = lines.replaced((start.line, start.character), (end.line, end.character), change.text)
             else:
                 file.text = change.text
@@ -184,7 +184,7 @@ def make(version: str = "0") -> Server:
 
     @server.feature(lsp.INITIALIZED)
     def ready(params: lsp.InitializedParams) -> None:
-        features.watch(server)
+        place_requests.watch(server)
 
     @server.feature(lsp.SHUTDOWN)
     def ending(params: Any = None) -> None:
@@ -194,8 +194,8 @@ def make(version: str = "0") -> Server:
     def ended(params: Any = None) -> None:
         os._exit(0 if server.ended_well else 1)  # threads that read or judge are waited for by nobody
 
-    features.register(server)
-    changing.register(server)
+    place_requests.register(server)
+    action_requests.register(server)
     lens_commands.register(server)
     return server
 

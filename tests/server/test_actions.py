@@ -12,7 +12,7 @@ from setuplint.book import rulebook
 from setuplint.findings import Finding
 from setuplint.fixes import remedies
 from setuplint.formats.terminal import FIXED_SPACE, plain
-from setuplint.server.actions import MOST
+from setuplint.server.code_actions import MOST
 from tests.rules.edits import example_text
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor

@@ -8,8 +8,8 @@ import pytest
 
 from setuplint.server.completion import complete
 from setuplint.server.cursor import cursor
+from setuplint.server.formula_words import words
 from setuplint.server.positions import Lines
-from setuplint.server.words import words
 from setuplint.setup.formulas import PREDICATES, parse
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from setuplint.book.run import FROM_LOADING
 from setuplint.server.analysis import Analysis, Reading, at_once, judge
-from setuplint.server.mending import changes, mended
+from setuplint.server.repair import changes, mended
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 TYPED = ["rescue-beats-hold", "no-start-check", "weak-rescue", "travel-cut", "rescue-latched", "muted-alarm"]

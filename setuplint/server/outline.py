@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import NamedTuple
 
-from setuplint.server.names import TABLES, value, walk
+from setuplint.server.occurrences import TABLES, value, walk
 from setuplint.source import Document, Path, Span
 
 

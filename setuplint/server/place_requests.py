@@ -11,10 +11,10 @@ from lsprotocol import types as lsp
 
 from setuplint.book import rulebook
 from setuplint.formats.terminal import FIXED_SPACE
-from setuplint.server import actions, completion, hints, hover, marks, neighbours, symbols
+from setuplint.server import code_actions, completion, hover, inlay_hints, neighbours, outline, semantic_tokens
 from setuplint.server.analysis import Reading
-from setuplint.server.files import File, Files
-from setuplint.server.names import PLURALS, RULE, Name, Use
+from setuplint.server.occurrences import PLURALS, RULE, Name, Use
+from setuplint.server.open_files import File, Files
 from setuplint.server.positions import Lines
 from setuplint.source import Document, Span
 
@@ -128,7 +128,7 @@ def _places(server: Server, asking: Asking) -> None:
         analysis = asked.file.analysis
         here = []
         if analysis is not None and analysis.reading is asked.reading:
-            here = [f for f in analysis.findings if actions.touches(analysis, f.primary, Span(offset, offset))]
+            here = [f for f in analysis.findings if code_actions.touches(analysis, f.primary, Span(offset, offset))]
         rules = analysis.choices.rules if analysis is not None and analysis.choices is not None else None
         return _hover(asked, await asking.work(hover.hover, asked.reading, here, offset, rules))
 
@@ -281,22 +281,24 @@ def _text(server: Server, asking: Asking) -> None:
     @server.feature(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
     async def outlined(params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol]:
         asked = await asking.file(params.text_document.uri)
-        return [] if asked is None else [_symbol(asked, each) for each in symbols.outline(asked.reading.own)]
+        return [] if asked is None else [_symbol(asked, each) for each in outline.outline(asked.reading.own)]
 
     @server.feature(lsp.TEXT_DOCUMENT_FOLDING_RANGE)
     async def folded(params: lsp.FoldingRangeParams) -> list[lsp.FoldingRange]:
         asked = await asking.file(params.text_document.uri)
         if asked is None:
             return []
-        found = {(r.start.line, r.end.line) for r in map(asked.range, symbols.folds(asked.reading.own))}
+        found = {(r.start.line, r.end.line) for r in map(asked.range, outline.folds(asked.reading.own))}
         return [lsp.FoldingRange(start, end) for start, end in sorted(found) if end > start]
 
-    legend = lsp.SemanticTokensLegend(token_types=list(marks.TYPES), token_modifiers=list(marks.MODIFIERS))
+    legend = lsp.SemanticTokensLegend(
+        token_types=list(semantic_tokens.TYPES), token_modifiers=list(semantic_tokens.MODIFIERS)
+    )
 
     @server.feature(lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_FULL, legend)
     async def marked(params: lsp.SemanticTokensParams) -> lsp.SemanticTokens:
         asked = await asking.file(params.text_document.uri)
-        data = await asking.work(marks.marks, asked.reading, asked.lines) if asked is not None else []
+        data = await asking.work(semantic_tokens.marks, asked.reading, asked.lines) if asked is not None else []
         return lsp.SemanticTokens(data=data)
 
     @server.feature(lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_RANGE, legend)
@@ -305,7 +307,9 @@ def _text(server: Server, asking: Asking) -> None:
         if asked is None:
             return lsp.SemanticTokens(data=[])
         span = asked.span(params.range)
-        return lsp.SemanticTokens(data=await asking.work(marks.marks, asked.reading, asked.lines, span.start, span.end))
+        return lsp.SemanticTokens(
+            data=await asking.work(semantic_tokens.marks, asked.reading, asked.lines, span.start, span.end)
+        )
 
     @server.feature(lsp.TEXT_DOCUMENT_INLAY_HINT)
     async def hinted(params: lsp.InlayHintParams) -> list[lsp.InlayHint]:
@@ -313,7 +317,7 @@ def _text(server: Server, asking: Asking) -> None:
         if asked is None:
             return []
         span = asked.span(params.range)
-        found: list[hints.Hint] = await asking.work(list, hints.hints(asked.reading))
+        found: list[inlay_hints.Hint] = await asking.work(list, inlay_hints.hints(asked.reading))
         return [
             lsp.InlayHint(
                 lsp.Position(*asked.lines.at(each.offset)),
@@ -326,7 +330,7 @@ def _text(server: Server, asking: Asking) -> None:
         ]
 
 
-def _symbol(asked: Asked, each: symbols.Symbol) -> lsp.DocumentSymbol:
+def _symbol(asked: Asked, each: outline.Symbol) -> lsp.DocumentSymbol:
     return lsp.DocumentSymbol(
         each.name,
         SYMBOL_KINDS.get(each.kind, lsp.SymbolKind.Object),

@@ -10,8 +10,8 @@ from time import monotonic
 from typing import TypeVar
 
 from setuplint.server.analysis import Analysis, at_once, carried, judge
-from setuplint.server.files import File, Files
 from setuplint.server.neighbours import Neighbours, merged
+from setuplint.server.open_files import File, Files
 
 PAUSE = 0.3  # seconds without a change after which a broken text is judged too
 PATIENCE = 1.0  # seconds after which work that is no longer the newest is finished all the same

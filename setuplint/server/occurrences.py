@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from setuplint.server.words import is_formula, words
+from setuplint.server.formula_words import is_formula, words
 from setuplint.setup import Texts
 from setuplint.setup.parts import DEFAULT_POSITIONS
 from setuplint.source import Document, Path, Span

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.server.analysis import Reading
-from setuplint.server.names import walk, within
+from setuplint.server.formula_words import is_formula, words
+from setuplint.server.occurrences import walk, within
 from setuplint.server.positions import Lines
-from setuplint.server.words import is_formula, words
 
 TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")
 MODIFIERS = ("declaration",)

@@ -18,7 +18,7 @@ from setuplint.formats import toml
 from setuplint.formats.patch import edited
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.corrections import corrections
-from setuplint.server.names import path_at, value
+from setuplint.server.occurrences import path_at, value
 from setuplint.source import Document, Span, read
 
 MOST = 12  # remedies that are tried for one request, where nothing is known of them: each costs a lint

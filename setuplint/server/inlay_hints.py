@@ -9,8 +9,8 @@ from typing import NamedTuple
 from setuplint.formats.numbers import decimal, of_hundred
 from setuplint.plain.evaluate import output
 from setuplint.server.analysis import Reading
-from setuplint.server.names import walk, within
-from setuplint.server.words import is_formula, words
+from setuplint.server.formula_words import is_formula, words
+from setuplint.server.occurrences import walk, within
 from setuplint.setup.model import Override, Setup
 from setuplint.source import Path
 

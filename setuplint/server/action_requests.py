@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcInvalidParams
 
-from setuplint.server import actions, rename
+from setuplint.server import code_actions, rename
 from setuplint.server.analysis import Analysis, Reading, judge
 from setuplint.server.diagnostics import Shown
-from setuplint.server.features import Asked, Asking, everywhere, location_of
+from setuplint.server.place_requests import Asked, Asking, everywhere, location_of
 from setuplint.source import Span
 
 if TYPE_CHECKING:
@@ -70,12 +70,12 @@ def register(server: Server) -> None:
         return [each for each in made if not only or any(_within(_text_of(each.kind), kind) for kind in only)]
 
 
-def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[actions.Action]:
+def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[code_actions.Action]:
     file, files = asked.file, asked.files
     if file.chooses:
         from setuplint.server import club_file
 
-        return list(actions.corrected(analysis, span, lambda text: len(club_file.wrong(text, file.path or ""))))
+        return list(code_actions.corrected(analysis, span, lambda text: len(club_file.wrong(text, file.path or ""))))
     choices = files.choices(file)[0]
 
     def judged(text: str) -> Analysis:
@@ -85,7 +85,7 @@ def _actions(asked: Asked, analysis: Analysis, span: Span) -> list[actions.Actio
         return Reading(text, file.name, None, asked.reading.beside).wrong
 
     never = choices.never_waive if choices is not None else ()
-    return actions.actions(analysis, span, never, judged, problems)
+    return code_actions.actions(analysis, span, never, judged, problems)
 
 
 def _text_of(kind: str | lsp.CodeActionKind | None) -> str:
@@ -98,7 +98,7 @@ def _within(kind: str, asked: str | lsp.CodeActionKind) -> bool:
     return not wanted or kind == wanted or kind.startswith(f"{wanted}.")
 
 
-def _action(asked: Asked, shown: Shown, each: actions.Action) -> lsp.CodeAction:
+def _action(asked: Asked, shown: Shown, each: code_actions.Action) -> lsp.CodeAction:
     change = each.change
     edit = lsp.TextEdit(asked.range(change.span), change.text)
     kind = lsp.CodeActionKind.RefactorRewrite if each.finding is None else lsp.CodeActionKind.QuickFix
