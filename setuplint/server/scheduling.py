@@ -1,4 +1,4 @@
-"""When a text is judged: the newest change first, older work given up, one text at a time, while the loop goes on answering."""
+"""When texts are judged: the newest change first, older work is given up, one text at a time, and the event loop goes on."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from concurrent.futures import ThreadPoolExecutor
 from time import monotonic
 from typing import TypeVar
 
-from setuplint.server.analysis import Analysis, at_once, carried, judge
-from setuplint.server.neighbours import Neighbours, merged
-from setuplint.server.open_files import File, Files
+from setuplint.server.analysis import Analysis, carried_analysis, full_analysis, quick_analysis
+from setuplint.server.neighbours import Neighbours, with_neighbours
+from setuplint.server.open_files import OpenFile, OpenFiles
 
-PAUSE = 0.3  # seconds without a change after which a broken text is judged too
-PATIENCE = 1.0  # seconds after which work that is no longer the newest is finished all the same
+PAUSE = 0.3  # seconds without a change, then a broken text is judged too
+PATIENCE = 1.0  # seconds without anything shown, then work is finished though it is no longer the newest
 Result = TypeVar("Result")
 
 
@@ -22,134 +22,143 @@ class Superseded(Exception):
     """There is a newer change."""
 
 
-class Judging:
-    """Judges every open file, each by a task of the loop; the work itself is done by one thread."""
+class FileState:
+    """The work on one open file. `shown` is set while the analysis of its newest text is shown; `shown_at` is when the last one
+    was, in seconds."""
+
+    def __init__(self) -> None:
+        self.changed, self.shown = asyncio.Event(), asyncio.Event()
+        self.shown_at: float | None = None
+        self.task: asyncio.Task[None] | None = None
+
+
+class Scheduler:
+    """Judges every open file, each in a task of the event loop; one thread does the work itself."""
 
     def __init__(
-        self, files: Files, show: Callable[[File, Analysis, str], None], fault: Callable[[File, Exception], None]
+        self,
+        files: OpenFiles,
+        show: Callable[[OpenFile, Analysis], None],
+        report_fault: Callable[[OpenFile, Exception], None],
     ) -> None:
-        """`show` is told of every new analysis that is of the newest text, with what is wrong with its setuplint.toml."""
-        self.files, self.show, self.fault = files, show, fault
-        self.neighbours = Neighbours(files, self.more_to_tell)
+        """`show` is called with every new analysis of the newest text."""
+        self.files, self.show, self.report_fault = files, show, report_fault
+        self.neighbours = Neighbours(files, self.show_neighbours)
         self.worker = ThreadPoolExecutor(max_workers=1)
-        self.tasks: dict[str, asyncio.Task[None]] = {}
-        self.changes: dict[str, asyncio.Event] = {}
-        self.told: dict[str, asyncio.Event] = {}
-        self.shown: dict[str, float] = {}
+        self.states: dict[str, FileState] = {}
 
-    def changed(self, file: File) -> None:
-        """A file is new, has changed, or something that it rests on has."""
-        uri = file.uri
-        self.told.setdefault(uri, asyncio.Event()).clear()
-        self.changes.setdefault(uri, asyncio.Event()).set()
-        task = self.tasks.get(uri)
-        if task is None or task.done():
-            self.tasks[uri] = asyncio.ensure_future(self.follow(file))
+    def changed(self, file: OpenFile) -> None:
+        """A file is new, or it or something that it depends on has changed."""
+        state = self.states.setdefault(file.uri, FileState())
+        state.shown.clear()
+        state.changed.set()
+        if state.task is None or state.task.done():
+            state.task = asyncio.ensure_future(self.judge(file, state))
 
-    def closed(self, file: File) -> None:
-        task = self.tasks.pop(file.uri, None)
-        if task is not None:
-            task.cancel()
-        self.neighbours.closed(file)
-        told = self.told.pop(file.uri, None)
-        if told is not None:
-            told.set()
-        self.changes.pop(file.uri, None)
+    def closed(self, file: OpenFile) -> None:
+        self.neighbours.cancel(file)
+        state = self.states.pop(file.uri, None)
+        if state is not None:
+            if state.task is not None:
+                state.task.cancel()
+            state.shown.set()
 
-    async def analysis(self, file: File) -> Analysis | None:
-        """What is told of the newest text, once it is."""
-        told = self.told.get(file.uri)
-        if told is not None:
-            await told.wait()
+    async def newest_analysis(self, file: OpenFile) -> Analysis | None:
+        """The analysis of the newest text, once it is shown."""
+        state = self.states.get(file.uri)
+        if state is not None:
+            await state.shown.wait()
         return file.analysis
 
-    async def follow(self, file: File) -> None:
-        """Judge a file until it is judged as it stands."""
-        while self.current(file):
+    async def judge(self, file: OpenFile, state: FileState) -> None:
+        """Judge a file until its newest text is judged."""
+        while self.is_open(file):
             edits = file.edits
-            self.changes[file.uri].clear()
+            state.changed.clear()
             try:
-                await self.once(file, edits)
+                await self.judge_once(file, state, edits)
             except Superseded:
                 continue
-            except Exception as error:  # the editor goes on; what was told last stays
-                if self.current(file):
-                    self.fault(file, error)
-                    self.told[file.uri].set()
+            except Exception as error:  # the editor goes on, and what was shown last stays
+                if self.is_open(file):
+                    self.report_fault(file, error)
+                    state.shown.set()
             if file.edits == edits:
                 return
 
-    def current(self, file: File) -> bool:
-        return self.files.open.get(file.uri) is file
+    def is_open(self, file: OpenFile) -> bool:
+        return self.files.by_uri.get(file.uri) is file
 
-    async def once(self, file: File, edits: int) -> None:
-        told, wrong = await self.work(self.tell, file)
-        if told is not None:
-            self.tell_editor(file, edits, told, wrong)
-            if file.chooses or told.reading.whole or told.last_whole is None or await self.changes_soon(file):
+    async def judge_once(self, file: OpenFile, state: FileState, edits: int) -> None:
+        quick, config_error = await self.work(self._quick, file)
+        if quick is not None:
+            self.accept(file, state, edits, quick, config_error)
+            is_final = file.is_config or quick.parsed.is_readable or quick.last_readable is None
+            if is_final or await self.changes_soon(state):
                 return
-        elif file.analysis is not None and monotonic() - self.shown.get(file.uri, monotonic()) > PATIENCE:
-            self.show(file, await self.work(self.meanwhile, file), wrong)
-        found = await self.work(self.judged, file, edits)
-        self.tell_editor(file, edits, found, wrong)
+        elif file.analysis is not None and state.shown_at is not None and monotonic() - state.shown_at > PATIENCE:
+            file.config_error = config_error
+            self.show(file, await self.work(self._interim, file))
+        found = await self.work(self._full, file, edits, state.shown_at or 0.0)
+        self.accept(file, state, edits, found, config_error)
 
-    async def changes_soon(self, file: File) -> bool:
+    async def changes_soon(self, state: FileState) -> bool:
         try:
-            await asyncio.wait_for(self.changes[file.uri].wait(), PAUSE)
+            await asyncio.wait_for(state.changed.wait(), PAUSE)
         except TimeoutError:
             return False
         return True
 
-    def tell_editor(self, file: File, edits: int, analysis: Analysis, wrong: str) -> None:
-        if not self.current(file):
+    def accept(self, file: OpenFile, state: FileState, edits: int, analysis: Analysis, config_error: str) -> None:
+        """Keep an analysis, and show it if it is of the newest text."""
+        if not self.is_open(file):
             return
-        file.analysis = analysis if file.chooses else merged(analysis, file.elsewhere)
+        file.analysis = analysis if file.is_config else with_neighbours(analysis, file.neighbour_findings)
         if file.edits == edits:
-            self.shown[file.uri] = monotonic()
-            file.wrong = wrong
-            self.show(file, file.analysis, wrong)
-            self.told[file.uri].set()
-            if not file.chooses:
-                self.neighbours.judged(file)
+            state.shown_at = monotonic()
+            file.config_error = config_error
+            self.show(file, file.analysis)
+            state.shown.set()
+            if not file.is_config:
+                self.neighbours.schedule(file)
 
-    def more_to_tell(self, file: File) -> None:
-        """Of its neighbours."""
+    def show_neighbours(self, file: OpenFile) -> None:
+        """Show a file again, with the findings of its comparison."""
         if file.analysis is not None:
-            file.analysis = merged(file.analysis, file.elsewhere)
-            self.show(file, file.analysis, file.wrong)
+            file.analysis = with_neighbours(file.analysis, file.neighbour_findings)
+            self.show(file, file.analysis)
 
     async def work(self, call: Callable[..., Result], *given: object) -> Result:
         return await asyncio.get_running_loop().run_in_executor(self.worker, call, *given)
 
-    # -- by the thread
+    # -- called in the thread
 
-    def tell(self, file: File) -> tuple[Analysis | None, str]:
-        """What can be told of the newest text at once, and what is wrong with its setuplint.toml."""
-        if file.chooses:
+    def _quick(self, file: OpenFile) -> tuple[Analysis | None, str]:
+        """What can be shown of the newest text without judging it, and what is wrong with its setuplint.toml."""
+        if file.is_config:
             from setuplint.server import club_file
 
-            return club_file.analysis(self.files.reading(file), file.path or ""), ""
-        choices, wrong = self.files.choices(file)
-        return at_once(self.files.reading(file), file.analysis, choices), wrong
+            return club_file.analysis(self.files.parsed(file), file.path or ""), ""
+        choices, error = self.files.choices(file)
+        return quick_analysis(self.files.parsed(file), file.analysis, choices), error
 
-    def meanwhile(self, file: File) -> Analysis:
-        """While somebody types on and on: what was found before, at its places of now."""
+    def _interim(self, file: OpenFile) -> Analysis:
+        """While somebody types on and on: the earlier findings at their new places."""
         assert file.analysis is not None
-        return carried(self.files.reading(file), file.analysis)
+        return carried_analysis(self.files.parsed(file), file.analysis)
 
-    def judged(self, file: File, edits: int) -> Analysis:
-        """A lint of the newest text, given up when there is a newer one, unless nothing was told for long."""
-        begun = self.shown.get(file.uri, 0.0)
+    def _full(self, file: OpenFile, edits: int, shown_at: float) -> Analysis:
+        """A lint of the newest text, given up when there is a newer one, unless nothing was shown for long."""
 
-        def newest() -> None:
-            if file.edits != edits and monotonic() - begun < PATIENCE:
+        def check_newest() -> None:
+            if file.edits != edits and monotonic() - shown_at < PATIENCE:
                 raise Superseded
 
         was = gc.isenabled()
         gc.disable()  # a lint makes many objects that live as long as it does
         try:
             choices = self.files.choices(file)[0]
-            return judge(self.files.reading(file), file.analysis, choices, newest)
+            return full_analysis(self.files.parsed(file), file.analysis, choices, check_newest)
         finally:
             if was:
                 gc.enable()

@@ -1,17 +1,18 @@
-"""Words of formulas, and names elsewhere, by what they are: for an editor's colours, as LSP counts semantic tokens."""
+"""Semantic tokens, for an editor's colours: words of formulas, and names elsewhere, by what they are."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
-from setuplint.server.analysis import Reading
-from setuplint.server.formula_words import is_formula, words
-from setuplint.server.occurrences import walk, within
+from setuplint.server.document_paths import entries, span_within
+from setuplint.server.formula_words import formula_words, is_formula
+from setuplint.server.parsed import ParsedText
 from setuplint.server.positions import Lines
 
 TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")
 MODIFIERS = ("declaration",)
-ROLES = {
+TYPE_OF_ROLE = {
     "keyword": "keyword",
     "lost": "keyword",
     "predicate": "function",
@@ -24,7 +25,7 @@ ROLES = {
     "mode": "namespace",
     "channel": "property",
 }
-KINDS = {
+TYPE_OF_KIND = {
     "switch": "variable",
     "stick": "variable",
     "knob": "variable",
@@ -38,43 +39,49 @@ KINDS = {
     "alarm": "property",
     "timer": "property",
 }
-Mark = tuple[int, int, str, bool]
-"""Start, end, type, whether it is a declaration."""
 
 
-def marks(reading: Reading, lines: Lines, start: int = 0, end: int | None = None) -> list[int]:
-    """Five numbers a token between two offsets: lines and characters since the one before, length, type, modifiers."""
+class SemanticToken(NamedTuple):
+    start: int
+    end: int
+    type: str
+    declares: bool
+
+
+def encoded_tokens(parsed: ParsedText, lines: Lines, start: int = 0, end: int | None = None) -> list[int]:
+    """The tokens between two offsets as LSP has them, five numbers each: lines and characters since the one before, length,
+    type, modifiers."""
     data: list[int] = []
     line = character = 0
-    for first, last, kind, declares in found(reading):
-        if last < start or (end is not None and first > end):
+    for token in semantic_tokens(parsed):
+        if token.end < start or (end is not None and token.start > end):
             continue
-        at, stop = lines.at(first), lines.at(last)
+        at, stop = lines.position(token.start), lines.position(token.end)
         if at.line != stop.line:
             continue
         data += [at.line - line, at.character - (character if at.line == line else 0), stop.character - at.character]
-        data += [TYPES.index(kind), int(declares)]
+        data += [TYPES.index(token.type), int(token.declares)]
         line, character = at
     return data
 
 
-def found(reading: Reading) -> list[Mark]:
-    """All of a set-up's own text, in its order, none within another."""
-    placed = {first: mark for mark in _words(reading) for first in mark[:1]}
-    for use in reading.uses:
-        if use.document is reading.own and use.name.kind in KINDS:
-            placed[use.span.start] = (use.span.start, use.span.end, KINDS[use.name.kind], use.declares)
-    kept: list[Mark] = []
-    for mark in sorted(placed.values()):
-        if mark[0] < mark[1] and (not kept or kept[-1][1] <= mark[0]):
-            kept.append(mark)
+def semantic_tokens(parsed: ParsedText) -> list[SemanticToken]:
+    """The tokens of the setup's own text, in order; none overlaps another."""
+    by_start = {token.start: token for token in _formula_tokens(parsed)}
+    for each in parsed.occurrences:
+        if each.document is parsed.own and each.name.kind in TYPE_OF_KIND:
+            by_start[each.span.start] = SemanticToken(*each.span, TYPE_OF_KIND[each.name.kind], each.declares)
+    kept: list[SemanticToken] = []
+    for token in sorted(by_start.values()):
+        if token.start < token.end and (not kept or kept[-1].end <= token.start):
+            kept.append(token)
     return kept
 
 
-def _words(reading: Reading) -> Iterator[Mark]:
-    own = reading.own
-    for path, text in walk(own):
-        if is_formula(path) and isinstance(text, str):
-            for word in words(text):
-                span = within(own, path, word.start, word.end)
-                yield span.start, span.end, ROLES[word.role], False
+def _formula_tokens(parsed: ParsedText) -> Iterator[SemanticToken]:
+    own = parsed.own
+    for path, value in entries(own):
+        if is_formula(path) and isinstance(value, str):
+            for word in formula_words(value):
+                span = span_within(own, path, word.start, word.end)
+                yield SemanticToken(*span, TYPE_OF_ROLE[word.role], False)
