@@ -30,15 +30,17 @@ async def code_actions(session: Session, params: lsp.CodeActionParams) -> list[l
 
 
 def _actions(snapshot: Snapshot, analysis: Analysis, span: Span) -> list[Action]:
-    file, beside = snapshot.file, snapshot.parsed.beside
+    file, folder = snapshot.file, snapshot.parsed.folder
     if file.is_config:
         from setuplint.server import club_file
 
-        return list(correction_actions(analysis, span, lambda text: len(club_file.mistakes(text, file.path or ""))))
+        return list(
+            correction_actions(analysis, span, lambda text: len(club_file.text_mistakes(text, file.path or "")))
+        )
     choices = snapshot.files.choices(file)[0]
 
     def parsed(text: str) -> ParsedText:
-        return ParsedText(text, file.name, None, beside)
+        return ParsedText(text, file.name, None, folder)
 
     context = ActionContext(
         analysis,

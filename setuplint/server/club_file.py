@@ -36,7 +36,7 @@ def analysis(parsed: ParsedText, path: str) -> Analysis:
     return Analysis(parsed, Report(parsed.texts.name, parsed.texts, found), found)
 
 
-def mistakes(text: str, path: str) -> list[config.Wrong]:
+def text_mistakes(text: str, path: str) -> list[config.Wrong]:
     """The mistakes that a text would have at a path."""
     return config.problems(read(text, nearest.NAME), nearest.given(path))
 
@@ -44,7 +44,7 @@ def mistakes(text: str, path: str) -> list[config.Wrong]:
 # -- hovers
 
 
-def hover(document: Document, path: str, offset: int) -> tuple[str, Span] | None:
+def markdown_at(document: Document, path: str, offset: int) -> tuple[str, Span] | None:
     """Markdown for an offset, and the span that it is about; `path` is that of the file."""
     steps = path_at(document, offset)
     span = next(spans_at(document, steps, offset), None) if steps is not None else None
@@ -189,9 +189,9 @@ def _rule_folders(path: str) -> Iterator[str]:
     """Folders beside the file with TOML files in them."""
     try:
         with os.scandir(os.path.dirname(path)) as entries:
-            beside = sorted(each.name for each in islice(entries, MOST_ENTRIES) if each.is_dir(follow_symlinks=False))
+            folders = sorted(each.name for each in islice(entries, MOST_ENTRIES) if each.is_dir(follow_symlinks=False))
     except OSError:
         return
-    for name in beside:
+    for name in folders:
         if not name.startswith(".") and any(Path(os.path.dirname(path), name).glob("*.toml")):
             yield name

@@ -136,7 +136,7 @@ def _switch_at(here: Cursor, values: Values) -> str:
     """The switch whose positions are the keys of the table that the cursor is in."""
     key = "from" if here.path[-1] == "values" else "switch"
     paths = [(*here.path[:-1], key), *([(*here.path[:2], key)] if key == "from" else [])]
-    found = (here.beside.get(path) or value_at(values, path) for path in paths)
+    found = (here.siblings.get(path) or value_at(values, path) for path in paths)
     return next((name for name in found if isinstance(name, str)), "")
 
 
@@ -163,7 +163,7 @@ def _value_names(here: Cursor, values: Values, context: CompletionContext) -> It
     """The names that a value may be, each with its kind and what it means."""
     path, last, table = here.path, here.path[-1], here.path[0]
     if last == "from" and table == "channels":
-        yield from ((name, kind, "") for name, kind in _controls(values, ("sticks", "knobs", "switches")))
+        yield from ((name, kind, "") for name, kind in _control_names(values, ("sticks", "knobs", "switches")))
     elif last == "curve" and table == "channels":
         yield from ((name, "curve", "") for name in declarations(values, "curves"))
         yield "straight", "word", "without a curve"
@@ -184,7 +184,7 @@ def _waivable_subjects(here: Cursor, values: Values, context: CompletionContext)
     rule = value_at(values, (*here.path[:2], "rule"))
     subjects = value_at(values, here.path[:3])
     taken = [each for each in subjects if each != here.typed] if isinstance(subjects, list) else []
-    taken += here.beside.values()
+    taken += here.siblings.values()
     found = [subject for name, subject in context.findings if name == rule and subject not in taken]
     yield from ((subject, "word", f"{rule} speaks of it") for subject in dict.fromkeys(found) if '"' not in subject)
 
@@ -194,7 +194,7 @@ def _channel_use(values: Values, channel: str) -> str:
     return f"drives {drives}" if isinstance(drives, str) else ""
 
 
-def _controls(values: Values, tables: Iterable[str] = CONTROL_TABLES) -> Iterator[tuple[str, str]]:
+def _control_names(values: Values, tables: Iterable[str] = CONTROL_TABLES) -> Iterator[tuple[str, str]]:
     """Names with their kinds, each name once."""
     seen: set[str] = set()
     for table in tables:
@@ -229,7 +229,7 @@ def _formula_completions(before: list[Word], values: Values, path: Path) -> Iter
 
 
 def _operand_completions(values: Values, *, is_claim: bool) -> Iterator[Completion]:
-    for name, kind in _controls(values):
+    for name, kind in _control_names(values):
         yield Completion(name, kind, _control_summary(values, kind, name), first=True)
     yield Completion("mode is", "keyword", "the flight mode", "mode is ")
     yield Completion("not", "keyword", text="not ")

@@ -21,14 +21,14 @@ MOST_LINES = 200  # of one value
 class Cursor(NamedTuple):
     """`kind` is heading, key, value, or none (as in a comment). `path` is that of the table that a key or heading is in, or of
     the value. `typed` is the word before the cursor, which a completion replaces; it starts at `start`, and a string's quote is
-    not in it, but in `quote`. `beside` has the strings before it in the same statement."""
+    not in it, but in `quote`. `siblings` are the strings before it in the same statement."""
 
     kind: str
     path: Path
     typed: str
     start: int
     quote: str = ""
-    beside: Mapping[Path, str] = MappingProxyType({})
+    siblings: Mapping[Path, str] = MappingProxyType({})
 
 
 def cursor(text: str, offset: int) -> Cursor:
@@ -114,7 +114,7 @@ class _Statement:
         self.levels: list[tuple[Path, int]] = [(table, -1)]
         self.keys: list[str] = []
         self.in_value = False
-        self.beside: dict[Path, str] = {}
+        self.siblings: dict[Path, str] = {}
         self.clear_typed()
 
     def clear_typed(self) -> None:
@@ -130,7 +130,7 @@ class _Statement:
         if not self.in_value and (closed or not is_last):
             self.keys.append(self.typed)
         elif closed:
-            self.beside[(*self.levels[-1][0], *self.keys)] = self.typed
+            self.siblings[(*self.levels[-1][0], *self.keys)] = self.typed
 
     def add_sign(self, sign: str) -> None:
         path, item = self.levels[-1]
@@ -155,4 +155,4 @@ class _Statement:
     def cursor(self) -> Cursor:
         path = self.value_path if self.in_value else (*self.levels[-1][0], *self.keys)
         kind = "value" if self.in_value else "key"
-        return Cursor(kind, path, self.typed, self.typed_at, self.quote, self.beside)
+        return Cursor(kind, path, self.typed, self.typed_at, self.quote, self.siblings)

@@ -32,12 +32,7 @@ class Trial(NamedTuple):
     uri: str
     kind: str
     name: str
-    moves: tuple[Mapping[str, Any], ...] = ()
-
-    @property
-    def argument(self) -> JsonObject:
-        """The command's argument for the state itself."""
-        return {"uri": self.uri, "kind": self.kind, "name": self.name}
+    moves: tuple[Mapping[str, Any], ...]
 
 
 async def code_lenses(session: Session, params: lsp.CodeLensParams) -> list[lsp.CodeLens]:
@@ -47,7 +42,7 @@ async def code_lenses(session: Session, params: lsp.CodeLensParams) -> list[lsp.
         return []
     found = []
     for each in lenses(snapshot.parsed):
-        argument = Trial(uri, each.kind, each.name).argument
+        argument = {"uri": uri, "kind": each.kind, "name": each.name}
         command = lsp.Command(f"try {each.kind} {each.name} here", TRY, arguments=[argument])
         found.append(lsp.CodeLens(snapshot.range(each.span), command))
     analysis = await session.scheduler.newest_analysis(snapshot.file)

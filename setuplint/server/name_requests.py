@@ -116,5 +116,5 @@ def _shared_file(snapshot: Snapshot, name: Name) -> str | None:
         return None
     if document is not parsed.own:
         return snapshot.files.path_of(snapshot.file, document)
-    is_extended = parsed.beside is not None and parsed.beside.is_extended()
+    is_extended = parsed.folder is not None and parsed.folder.is_extended()
     return path if name.kind in SHARED_KINDS and is_extended else None

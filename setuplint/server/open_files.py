@@ -75,8 +75,8 @@ class OpenFiles:
         with file.lock:
             edits = file.edits
             if file.last_parsed is None or file.last_parsed[0] != edits:
-                beside = self.buffers(file.path, file.name)
-                file.last_parsed = edits, ParsedText(file.text, file.name, file.version, beside)
+                folder = self.buffers(file.path, file.name)
+                file.last_parsed = edits, ParsedText(file.text, file.name, file.version, folder)
             return file.last_parsed[1]
 
     def buffers(self, path: str | None, name: str) -> Buffers | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from setuplint.server import occurrences
 from setuplint.server.occurrences import Occurrence
 from setuplint.setup import Problem, Texts, load
-from setuplint.setup.folders import Beside, Folder
+from setuplint.setup.folders import Folder
 from setuplint.setup.model import Setup
 from setuplint.setup.top import is_setup
 from setuplint.source import Document
@@ -26,6 +26,10 @@ class Buffers(Folder):
         super().__init__(path, name)
         self.open_texts, self.extended = open_texts, extended
 
+    def with_texts(self, texts: Mapping[str, str]) -> Buffers:
+        """The same folder with other texts open."""
+        return Buffers(self.path, {**self.open_texts, **texts}, self._name, self.extended)
+
     def read(self, path: str, most: int) -> bytes:
         data = super().read(path, most)
         text = self.open_texts.get(self.place(path))
@@ -40,12 +44,12 @@ class Buffers(Folder):
 class ParsedText:
     """A text as parsed. What takes longer is worked out when it is asked for, and kept."""
 
-    def __init__(self, text: str, name: str, version: int | None = None, beside: Beside | None = None) -> None:
-        self.text, self.version, self.beside = text, version, beside
+    def __init__(self, text: str, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
+        self.text, self.version, self.folder = text, version, folder
         self.texts: Texts
         self.setup: Setup
         self.problems: tuple[Problem, ...]
-        self.texts, self.setup, self.problems = load(text, name, beside)
+        self.texts, self.setup, self.problems = load(text, name, folder)
 
     @property
     def own(self) -> Document:

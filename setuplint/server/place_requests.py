@@ -39,7 +39,7 @@ async def hover_response(session: Session, params: lsp.HoverParams) -> lsp.Hover
     if file.is_config:
         from setuplint.server import club_file
 
-        found = await worker.result(club_file.hover, parsed.own, file.path, offset)
+        found = await worker.result(club_file.markdown_at, parsed.own, file.path, offset)
     elif parsed.is_setup:
         rules = file.analysis.choices.rules if file.analysis is not None and file.analysis.choices is not None else None
         found = await worker.result(hover.hover, parsed, _findings_at(snapshot, offset), offset, rules)

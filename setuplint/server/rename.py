@@ -5,6 +5,7 @@ A rename is given only where it is proved: every text, read again, says the same
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
@@ -23,7 +24,6 @@ from setuplint.server.occurrences import (
     switch_positions,
 )
 from setuplint.server.parsed import ParsedText
-from setuplint.setup.folders import Beside
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted
 from setuplint.source import Document, Span, read
@@ -44,11 +44,9 @@ class Rename(NamedTuple):
     word: str
     replacements: list[Replacement]
 
-    def edited(self, document: str, text: str) -> str:
-        """The text of a document, given by its name, with the changes made."""
-        return edited_text(
-            text, [(each.span, each.text) for each in self.replacements if each.document.name == document]
-        )
+    def edited(self, document: Document) -> str:
+        changes = [(each.span, each.text) for each in self.replacements if each.document.name == document.name]
+        return edited_text(document.text, changes)
 
 
 def check_renamable(parsed: ParsedText, name: Name) -> None:
@@ -124,7 +122,7 @@ def _waiver_occurrences(parsed: ParsedText, name: Name) -> Iterator[Occurrence]:
 
 def _check_result(document: Document, rename: Rename, texts: list[ParsedText]) -> None:
     """RenameError unless the text, read again, has the same shape, and the new name wherever it had the old one."""
-    text = rename.edited(document.name, document.text)
+    text = rename.edited(document)
     again = read(text)
     if len(again.problems) != len(document.problems) or _shape(document.values) != _shape(again.values):
         raise RenameError(
@@ -132,8 +130,9 @@ def _check_result(document: Document, rename: Rename, texts: list[ParsedText]) -
         )
     parsed = next(each for each in texts if any(one.name == document.name for one in each.texts))
     if parsed.is_readable and parsed.own is document:
-        beside = _RenamedFolder(parsed.beside, rename) if parsed.beside is not None else None
-        after = ParsedText(text, document.name, parsed.version, beside)
+        shared = {os.path.realpath(each.name): rename.edited(each) for each in parsed.texts.shared}
+        folder = parsed.folder.with_texts(shared) if parsed.folder is not None else None
+        after = ParsedText(text, document.name, parsed.version, folder)
         renamed = _occurrences(after, rename.name._replace(word=rename.word))
         count = len(_occurrences(parsed, rename.name))
         if _occurrences(after, rename.name) or len(renamed) != count or not after.is_readable:
@@ -147,24 +146,3 @@ def _shape(values: Any) -> Any:
     if isinstance(values, list):
         return [_shape(each) for each in values]
     return len(values.split()) if isinstance(values, str) else values
-
-
-class _RenamedFolder:
-    """The files beside a setup with a rename made."""
-
-    def __init__(self, beside: Beside, rename: Rename) -> None:
-        self.beside, self.rename = beside, rename
-        self.own = beside.own
-
-    def name(self, path: str) -> str:
-        return self.beside.name(path)
-
-    def place(self, path: str) -> str:
-        return self.beside.place(path)
-
-    def is_extended(self) -> bool:
-        return self.beside.is_extended()
-
-    def read(self, path: str, most: int) -> bytes:
-        text = self.beside.read(path, most).decode("utf-8-sig", errors="surrogateescape")
-        return self.rename.edited(self.name(path), text).encode(errors="surrogateescape")[: most + 1]

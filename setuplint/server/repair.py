@@ -28,7 +28,7 @@ def repaired(broken: ParsedText, readable: ParsedText) -> ParsedText | None:
     bad = broken_lines(broken)
     for by_line in (True, False):
         text = "\n".join(_repaired_lines(old, new, changes, bad, by_line))
-        again = ParsedText(text, broken.texts.name, broken.version, broken.beside)
+        again = ParsedText(text, broken.texts.name, broken.version, broken.folder)
         if again.is_readable:
             return again
     return None

@@ -12,7 +12,7 @@ from setuplint.server.positions import Lines
 
 TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")
 MODIFIERS = ("declaration",)
-TYPE_OF_ROLE = {
+TOKEN_TYPES = {
     "keyword": "keyword",
     "lost": "keyword",
     "predicate": "function",
@@ -20,12 +20,6 @@ TYPE_OF_ROLE = {
     "operator": "operator",
     "bracket": "operator",
     "control": "variable",
-    "stick": "variable",
-    "position": "enumMember",
-    "mode": "namespace",
-    "channel": "property",
-}
-TYPE_OF_KIND = {
     "switch": "variable",
     "stick": "variable",
     "knob": "variable",
@@ -39,6 +33,7 @@ TYPE_OF_KIND = {
     "alarm": "property",
     "timer": "property",
 }
+"""By the role of a word, or the kind of a name."""
 
 
 class SemanticToken(NamedTuple):
@@ -69,8 +64,8 @@ def semantic_tokens(parsed: ParsedText) -> list[SemanticToken]:
     """The tokens of the setup's own text, in order; none overlaps another."""
     by_start = {token.start: token for token in _formula_tokens(parsed)}
     for each in parsed.occurrences:
-        if each.document is parsed.own and each.name.kind in TYPE_OF_KIND:
-            by_start[each.span.start] = SemanticToken(*each.span, TYPE_OF_KIND[each.name.kind], each.declares)
+        if each.document is parsed.own and each.name.kind in TOKEN_TYPES:
+            by_start[each.span.start] = SemanticToken(*each.span, TOKEN_TYPES[each.name.kind], each.declares)
     kept: list[SemanticToken] = []
     for token in sorted(by_start.values()):
         if token.start < token.end and (not kept or kept[-1].end <= token.start):
@@ -84,4 +79,4 @@ def _formula_tokens(parsed: ParsedText) -> Iterator[SemanticToken]:
         if is_formula(path) and isinstance(value, str):
             for word in formula_words(value):
                 span = span_within(own, path, word.start, word.end)
-                yield SemanticToken(*span, TYPE_OF_ROLE[word.role], False)
+                yield SemanticToken(*span, TOKEN_TYPES[word.role], False)
