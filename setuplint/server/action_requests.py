@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lsprotocol import types as lsp
 
-from setuplint.server.analysis import Analysis, full_analysis
+from setuplint.server.analysis import Analysis
 from setuplint.server.code_actions import Action, ActionContext, actions, correction_actions
 from setuplint.server.diagnostics import Diagnostics
 from setuplint.server.parsed import ParsedText
@@ -37,18 +37,11 @@ def _actions(snapshot: Snapshot, analysis: Analysis, span: Span) -> list[Action]
         return list(
             correction_actions(analysis, span, lambda text: len(club_file.text_mistakes(text, file.path or "")))
         )
-    choices = snapshot.files.choices(file)[0]
 
     def parsed(text: str) -> ParsedText:
         return ParsedText(text, file.name, None, folder)
 
-    context = ActionContext(
-        analysis,
-        span,
-        lambda text: full_analysis(parsed(text), choices=choices),
-        lambda text: parsed(text).problem_count,
-    )
-    return actions(context, choices.never_waive if choices is not None else ())
+    return actions(ActionContext(analysis, span, parsed, snapshot.files.choices(file)[0]))
 
 
 def _code_action(snapshot: Snapshot, shown: Diagnostics, each: Action) -> lsp.CodeAction:

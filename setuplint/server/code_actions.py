@@ -7,15 +7,16 @@ state but those of the hazard. The titles of all others say what speaks against 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from setuplint.book import run
+from setuplint.book.choices import Choices
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
 from setuplint.formats.patch import edited
-from setuplint.server.analysis import Analysis
+from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.corrections import corrections
 from setuplint.server.document_paths import path_at, value_at
 from setuplint.server.edits import Replacement, smallest_replacement
@@ -41,19 +42,22 @@ class Action:
     preferred: bool = False
 
 
+@dataclass(slots=True)
 class ActionContext:
-    """What the actions of one request are made from. `judge` judges another text in place of the setup's own, `problem_count`
-    counts what cannot be read in one."""
+    """What the actions of one request are made from. `parsed` parses another text in place of the setup's own; `left` are the
+    remedies that may still be tried."""
 
-    def __init__(
-        self,
-        analysis: Analysis,
-        span: Span,
-        judge: Callable[[str], Analysis],
-        problem_count: Callable[[str], int],
-    ) -> None:
-        self.analysis, self.span, self.judge, self.problem_count = analysis, span, judge, problem_count
-        self.left = MOST_TRIED
+    analysis: Analysis
+    span: Span
+    parsed: Callable[[str], ParsedText]
+    choices: Choices | None
+    left: int = MOST_TRIED
+
+    def judged(self, text: str) -> Analysis:
+        return full_analysis(self.parsed(text), choices=self.choices)
+
+    def problem_count(self, text: str) -> int:
+        return self.parsed(text).problem_count
 
     @property
     def findings(self) -> list[Finding]:
@@ -70,7 +74,7 @@ class ActionContext:
             if self.left == 0:
                 return "not tried: there are many at once"
             self.left -= 1
-            after = self.judge(text)
+            after = self.judged(text)
             bad = objection(finding, analysis.report, after.report)
             analysis.objections[key] = bad or elsewhere(finding, analysis.parsed.setup, after.parsed.setup)
         return analysis.objections[key]
@@ -79,19 +83,20 @@ class ActionContext:
         """What an edit brings, in words; empty where the text is broken."""
         analysis, key = self.analysis, ("", "", edit)
         if analysis.basis is None and key not in analysis.objections:
-            analysis.objections[key] = brought(analysis.report, self.judge(text).report)
+            analysis.objections[key] = brought(analysis.report, self.judged(text).report)
         return analysis.objections.get(key, "")
 
 
-def actions(context: ActionContext, never_waive: Collection[str]) -> list[Action]:
+def actions(context: ActionContext) -> list[Action]:
     """All that is offered for a span of a setup's own text."""
     analysis, here = context.analysis, context.findings
+    never_waive = context.choices.never_waive if context.choices is not None else frozenset()
     found = [action for finding in here for action in _remedies(context, finding)]
     found += correction_actions(analysis, context.span, context.problem_count)
     found += [action for finding in here for action in _missing_parts(analysis, finding)]
     found += _softer_curves(context)
     for finding in here:
-        if not {finding.rule, finding.signal} & set(never_waive):
+        if not {finding.rule, finding.signal} & never_waive:
             found += _waivers(analysis, finding)
     return found
 
