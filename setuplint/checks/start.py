@@ -13,13 +13,13 @@ from setuplint.checks import amend
 from setuplint.checks.modes import trims_not_given
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 from setuplint.setup.predicates import no_channel
-from setuplint.solver.frame import Frame
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -198,7 +198,7 @@ def unsure(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> No
 
     def perhaps(frame: Frame) -> int:
         moved = [frame.thrown(s, p) for s, p in movements]
-        return frame.sat.both((-frame.truth(before)[1], frame.sat.either(-m.truth(after)[1] for m in moved)))
+        return frame.both((-frame.truth(before)[1], frame.either(-m.truth(after)[1] for m in moved)))
 
     cone = decider.cone([before, after])
     if ask.may_be(decider.ask(perhaps, cone, at_power_up=True), subject):

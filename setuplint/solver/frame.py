@@ -61,11 +61,9 @@ class Frame(Outputs):
     def _truth(self, formula: f.Formula) -> Rails:
         match formula:
             case f.And(items):
-                rails = [self.truth(i) for i in items]
-                return self.sat.both(t for t, _ in rails), self.sat.either(n for _, n in rails)
+                return self.all_of(self.truth(item) for item in items)
             case f.Or(items):
-                rails = [self.truth(i) for i in items]
-                return self.sat.either(t for t, _ in rails), self.sat.both(n for _, n in rails)
+                return self.any_of(self.truth(item) for item in items)
             case f.Not(item):
                 true, false = self.truth(item)
                 return false, true

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import Self
 
-from setuplint.curves import lines, servo
+from setuplint.curves import servo
+from setuplint.curves.lines import Case, Guard
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
@@ -53,6 +54,44 @@ class Outputs(ABC):
     def either(self, literals: Iterable[int]) -> int:
         """The disjunction; FALSE of none."""
         return self.sat.either(literals)
+
+    def differ(self, one: int, other: int) -> int:
+        """Exclusive or."""
+        return self.sat.differ(one, other)
+
+    def all_of(self, rails: Iterable[Rails]) -> Rails:
+        """The conjunction of what may be unknown."""
+        pairs = list(rails)
+        return self.sat.both(t for t, _ in pairs), self.sat.either(n for _, n in pairs)
+
+    def any_of(self, rails: Iterable[Rails]) -> Rails:
+        """The disjunction of what may be unknown."""
+        pairs = list(rails)
+        return self.sat.either(t for t, _ in pairs), self.sat.both(n for _, n in pairs)
+
+    # -- what all states of the setup share
+
+    @property
+    def ranks(self) -> Mapping[str, list[list[Override]]]:
+        """The overrides of each channel, those of equal priority together, the highest first."""
+        return self.encoding.by_channel
+
+    @property
+    def smoothings(self) -> Mapping[str, Mapping[str, int]]:
+        """For each curve of unknown smoothing, a literal for each kind that it may be."""
+        return self.encoding.smoothing
+
+    def lines(self, channel: Channel, mode: str | None) -> tuple[Case, ...] | None:
+        """The cases of a channel's line in a mode; None where the line is not described."""
+        return self.encoding.lines(channel, mode)
+
+    def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
+        """The name of the quantity that a sensor shows, and what one unit of it reads as."""
+        return self.encoding.quantity_of(sensor)
+
+    def any_position(self, switch: str) -> dict[str, int]:
+        """New literals for a switch that may stand anywhere."""
+        return self.encoding.positions(switch)
 
     # -- channels
 
@@ -137,10 +176,10 @@ class Outputs(ABC):
             yes.append(self.sat.both((here, right)))
         return known(self.sat.either(yes))
 
-    def guards(self, case: lines.Case) -> int:
+    def guards(self, case: Case) -> int:
         return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
 
-    def guard(self, guard: lines.Guard) -> int:
+    def guard(self, guard: Guard) -> int:
         kind, name, choice = guard
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
