@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.book import claims, thin_air
+from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks import swash
+from setuplint.checks import claims, swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number

@@ -7,8 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.book import claims
 from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.checks import claims
 from setuplint.checks.places import (
     MOST_PLACES,
     Pair,

@@ -7,9 +7,10 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from setuplint.book import claims, thin_air
+from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
+from setuplint.checks import claims
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled

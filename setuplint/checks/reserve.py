@@ -170,7 +170,7 @@ def share(left: cells.Left) -> str:
 
 def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
     """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long."""
-    if any(rule == BELOW for rule, _ in ask.spoken):
+    if ask.said(BELOW):
         return
     found = trips(ask)
     if not found:

@@ -7,9 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.book import claims
 from setuplint.book.asking import Asking, both_scales
-from setuplint.checks import amend
+from setuplint.checks import amend, claims
 from setuplint.checks.modes import trims_not_given
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
@@ -78,7 +77,7 @@ def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
     override = case.evaluation.deciders[channel.name]
     decides = claims.cause_place(ask, channel.name, override, case)
     asked = start_place(ask)
-    never = any(rule == "start-impossible" for rule, _ in ask.spoken)
+    never = bool(ask.said("start-impossible"))
     lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
     if never:
         lets = "[start] requires lets nothing start, and is left out here"
