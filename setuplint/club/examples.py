@@ -104,12 +104,14 @@ def wrong(rule: str, example: Example, by: Choices, lint: Lint) -> Iterator[str]
         said.setdefault(finding.rule, finding.message)
     if example.speaks and rule not in said:
         because = list(dict.fromkeys(n.because for report in reports for n in report.not_judged if n.rule == rule))
-        yield "it should speak, and is silent" + (f": not judged, because {'; '.join(because)}" if because else "")
+        yield "it should find something, and is silent" + (
+            f": not judged, because {'; '.join(because)}" if because else ""
+        )
     if not example.speaks and rule in said:
-        yield f"it should be silent, and speaks: {said[rule]}"
+        yield f"it should be silent, and finds: {said[rule]}"
     for name, message in said.items():
         if name != rule and name not in example.also:
-            yield f"{name} speaks too: {message}; if that is right, name it in also"
+            yield f"{name} finds something too: {message}; if that is right, name it in also"
     for name in example.also:
         if name in by.rules and name not in by.left_out and name not in said:
             yield f"also names {name}, which is silent"
@@ -117,6 +119,6 @@ def wrong(rule: str, example: Example, by: Choices, lint: Lint) -> Iterator[str]
 
 def lacking(page: Page) -> Iterator[str]:
     """The examples that a rule ought to have, and has not."""
-    for speaks, words in ((True, "it speaks"), (False, "it is silent")):
+    for speaks, words in ((True, "it finds something"), (False, "it is silent")):
         if not any(example.speaks is speaks for example in page.examples):
             yield f"there is no example on which {words}"

@@ -111,7 +111,7 @@ def test_those_that_no_example_is_close_to(key: str, text: str, value: str) -> N
 
 def test_a_timer_that_ends_later_than_the_club_wants_is_no_reason_to_do_without_an_alarm() -> None:
     key = "voltage-alarm-missing.capacity"
-    timed = next(x for x in book.page("voltage-alarm-missing").examples if "timers.flight.seconds" in x.edit)
+    timed = next(x for x in book.page("voltage-alarm-missing").examples if "battery.capacity-mah" in x.edit)
     for value, open_rules in ((Fraction(80), 0), (Fraction(75), 1)):
         by = Choices(with_limit(key, value))
         report = setuplint.lint_text(example_text(timed), only=["voltage-alarm-missing"], choices=by)
