@@ -69,7 +69,7 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
     if not listening:
         what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
     elif lines and (highest := max(lines, key=lambda line: line[0].number))[0].number < least:
-        what = f"alarm {highest[1].name} speaks only below {volts(highest[0].number)}"
+        what = f"alarm {highest[1].name} sounds only below {volts(highest[0].number)}"
         place = Place(highest[2])
         edit = amend.threshold(ask, highest[2], highest[0], least)
     else:
@@ -78,7 +78,7 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
     related = [] if not listening else [Place(("sensors", sensor.name), "the receiver's supply")]
     return ask.finding(
         sensor.name,
-        f"{what}: {now} nothing tells of it, and {volts(least)} is the floor of a receiver's supply",
+        f"{what}: {now} nothing warns of it, and {volts(least)} is the floor of a receiver's supply",
         place,
         case,
         related=related,
@@ -179,7 +179,7 @@ def waits(ask: Asking, alarm: Alarm) -> bool:
 
 def told_elsewhere(ask: Asking, alarm: Alarm) -> bool:
     """Whether another rule speaks of what keeps the alarm from sounding."""
-    below = any(rule == BELOW for rule, _ in ask.spoken) and listens(ask.setup, alarm, PACK)
+    below = bool(ask.said(BELOW)) and listens(ask.setup, alarm, PACK)
     if below or listens(ask.setup, alarm, SUPPLY) or said_already(ask, alarm.when, ("alarms", alarm.name, "when")):
         return True
     modes = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.ModeIs)]

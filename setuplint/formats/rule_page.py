@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.book.rulebook import SIGNALS, Example, Page, Rule
+from setuplint.book.rule_file import SIGNALS, Example, Page, Rule
 from setuplint.checks import rescue_height
 from setuplint.formats import toml
 from setuplint.formats.numbers import decimal
@@ -58,7 +58,7 @@ def contents(rules: Iterable[Rule], look: Look) -> str:
 
 
 def _meaning(rule: Rule, meaning: str) -> str:
-    if rule.check is not None:
+    if not rule.is_claim:
         return meaning
     always = rule.always is not None
     text = " ".join((rule.always or rule.never or "").split())
@@ -104,7 +104,7 @@ def _list(label: str, items: Iterable[str], look: Look) -> Iterator[str]:
 
 def _examples(examples: tuple[Example, ...], look: Look) -> Iterator[str]:
     """The first that speaks and the first that does not."""
-    for speaks, verb in ((True, "speaks"), (False, "is silent")):
+    for speaks, verb in ((True, "finds something"), (False, "is silent")):
         example = next((example for example in examples if example.speaks is speaks), None)
         if example is None:
             continue

@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from setuplint.book import run
+from setuplint.book import rulebook
 from setuplint.book.choices import Choices
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
@@ -25,7 +25,6 @@ from setuplint.source import Document, Span, read
 
 MOST_TRIED = 12  # remedies that are tried for one request: each costs a lint
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
-UNWAIVABLE = run.AFTERWARDS | {"not-toml"}  # these are about waivers, or about text that cannot be read
 CORRECTABLE = frozenset(("not-toml", "not-a-setup", "unknown-name", "setuplint.toml"))  # about what cannot be read
 NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 MISSING = re.compile(r"there is no ([a-z, ]+) “[^”]*”")
@@ -147,7 +146,7 @@ def _curve_name(parsed: ParsedText, offset: int) -> str:
 
 def _waivers(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     """A waiver of just this finding. Its reason is left to the pilot: without one it is no waiver."""
-    if finding.rule in UNWAIVABLE:
+    if finding.rule == "not-toml" or finding.rule in rulebook.names_asked("afterwards"):
         return
     on = f"on = [{toml.value(finding.subject)}]\n" if finding.subject else ""
     change = appended_table(analysis.parsed.own, f'[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n')

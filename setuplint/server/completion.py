@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.document_paths import value_at
@@ -186,7 +186,7 @@ def _waivable_subjects(here: Cursor, values: Values, context: CompletionContext)
     taken = [each for each in subjects if each != here.typed] if isinstance(subjects, list) else []
     taken += here.siblings.values()
     found = [subject for name, subject in context.findings if name == rule and subject not in taken]
-    yield from ((subject, "word", f"{rule} speaks of it") for subject in dict.fromkeys(found) if '"' not in subject)
+    yield from ((subject, "word", f"{rule} reports it") for subject in dict.fromkeys(found) if '"' not in subject)
 
 
 def _channel_use(values: Values, channel: str) -> str:

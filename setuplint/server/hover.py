@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import Page, Rule
+from setuplint.book.rule_file import Page, Rule
 from setuplint.findings import Finding
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.rule_page import page
@@ -96,7 +96,7 @@ def finding_markdown(finding: Finding) -> str:
     """Why a finding matters, and what to do; the editor shows the message itself."""
     lines = [f"**{finding.signal}** {escaped(finding.rule)}"]
     if finding.status == "advice":
-        lines.append("Advice: a rule of thumb, or reckoned from estimates, and no proof.")
+        lines.append("Advice: a rule of thumb, or worked out from estimates, not a proof.")
     lines += [f"{escaped(finding.estimate)}"] if finding.estimate else []
     lines += [f"*Why.* {escaped(finding.why)}"] if finding.why else []
     lines += [f"*Remedy.* {escaped(finding.remedy)}"] if finding.remedy else []

@@ -81,7 +81,7 @@ def requested_trial(given: Any) -> Trial:
 async def trial_result(session: Session, trial: Trial) -> JsonObject:
     snapshot = await session.requests.setup(trial.uri)
     if snapshot is None:
-        return {"error": f"{trial.uri} is no set-up that is open"}
+        return {"error": f"{trial.uri} is not an open set-up"}
     try:
         return await session.requests.result(tried_state, snapshot.parsed, trial.kind, trial.name, trial.moves)
     except NoState as error:
@@ -113,7 +113,7 @@ async def summary_command(session: Session, argument: Any = None) -> JsonObject:
     file = session.files.by_uri.get(uri)
     analysis = await session.scheduler.newest_analysis(file) if file is not None else None
     if analysis is None:
-        return {"error": f"{uri} is no set-up that is open"}
+        return {"error": f"{uri} is not an open set-up"}
     text = summary_text(analysis)
     if not given.get("quietly"):
         session.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Info, text))

@@ -94,8 +94,8 @@ def _first_case(parsed: ParsedText, kind: str, name: str) -> Case:
     if answer.case is not None:
         return answer.case
     why = f": {answer.because[0]}" if answer.because else ""
-    never = "in no state that can be reached from power-up does it hold"
-    raise NoState(f"{kind} {name}: {never if answer.impossible else 'it cannot be told'}{why}")
+    never = "it holds in no state that can be reached from power-up"
+    raise NoState(f"{kind} {name}: {never if answer.impossible else 'it could not be decided'}{why}")
 
 
 def control_value(setup: Setup, control: str, value: Any) -> Fraction | str:

@@ -16,10 +16,9 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from setuplint.book import run, waivers
+from setuplint.book import radios, run, waivers
 from setuplint.book.choices import Choices
-from setuplint.checks import elsewhere
-from setuplint.checks.elsewhere import Record
+from setuplint.book.radios import Record
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
@@ -32,6 +31,7 @@ PAUSE = 0.5  # seconds without a change, then the others are read
 MOST_FILES = 300  # TOML files of a repository
 MOST_SEEN = 5_000  # files and folders
 MOST_BYTES = 20_000_000
+ELSEWHERE = "rescue-elsewhere"  # the rule that compares the setups of one radio
 UNNEEDED = "waiver-unneeded"
 
 HEADINGS = re.compile(rb"^[ \t]*\[+[ \t]*([A-Za-z0-9_-]+)", re.MULTILINE)
@@ -106,7 +106,7 @@ class Neighbours:
         self, file: OpenFile, analysis: Analysis, texts: Mapping[str, str], choices: Choices
     ) -> RadioComparison:
         radio = analysis.parsed.setup.craft.radio
-        if radio is None or not file.path or run.ELSEWHERE in choices.left_out:
+        if radio is None or not file.path or ELSEWHERE in choices.left_out:
             return RadioComparison()
         own = os.path.realpath(file.path)
         paths = list(toml_files(own))
@@ -138,16 +138,16 @@ def _unusual_findings(analysis: Analysis, mine: Record, records: list[Record], c
     """What a setup does otherwise than the others of its radio."""
     folder = os.path.dirname(mine.file)
     named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
-    usual = elsewhere.habits(named).get(mine.radio, {})
-    rule = choices.rules[run.ELSEWHERE]
+    usual = radios.habits(named).get(mine.radio, {})
+    rule = choices.rules[ELSEWHERE]
     found = [
         Finding(rule.name, rule.signal, each.message, each.subject, Place(each.path), each.related,
                 why=rule.why, remedy=rule.remedy)
-        for each in elsewhere.otherwise(mine.calls, mine.radio, usual)
+        for each in radios.otherwise(mine.calls, mine.radio, usual)
     ]  # fmt: skip
-    asked = [waiver for waiver in analysis.parsed.setup.waivers if waiver.rule == run.ELSEWHERE]
+    asked = [waiver for waiver in analysis.parsed.setup.waivers if waiver.rule == ELSEWHERE]
     applied = waivers.apply(asked, found, choices.rules, date.today(), (), choices.never_waive)
-    return tuple(each for each in applied.findings if each.rule in (run.ELSEWHERE, UNNEEDED))
+    return tuple(each for each in applied.findings if each.rule in (ELSEWHERE, UNNEEDED))
 
 
 def with_neighbours(analysis: Analysis, found: tuple[Finding, ...]) -> Analysis:
@@ -162,9 +162,7 @@ def with_neighbours(analysis: Analysis, found: tuple[Finding, ...]) -> Analysis:
 
 
 def _is_of_comparison(finding: Finding) -> bool:
-    return finding.rule == run.ELSEWHERE or (
-        finding.rule == UNNEEDED and finding.subject.partition(" ")[0] == run.ELSEWHERE
-    )
+    return finding.rule == ELSEWHERE or (finding.rule == UNNEEDED and finding.subject.partition(" ")[0] == ELSEWHERE)
 
 
 def stamps(path: str, shared_files: tuple[str, ...], texts: Mapping[str, str]) -> tuple[Stamp, ...]:

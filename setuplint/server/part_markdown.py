@@ -240,7 +240,7 @@ def voltage_markdown(setup: Setup, sensor: str, number: Fraction) -> Iterator[st
     if battery.resistance_mohm is not None and battery.hover_current_a is not None and battery.cells:
         sag = battery.resistance_mohm / battery.cells / 1000 * battery.hover_current_a
         loaded = _charge_words(cells.left(battery.chemistry, each + sag))
-        yield f"in a hover, where the current takes {decimal(sag)} V of it, {loaded} (reckoned, no proof)"
+        yield f"in a hover, where the current takes {decimal(sag)} V of it, {loaded} (an estimate, not a proof)"
     least = rulebook.rules()["voltage-alarm-below-floor"].limits.get(f"floor-{battery.chemistry}")
     if least is not None:
         side = "at" if each == least.value else "under" if each < least.value else "over"

@@ -16,8 +16,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from setuplint.checks import elsewhere
-from setuplint.checks.elsewhere import Record
+from setuplint.book import radios
+from setuplint.book.radios import Record
 
 MOST_STARTS = 3
 NICENESS = 10  # of the process: it is never urgent
@@ -56,7 +56,7 @@ class Recorder:
             process.stdin.flush()
             self.texts_sent = True
             answer = json.loads(process.stdout.readline())
-            return Recorded(elsewhere.record_of(answer["record"], path), tuple(answer["shared"]))
+            return Recorded(radios.record_of(answer["record"], path), tuple(answer["shared"]))
         self.end()
         return Recorded(None)
 
@@ -119,5 +119,5 @@ def recorded_file(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
         texts, setup, _ = load(data, path, Buffers(path, open_texts, path, {}))
         found["shared"] = [os.path.realpath(each.name) for each in texts.shared]
         if setup.craft.radio and not texts.part:
-            found["record"] = elsewhere.record_written(elsewhere.record(path, Decider(setup)))
+            found["record"] = radios.record_written(radios.record(path, Decider(setup)))
     return found

@@ -70,7 +70,7 @@ def rename_replacements(texts: Iterable[ParsedText], name: Name, word: str) -> l
     if not NAME.fullmatch(word) or len(word) > LONGEST:
         raise RenameError("a name is made of lower-case words and digits, joined by -, and begins with a letter")
     if word in RESERVED or (name.kind == "curve" and word == "straight"):
-        raise RenameError(f"{quoted(word)} is a word of the format, and no name")
+        raise RenameError(f"{quoted(word)} is a word of the format, not a name")
     for parsed in every:
         _check_free(parsed, name, word)
     found: dict[tuple[str, Span], Replacement] = {}
