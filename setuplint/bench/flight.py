@@ -7,12 +7,12 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
-from setuplint.bench import items, places, proof
+from setuplint.bench import items, proof, stick_positions
+from setuplint.bench.card_model import Item, Row, Step
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, RESCUE, SPRUNG, at, in_mode
-from setuplint.bench.make import Maker
-from setuplint.bench.parts import Item, Row, Step
-from setuplint.bench.plans import Plan, Way, anew, arrive, awake
-from setuplint.bench.steps import calm, ends, looks
+from setuplint.bench.maker import Maker
+from setuplint.bench.routes import Plan, Way, anew, arrive, awake
+from setuplint.bench.step_plans import calm, ends, looks
 from setuplint.bench.walk import Walk
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
@@ -95,7 +95,7 @@ def _mode(make: Maker, mode: str) -> Iterator[Plan]:
     if len(aims) == 1:
         yield make.plan("mode", mode, aims, way)
         return
-    then: list[dict[str, Value]] = [{"throttle": place} for place in places.on_throttle(setup, mode)[1:]]
+    then: list[dict[str, Value]] = [{"throttle": place} for place in stick_positions.on_throttle(setup, mode)[1:]]
     swept = make.plan("mode", mode, aims, way, *then)
     ways = [(item, make.seek(item.formula)[0]) for item in aims]
     apart = looks(make, "mode", mode, [(item, each) for item, each in ways if each is not None])

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.bench import items, parts
+from setuplint.bench import card_model, items
+from setuplint.bench.card_model import Item, Move, Row
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, at, in_mode
-from setuplint.bench.make import Maker
-from setuplint.bench.parts import Item, Move, Row
-from setuplint.bench.plans import Plan, arrive
-from setuplint.bench.steps import ends, looks
+from setuplint.bench.maker import Maker
+from setuplint.bench.routes import Plan, arrive
+from setuplint.bench.step_plans import ends, looks
 from setuplint.bench.walk import Walk, starts
 from setuplint.engine.answers import Value
 from setuplint.engine.decider import Decider
@@ -26,7 +26,7 @@ def power_up(make: Maker) -> None:
     home.whole(walk)
     if starts(setup, walk.state):
         walk.switch_on()
-        row = walk.look(parts.STARTS)
+        row = walk.look(card_model.STARTS)
         walk.switch_off()
         steps.append(make.made("starts", "", [row], _taken(walk), [items.STARTS]))
     else:
@@ -43,7 +43,7 @@ def power_up(make: Maker) -> None:
             wanted = {**case.state.positions, **case.state.sticks}
         walk.set_all(wanted)
         walk.switch_on()
-        rows = [walk.look(parts.REFUSED)]
+        rows = [walk.look(card_model.REFUSED)]
         walk.switch_off()
         home.whole(walk)
         make.need(item)

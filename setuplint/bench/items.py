@@ -8,8 +8,8 @@ from fractions import Fraction
 from itertools import product
 from typing import NamedTuple
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Item
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Item
 from setuplint.plain.evaluate import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
@@ -254,7 +254,7 @@ def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
             if isinstance(atom, f.SwitchIs):
                 for position in setup.switches[atom.switch].positions:
                     there = f.both(broken, f.SwitchIs(atom.switch, position))
-                    yield Item("refused", atom.switch, position, there, shown_as=parts.REFUSED), (there,)
+                    yield Item("refused", atom.switch, position, there, shown_as=card_model.REFUSED), (there,)
             elif isinstance(atom, f.Compare) and atom.name in setup.sticks:
                 there = broken
                 sides = [
@@ -270,12 +270,12 @@ def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
                     ),
                     broken,
                 ]
-                yield Item("refused", atom.name, formula=there, shown_as=parts.REFUSED), tuple(sides)
+                yield Item("refused", atom.name, formula=there, shown_as=card_model.REFUSED), tuple(sides)
 
 
-STARTS = Item("starts", "start", shown_as=parts.STARTS)
-RECEIVER = Item("receiver", "channels", by=parts.RECEIVER)
-GONE_HELD = Item("gone", "held", formula=HOLD, shown_as=parts.GONE)
-GONE_FREE = Item("gone", "free", formula=NO_HOLD, shown_as=parts.GONE)
-GONE = Item("gone", "link", formula=f.FALSE, shown_as=parts.GONE)
-RETURNS = Item("returns", "link", formula=HOLD, by=parts.ON)
+STARTS = Item("starts", "start", shown_as=card_model.STARTS)
+RECEIVER = Item("receiver", "channels", by=card_model.RECEIVER)
+GONE_HELD = Item("gone", "held", formula=HOLD, shown_as=card_model.GONE)
+GONE_FREE = Item("gone", "free", formula=NO_HOLD, shown_as=card_model.GONE)
+GONE = Item("gone", "link", formula=f.FALSE, shown_as=card_model.GONE)
+RETURNS = Item("returns", "link", formula=HOLD, by=card_model.ON)

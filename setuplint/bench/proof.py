@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Card, Item, Row, Step
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Card, Item, Row, Step
 from setuplint.bench.walk import Walk, starts
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.setup.formulas import Predicate
@@ -70,8 +70,8 @@ def faults(card: Card) -> Iterator[str]:
             for move in row.moves:
                 walk.do(move)
             yield from _differs(card, walk, row, step)
-            started = row.kind == parts.STARTS
-            if (started or row.kind == parts.REFUSED) and starts(card.setup, walk.state) != started:
+            started = row.kind == card_model.STARTS
+            if (started or row.kind == card_model.REFUSED) and starts(card.setup, walk.state) != started:
                 yield f"step {step.number}: power-up is not {row.kind}"
         for move in step.back:
             walk.do(move)

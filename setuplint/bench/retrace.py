@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from setuplint.bench.parts import Item, Stage, Step
+from setuplint.bench.card_model import Item, Stage, Step
 from setuplint.bench.walk import hold_switches
 from setuplint.setup.model import Setup
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from setuplint.bench import items
+from setuplint.bench.card_model import Card, Step
 from setuplint.bench.flight import flight_modes, hold, memory, mode_items, others, rescue
 from setuplint.bench.ground import power_up, receiver
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
-from setuplint.bench.make import Maker
-from setuplint.bench.parts import Card, Step
-from setuplint.bench.plans import Plan
+from setuplint.bench.maker import Maker
+from setuplint.bench.routes import Plan
 from setuplint.bench.warnings import alarms, failsafe
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup

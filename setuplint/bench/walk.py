@@ -7,8 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Move, Reading, Row
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Move, Reading, Row
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, truth
@@ -62,13 +62,13 @@ class Walk:
 
     def do(self, move: Move) -> None:
         """One movement, whatever kind it is of."""
-        if move.kind == parts.SET:
+        if move.kind == card_model.SET:
             self.set(move.control, move.value)
-        elif move.kind == parts.TRIM:
+        elif move.kind == card_model.TRIM:
             self.trim(move.control, Fraction(move.value))
-        elif move.kind == parts.ON:
+        elif move.kind == card_model.ON:
             self.switch_on()
-        elif move.kind == parts.OFF:
+        elif move.kind == card_model.OFF:
             self.switch_off()
         else:
             self.power_receiver()
@@ -79,7 +79,7 @@ class Walk:
             settings.after(self.setup, self.state, {control: value}) if self._hears else self._unheard(control, value)
         )
         if state != self.state:
-            self._to(state, Move(parts.SET, control, value))
+            self._to(state, Move(card_model.SET, control, value))
 
     def set_all(self, values: Mapping[str, Value]) -> None:
         """Several, one at a time: what is under the hand last."""
@@ -94,12 +94,12 @@ class Walk:
     def trim(self, stick: str, amount: Fraction) -> None:
         if self.state.trim.get(stick, ZERO) != amount:
             trims = {name: at for name, at in {**self.state.trim, stick: amount}.items() if at}
-            self._to(replace(self.state, trim=trims), Move(parts.TRIM, stick, amount))
+            self._to(replace(self.state, trim=trims), Move(card_model.TRIM, stick, amount))
 
     def switch_off(self) -> None:
         if self.on:
             self.on = False
-            self.moves.append(Move(parts.OFF))
+            self.moves.append(Move(card_model.OFF))
 
     def switch_on(self) -> None:
         """All memory is off, and no sensor is heard until the receiver is."""
@@ -107,14 +107,14 @@ class Walk:
         self.came = (self.state, OFF)
         self.state = replace(self.state, readings=dict.fromkeys(self.setup.sensors, UNHEARD))
         self.memory, self.seen = OFF, evaluate(self.setup, self.state)
-        self.moves.append(Move(parts.ON))
+        self.moves.append(Move(card_model.ON))
         if self.powered:
             self._hear()
 
     def power_receiver(self) -> None:
         if not self.powered:
             self.powered = True
-            self.moves.append(Move(parts.RECEIVER))
+            self.moves.append(Move(card_model.RECEIVER))
             if self.on:
                 self._hear()
 
@@ -169,7 +169,7 @@ class Walk:
     def holds(self, formula: f.Formula) -> bool:
         return truth(self.setup, formula, self.state, self.seen) is True
 
-    def look(self, kind: str = parts.READ) -> Row:
+    def look(self, kind: str = card_model.READ) -> Row:
         """A row: the movements since the last, and what is read now."""
         moves, self.moves = tuple(self.moves), []
         return row(self.setup, kind, moves, self.state, self.memory, self.came)
@@ -181,11 +181,11 @@ def row(
     """What must be read in a state."""
     seen = evaluate(setup, state, memory)
     given = readings(setup, state, memory)
-    if kind == parts.GONE:  # nothing is heard, and the transmitter says nothing
+    if kind == card_model.GONE:  # nothing is heard, and the transmitter says nothing
         return Row(kind, moves, state, memory, came, failsafe(setup, given), None, (), (), False)
     alarms = (a.name for a in setup.alarms.values() if truth(setup, f.Sounds(a.name), state, seen) is True)
     timers = (t.name for t in setup.timers.values() if t.runs is None or truth(setup, t.runs, state, seen) is True)
-    driven = kind == parts.READ and truth(setup, DRIVEN_IN_HOLD, state, seen) is True
+    driven = kind == card_model.READ and truth(setup, DRIVEN_IN_HOLD, state, seen) is True
     return Row(kind, moves, state, memory, came, given, seen.mode, tuple(alarms), tuple(timers), driven)
 
 

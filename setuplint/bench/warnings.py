@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from setuplint.bench import items, parts
+from setuplint.bench import card_model, items
+from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import NO_HOLD, NO_RESCUE, SPRUNG, at
-from setuplint.bench.make import Maker
-from setuplint.bench.parts import Item, Row
-from setuplint.bench.plans import Plan, Way, arrive
-from setuplint.bench.steps import calm, looks
+from setuplint.bench.maker import Maker
+from setuplint.bench.routes import Plan, Way, arrive
+from setuplint.bench.step_plans import calm, looks
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
 
@@ -85,7 +85,7 @@ def _gone(make: Maker, subject: str, aims: Sequence[Item], way: Way) -> Plan:
         if not arrive(walk, way):
             return None
         walk.switch_off()
-        gone = walk.look(parts.GONE)
+        gone = walk.look(card_model.GONE)
         make.home.whole(walk)
         walk.switch_on()
         return [gone, walk.look()]

@@ -12,10 +12,9 @@ from typing import NamedTuple
 from setuplint.cli import Trouble, complain, single, states
 from setuplint.cli.console import look
 from setuplint.formats.case_text import moves
-from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.numbers import motor, percent
+from setuplint.formats.control_words import Controls, with_unit
+from setuplint.formats.numbers import counted, motor, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
-from setuplint.formats.text import counted
 from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
 from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State
@@ -184,7 +183,7 @@ def _line(texts: Texts, path: Path) -> str:
 
 def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
-    from setuplint.formats.because import Because, Node, drawn
+    from setuplint.formats.reasons import Because, Node, drawn
 
     setup, texts = traced.setup, traced.texts
 

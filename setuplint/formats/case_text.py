@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Value
-from setuplint.formats.controls import Controls
+from setuplint.formats.control_words import Controls
 from setuplint.formats.numbers import Number, motor, of_hundred, percent
 from setuplint.formats.terminal import plain
 

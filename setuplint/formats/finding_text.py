@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from setuplint.findings import Finding, Report
 from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 
 INDENT = "  "

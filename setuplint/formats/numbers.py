@@ -71,3 +71,8 @@ def motor(values: Mapping[str, object], output: Number) -> str:
     """A motor's output on both scales and as a pulse: `+55 % (77.5 of 100, 1775 µs)`."""
     us = f"{decimal(pulse(values, output))}{FIXED_SPACE}µs"
     return f"{percent(output)} ({of_hundred(output)}, {us})"
+
+
+def counted(number: int, noun: str) -> str:
+    """`1 state`, `1,296 states`; the signal words take a plural too."""
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 
 from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls
+from setuplint.formats.control_words import Controls
 from setuplint.formats.numbers import decimal
 from setuplint.formats.sarif_places import Object, location, message
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.step_outputs import outputs_on_the_way
 
 TABLES = ("switches", "sensors", "knobs", "sticks")
 

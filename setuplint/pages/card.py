@@ -6,9 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from setuplint.bench.parts import Card, Reading, Step
-from setuplint.formats.numbers import decimal, percent
-from setuplint.formats.text import counted
+from setuplint.bench.card_model import Card, Reading, Step
+from setuplint.formats.numbers import counted, decimal, percent
 from setuplint.pages.card_words import Words
 from setuplint.pages.sheet import fingerprint
 

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Card, Item, Move, Reading, Row, Step
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Card, Item, Move, Reading, Row, Step
 from setuplint.engine.answers import Value
-from setuplint.formats.controls import Controls
+from setuplint.formats.control_words import Controls
 from setuplint.formats.numbers import decimal, json_number, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.plain.evaluate import evaluate
@@ -49,13 +49,13 @@ class Words:
         return f"{text}; wait {_seconds(wait)}" if wait >= UNDER else text
 
     def move(self, move: Move) -> str:
-        if move.kind == parts.ON:
+        if move.kind == card_model.ON:
             return "switch the transmitter on"
-        if move.kind == parts.OFF:
+        if move.kind == card_model.OFF:
             return "switch the transmitter off"
-        if move.kind == parts.RECEIVER:
+        if move.kind == card_model.RECEIVER:
             return "power the receiver"
-        if move.kind == parts.TRIM:
+        if move.kind == card_model.TRIM:
             at = Fraction(move.value)
             return f"{move.control} trim to {f'{signed(at)}{FIXED_SPACE}%' if at else 'its middle'}"
         if move.control in self.setup.sensors:
@@ -63,7 +63,7 @@ class Words:
         return self.controls.move(move.control, _value(move.value))
 
     def _back(self, move: Move) -> str:
-        if move.kind == parts.SET and move.control in self.setup.sensors:
+        if move.kind == card_model.SET and move.control in self.setup.sensors:
             return f"bring {move.control} back to {self.reading(move.control, move.value)}"
         return self.move(move)
 
@@ -162,13 +162,13 @@ class Words:
         """What else is seen or heard in a row."""
         row = step.rows[number]
         before: Row | None = step.rows[number - 1] if number else self.base
-        if row.kind == parts.STARTS:
+        if row.kind == card_model.STARTS:
             yield "it starts"
             return
-        if row.kind == parts.REFUSED:
+        if row.kind == card_model.REFUSED:
             yield "it must refuse to start, and say so"
             return
-        if row.kind == parts.GONE:
+        if row.kind == card_model.GONE:
             return
         mode = self.setup.modes.get(row.mode or "")
         if mode is not None and mode.voice and row.mode != self._mode_before(step, number):
@@ -189,7 +189,7 @@ class Words:
         row = step.rows[number]
         if number:
             return step.rows[number - 1].mode
-        if any(move.kind == parts.ON for move in row.moves):
+        if any(move.kind == card_model.ON for move in row.moves):
             return None
         home = self.card.home.positions
         moved = {move.control: home[move.control] for move in row.moves if move.control in home}

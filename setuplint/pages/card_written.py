@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from itertools import count
 
-from setuplint.bench.parts import Card, Row, Step
+from setuplint.bench.card_model import Card, Row, Step
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.numbers import json_number
 from setuplint.formats.terminal import FIXED_SPACE

@@ -10,10 +10,10 @@ from setuplint.book.rulebook import Rule
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
 from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.numbers import counted
+from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import CAUTION, Covered, Said, summarise
 from setuplint.formats.terminal import Look
-from setuplint.formats.text import counted
 from setuplint.pages import explorer
 from setuplint.pages.html import asset, page, tag, text
 from setuplint.pages.report_battery import battery

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from setuplint.findings import SIGNALS, Report
+from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
-from setuplint.formats.text import counted
 from setuplint.pages.html import page, table, tag, text
 from setuplint.pages.report import verdict
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from hashlib import sha256
 from typing import Any
 
-from setuplint.formats.controls import with_unit
+from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f

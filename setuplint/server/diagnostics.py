@@ -8,8 +8,8 @@ from lsprotocol import types as lsp
 
 from setuplint.findings import Finding, Place, Value
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.control_words import Controls
+from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from setuplint.budget import OutOfBudget
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls, with_unit
+from setuplint.formats.control_words import Controls, with_unit
 from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.bench import order, parts, proof
-from setuplint.bench.parts import Card, Step
+from setuplint.bench import card_model, order, proof
+from setuplint.bench.card_model import Card, Step
 from setuplint.bench.stages import card
 from setuplint.plain.evaluate import evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
@@ -62,7 +62,7 @@ def test_each_row_stands_by_itself(path: Path) -> None:
         seen = evaluate(of.setup, row.state, row.memory)
         for channel, reading in row.readings.items():
             output = seen.outputs[channel]
-            if row.kind == parts.GONE:
+            if row.kind == card_model.GONE:
                 entry = (of.setup.failsafe or {}).get(channel)
                 assert reading.word or not reading.values or reading.values == (entry,)
             elif reading.between:
@@ -70,8 +70,8 @@ def test_each_row_stands_by_itself(path: Path) -> None:
                 assert reading.values[0] <= output <= reading.values[1]
             else:
                 assert (output in reading.values) if output is not None else not reading.values
-        if row.kind in (parts.STARTS, parts.REFUSED):
-            assert (power_up(of.setup, row.state) is not None) == (row.kind == parts.STARTS)
+        if row.kind in (card_model.STARTS, card_model.REFUSED):
+            assert (power_up(of.setup, row.state) is not None) == (row.kind == card_model.STARTS)
 
 
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
@@ -90,7 +90,7 @@ def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path
     """Counted from the file's own text, not from what the card asks itself for."""
     of, given = made(path), tomllib.loads(path.read_text(encoding="utf-8"))
     assert of.left == ()
-    rows = [row for step in of.steps for row in step.rows if row.kind == parts.READ]
+    rows = [row for step in of.steps for row in step.rows if row.kind == card_model.READ]
     seen = [evaluate(of.setup, row.state, row.memory) for row in rows]
     deciders = {name for each in seen for name in each.deciders.values()}
     assert set(given.get("overrides", {})) <= deciders
@@ -112,7 +112,7 @@ def test_the_hold_stops_the_motor_in_all_that_is_read(path: Path) -> None:
     for step in of.steps:
         assert not any(row.driven for row in step.rows)
         for row in step.rows:
-            if row.kind == parts.READ:
+            if row.kind == card_model.READ:
                 seen = evaluate(of.setup, row.state, row.memory)
                 held = truth(of.setup, hold, row.state, seen)
                 assert not (held and truth(of.setup, driven, row.state, seen))
@@ -156,7 +156,7 @@ def test_what_the_reference_must_read() -> None:
     assert refused == {("hold", "off"), ("flight", "idle-up-1"), ("flight", "idle-up-2")}
     gone = step_of(of, "gone", "free")
     assert reads(gone, 0, "motor") == -100
-    assert gone.rows[0].readings["tail-gain"] == parts.Reading()
+    assert gone.rows[0].readings["tail-gain"] == card_model.Reading()
 
 
 def test_trims_and_knobs_are_at_their_ends_for_the_stop() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 import setuplint
 from setuplint.bench import proof
-from setuplint.bench.make import NO_WAY
+from setuplint.bench.maker import NO_WAY
 from setuplint.bench.stages import card
 from tests.oracle.setups import random_setup
 

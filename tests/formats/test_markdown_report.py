@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from lxml import html
 
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.formats import markdown, writer
 from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, in_html, size, table
+from setuplint.formats.reports import markdown, report_writer
 from setuplint.formats.summary import CAUTION, Summary, summarise
 from setuplint.formats.terminal import Look, plain
 from setuplint.setup.model import Waiver
@@ -45,11 +45,11 @@ def rendered(text: str) -> html.HtmlElement:
 
 
 def text_of(*reports: Report, fail_on: str = "caution", **changed: Any) -> str:
-    out = writer("markdown", Look())
+    out = report_writer("markdown", Look())
     total = Summary(fail_on)
     text = ""
     for one in reports:
-        text += out.add(markdown.part(one, Look(), fail_on))
+        text += out.add(markdown.section(one, Look(), fail_on))
         total.add(summarise(one, fail_on))
     for key, value in changed.items():
         setattr(total, key, value)

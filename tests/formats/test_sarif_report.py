@@ -20,7 +20,7 @@ from jsonschema import Draft7Validator
 import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place, Remark, Report
-from setuplint.formats import sarif, writer
+from setuplint.formats.reports import report_writer, sarif
 from setuplint.formats.sarif_places import root, within, words
 from setuplint.formats.summary import Summary, summarise
 from setuplint.formats.terminal import Look
@@ -45,11 +45,11 @@ def _apart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def text_of(*reports: Report, fail_on: str = "caution", **changed: Any) -> str:
-    out = writer("sarif", Look())
+    out = report_writer("sarif", Look())
     total = Summary(fail_on)
     text = ""
     for one in reports:
-        text += out.add(sarif.part(one, Look()))
+        text += out.add(sarif.section(one, Look()))
         total.add(summarise(one, fail_on))
     for key, value in changed.items():
         setattr(total, key, value)

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 
 from setuplint.findings import Place, Remark
-from setuplint.formats import text
+from setuplint.formats.reports import text
 from setuplint.formats.summary import CAUTION, Kept, Summary, summarise
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
@@ -37,7 +37,7 @@ wagtail.toml:25:12: danger: with hold on, rescue-power drives the motor at +55 %
 
 
 def part(*findings: object, look: Look = PLAIN, **changed: object) -> str:
-    return text.part(report(*findings, **changed), look)  # type: ignore[arg-type]
+    return text.section(report(*findings, **changed), look)  # type: ignore[arg-type]
 
 
 def said(printed: str) -> str:
@@ -154,7 +154,7 @@ def test_nothing_but_the_first_line_is_wider_than_the_terminal(columns: int) -> 
     look = Look(width=columns)
     steps = ({"hold": "on"}, {"panic": "pulled", "hold": "off", "flight": "idle-up-1", "throttle": 20})
     one = finding(steps=steps, why="word " * 60)
-    printed = text.part(report(one), look) + text.closing(summarise(report(one, not_judged=NOT_JUDGED)), look)
+    printed = text.section(report(one), look) + text.closing(summarise(report(one, not_judged=NOT_JUDGED)), look)
     assert [row for row in printed.splitlines()[1:] if len(row) > columns] == []
 
 
@@ -305,7 +305,7 @@ def test_an_audit_says_so_and_counts_what_is_waived() -> None:
     total = summarise(one)
     total.audit = True
     assert "Waivers hide nothing here: 1 finding is waived." in said(text.closing(total, Look()))
-    assert "Waived: until 2027-04-01: a reason" in said(text.part(one, Look()))
+    assert "Waived: until 2027-04-01: a reason" in said(text.section(one, Look()))
 
 
 def test_findings_fail_by_the_threshold_of_their_own_file() -> None:

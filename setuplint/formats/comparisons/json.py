@@ -9,8 +9,8 @@ from fractions import Fraction
 from setuplint.comparison.changes import Change, Comparison, Given
 from setuplint.comparison.regions import Interval, Part
 from setuplint.findings import Report
-from setuplint.formats.differences import Teller
-from setuplint.formats.json import finding
+from setuplint.formats.change_words import Teller
+from setuplint.formats.finding_json import finding_values
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
@@ -24,7 +24,7 @@ def opening(look: Look) -> str:
     return f'{{\n"version": {VERSION},\n"comparisons": [\n'
 
 
-def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
+def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
     teller = Teller(comparison, values)
     return json.dumps(
         {
@@ -32,8 +32,8 @@ def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str,
             "new": comparison.new,
             "differs": comparison.differs,
             "changes": [_change(change, teller) for change in comparison.changes],
-            "gained": [finding(reports[-1], each) for each in comparison.gained],
-            "lost": [finding(reports[0], each) for each in comparison.lost],
+            "gained": [finding_values(reports[-1], each) for each in comparison.gained],
+            "lost": [finding_values(reports[0], each) for each in comparison.lost],
             "kept": comparison.kept,
             "renamed": [{"kind": k, "old": old, "new": new} for k, old, new in comparison.matching.renamed()],
             "same": dict(comparison.same or {}),

@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setuplint.findings import SIGNALS, Finding, Report
-from setuplint.formats import text
 from setuplint.formats.finding_text import block
+from setuplint.formats.reports import text
 from setuplint.formats.summary import Summary
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 
@@ -35,7 +35,7 @@ def opening(look: Look) -> str:
     return '<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="setuplint">\n'
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     properties = {"edition": report.edition, "rules decided": report.rules, "states decided": report.states}
     return _suite(report.name, list(_cases(report, fail_on)), properties)
 

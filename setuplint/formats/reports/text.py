@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
+from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION, Open, Summary, by_cause
 from setuplint.formats.terminal import Look, plain, wrap
 
@@ -17,7 +18,7 @@ def opening(look: Look) -> str:
     return ""
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     if not report.findings:
         return ""
     from setuplint.formats.finding_text import block  # start-up counts, and most files are clean
@@ -135,8 +136,3 @@ def _open(items: list[Open], files: int, look: Look) -> Iterator[str]:
         if files > 1:
             text += f" ({counted(len(where), 'setup')})"
         yield from wrap(text, look.width, INDENT, INDENT * 2)
-
-
-def counted(number: int, noun: str) -> str:
-    """`1 state`, `1,296 states`; the signal words take a plural too."""
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"

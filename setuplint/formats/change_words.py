@@ -9,7 +9,7 @@ from typing import NamedTuple
 from setuplint.comparison.changes import Change, Comparison, Given
 from setuplint.comparison.regions import Interval, Part, ends
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls, with_unit
+from setuplint.formats.control_words import Controls, with_unit
 from setuplint.formats.numbers import decimal, motor, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.model import Setup

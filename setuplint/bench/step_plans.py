@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from setuplint.bench import proof
+from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, NO_RESCUE, SPRUNG, Sweep
-from setuplint.bench.make import Maker
-from setuplint.bench.parts import Item, Row
-from setuplint.bench.plans import Plan, Way, arrive
+from setuplint.bench.maker import Maker
+from setuplint.bench.routes import Plan, Way, arrive
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from setuplint.bench import order, parts, proof, retrace
-from setuplint.bench.parts import Card, Item, Left, Row, Stage, Step
-from setuplint.bench.plans import Home, Plan, Way, arrive, seek
+from setuplint.bench import card_model, order, proof, retrace
+from setuplint.bench.card_model import Card, Item, Left, Row, Stage, Step
+from setuplint.bench.routes import Home, Plan, Way, arrive, seek
 from setuplint.bench.walk import Walk
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
@@ -139,7 +139,7 @@ class Maker:
         return (trial, rows, proof.shown(self.setup, rows, aims), () if anew else kept) if rows else None
 
     def made(
-        self, key: str, subject: str, rows: Sequence[Row], back: tuple[parts.Move, ...], aims: Sequence[Item]
+        self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]
     ) -> Step:
         self.number += 1
         fresh = [item for item in self.items.values() if item.key not in self.shown and item not in aims]

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice, permutations
 
+from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, SPRUNG
-from setuplint.bench.parts import Item, Row
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal
 from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.engine.decider import Decider

@@ -9,12 +9,12 @@ from collections.abc import Mapping, Sequence
 
 from setuplint.comparison.changes import Change, Comparison
 from setuplint.findings import Finding, Report
-from setuplint.formats.compare_text import headline
-from setuplint.formats.differences import Teller, same
+from setuplint.formats.change_words import Teller, same
+from setuplint.formats.comparisons.text import headline
 from setuplint.formats.markdown_text import LIMIT, escaped, folded
+from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
-from setuplint.formats.text import counted
 
 ROOM = LIMIT - 2_000  # bytes for all parts; the closing takes the rest
 between = ""
@@ -25,7 +25,7 @@ def opening(look: Look) -> str:
     return "## What the craft do differently\n\n"
 
 
-def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
+def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
     teller = Teller(comparison, values)
     blocks = [f"### {escaped(headline(comparison))}"]
     if comparison.gained:

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import Report
-from setuplint.formats.differences import Teller, same
+from setuplint.formats.change_words import Teller, same
 from setuplint.formats.finding_text import line
+from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look, plain, wrap
-from setuplint.formats.text import counted
 
 INDENT = "  "
 COLUMN = 14
@@ -22,7 +22,7 @@ def opening(look: Look) -> str:
     return ""
 
 
-def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
+def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
     """`reports` are the lints of the old and of the new file, as far as they are there; `values` the controls of both."""
     return "\n".join(_lines(comparison, reports, values, look)) + "\n"
 

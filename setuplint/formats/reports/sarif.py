@@ -16,7 +16,7 @@ from collections.abc import Iterator
 
 from setuplint.findings import Finding, NotJudged, Place, Report, Where
 from setuplint.formats import case_text, sarif_rules
-from setuplint.formats.json import summary_values
+from setuplint.formats.finding_json import summary_values
 from setuplint.formats.patch import replacement
 from setuplint.formats.sarif_flow import code_flow
 from setuplint.formats.sarif_places import BASE, Object, artifact, location, message, point, region, within
@@ -35,7 +35,7 @@ def opening(look: Look) -> str:
     )
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     return between.join(json.dumps(each) for each in results(report))
 
 

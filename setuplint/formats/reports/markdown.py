@@ -10,12 +10,13 @@ import json
 from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Finding, Report
-from setuplint.formats import case_text, text
+from setuplint.formats import case_text
 from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, size, table
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.numbers import counted
+from setuplint.formats.reports import text
+from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import CAUTION, Summary, by_cause
 from setuplint.formats.terminal import Look
-from setuplint.formats.text import counted
 
 SHOWN = 20  # lines of a list
 STEPS = 30
@@ -23,21 +24,21 @@ WIDE = Look(width=1_000_000)
 _RESERVE = 300  # bytes: for what is said of what was cut
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     """The findings as JSON: of each the signal word, a line, and the whole."""
     pieces = [(each.signal, brief(report, each), full(report, each)) for each in report.findings]
     return json.dumps(pieces) if pieces else ""
 
 
-class Held:
+class Collected:
     """Keeps the parts of a run for the end, no more of them than could be shown."""
 
     def __init__(self, look: Look) -> None:
         self._kept: dict[str, list[tuple[str, str]]] = {signal: [] for signal in SIGNALS}
         self._sizes = dict.fromkeys(SIGNALS, 0)
 
-    def add(self, part: str) -> str:
-        for signal, line, whole in json.loads(part) if part else ():
+    def add(self, section: str) -> str:
+        for signal, line, whole in json.loads(section) if section else ():
             if self._sizes[signal] <= LIMIT:
                 self._kept[signal].append((line, whole))
                 self._sizes[signal] += size(line)
