@@ -8,10 +8,10 @@ from fractions import Fraction
 from functools import partial
 
 from setuplint.bench import items, proof, stick_positions
-from setuplint.bench.card_model import Item, Row, Step
+from setuplint.bench.card_model import CardStep, Item, Row
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, RESCUE, SPRUNG, at, in_mode
 from setuplint.bench.maker import Maker
-from setuplint.bench.routes import Plan, Way, anew, arrive, awake
+from setuplint.bench.routes import Plan, Route, anew, arrive, awake
 from setuplint.bench.step_plans import calm, ends, looks
 from setuplint.bench.walk import Walk
 from setuplint.engine.answers import Case, Value
@@ -112,7 +112,7 @@ def _mode(make: Maker, mode: str) -> Iterator[Plan]:
     yield replace(swept, rows=rows)
 
 
-def least(make: Maker, step: Step) -> Step:
+def least(make: Maker, step: CardStep) -> CardStep:
     """With the least that a motor gives in an idle-up mode, hold and rescue off: over every state, by the engine."""
     if step.key != "mode" or step.subject not in make.setup.modes or not make.setup.modes[step.subject].idle_up:
         return step
@@ -145,7 +145,7 @@ def rescue(make: Maker) -> None:
 
 def _rescue(make: Maker, mode: str, out: Item, case: Case) -> Plan:
     into = items.rescue_in(make.setup, mode)
-    way = Way(f.both(into.came or f.TRUE, MIDDLE), case)
+    way = Route(f.both(into.came or f.TRUE, MIDDLE), case)
     assert case.movement is not None
     switch, position = case.movement
     home = case.state.positions[switch]
@@ -200,7 +200,7 @@ def memory(make: Maker) -> None:
     make.stage("memory", plans)
 
 
-def _forgets(make: Maker, name: str, aims: list[Item], way: Way, off: Case) -> Plan:
+def _forgets(make: Maker, name: str, aims: list[Item], way: Route, off: Case) -> Plan:
     """By the movement that the engine found, from here if it does it, else from the state that it found."""
     on = f.Holds(name)
     assert off.movement is not None
@@ -220,7 +220,7 @@ def _forgets(make: Maker, name: str, aims: list[Item], way: Way, off: Case) -> P
                 if not trial.holds(on):
                     walk.become(trial)
                     return [*found, walk.look()]
-        for go in (partial(arrive, way=Way(on, off), exactly=True), partial(anew, case=off, formula=on)):
+        for go in (partial(arrive, way=Route(on, off), exactly=True), partial(anew, case=off, formula=on)):
             trial = walk.copy()
             if go(trial):
                 trial.set(*movement)

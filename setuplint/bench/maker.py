@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from setuplint.bench import card_model, order, proof, retrace
-from setuplint.bench.card_model import Card, Item, Left, Row, Stage, Step
-from setuplint.bench.routes import Home, Plan, Way, arrive, seek
+from setuplint.bench.card_model import Card, CardStep, Item, NotShown, Row, Stage
+from setuplint.bench.routes import Home, Plan, Route, arrive, seek
 from setuplint.bench.walk import Walk
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
@@ -37,7 +37,7 @@ class Maker:
         self.stages: list[Stage] = []
         self.items: dict[tuple[str, str, str], Item] = {}
         self.shown: set[tuple[str, str, str]] = set()
-        self.left: list[Left] = []
+        self.left: list[NotShown] = []
         self.number = 0
 
     def need(self, *items: Item) -> None:
@@ -63,17 +63,17 @@ class Maker:
         for item in items:
             if item.key not in self.shown and item.key not in gone:
                 self.need(item)
-                self.left.append(Left(item, because))
+                self.left.append(NotShown(item, because))
 
     def unmet(self, items: Sequence[Item], answer: Answer) -> None:
         """An item that cannot be shown, by the engine's answer."""
         self.leave(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
 
-    def seek(self, *wishes: f.Formula) -> tuple[Way | None, Answer]:
+    def seek(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
         return seek(self.decider, wishes)
 
     def plan(
-        self, key: str, subject: str, aims: Sequence[Item], way: Way, *then: dict[str, Value], first: bool = True
+        self, key: str, subject: str, aims: Sequence[Item], way: Route, *then: dict[str, Value], first: bool = True
     ) -> Plan:
         """A step that goes somewhere, looks, and looks again after each of `then`."""
 
@@ -90,7 +90,7 @@ class Maker:
 
     def stage(self, key: str, plans: Sequence[Plan]) -> None:
         """The steps of a stage, in the order of fewest movements; those of which all is shown by then are left out."""
-        steps: list[Step] = []
+        steps: list[CardStep] = []
         for index in order.shortest([plan.wants for plan in plans], self.home.controls):
             plan = plans[index]
             if plan.aims and not self.open(*plan.aims):
@@ -105,11 +105,11 @@ class Maker:
             self.walk.moves = []
         self.add(key, steps)
 
-    def add(self, key: str, steps: Sequence[Step]) -> None:
+    def add(self, key: str, steps: Sequence[CardStep]) -> None:
         if steps:
             self.stages.append(Stage(key, tuple(steps)))
 
-    def step(self, plan: Plan) -> Step | None:
+    def step(self, plan: Plan) -> CardStep | None:
         """One step and the way back; from a transmitter switched on anew, where what it remembers is in the way. None where
         neither shows anything that is still open."""
         aims = [item for item in plan.aims if self.open(item)]
@@ -140,12 +140,12 @@ class Maker:
 
     def made(
         self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]
-    ) -> Step:
+    ) -> CardStep:
         self.number += 1
         fresh = [item for item in self.items.values() if item.key not in self.shown and item not in aims]
         shows = (*aims, *proof.shown(self.setup, rows, fresh))
         self.shown |= {item.key for item in shows}
-        return Step(key, self.number, tuple(rows), back, shows, subject)
+        return CardStep(key, self.number, tuple(rows), back, shows, subject)
 
     def card(self) -> Card:
         stages = retrace.marked(self.stages, self.setup)

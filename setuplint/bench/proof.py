@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from setuplint.bench import card_model
-from setuplint.bench.card_model import Card, Item, Row, Step
+from setuplint.bench.card_model import Card, CardStep, Item, Row
 from setuplint.bench.walk import Walk, starts
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.setup.formulas import Predicate
@@ -79,7 +79,7 @@ def faults(card: Card) -> Iterator[str]:
             yield from _unsafe(card, walk, f"step {step.number} ends")
 
 
-def _differs(card: Card, walk: Walk, row: Row, step: Step) -> Iterator[str]:
+def _differs(card: Card, walk: Walk, row: Row, step: CardStep) -> Iterator[str]:
     seen = walk.copy().look(row.kind)
     walk.moves = []
     if (seen.readings, seen.mode, seen.alarms, seen.timers) != (row.readings, row.mode, row.alarms, row.timers):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from setuplint.bench.card_model import Item, Stage, Step
+from setuplint.bench.card_model import CardStep, Item, Stage
 from setuplint.bench.walk import hold_switches
 from setuplint.setup.model import Setup
 
@@ -23,8 +23,8 @@ def marked(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
     )
 
 
-def _chosen(steps: list[Step], setup: Setup) -> list[Step]:
-    chosen: list[Step] = []
+def _chosen(steps: list[CardStep], setup: Setup) -> list[CardStep]:
+    chosen: list[CardStep] = []
     by_kind = {kind: list(_of(kind, steps, setup)) for kind in KINDS}
     for turn in range(len(steps)):
         for kind in KINDS:
@@ -35,7 +35,7 @@ def _chosen(steps: list[Step], setup: Setup) -> list[Step]:
     return chosen
 
 
-def _of(kind: str, steps: list[Step], setup: Setup) -> Iterator[Step]:
+def _of(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
     """The steps with an item of that kind; of several kinds of refusal or failsafe the one with the hold off first."""
     found = [(step, item) for step in steps for item in step.shows if item.kind == kind]
     found.sort(key=lambda each: not _grave(each[1], setup))

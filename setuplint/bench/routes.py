@@ -76,7 +76,7 @@ class Home:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class Route:
     """A state to get to: the engine's case, and the formula that holds in it."""
 
     formula: f.Formula
@@ -111,21 +111,21 @@ def awake(setup: Setup) -> f.Formula:
     return f.TRUE if sensor is None else f.either(f.Heard(sensor), f.Lost(sensor))
 
 
-def seek(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Way | None, Answer]:
+def seek(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
     """The first of the wishes that can be with the receiver on; else the last answer, which says why not."""
     on = awake(decider.setup)
     answer: Answer | None = None
     for wish in wishes:
         answer = decider.find(f.both(wish, on))
         if answer.found and answer.case is not None:
-            return Way(wish, answer.case), answer
+            return Route(wish, answer.case), answer
     assert answer is not None
     if answer.impossible and decider.find(wishes[-1]).found:
         answer = Answer(NOT_DECIDED, because=(ASLEEP,))
     return None, answer
 
 
-def arrive(walk: Walk, way: Way, *, exactly: bool = False) -> bool:
+def arrive(walk: Walk, way: Route, *, exactly: bool = False) -> bool:
     """Go there, one movement at a time: not at all, where it holds already; by the controls that matter; by all of them; by
     the steps that the engine found, with the memory there is; and by those from power-up. `exactly`: where its controls stand
     matters beyond the formula, for a movement that follows."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from setuplint.bench import items
-from setuplint.bench.card_model import Card, Step
+from setuplint.bench.card_model import Card, CardStep
 from setuplint.bench.flight import flight_modes, hold, memory, mode_items, others, rescue
 from setuplint.bench.ground import power_up, receiver
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
@@ -63,7 +63,7 @@ def motor(make: Maker) -> None:
 
 
 def first_hover(make: Maker) -> None:
-    steps: list[Step] = []
+    steps: list[CardStep] = []
     if items.motors(make.setup):
         steps.append(make.made("hover", "hover-throttle", [], (), ()))
     if make.setup.craft.rotor == "collective":

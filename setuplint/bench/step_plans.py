@@ -8,7 +8,7 @@ from setuplint.bench import proof
 from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, NO_RESCUE, SPRUNG, Sweep
 from setuplint.bench.maker import Maker
-from setuplint.bench.routes import Plan, Way, arrive
+from setuplint.bench.routes import Plan, Route, arrive
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
 
@@ -19,7 +19,7 @@ def calm(make: Maker, formula: f.Formula) -> list[f.Formula]:
     return [f.both(formula, *wish) for wish in (down if make.home.held else down[4:])]
 
 
-def looks(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Way]]) -> Plan:
+def looks(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Route]]) -> Plan:
     """A step that goes from one item to the next, past those that an earlier look shows."""
 
     def rows(walk: Walk) -> list[Row] | None:

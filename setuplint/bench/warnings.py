@@ -9,7 +9,7 @@ from setuplint.bench import card_model, items
 from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import NO_HOLD, NO_RESCUE, SPRUNG, at
 from setuplint.bench.maker import Maker
-from setuplint.bench.routes import Plan, Way, arrive
+from setuplint.bench.routes import Plan, Route, arrive
 from setuplint.bench.step_plans import calm, looks
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
@@ -37,7 +37,7 @@ def alarms(make: Maker) -> None:
 
 def _alarm(make: Maker, name: str) -> Iterator[Plan]:
     """A step for each sensor that the alarm hangs on; one where it sounds, where no threshold of it can be shown."""
-    pairs_of: dict[str, list[tuple[Item, Way]]] = {}
+    pairs_of: dict[str, list[tuple[Item, Route]]] = {}
     for edge in items.edges(make.setup, name):
         ways = [make.seek(*calm(make, item.formula))[0] for item in edge.items]
         if all(way is not None for way in ways):
@@ -78,7 +78,7 @@ def failsafe(make: Maker) -> None:
     make.stage("failsafe", plans)
 
 
-def _gone(make: Maker, subject: str, aims: Sequence[Item], way: Way) -> Plan:
+def _gone(make: Maker, subject: str, aims: Sequence[Item], way: Route) -> Plan:
     """The link goes, and comes back with the hold on and the stick down, as the start check has it."""
 
     def rows(walk: Walk) -> list[Row] | None:

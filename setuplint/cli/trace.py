@@ -12,7 +12,7 @@ from typing import NamedTuple
 from setuplint.cli import Trouble, complain, single, states
 from setuplint.cli.console import look
 from setuplint.formats.case_text import moves
-from setuplint.formats.control_words import Controls, with_unit
+from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import counted, motor, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
@@ -91,7 +91,7 @@ def _load(path: str) -> tuple[Texts, Setup]:
 
 
 def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
-    controls = Controls(texts.values)
+    controls = ControlWords(texts.values)
     state = first(setup, given[0], heard=len(given) == 1)
     memory: Memory = OFF
     for number, moved in enumerate(given):
@@ -183,15 +183,15 @@ def _line(texts: Texts, path: Path) -> str:
 
 def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
-    from setuplint.formats.reasons import Because, Node, drawn
+    from setuplint.formats.reasons import Reason, Reasons, drawn
 
     setup, texts = traced.setup, traced.texts
 
     def line(table: str, name: str) -> str:
         return _line(texts, (table, name))
 
-    because = Because(setup, traced.state, seen, traced.before, line)
-    nodes: list[Node] = []
+    because = Reasons(setup, traced.state, seen, traced.before, line)
+    nodes: list[Reason] = []
     mode = setup.modes.get(seen.mode or "")
     if mode is not None and mode.when is not None:
         nodes.append(because.node(f"mode {plain(mode.name)} ({line('modes', mode.name)})", mode.when))

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Value
-from setuplint.formats.control_words import Controls
+from setuplint.formats.control_words import ControlWords
 from setuplint.formats.numbers import Number, motor, of_hundred, percent
 from setuplint.formats.terminal import plain
 
@@ -15,7 +15,7 @@ Moves = Mapping[str, Value]
 MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 
 
-class Step(NamedTuple):
+class CaseStep(NamedTuple):
     """What to do, and what the channels in question then give (empty where that is not known)."""
 
     move: str
@@ -31,7 +31,7 @@ def sentence(finding: Finding, values: Mapping[str, object]) -> str:
     witness; where its way from power-up matters, the steps are told under it."""
     if not (finding.witness or finding.steps or finding.outputs):
         return ""
-    controls = Controls(values)
+    controls = ControlWords(values)
     given = ", ".join(_outputs(finding, values))
     movement = moved_then(finding, controls)
     if finding.steps:
@@ -49,13 +49,13 @@ def sentence(finding: Finding, values: Mapping[str, object]) -> str:
     return text
 
 
-def moved_then(finding: Finding, controls: Controls) -> str:
+def moved_then(finding: Finding, controls: ControlWords) -> str:
     """The movement that a question about one ends with: the outputs are those after it."""
     match = MOVEMENT.fullmatch(finding.then)
     return controls.move(match.group(1), match.group(2)) if match else ""
 
 
-def standing(witness: Moves, controls: Controls) -> str:
+def standing(witness: Moves, controls: ControlWords) -> str:
     """A state of the controls: what is moved from rest, and how the others that matter stand."""
     moves = [controls.move(*item) for item in witness.items() if controls.moved(*item)]
     kept = [controls.kept(*item) for item in witness.items() if not controls.moved(*item)]
@@ -64,7 +64,7 @@ def standing(witness: Moves, controls: Controls) -> str:
     return ", ".join([f"with {_and(kept)}", *moves] if kept else moves)
 
 
-def moves(step: Moves, controls: Controls, *, first: bool) -> str:
+def moves(step: Moves, controls: ControlWords, *, first: bool) -> str:
     """One step: what is moved in it; the first is power-up, before the receiver is on."""
     if first:
         kept = [controls.kept(*item) for item in step.items() if item[1] != "unheard"]
@@ -88,17 +88,17 @@ def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def steps(finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]) -> list[Step]:
+def steps(finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]) -> list[CaseStep]:
     """The steps from power-up, each with what the motor gives after it, as far as `outputs` has it; where no motor is
     in question, what the other channels of the finding give. A movement that the question ends with is the last."""
-    controls = Controls(values)
+    controls = ControlWords(values)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
     done = [moves(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]
     movement = moved_then(finding, controls)
     if movement:
         done.append(movement)
     return [
-        Step(words, tuple(_short(name, given[name], name in finding.motors) for name in names if name in given))
+        CaseStep(words, tuple(_short(name, given[name], name in finding.motors) for name in names if name in given))
         for words, given in zip(done, outputs, strict=True)
     ]
 

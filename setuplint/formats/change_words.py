@@ -9,7 +9,7 @@ from typing import NamedTuple
 from setuplint.comparison.changes import Change, Comparison, Given
 from setuplint.comparison.regions import Interval, Part, ends
 from setuplint.formats import case_text
-from setuplint.formats.control_words import Controls, with_unit
+from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import decimal, motor, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.model import Setup
@@ -26,7 +26,7 @@ SAME = {
 }
 
 
-class Told(NamedTuple):
+class ChangeText(NamedTuple):
     """One change: what it is, in which states, and a case to try. The last two are empty where no state is needed."""
 
     what: str
@@ -34,14 +34,14 @@ class Told(NamedTuple):
     bench: str
 
 
-class Teller:
+class ChangeWords:
     """Puts the changes of one comparison into words. `values` are the controls as both files have them."""
 
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
-        self.comparison, self.values, self.controls = comparison, values, Controls(values)
+        self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
-    def told(self, change: Change) -> Told:
-        return Told(self.what(change), self.where(change), self.case(change))
+    def told(self, change: Change) -> ChangeText:
+        return ChangeText(self.what(change), self.where(change), self.case(change))
 
     def what(self, change: Change) -> str:
         subject, before, now = plain(change.subject), self.value(change, change.before), self.value(change, change.now)

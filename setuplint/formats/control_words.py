@@ -14,7 +14,7 @@ STICKS = ("throttle", "aileron", "elevator", "rudder")
 VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
 
 
-class Controls:
+class ControlWords:
     """The controls as the file's text has them, right or wrong: enough to put a movement into words."""
 
     def __init__(self, values: Mapping[str, object]) -> None:

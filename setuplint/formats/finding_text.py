@@ -54,7 +54,7 @@ def _labelled(label: str, text: str, look: Look) -> Iterator[str]:
         yield from wrap(text, look.width, f"{INDENT}{label}:".ljust(COLUMN), " " * COLUMN)
 
 
-def _table(steps: list[case_text.Step], look: Look) -> Iterator[str]:
+def _table(steps: list[case_text.CaseStep], look: Look) -> Iterator[str]:
     """The steps under each other: number, what to do, what the channels then give."""
     given = [", ".join(step.gives) for step in steps]
     right = max(map(width, given))

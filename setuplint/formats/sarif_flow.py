@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats import case_text
-from setuplint.formats.control_words import Controls
+from setuplint.formats.control_words import ControlWords
 from setuplint.formats.numbers import decimal
 from setuplint.formats.sarif_places import Object, location, message
 from setuplint.formats.step_outputs import outputs_on_the_way
@@ -35,7 +35,7 @@ def _way(report: Report, finding: Finding) -> Iterator[Object]:
         for step, moves in zip(told, [*finding.steps, *last], strict=True):
             yield _flow(report, finding, _place(report, finding, next(iter(moves), "")), step.text, moves)
         return
-    controls = Controls(report.values)
+    controls = ControlWords(report.values)
     ordered = sorted(finding.witness.items(), key=lambda item: controls.moved(*item))
     for name, value in ordered:
         text = controls.move(name, value) if controls.moved(name, value) else f"with {controls.kept(name, value)}"

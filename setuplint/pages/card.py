@@ -6,16 +6,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from setuplint.bench.card_model import Card, Reading, Step
+from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.formats.numbers import counted, decimal, percent
-from setuplint.pages.card_words import Words
+from setuplint.pages.card_words import CardWords
 from setuplint.pages.sheet import fingerprint
 
 Cell = tuple[str, str, str]  # a reading on both scales and as a pulse
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class RowText:
     """A row: what the hand does, what each channel must then read, and what else is seen or heard."""
 
     do: str
@@ -32,7 +32,7 @@ class Box:
     again: bool
     title: str
     channels: tuple[str, ...] = ()
-    lines: tuple[Line, ...] = ()
+    lines: tuple[RowText, ...] = ()
     before: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
     then: str = ""
@@ -41,7 +41,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class StageText:
     key: str
     title: str
     note: str
@@ -49,7 +49,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class CardText:
     """All of a card in words. `warning` is what lint found; `left` what the card cannot show."""
 
     craft: str
@@ -58,7 +58,7 @@ class Written:
     fingerprint: str
     warning: str
     guide: tuple[str, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[StageText, ...]
     covers: str
     left: tuple[str, ...]
 
@@ -75,15 +75,15 @@ CAREFUL = (
 BLADES = {"helicopter": "blades", "multirotor": "propellers"}
 
 
-def written(card: Card, values: Mapping[str, object], file: str, day: str, warning: str = "") -> Written:
+def written(card: Card, values: Mapping[str, object], file: str, day: str, warning: str = "") -> CardText:
     """The card in words. `values` are those of the file, `warning` is what lint has to say of it."""
-    words = Words(card, values)
+    words = CardWords(card, values)
     found = []
     for stage in card.stages:
         title, note = (text.format(blades=BLADES[card.setup.craft.kind]) for text in STAGES[stage.key])
         boxes = tuple(_box(words, step) for step in stage.steps)
-        found.append(Part(stage.key, title, f"{note[:1].upper()}{note[1:]}", boxes))
-    return Written(
+        found.append(StageText(stage.key, title, f"{note[:1].upper()}{note[1:]}", boxes))
+    return CardText(
         card.setup.craft.name,
         file,
         day,
@@ -96,7 +96,7 @@ def written(card: Card, values: Mapping[str, object], file: str, day: str, warni
     )
 
 
-def _guide(card: Card, words: Words) -> Iterator[str]:
+def _guide(card: Card, words: CardWords) -> Iterator[str]:
     base = next((step.number for step in card.steps if step.key == "receiver"), 0)
     yield f"Every step starts and ends with {words.home}."
     if not card.held:
@@ -111,13 +111,13 @@ def _guide(card: Card, words: Words) -> Iterator[str]:
         yield f"★ marks the {sum(step.again for step in card.steps)} to repeat after any change: {marked}."
 
 
-def _box(words: Words, step: Step) -> Box:
+def _box(words: CardWords, step: CardStep) -> Box:
     channels = words.channels(step)
     lines = []
     for number, row in enumerate(step.rows):
         cells = tuple(words.cell(row.readings[name]) for name in channels)
         do = words.moves(row.moves) or "nothing is moved"
-        lines.append(Line(do[:1].upper() + do[1:], cells, tuple(words.also(step, number)), row.driven))
+        lines.append(RowText(do[:1].upper() + do[1:], cells, tuple(words.also(step, number)), row.driven))
     before = []
     still = words.standing(step)
     if still:
@@ -140,13 +140,13 @@ def _box(words: Words, step: Step) -> Box:
     return _by_hand(words, step, box)
 
 
-def _least(words: Words, step: Step) -> Iterator[str]:
+def _least(words: CardWords, step: CardStep) -> Iterator[str]:
     for name, value in step.least.items():
         first, second, third = words.cell(Reading((value,)))
         yield f"Whatever the stick and the other controls do, {name} never reads less than {first} ({second} of 100, {third})."
 
 
-def _by_hand(words: Words, step: Step, box: Box) -> Box:
+def _by_hand(words: CardWords, step: CardStep, box: Box) -> Box:
     """The boxes in which something is looked at or measured, not read off a list."""
     craft = words.setup.craft
     after: tuple[str, ...]
@@ -197,19 +197,19 @@ def _by_hand(words: Words, step: Step, box: Box) -> Box:
     return box
 
 
-def _heard(words: Words) -> list[tuple[str, Fraction | str]]:
+def _heard(words: CardWords) -> list[tuple[str, Fraction | str]]:
     row = words.base
     return list(row.state.readings.items()) if row is not None else []
 
 
-def _said(words: Words, value: Fraction | None, said: str) -> str:
+def _said(words: CardWords, value: Fraction | None, said: str) -> str:
     if value is None:
         return "the file does not say"
     _, _, pulse = words.cell(Reading((value,)))
     return f"{said} {percent(value)} ({decimal((value + 100) / 2)} of 100, {pulse})"
 
 
-def about(card: Written) -> list[str]:
+def about(card: CardText) -> list[str]:
     """The line under the title."""
     return [card.file, card.day, f"fingerprint {card.fingerprint}", counted(card.boxes, "box").replace("boxs", "boxes")]
 

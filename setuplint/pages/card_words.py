@@ -8,9 +8,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model
-from setuplint.bench.card_model import Card, Item, Move, Reading, Row, Step
+from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
 from setuplint.engine.answers import Value
-from setuplint.formats.control_words import Controls
+from setuplint.formats.control_words import ControlWords
 from setuplint.formats.numbers import decimal, json_number, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.plain.evaluate import evaluate
@@ -31,12 +31,12 @@ LINKS = ("link-quality", "signal-strength")
 FAILSAFE = {"unit": "the stabiliser takes over", "none": "no pulses", "": "not described"}
 
 
-class Words:
+class CardWords:
     """The words for one card; `values` are the file's own, for the controls."""
 
     def __init__(self, card: Card, values: Mapping[str, object]) -> None:
         self.card, self.setup = card, card.setup
-        self.controls = Controls(values)
+        self.controls = ControlWords(values)
         self.base = next((row for step in card.steps if step.key == "receiver" for row in step.rows), None)
 
     # -- what the hand does
@@ -78,7 +78,7 @@ class Words:
         """`21.7 V (3.617 V a cell)`."""
         return self.controls.kept(sensor, _value(value)).removeprefix(f"{sensor} ").removeprefix("at ")
 
-    def standing(self, step: Step) -> str:
+    def standing(self, step: CardStep) -> str:
         """What is off its place when the step begins and stays so, as the step before left it."""
         if not step.rows:
             return ""
@@ -89,7 +89,7 @@ class Words:
         still = [n for n, p in before.positions.items() if p != home[n] and n not in moved]
         return ", ".join(self.controls.kept(n, before.positions[n]) for n in still)
 
-    def since(self, step: Step, name: str) -> int:
+    def since(self, step: CardStep, name: str) -> int:
         """The step that put on what a later one finds on."""
         before = [each for each in self.card.steps if each.number < step.number and name not in each.kept]
         return before[-1].number
@@ -104,7 +104,7 @@ class Words:
 
     # -- titles
 
-    def title(self, step: Step) -> str:
+    def title(self, step: CardStep) -> str:
         known = TITLES.get(step.key)
         if known is not None:
             return known.format(step.subject)
@@ -133,7 +133,7 @@ class Words:
 
     # -- what is read
 
-    def channels(self, step: Step) -> list[str]:
+    def channels(self, step: CardStep) -> list[str]:
         """Those that a step is about: motors, what it shows, and what is not as it was with hold on and the stick down."""
         if step.key in ("starts", "refused") or not step.rows:
             return []
@@ -158,7 +158,7 @@ class Words:
     def _pulse(self, output: Fraction) -> str:
         return decimal(self.setup.craft.pulse_centre + self.setup.craft.pulse_per_percent * output, 0)
 
-    def also(self, step: Step, number: int) -> Iterator[str]:
+    def also(self, step: CardStep, number: int) -> Iterator[str]:
         """What else is seen or heard in a row."""
         row = step.rows[number]
         before: Row | None = step.rows[number - 1] if number else self.base
@@ -184,7 +184,7 @@ class Words:
         if row.driven:
             yield "DANGER: the rotor is driven with the hold on. Mend the file first"
 
-    def _mode_before(self, step: Step, number: int) -> str | None:
+    def _mode_before(self, step: CardStep, number: int) -> str | None:
         """The mode flown before a row's movements."""
         row = step.rows[number]
         if number:

@@ -6,11 +6,11 @@ import json
 from collections.abc import Iterator
 from itertools import count
 
-from setuplint.bench.card_model import Card, Row, Step
+from setuplint.bench.card_model import Card, CardStep, Row
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.numbers import json_number
 from setuplint.formats.terminal import FIXED_SPACE
-from setuplint.pages.card import CAREFUL, Box, Cell, Line, Part, Written, about
+from setuplint.pages.card import CAREFUL, Box, CardText, Cell, RowText, StageText, about
 from setuplint.pages.html import page, table, tag, text
 
 SHOWN = "What this card shows"
@@ -18,7 +18,7 @@ LEFT = "What it cannot show"
 PROVED = "Each was found in a step by the evaluator that knows nothing of how the steps were chosen: none is missing."
 
 
-def as_html(card: Written) -> str:
+def as_html(card: CardText) -> str:
     head = tag("h1", text(f"{card.craft}: bench card"))
     head += tag("p", " · ".join(tag("span", text(each)) for each in about(card)), class_="soft")
     head += tag("p", text(CAREFUL), class_="careful")
@@ -33,11 +33,11 @@ def as_html(card: Written) -> str:
     return page(f"{card.craft}: bench card", main, styles=("card.css",))
 
 
-def _covers(card: Written) -> str:
+def _covers(card: CardText) -> str:
     return f"{card.boxes} boxes show {card.covers}{', all that the file has' if not card.left else ''}. {PROVED}"
 
 
-def _part(number: int, part: Part) -> str:
+def _part(number: int, part: StageText) -> str:
     inner = tag("h2", text(f"{number}. {part.title}"))
     inner += tag("p", text(part.note), class_="soft") if part.note else ""
     return tag("section", inner + tag("div", "".join(map(_box, part.boxes)), class_="boxes"), class_="stage")
@@ -78,7 +78,7 @@ def _table(box: Box) -> str:
 WIDE = 5  # channels side by side on a sheet of paper
 
 
-def _also(line: Line) -> str:
+def _also(line: RowText) -> str:
     words = ", ".join(map(text, line.also))
     if not words:
         return ""
@@ -94,7 +94,7 @@ def _reading(cell: Cell) -> str:
 # -- Markdown
 
 
-def as_markdown(card: Written) -> str:
+def as_markdown(card: CardText) -> str:
     lines = [f"# {_safe(card.craft)}: bench card", "", " · ".join(map(_safe, about(card))), "", f"**{CAREFUL}**", ""]
     if card.warning:
         lines += [f"**{_safe(card.warning)}**", ""]
@@ -148,7 +148,7 @@ def _safe(words: str) -> str:
 # -- JSON
 
 
-def as_json(card: Written, made: Card) -> str:
+def as_json(card: CardText, made: Card) -> str:
     """Version 1: every box with its words, and every channel's reading in each row as numbers."""
     steps = {step.number: step for step in made.steps}
     numbers = count(1)
@@ -184,7 +184,7 @@ def as_json(card: Written, made: Card) -> str:
     )
 
 
-def _box_json(box: Box, step: Step, made: Card) -> dict[str, object]:
+def _box_json(box: Box, step: CardStep, made: Card) -> dict[str, object]:
     return {
         "number": box.number,
         "key": step.key,
@@ -199,7 +199,7 @@ def _box_json(box: Box, step: Step, made: Card) -> dict[str, object]:
     }
 
 
-def _row_json(line: Line, row: Row, made: Card) -> dict[str, object]:
+def _row_json(line: RowText, row: Row, made: Card) -> dict[str, object]:
     craft = made.setup.craft
     controls = {**row.state.positions, **row.state.sticks, **row.state.readings}
     return {

@@ -22,7 +22,7 @@ Point = tuple[Fraction, Fraction]
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class ChartMark:
     """Something to look at on a line, told under the drawing: where the output turns back (`dip`), where smoothing goes
     beyond the points (`overshoot`), or the bottom of a V that is there on purpose (`valley`)."""
 
@@ -34,7 +34,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ChartLine:
     """What one mode does with a stick: the output along its travel, its curve and the points of that as they come out, and
     where it hovers, with the slope there. `others` are what it may be instead, where the smoothing is not known."""
 
@@ -42,7 +42,7 @@ class Line:
     flown: Flown
     points: tuple[Point, ...] = ()
     hover: tuple[Fraction, Fraction, Fraction] | None = None  # stick, output, slope
-    marks: tuple[Mark, ...] = ()
+    marks: tuple[ChartMark, ...] = ()
     others: tuple[Flown, ...] = ()
     curve: str = ""
 
@@ -53,14 +53,14 @@ class Chart:
 
     title: str
     stick: str
-    lines: tuple[Line, ...]
+    lines: tuple[ChartLine, ...]
     straight: tuple[Point, ...] = ((-FULL, -FULL), (FULL, FULL))
     motor: bool = False
     off: Fraction | None = None
     said: tuple[str, ...] = field(default=())  # what else there is to know of it
 
 
-class Frame:
+class ChartFrame:
     """Where percent come to stand."""
 
     def __init__(self, least: Fraction, most: Fraction) -> None:
@@ -82,7 +82,7 @@ def drawing(chart: Chart) -> str:
     others = [[_along(each) for each in line.others] for line in chart.lines]
     all_of_it = [*drawn, *(points for each in others for points in each)]
     values = [output for points in all_of_it for _, output in points]
-    frame = Frame(min([-FULL, *values]), max([FULL, *values]))
+    frame = ChartFrame(min([-FULL, *values]), max([FULL, *values]))
     inside = [*_grid(frame, chart), tag("path", d=frame.path(chart.straight), class_="straight")]
     if chart.off is not None:
         inside.append(tag("path", d=frame.path([(-FULL, chart.off), (FULL, chart.off)]), class_="off"))
@@ -102,7 +102,7 @@ def _along(flown: Flown) -> list[Point]:
     return [(at, flown.output(at)) for at in sorted(places)]
 
 
-def _grid(frame: Frame, chart: Chart) -> Iterator[str]:
+def _grid(frame: ChartFrame, chart: Chart) -> Iterator[str]:
     for at in map(Fraction, (-100, -50, 0, 50, 100)):
         kind = "axis" if at == 0 else "grid"
         yield tag("line", x1=frame.x(at), y1=TOP, x2=frame.x(at), y2=BOTTOM, class_=kind)
@@ -123,7 +123,9 @@ def _grid(frame: Frame, chart: Chart) -> Iterator[str]:
         yield tag("text", "of 100", x=WIDTH - 4, y=14, class_="end")
 
 
-def _line(frame: Frame, line: Line, number: int, drawn: list[Point], others: list[list[Point]]) -> Iterator[str]:
+def _line(
+    frame: ChartFrame, line: ChartLine, number: int, drawn: list[Point], others: list[list[Point]]
+) -> Iterator[str]:
     colour = number % COLOURS
     for mark in line.marks:
         if mark.along:
@@ -157,7 +159,7 @@ def key(number: int) -> str:
     return tag("path", d="M1 6H29", class_=f"curve s{colour}") + marker(number, 15, 6)
 
 
-def _hover(frame: Frame, line: Line, colour: int) -> Iterator[str]:
+def _hover(frame: ChartFrame, line: ChartLine, colour: int) -> Iterator[str]:
     """A ring where it hovers, and the slope there as a short straight line."""
     if line.hover is None:
         return
@@ -172,7 +174,7 @@ def _hover(frame: Frame, line: Line, colour: int) -> Iterator[str]:
     yield tag("circle", cx=frame.x(at), cy=frame.y(output), r="5.5", class_=f"hover s{colour}")
 
 
-def _rings(frame: Frame, chart: Chart) -> Iterator[str]:
+def _rings(frame: ChartFrame, chart: Chart) -> Iterator[str]:
     """A ring at every place of a mark, and beside the last the letter that it is told under, on none of the others."""
     taken = [(float(frame.x(h[0])), float(frame.y(h[1]))) for line in chart.lines if (h := line.hover) is not None]
     marks = [mark for line in chart.lines for mark in line.marks]

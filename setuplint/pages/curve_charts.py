@@ -11,11 +11,10 @@ from setuplint.curves import bends, lines
 from setuplint.curves.flown import Flown, limited, unlimited
 from setuplint.curves.shape import FULL, SMOOTHINGS, Shape
 from setuplint.formats.numbers import decimal, of_hundred, percent
-from setuplint.pages.charts import Chart, Line, Mark, Point
-from setuplint.setup.model import BySwitch, Channel, Curve, Mode, Setup, Term
-from setuplint.setup.model import Line as Described
+from setuplint.pages.charts import Chart, ChartLine, ChartMark, Point
+from setuplint.setup.model import BySwitch, Channel, Curve, Line, Mode, Setup, Term
 
-Hover = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
+HoverPoint = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)
 PART = 40  # pieces of a stretch that turns back
 LEAST = bends.WOBBLE  # points: less is no dip and no overshoot
@@ -26,7 +25,7 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
     itself. With every chart the names of the curves that are in it."""
     told: set[str] = set()
     for channel in setup.channels.values():
-        by_stick: dict[str, list[tuple[Line, str]]] = {}
+        by_stick: dict[str, list[tuple[ChartLine, str]]] = {}
         for mode in setup.modes or [None]:
             line = channel.line(mode)
             bent = [term for term in line.terms or () if term.curve is not None]
@@ -45,10 +44,10 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     """One curve by itself. KeyError where there is none of that name."""
     curve = setup.curves[name]
     users = [c.name for c in setup.channels.values() if name in _curves_of(c)]
-    channel = Channel(name, None, "other", Described(()), {})
+    channel = Channel(name, None, "other", Line(()), {})
     kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
-    line = Line("", flown[0], curve.points, None, _marks("", flown, curve, kinds, valley=None), tuple(flown[1:]))
+    line = ChartLine("", flown[0], curve.points, None, _marks("", flown, curve, kinds, valley=None), tuple(flown[1:]))
     used = f"by {', '.join(users)}" if users else "by no channel"
     said = (smoothing(curve), f"used {used}")
     return Chart(name, "stick", (line,), said=said)
@@ -58,8 +57,8 @@ def _curves_of(channel: Channel) -> set[str | None]:
     return {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ()}
 
 
-def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line]) -> Chart:
-    merged: list[Line] = []
+def _chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -> Chart:
+    merged: list[ChartLine] = []
     for line in found:
         twin = next((n for n, each in enumerate(merged) if each.flown == line.flown), None)
         if twin is None:
@@ -81,7 +80,7 @@ def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line]) -> Cha
     return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(said))
 
 
-def _milder(one: Line, other: Line) -> tuple[Mark, ...]:
+def _milder(one: ChartLine, other: ChartLine) -> tuple[ChartMark, ...]:
     """Of two modes that do the same: a V that is a fault in one is told as a fault."""
     return one.marks if any(mark.kind == "dip" for mark in one.marks) else other.marks
 
@@ -108,7 +107,7 @@ def _kind(curve: Curve) -> str:
     return {"none": "straight", "unknown": "smoothing not known"}.get(curve.smoothing, curve.smoothing)
 
 
-def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str | None) -> Line | None:
+def _line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | None) -> ChartLine | None:
     """The line with its other terms where they are at rest."""
     curve = setup.curves[bent.curve or ""]
     kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
@@ -125,7 +124,7 @@ def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str
     points = tuple((x, flown[0].output(x)) for x in _reached(flown[0].shape, curve))
     valley = _may_be_valley(setup, channel, None if mode is None else setup.modes[mode])
     marks = _marks(mode or "", flown, curve, kinds, valley=valley)
-    return Line(
+    return ChartLine(
         mode or "",
         flown[0],
         points,
@@ -151,7 +150,7 @@ def _reached(shape: Shape, curve: Curve) -> list[Fraction]:
     return sorted(ends[w] if w in ends else shape.place(w) for w, _ in curve.points if low <= w <= high)
 
 
-def _hover(setup: Setup, channel: Channel, flown: Flown) -> Hover | None:
+def _hover(setup: Setup, channel: Channel, flown: Flown) -> HoverPoint | None:
     """Where the craft hovers, and the slope there; for what carries it."""
     craft = setup.craft
     value = {"motor": craft.hover_throttle, "collective": craft.hover_collective}.get(channel.drives)
@@ -174,7 +173,7 @@ def _may_be_valley(setup: Setup, channel: Channel, mode: Mode | None) -> bool | 
 
 def _marks(
     name: str, flown: list[Flown], curve: Curve, kinds: tuple[str, ...], *, valley: bool | None
-) -> tuple[Mark, ...]:
+) -> tuple[ChartMark, ...]:
     """The furthest turn, and the furthest that smoothing goes beyond the points, of all that the smoothing may be."""
     pairs = list(zip(flown, kinds, strict=True))
     each_way = (
@@ -186,11 +185,11 @@ def _marks(
     return tuple(replace(mark, note=f"{name}: {mark.note}" if name else mark.note) for mark in worst if mark)
 
 
-Found = tuple[Fraction, Mark | None]
-NOTHING: Found = (Fraction(0), None)
+Remarked = tuple[Fraction, ChartMark | None]
+NOTHING: Remarked = (Fraction(0), None)
 
 
-def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Found:
+def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Remarked:
     shape = flown.shape
     turn = bends.turns_against(shape)
     bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
@@ -199,7 +198,7 @@ def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Found:
     if valley and bends.is_valley(shape):
         (low, _), (high, _) = shape.extremes(-FULL, FULL)
         bottom = min((low, high), key=lambda x: shape.value(x))
-        return turn.amount, Mark(
+        return turn.amount, ChartMark(
             "valley", (_point(flown, bottom),), f"a V, lowest at {_at(flown, bottom)}{_if(curve, kind)}"
         )
     start, end = turn.x_from, turn.x_to
@@ -208,10 +207,10 @@ def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Found:
     )
     between = [start + (end - start) * n / PART for n in range(PART + 1)]
     places = (_point(flown, start), _point(flown, end))
-    return turn.amount, Mark("dip", places, note, along=tuple(_point(flown, x) for x in between))
+    return turn.amount, ChartMark("dip", places, note, along=tuple(_point(flown, x) for x in between))
 
 
-def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Found:
+def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Remarked:
     """How far smoothing goes above the highest point, or below the lowest."""
     heights = [y for _, y in curve.points]
     x, y = flown.shape.extremes(-FULL, FULL)[way > 0]
@@ -222,7 +221,7 @@ def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Found:
     side = "above its highest" if way > 0 else "below its lowest"
     note = f"smoothing goes {decimal(amount)} points {side} point: {_at(flown, x)}{_if(curve, kind)}"
     level = limited(flown.channel, unlimited(flown.channel, flown.constant + end))
-    return amount, Mark("overshoot", (_point(flown, x),), note, level)
+    return amount, ChartMark("overshoot", (_point(flown, x),), note, level)
 
 
 def _if(curve: Curve, kind: str) -> str:

@@ -16,7 +16,7 @@ SWEEPS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class Layout:
     """Nodes in layers, top to bottom in each, and every edge as the nodes that it goes through (made-up ones between)."""
 
     layers: tuple[tuple[Name, ...], ...]
@@ -32,7 +32,7 @@ def layered(
     edges: Iterable[tuple[Name, Name]],
     fixed: Mapping[Name, int],
     last: Callable[[Name], bool] = lambda name: False,
-) -> Drawn:
+) -> Layout:
     """Lay out an acyclic graph. `fixed` are nodes that stand in a layer of their own choice, those that nothing else says;
     every other stands right of all that lead to it, and those that are `last` in the last layer."""
     links = [edge for edge in dict.fromkeys(edges) if edge[0] in fixed or edge[0] in nodes]
@@ -48,7 +48,7 @@ def layered(
         for step, name in enumerate(between, start=layer[start] + 1):
             rows[step].append(name)
         routes[start, end] = (start, *between, end)
-    return Drawn(tuple(map(tuple, _ordered(rows, routes.values()))), routes)
+    return Layout(tuple(map(tuple, _ordered(rows, routes.values()))), routes)
 
 
 def _ranks(nodes: Sequence[Name], links: Sequence[tuple[Name, Name]], fixed: Mapping[Name, int]) -> dict[Name, int]:

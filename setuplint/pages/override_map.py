@@ -10,7 +10,7 @@ from setuplint.formats.numbers import decimal, percent
 from setuplint.formats.terminal import plain
 from setuplint.graph import build, cone
 from setuplint.pages.html import tag, text
-from setuplint.pages.layers import Drawn, Name, layered
+from setuplint.pages.layers import Layout, Name, layered
 from setuplint.setup.model import Setup
 from setuplint.setup.spelling import written
 
@@ -31,7 +31,7 @@ LONGEST, LONGEST_SMALL = 22, 28  # characters in a box
 
 
 @dataclass(frozen=True, slots=True)
-class Map:
+class OverrideMap:
     """A drawing: what goes into the SVG, and how large that is. `deep`: made smaller it could not be read."""
 
     title: str
@@ -41,7 +41,7 @@ class Map:
     deep: bool
 
 
-def override_maps(setup: Setup) -> list[Map]:
+def override_maps(setup: Setup) -> list[OverrideMap]:
     """One of all, or, where that would be too much to look at, one for each channel. None where nothing can be taken, and
     where even one channel has too much."""
     graph = build(setup)
@@ -69,7 +69,7 @@ def _nodes(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
     return [node for node in graph.nodes if node in wanted and node[0] in SHOWN]
 
 
-def _drawn(setup: Setup, graph: DiGraph, nodes: list[Name], title: str, number: int) -> Map:
+def _drawn(setup: Setup, graph: DiGraph, nodes: list[Name], title: str, number: int) -> OverrideMap:
     shown = set(nodes)
     inner = [edge for edge in graph.edges if edge[0] in shown and edge[1] in shown and _leads(edge)]
     return _map(setup, layered(nodes, inner, {}, last=lambda node: node[0] == "channel"), title, number)
@@ -81,7 +81,7 @@ def _leads(edge: tuple[Name, Name]) -> bool:
     return start in SHOWN and end in SHOWN and (end != "channel" or start == "override")
 
 
-def _map(setup: Setup, drawn: Drawn, title: str, number: int) -> Map:
+def _map(setup: Setup, drawn: Layout, title: str, number: int) -> OverrideMap:
     """`number` tells the drawings of one page apart."""
     heights = [sum(_tall(name) + GAP_Y for name in layer) for layer in drawn.layers]
     tall = max(heights, default=0)
@@ -102,7 +102,7 @@ def _map(setup: Setup, drawn: Drawn, title: str, number: int) -> Map:
         if name[0]:
             inside.append(tag("g", tag("title", text(name[1])) + "".join(_box(setup, name, x, y, ranks))))
     wide = len(drawn.layers) * (WIDE + GAP_X) - GAP_X + 2 * EDGE
-    return Map(title, "".join(inside), wide, tall + 2 * EDGE, len(drawn.layers) > DEEP)
+    return OverrideMap(title, "".join(inside), wide, tall + 2 * EDGE, len(drawn.layers) > DEEP)
 
 
 def _tall(name: Name) -> int:

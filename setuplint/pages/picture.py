@@ -9,7 +9,7 @@ from setuplint.formats.terminal import plain
 from setuplint.pages import charts
 from setuplint.pages.charts import HEIGHT, WIDTH, Chart
 from setuplint.pages.html import asset, tag, text
-from setuplint.pages.override_map import NUMBERED, Map
+from setuplint.pages.override_map import NUMBERED, OverrideMap
 from setuplint.pages.report_curves import said
 
 ROW = 17
@@ -42,7 +42,7 @@ def curve_picture(chart: Chart) -> str:
     return standalone("".join(inside), chart.title, WIDTH, y + 2)
 
 
-def map_picture(drawing: Map) -> str:
+def map_picture(drawing: OverrideMap) -> str:
     """An override map with its title above it, and what its numbers mean below."""
     wide, top = max(drawing.wide, LEAST), 30
     inside = tag("text", text(drawing.title), x=12, y=21, class_="title")

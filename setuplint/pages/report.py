@@ -12,7 +12,7 @@ from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.numbers import counted
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import CAUTION, Covered, Said, summarise
+from setuplint.formats.summary import CAUTION, WaivedFinding, WaiverRemark, summarise
 from setuplint.formats.terminal import Look
 from setuplint.pages import explorer
 from setuplint.pages.html import asset, page, tag, text
@@ -209,13 +209,13 @@ def _listed(title: str, items: Iterator[str] | map[str]) -> Iterator[str]:
         yield tag("h3", text(title)) + tag("ul", "".join(every))
 
 
-def _waived(each: Covered) -> str:
+def _waived(each: WaivedFinding) -> str:
     until = f"until {each.until}" if each.until else "without an end"
     said = f"{each.signal}: {each.message} [{each.rule}{_of(each.subject)}]"
     return f"{said}. Waived {until}: {each.reason} ({each.file}:{each.line})"
 
 
-def _remark(each: Said) -> str:
+def _remark(each: WaiverRemark) -> str:
     return f"{each.message} ({each.file}:{each.line})"
 
 

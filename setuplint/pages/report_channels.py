@@ -11,7 +11,7 @@ from setuplint.engine.ranges import bounds
 from setuplint.formats.numbers import decimal, of_hundred, percent, signed
 from setuplint.pages.charts import svg
 from setuplint.pages.html import table, tag, text
-from setuplint.pages.override_map import NUMBERED, Map, override_maps
+from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override, Setup
 from setuplint.setup.spelling import written
@@ -40,7 +40,7 @@ def overrides(setup: Setup) -> str:
     return drawn + table(heads, rows, "Overrides of each channel, the highest first")
 
 
-def _map(drawing: Map) -> str:
+def _map(drawing: OverrideMap) -> str:
     drawn = svg(
         drawing.inside,
         drawing.title,

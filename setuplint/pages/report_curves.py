@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from setuplint.formats.numbers import decimal, percent, signed
 from setuplint.pages import charts
-from setuplint.pages.charts import Chart, Line
+from setuplint.pages.charts import Chart, ChartLine
 from setuplint.pages.curve_charts import channel_charts, smoothing
 from setuplint.pages.html import table, tag, text
 from setuplint.setup.model import Curve, Setup
@@ -52,7 +52,7 @@ def legend(chart: Chart) -> str:
     )
 
 
-def said(line: Line) -> str:
+def said(line: ChartLine) -> str:
     """A line's name, and where the craft hovers on it."""
     hovers = ""
     if line.hover is not None:
@@ -61,7 +61,7 @@ def said(line: Line) -> str:
     return ": ".join(filter(None, (named(line) or ("" if hovers else "output"), hovers)))
 
 
-def named(line: Line) -> str:
+def named(line: ChartLine) -> str:
     """The modes and the curve."""
     return " ".join(filter(None, (line.name, line.curve and f"({line.curve})")))
 

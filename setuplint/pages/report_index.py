@@ -13,7 +13,7 @@ from setuplint.pages.report import verdict
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class IndexEntry:
     """A set-up's report, and the file name of its page."""
 
     report: Report
@@ -21,7 +21,7 @@ class Entry:
     page: str
 
 
-def index_page(entries: Sequence[Entry]) -> str:
+def index_page(entries: Sequence[IndexEntry]) -> str:
     """Links are file names in the same folder."""
     rows = [
         [
@@ -39,7 +39,7 @@ def index_page(entries: Sequence[Entry]) -> str:
     return page("Set-ups: reports", tag("main", body))
 
 
-def _sum(entries: Sequence[Entry]) -> str:
+def _sum(entries: Sequence[IndexEntry]) -> str:
     counts = {signal: sum(f.signal == signal for e in entries for f in e.report.findings) for signal in SIGNALS}
     found = [
         tag("strong", text(counted(count, signal)), class_=f"signal {signal}")

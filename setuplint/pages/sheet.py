@@ -28,7 +28,7 @@ NAMED = ("Craft", "name")  # what the craft is called does nothing
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class SheetTable:
     """One table of the sheet. `key` is for programs; each row's first cell names it; `curve` is one to be drawn."""
 
     key: str
@@ -47,7 +47,7 @@ class Sheet:
     file: str
     day: str
     fingerprint: str
-    sections: tuple[Section, ...]
+    sections: tuple[SheetTable, ...]
     since: str = ""
     warning: str = ""
 
@@ -93,10 +93,12 @@ def changed(new: Sheet, old: Sheet) -> Sheet:
         if was is not None and was.note != section.note and not rows:
             rows = list(section.rows)
         if rows:
-            found.append(Section(section.key, section.title, section.heads, tuple(rows), section.note, section.curve))
+            found.append(
+                SheetTable(section.key, section.title, section.heads, tuple(rows), section.note, section.curve)
+            )
     for section in before.values():
         rows = [(f"{row[0]} (take it out)", *row[1:]) for row in section.rows]
-        found.append(Section(section.key, section.title, section.heads, tuple(rows), section.note))
+        found.append(SheetTable(section.key, section.title, section.heads, tuple(rows), section.note))
     return Sheet(new.craft, new.file, new.day, new.fingerprint, tuple(found), old.file)
 
 
@@ -155,25 +157,25 @@ def _amount(amount: Fraction | BySwitch) -> str:
 # -- sections
 
 
-def _channels(setup: Setup) -> Section:
+def _channels(setup: Setup) -> SheetTable:
     rows = [
         (c.name, "" if c.number is None else str(c.number), c.drives, "reversed" if c.reversed else "normal")
         for c in setup.channels.values()
     ]
     rows.sort(key=lambda row: (not row[1], int(row[1] or 0)))
-    return Section("channels", "Channels", ("Channel", "Number", "Drives", "Direction"), tuple(rows))
+    return SheetTable("channels", "Channels", ("Channel", "Number", "Drives", "Direction"), tuple(rows))
 
 
-def _travel(setup: Setup) -> Section:
+def _travel(setup: Setup) -> SheetTable:
     rows = []
     for c in setup.channels.values():
         limits = f"{_number(c.low)} to {_number(c.high)}" if c.low > -150 or c.high < 150 else "none"
         rows.append((c.name, _number(c.down), _number(c.up), _number(c.sub_trim), limits))
     heads = ("Channel", "Travel down, %", "Travel up, %", "Sub-trim, %", "Limits, %")
-    return Section("travel", "Travel and sub-trim", heads, tuple(rows))
+    return SheetTable("travel", "Travel and sub-trim", heads, tuple(rows))
 
 
-def _swash(setup: Setup) -> Section:
+def _swash(setup: Setup) -> SheetTable:
     """What the transmitter mixes for the swashplate."""
     rows: list[tuple[str, str]] = []
     if (swash := setup.swash) is not None:
@@ -182,10 +184,10 @@ def _swash(setup: Setup) -> Section:
         rows += [(name, f"{_number(x)} % of servo travel at full stick") for name, x in shares.items() if x is not None]
         rows.append(("ring", "none: the whole square" if swash.ring is None else f"{_number(swash.ring)} %"))
     note = "Mixed at the transmitter: aileron, elevator and collective are what is asked of the mixer."
-    return Section("swash", "Swashplate", ("Mixer", "Value"), tuple(rows), note)
+    return SheetTable("swash", "Swashplate", ("Mixer", "Value"), tuple(rows), note)
 
 
-def _switches(setup: Setup) -> Section:
+def _switches(setup: Setup) -> SheetTable:
     rows = []
     for switch in setup.switches.values():
         places = ", ".join(f"{n}. {word}" for n, word in enumerate(switch.positions, start=1))
@@ -196,7 +198,7 @@ def _switches(setup: Setup) -> Section:
             trim = "" if stick.trim is None else f"trim {_number(stick.trim)} % either way"
             rows.append((stick.name, stick.place or "", "knob" if stick.knob else "stick", trim))
     note = "The first position is where it rests."
-    return Section(
+    return SheetTable(
         "switches", "Switches, sticks and knobs", ("Control", "Where", "Kind", "Positions"), tuple(rows), note
     )
 
@@ -234,19 +236,19 @@ def _rank(override: Override) -> Fraction:
     return Fraction(0) if override.priority is None else override.priority
 
 
-def _holds(setup: Setup) -> Section:
+def _holds(setup: Setup) -> SheetTable:
     """What stops the motor comes before anything that could drive it."""
     rows = [_row(setup, o, _beats(setup, o)) for o in _sorted(setup) if _stops(setup, o)]
     called = setup.intent.hold
     note = f"The hold is called by: {said(called)}. Enter it before any curve." if called is not None else ""
-    return Section("hold", "What stops the motor, first of all", OVERRIDES, tuple(rows), note)
+    return SheetTable("hold", "What stops the motor, first of all", OVERRIDES, tuple(rows), note)
 
 
 def _sorted(setup: Setup) -> list[Override]:
     return sorted(setup.overrides.values(), key=lambda o: (-_rank(o), list(setup.overrides).index(o.name)))
 
 
-def _failsafe(setup: Setup) -> Section:
+def _failsafe(setup: Setup) -> SheetTable:
     words = {"keep": "keep what it was", "unit": "the stabiliser takes over", "none": "no pulses"}
     rows = []
     for name, entry in (setup.failsafe or {}).items():
@@ -254,19 +256,19 @@ def _failsafe(setup: Setup) -> Section:
         values = (words[entry], "", "") if isinstance(entry, str) else both(setup, entry)
         rows.append((name, "" if number is None else str(number), *values))
     note = "At the receiver: teach it, then switch the transmitter off to see it, with the craft held fast."
-    return Section("failsafe", "Failsafe", ("Channel", "Number", *SCALES), tuple(rows), note)
+    return SheetTable("failsafe", "Failsafe", ("Channel", "Number", *SCALES), tuple(rows), note)
 
 
-def _modes(setup: Setup) -> Section:
+def _modes(setup: Setup) -> SheetTable:
     rows = [
         (f"{n}. {mode.name}", said(mode.when), mode.voice or "silent", "idle-up" if mode.idle_up else "")
         for n, mode in enumerate(setup.modes.values(), start=1)
     ]
     note = "In deciding order: the first whose condition holds is flown."
-    return Section("modes", "Flight modes", ("Mode", "When", "Says", ""), tuple(rows), note)
+    return SheetTable("modes", "Flight modes", ("Mode", "When", "Says", ""), tuple(rows), note)
 
 
-def _curves(setup: Setup) -> Iterator[Section]:
+def _curves(setup: Setup) -> Iterator[SheetTable]:
     for curve in setup.curves.values():
         users = [
             c for c in setup.channels.values() if any(_reads(line, curve.name) for line in (c.own, *c.lines.values()))
@@ -278,14 +280,14 @@ def _curves(setup: Setup) -> Iterator[Section]:
         used = f"for {', '.join(c.name for c in users)}" if users else "not used"
         heads = ("Point", "Stick", "Value, -100 to +100", "Value, 0 to 100", "Pulse at the receiver")
         note = f"{SMOOTHINGS[curve.smoothing]}; {used}"
-        yield Section(f"curve {curve.name}", f"Curve {curve.name}", heads, tuple(rows), note, curve.name)
+        yield SheetTable(f"curve {curve.name}", f"Curve {curve.name}", heads, tuple(rows), note, curve.name)
 
 
 def _reads(line: Line, curve: str) -> bool:
     return any(term.curve == curve for term in line.terms or ())
 
 
-def _lines(setup: Setup) -> Section:
+def _lines(setup: Setup) -> SheetTable:
     rows = []
     for channel in setup.channels.values():
         told: dict[str, list[str]] = {}
@@ -295,7 +297,7 @@ def _lines(setup: Setup) -> Section:
         for text, modes in told.items():
             where = "" if len(told) == 1 or not setup.modes else f" in {', '.join(modes)}"
             rows.append((f"{channel.name}{where}", text))
-    return Section("lines", "What each channel follows", ("Channel", "Follows"), tuple(rows))
+    return SheetTable("lines", "What each channel follows", ("Channel", "Follows"), tuple(rows))
 
 
 def _line(channel: Channel, mode: str | None) -> str:
@@ -321,7 +323,7 @@ def _term(term: Term) -> str:
     return text + (f", curve {term.curve}" if term.curve else "")
 
 
-def _conditions(setup: Setup) -> Section:
+def _conditions(setup: Setup) -> SheetTable:
     rows = []
     for c in setup.conditions.values():
         about = []
@@ -334,16 +336,16 @@ def _conditions(setup: Setup) -> Section:
         if c.toggles:
             about.append("changes over each time")
         rows.append((c.name, said(c.when), "; ".join(about)))
-    return Section("conditions", "Conditions", ("Condition", "When", "And"), tuple(rows))
+    return SheetTable("conditions", "Conditions", ("Condition", "When", "And"), tuple(rows))
 
 
-def _overrides(setup: Setup) -> Section:
+def _overrides(setup: Setup) -> SheetTable:
     rows = [_row(setup, o, _beats(setup, o)) for o in _sorted(setup) if not _stops(setup, o)]
     note = "The highest first. What stops the motor is entered already."
-    return Section("overrides", "Overrides", OVERRIDES, tuple(rows), note)
+    return SheetTable("overrides", "Overrides", OVERRIDES, tuple(rows), note)
 
 
-def _alarms(setup: Setup) -> Section:
+def _alarms(setup: Setup) -> SheetTable:
     rows = []
     for alarm in setup.alarms.values():
         how = [f"says “{alarm.voice}”"] if alarm.voice else []
@@ -354,7 +356,7 @@ def _alarms(setup: Setup) -> Section:
             (alarm.name, said(alarm.when), "; ".join(_volts(setup, alarm.when)), ", ".join(how) or "silent", again)
         )
     heads = ("Alarm", "When", "Volts a cell", "How", "Repeats")
-    return Section("alarms", "Alarms", heads, tuple(rows))
+    return SheetTable("alarms", "Alarms", heads, tuple(rows))
 
 
 def _volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
@@ -373,7 +375,7 @@ def _volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
                     yield f"{with_unit(reads, atom.number)} is {each} V a cell"
 
 
-def _timers(setup: Setup) -> Section:
+def _timers(setup: Setup) -> SheetTable:
     rows = []
     for timer in setup.timers.values():
         minutes, seconds = divmod(timer.seconds, 60)
@@ -382,14 +384,14 @@ def _timers(setup: Setup) -> Section:
         how += ["tone"] if timer.tone else []
         how += ["vibrates"] if timer.vibrate else []
         rows.append((timer.name, shown, said(timer.runs), ", ".join(how) or "silent"))
-    return Section("timers", "Timers", ("Timer", "Minutes", "Counts while", "At the end"), tuple(rows))
+    return SheetTable("timers", "Timers", ("Timer", "Minutes", "Counts while", "At the end"), tuple(rows))
 
 
-def _start(setup: Setup) -> Section:
+def _start(setup: Setup) -> SheetTable:
     rows = () if setup.start is None else (("Start only if", said(setup.start)),)
-    return Section("start", "Start check", ("Check", "What must hold at power-up"), rows)
+    return SheetTable("start", "Start check", ("Check", "What must hold at power-up"), rows)
 
 
-def _screen(setup: Setup) -> Section:
+def _screen(setup: Setup) -> SheetTable:
     rows = [(s.name, s.reads) for s in setup.sensors.values() if s.shown]
-    return Section("screen", "On the screen in flight", ("Sensor", "Shows"), tuple(rows))
+    return SheetTable("screen", "On the screen in flight", ("Sensor", "Shows"), tuple(rows))

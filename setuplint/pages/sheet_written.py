@@ -9,7 +9,7 @@ from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.pages import charts
 from setuplint.pages.curve_charts import curve_chart
 from setuplint.pages.html import page, table, tag, text
-from setuplint.pages.sheet import CAREFUL, Section, Sheet
+from setuplint.pages.sheet import CAREFUL, Sheet, SheetTable
 from setuplint.setup.model import Setup
 
 READ_BACK = "Read back"
@@ -30,7 +30,7 @@ def _about(sheet: Sheet) -> list[str]:
     return [*found, f"only what is not as in {sheet.since}"] if sheet.since else found
 
 
-def _section(section: Section, setup: Setup) -> str:
+def _section(section: SheetTable, setup: Setup) -> str:
     blank = tag("span", "", class_="blank")
     rows = [[*(text(cell) for cell in row), blank] for row in section.rows]
     inner = tag("h2", text(section.title))

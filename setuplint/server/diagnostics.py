@@ -8,7 +8,7 @@ from lsprotocol import types as lsp
 
 from setuplint.findings import Finding, Place, Value
 from setuplint.formats import case_text
-from setuplint.formats.control_words import Controls
+from setuplint.formats.control_words import ControlWords
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
@@ -84,7 +84,7 @@ class Shown:
             yield self.told(finding.primary, "here, in the shared part")
         for place in finding.related:
             yield self.told(place, plain(place.caption) or "see here")
-        controls = Controls(report.values)
+        controls = ControlWords(report.values)
         if not finding.steps:
             for control, where in finding.witness.items():
                 yield self.told(self.declared(control, finding), self.stands(controls, control, where))
@@ -96,7 +96,7 @@ class Shown:
             gives = f": {', '.join(step.gives)}" if step.gives else ""
             yield self.told(place, f"step {number}: {step.move}{gives}")
 
-    def stands(self, controls: Controls, control: str, where: Value) -> str:
+    def stands(self, controls: ControlWords, control: str, where: Value) -> str:
         return controls.move(control, where) if controls.moved(control, where) else controls.kept(control, where)
 
     def declared(self, control: str, finding: Finding) -> Place:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from setuplint.budget import OutOfBudget
 from setuplint.formats import case_text
-from setuplint.formats.control_words import Controls, with_unit
+from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
@@ -80,7 +80,7 @@ def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, A
         raise NoState(f"{kind} {name}: {verdict}{why}")
     states = list(case.states)
     evaluations = replay(setup, states)
-    controls = Controls(reading.texts.values)
+    controls = ControlWords(reading.texts.values)
     steps = [case_text.moves(_words(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
     if not steps:
         steps = [case_text.standing(_words(case.matters), controls)]
@@ -130,7 +130,7 @@ def _found(reading: Reading, title: str, steps: list[str], state: State, seen: E
         "outputs": [_output(reading, channel, seen) for channel in setup.channels],
         "conditions": [name for name, on in seen.conditions.items() if on],
         "alarms": [alarm.name for alarm in alarms],
-        "next": list(_next(setup, state, Controls(reading.texts.values))),
+        "next": list(_next(setup, state, ControlWords(reading.texts.values))),
     }
     return {**found, "text": told(setup, found)}
 
@@ -154,7 +154,7 @@ def _output(reading: Reading, channel: str, seen: Evaluation) -> Found:
     }
 
 
-def _next(setup: Setup, state: State, controls: Controls) -> Iterator[Found]:
+def _next(setup: Setup, state: State, controls: ControlWords) -> Iterator[Found]:
     """Every movement of one switch, the next position of each first."""
     for turn in range(1, max((len(s.positions) for s in setup.switches.values()), default=1)):
         for switch in setup.switches.values():

@@ -11,7 +11,7 @@ import pytest
 
 import setuplint
 from setuplint.bench import card_model, order, proof
-from setuplint.bench.card_model import Card, Step
+from setuplint.bench.card_model import Card, CardStep
 from setuplint.bench.stages import card
 from setuplint.plain.evaluate import evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
@@ -37,11 +37,11 @@ def without(of: Card, number: int) -> Card:
     return replace(of, stages=stages)
 
 
-def step_of(of: Card, key: str, subject: str = "") -> Step:
+def step_of(of: Card, key: str, subject: str = "") -> CardStep:
     return next(step for step in of.steps if step.key == key and subject in ("", step.subject))
 
 
-def reads(step: Step, row: int, channel: str) -> float:
+def reads(step: CardStep, row: int, channel: str) -> float:
     (value,) = step.rows[row].readings[channel].values
     return float(value)
 

@@ -12,7 +12,7 @@ import pytest
 import setuplint
 from setuplint.bench.stages import card
 from setuplint.formats.numbers import exact
-from setuplint.pages.card import Box, Written, written
+from setuplint.pages.card import Box, CardText, written
 from setuplint.pages.card_written import as_html, as_json, as_markdown
 from setuplint.plain import settings
 from setuplint.plain.evaluate import evaluate
@@ -27,14 +27,14 @@ EXAMPLES = [
 ]
 
 
-def told(text: str) -> tuple[Written, dict[str, Any]]:
+def told(text: str) -> tuple[CardText, dict[str, Any]]:
     setup = setuplint.load_text(text)
     made = card(setup.model)
     words = written(made, setup.texts.values, "wagtail.toml", "2026-11-25")
     return words, json.loads(as_json(words, made))
 
 
-def box(of: Written, title: str) -> Box:
+def box(of: CardText, title: str) -> Box:
     return next(each for part in of.parts for each in part.boxes if each.title == title)
 
 

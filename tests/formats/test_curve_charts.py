@@ -11,7 +11,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 
 import setuplint
 from setuplint.pages import charts
-from setuplint.pages.charts import Chart, Line
+from setuplint.pages.charts import Chart, ChartLine
 from setuplint.pages.curve_charts import channel_charts, curve_chart
 from setuplint.setup.model import Setup
 
@@ -33,7 +33,7 @@ def of(setup: Setup, title: str) -> Chart:
     return next(chart for chart, _ in channel_charts(setup) if chart.title == title)
 
 
-def line_of(setup: Setup, name: str = "normal") -> Line:
+def line_of(setup: Setup, name: str = "normal") -> ChartLine:
     return next(line for line in of(setup, "motor over throttle").lines if line.name == name)
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from setuplint.findings import Place, Remark
 from setuplint.formats.reports import text
-from setuplint.formats.summary import CAUTION, Kept, Summary, summarise
+from setuplint.formats.summary import CAUTION, BaselineFinding, Summary, summarise
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from setuplint.source import Span
@@ -286,7 +286,7 @@ def test_summary_has_every_waiver_the_gravest_first_and_the_dangers_of_the_basel
         config="club/setuplint.toml",
     )
     total = summarise(one)
-    total.gone = [Kept("kestrel.toml", "hold-slow", "hold", "danger", "x") for _ in range(30)]
+    total.gone = [BaselineFinding("kestrel.toml", "hold-slow", "hold", "danger", "x") for _ in range(30)]
     printed = said(text.closing(total, Look()))
     assert "1 setup: nothing found." in printed
     assert "edition 2026, by club/setuplint.toml, which names none: the newest." in printed

@@ -9,7 +9,7 @@ from fractions import Fraction
 from setuplint.comparison.changes import Change, Comparison, Given
 from setuplint.comparison.regions import Interval, Part
 from setuplint.findings import Report
-from setuplint.formats.change_words import Teller
+from setuplint.formats.change_words import ChangeWords
 from setuplint.formats.finding_json import finding_values
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION
@@ -25,7 +25,7 @@ def opening(look: Look) -> str:
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    teller = Teller(comparison, values)
+    teller = ChangeWords(comparison, values)
     return json.dumps(
         {
             "old": comparison.old,
@@ -43,7 +43,7 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
     )
 
 
-def _change(change: Change, teller: Teller) -> dict[str, object]:
+def _change(change: Change, teller: ChangeWords) -> dict[str, object]:
     told = teller.told(change)
     return {
         "kind": change.kind,

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from setuplint.comparison.changes import Change, Comparison
 from setuplint.findings import Finding, Report
-from setuplint.formats.change_words import Teller, same
+from setuplint.formats.change_words import ChangeWords, same
 from setuplint.formats.comparisons.text import headline
 from setuplint.formats.markdown_text import LIMIT, escaped, folded
 from setuplint.formats.numbers import counted
@@ -26,7 +26,7 @@ def opening(look: Look) -> str:
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    teller = Teller(comparison, values)
+    teller = ChangeWords(comparison, values)
     blocks = [f"### {escaped(headline(comparison))}"]
     if comparison.gained:
         blocks.append("**Hazards gained**\n\n" + "\n".join(_finding(reports[-1], each) for each in comparison.gained))
@@ -56,7 +56,7 @@ def _finding(report: Report, finding: Finding) -> str:
     return f"- **{finding.signal}** {escaped(f'{name}:{line}:{column}')}: {escaped(finding.message)} ({escaped(finding.rule)})"
 
 
-def _change(teller: Teller, change: Change) -> str:
+def _change(teller: ChangeWords, change: Change) -> str:
     told = teller.told(change)
     text = f"- {escaped(told.what)}"
     if told.where:

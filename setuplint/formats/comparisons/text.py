@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import Report
-from setuplint.formats.change_words import Teller, same
+from setuplint.formats.change_words import ChangeWords, same
 from setuplint.formats.finding_text import line
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
@@ -38,7 +38,7 @@ def _lines(
         if findings:
             yield f"{INDENT}{title}:"
             yield from (f"{INDENT * 2}{line(report, finding, look)}" for finding in findings)
-    teller = Teller(comparison, values)
+    teller = ChangeWords(comparison, values)
     for change in comparison.changes:
         told = teller.told(change)
         yield from wrap(told.what, look.width, INDENT, INDENT * 2)

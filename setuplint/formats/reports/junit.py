@@ -21,7 +21,7 @@ between = ""
 WIDE = Look(width=100)
 
 
-class Case(NamedTuple):
+class JUnitCase(NamedTuple):
     """`what` is failure, error, skipped, or empty for one that passes; `kind` and `message` are its attributes."""
 
     name: str
@@ -41,30 +41,30 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
 
 
 def closing(summary: Summary, look: Look) -> str:
-    cases = [Case(trouble, "error", "trouble", trouble) for trouble in summary.troubles]
+    cases = [JUnitCase(trouble, "error", "trouble", trouble) for trouble in summary.troubles]
     return f"{_suite('setuplint', cases, out=text.closing(summary, WIDE))}</testsuites>\n"
 
 
-def _cases(report: Report, fail_on: str) -> Iterator[Case]:
+def _cases(report: Report, fail_on: str) -> Iterator[JUnitCase]:
     failing = report.at_least(fail_on)
     if not failing:
         grave = " or ".join(SIGNALS[: SIGNALS.index(fail_on) + 1])
-        yield Case(f"no {grave}" + (", as far as a shared part tells" if report.texts.part else ""))
+        yield JUnitCase(f"no {grave}" + (", as far as a shared part tells" if report.texts.part else ""))
     said: set[str] = set()
     for finding in report.findings:
         body = block(report, finding, WIDE, said)
         name = _name(finding.rule, finding.subject)
         if finding.signal in {each.signal for each in failing}:
-            yield Case(name, "failure", finding.signal, finding.message, body)
+            yield JUnitCase(name, "failure", finding.signal, finding.message, body)
         else:
-            yield Case(name, body=body)
+            yield JUnitCase(name, body=body)
     for finding in report.waived:
-        yield Case(_name(finding.rule, finding.subject), "skipped", "waived", _waived(finding), finding.message)
+        yield JUnitCase(_name(finding.rule, finding.subject), "skipped", "waived", _waived(finding), finding.message)
     for finding in report.baselined:
         message = f"{finding.signal}, in the baseline"
-        yield Case(_name(finding.rule, finding.subject), "skipped", "baseline", message, finding.message)
+        yield JUnitCase(_name(finding.rule, finding.subject), "skipped", "baseline", message, finding.message)
     for note in report.not_judged:
-        yield Case(_name(note.rule, note.subject), "skipped", "not judged", f"not judged, because {note.because}")
+        yield JUnitCase(_name(note.rule, note.subject), "skipped", "not judged", f"not judged, because {note.because}")
 
 
 def _name(rule: str, subject: str) -> str:
@@ -79,7 +79,7 @@ def _waived(finding: Finding) -> str:
     return f"{finding.signal}, waived {until}: {waiver.reason}"
 
 
-def _suite(name: str, cases: list[Case], properties: dict[str, int] | None = None, out: str = "") -> str:
+def _suite(name: str, cases: list[JUnitCase], properties: dict[str, int] | None = None, out: str = "") -> str:
     ends = [case.what for case in cases]
     attributes = _attributes(
         name=name,
@@ -108,7 +108,7 @@ def _class(suite: str) -> str:
     return suite.removesuffix(".toml").replace(".", "_")
 
 
-def _case(case: Case, classname: str) -> str:
+def _case(case: JUnitCase, classname: str) -> str:
     inside = ""
     if case.what:
         attributes = _attributes(type=case.kind, message=case.message)

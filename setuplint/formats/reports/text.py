@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION, Open, Summary, by_cause
+from setuplint.formats.summary import CAUTION, OpenRule, Summary, by_cause
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -126,7 +126,7 @@ def _of(subject: str) -> str:
     return f" of {subject}" if subject else ""
 
 
-def _open(items: list[Open], files: int, look: Look) -> Iterator[str]:
+def _open(items: list[OpenRule], files: int, look: Look) -> Iterator[str]:
     """What was not judged, by what would let it be."""
     causes = by_cause(items)
     if causes:
