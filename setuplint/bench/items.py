@@ -35,11 +35,11 @@ NEAR: Mapping[str, Fraction] = {
 }
 
 
-def at(control: str, value: Fraction) -> f.Formula:
+def control_at(control: str, value: Fraction) -> f.Formula:
     return f.both(f.Compare(control, ">=", value), f.Compare(control, "<=", value))
 
 
-LOW, TOP = at("throttle", Fraction(-100)), at("throttle", Fraction(100))
+LOW, TOP = control_at("throttle", Fraction(-100)), control_at("throttle", Fraction(100))
 
 
 def in_mode(setup: Setup, modes: Iterable[str]) -> f.Formula:
@@ -47,19 +47,19 @@ def in_mode(setup: Setup, modes: Iterable[str]) -> f.Formula:
     return f.either(*(f.ModeIs(mode) for mode in modes)) if setup.modes else f.TRUE
 
 
-def modes(setup: Setup) -> list[str]:
+def mode_names(setup: Setup) -> list[str]:
     """Every mode; one without a name where the file has none."""
     return list(setup.modes) or [""]
 
 
-def motors(setup: Setup) -> list[Channel]:
+def motor_channels(setup: Setup) -> list[Channel]:
     return [c for c in setup.channels.values() if c.drives == "motor"]
 
 
 # -- what decides
 
 
-def overrides(setup: Setup) -> Iterator[Item]:
+def override_items(setup: Setup) -> Iterator[Item]:
     for override in setup.overrides.values():
         yield Item("override", override.name, formula=f.Decides(override.channel, override.name))
 
@@ -68,7 +68,7 @@ def mode_items(setup: Setup, mode: str) -> list[Item]:
     """A mode at three places of the stick, with neither hold nor rescue."""
     own = in_mode(setup, [mode])
     return [
-        Item("mode", mode, place, f.both(own, NO_HOLD, NO_RESCUE, at("throttle", value)))
+        Item("mode", mode, place, f.both(own, NO_HOLD, NO_RESCUE, control_at("throttle", value)))
         for place, value in PLACES.items()
     ]
 
@@ -83,11 +83,11 @@ class Sweep(NamedTuple):
     items: tuple[Item, ...]
 
 
-def sweeps(setup: Setup) -> Iterator[Sweep]:
+def line_sweeps(setup: Setup) -> Iterator[Sweep]:
     """Every term of every line that is described, lines that are the same in several modes once."""
     for channel in setup.channels.values():
         groups: dict[object, list[str]] = {}
-        for mode in modes(setup):
+        for mode in mode_names(setup):
             line = channel.line(mode or None)
             groups.setdefault(repr(line), []).append(mode)
         for group in groups.values():
@@ -99,10 +99,10 @@ def sweeps(setup: Setup) -> Iterator[Sweep]:
                 continue
             yield Sweep(channel.name, own, "", (Item("line", name, formula=own),))
             for term in terms:
-                yield from _term(setup, channel.name, name, own, term)
+                yield from _term_sweeps(setup, channel.name, name, own, term)
 
 
-def _term(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
+def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
     if term.kind == "number" or isinstance(term.source, Fraction):
         return
     if term.kind == "switch":
@@ -116,7 +116,7 @@ def _term(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> 
         there = f.both(own, *(f.SwitchIs(switch, position) for switch, position in combination))
         words = "".join(f", {switch} {position}" for switch, position in combination)
         ends = tuple(
-            Item("end", name, f"{term.source} {end}{words}", f.both(there, at(term.source, PLACES[end])))
+            Item("end", name, f"{term.source} {end}{words}", f.both(there, control_at(term.source, PLACES[end])))
             for end in ("bottom", "top")
         )
         yield Sweep(channel, there, term.source, ends)
@@ -133,7 +133,7 @@ class Edge(NamedTuple):
     items: tuple[Item, ...]
 
 
-def edges(setup: Setup, alarm: str) -> Iterator[Edge]:
+def alarm_edges(setup: Setup, alarm: str) -> Iterator[Edge]:
     """Just on either side of each threshold, and with each sensor lost whose loss the alarm speaks of."""
     sounds = f.Sounds(alarm)
     for atom in _sensor_atoms(setup, setup.alarms[alarm].when):
@@ -149,7 +149,7 @@ def edges(setup: Setup, alarm: str) -> Iterator[Edge]:
         sides = (above, below) if atom.op in ("<", "<=") else (below, above)
         if min(sides) < low or (reads != "pack-voltage" and max(sides) > high):
             continue
-        quiet, loud = (at(atom.name, value) for value in sides)
+        quiet, loud = (control_at(atom.name, value) for value in sides)
         detail = f"{atom.name} {decimal(atom.number)}"
         yield Edge(
             alarm,
@@ -176,7 +176,7 @@ def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
 # -- hold, rescue, memory
 
 
-def drivers(setup: Setup) -> list[Override]:
+def driving_overrides(setup: Setup) -> list[Override]:
     """The overrides that drive the rotor when they decide."""
     free = setup.craft.rotor_free if setup.craft.rotor_free is not None else setup.craft.motor_off
     found = []
@@ -189,28 +189,28 @@ def drivers(setup: Setup) -> list[Override]:
     return found
 
 
-def hold_in(setup: Setup, mode: str) -> Item:
+def hold_item(setup: Setup, mode: str) -> Item:
     """At full stick, with no override that drives the rotor."""
-    alone = (f.Not(f.Active(override.name)) for override in drivers(setup))
+    alone = (f.Not(f.Active(override.name)) for override in driving_overrides(setup))
     return Item("hold", mode, formula=f.both(in_mode(setup, [mode]), HOLD, TOP, *alone))
 
 
-def hold_against(setup: Setup, mode: str, override: Override) -> Item:
+def hold_against_item(setup: Setup, mode: str, override: Override) -> Item:
     there = f.both(in_mode(setup, [mode]), HOLD, f.Active(override.name), TOP)
     return Item("hold-against", override.name, mode, formula=there)
 
 
-def rescue_in(setup: Setup, mode: str) -> Item:
+def rescue_in_item(setup: Setup, mode: str) -> Item:
     came = f.both(in_mode(setup, [mode]), NO_HOLD, NO_RESCUE)
     return Item("rescue-in", mode, formula=f.both(RESCUE, NO_HOLD), came=came)
 
 
-def rescue_out(setup: Setup, mode: str) -> Item:
+def rescue_out_item(setup: Setup, mode: str) -> Item:
     """Back in the mode."""
     return Item("rescue-out", mode, formula=f.both(NO_RESCUE, in_mode(setup, [mode])), came=RESCUE)
 
 
-def rescue_over(mode: str) -> Item:
+def rescue_over_item(mode: str) -> Item:
     """Out, wherever that leads."""
     return Item("rescue-out", mode, formula=NO_RESCUE, came=RESCUE)
 
@@ -218,20 +218,20 @@ def rescue_over(mode: str) -> Item:
 RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))
 
 
-def memory(setup: Setup) -> Iterator[Item]:
+def memory_items(setup: Setup) -> Iterator[Item]:
     for condition in setup.conditions.values():
         if condition.remembers:
-            yield from remembering(condition)
+            yield from latch_items(condition)
 
 
-def remembering(condition: Condition) -> tuple[Item, Item]:
+def latch_items(condition: Condition) -> tuple[Item, Item]:
     """A latch or toggle that stays on, and goes off."""
     on = f.Holds(condition.name)
     stays = Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)))
     return stays, Item("forgets", condition.name, formula=f.Not(on), came=on)
 
 
-def timers(setup: Setup) -> Iterator[Item]:
+def timer_items(setup: Setup) -> Iterator[Item]:
     for timer in setup.timers.values():
         if timer.runs is not None:
             yield Item("counts", timer.name, formula=timer.runs)
@@ -241,7 +241,7 @@ def timers(setup: Setup) -> Iterator[Item]:
 # -- power-up and failsafe
 
 
-def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
+def refusals(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
     """Each way not to meet the start check: one part of it at a time, each position of its switches, each side of its
     thresholds; with formulas for it, the preferred first."""
     if setup.start is None:

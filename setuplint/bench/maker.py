@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from setuplint.bench import card_model, order, proof, retrace
 from setuplint.bench.card_model import Card, CardStep, Item, NotShown, Row, Stage
-from setuplint.bench.routes import Home, Plan, Route, arrive, seek
+from setuplint.bench.routes import Home, Plan, Route, arrive, first_route
 from setuplint.bench.walk import Walk
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
@@ -16,10 +16,10 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 UNREACHABLE = "proved: no state that can be reached has it"
-NO_WAY = "no steps with everything settled in between lead there"
+NO_STEPS = "no steps with everything settled in between lead there"
 
 
-Tried = tuple[Walk, list[Row], list[Item], tuple[str, ...]]  # where it ends, what it shows, and what was on before
+Attempt = tuple[Walk, list[Row], list[Item], tuple[str, ...]]  # where it ends, what it shows, and what was on before
 
 
 class Incomplete(Exception):
@@ -40,11 +40,11 @@ class Maker:
         self.left: list[NotShown] = []
         self.number = 0
 
-    def need(self, *items: Item) -> None:
+    def require(self, *items: Item) -> None:
         """What the card has to show."""
         self.items |= {item.key: item for item in items if item.key not in self.items}
 
-    def open(self, *items: Item) -> bool:
+    def is_open(self, *items: Item) -> bool:
         """Whether one of them is not shown yet."""
         return any(item.key not in self.shown for item in items)
 
@@ -54,23 +54,23 @@ class Maker:
             if item.key not in self.shown:
                 self.items.pop(item.key, None)
 
-    def fresh(self, kind: str, subject: str) -> bool:
+    def is_new(self, kind: str, subject: str) -> bool:
         """Whether nothing of that kind is asked for of the subject yet."""
         return not any(key[:2] == (kind, subject) for key in self.items)
 
-    def leave(self, items: Iterable[Item], because: str) -> None:
+    def leave_out(self, items: Iterable[Item], because: str) -> None:
         gone = {each.item.key for each in self.left}
         for item in items:
             if item.key not in self.shown and item.key not in gone:
-                self.need(item)
+                self.require(item)
                 self.left.append(NotShown(item, because))
 
-    def unmet(self, items: Sequence[Item], answer: Answer) -> None:
+    def leave_unmet(self, items: Sequence[Item], answer: Answer) -> None:
         """An item that cannot be shown, by the engine's answer."""
-        self.leave(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
+        self.leave_out(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
 
-    def seek(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
-        return seek(self.decider, wishes)
+    def route(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
+        return first_route(self.decider, wishes)
 
     def plan(
         self, key: str, subject: str, aims: Sequence[Item], way: Route, *then: dict[str, Value], first: bool = True
@@ -88,70 +88,70 @@ class Maker:
 
         return Plan(key, subject, tuple(aims), rows, way.wants(self.setup), way.case.assumed)
 
-    def stage(self, key: str, plans: Sequence[Plan]) -> None:
+    def make_stage(self, key: str, plans: Sequence[Plan]) -> None:
         """The steps of a stage, in the order of fewest movements; those of which all is shown by then are left out."""
         steps: list[CardStep] = []
-        for index in order.shortest([plan.wants for plan in plans], self.home.controls):
+        for index in order.shortest_order([plan.wants for plan in plans], self.home.controls):
             plan = plans[index]
-            if plan.aims and not self.open(*plan.aims):
+            if plan.aims and not self.is_open(*plan.aims):
                 continue
-            step = self.step(plan)
+            step = self.step_of(plan)
             if step is not None:
                 steps.append(step)
-            self.leave(plan.aims, f"only if {' and '.join(plan.assumed)}" if plan.assumed else NO_WAY)
+            self.leave_out(plan.aims, f"only if {' and '.join(plan.assumed)}" if plan.assumed else NO_STEPS)
         if steps and self.walk.on:
-            self.home.whole(self.walk)
+            self.home.reset(self.walk)
             steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
             self.walk.moves = []
-        self.add(key, steps)
+        self.add_stage(key, steps)
 
-    def add(self, key: str, steps: Sequence[CardStep]) -> None:
+    def add_stage(self, key: str, steps: Sequence[CardStep]) -> None:
         if steps:
             self.stages.append(Stage(key, tuple(steps)))
 
-    def step(self, plan: Plan) -> CardStep | None:
+    def step_of(self, plan: Plan) -> CardStep | None:
         """One step and the way back; from a transmitter switched on anew, where what it remembers is in the way. None where
         neither shows anything that is still open."""
-        aims = [item for item in plan.aims if self.open(item)]
-        tried = [self._tried(plan, aims, anew=False)]
+        aims = [item for item in plan.aims if self.is_open(item)]
+        tried = [self._attempt(plan, aims, anew=False)]
         if tried[0] is None or len(tried[0][2]) < len(aims):
-            tried.append(self._tried(plan, aims, anew=True))
+            tried.append(self._attempt(plan, aims, anew=True))
         best = max((each for each in tried if each is not None), key=lambda each: len(each[2]), default=None)
         if best is None or (aims and not best[2]):
             return None
         trial, rows, found, kept = best
-        self.home.back(trial)
+        self.home.go_back(trial)
         back, trial.moves = tuple(trial.moves), []
         self.walk.become(trial)
-        return replace(self.made(plan.key, plan.subject, rows, back, found), kept=kept)
+        return replace(self.numbered_step(plan.key, plan.subject, rows, back, found), kept=kept)
 
-    def _tried(self, plan: Plan, aims: Sequence[Item], *, anew: bool) -> Tried | None:
+    def _attempt(self, plan: Plan, aims: Sequence[Item], *, anew: bool) -> Attempt | None:
         trial = self.walk.copy()
         kept = tuple(name for name in self.setup.conditions if name in trial.seen.memory.on)
         try:
             if anew:
-                self.home.whole(trial)
+                self.home.reset(trial)
                 trial.switch_off()
                 trial.switch_on()
             rows = plan.rows(trial)
         except Impossible:
             return None
-        return (trial, rows, proof.shown(self.setup, rows, aims), () if anew else kept) if rows else None
+        return (trial, rows, proof.items_shown(self.setup, rows, aims), () if anew else kept) if rows else None
 
-    def made(
+    def numbered_step(
         self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]
     ) -> CardStep:
         self.number += 1
         fresh = [item for item in self.items.values() if item.key not in self.shown and item not in aims]
-        shows = (*aims, *proof.shown(self.setup, rows, fresh))
+        shows = (*aims, *proof.items_shown(self.setup, rows, fresh))
         self.shown |= {item.key for item in shows}
         return CardStep(key, self.number, tuple(rows), back, shows, subject)
 
     def card(self) -> Card:
-        stages = retrace.marked(self.stages, self.setup)
+        stages = retrace.marked_stages(self.stages, self.setup)
         left = tuple(each for each in self.left if each.item.key not in self.shown)
         card = Card(self.setup, stages, tuple(self.items.values()), left, self.home.state, self.home.held)
-        missing = proof.missing(card)
+        missing = proof.missing_items(card)
         if missing:
             raise Incomplete(f"not shown: {[item.key for item in missing]}")
         return card

@@ -14,7 +14,7 @@ from setuplint.setup.model import Setup
 HOLD = Predicate("hold called")
 
 
-class Seen:
+class RowEvaluation:
     """What the plain evaluator says of a row, asked for item after item."""
 
     def __init__(self, setup: Setup, row: Row) -> None:
@@ -45,17 +45,17 @@ class Seen:
         return item.came is None or truth(self.setup, item.came, row.came[0], self.came) is True
 
 
-def shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
+def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
     """Those of the items that one of the rows shows."""
-    seen = [Seen(setup, row) for row in rows]
+    seen = [RowEvaluation(setup, row) for row in rows]
     return [item for item in items if any(each.shows(item) for each in seen)]
 
 
-def missing(card: Card) -> list[Item]:
+def missing_items(card: Card) -> list[Item]:
     """What the card has to show, does not show, and does not say that it cannot."""
     left = {each.item.key for each in card.left}
     rows = [row for step in card.steps for row in step.rows]
-    found = {item.key for item in shown(card.setup, rows, card.items)}
+    found = {item.key for item in items_shown(card.setup, rows, card.items)}
     return [item for item in card.items if item.key not in found and item.key not in left]
 
 
@@ -65,21 +65,21 @@ def faults(card: Card) -> Iterator[str]:
     walk = Walk(card.setup)
     for step in card.steps:
         if walk.on:
-            yield from _unsafe(card, walk, f"step {step.number} starts")
+            yield from _unsafe_ends(card, walk, f"step {step.number} starts")
         for row in step.rows:
             for move in row.moves:
                 walk.do(move)
-            yield from _differs(card, walk, row, step)
+            yield from _differences(card, walk, row, step)
             started = row.kind == card_model.STARTS
             if (started or row.kind == card_model.REFUSED) and starts(card.setup, walk.state) != started:
                 yield f"step {step.number}: power-up is not {row.kind}"
         for move in step.back:
             walk.do(move)
         if walk.on:
-            yield from _unsafe(card, walk, f"step {step.number} ends")
+            yield from _unsafe_ends(card, walk, f"step {step.number} ends")
 
 
-def _differs(card: Card, walk: Walk, row: Row, step: CardStep) -> Iterator[str]:
+def _differences(card: Card, walk: Walk, row: Row, step: CardStep) -> Iterator[str]:
     seen = walk.copy().look(row.kind)
     walk.moves = []
     if (seen.readings, seen.mode, seen.alarms, seen.timers) != (row.readings, row.mode, row.alarms, row.timers):
@@ -88,7 +88,7 @@ def _differs(card: Card, walk: Walk, row: Row, step: CardStep) -> Iterator[str]:
         yield f"step {step.number} is in {seen.state}"
 
 
-def _unsafe(card: Card, walk: Walk, where: str) -> Iterator[str]:
+def _unsafe_ends(card: Card, walk: Walk, where: str) -> Iterator[str]:
     if walk.state.sticks["throttle"] != card.home.sticks["throttle"]:
         yield f"{where} with the throttle stick up"
     if card.held and not walk.holds(HOLD):

@@ -14,18 +14,18 @@ TEN = 10
 KINDS = ("hold-against", "hold", "refused", "gone", "stop", "rescue-in", "mode", "sounds", "receiver", "starts")
 
 
-def marked(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
+def marked_stages(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
     """The stages, with the ten marked."""
-    chosen = {step.number for step in _chosen([step for stage in stages for step in stage.steps], setup)}
+    chosen = {step.number for step in _ten_steps([step for stage in stages for step in stage.steps], setup)}
     return tuple(
         replace(stage, steps=tuple(replace(step, again=step.number in chosen) for step in stage.steps))
         for stage in stages
     )
 
 
-def _chosen(steps: list[CardStep], setup: Setup) -> list[CardStep]:
+def _ten_steps(steps: list[CardStep], setup: Setup) -> list[CardStep]:
     chosen: list[CardStep] = []
-    by_kind = {kind: list(_of(kind, steps, setup)) for kind in KINDS}
+    by_kind = {kind: list(_steps_showing(kind, steps, setup)) for kind in KINDS}
     for turn in range(len(steps)):
         for kind in KINDS:
             found = by_kind[kind][turn : turn + 1]
@@ -35,10 +35,10 @@ def _chosen(steps: list[CardStep], setup: Setup) -> list[CardStep]:
     return chosen
 
 
-def _of(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
+def _steps_showing(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
     """The steps with an item of that kind; of several kinds of refusal or failsafe the one with the hold off first."""
     found = [(step, item) for step in steps for item in step.shows if item.kind == kind]
-    found.sort(key=lambda each: not _grave(each[1], setup))
+    found.sort(key=lambda each: not _is_grave(each[1], setup))
     seen: set[int] = set()
     for step, _ in found:
         if step.number not in seen:
@@ -46,7 +46,7 @@ def _of(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
             yield step
 
 
-def _grave(item: Item, setup: Setup) -> bool:
+def _is_grave(item: Item, setup: Setup) -> bool:
     """The hold or the stick not where it must be, the link gone with the hold off, a pack that is low."""
     sensor = setup.sensors.get(item.detail.split(" ")[0])
     if sensor is not None:

@@ -9,7 +9,7 @@ from itertools import islice, permutations
 
 from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, SPRUNG
-from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal
+from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal_readings
 from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.engine.decider import Decider
 from setuplint.plain.resting import shows_cell
@@ -17,7 +17,7 @@ from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
-ASLEEP = "only while nothing is heard of the receiver"
+UNHEARD_ONLY = "only while nothing is heard of the receiver"
 ORDERS = 24  # in which the controls of one step are tried, one after the other
 
 
@@ -32,7 +32,7 @@ class Home:
         case = next((answer.case for answer in answers if answer.found), None)
         rest = decider.rest
         self.state: State = case.state if case is not None else rest
-        self.readings = nominal(setup)
+        self.readings = nominal_readings(setup)
         self.controls: dict[str, Value] = {**self.state.positions, **self.state.sticks}
         sprung = [s.name for s in setup.switches.values() if s.sprung]
         hold = [s.name for s in setup.switches.values() if s.name in hold_switches(setup) and not s.sprung]
@@ -43,12 +43,12 @@ class Home:
     def _holds(self) -> bool:
         """Whether hold is called there, the receiver on."""
         walk = Walk(self.setup)
-        self.whole(walk)
+        self.reset(walk)
         walk.switch_on()
         walk.power_receiver()
         return walk.holds(HOLD)
 
-    def back(self, walk: Walk) -> None:
+    def go_back(self, walk: Walk) -> None:
         """Let go, hold on, stick down; the readings as they were. Switches that have no part in the hold stay where they
         are, unless hold would not be called then; memory that would drive the rotor is switched off with the transmitter."""
         for control in self.order:
@@ -56,17 +56,17 @@ class Home:
         for stick in list(walk.state.trim):
             walk.trim(stick, Fraction(0))
         if not walk.on:
-            self.whole(walk)
+            self.reset(walk)
             walk.switch_on()
         if walk.powered:
             walk.set_readings(self.readings)
         if not self.safe(walk):
-            self.whole(walk)
+            self.reset(walk)
             if not self.safe(walk):
                 walk.switch_off()
                 walk.switch_on()
 
-    def whole(self, walk: Walk) -> None:
+    def reset(self, walk: Walk) -> None:
         """Every switch as it was."""
         for control in [*self.order, *(c for c in self.controls if c not in self.order)]:
             walk.set(control, self.controls[control])
@@ -105,15 +105,15 @@ class Plan:
     assumed: tuple[str, ...] = ()
 
 
-def awake(setup: Setup) -> f.Formula:
+def receiver_on(setup: Setup) -> f.Formula:
     """The receiver is on: a sensor is heard, or lost."""
     sensor = next(iter(setup.sensors), None)
     return f.TRUE if sensor is None else f.either(f.Heard(sensor), f.Lost(sensor))
 
 
-def seek(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
+def first_route(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
     """The first of the wishes that can be with the receiver on; else the last answer, which says why not."""
-    on = awake(decider.setup)
+    on = receiver_on(decider.setup)
     answer: Answer | None = None
     for wish in wishes:
         answer = decider.find(f.both(wish, on))
@@ -121,7 +121,7 @@ def seek(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Route | None, A
             return Route(wish, answer.case), answer
     assert answer is not None
     if answer.impossible and decider.find(wishes[-1]).found:
-        answer = Answer(NOT_DECIDED, because=(ASLEEP,))
+        answer = Answer(NOT_DECIDED, because=(UNHEARD_ONLY,))
     return None, answer
 
 
@@ -134,14 +134,18 @@ def arrive(walk: Walk, way: Route, *, exactly: bool = False) -> bool:
     heard = {n: v for n, v in case.state.readings.items() if n in case.matters and v != UNHEARD}
     tries: list[Callable[[Walk], bool]] = [
         lambda trial: trial.holds(way.formula),
-        lambda trial: _through(trial, [{**matters, **heard}], way.formula),
-        lambda trial: _through(trial, [_all(trial, case.state)], way.formula),
+        lambda trial: _go_through(trial, [{**matters, **heard}], way.formula),
+        lambda trial: _go_through(trial, [_all_controls(trial, case.state)], way.formula),
     ]
     if len(case.states) > 1:
-        tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states[1:]], way.formula))
-        tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states], way.formula))
+        tries.append(
+            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states[1:]], way.formula)
+        )
+        tries.append(
+            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states], way.formula)
+        )
     if case.steps:
-        tries.append(lambda trial: anew(trial, case, way.formula))
+        tries.append(lambda trial: arrive_from_power_up(trial, case, way.formula))
     for attempt in tries[1 if exactly else 0 :]:
         trial = walk.copy()
         if attempt(trial):
@@ -150,7 +154,7 @@ def arrive(walk: Walk, way: Route, *, exactly: bool = False) -> bool:
     return False
 
 
-def _all(walk: Walk, state: State) -> dict[str, Value]:
+def _all_controls(walk: Walk, state: State) -> dict[str, Value]:
     """Every control, and every reading; what reads as at rest reads what is usual on the bench."""
     setup = walk.setup
     off_rest = {name: value for name, value in state.readings.items() if value not in (UNHEARD, walk.still[name])}
@@ -163,16 +167,16 @@ def _all(walk: Walk, state: State) -> dict[str, Value]:
     return {**state.positions, **state.sticks, **usual, **off_rest}
 
 
-def anew(walk: Walk, case: Case, formula: f.Formula) -> bool:
+def arrive_from_power_up(walk: Walk, case: Case, formula: f.Formula) -> bool:
     """Off, the controls as at the case's power-up, on again, and its steps."""
     walk.switch_off()
     first = case.states[0]
     walk.set_all({**first.positions, **first.sticks})
     walk.switch_on()
-    return _through(walk, [_all(walk, state) for state in case.states[1:]], formula)
+    return _go_through(walk, [_all_controls(walk, state) for state in case.states[1:]], formula)
 
 
-def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formula) -> bool:
+def _go_through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formula) -> bool:
     """Through the steps, each with its controls moved one at a time, in an order in which the formula then holds."""
     if not steps:
         return walk.holds(formula)
@@ -181,7 +185,7 @@ def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formul
         walk.set_all(step)
     if walk.holds(formula) or not any(c.remembers for c in walk.setup.conditions.values()):
         return walk.holds(formula)
-    moved = [name for name, value in steps[-1].items() if _where(before, name) != value]
+    moved = [name for name, value in steps[-1].items() if _value_of(before, name) != value]
     for order in islice(permutations(moved), ORDERS):
         trial = before.copy()
         for step in steps[:-1]:
@@ -194,6 +198,6 @@ def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formul
     return False
 
 
-def _where(walk: Walk, control: str) -> Value | None:
+def _value_of(walk: Walk, control: str) -> Value | None:
     state = walk.state
     return state.positions.get(control) or state.sticks.get(control, state.readings.get(control))

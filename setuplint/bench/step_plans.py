@@ -13,19 +13,19 @@ from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
 
 
-def calm(make: Maker, formula: f.Formula) -> list[f.Formula]:
+def calm_wishes(make: Maker, formula: f.Formula) -> list[f.Formula]:
     """It, with hold on, the stick down and all released; less and less of that, as far as it can be."""
     down = [(HOLD, LOW, SPRUNG, NO_RESCUE), (HOLD, LOW, SPRUNG), (HOLD, LOW), (HOLD,), (LOW, SPRUNG), ()]
     return [f.both(formula, *wish) for wish in (down if make.home.held else down[4:])]
 
 
-def looks(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Route]]) -> Plan:
+def tour_plan(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Route]]) -> Plan:
     """A step that goes from one item to the next, past those that an earlier look shows."""
 
     def rows(walk: Walk) -> list[Row] | None:
         found: list[Row] = []
         for item, way in pairs:
-            if not make.open(item) or proof.shown(make.setup, found, [item]):
+            if not make.is_open(item) or proof.items_shown(make.setup, found, [item]):
                 continue
             if not arrive(walk, way):
                 return None
@@ -37,10 +37,10 @@ def looks(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, Route
     return Plan(key, subject, aims, rows, pairs[0][1].wants(make.setup), assumed)
 
 
-def ends(make: Maker, sweep: Sweep) -> Iterator[Plan]:
+def end_plans(make: Maker, sweep: Sweep) -> Iterator[Plan]:
     """A stick or knob to both ends; an end at which the line never decides is no part of it."""
-    ways = [(item, make.seek(*calm(make, item.formula))[0]) for item in sweep.items]
+    ways = [(item, make.route(*calm_wishes(make, item.formula))[0]) for item in sweep.items]
     found = [(item, way) for item, way in ways if way is not None]
     make.drop(item for item, way in ways if way is None)
     if found:
-        yield looks(make, "ends", sweep.stick, found)
+        yield tour_plan(make, "ends", sweep.stick, found)

@@ -14,20 +14,20 @@ SEEN = 2  # percent: a smoothed curve this far from the straight line can be tol
 ALWAYS = [Fraction(-100), Fraction(0), Fraction(100)]
 
 
-def on_throttle(setup: Setup, mode: str) -> list[Fraction]:
+def throttle_positions(setup: Setup, mode: str) -> list[Fraction]:
     """In rising order: always the ends and the middle, and of the rest as many as a card has room for, the motor's first."""
     found = dict.fromkeys(ALWAYS)
-    for curve in _curves(setup, mode):
+    for curve in _throttle_curves(setup, mode):
         for x, _ in curve.points:
             found.setdefault(x)
-    for curve in _curves(setup, mode):
-        between = _most_bent(curve)
+    for curve in _throttle_curves(setup, mode):
+        between = _place_most_bent(curve)
         if between is not None:
             found.setdefault(between)
     return sorted(list(found)[:MOST])
 
 
-def _curves(setup: Setup, mode: str) -> Iterator[Curve]:
+def _throttle_curves(setup: Setup, mode: str) -> Iterator[Curve]:
     """Those that the stick goes through as it is: motors', then the others'."""
     for channel in sorted(setup.channels.values(), key=lambda c: c.drives != "motor"):
         for term in channel.line(mode or None).terms or ():
@@ -35,7 +35,7 @@ def _curves(setup: Setup, mode: str) -> Iterator[Curve]:
                 yield setup.curves[term.curve]
 
 
-def _most_bent(curve: Curve) -> Fraction | None:
+def _place_most_bent(curve: Curve) -> Fraction | None:
     """Half way between two points, where smoothing takes the curve farthest from the straight line."""
     if curve.smoothing in ("none", "unknown"):
         return None

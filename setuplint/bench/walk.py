@@ -39,7 +39,7 @@ class Walk:
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
-        self.nominal = nominal(setup)
+        self.nominal = nominal_readings(setup)
         self.still = rest(setup).readings
         self.state: State = settings.first(setup, {}, heard=False)
         self.memory: Memory = OFF  # before the state settled
@@ -172,17 +172,17 @@ class Walk:
     def look(self, kind: str = card_model.READ) -> Row:
         """A row: the movements since the last, and what is read now."""
         moves, self.moves = tuple(self.moves), []
-        return row(self.setup, kind, moves, self.state, self.memory, self.came)
+        return expected_row(self.setup, kind, moves, self.state, self.memory, self.came)
 
 
-def row(
+def expected_row(
     setup: Setup, kind: str, moves: tuple[Move, ...], state: State, memory: Memory, came: tuple[State, Memory]
 ) -> Row:
     """What must be read in a state."""
     seen = evaluate(setup, state, memory)
     given = readings(setup, state, memory)
     if kind == card_model.GONE:  # nothing is heard, and the transmitter says nothing
-        return Row(kind, moves, state, memory, came, failsafe(setup, given), None, (), (), False)
+        return Row(kind, moves, state, memory, came, failsafe_readings(setup, given), None, (), (), False)
     alarms = (a.name for a in setup.alarms.values() if truth(setup, f.Sounds(a.name), state, seen) is True)
     timers = (t.name for t in setup.timers.values() if t.runs is None or truth(setup, t.runs, state, seen) is True)
     driven = kind == card_model.READ and truth(setup, DRIVEN_IN_HOLD, state, seen) is True
@@ -219,7 +219,7 @@ def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen:
     return Reading((value,)) if len(found) == 1 else Reading((min(found), max(found)), between=True)
 
 
-def failsafe(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
+def failsafe_readings(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
     """What the receiver puts out when the link is gone, where channels gave that before."""
     given: dict[str, Reading] = {}
     for name in setup.channels:
@@ -235,10 +235,10 @@ def failsafe(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
 
 def hold_switches(setup: Setup) -> frozenset[str]:
     """The switches that what calls hold is written with, through conditions and modes."""
-    return frozenset(_switches(setup, [setup.intent.hold]))
+    return frozenset(_switches_in(setup, [setup.intent.hold]))
 
 
-def _switches(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
+def _switches_in(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
     left, seen, found = list(formulas), set[str](), set[str]()
     while left:
         formula = left.pop()
@@ -254,7 +254,7 @@ def _switches(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
     return found
 
 
-def nominal(setup: Setup) -> dict[str, Value]:
+def nominal_readings(setup: Setup) -> dict[str, Value]:
     """What sensors read on a bench on which all is well: where that means the same as rest, else as at rest."""
     still = rest(setup)
     cell = CELL.get(setup.battery.chemistry or "", CELL["lipo"])
@@ -271,12 +271,12 @@ def nominal(setup: Setup) -> dict[str, Value]:
             if shown is not None and shows_cell(setup, other.name) and shows_cell(setup, name):
                 alike[other.name] = shown
         tried = settings.after(setup, settings.first(setup, {}, heard=False), {**alike, name: usual})
-        if _means(setup, tried) == _means(setup, replace(tried, readings=still.readings, cell=still.cell)):
+        if _meaning(setup, tried) == _meaning(setup, replace(tried, readings=still.readings, cell=still.cell)):
             there = dict(tried.readings)
     return there
 
 
-def _means(setup: Setup, state: State) -> tuple[object, ...]:
+def _meaning(setup: Setup, state: State) -> tuple[object, ...]:
     seen = evaluate(setup, state)
     alarms = tuple(truth(setup, alarm.when, state, seen) for alarm in setup.alarms.values())
     return seen, alarms

@@ -12,7 +12,7 @@ import pytest
 import setuplint
 from setuplint.bench import card_model, order, proof
 from setuplint.bench.card_model import Card, CardStep
-from setuplint.bench.stages import card
+from setuplint.bench.stages import bench_card
 from setuplint.plain.evaluate import evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
 
@@ -26,7 +26,7 @@ MADE: dict[Path, Card] = {}
 
 def made(path: Path) -> Card:
     if path not in MADE:
-        MADE[path] = card(setuplint.load(path).model)
+        MADE[path] = bench_card(setuplint.load(path).model)
     return MADE[path]
 
 
@@ -77,10 +77,10 @@ def test_each_row_stands_by_itself(path: Path) -> None:
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
     of = made(path)
-    assert proof.missing(of) == []
+    assert proof.missing_items(of) == []
     for step in of.steps:
         if step.shows:
-            lost = {item.key for item in proof.missing(without(of, step.number))}
+            lost = {item.key for item in proof.missing_items(without(of, step.number))}
             assert lost, f"without step {step.number} nothing is missing"
             assert lost <= {item.key for item in step.shows}
 
@@ -186,7 +186,7 @@ def test_a_tie_and_an_unknown_smoothing_are_both_readings() -> None:
     tied = step_of(made(EXAMPLES / "hazards" / "equal-priorities.toml"), "hold")
     assert tied.rows[1].readings["motor"].values == (-100, 15)
     text = TEXT.replace('smoothing = "monotone"', 'smoothing = "unknown"').replace("[50, 54]", "[60, 54]")
-    of = card(setuplint.load_text(text.replace("[0, 20], [100, 100]", "[0, 20], [50, 70], [100, 100]")).model)
+    of = bench_card(setuplint.load_text(text.replace("[0, 20], [100, 100]", "[0, 20], [50, 70], [100, 100]")).model)
     assert not any(row.readings["motor"].between for step in of.steps for row in step.rows if step.key != "mode")
     assert list(proof.faults(of)) == []
 
@@ -208,14 +208,14 @@ MUTE = ('when = "link < 60 or link is lost"', 'when = "link < 60 and link is los
 )
 def test_what_cannot_be_is_listed_as_such(change: tuple[str, str], item: tuple[str, str] | None) -> None:
     assert change[0] in TEXT
-    of = card(setuplint.load_text(TEXT.replace(*change, 1)).model)
+    of = bench_card(setuplint.load_text(TEXT.replace(*change, 1)).model)
     assert {each.item.key[:2] for each in of.left} == ({item} if item else set())
     assert all("proved" in each.because for each in of.left)
-    assert proof.missing(of) == []
+    assert proof.missing_items(of) == []
 
 
 def test_a_file_with_next_to_nothing_has_a_card() -> None:
-    of = card(setuplint.load_text('format = 1\n[channels.motor]\ndrives = "motor"\n').model)
+    of = bench_card(setuplint.load_text('format = 1\n[channels.motor]\ndrives = "motor"\n').model)
     assert of.held is False
     assert {each.item.kind for each in of.left} == {"line", "gone"}
     assert list(proof.faults(of)) == []
@@ -244,6 +244,6 @@ def test_fewest_movements_by_trying_every_order() -> None:
     home = {"a": "1", "b": "1", "c": "1"}
     for size in (5, 7, 11):
         wants = [{c: chance.choice("123") for c in "abc" if chance.random() < 0.6} for _ in range(size)]
-        found = order.movements(order.shortest(wants, home), wants, home)
+        found = order.movement_count(order.shortest_order(wants, home), wants, home)
         orders = [chance.sample(range(size), size) for _ in range(3000)]
-        assert found <= min(order.movements(each, wants, home) for each in orders)
+        assert found <= min(order.movement_count(each, wants, home) for each in orders)

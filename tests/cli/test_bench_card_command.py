@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.bench.stages import card
+from setuplint.bench.stages import bench_card
 from setuplint.formats.numbers import exact
 from setuplint.pages.card import Box, CardText, written
 from setuplint.pages.card_written import as_html, as_json, as_markdown
@@ -29,7 +29,7 @@ EXAMPLES = [
 
 def told(text: str) -> tuple[CardText, dict[str, Any]]:
     setup = setuplint.load_text(text)
-    made = card(setup.model)
+    made = bench_card(setup.model)
     words = written(made, setup.texts.values, "wagtail.toml", "2026-11-25")
     return words, json.loads(as_json(words, made))
 
@@ -145,7 +145,7 @@ def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
 def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
     """From the file's text and the JSON: percent, the other scale and the pulse of every channel, in every row."""
     setup = setuplint.load(path)
-    made = card(setup.model)
+    made = bench_card(setup.model)
     words = written(made, setup.texts.values, path.name, "2026-11-25")
     data = json.loads(as_json(words, made))
     toggles = {c.name for c in setup.model.conditions.values() if c.toggles}

@@ -10,7 +10,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 import setuplint
-from setuplint.bench.stages import card
+from setuplint.bench.stages import bench_card
 from setuplint.pages.card import written
 from setuplint.pages.card_written import as_html
 from tests.report.test_page import HOSTILE, ROOT, opened
@@ -23,7 +23,7 @@ def page_of(path: Path) -> str:
     if path not in _pages:
         setup = setuplint.load(path)
         of = written(
-            card(setup.model), setup.texts.values, path.name, "2026-11-25", "Lint finds 1 danger in this file."
+            bench_card(setup.model), setup.texts.values, path.name, "2026-11-25", "Lint finds 1 danger in this file."
         )
         _pages[path] = as_html(of)
     return _pages[path]
@@ -85,4 +85,4 @@ def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
 
 def written_of(name: str) -> str:
     setup = setuplint.load_text(HOSTILE, name)
-    return as_html(written(card(setup.model), setup.texts.values, name, "2026-11-25"))
+    return as_html(written(bench_card(setup.model), setup.texts.values, name, "2026-11-25"))
