@@ -1,4 +1,4 @@
-"""Before anything could fly: the transmitter alone, and the receiver with the motor apart."""
+"""Steps before flight: the transmitter alone, and the receiver with the motor disconnected."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from setuplint.setup import formulas as f
 
 
 def add_power_up(make: Maker) -> None:
-    """It starts with all as it must be, and refuses each way not to meet the start check."""
+    """Steps that show the start: allowed as it must be, and refused for each way to fail the start check."""
     setup, walk, home = make.setup, make.walk, make.home
     make.require(items.STARTS)
     steps = []
@@ -63,7 +63,7 @@ def _take_moves(walk: Walk) -> tuple[Move, ...]:
     return moves
 
 
-# -- the receiver, the motor apart
+# -- the receiver, the motor disconnected
 
 
 def add_receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
@@ -114,8 +114,8 @@ def _stop_plans(make: Maker) -> Iterator[Plan]:
 
 def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fraction, *, knob: bool) -> Iterator[Plan]:
     given = f.both(in_mode(make.setup, [mode]), f.Decides(channel, None), NO_HOLD, NO_RESCUE, SPRUNG, LOW)
-    way, _ = make.route(given)
-    if way is None:
+    route, _ = make.route(given)
+    if route is None:
         return
     name = f"{channel} in {mode}" if mode else channel
     ends = (amount, -amount)
@@ -130,8 +130,8 @@ def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fra
         for value in ends
     ]
     if knob:
-        ways = [(aim, make.route(aim.formula)[0]) for aim in aims]
-        found = [(aim, each) for aim, each in ways if each is not None]
+        routes = [(aim, make.route(aim.formula)[0]) for aim in aims]
+        found = [(aim, each) for aim, each in routes if each is not None]
         if found:
             make.require(*(aim for aim, _ in found))
             yield tour_plan(make, "stop", stick, found)
@@ -139,7 +139,7 @@ def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fra
     make.require(*aims)
 
     def rows(walk: Walk) -> list[Row] | None:
-        if not arrive(walk, way):
+        if not arrive(walk, route):
             return None
         found = []
         for value in ends:
@@ -147,4 +147,4 @@ def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fra
             found.append(walk.look())
         return found
 
-    yield Plan("stop", stick, tuple(aims), rows, way.wants(make.setup))
+    yield Plan("stop", stick, tuple(aims), rows, route.wants(make.setup))

@@ -1,5 +1,5 @@
-"""Everything that a card has to show of a set-up: each override, mode, alarm and line that decides an output, the hold, the
-rescue, memory, the start check, failsafe."""
+"""Everything that a card has to show of a set-up: each override, mode, alarm and line that decides an output, the hold,
+the rescue, memory, the start check and failsafe."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ from setuplint.setup.spelling import decimal
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")
 NO_HOLD, NO_RESCUE = f.Not(HOLD), f.Not(RESCUE)
-MOST_COMBINATIONS = 12  # of the switches that a line's rates hang on
+MOST_COMBINATIONS = 12  # positions of the switches that select a line's rates
 PLACES = {"bottom": Fraction(-100), "middle": Fraction(0), "top": Fraction(100)}
-# how near to a threshold a bench comes: the step of each kind of reading
+# how near to a threshold a bench can set each kind of reading
 NEAR: Mapping[str, Fraction] = {
     "pack-voltage": Fraction(1, 10),
     "cell-voltage": Fraction(1, 50),
@@ -39,7 +39,7 @@ def control_at(control: str, value: Fraction) -> f.Formula:
     return f.both(f.Compare(control, ">=", value), f.Compare(control, "<=", value))
 
 
-LOW, TOP = control_at("throttle", Fraction(-100)), control_at("throttle", Fraction(100))
+LOW, MIDDLE, TOP = (control_at("throttle", Fraction(value)) for value in (-100, 0, 100))
 
 
 def in_mode(setup: Setup, modes: Iterable[str]) -> f.Formula:
@@ -48,7 +48,7 @@ def in_mode(setup: Setup, modes: Iterable[str]) -> f.Formula:
 
 
 def mode_names(setup: Setup) -> list[str]:
-    """Every mode; one without a name where the file has none."""
+    """The names of all modes; one empty name where the file has none."""
     return list(setup.modes) or [""]
 
 
@@ -65,7 +65,7 @@ def override_items(setup: Setup) -> Iterator[Item]:
 
 
 def mode_items(setup: Setup, mode: str) -> list[Item]:
-    """A mode at three places of the stick, with neither hold nor rescue."""
+    """A mode at three positions of the stick, with neither hold nor rescue."""
     own = in_mode(setup, [mode])
     return [
         Item("mode", mode, place, f.both(own, NO_HOLD, NO_RESCUE, control_at("throttle", value)))
@@ -74,8 +74,8 @@ def mode_items(setup: Setup, mode: str) -> list[Item]:
 
 
 class Sweep(NamedTuple):
-    """One term of a channel's line: where it can be seen (`given`), and the items at the ends of its stick; for a term
-    that is no stick one item, and no stick. What is not described can be seen nowhere."""
+    """One term of a channel's line. `given` is where it can be seen; `items` are at the ends of its stick. A term that is no
+    stick has one item and an empty `stick`; a line that is not described can be seen nowhere."""
 
     channel: str
     given: f.Formula
@@ -84,7 +84,7 @@ class Sweep(NamedTuple):
 
 
 def line_sweeps(setup: Setup) -> Iterator[Sweep]:
-    """Every term of every line that is described, lines that are the same in several modes once."""
+    """Every term of every described line; a line that several modes share is taken once."""
     for channel in setup.channels.values():
         groups: dict[object, list[str]] = {}
         for mode in mode_names(setup):
@@ -126,7 +126,7 @@ def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Te
 
 
 class Edge(NamedTuple):
-    """One reading that an alarm hangs on: the items on either side of it, the quiet one first."""
+    """A threshold of an alarm: the items on either side of it, the quiet one first."""
 
     alarm: str
     sensor: str
@@ -134,7 +134,7 @@ class Edge(NamedTuple):
 
 
 def alarm_edges(setup: Setup, alarm: str) -> Iterator[Edge]:
-    """Just on either side of each threshold, and with each sensor lost whose loss the alarm speaks of."""
+    """The thresholds of an alarm, and the loss of each sensor that its condition names."""
     sounds = f.Sounds(alarm)
     for atom in _sensor_atoms(setup, setup.alarms[alarm].when):
         if isinstance(atom, f.Lost):
@@ -190,7 +190,7 @@ def driving_overrides(setup: Setup) -> list[Override]:
 
 
 def hold_item(setup: Setup, mode: str) -> Item:
-    """At full stick, with no override that drives the rotor."""
+    """The hold at full stick in a mode, with no override that drives the rotor."""
     alone = (f.Not(f.Active(override.name)) for override in driving_overrides(setup))
     return Item("hold", mode, formula=f.both(in_mode(setup, [mode]), HOLD, TOP, *alone))
 
@@ -206,12 +206,12 @@ def rescue_in_item(setup: Setup, mode: str) -> Item:
 
 
 def rescue_out_item(setup: Setup, mode: str) -> Item:
-    """Back in the mode."""
+    """The rescue ends in the mode."""
     return Item("rescue-out", mode, formula=f.both(NO_RESCUE, in_mode(setup, [mode])), came=RESCUE)
 
 
 def rescue_over_item(mode: str) -> Item:
-    """Out, wherever that leads."""
+    """The rescue ends in any mode."""
     return Item("rescue-out", mode, formula=NO_RESCUE, came=RESCUE)
 
 
@@ -225,7 +225,7 @@ def memory_items(setup: Setup) -> Iterator[Item]:
 
 
 def latch_items(condition: Condition) -> tuple[Item, Item]:
-    """A latch or toggle that stays on, and goes off."""
+    """The two items of a latch or toggle: it stays on, and it goes off."""
     on = f.Holds(condition.name)
     stays = Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)))
     return stays, Item("forgets", condition.name, formula=f.Not(on), came=on)
@@ -242,8 +242,8 @@ def timer_items(setup: Setup) -> Iterator[Item]:
 
 
 def refusals(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
-    """Each way not to meet the start check: one part of it at a time, each position of its switches, each side of its
-    thresholds; with formulas for it, the preferred first."""
+    """Each way to fail the start check: one term of it at a time, by each position of its switches and on each side of its
+    thresholds. With each item go the formulas to try for it, the preferred first."""
     if setup.start is None:
         return
     whole = setup.start.items if isinstance(setup.start, f.And) else (setup.start,)

@@ -1,4 +1,4 @@
-"""The card of a set-up: stage after stage, each step tried by the plain evaluator as it is made."""
+"""How the card of a set-up is made: stage after stage, each step tried with the plain evaluator."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ UNREACHABLE = "proved: no state that can be reached has it"
 NO_STEPS = "no steps with everything settled in between lead there"
 
 
-Attempt = tuple[Walk, list[Row], list[Item], tuple[str, ...]]  # where it ends, what it shows, and what was on before
+Attempt = tuple[Walk, list[Row], list[Item], tuple[str, ...]]  # its end, its rows, what they show, what was on before
 
 
 class Incomplete(Exception):
-    """The card does not show what it has to: a defect of ours, never silent."""
+    """The card does not show all that it has to. That is a defect of this program, and never silent."""
 
 
 class Maker:
-    """Makes steps, and keeps what is shown and what is left."""
+    """Makes the steps, and keeps which items are shown and which cannot be."""
 
     def __init__(self, setup: Setup) -> None:
         self.decider = Decider(setup)
@@ -41,21 +41,21 @@ class Maker:
         self.number = 0
 
     def require(self, *items: Item) -> None:
-        """What the card has to show."""
+        """Add to what the card has to show."""
         self.items |= {item.key: item for item in items if item.key not in self.items}
 
     def is_open(self, *items: Item) -> bool:
-        """Whether one of them is not shown yet."""
+        """Whether one of the items is not shown yet."""
         return any(item.key not in self.shown for item in items)
 
     def drop(self, items: Iterable[Item]) -> None:
-        """Not to be shown after all: what cannot be is no part of the set-up."""
+        """Take back items: what can never happen is nothing to show."""
         for item in items:
             if item.key not in self.shown:
                 self.items.pop(item.key, None)
 
     def is_new(self, kind: str, subject: str) -> bool:
-        """Whether nothing of that kind is asked for of the subject yet."""
+        """Whether no item of that kind and subject is required yet."""
         return not any(key[:2] == (kind, subject) for key in self.items)
 
     def leave_out(self, items: Iterable[Item], because: str) -> None:
@@ -66,19 +66,19 @@ class Maker:
                 self.left.append(NotShown(item, because))
 
     def leave_unmet(self, items: Sequence[Item], answer: Answer) -> None:
-        """An item that cannot be shown, by the engine's answer."""
+        """List items that cannot be shown, with the reason from the engine's answer."""
         self.leave_out(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
 
     def route(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
         return first_route(self.decider, wishes)
 
     def plan(
-        self, key: str, subject: str, aims: Sequence[Item], way: Route, *then: dict[str, Value], first: bool = True
+        self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value], first: bool = True
     ) -> Plan:
-        """A step that goes somewhere, looks, and looks again after each of `then`."""
+        """A step that goes to a state, reads, and reads again after each of `then`."""
 
         def rows(walk: Walk) -> list[Row] | None:
-            if not arrive(walk, way):
+            if not arrive(walk, route):
                 return None
             found = [walk.look()] if first else []
             for controls in then:
@@ -86,10 +86,10 @@ class Maker:
                 found.append(walk.look())
             return found
 
-        return Plan(key, subject, tuple(aims), rows, way.wants(self.setup), way.case.assumed)
+        return Plan(key, subject, tuple(aims), rows, route.wants(self.setup), route.case.assumed)
 
     def make_stage(self, key: str, plans: Sequence[Plan]) -> None:
-        """The steps of a stage, in the order of fewest movements; those of which all is shown by then are left out."""
+        """Make the steps of a stage in the order of fewest movements. A step whose items are all shown by then is left out."""
         steps: list[CardStep] = []
         for index in order.shortest_order([plan.wants for plan in plans], self.home.controls):
             plan = plans[index]
@@ -110,8 +110,8 @@ class Maker:
             self.stages.append(Stage(key, tuple(steps)))
 
     def step_of(self, plan: Plan) -> CardStep | None:
-        """One step and the way back; from a transmitter switched on anew, where what it remembers is in the way. None where
-        neither shows anything that is still open."""
+        """One step and the way back. It starts from power-up again where a latch or toggle is in the way. None where neither
+        attempt shows anything new."""
         aims = [item for item in plan.aims if self.is_open(item)]
         tried = [self._attempt(plan, aims, anew=False)]
         if tried[0] is None or len(tried[0][2]) < len(aims):

@@ -1,4 +1,4 @@
-"""The order of a stage's steps in which the fewest switches are moved between them."""
+"""The order of a stage's steps that takes the fewest movements of switches."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from itertools import permutations
 
 from setuplint.engine.answers import Value
 
-EXHAUSTIVE = 7  # steps: up to here every order is tried
-IMPROVED = 40  # and up to here the nearest-first order is improved by turning parts of it round
+EXHAUSTIVE = 7  # steps; up to here every order is tried
+IMPROVED = 40  # steps; up to here the nearest-first order is improved by reversing stretches of it (2-opt)
 
 Wants = Mapping[str, Value]
 
 
 def shortest_order(wants: Sequence[Wants], home: Wants) -> list[int]:
-    """The order, as indices. A control that a step does not want somewhere is left where it is; at the end all are at home."""
+    """The order as indices. A control that a step does not need stays where it is; at the end all go home."""
     indices = list(range(len(wants)))
     if len(indices) <= EXHAUSTIVE:
         return list(min(permutations(indices), key=lambda order: movement_count(order, wants, home)))
@@ -23,7 +23,7 @@ def shortest_order(wants: Sequence[Wants], home: Wants) -> list[int]:
 
 
 def movement_count(order: Iterable[int], wants: Sequence[Wants], home: Wants) -> int:
-    """How often a control is moved."""
+    """How many movements of controls an order takes."""
     count = 0
     at: dict[str, Value] = {}
     for index in order:

@@ -1,4 +1,4 @@
-"""That the card shows everything it has to, and that its readings are right: both by the plain evaluator, from the card alone."""
+"""Proof by the plain evaluator, from the card alone, that it shows all it has to and that its readings are right."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ HOLD = Predicate("hold called")
 
 
 class RowEvaluation:
-    """What the plain evaluator says of a row, asked for item after item."""
+    """A row under the plain evaluator, evaluated once for all items."""
 
     def __init__(self, setup: Setup, row: Row) -> None:
         self.setup, self.row = setup, row
@@ -46,13 +46,13 @@ class RowEvaluation:
 
 
 def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
-    """Those of the items that one of the rows shows."""
+    """The items that at least one of the rows shows."""
     seen = [RowEvaluation(setup, row) for row in rows]
     return [item for item in items if any(each.shows(item) for each in seen)]
 
 
 def missing_items(card: Card) -> list[Item]:
-    """What the card has to show, does not show, and does not say that it cannot."""
+    """Items that the card must show, and neither shows nor lists as impossible."""
     left = {each.item.key for each in card.left}
     rows = [row for step in card.steps for row in step.rows]
     found = {item.key for item in items_shown(card.setup, rows, card.items)}
@@ -60,8 +60,8 @@ def missing_items(card: Card) -> list[Item]:
 
 
 def faults(card: Card) -> Iterator[str]:
-    """The whole card done again, movement by movement: each place where something else is read than the card says, or where
-    a step does not start and end with hold called and the stick down."""
+    """The whole card done again, movement by movement. Every place where something else is read than the card says, or where a
+    step does not start and end with hold called and the stick down."""
     walk = Walk(card.setup)
     for step in card.steps:
         if walk.on:

@@ -10,12 +10,12 @@ from setuplint.bench.walk import hold_switches
 from setuplint.setup.model import Setup
 
 TEN = 10
-# The gravest first: of each kind of item one step, then further ones of the same kinds in this order.
+# The gravest first: one step for each kind of item, then more of the same kinds in this order.
 KINDS = ("hold-against", "hold", "refused", "gone", "stop", "rescue-in", "mode", "sounds", "receiver", "starts")
 
 
 def marked_stages(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
-    """The stages, with the ten marked."""
+    """The stages, with the ten steps marked."""
     chosen = {step.number for step in _ten_steps([step for stage in stages for step in stage.steps], setup)}
     return tuple(
         replace(stage, steps=tuple(replace(step, again=step.number in chosen) for step in stage.steps))
@@ -36,7 +36,7 @@ def _ten_steps(steps: list[CardStep], setup: Setup) -> list[CardStep]:
 
 
 def _steps_showing(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
-    """The steps with an item of that kind; of several kinds of refusal or failsafe the one with the hold off first."""
+    """The steps with an item of that kind, the grave ones first."""
     found = [(step, item) for step in steps for item in step.shows if item.kind == kind]
     found.sort(key=lambda each: not _is_grave(each[1], setup))
     seen: set[int] = set()
@@ -47,7 +47,7 @@ def _steps_showing(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[C
 
 
 def _is_grave(item: Item, setup: Setup) -> bool:
-    """The hold or the stick not where it must be, the link gone with the hold off, a pack that is low."""
+    """Hold or stick not where they must be, the link lost with the hold off, or a low pack."""
     sensor = setup.sensors.get(item.detail.split(" ")[0])
     if sensor is not None:
         return sensor.reads.endswith("-voltage")

@@ -57,9 +57,9 @@ def add_motor(make: Maker) -> None:
     steps: list[Plan] = []
     calm_modes = [mode for mode in items.mode_names(setup) if not (mode and setup.modes[mode].idle_up)]
     wish = f.both(in_mode(setup, calm_modes), NO_HOLD, NO_RESCUE, SPRUNG, LOW, f.Not(f.Predicate("motor runs")))
-    way, _ = make.route(wish) if calm_modes else (None, None)
-    if way is not None:
-        steps.append(make.plan("still", "", [], way))
+    route, _ = make.route(wish) if calm_modes else (None, None)
+    if route is not None:
+        steps.append(make.plan("still", "", [], route))
     make.make_stage("motor", steps)
     if steps and make.stages[-1].key == "motor":
         made = list(make.stages.pop().steps)

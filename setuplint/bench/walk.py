@@ -1,8 +1,9 @@
-"""A transmitter on the bench: one movement of a hand after the other, and what it then does, by the plain evaluator."""
+"""A transmitter on the bench: one movement after another, and what it then puts out by the plain evaluator."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from copy import copy
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
@@ -20,8 +21,8 @@ from setuplint.setup.model import Channel, Setup
 ZERO = Fraction(0)
 DRIVEN_IN_HOLD = f.both(f.Predicate("hold called"), f.Predicate("rotor driven"))
 SMOOTHINGS = ("monotone", "cardinal", "natural")
-MOST_CURVES = 4  # of unknown smoothing in one line: beyond, its reading is not told
-# what is usual on a bench: volts of a charged cell by its chemistry, and other readings
+MOST_CURVES = 4  # of unknown smoothing in one line; with more, its reading is not known
+# nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
 USUAL = {
     "receiver-voltage": Fraction(6),
@@ -35,7 +36,7 @@ USUAL = {
 
 
 class Walk:
-    """The transmitter, its receiver, and the movements since the last look. It starts switched off, with everything at rest."""
+    """The transmitter, its receiver, and the movements since the last reading. It starts switched off, everything at rest."""
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
@@ -49,19 +50,20 @@ class Walk:
         self.moves: list[Move] = []
 
     def copy(self) -> Walk:
-        """The same, to try something on."""
-        other = Walk.__new__(Walk)
-        other.__dict__.update(self.__dict__)
+        """A copy, to try movements on."""
+        other = copy(self)
         other.moves = list(self.moves)
         return other
 
     def become(self, other: Walk) -> None:
-        self.__dict__.update(other.__dict__)
+        """Go on where the other walk is."""
+        self.state, self.memory, self.seen, self.came = other.state, other.memory, other.seen, other.came
+        self.on, self.powered, self.moves = other.on, other.powered, other.moves
 
     # -- movements
 
     def do(self, move: Move) -> None:
-        """One movement, whatever kind it is of."""
+        """Make one movement of any kind."""
         if move.kind == card_model.SET:
             self.set(move.control, move.value)
         elif move.kind == card_model.TRIM:
@@ -74,27 +76,27 @@ class Walk:
             self.power_receiver()
 
     def set(self, control: str, value: Value) -> None:
-        """Put one control somewhere, or bring a sensor to a reading; nothing where it is there already."""
+        """Move one control, or bring a sensor to a reading. Nothing happens where it is there already."""
         state = (
             settings.after(self.setup, self.state, {control: value}) if self._hears else self._unheard(control, value)
         )
         if state != self.state:
-            self._to(state, Move(card_model.SET, control, value))
+            self._move_to(state, Move(card_model.SET, control, value))
 
     def set_all(self, values: Mapping[str, Value]) -> None:
-        """Several, one at a time: what is under the hand last."""
-        for control in sorted(values, key=self._turn):
+        """Move several controls one at a time, those that a hand must hold last."""
+        for control in sorted(values, key=self._rank):
             self.set(control, values[control])
 
     def set_readings(self, readings: Mapping[str, Value]) -> None:
-        """Every sensor to a reading."""
+        """Bring every sensor to a reading."""
         for sensor, reading in readings.items():
             self.set(sensor, reading)
 
     def trim(self, stick: str, amount: Fraction) -> None:
         if self.state.trim.get(stick, ZERO) != amount:
             trims = {name: at for name, at in {**self.state.trim, stick: amount}.items() if at}
-            self._to(replace(self.state, trim=trims), Move(card_model.TRIM, stick, amount))
+            self._move_to(replace(self.state, trim=trims), Move(card_model.TRIM, stick, amount))
 
     def switch_off(self) -> None:
         if self.on:
@@ -102,7 +104,7 @@ class Walk:
             self.moves.append(Move(card_model.OFF))
 
     def switch_on(self) -> None:
-        """All memory is off, and no sensor is heard until the receiver is."""
+        """Switch on: all memory is off, and no sensor is heard until the receiver is on."""
         self.on = True
         self.came = (self.state, OFF)
         self.state = replace(self.state, readings=dict.fromkeys(self.setup.sensors, UNHEARD))
@@ -132,7 +134,7 @@ class Walk:
             raise settings.Impossible(f"{control} is not heard")
         return settings.moved(self.setup, self.state, {control: value})
 
-    def _to(self, state: State, move: Move) -> None:
+    def _move_to(self, state: State, move: Move) -> None:
         before, self.came = self.seen, (self.state, self.memory)
         self.state = state
         if not self.on:
@@ -144,7 +146,7 @@ class Walk:
         self.moves.append(replace(move, wait=self._wait(before, self.seen)))
 
     def _wait(self, before: Evaluation, after: Evaluation) -> Fraction:
-        """Until delays and ramps have run out, all of them one after the other at most."""
+        """Seconds until all delays and ramps have run out, as if they came one after another."""
         delays = ZERO
         for name, condition in self.setup.conditions.items():
             if before.conditions[name] != after.conditions[name]:
@@ -157,20 +159,20 @@ class Walk:
                 ramps = max(ramps, abs(new - old) / 200 * (line.ramp_up if new > old else line.ramp_down))
         return delays + ramps
 
-    def _turn(self, control: str) -> int:
-        """What is set first: readings, then switches, sticks, and last what springs back."""
+    def _rank(self, control: str) -> int:
+        """The order of movements: readings first, then switches, sticks, and last what springs back."""
         switch = self.setup.switches.get(control)
         if switch is not None:
             return 4 if switch.sprung else 2 if control in hold_switches(self.setup) else 1
         return 3 if control in self.setup.sticks else 0
 
-    # -- looking
+    # -- reading
 
     def holds(self, formula: f.Formula) -> bool:
         return truth(self.setup, formula, self.state, self.seen) is True
 
     def look(self, kind: str = card_model.READ) -> Row:
-        """A row: the movements since the last, and what is read now."""
+        """A row: the movements since the last one, and what must be read now."""
         moves, self.moves = tuple(self.moves), []
         return expected_row(self.setup, kind, moves, self.state, self.memory, self.came)
 
@@ -178,7 +180,7 @@ class Walk:
 def expected_row(
     setup: Setup, kind: str, moves: tuple[Move, ...], state: State, memory: Memory, came: tuple[State, Memory]
 ) -> Row:
-    """What must be read in a state."""
+    """A row with what must be read in a state."""
     seen = evaluate(setup, state, memory)
     given = readings(setup, state, memory)
     if kind == card_model.GONE:  # nothing is heard, and the transmitter says nothing
@@ -190,7 +192,7 @@ def expected_row(
 
 
 def readings(setup: Setup, state: State, memory: Memory) -> dict[str, Reading]:
-    """What every channel puts out in a state, all that is possible where that is not one value."""
+    """What every channel puts out in a state; all possible values where there is more than one."""
     seen = evaluate(setup, state, memory)
     return {name: _reading(setup, channel, state, memory, seen) for name, channel in setup.channels.items()}
 
@@ -220,7 +222,7 @@ def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen:
 
 
 def failsafe_readings(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
-    """What the receiver puts out when the link is gone, where channels gave that before."""
+    """What the receiver puts out when the link is lost, after channels gave those readings."""
     given: dict[str, Reading] = {}
     for name in setup.channels:
         entry = (setup.failsafe or {}).get(name)
@@ -234,7 +236,7 @@ def failsafe_readings(setup: Setup, before: Mapping[str, Reading]) -> dict[str, 
 
 
 def hold_switches(setup: Setup) -> frozenset[str]:
-    """The switches that what calls hold is written with, through conditions and modes."""
+    """The switches that decide whether hold is called, also through conditions and modes."""
     return frozenset(_switches_in(setup, [setup.intent.hold]))
 
 
@@ -255,7 +257,7 @@ def _switches_in(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]
 
 
 def nominal_readings(setup: Setup) -> dict[str, Value]:
-    """What sensors read on a bench on which all is well: where that means the same as rest, else as at rest."""
+    """What sensors read on a bench with everything in order. Where that would change anything, they read as at rest."""
     still = rest(setup)
     cell = CELL.get(setup.battery.chemistry or "", CELL["lipo"])
     cells = setup.battery.cells
@@ -283,6 +285,6 @@ def _meaning(setup: Setup, state: State) -> tuple[object, ...]:
 
 
 def starts(setup: Setup, state: State) -> bool:
-    """Whether the transmitter starts, switched on like this."""
+    """Whether the transmitter starts when it is switched on in this state."""
     unheard = replace(state, readings=dict.fromkeys(setup.sensors, UNHEARD))
     return power_up(setup, unheard) is not None
