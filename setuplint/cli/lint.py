@@ -18,7 +18,7 @@ from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import reports
-from setuplint.formats.summary import Summary, summarise
+from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
@@ -217,7 +217,7 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
             return _passed_over(job, candidate)
         known = _kept(job, candidate, config, data)
         if known is not None:
-            return Done(reports.report_format(job.format).section(known, job.look, fail_on), summarise(known, fail_on))
+            return Done(reports.report_format(job.format).section(known, job.look, fail_on), summary_of(known, fail_on))
         report = _once(_judged(job, candidate, config, data), job.paths)
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
@@ -232,7 +232,7 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
             by, radios = choosing.choices(config, job.rules, job.waive), job.habits or ()
             report, gone, new = job.baseline.sift(report, candidate.path or candidate.name, by, radios, job.only)
         text = reports.report_format(job.format).section(report, job.look, fail_on) + remedies
-        return Done(text, summarise(report, fail_on, troubles), new, gone)
+        return Done(text, summary_of(report, fail_on, troubles), new, gone)
     except OSError as error:
         return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:

@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 from setuplint.cli import Trouble, complain, single, states
 from setuplint.cli.console import look
-from setuplint.formats.case_text import moves
+from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
-from setuplint.formats.numbers import counted, motor, percent
+from setuplint.formats.numbers import counted, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
 from setuplint.plain.settings import Given, Impossible, after, first
@@ -100,7 +100,7 @@ def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterat
             yield ""
         words = {name: where if isinstance(where, str) else float(where) for name, where in moved.items()}
         if len(given) > 1:
-            yield from wrap(f"{number + 1}. {moves(words, controls, first=number == 0)}", look.width, "", "   ")
+            yield from wrap(f"{number + 1}. {move_words(words, controls, first=number == 0)}", look.width, "", "   ")
         traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
         yield from wrap(_standing(setup, state), look.width, "", "   ")
@@ -147,7 +147,7 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
         return NOT_KNOWN
     is_motor = traced.setup.channels[channel].drives == "motor"
     values = traced.texts.values
-    return motor(values, value) if is_motor else percent(value)
+    return motor_output(values, value) if is_motor else percent(value)
 
 
 def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
@@ -183,7 +183,7 @@ def _line(texts: Texts, path: Path) -> str:
 
 def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
-    from setuplint.formats.reasons import Reason, Reasons, drawn
+    from setuplint.formats.reasons import Reason, Reasons, tree_lines
 
     setup, texts = traced.setup, traced.texts
 
@@ -206,7 +206,7 @@ def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
             nodes.append(because.node(head, alarm.when))
     if nodes:
         yield "  because"
-        yield from drawn(nodes, "  ")
+        yield from tree_lines(nodes, "  ")
         yield ""
 
 

@@ -50,8 +50,8 @@ class ControlWords:
         control = plain(name)
         if not isinstance(value, str):
             if name in STICKS:
-                return f"move the {control} stick to {_place(name, value)}"
-            return f"turn {control} to {_place(name, value)}"
+                return f"move the {control} stick to {_stick_place(name, value)}"
+            return f"turn {control} to {_stick_place(name, value)}"
         word, switch = plain(value), self._part("switches", name) or {}
         if switch.get("kind") == "momentary":
             if value == self.rest(name):
@@ -69,7 +69,7 @@ class ControlWords:
             plainly = word in ("on", "off") or switch.get("kind") == "momentary"
             return f"{control} {word}" if plainly else f"{control} at {word}"
         moved = f"the {control} stick" if name in STICKS else control
-        return f"{moved} at {_place(name, value)}"
+        return f"{moved} at {_stick_place(name, value)}"
 
     def _reading(self, name: str, value: Value) -> str:
         if isinstance(value, str):
@@ -90,6 +90,6 @@ def with_unit(reads: str, value: Number) -> str:
     )
 
 
-def _place(name: str, value: float) -> str:
+def _stick_place(name: str, value: float) -> str:
     words = {-100: "the bottom", 0: "the middle", 100: "the top"} if name == "throttle" else {0: "the middle"}
     return words.get(value) or f"{signed(value, 6)}{FIXED_SPACE}%"  # type: ignore[call-overload]

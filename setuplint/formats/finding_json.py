@@ -18,12 +18,12 @@ def finding_values(report: Report, item: Finding) -> dict[str, object]:
         "message": item.message,
         "status": item.status,
         "setup": report.name,
-        **_region(report, item.primary),
+        **_region_values(report, item.primary),
         "caption": item.primary.caption,
-        "related": [{**_region(report, place), "caption": place.caption} for place in item.related],
+        "related": [{**_region_values(report, place), "caption": place.caption} for place in item.related],
         "subject": item.subject,
-        "witness": _moves(item.witness),
-        "steps": [_moves(step) for step in item.steps],
+        "witness": _move_values(item.witness),
+        "steps": [_move_values(step) for step in item.steps],
         "outputs": {name: json_number(output) for name, output in item.outputs.items()},
         "motors": sorted(item.motors),
         "assumed": list(item.assumed),
@@ -32,22 +32,22 @@ def finding_values(report: Report, item: Finding) -> dict[str, object]:
         "why": item.why,
         "remedy": item.remedy,
         "edit": {"path": list(item.edit.path), "value": item.edit.value} if item.edit else None,
-        "waiver": _waiver(item.waiver) if item.waiver else None,
+        "waiver": _waiver_values(item.waiver) if item.waiver else None,
         "fingerprint": item.fingerprint(report.name),
     }
 
 
-def _waiver(waiver: Waiver) -> dict[str, str | None]:
+def _waiver_values(waiver: Waiver) -> dict[str, str | None]:
     return {"reason": waiver.reason, "until": waiver.until.isoformat() if waiver.until else None}
 
 
-def _region(report: Report, place: Place) -> dict[str, str | int]:
+def _region_values(report: Report, place: Place) -> dict[str, str | int]:
     where = report.where(place)
     (line, column), (end_line, end_column) = where.start, where.end
     return {"file": where.name, "line": line, "column": column, "end-line": end_line, "end-column": end_column}
 
 
-def _moves(moves: Mapping[str, Value]) -> dict[str, str | int | float]:
+def _move_values(moves: Mapping[str, Value]) -> dict[str, str | int | float]:
     return {name: value if isinstance(value, str) else json_number(value) for name, value in moves.items()}
 
 

@@ -146,7 +146,7 @@ class Summary:
         self.troubles += other.troubles
 
 
-def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
+def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
     """What one file comes to; `troubles` are what could not be done with it."""
     part = int(report.texts.part)
     one = Summary(
@@ -158,17 +158,17 @@ def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] 
     one.failing = len(report.at_least(fail_on))
     for finding in report.waived:
         one.waived[finding.rule] = one.waived.get(finding.rule, 0) + 1
-    one.covered = [covered(report, finding) for finding in report.waived]
-    one.said = [said(report, remark) for remark in report.remarks]
+    one.covered = [waived_finding(report, finding) for finding in report.waived]
+    one.said = [waiver_remark(report, remark) for remark in report.remarks]
     for finding in report.baselined:
         one.baselined[finding.signal] += 1
-    one.dangers = [kept(report, finding) for finding in report.baselined if finding.signal == "danger"]
+    one.dangers = [baseline_finding(report, finding) for finding in report.baselined if finding.signal == "danger"]
     one.rule_sets = {RuleSet(report.edition, report.pinned, report.config): 1}
     one.open = [OpenRule(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
     return one
 
 
-def by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:
+def open_by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:
     """What was not judged, by what would let it be."""
     causes: dict[str, Cause] = {}
     for item in items:
@@ -178,7 +178,7 @@ def by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:
     return causes
 
 
-def covered(report: Report, finding: Finding) -> WaivedFinding:
+def waived_finding(report: Report, finding: Finding) -> WaivedFinding:
     waiver = finding.waiver
     where = report.where(Place(("waivers", waiver.index)) if waiver else finding.primary)
     reason, until = (waiver.reason, waiver.until) if waiver else ("", None)
@@ -188,10 +188,10 @@ def covered(report: Report, finding: Finding) -> WaivedFinding:
     )  # fmt: skip
 
 
-def said(report: Report, remark: Remark) -> WaiverRemark:
+def waiver_remark(report: Report, remark: Remark) -> WaiverRemark:
     where = report.where(remark.primary)
     return WaiverRemark(where.name, *where.start, remark.kind, remark.message)
 
 
-def kept(report: Report, finding: Finding) -> BaselineFinding:
+def baseline_finding(report: Report, finding: Finding) -> BaselineFinding:
     return BaselineFinding(report.name, finding.rule, finding.subject, finding.signal, finding.message)

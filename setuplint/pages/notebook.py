@@ -30,7 +30,7 @@ def report_html(report: Report) -> str:
     for finding in report.findings:
         where = report.where(finding.primary)
         line, column = where.start
-        case = text(case_text.sentence(finding, report.values)) + steps_of(report, finding)
+        case = text(case_text.case_sentence(finding, report.values)) + steps_of(report, finding)
         parts.append(_block(finding, f"{where.name}:{line}:{column}", case, "\n".join(_lines(report, finding))))
     parts.append(tag("details", tag("summary", "What was decided") + decided(report)))
     parts.append(tag("p", tag("small", text(CAUTION))))

@@ -12,7 +12,7 @@ from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.numbers import counted
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import CAUTION, WaivedFinding, WaiverRemark, summarise
+from setuplint.formats.summary import CAUTION, WaivedFinding, WaiverRemark, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.pages import explorer
 from setuplint.pages.html import asset, page, tag, text
@@ -124,7 +124,7 @@ def _finding(
     quoted = "\n".join(excerpt(report, finding, Look(width=WIDTH)))
     place = tag("code", text(f"{where.name}:{line}:{column}")) + text(f" · {finding.rule}")
     same = told_before.setdefault((finding.rule, finding.why, finding.remedy), number)
-    case = text(case_text.sentence(finding, report.values)) + steps_of(report, finding)
+    case = text(case_text.case_sentence(finding, report.values)) + steps_of(report, finding)
     told = told_of(finding, case, same if same < number else None)
     named = f"Finding {number + 1}: lines of the file"
     lines = tag("pre", text_lines(quoted), tabindex="0", role="region", aria_label=named) if quoted else ""
@@ -179,7 +179,7 @@ def steps_of(report: Report, finding: Finding) -> str:
     """The way from power-up, where memory matters, as a list."""
     if not finding.steps:
         return ""
-    steps = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
+    steps = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
     return tag(
         "ol", "".join(tag("li", text(": ".join(filter(None, (step.move, ", ".join(step.gives)))))) for step in steps)
     )
@@ -190,7 +190,7 @@ def steps_of(report: Report, finding: Finding) -> str:
 
 def decided(report: Report) -> str:
     """Over what it was decided, and what is not among the findings: waived, in the baseline, not judged."""
-    summary = summarise(report)
+    summary = summary_of(report)
     said = f"{counted(report.rules, 'rule')}, over {counted(report.states, 'state')} of the controls; "
     said += f"edition {report.edition} of the rules"
     said += f", by {report.config}." if report.config else "."

@@ -15,7 +15,7 @@ from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
-from setuplint.formats.patch import edited
+from setuplint.formats.patch import edited_text
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.corrections import corrections
 from setuplint.server.names import path_at, value
@@ -108,7 +108,7 @@ def _remedy(analysis: Analysis, finding: Finding, against: Callable[[Finding, Ed
     if edit is None or analysis.texts.is_shared(edit.path):
         return
     document = analysis.reading.own
-    text = edited(document, edit)
+    text = edited_text(document, edit)
     if text is None:
         return
     because = against(finding, edit, text) if analysis.whole is None else "not tried: the text is broken"
@@ -136,7 +136,7 @@ def _softer(analysis: Analysis, span: Span, brings: Callable[[Edit, str], str]) 
     if not name and path is not None and path[0] == "curves" and len(path) > 1:
         name = str(path[1])
     for softer in softening.softer(setup, name) if name in setup.curves else ():
-        text = edited(own, softer.edit)
+        text = edited_text(own, softer.edit)
         if text is not None and text != own.text:
             because = brings(softer.edit, text)
             yield Action(softer.title + (f" ({because})" if because else ""), smallest(own, text))
@@ -146,7 +146,7 @@ def _waiver(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     """A waiver of just this, its reason left to be written: without one it is no waiver."""
     if finding.rule == "not-toml" or finding.rule in rulebook.names_asked("afterwards"):
         return
-    on = f"on = [{toml.value(finding.subject)}]\n" if finding.subject else ""
+    on = f"on = [{toml.toml_value(finding.subject)}]\n" if finding.subject else ""
     change = at_the_end(analysis.reading.own, f'[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n')
     if change is not None:
         of = f" of {finding.subject}" if finding.subject else ""
@@ -203,7 +203,7 @@ def _switch(reading: Reading, word: str) -> str:
     if len(asked) == 1:
         asked.insert(0, "off")
     kind = {2: "two-position", 3: "three-position"}.get(len(asked), "selector")
-    return f'[switches.{word}]\nkind = "{kind}"\npositions = [{", ".join(map(toml.value, asked))}]\n'
+    return f'[switches.{word}]\nkind = "{kind}"\npositions = [{", ".join(map(toml.toml_value, asked))}]\n'
 
 
 def _condition(reading: Reading, word: str) -> str:

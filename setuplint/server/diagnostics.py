@@ -69,7 +69,7 @@ class Shown:
     def message(self, finding: Finding) -> str:
         """What is wrong, and what shows it on the bench."""
         lines = [plain(finding.message)]
-        case = case_text.sentence(finding, self.analysis.report.values)
+        case = case_text.case_sentence(finding, self.analysis.report.values)
         if case:
             lines.append(f"On the bench: {case}")
         if finding.status == "advice":
@@ -89,7 +89,7 @@ class Shown:
             for control, where in finding.witness.items():
                 yield self.told(self.declared(control, finding), self.stands(controls, control, where))
             return
-        steps = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
+        steps = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
         for number, step in enumerate(steps, start=1):
             moved = finding.steps[number - 1] if number <= len(finding.steps) else {}
             place = self.declared(next(iter(moved), ""), finding)

@@ -13,9 +13,9 @@ from setuplint.checks import cells
 from setuplint.curves.shape import FULL
 from setuplint.findings import Finding
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.numbers import decimal, motor, percent, pulse, signed
-from setuplint.formats.plot import drawing
-from setuplint.formats.rule_page import page
+from setuplint.formats.numbers import decimal, motor_output, percent, pulse, signed
+from setuplint.formats.plot import plot_lines
+from setuplint.formats.rule_page import rule_text
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 from setuplint.graph import uses as graph_uses
 from setuplint.server import format_schema, names
@@ -97,9 +97,9 @@ def rule(name: str, rules: Mapping[str, Rule] | None = None) -> list[str]:
 
 
 def rule_page(found: Page) -> str:
-    from setuplint.formats.rule_pages import meaning
+    from setuplint.formats.rule_pages import check_meaning
 
-    return fenced(page(found, Look(width=WIDTH), meaning(found.rule)))
+    return fenced(rule_text(found, Look(width=WIDTH), check_meaning(found.rule)))
 
 
 def fenced(text: str) -> str:
@@ -236,7 +236,7 @@ def ranges(reading: Reading, channel: str) -> Iterator[str]:
 
 
 def _output(reading: Reading, drives: str, output: Fraction) -> str:
-    return motor(reading.texts.values, output) if drives == "motor" else percent(output)
+    return motor_output(reading.texts.values, output) if drives == "motor" else percent(output)
 
 
 def curve(setup: Setup, name: str) -> Iterator[str]:
@@ -251,7 +251,7 @@ def curve(setup: Setup, name: str) -> Iterator[str]:
     except ValueError:
         return
     outputs = [shape.value(Fraction(at)) for at in range(-100, 101, 5)]
-    yield fenced("\n".join(drawing(outputs, COLUMNS)))
+    yield fenced("\n".join(plot_lines(outputs, COLUMNS)))
     smooth = {"none": "straight between its points", "unknown": "smoothed, drawn as monotone"}
     hovers = list(_hovers(setup, name))
     yield "; ".join([smooth.get(found.smoothing, f"{found.smoothing} smoothing"), *hovers])
@@ -313,7 +313,7 @@ def threshold(reading: Reading, role: str, name: str, number: Fraction) -> list[
         if channel is None:
             return []
         pulsed = f"{percent(number)} ({decimal(pulse(values, number))} µs)"
-        return [f"{motor(values, number) if channel.drives == 'motor' else pulsed} of {escaped(name)}"]
+        return [f"{motor_output(values, number) if channel.drives == 'motor' else pulsed} of {escaped(name)}"]
     sensor = setup.sensors.get(name)
     if sensor is None:
         return [f"{signed(number)} % of the travel of {escaped(name)}"] if name in setup.sticks else []

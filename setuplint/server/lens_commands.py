@@ -140,9 +140,9 @@ def decided(analysis: Analysis) -> str:
 def summary(analysis: Analysis) -> str:
     """What a lint comes to: counts, what was not judged and why, and the caution."""
     from setuplint.formats.reports.text import closing
-    from setuplint.formats.summary import summarise
+    from setuplint.formats.summary import summary_of
 
-    return closing(summarise(analysis.report, "caution", []), Look(width=100)).replace(FIXED_SPACE, " ").rstrip()
+    return closing(summary_of(analysis.report, "caution", []), Look(width=100)).replace(FIXED_SPACE, " ").rstrip()
 
 
 def plain(given: Any) -> Any:

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from setuplint.budget import OutOfBudget
 from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
-from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
+from setuplint.formats.numbers import decimal, json_number, motor_output, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.settings import Impossible, after, reading_range
@@ -81,9 +81,9 @@ def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, A
     states = list(case.states)
     evaluations = replay(setup, states)
     controls = ControlWords(reading.texts.values)
-    steps = [case_text.moves(_words(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
+    steps = [case_text.move_words(_words(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
     if not steps:
-        steps = [case_text.standing(_words(case.matters), controls)]
+        steps = [case_text.standing_words(_words(case.matters), controls)]
     state, memory = states[-1], evaluations[-1].memory
     seen = evaluations[-1]
     for move in moves:
@@ -94,7 +94,7 @@ def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, A
             raise NoState(str(impossible)) from None
         seen = evaluate(setup, state, memory)
         memory = seen.memory
-        steps.append(case_text.moves(_words(given), controls, first=False))
+        steps.append(case_text.move_words(_words(given), controls, first=False))
     return _found(reading, f"{kind} {name}", [step.replace(FIXED_SPACE, " ") for step in steps], state, seen)
 
 
@@ -144,7 +144,7 @@ def _output(reading: Reading, channel: str, seen: Evaluation) -> Found:
         return {"channel": channel, "output": None, "pulse": None, "text": "not known", "decided-by": by}
     values = reading.texts.values
     is_motor = reading.setup.channels[channel].drives == "motor"
-    text = motor(values, output) if is_motor else percent(output)
+    text = motor_output(values, output) if is_motor else percent(output)
     return {
         "channel": channel,
         "output": json_number(output),

@@ -15,7 +15,7 @@ from lxml import etree
 
 from setuplint.cli import lint as lint_command
 from setuplint.formats import format_names
-from setuplint.formats.markdown_text import LIMIT, size
+from setuplint.formats.markdown_text import LIMIT, byte_size
 from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, process
 from tests.formats.sarif_rules_of_prose import check
 
@@ -188,7 +188,7 @@ def test_many_setups_fit_into_a_comment(command: Command, folder: Path) -> None:
     for number in range(70):
         Path(f"{number:02}.toml").write_text(HAZARD, encoding="utf-8")
     done = command("lint", "--format", "markdown", ".")
-    assert size(done.out) <= LIMIT
+    assert byte_size(done.out) <= LIMIT
     assert "### setuplint: 70 dangers in 70 setups" in done.out
     assert "Not shown here" not in done.out
 

@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator, ValidationError
 from setuplint.findings import NEWEST, Edit, Finding, Place, Remark
 from setuplint.formats.report_schema import report_schema
 from setuplint.formats.reports import json as form
-from setuplint.formats.summary import BaselineFinding, Summary, summarise
+from setuplint.formats.summary import BaselineFinding, Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from tests.formats.made import HELD, NOT_JUDGED, SETUP, finding, report
@@ -23,7 +23,7 @@ SCHEMA = report_schema()
 
 def written(*findings: Finding, **fields: Any) -> dict[str, Any]:
     one = report(*findings, **fields)
-    text = form.opening(Look()) + form.section(one, Look()) + form.closing(summarise(one), Look())
+    text = form.opening(Look()) + form.section(one, Look()) + form.closing(summary_of(one), Look())
     value: dict[str, Any] = json.loads(text)
     return value
 
@@ -143,7 +143,7 @@ def test_what_is_waived_or_in_the_baseline_is_there() -> None:
         pinned=True,
         config="setuplint.toml",
     )
-    summary = summarise(one)
+    summary = summary_of(one)
     summary.gone.append(BaselineFinding("kestrel.toml", "hold-slow", "hold", "danger", "gone"))
     value = json.loads(form.opening(Look()) + form.section(one, Look()) + form.closing(summary, Look()))
     Draft202012Validator(strict(SCHEMA)).validate(value)

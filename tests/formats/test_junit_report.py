@@ -15,7 +15,7 @@ import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats.reports import junit, report_writer
-from setuplint.formats.summary import Summary, summarise
+from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from tests.formats.made import HELD, NOT_JUDGED, finding, report
@@ -30,7 +30,7 @@ def text_of(*reports: Report, fail_on: str = "caution", troubles: tuple[str, ...
     text = ""
     for one in reports:
         text += out.add(junit.section(one, Look(), fail_on))
-        total.add(summarise(one, fail_on))
+        total.add(summary_of(one, fail_on))
     return text + out.end(total)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from setuplint.comparison.changes import Change, Comparison
 from setuplint.findings import Finding, Report
-from setuplint.formats.change_words import ChangeWords, same
+from setuplint.formats.change_words import ChangeWords, proved_same
 from setuplint.formats.comparisons.text import headline
 from setuplint.formats.markdown_text import LIMIT, escaped, folded
 from setuplint.formats.numbers import counted
@@ -39,7 +39,7 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
         blocks.append("\n".join([*shown, *more]))
     about = [f"- {kind} {old} is {new} now: that is no change" for kind, old, new in comparison.matching.renamed()]
     about += [f"- not compared: {each.subject}: {each.because}".replace(": :", ":") for each in comparison.open]
-    proved = same(comparison)
+    proved = proved_same(comparison)
     if proved:
         about.append(
             f"- proved the same in all {counted(comparison.states, 'state')} of the controls: {', '.join(proved)}"

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import Report
-from setuplint.formats.change_words import ChangeWords, same
-from setuplint.formats.finding_text import line
+from setuplint.formats.change_words import ChangeWords, proved_same
+from setuplint.formats.finding_text import finding_line
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look, plain, wrap
@@ -37,7 +37,7 @@ def _lines(
     ):
         if findings:
             yield f"{INDENT}{title}:"
-            yield from (f"{INDENT * 2}{line(report, finding, look)}" for finding in findings)
+            yield from (f"{INDENT * 2}{finding_line(report, finding, look)}" for finding in findings)
     teller = ChangeWords(comparison, values)
     for change in comparison.changes:
         told = teller.told(change)
@@ -47,7 +47,7 @@ def _lines(
                 yield from wrap(text, look.width, f"{INDENT * 2}{label}:".ljust(COLUMN), " " * COLUMN)
     for kind, old, new in comparison.matching.renamed():
         yield from wrap(f"Renamed: {kind} {plain(old)} is {plain(new)} now. That is no change.", look.width, INDENT)
-    proved = same(comparison)
+    proved = proved_same(comparison)
     if proved:
         text = f"Proved the same in all {counted(comparison.states, 'state')} of the controls: {', '.join(proved)}."
         yield from wrap(text, look.width, INDENT, INDENT * 2)
