@@ -40,7 +40,7 @@ class ChangeWords:
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
         self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
-    def told(self, change: Change) -> ChangeText:
+    def text_of(self, change: Change) -> ChangeText:
         return ChangeText(self.what(change), self.where(change), self.case(change))
 
     def what(self, change: Change) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from setuplint.findings import Finding, Report
 from setuplint.formats import case_text
+from setuplint.formats.document import FindingItem
+from setuplint.formats.document_text import finding_line
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
@@ -15,12 +17,11 @@ COLUMN = 16  # where the text beside a label starts
 NARROWEST = 20  # the least room for a step beside what it gives
 
 
-def finding_line(report: Report, finding: Finding, look: Look) -> str:
-    """`path:line:column: danger: message [rule]`, never wrapped."""
+def finding_item(report: Report, finding: Finding) -> FindingItem:
+    """The finding in one line, as an item of a document."""
     where = report.where(finding.primary)
-    at, column = where.start
-    signal = look.paint(finding.signal, finding.signal)
-    return f"{plain(where.name)}:{at}:{column}: {signal}: {plain(finding.message)} [{plain(finding.rule)}]"
+    line, column = where.start
+    return FindingItem(f"{where.name}:{line}:{column}", finding.signal, finding.message, finding.rule)
 
 
 def finding_block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
@@ -29,7 +30,7 @@ def finding_block(report: Report, finding: Finding, look: Look, said: set[str]) 
 
 
 def _block_lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
-    yield finding_line(report, finding, look)
+    yield finding_line(finding_item(report, finding), look)
     yield from excerpt(report, finding, look)
     if report.where(finding.primary).name != report.name:
         yield from _labelled_lines("In the setup", f"{plain(report.name)}, which extends this file.", look)

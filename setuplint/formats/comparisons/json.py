@@ -25,13 +25,13 @@ def opening(look: Look) -> str:
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    teller = ChangeWords(comparison, values)
+    words = ChangeWords(comparison, values)
     return json.dumps(
         {
             "old": comparison.old,
             "new": comparison.new,
             "differs": comparison.differs,
-            "changes": [_change_values(change, teller) for change in comparison.changes],
+            "changes": [_change_values(change, words) for change in comparison.changes],
             "gained": [finding_values(reports[-1], each) for each in comparison.gained],
             "lost": [finding_values(reports[0], each) for each in comparison.lost],
             "kept": comparison.kept,
@@ -43,8 +43,8 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
     )
 
 
-def _change_values(change: Change, teller: ChangeWords) -> dict[str, object]:
-    told = teller.told(change)
+def _change_values(change: Change, words: ChangeWords) -> dict[str, object]:
+    text = words.text_of(change)
     return {
         "kind": change.kind,
         "subject": change.subject,
@@ -52,7 +52,7 @@ def _change_values(change: Change, teller: ChangeWords) -> dict[str, object]:
         "now": _given_value(change.now),
         "before-by": change.was_by,
         "now-by": change.by,
-        "message": told.what.replace("\u00a0", " "),
+        "message": text.what.replace("\u00a0", " "),
         "where": [_region_values(part) for part in change.where],
         "everywhere-told": change.whole,
         "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},

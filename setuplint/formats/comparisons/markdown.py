@@ -1,24 +1,20 @@
-"""A comparison as Markdown made to be posted on a pull request: what is grave first, the rest folded, bounded in size.
-
-What comes from a file is escaped (`markdown_text`). A comment has room for so much: what does not fit is counted.
-"""
+"""A comparison as Markdown made to be posted on a pull request: what is grave first, the rest folded, bounded in size."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from setuplint.comparison.changes import Change, Comparison
-from setuplint.findings import Finding, Report
-from setuplint.formats.change_words import ChangeWords, proved_same
-from setuplint.formats.comparisons.text import headline
-from setuplint.formats.markdown_text import LIMIT, escaped, folded
+from setuplint.comparison.changes import Comparison
+from setuplint.findings import Report
+from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.document_markdown import document_markdown
+from setuplint.formats.markdown_text import LIMIT, escaped
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
 
-ROOM = LIMIT - 2_000  # bytes for all parts; the closing takes the rest
+ROOM = LIMIT - 2_000  # bytes for all sections; the closing takes the rest
 between = ""
-MOST = 40  # changes of one set-up that are told
 
 
 def opening(look: Look) -> str:
@@ -26,44 +22,7 @@ def opening(look: Look) -> str:
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    teller = ChangeWords(comparison, values)
-    blocks = [f"### {escaped(headline(comparison))}"]
-    if comparison.gained:
-        blocks.append("**Hazards gained**\n\n" + "\n".join(_finding(reports[-1], each) for each in comparison.gained))
-    if comparison.lost:
-        blocks.append("**Hazards gone**\n\n" + "\n".join(_finding(reports[0], each) for each in comparison.lost))
-    if comparison.changes:
-        shown = [_change(teller, each) for each in comparison.changes[:MOST]]
-        left = len(comparison.changes) - len(shown)
-        more = [f"- and {counted(left, 'more difference')}"] if left else []
-        blocks.append("\n".join([*shown, *more]))
-    about = [f"- {kind} {old} is {new} now: that is no change" for kind, old, new in comparison.matching.renamed()]
-    about += [f"- not compared: {each.subject}: {each.because}".replace(": :", ":") for each in comparison.open]
-    proved = proved_same(comparison)
-    if proved:
-        about.append(
-            f"- proved the same in all {counted(comparison.states, 'state')} of the controls: {', '.join(proved)}"
-        )
-    if comparison.kept:
-        about.append(f"- {counted(comparison.kept, 'finding')} of both")
-    if about:
-        blocks.append(folded("Everything else", "\n".join(f"- {escaped(line[2:])}" for line in about)))
-    return "\n\n".join(blocks) + "\n\n"
-
-
-def _finding(report: Report, finding: Finding) -> str:
-    name, line, column = report.where(finding.primary).name, *report.where(finding.primary).start
-    return f"- **{finding.signal}** {escaped(f'{name}:{line}:{column}')}: {escaped(finding.message)} ({escaped(finding.rule)})"
-
-
-def _change(teller: ChangeWords, change: Change) -> str:
-    told = teller.told(change)
-    text = f"- {escaped(told.what)}"
-    if told.where:
-        text += f"<br>where: {escaped(told.where)}"
-    if told.bench:
-        text += f"<br>try: {escaped(told.bench)}"
-    return text
+    return document_markdown(comparison_document(comparison, reports, values, brief=True)) + "\n"
 
 
 def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
