@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Value
-from setuplint.formats.control_words import ControlWords
+from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import Number, motor_output, of_hundred, percent
 from setuplint.formats.terminal import plain
 
@@ -60,18 +60,18 @@ def standing_words(witness: Moves, controls: ControlWords) -> str:
     moves = [controls.move(*item) for item in witness.items() if controls.moved(*item)]
     kept = [controls.kept(*item) for item in witness.items() if not controls.moved(*item)]
     if not moves:
-        return f"with {_and(kept)}, and all else at rest" if kept else "with everything at rest"
-    return ", ".join([f"with {_and(kept)}", *moves] if kept else moves)
+        return f"with {and_joined(kept)}, and all else at rest" if kept else "with everything at rest"
+    return ", ".join([f"with {and_joined(kept)}", *moves] if kept else moves)
 
 
 def move_words(step: Moves, controls: ControlWords, *, first: bool) -> str:
     """One step: what is moved in it; the first is power-up, before the receiver is on."""
     if first:
         kept = [controls.kept(*item) for item in step.items() if item[1] != "unheard"]
-        return f"switch on with {_and(kept)}" if kept else "switch on with everything at rest"
+        return f"switch on with {and_joined(kept)}" if kept else "switch on with everything at rest"
     hand = [controls.move(*item) for item in step.items() if not controls.is_sensor(item[0])]
     read = [controls.kept(*item) for item in step.items() if controls.is_sensor(item[0])]
-    return ", ".join([*hand, *([f"with {_and(read)}"] if read else [])]) or "wait"
+    return ", ".join([*hand, *([f"with {and_joined(read)}"] if read else [])]) or "wait"
 
 
 def _output_words(finding: Finding, values: Mapping[str, object]) -> Iterator[str]:
@@ -82,10 +82,6 @@ def _output_words(finding: Finding, values: Mapping[str, object]) -> Iterator[st
 def output_words(name: str, output: Number, values: Mapping[str, object], *, is_motor: bool) -> str:
     number = motor_output(values, output) if is_motor else percent(output)
     return f"the {plain(name)} channel gives {number}"
-
-
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def case_steps(

@@ -27,13 +27,14 @@ def comparison_document(
     ):
         if findings:
             yield Paragraph(title, "label")
-            yield Bullets(tuple(finding_item(report, finding) for finding in findings))
+            yield Bullets([finding_item(report, finding) for finding in findings])
     if comparison.changes:
         shown = comparison.changes[: MOST if brief else None]
         words = ChangeWords(comparison, values)
         items: list[ListItem] = [_change_item(words, change) for change in shown]
         left = len(comparison.changes) - len(shown)
-        yield Bullets((*items, *([f"and {counted(left, 'more difference')}"] if left else [])))
+        items += [f"and {counted(left, 'more difference')}"] if left else []
+        yield Bullets(items)
     renamed, same, not_compared = (tuple(sentences(comparison)) for sentences in (_renamed, _same, _not_compared))
     notes = (*renamed, *not_compared, *same) if brief else (*renamed, *same, *not_compared)
     if notes:
@@ -43,7 +44,7 @@ def comparison_document(
 def _change_item(words: ChangeWords, change: Change) -> DetailedItem:
     text = words.text_of(change)
     details = (("where", text.where), ("try", text.bench))
-    return DetailedItem(text.what, tuple((label, detail) for label, detail in details if detail))
+    return DetailedItem(text.what, [(label, detail) for label, detail in details if detail])
 
 
 def _renamed(comparison: Comparison) -> Iterator[Sentence]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from setuplint.findings import Value
 from setuplint.formats.numbers import Number, decimal, exact, signed
@@ -79,6 +79,11 @@ class ControlWords:
         if kind == "pack-voltage" and self._cells:
             text += f" ({decimal(exact(value) / self._cells, 3)}{FIXED_SPACE}V a cell)"
         return text
+
+
+def and_joined(words: Sequence[str]) -> str:
+    """`a, b and c`."""
+    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)
 
 
 def with_unit(reads: str, value: Number) -> str:

@@ -6,8 +6,8 @@ Words are plain text, also from a file: every writer escapes them. The writers a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 # -- words
 
@@ -27,7 +27,7 @@ class Deed:
     """What a hand does, and what is then seen or heard; `danger` where that must not be."""
 
     words: str
-    then: tuple[str, ...] = ()
+    then: Sequence[str] = ()
     danger: bool = False
 
 
@@ -35,7 +35,7 @@ class Deed:
 class Scales:
     """One value on several scales, the first of them the main one. Its words are numbers and words of this program."""
 
-    values: tuple[str, ...]
+    values: Sequence[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class Gap:
     """An empty place in a table to write into."""
 
 
-Words = str | Phrase | Deed | Scales | Gap | tuple[str | Phrase, ...]
+Words = str | Phrase | Deed | Scales | Gap | Sequence[str | Phrase]
 
 
 # -- items of a list
@@ -64,7 +64,7 @@ class DetailedItem:
     """Words with labelled details below them."""
 
     words: str
-    details: tuple[tuple[str, str], ...]
+    details: Sequence[tuple[str, str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +83,11 @@ ListItem = str | FindingItem | DetailedItem | Sentence
 
 @dataclass(frozen=True, slots=True)
 class Heading:
+    """`level` from 1; `number` stands before the words, 0 for none."""
+
     level: int
     words: str
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,13 +103,13 @@ class Paragraph:
 class Facts:
     """Short facts in one line."""
 
-    items: tuple[str, ...]
+    items: Sequence[str]
     role: str = "soft"
 
 
 @dataclass(frozen=True, slots=True)
 class Bullets:
-    items: tuple[ListItem, ...]
+    items: Sequence[ListItem]
     role: str = ""
 
 
@@ -115,8 +118,8 @@ class Grid:
     """A table; the first cell of each row names it. Where `turned` is given and there are many columns, a page makes each
     column a row, under that head."""
 
-    heads: tuple[str, ...]
-    rows: tuple[tuple[Words, ...], ...]
+    heads: Sequence[str]
+    rows: Sequence[Sequence[Words]]
     caption: str
     role: str = ""
     turned: str = ""
@@ -139,9 +142,9 @@ class SignLine:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A drawing as SVG, for formats that show one."""
+    """A drawing; `draw` gives its SVG, for the formats that show it."""
 
-    svg: str
+    draw: Callable[[], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +153,7 @@ class CheckBox:
 
     number: int
     title: str
-    blocks: tuple[Block, ...]
+    blocks: Sequence[Block]
     again: bool = False
     short: bool = False
 
@@ -159,7 +162,7 @@ class CheckBox:
 class Division:
     """Blocks that belong together; `element` is what a page puts around them."""
 
-    blocks: tuple[Block, ...]
+    blocks: Sequence[Block]
     role: str = ""
     element: str = "section"
 
@@ -169,7 +172,7 @@ class Fold:
     """Blocks that open at a click, where the format has that."""
 
     title: str
-    blocks: tuple[Block, ...]
+    blocks: Sequence[Block]
 
 
 Block = Heading | Paragraph | Facts | Bullets | Grid | Measured | SignLine | Figure | CheckBox | Division | Fold
@@ -177,9 +180,11 @@ Block = Heading | Paragraph | Facts | Bullets | Grid | Measured | SignLine | Fig
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """A document to print: its blocks, and the values that stand for it in JSON. `styles` are the page's own."""
+    """A document to print: its blocks, and the values that stand for it in JSON. `styles` are the page's own; `escape` makes
+    text harmless in Markdown, where that is not done as usual."""
 
     title: str
-    blocks: tuple[Block, ...]
+    blocks: Sequence[Block]
     values: Mapping[str, object]
-    styles: tuple[str, ...] = field(default=())
+    styles: Sequence[str] = ()
+    escape: Callable[[str], str] | None = None

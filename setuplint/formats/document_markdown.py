@@ -52,7 +52,8 @@ class _MarkdownWriter:
                 yield from self.lines(block.blocks)
                 return
             case Heading():
-                yield f"{'#' * block.level} {self.escape(block.words)}"
+                number = f"{block.number}. " if block.number else ""
+                yield f"{'#' * block.level} {number}{self.escape(block.words)}"
             case Paragraph():
                 yield self.paragraph(block)
             case Facts():

@@ -25,7 +25,8 @@ def document_lines(blocks: Iterable[Block], look: Look) -> Iterator[str]:
     for block in blocks:
         match block:
             case Heading():
-                yield from wrap(plain(block.words), look.width)
+                number = f"{block.number}. " if block.number else ""
+                yield from wrap(number + plain(block.words), look.width)
             case Paragraph(str() as words, "label"):
                 yield f"{INDENT}{plain(words)}:"
             case Bullets():

@@ -70,7 +70,7 @@ def digest(inline: str) -> str:
     return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
 
 
-def page(title: str, body: str, *, data: str = "", script: str = "", styles: tuple[str, ...] = ()) -> str:
+def page(title: str, body: str, *, data: str = "", script: str = "", styles: Iterable[str] = ()) -> str:
     """The whole page. `data` is JSON that `script` reads; without a script the policy allows none. `styles` are assets that go
     with those of every page."""
     style = "".join(map(asset, (*STYLES, *styles)))

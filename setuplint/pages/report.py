@@ -10,6 +10,7 @@ from setuplint.book.rule_file import Rule
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
 from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
+from setuplint.formats.fingerprint import fingerprint
 from setuplint.formats.numbers import counted
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import CAUTION, WaivedFinding, WaiverRemark, summary_of
@@ -19,7 +20,6 @@ from setuplint.pages.html import asset, page, tag, text
 from setuplint.pages.report_battery import battery
 from setuplint.pages.report_channels import outputs, overrides
 from setuplint.pages.report_curves import curves, place_of
-from setuplint.pages.sheet import fingerprint
 from setuplint.setup.model import Setup
 
 LISTED = 4  # findings from which on a list of them stands first
