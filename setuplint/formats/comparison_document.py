@@ -50,7 +50,7 @@ def _change_item(words: ChangeWords, change: Change) -> DetailedItem:
 def _renamed(comparison: Comparison) -> Iterator[Sentence]:
     for kind, old, new in comparison.matching.renamed():
         words = f"{kind} {old} is {new} now"
-        yield Sentence(f"Renamed: {words}. That is no change.", f"{words}: that is no change")
+        yield Sentence(f"Renamed: {words}. That is not a change.", f"{words}: that is not a change")
 
 
 def _same(comparison: Comparison) -> Iterator[Sentence]:
@@ -61,7 +61,7 @@ def _same(comparison: Comparison) -> Iterator[Sentence]:
         )
     if comparison.kept:
         findings = counted(comparison.kept, "finding")
-        yield Sentence(f"In both: {findings}; lint tells which.", f"{findings} of both")
+        yield Sentence(f"In both: {findings}; lint says which.", f"{findings} of both")
 
 
 def _not_compared(comparison: Comparison) -> Iterator[Sentence]:

@@ -21,11 +21,11 @@ PREPARATIONS = {
 OBSERVATIONS = {
     "turns": (
         "Hold off; raise the throttle stick slowly until the motor just turns, and read its channel. Stick down, hold on.",
-        "It must be above what the file has as the stop. If it is not, the file's motor-off is wrong: measure again.",
+        "It must be above what the file gives as the stop. If it is not, the file's motor-off is wrong: measure again.",
     ),
     "cuts": ("Hold off, stick up a little until the motor turns, hold on: it stops at once. Stick down.",),
     "range": (
-        "As the transmitter's manual has it, hold on, the motor's leads out again: every channel answers all the way.",
+        "As the transmitter's manual says, hold on, the motor's leads out again: every channel answers all the way.",
     ),
     "hover": ("In a steady hover at full charge, read the {what} channel, and write it into the file: {subject}.",),
 }
@@ -38,7 +38,7 @@ def preparations(words: CardWords, step: CardStep) -> Iterator[str]:
         yield text.format(blades=BLADES[craft.kind], craft=craft.name)
     if step.key == "receiver" and words.base is not None and words.base.state.readings:
         readings = (f"{name} {words.reading(name, value)}" for name, value in words.base.state.readings.items())
-        yield f"The card takes it that the sensors read about: {', '.join(readings)}."
+        yield f"The card assumes that the sensors read about: {', '.join(readings)}."
 
 
 def observations(words: CardWords, step: CardStep) -> Iterator[str]:
@@ -49,7 +49,7 @@ def observations(words: CardWords, step: CardStep) -> Iterator[str]:
     if step.key == "stop" and craft.motor_off is not None:
         yield f"{_file_value(words, craft.motor_off, 'The motor stays stopped at or below')}."
     if step.key == "cuts" and craft.soft_start:
-        yield "From a stop it takes 2 s or more to full speed, as the file has it: time one start."
+        yield "From a stop it takes 2 s or more to full speed, as the file says: time one start."
 
 
 def measurements(words: CardWords, step: CardStep) -> Iterator[tuple[str, str]]:

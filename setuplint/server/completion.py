@@ -153,7 +153,7 @@ def _values(here: Cursor, values: Values, known: Known) -> Iterator[Choice]:
         taken = [each for each in there if each != here.typed] if isinstance(there, list) else []
         taken += here.beside.values()
         spoken = [subject for each, subject in known.spoken if each == rule and subject not in taken]
-        named = [(subject, "word", f"{rule} speaks of it") for subject in dict.fromkeys(spoken) if '"' not in subject]
+        named = [(subject, "word", f"{rule} reports it") for subject in dict.fromkeys(spoken) if '"' not in subject]
     for name, kind, about in named:
         yield Choice(name, kind, about, name if here.quote else f'"{name}"')
     for word in format_schema.words(node):

@@ -73,7 +73,7 @@ class Shown:
         if case:
             lines.append(f"On the bench: {case}")
         if finding.status == "advice":
-            lines.append("Advice: a rule of thumb, or reckoned from estimates, and no proof.")
+            lines.append("Advice: a rule of thumb, or worked out from estimates, not a proof.")
         return "\n".join(lines).replace(FIXED_SPACE, " ")
 
     def places(self, finding: Finding) -> Iterator[lsp.DiagnosticRelatedInformation]:

@@ -112,7 +112,7 @@ def finding_told(finding: Finding) -> str:
     """Why a finding matters, and what to do; the message itself is the editor's to show."""
     lines = [f"**{finding.signal}** {escaped(finding.rule)}"]
     if finding.status == "advice":
-        lines.append("Advice: a rule of thumb, or reckoned from estimates, and no proof.")
+        lines.append("Advice: a rule of thumb, or worked out from estimates, not a proof.")
     lines += [f"{escaped(finding.estimate)}"] if finding.estimate else []
     lines += [f"*Why.* {escaped(finding.why)}"] if finding.why else []
     lines += [f"*Remedy.* {escaped(finding.remedy)}"] if finding.remedy else []
@@ -340,7 +340,7 @@ def volts(setup: Setup, sensor: str, number: Fraction) -> Iterator[str]:
     if battery.resistance_mohm is not None and battery.hover_current_a is not None and battery.cells:
         sag = battery.resistance_mohm / battery.cells / 1000 * battery.hover_current_a
         loaded = cells.left(battery.chemistry, each + sag)
-        yield f"in a hover, where the current takes {decimal(sag)} V of it, {_share(loaded)} (reckoned, no proof)"
+        yield f"in a hover, where the current takes {decimal(sag)} V of it, {_share(loaded)} (an estimate, not a proof)"
     least = rulebook.rules()["voltage-alarm-below-floor"].limits.get(f"floor-{battery.chemistry}")
     if least is not None:
         side = "at" if each == least.value else "under" if each < least.value else "over"

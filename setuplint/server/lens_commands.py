@@ -78,7 +78,7 @@ def register(server: Server) -> None:
     async def state(uri: str, kind: str, name: str, moves: list[Mapping[str, Any]]) -> dict[str, Any]:
         asked = await asking.file(uri)
         if asked is None:
-            return {"error": f"{uri} is no set-up that is open"}
+            return {"error": f"{uri} is not an open set-up"}
         return await asking.work(_tried, asked.reading, kind, name, moves)
 
     async def step_through(
@@ -107,7 +107,7 @@ def register(server: Server) -> None:
         file = server.files.open.get(uri)
         analysis = await server.judging.analysis(file) if file is not None else None
         if analysis is None:
-            return {"error": f"{uri} is no set-up that is open"}
+            return {"error": f"{uri} is not an open set-up"}
         text = summary(analysis)
         if not given.get("quietly"):
             server.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Info, text))

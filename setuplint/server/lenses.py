@@ -75,7 +75,7 @@ def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, A
     if case is None:
         why = f": {answer.because[0]}" if answer.because else ""
         verdict = (
-            "in no state that can be reached from power-up does it hold" if answer.impossible else "it cannot be told"
+            "it holds in no state that can be reached from power-up" if answer.impossible else "it could not be decided"
         )
         raise NoState(f"{kind} {name}: {verdict}{why}")
     states = list(case.states)

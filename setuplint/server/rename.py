@@ -54,7 +54,7 @@ def renamed(readings: Iterable[Reading], name: Name, word: str) -> list[Replaced
     if not NAME.fullmatch(word) or len(word) > LONGEST:
         raise Refused("a name is made of lower-case words and digits, joined by -, and begins with a letter")
     if word in RESERVED or (name.kind == "curve" and word == "straight"):
-        raise Refused(f"{quoted(word)} is a word of the format, and no name")
+        raise Refused(f"{quoted(word)} is a word of the format, not a name")
     for reading in every:
         taken(reading, name, word)
     found: dict[tuple[str, Span], Replaced] = {}

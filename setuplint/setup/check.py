@@ -140,7 +140,7 @@ def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
         _out_of_range(notes, place)
     elif error == "finite_number":
         hint = f"write a number, for example {_example(place)}"
-        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, which is no amount", hint)
+        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, which is not an amount", hint)
     elif error == "literal_error" and isinstance(value, str):
         _no_such_word(notes, place)
     elif error == "too_long" and node["type"] == "tuple":
@@ -247,7 +247,7 @@ def _wrong_length(notes: Notes, place: Place) -> None:
 
 
 def _wrong_pair(notes: Notes, path: Path) -> None:
-    notes.add("not-a-setup", path, f"{dotted(path)} is not a pair [input, output]", "write for example [0, 24]")
+    notes.add("not-a-setup", path, f"{dotted(path)} is not a pair [input, output]", "write for example [0, 16]")
 
 
 def unknown_key(notes: Notes, path: Path, known: list[str]) -> None:

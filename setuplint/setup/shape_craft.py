@@ -76,9 +76,9 @@ CRAFT = table(
         ),
         "hover-throttle": percent(
             "% of the motor channel's output",
-            "the motor channel's output in a steady hover, as measured. What a rescue needs is reckoned from it",
+            "the motor channel's output in a steady hover, as measured. What a rescue needs is worked out from it",
             "none: what rests on the hover is not judged",
-            example="24",
+            example="16",
         ),
         "hover-collective": percent(
             "% of the collective channel's output",
@@ -104,9 +104,9 @@ CRAFT = table(
             -500,
             9000,
             "m above the sea",
-            "how high the place is where hover-throttle was measured. With [field] elevation-m, hover-throttle is reckoned for "
+            "how high the place is where hover-throttle was measured. With [field] elevation-m, hover-throttle is worked out for "
             "the thinner or denser air there",
-            "none: nothing is reckoned",
+            "none: taken as measured",
             example="240",
         ),
         "pulse": key(
@@ -146,10 +146,10 @@ BATTERY = table(
             example="21",
         ),
         "hover-current-a": num(
-            0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="24"
+            0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="27"
         ),
         "peak-current-a": num(
-            0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a stands for it", example="60"
+            0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a is taken", example="60"
         ),
     },
 )

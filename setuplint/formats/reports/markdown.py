@@ -72,7 +72,7 @@ def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int]
         if found[signal] > len(shown):
             hidden.append(counted(found[signal] - len(shown), signal))
     if hidden:
-        yield f"**Not shown here, for want of room: {', '.join(hidden)}.** `setuplint lint` shows all of them."
+        yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
 
 
 def finding_item(report: Report, finding: Finding) -> str:
@@ -90,7 +90,7 @@ def finding_text(report: Report, finding: Finding) -> str:
     if finding.steps:
         blocks.append(_step_list(report, finding))
     if finding.status == "advice":
-        blocks.append("**Advice:** a rule of thumb, or reckoned from estimates: not a proof.")
+        blocks.append("**Advice:** a rule of thumb, or worked out from estimates: not a proof.")
     if finding.estimate:
         blocks.append(f"**Estimate:** {escaped(finding.estimate)}")
     if finding.remedy:
@@ -176,7 +176,7 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
         yield f"**Dangers in the baseline:** {len(summary.dangers)}"
         yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
     if summary.gone:
-        yield f"**Found no more, and still in the baseline:** {len(summary.gone)}"
+        yield f"**No longer found, and still in the baseline:** {len(summary.gone)}"
         yield _bullets((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), len(summary.gone))
     causes = open_by_cause(summary.open)
     if causes:
