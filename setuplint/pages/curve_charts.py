@@ -29,12 +29,12 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
         for mode in setup.modes or [None]:
             line = channel.line(mode)
             bent = [term for term in line.terms or () if term.curve is not None]
-            if len(bent) == 1 and (drawn := _line(setup, channel, line, bent[0], mode)) is not None:
+            if len(bent) == 1 and (drawn := _chart_line(setup, channel, line, bent[0], mode)) is not None:
                 by_stick.setdefault(str(bent[0].source), []).append((drawn, str(bent[0].curve)))
         for stick, found in by_stick.items():
             names = tuple(dict.fromkeys(curve for _, curve in found))
             told.update(names)
-            yield _chart(setup, channel, stick, [line for line, _ in found]), names
+            yield _channel_chart(setup, channel, stick, [line for line, _ in found]), names
     for name in setup.curves:
         if name not in told:
             yield curve_chart(setup, name), (name,)
@@ -47,9 +47,11 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     channel = Channel(name, None, "other", Line(()), {})
     kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
-    line = ChartLine("", flown[0], curve.points, None, _marks("", flown, curve, kinds, valley=None), tuple(flown[1:]))
+    line = ChartLine(
+        "", flown[0], curve.points, None, _line_marks("", flown, curve, kinds, valley=None), tuple(flown[1:])
+    )
     used = f"by {', '.join(users)}" if users else "by no channel"
-    said = (smoothing(curve), f"used {used}")
+    said = (smoothing_words(curve), f"used {used}")
     return Chart(name, "stick", (line,), said=said)
 
 
@@ -57,7 +59,7 @@ def _curves_of(channel: Channel) -> set[str | None]:
     return {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ()}
 
 
-def _chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -> Chart:
+def _channel_chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -> Chart:
     merged: list[ChartLine] = []
     for line in found:
         twin = next((n for n, each in enumerate(merged) if each.flown == line.flown), None)
@@ -65,13 +67,13 @@ def _chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -
             merged.append(line)
         else:
             merged[twin] = replace(
-                merged[twin], name=f"{merged[twin].name}, {line.name}", marks=_milder(merged[twin], line)
+                merged[twin], name=f"{merged[twin].name}, {line.name}", marks=_merged_marks(merged[twin], line)
             )
     motor = channel.drives == "motor"
     plain = Flown(channel, Fraction(0), Shape.of(None, None, FULL, Fraction(0)))
     straight = tuple((at, plain.output(at)) for at in (-FULL, Fraction(0), FULL))
     said = []
-    rests = _at_rest(channel, stick)
+    rests = _controls_at_rest(channel, stick)
     if rests:
         said.append(f"drawn with {', '.join(rests)} at rest")
     if any(line.others for line in merged):
@@ -80,12 +82,12 @@ def _chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -
     return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(said))
 
 
-def _milder(one: ChartLine, other: ChartLine) -> tuple[ChartMark, ...]:
+def _merged_marks(one: ChartLine, other: ChartLine) -> tuple[ChartMark, ...]:
     """Of two modes that do the same: a V that is a fault in one is told as a fault."""
     return one.marks if any(mark.kind == "dip" for mark in one.marks) else other.marks
 
 
-def _at_rest(channel: Channel, stick: str) -> list[str]:
+def _controls_at_rest(channel: Channel, stick: str) -> list[str]:
     """The other controls that the lines read."""
     found: dict[str, None] = {}
     for line in channel.lines.values() or (channel.own,):
@@ -96,24 +98,24 @@ def _at_rest(channel: Channel, stick: str) -> list[str]:
     return list(found)
 
 
-def smoothing(curve: Curve) -> str:
+def smoothing_words(curve: Curve) -> str:
     return {
         "none": "straight between its points",
         "unknown": "smoothed, it is not known how: drawn as monotone, thin as cardinal and natural",
     }.get(curve.smoothing, f"{curve.smoothing} smoothing")
 
 
-def _kind(curve: Curve) -> str:
+def _smoothing_word(curve: Curve) -> str:
     return {"none": "straight", "unknown": "smoothing not known"}.get(curve.smoothing, curve.smoothing)
 
 
-def _line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | None) -> ChartLine | None:
+def _chart_line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | None) -> ChartLine | None:
     """The line with its other terms where they are at rest."""
     curve = setup.curves[bent.curve or ""]
     kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
     flown = []
     for kind in kinds:
-        shape = Shape.of(curve.points, kind, _first(bent.rate), _first(bent.expo))
+        shape = Shape.of(curve.points, kind, _resting_amount(bent.rate), _resting_amount(bent.expo))
         try:
             case = lines.cases(setup, line)[0]
         except OutOfBudget:
@@ -121,26 +123,26 @@ def _line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | No
         others = (s.value(setup.sticks[name].rest) for name, s in case.shapes if name != bent.source)
         flat = shape.value(Fraction(0)) if shape.is_constant(-FULL, FULL) else Fraction(0)  # in the constant, then
         flown.append(Flown(channel, sum(others, case.constant) - flat, shape))
-    points = tuple((x, flown[0].output(x)) for x in _reached(flown[0].shape, curve))
+    points = tuple((x, flown[0].output(x)) for x in _reached_points(flown[0].shape, curve))
     valley = _may_be_valley(setup, channel, None if mode is None else setup.modes[mode])
-    marks = _marks(mode or "", flown, curve, kinds, valley=valley)
+    marks = _line_marks(mode or "", flown, curve, kinds, valley=valley)
     return ChartLine(
         mode or "",
         flown[0],
         points,
-        _hover(setup, channel, flown[0]),
+        _hover_point(setup, channel, flown[0]),
         marks,
         tuple(flown[1:]),
-        f"{curve.name}, {_kind(curve)}",
+        f"{curve.name}, {_smoothing_word(curve)}",
     )
 
 
-def _first(amount: Fraction | BySwitch) -> Fraction:
+def _resting_amount(amount: Fraction | BySwitch) -> Fraction:
     """Where it hangs on a switch, as that stands at rest."""
     return next(iter(amount.at.values())) if isinstance(amount, BySwitch) else amount
 
 
-def _reached(shape: Shape, curve: Curve) -> list[Fraction]:
+def _reached_points(shape: Shape, curve: Curve) -> list[Fraction]:
     """The stick at each of the curve's points, as far as rate and expo let it come there."""
     if not shape.rate:
         return []
@@ -150,7 +152,7 @@ def _reached(shape: Shape, curve: Curve) -> list[Fraction]:
     return sorted(ends[w] if w in ends else shape.place(w) for w, _ in curve.points if low <= w <= high)
 
 
-def _hover(setup: Setup, channel: Channel, flown: Flown) -> HoverPoint | None:
+def _hover_point(setup: Setup, channel: Channel, flown: Flown) -> HoverPoint | None:
     """Where the craft hovers, and the slope there; for what carries it."""
     craft = setup.craft
     value = {"motor": craft.hover_throttle, "collective": craft.hover_collective}.get(channel.drives)
@@ -171,15 +173,15 @@ def _may_be_valley(setup: Setup, channel: Channel, mode: Mode | None) -> bool | 
     return fits and mode is not None and mode.idle_up
 
 
-def _marks(
+def _line_marks(
     name: str, flown: list[Flown], curve: Curve, kinds: tuple[str, ...], *, valley: bool | None
 ) -> tuple[ChartMark, ...]:
     """The furthest turn, and the furthest that smoothing goes beyond the points, of all that the smoothing may be."""
     pairs = list(zip(flown, kinds, strict=True))
     each_way = (
-        [_turn(each, curve, kind, valley) for each, kind in pairs],
-        [_beyond(each, curve, kind, 1) for each, kind in pairs],
-        [_beyond(each, curve, kind, -1) for each, kind in pairs],
+        [_turn_mark(each, curve, kind, valley) for each, kind in pairs],
+        [_overshoot_mark(each, curve, kind, 1) for each, kind in pairs],
+        [_overshoot_mark(each, curve, kind, -1) for each, kind in pairs],
     )
     worst = (max(found, key=lambda pair: pair[0])[1] for found in each_way)
     return tuple(replace(mark, note=f"{name}: {mark.note}" if name else mark.note) for mark in worst if mark)
@@ -189,7 +191,7 @@ Remarked = tuple[Fraction, ChartMark | None]
 NOTHING: Remarked = (Fraction(0), None)
 
 
-def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Remarked:
+def _turn_mark(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Remarked:
     shape = flown.shape
     turn = bends.turns_against(shape)
     bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
@@ -199,18 +201,18 @@ def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Remarke
         (low, _), (high, _) = shape.extremes(-FULL, FULL)
         bottom = min((low, high), key=lambda x: shape.value(x))
         return turn.amount, ChartMark(
-            "valley", (_point(flown, bottom),), f"a V, lowest at {_at(flown, bottom)}{_if(curve, kind)}"
+            "valley",
+            (_point_at(flown, bottom),),
+            f"a V, lowest at {_point_words(flown, bottom)}{_smoothing_clause(curve, kind)}",
         )
     start, end = turn.x_from, turn.x_to
-    note = (
-        f"turns back by {decimal(turn.amount)} points, from {_at(flown, start)} to {_at(flown, end)}{_if(curve, kind)}"
-    )
+    note = f"turns back by {decimal(turn.amount)} points, from {_point_words(flown, start)} to {_point_words(flown, end)}{_smoothing_clause(curve, kind)}"
     between = [start + (end - start) * n / PART for n in range(PART + 1)]
-    places = (_point(flown, start), _point(flown, end))
-    return turn.amount, ChartMark("dip", places, note, along=tuple(_point(flown, x) for x in between))
+    places = (_point_at(flown, start), _point_at(flown, end))
+    return turn.amount, ChartMark("dip", places, note, along=tuple(_point_at(flown, x) for x in between))
 
 
-def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Remarked:
+def _overshoot_mark(flown: Flown, curve: Curve, kind: str, way: int) -> Remarked:
     """How far smoothing goes above the highest point, or below the lowest."""
     heights = [y for _, y in curve.points]
     x, y = flown.shape.extremes(-FULL, FULL)[way > 0]
@@ -219,20 +221,20 @@ def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Remarked:
     if amount <= LEAST:
         return NOTHING
     side = "above its highest" if way > 0 else "below its lowest"
-    note = f"smoothing goes {decimal(amount)} points {side} point: {_at(flown, x)}{_if(curve, kind)}"
+    note = f"smoothing goes {decimal(amount)} points {side} point: {_point_words(flown, x)}{_smoothing_clause(curve, kind)}"
     level = limited(flown.channel, unlimited(flown.channel, flown.constant + end))
-    return amount, ChartMark("overshoot", (_point(flown, x),), note, level)
+    return amount, ChartMark("overshoot", (_point_at(flown, x),), note, level)
 
 
-def _if(curve: Curve, kind: str) -> str:
+def _smoothing_clause(curve: Curve, kind: str) -> str:
     return f", if it is smoothed as {kind}" if curve.smoothing == "unknown" else ""
 
 
-def _point(flown: Flown, at: Fraction) -> Point:
+def _point_at(flown: Flown, at: Fraction) -> Point:
     return at, flown.output(at)
 
 
-def _at(flown: Flown, at: Fraction) -> str:
+def _point_words(flown: Flown, at: Fraction) -> str:
     """`+22.66 % (61.33 of 100) with the stick at +14.4 %`."""
     output = flown.output(at)
     motor = f" ({of_hundred(round(output, 2))})" if flown.channel.drives == "motor" else ""

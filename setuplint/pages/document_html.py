@@ -26,7 +26,7 @@ from setuplint.formats.document import (
     SignLine,
     Words,
 )
-from setuplint.pages.html import table, tag, text
+from setuplint.pages.html import html_table, tag, text
 
 WIDE = 5  # columns side by side on a sheet of paper
 GAP = tag("span", "", class_="blank")
@@ -109,7 +109,7 @@ def _grid_html(grid: Grid) -> str:
         (_, *names), columns = heads, list(zip(*rows, strict=True))
         heads, role = [grid.turned, *columns[0]], f"{grid.role} long"
         rows = [[name, *column] for name, column in zip(names, columns[1:], strict=True)]
-    return table(heads, rows, text(grid.caption), class_=role)
+    return html_table(heads, rows, text(grid.caption), class_=role)
 
 
 def _check_box_html(box: CheckBox) -> str:

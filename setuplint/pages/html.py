@@ -36,7 +36,9 @@ def tag(name: str, inside: str = "", **attributes: object) -> str:
     return f"<{name}{written}>" if name in ("br", "img") else f"<{name}{written}>{inside}</{name}>"
 
 
-def table(heads: Iterable[str], rows: Iterable[Iterable[str]], caption: str = "", class_: str | None = None) -> str:
+def html_table(
+    heads: Iterable[str], rows: Iterable[Iterable[str]], caption: str = "", class_: str | None = None
+) -> str:
     """A table of HTML cells; the first of each row names it."""
     top = "".join(tag("th", head, scope="col") for head in heads)
     body = []
@@ -65,18 +67,18 @@ def asset(name: str) -> str:
     return (HERE / name).read_text(encoding="utf-8")
 
 
-def digest(inline: str) -> str:
+def csp_hash(inline: str) -> str:
     """What a content-security policy calls an inline style or script."""
     return f"'sha256-{b64encode(sha256(inline.encode()).digest()).decode()}'"
 
 
-def page(title: str, body: str, *, data: str = "", script: str = "", styles: Iterable[str] = ()) -> str:
+def html_page(title: str, body: str, *, data: str = "", script: str = "", styles: Iterable[str] = ()) -> str:
     """The whole page. `data` is JSON that `script` reads; without a script the policy allows none. `styles` are assets that go
     with those of every page."""
     style = "".join(map(asset, (*STYLES, *styles)))
-    policy = [f"default-src 'none'; style-src {digest(style)}; img-src data:; base-uri 'none'; form-action 'none'"]
+    policy = [f"default-src 'none'; style-src {csp_hash(style)}; img-src data:; base-uri 'none'; form-action 'none'"]
     if script:
-        policy.append(f"script-src {digest(script)}")
+        policy.append(f"script-src {csp_hash(script)}")
     head = (
         '<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{"; ".join(policy)}">\n'

@@ -36,7 +36,7 @@ def layered(
     """Lay out an acyclic graph. `fixed` are nodes that stand in a layer of their own choice, those that nothing else says;
     every other stands right of all that lead to it, and those that are `last` in the last layer."""
     links = [edge for edge in dict.fromkeys(edges) if edge[0] in fixed or edge[0] in nodes]
-    layer = _ranks(nodes, links, fixed)
+    layer = _layer_numbers(nodes, links, fixed)
     right = max(layer.values(), default=0)
     layer = {name: right if last(name) else at for name, at in layer.items()}
     rows: list[list[Name]] = [[] for _ in range(max(layer.values(), default=0) + 1)]
@@ -48,10 +48,12 @@ def layered(
         for step, name in enumerate(between, start=layer[start] + 1):
             rows[step].append(name)
         routes[start, end] = (start, *between, end)
-    return Layout(tuple(map(tuple, _ordered(rows, routes.values()))), routes)
+    return Layout(tuple(map(tuple, _fewest_crossings(rows, routes.values()))), routes)
 
 
-def _ranks(nodes: Sequence[Name], links: Sequence[tuple[Name, Name]], fixed: Mapping[Name, int]) -> dict[Name, int]:
+def _layer_numbers(
+    nodes: Sequence[Name], links: Sequence[tuple[Name, Name]], fixed: Mapping[Name, int]
+) -> dict[Name, int]:
     layer = {name: fixed.get(name, 0) for name in nodes}
     for _ in nodes:  # longest paths: as many rounds as a path can be long
         moved = False
@@ -64,7 +66,7 @@ def _ranks(nodes: Sequence[Name], links: Sequence[tuple[Name, Name]], fixed: Map
     return layer
 
 
-def _ordered(rows: list[list[Name]], routes: Iterable[tuple[Name, ...]]) -> list[list[Name]]:
+def _fewest_crossings(rows: list[list[Name]], routes: Iterable[tuple[Name, ...]]) -> list[list[Name]]:
     """The order with the fewest crossings that the sweeps come by."""
     steps = [(a, b) for route in routes for a, b in pairwise(route)]
     into: dict[Name, list[Name]] = {}
@@ -72,7 +74,7 @@ def _ordered(rows: list[list[Name]], routes: Iterable[tuple[Name, ...]]) -> list
     for a, b in steps:
         out.setdefault(a, []).append(b)
         into.setdefault(b, []).append(a)
-    best, fewest = [list(row) for row in rows], crossings(rows, steps)
+    best, fewest = [list(row) for row in rows], crossing_count(rows, steps)
     for sweep in range(SWEEPS):
         forward = sweep % 2 == 0
         for n in range(1, len(rows)) if forward else range(len(rows) - 2, -1, -1):
@@ -86,13 +88,13 @@ def _ordered(rows: list[list[Name]], routes: Iterable[tuple[Name, ...]]) -> list
                 return (sum(places) / len(places) if places else mine[name]), mine[name]
 
             rows[n] = sorted(rows[n], key=middle)
-        count = crossings(rows, steps)
+        count = crossing_count(rows, steps)
         if count < fewest:
             best, fewest = [list(row) for row in rows], count
     return best
 
 
-def crossings(rows: Sequence[Sequence[Name]], steps: Iterable[tuple[Name, Name]]) -> int:
+def crossing_count(rows: Sequence[Sequence[Name]], steps: Iterable[tuple[Name, Name]]) -> int:
     """How many pairs of edges between neighbouring layers cross."""
     place = {name: (n, m) for n, row in enumerate(rows) for m, name in enumerate(row)}
     between: dict[int, list[tuple[int, int]]] = {}

@@ -12,7 +12,7 @@ from setuplint.formats.numbers import of_hundred, percent
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.pages.html import tag, text
-from setuplint.pages.report import decided, steps_of, text_lines, told_of, verdict
+from setuplint.pages.report import decided, notes_html, steps_html, text_lines, verdict
 
 EDGES = {"danger": "#d0324c", "caution": "#a8700a", "notice": "#2b82a8"}  # 3:1 against white and against black
 WIDTH = 90  # characters of a line of the file
@@ -21,7 +21,7 @@ WIDTH = 90  # characters of a line of the file
 def finding_html(finding: Finding) -> str:
     """A finding by itself: without the file, its place is a path in the set-up, and its case no more than the controls."""
     place = ".".join(map(str, finding.primary.path))
-    return _block(finding, place, text(_case(finding)))
+    return _finding_block(finding, place, text(_case_words(finding)))
 
 
 def report_html(report: Report) -> str:
@@ -30,8 +30,8 @@ def report_html(report: Report) -> str:
     for finding in report.findings:
         where = report.where(finding.primary)
         line, column = where.start
-        case = text(case_text.case_sentence(finding, report.values)) + steps_of(report, finding)
-        parts.append(_block(finding, f"{where.name}:{line}:{column}", case, "\n".join(_lines(report, finding))))
+        case = text(case_text.case_sentence(finding, report.values)) + steps_html(report, finding)
+        parts.append(_finding_block(finding, f"{where.name}:{line}:{column}", case, "\n".join(_lines(report, finding))))
     parts.append(tag("details", tag("summary", "What was decided") + decided(report)))
     parts.append(tag("p", tag("small", text(CAUTION))))
     return tag("div", "\n".join(parts), class_="setuplint")
@@ -46,24 +46,24 @@ def _lines(report: Report, finding: Finding) -> Iterable[str]:
     return excerpt(report, finding, Look(width=WIDTH))
 
 
-def _block(finding: Finding, place: str, case: str, lines: str = "") -> str:
+def _finding_block(finding: Finding, place: str, case: str, lines: str = "") -> str:
     head = tag("strong", text(f"{finding.signal.upper()} ")) + text(finding.message)
     about = tag("code", text(place)) + text(f" · {finding.rule}") if place else text(finding.rule)
     quoted = tag("pre", text_lines(lines)) if lines else ""
     edge = EDGES.get(finding.signal, "currentColor")
     return tag(
         "div",
-        f"{tag('p', head)}{tag('p', about)}{quoted}{told_of(finding, case)}",
+        f"{tag('p', head)}{tag('p', about)}{quoted}{notes_html(finding, case)}",
         style=f"border-left: 6px solid {edge}; padding-left: 0.8em; margin: 0.8em 0",
     )
 
 
-def _case(finding: Finding) -> str:
+def _case_words(finding: Finding) -> str:
     """`hold on, save pulled: motor +30 % (65 of 100)`."""
     if finding.steps:
-        moves = "; then ".join(_controls(step) or "all at rest" for step in finding.steps)
+        moves = "; then ".join(_control_words(step) or "all at rest" for step in finding.steps)
     else:
-        moves = _controls(finding.witness)
+        moves = _control_words(finding.witness)
     given = ", ".join(
         f"{name} {percent(output)}" + (f" ({of_hundred(output)})" if name in finding.motors else "")
         for name, output in finding.outputs.items()
@@ -71,5 +71,5 @@ def _case(finding: Finding) -> str:
     return ": ".join(filter(None, (moves, given))).replace(FIXED_SPACE, " ")
 
 
-def _controls(step: Mapping[str, object]) -> str:
+def _control_words(step: Mapping[str, object]) -> str:
     return ", ".join(f"{name} {where}" for name, where in step.items())

@@ -9,7 +9,7 @@ from setuplint.formats.document import Block, Division, Facts, Heading, Paper, P
 from setuplint.formats.document_markdown import document_markdown
 from setuplint.formats.markdown_text import escaped
 from setuplint.pages.document_html import document_html
-from setuplint.pages.html import page, tag
+from setuplint.pages.html import html_page, tag
 
 
 def paper_text(paper: Paper, form: str) -> str:
@@ -18,7 +18,7 @@ def paper_text(paper: Paper, form: str) -> str:
         return json.dumps(paper.values, indent=1) + "\n"
     if form == "markdown":
         return document_markdown(paper.blocks, paper.escape or escaped)
-    return page(paper.title, tag("main", document_html(paper.blocks)), styles=paper.styles)
+    return html_page(paper.title, tag("main", document_html(paper.blocks)), styles=paper.styles)
 
 
 def paper_head(title: str, facts: Sequence[str], careful: str, warning: str, *more: Block) -> Division:

@@ -16,10 +16,10 @@ from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import CAUTION, WaivedFinding, WaiverRemark, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.pages import explorer
-from setuplint.pages.html import asset, page, tag, text
-from setuplint.pages.report_battery import battery
-from setuplint.pages.report_channels import outputs, overrides
-from setuplint.pages.report_curves import curves, place_of
+from setuplint.pages.html import asset, html_page, tag, text
+from setuplint.pages.report_battery import battery_figure
+from setuplint.pages.report_channels import outputs_section, overrides_section
+from setuplint.pages.report_curves import curve_anchor, curves_section
 from setuplint.setup.model import Setup
 
 LISTED = 4  # findings from which on a list of them stands first
@@ -30,12 +30,12 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     """The whole page, for the set-up that the report is of. `rules` are those that it was judged by, with a club's limits;
     without them, those of the book."""
     sections = [
-        ("findings", "Findings", _findings(report, setup), False),
+        ("findings", "Findings", _findings_html(report, setup), False),
         ("explorer", "Try a state", EXPLORER, True),
-        ("curves", "Curves", curves(setup), False),
-        ("battery", "Battery", battery(setup, rules or rulebook.rules()), False),
-        ("overrides", "Who can take which channel", overrides(setup), False),
-        ("channels", "What each channel puts out", outputs(setup), False),
+        ("curves", "Curves", curves_section(setup), False),
+        ("battery", "Battery", battery_figure(setup, rules or rulebook.rules()), False),
+        ("overrides", "Who can take which channel", overrides_section(setup), False),
+        ("channels", "What each channel puts out", outputs_section(setup), False),
         ("decided", "What was decided", decided(report), False),
     ]
     there = [each for each in sections if each[2]]
@@ -43,11 +43,11 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     body += tag("main", "\n".join(_section(*each) for each in there), id="main")
     body += tag("footer", tag("p", text(f"Made by setuplint from {report.name}.")))
     data = {
-        "model": explorer.model(setup),
-        "cases": [explorer.steps(each) for each in report.findings],
-        "places": explorer.places(report, setup),
+        "model": explorer.explorer_model(setup),
+        "cases": [explorer.case_moves(each) for each in report.findings],
+        "places": explorer.decider_places(report, setup),
     }
-    return page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
+    return html_page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
 
 
 def _section(name: str, title: str, inside: str, hidden: bool) -> str:
@@ -72,7 +72,11 @@ def _head(report: Report, setup: Setup, sections: list[tuple[str, str, bool]]) -
         tag("li", tag("a", text(title), href=f"#{name}"), class_="script" if hidden else None, hidden=hidden)
         for name, title, hidden in sections
     )
-    kept = ((len(report.waived), "waived"), (len(report.baselined), "in the baseline"), (_open(report), "not judged"))
+    kept = (
+        (len(report.waived), "waived"),
+        (len(report.baselined), "in the baseline"),
+        (_open_rules(report), "not judged"),
+    )
     counts = [f"{count} {what}" for count, what in kept if count]
     more = " " + tag("a", text(", ".join(counts)), href="#decided") if counts else ""
     about = tag("code", text(report.name)) + text(f" · fingerprint {fingerprint(setup)}")
@@ -86,28 +90,32 @@ def _head(report: Report, setup: Setup, sections: list[tuple[str, str, bool]]) -
     )
 
 
-def _open(report: Report) -> int:
+def _open_rules(report: Report) -> int:
     return len({each.rule for each in report.not_judged})
 
 
 # -- findings
 
 
-def _findings(report: Report, setup: Setup) -> str:
+def _findings_html(report: Report, setup: Setup) -> str:
     if not report.findings:
         return tag("p", "Nothing found." + (" Some rules could not be judged: see below." if report.not_judged else ""))
     told: dict[tuple[str, str, str], int] = {}
-    found = [_finding(report, finding, n, setup, told) for n, finding in enumerate(report.findings)]
+    found = [_finding_html(report, finding, n, setup, told) for n, finding in enumerate(report.findings)]
     if len(found) >= LISTED:
         items = [
-            tag("li", _signal(each) + tag("a", text(f"{each.rule}{_of(each.subject)}"), href=f"#finding-{n}"), value=n)
+            tag(
+                "li",
+                _signal_html(each) + tag("a", text(f"{each.rule}{_of(each.subject)}"), href=f"#finding-{n}"),
+                value=n,
+            )
             for n, each in sorted(enumerate(report.findings, start=1), key=lambda one: SIGNALS.index(one[1].signal))
         ]
         found.insert(0, tag("ol", "".join(items), class_="overview"))
     return "\n".join(found)
 
 
-def _signal(finding: Finding) -> str:
+def _signal_html(finding: Finding) -> str:
     return tag("span", text(finding.signal), class_=f"signal {finding.signal}")
 
 
@@ -115,7 +123,7 @@ def _of(subject: str) -> str:
     return f" of {subject}" if subject else ""
 
 
-def _finding(
+def _finding_html(
     report: Report, finding: Finding, number: int, setup: Setup, told_before: dict[tuple[str, str, str], int]
 ) -> str:
     """`told_before` has the numbers of the findings that said why, and what to do: each is said once."""
@@ -124,35 +132,35 @@ def _finding(
     quoted = "\n".join(excerpt(report, finding, Look(width=WIDTH)))
     place = tag("code", text(f"{where.name}:{line}:{column}")) + text(f" · {finding.rule}")
     same = told_before.setdefault((finding.rule, finding.why, finding.remedy), number)
-    case = text(case_text.case_sentence(finding, report.values)) + steps_of(report, finding)
-    told = told_of(finding, case, same if same < number else None)
+    case = text(case_text.case_sentence(finding, report.values)) + steps_html(report, finding)
+    told = notes_html(finding, case, same if same < number else None)
     named = f"Finding {number + 1}: lines of the file"
     lines = tag("pre", text_lines(quoted), tabindex="0", role="region", aria_label=named) if quoted else ""
     return tag(
         "article",
-        f"{tag('h3', _signal(finding) + text(finding.message))}\n{tag('p', place, class_='soft')}\n"
-        f"{lines}\n{told}\n{_further(finding, number, setup)}",
+        f"{tag('h3', _signal_html(finding) + text(finding.message))}\n{tag('p', place, class_='soft')}\n"
+        f"{lines}\n{told}\n{_links_html(finding, number, setup)}",
         class_=f"finding {finding.signal}",
         id=f"finding-{number + 1}",
     )
 
 
-def told_of(finding: Finding, case: str, before: int | None = None) -> str:
+def notes_html(finding: Finding, case: str, before: int | None = None) -> str:
     """What there is to do and to know, as a list. `case` is HTML; `before` is the number of a finding that said why, and what to
     do, already."""
     about = [("On the bench", case)]
     if finding.status == "advice":
         about.append(("Advice", "a rule of thumb, or worked out from estimates: not a proof."))
-    about.append(("Estimate", text(_flat(finding.estimate))))
+    about.append(("Estimate", text(_one_line(finding.estimate))))
     if before is None:
-        about += [("Why", text(_flat(finding.why))), ("Remedy", text(_flat(finding.remedy)))]
+        about += [("Why", text(_one_line(finding.why))), ("Remedy", text(_one_line(finding.remedy)))]
     else:
         link = tag("a", text(f"as in finding {before + 1}"), href=f"#finding-{before + 1}")
         about.append(("Why, remedy", link))
     return tag("dl", "".join(tag("dt", label) + tag("dd", words) for label, words in about if words))
 
 
-def _further(finding: Finding, number: int, setup: Setup) -> str:
+def _links_html(finding: Finding, number: int, setup: Setup) -> str:
     """Where in the page there is more of it: its case in the explorer, its curve, who else takes its channel."""
     ways = []
     if finding.witness or finding.steps:
@@ -161,7 +169,7 @@ def _further(finding: Finding, number: int, setup: Setup) -> str:
         )
     kind, name = (*map(str, finding.primary.path[:2]), "", "")[:2]
     if kind == "curves" and name in setup.curves:
-        ways.append(tag("a", "See the curve", href=f"#{place_of(name)}"))
+        ways.append(tag("a", "See the curve", href=f"#{curve_anchor(name)}"))
     if kind == "overrides" and setup.overrides:
         ways.append(tag("a", "See who takes what", href="#overrides"))
     return tag("p", " ".join(ways), class_="ways") if ways else ""
@@ -171,11 +179,11 @@ def text_lines(lines: str) -> str:
     return "\n".join(text(line) for line in lines.split("\n"))
 
 
-def _flat(words: str) -> str:
+def _one_line(words: str) -> str:
     return " ".join(words.split())
 
 
-def steps_of(report: Report, finding: Finding) -> str:
+def steps_html(report: Report, finding: Finding) -> str:
     """The way from power-up, where memory matters, as a list."""
     if not finding.steps:
         return ""

@@ -9,8 +9,8 @@ from setuplint.engine.answers import IMPOSSIBLE
 from setuplint.engine.decider import Decider
 from setuplint.engine.ranges import bounds
 from setuplint.formats.numbers import decimal, of_hundred, percent, signed
-from setuplint.pages.charts import svg
-from setuplint.pages.html import table, tag, text
+from setuplint.pages.charts import svg_element
+from setuplint.pages.html import html_table, tag, text
 from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override, Setup
@@ -23,25 +23,35 @@ LONGEST = 300  # characters of a formula in a cell
 # -- overrides
 
 
-def overrides(setup: Setup) -> str:
+def overrides_section(setup: Setup) -> str:
     """The drawing, and the same as a table, the highest override of each channel first."""
     if not setup.overrides:
         return ""
     rows = [
-        [text(each) for each in (channel.name, own.name, _value(channel, own), _priority(own), _when(own), beats)]
+        [
+            text(each)
+            for each in (
+                channel.name,
+                own.name,
+                _value_words(channel, own),
+                _priority_words(own),
+                _when_words(own),
+                beats,
+            )
+        ]
         for channel in setup.channels.values()
-        for own, beats in ranked(setup, channel)
+        for own, beats in ranked_overrides(setup, channel)
     ]
     heads = ["Channel", "Override", "Value", "Priority", "When", "Beats"]
     maps = override_maps(setup)
-    drawn = "".join(map(_map, maps)) + tag("p", text(NUMBERED), class_="soft")
+    drawn = "".join(map(_map_figure, maps)) + tag("p", text(NUMBERED), class_="soft")
     if not maps:
         drawn = tag("p", "There are too many overrides for a drawing: the table has them all.", class_="soft")
-    return drawn + table(heads, rows, "Overrides of each channel, the highest first")
+    return drawn + html_table(heads, rows, "Overrides of each channel, the highest first")
 
 
-def _map(drawing: OverrideMap) -> str:
-    drawn = svg(
+def _map_figure(drawing: OverrideMap) -> str:
+    drawn = svg_element(
         drawing.inside,
         drawing.title,
         drawing.wide,
@@ -53,7 +63,7 @@ def _map(drawing: OverrideMap) -> str:
     return tag("figure", inner + tag("figcaption", tag("strong", text(drawing.title))), class_="map")
 
 
-def ranked(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
+def ranked_overrides(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
     """The overrides of a channel, the highest first, each with whom it takes the channel from."""
     own = [o for o in setup.overrides.values() if o.channel == channel.name]
     own.sort(key=lambda o: (o.priority is None, -(o.priority or 0)))
@@ -65,17 +75,17 @@ def ranked(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
         yield each, beats + (f"; ties with {', '.join(ties)}" if ties else "")
 
 
-def _value(channel: Channel, override: Override) -> str:
+def _value_words(channel: Channel, override: Override) -> str:
     if override.value is None:
         return "not known"
     return percent(override.value) + (f" ({of_hundred(override.value)})" if channel.drives == "motor" else "")
 
 
-def _priority(override: Override) -> str:
+def _priority_words(override: Override) -> str:
     return "not known" if override.priority is None else decimal(override.priority)
 
 
-def _when(override: Override) -> str:
+def _when_words(override: Override) -> str:
     said = written(override.when) or "not known"
     return said if len(said) <= LONGEST else f"{said[:LONGEST]} …"
 
@@ -83,15 +93,15 @@ def _when(override: Override) -> str:
 # -- outputs
 
 
-def outputs(setup: Setup) -> str:
+def outputs_section(setup: Setup) -> str:
     """The least and the greatest output of every channel in each mode, with hold and rescue called, and at a lost link."""
     if not setup.channels:
         return ""
     decider = Decider(setup)
-    columns = list(_columns(decider))
+    columns = list(_output_columns(decider))
     heads = [head for head, _ in columns]
-    able = _affordable(setup, len(columns))
-    cells = {c.name: [_range(decider, c, given) for _, given in columns] for c in able}
+    able = _affordable_channels(setup, len(columns))
+    cells = {c.name: [_range_html(decider, c, given) for _, given in columns] for c in able}
     if len(heads) > COLUMNS - 1:  # the same columns in tables that fit, hold and rescue and failsafe in the last
         parts = [range(n, min(n + COLUMNS, len(heads))) for n in range(0, len(heads), COLUMNS)]
     else:
@@ -100,31 +110,31 @@ def outputs(setup: Setup) -> str:
     left = [c.name for c in setup.channels.values() if c.name not in cells]
     if left:
         note += f" Left out, to keep this page quick: {', '.join(left)}. Above, any of their states can be tried."
-    tables = [_table(able, setup, heads, cells, part, last=part is parts[-1]) for part in parts]
+    tables = [_output_table(able, setup, heads, cells, part, last=part is parts[-1]) for part in parts]
     return tag("p", text(note), class_="soft") + ("\n".join(tables) if able else "")
 
 
-def _affordable(setup: Setup, columns: int) -> list[Channel]:
+def _affordable_channels(setup: Setup, columns: int) -> list[Channel]:
     """The channels whose outputs can be worked out in seconds: the motor and the collective first, then as in the file."""
     lifting = [c for c in setup.channels.values() if c.drives in ("motor", "collective")]
     spent = Fraction(0)
     able: set[str] = set()
     for channel in dict.fromkeys([c.name for c in lifting] + list(setup.channels)):
-        cost = columns * _cost(setup, setup.channels[channel])
+        cost = columns * _cell_cost(setup, setup.channels[channel])
         if spent + cost <= EFFORT:
             spent += cost
             able.add(channel)
     return [channel for channel in setup.channels.values() if channel.name in able]
 
 
-def _cost(setup: Setup, channel: Channel) -> Fraction:
+def _cell_cost(setup: Setup, channel: Channel) -> Fraction:
     """Of one cell: more where several sticks are added, and the more overrides there are, as measured."""
     lines = (channel.own, *channel.lines.values())
     added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in lines)
     return (1 + Fraction(len(setup.overrides), 50)) * (10 if added else 1)
 
 
-def _table(
+def _output_table(
     channels: Sequence[Channel],
     setup: Setup,
     heads: Sequence[str],
@@ -137,13 +147,13 @@ def _table(
     for channel in channels:
         number = "" if channel.number is None else f" ({channel.number})"
         row = [text(f"{channel.name}{number}"), *(cells[channel.name][n] for n in part)]
-        rows.append([*row, text(_failsafe(setup, channel))] if last else row)
+        rows.append([*row, text(_failsafe_words(setup, channel))] if last else row)
     said = [text(heads[n]) for n in part] + (["failsafe"] if last else [])
     named = f"Outputs: {', '.join(heads[n] for n in part)}" if len(heads) > len(part) else "Outputs by mode"
-    return table(["Channel (number)", *said], rows, text(named))
+    return html_table(["Channel (number)", *said], rows, text(named))
 
 
-def _columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
+def _output_columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
     """What each column is given. A mode is shown with nothing called; one that is never flown so, as it is flown."""
     setup = decider.setup
     free = [f.Not(f.Predicate(f"{word} called")) for word in ("hold", "rescue")]
@@ -159,7 +169,7 @@ def _columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
         yield "rescue called, no hold", f.both(f.Predicate("rescue called"), free[0])
 
 
-def _range(decider: Decider, channel: Channel, given: f.Formula) -> str:
+def _range_html(decider: Decider, channel: Channel, given: f.Formula) -> str:
     """A cell as HTML."""
     if not channel.described and not any(o.channel == channel.name for o in decider.setup.overrides.values()):
         return "not described"
@@ -167,19 +177,19 @@ def _range(decider: Decider, channel: Channel, given: f.Formula) -> str:
     if least is None or greatest is None:
         return "never" if verdict == IMPOSSIBLE else "not known"
     if least != greatest:
-        return f"{_number(least)} to {_number(greatest)}"
-    return _number(least) + (f" {_whole(f'({of_hundred(least)})')}" if channel.drives == "motor" else "")
+        return f"{_unbroken_number(least)} to {_unbroken_number(greatest)}"
+    return _unbroken_number(least) + (f" {_unbroken(f'({of_hundred(least)})')}" if channel.drives == "motor" else "")
 
 
-def _number(value: Fraction) -> str:
-    return _whole(signed(value))
+def _unbroken_number(value: Fraction) -> str:
+    return _unbroken(signed(value))
 
 
-def _whole(words: str) -> str:
+def _unbroken(words: str) -> str:
     """Not broken at a hyphen or a space."""
     return tag("span", text(words), class_="whole")
 
 
-def _failsafe(setup: Setup, channel: Channel) -> str:
+def _failsafe_words(setup: Setup, channel: Channel) -> str:
     entry = (setup.failsafe or {}).get(channel.name)
     return "not given" if entry is None else entry if isinstance(entry, str) else signed(entry)

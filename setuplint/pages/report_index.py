@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
-from setuplint.pages.html import page, table, tag, text
+from setuplint.pages.html import html_page, html_table, tag, text
 from setuplint.pages.report import verdict
 
 
@@ -35,8 +35,8 @@ def index_page(entries: Sequence[IndexEntry]) -> str:
     ]
     body = tag("h1", "Set-ups")
     body += tag("p", _sum(entries), class_="verdict") + tag("p", text(CAUTION), class_="careful")
-    body += table(["Set-up", "Craft", "Found", "Waived", "Rules not judged"], rows, "Each with a page of its own")
-    return page("Set-ups: reports", tag("main", body))
+    body += html_table(["Set-up", "Craft", "Found", "Waived", "Rules not judged"], rows, "Each with a page of its own")
+    return html_page("Set-ups: reports", tag("main", body))
 
 
 def _sum(entries: Sequence[IndexEntry]) -> str:

@@ -40,7 +40,7 @@ def _table_division(table: SheetTable, setup: Setup) -> Division:
 
 
 def _curve_svg(setup: Setup, curve: str) -> str:
-    return charts.figure(curve_chart(setup, curve))
+    return charts.chart_figure(curve_chart(setup, curve))
 
 
 def _escaped(words: str) -> str:
