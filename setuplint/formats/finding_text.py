@@ -10,6 +10,7 @@ from setuplint.formats.document import FindingItem
 from setuplint.formats.document_text import finding_line
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.step_outputs import outputs_on_the_way
+from setuplint.formats.summary import ADVICE
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 
 INDENT = "  "
@@ -39,7 +40,7 @@ def _block_lines(report: Report, finding: Finding, look: Look, said: set[str]) -
     if finding.steps:
         yield from _step_lines(case_text.case_steps(finding, values, outputs_on_the_way(report, finding)), look)
     if finding.status == "advice":
-        yield from _labelled_lines("Advice", "a rule of thumb, or worked out from estimates: not a proof.", look)
+        yield from _labelled_lines("Advice", ADVICE, look)
     if finding.waiver is not None:
         until = f"until {finding.waiver.until}: " if finding.waiver.until else ""
         yield from _labelled_lines("Waived", f"{until}{plain(finding.waiver.reason)}", look)

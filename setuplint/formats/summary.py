@@ -14,6 +14,7 @@ CAUTION = (
     "connected. National rules, the club's field rules and the makers' manuals come first. A clean result is not a "
     "clearance to fly: it is true of the transmitter only once it has been checked there, on the bench."
 )
+ADVICE = "a rule of thumb, or worked out from estimates: not a proof."
 
 
 class OpenRule(NamedTuple):
@@ -176,6 +177,10 @@ def open_by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:
         rules[item.rule] = None
         where.add(item.file)
     return causes
+
+
+def of_subject(subject: str) -> str:
+    return f" of {subject}" if subject else ""
 
 
 def waived_finding(report: Report, finding: Finding) -> WaivedFinding:

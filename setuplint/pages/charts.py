@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 
 from setuplint.curves.flown import Flown
 from setuplint.curves.shape import FULL, Shape
@@ -17,14 +18,14 @@ STEPS = 200
 COLOURS = 6
 MARKERS = ("circle", "square", "diamond", "up", "down")
 BESIDE = ((0, -13), (0, 21), (13, -7), (-13, -7), (13, 17), (-13, 17), (22, 4), (-22, 4), (0, -26), (0, 34))
-NEAR_X, NEAR_Y = 11, 12  # two letters, or a letter and a ring, closer than that cover each other
+NEAR_X, NEAR_Y = 11, 12  # nearer than that, two letters, or a letter and a ring, overlap
 Point = tuple[Fraction, Fraction]
 
 
 @dataclass(frozen=True, slots=True)
 class ChartMark:
-    """Something to look at on a line, told under the drawing: where the output turns back (`dip`), where smoothing goes
-    beyond the points (`overshoot`), or the bottom of a V that is there on purpose (`valley`)."""
+    """Something to look at on a line, explained by a note under the drawing. `kind`: `dip`, where the output turns back;
+    `overshoot`, where smoothing goes beyond the points; `valley`, the bottom of an intended V."""
 
     kind: str
     places: tuple[Point, ...]  # stick, output
@@ -35,8 +36,8 @@ class ChartMark:
 
 @dataclass(frozen=True, slots=True)
 class ChartLine:
-    """What one mode does with a stick: the output along its travel, its curve and the points of that as they come out, and
-    where it hovers, with the slope there. `others` are what it may be instead, where the smoothing is not known."""
+    """What one mode does with a stick: the output along its travel, the points of its curve as they come out, and where it
+    hovers, with the slope there. `others` are the alternatives where the smoothing is not known."""
 
     name: str
     flown: Flown
@@ -57,11 +58,15 @@ class Chart:
     straight: tuple[Point, ...] = ((-FULL, -FULL), (FULL, FULL))
     motor: bool = False
     off: Fraction | None = None
-    said: tuple[str, ...] = field(default=())  # what else there is to know of it
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def marks(self) -> list[ChartMark]:
+        return [mark for line in self.lines for mark in line.marks]
 
 
 class ChartFrame:
-    """Where percent come to stand."""
+    """From percent to places in the drawing."""
 
     def __init__(self, least: Fraction, most: Fraction) -> None:
         self.least, self.most = least, most
@@ -80,8 +85,7 @@ def chart_drawing(chart: Chart) -> str:
     """What goes into the SVG, WIDTH by HEIGHT."""
     drawn = [_sampled_points(line.flown) for line in chart.lines]
     others = [[_sampled_points(each) for each in line.others] for line in chart.lines]
-    all_of_it = [*drawn, *(points for each in others for points in each)]
-    values = [output for points in all_of_it for _, output in points]
+    values = [output for points in (*drawn, *chain.from_iterable(others)) for _, output in points]
     frame = ChartFrame(min([-FULL, *values]), max([FULL, *values]))
     inside = [*_grid_lines(frame, chart), tag("path", d=frame.path(chart.straight), class_="straight")]
     if chart.off is not None:
@@ -95,7 +99,7 @@ def chart_drawing(chart: Chart) -> str:
 
 
 def _sampled_points(flown: Flown) -> list[Point]:
-    """Evenly over the travel, and wherever the curve bends."""
+    """Points evenly over the travel, and wherever the curve bends."""
     even = {Fraction(-100) + Fraction(200 * n, STEPS) for n in range(STEPS + 1)}
     bends = flown.shape.bends(-FULL, FULL)
     places = even | set(flown.shape.places(bends, -FULL, FULL, range(len(bends))))
@@ -154,7 +158,7 @@ def marker(number: int, x: float, y: float) -> str:
 
 
 def legend_key(number: int) -> str:
-    """The line and the point of a number, 30 by 12, for a legend."""
+    """The line and the point marker of a number for a legend, 30 by 12."""
     colour = number % COLOURS
     return tag("path", d="M1 6H29", class_=f"curve s{colour}") + marker(number, 15, 6)
 
@@ -175,11 +179,10 @@ def _hover_marks(frame: ChartFrame, line: ChartLine, colour: int) -> Iterator[st
 
 
 def _mark_rings(frame: ChartFrame, chart: Chart) -> Iterator[str]:
-    """A ring at every place of a mark, and beside the last the letter that it is told under, on none of the others."""
+    """A ring at every place of a mark, and beside its last place the letter of its note, clear of all others."""
     taken = [(float(frame.x(h[0])), float(frame.y(h[1]))) for line in chart.lines if (h := line.hover) is not None]
-    marks = [mark for line in chart.lines for mark in line.marks]
-    taken += [(float(frame.x(x)), float(frame.y(y))) for mark in marks for x, y in mark.places]
-    for number, mark in enumerate(marks):
+    taken += [(float(frame.x(x)), float(frame.y(y))) for mark in chart.marks for x, y in mark.places]
+    for number, mark in enumerate(chart.marks):
         for at, output in mark.places:
             yield tag("circle", cx=frame.x(at), cy=frame.y(output), r="7", class_=f"turn {mark.kind}")
         at, output = mark.places[-1]
@@ -191,7 +194,7 @@ def _mark_rings(frame: ChartFrame, chart: Chart) -> Iterator[str]:
 
 
 def _free_place(x: float, y: float, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """A place beside a ring, inside the frame, that covers nothing."""
+    """A place for a letter beside a ring, inside the frame, that covers nothing."""
     places = [(x + dx, y + dy) for dx, dy in BESIDE]
     inside = [(px, py) for px, py in places if LEFT + 6 < px < RIGHT - 6 and TOP + 12 < py < BOTTOM - 2]
     free = [
@@ -209,7 +212,7 @@ def mark_letter(number: int) -> str:
 
 
 def shape_of(points: Sequence[Point], smoothing: str) -> Shape:
-    """A curve's own shape, the stick unscaled; unknown smoothing is shown as monotone."""
+    """A curve's own shape with the stick unscaled; unknown smoothing is shown as monotone."""
     return Shape.of(points, "monotone" if smoothing == "unknown" else smoothing, FULL, Fraction(0))
 
 

@@ -1,10 +1,11 @@
-"""What a set-up's curves do, ready to be drawn: every channel's lines over their stick, what is remarkable marked."""
+"""Charts of a set-up's curves: every channel's lines over their stick, with dips, overshoots and the hover marked."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
@@ -16,14 +17,14 @@ from setuplint.setup.model import BySwitch, Channel, Curve, Line, Mode, Setup, T
 
 HoverPoint = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)
-PART = 40  # pieces of a stretch that turns back
-LEAST = bends.WOBBLE  # points: less is no dip and no overshoot
+PIECES = 40  # of a stretch that turns back
+LEAST = bends.WOBBLE  # points; less is no dip and no overshoot
 
 
 def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
-    """For each channel that a curve bends, what it does over that stick in every mode; and each curve that is left, by
-    itself. With every chart the names of the curves that are in it."""
-    told: set[str] = set()
+    """A chart for each channel and stick that a curve bends, with a line for each mode; then one for each curve that no channel
+    shows. With every chart go the names of the curves in it."""
+    shown: set[str] = set()
     for channel in setup.channels.values():
         by_stick: dict[str, list[tuple[ChartLine, str]]] = {}
         for mode in setup.modes or [None]:
@@ -33,10 +34,10 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
                 by_stick.setdefault(str(bent[0].source), []).append((drawn, str(bent[0].curve)))
         for stick, found in by_stick.items():
             names = tuple(dict.fromkeys(curve for _, curve in found))
-            told.update(names)
+            shown.update(names)
             yield _channel_chart(setup, channel, stick, [line for line, _ in found]), names
     for name in setup.curves:
-        if name not in told:
+        if name not in shown:
             yield curve_chart(setup, name), (name,)
 
 
@@ -51,8 +52,7 @@ def curve_chart(setup: Setup, name: str) -> Chart:
         "", flown[0], curve.points, None, _line_marks("", flown, curve, kinds, valley=None), tuple(flown[1:])
     )
     used = f"by {', '.join(users)}" if users else "by no channel"
-    said = (smoothing_words(curve), f"used {used}")
-    return Chart(name, "stick", (line,), said=said)
+    return Chart(name, "stick", (line,), remarks=(smoothing_words(curve), f"used {used}"))
 
 
 def _curves_of(channel: Channel) -> set[str | None]:
@@ -72,23 +72,23 @@ def _channel_chart(setup: Setup, channel: Channel, stick: str, found: list[Chart
     motor = channel.drives == "motor"
     plain = Flown(channel, Fraction(0), Shape.of(None, None, FULL, Fraction(0)))
     straight = tuple((at, plain.output(at)) for at in (-FULL, Fraction(0), FULL))
-    said = []
+    remarks = []
     rests = _controls_at_rest(channel, stick)
     if rests:
-        said.append(f"drawn with {', '.join(rests)} at rest")
+        remarks.append(f"drawn with {', '.join(rests)} at rest")
     if any(line.others for line in merged):
-        said.append("smoothing that is not known is drawn as monotone, thin as cardinal and natural")
+        remarks.append("smoothing that is not known is drawn as monotone, thin as cardinal and natural")
     off = setup.craft.motor_off if motor else None
-    return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(said))
+    return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(remarks))
 
 
 def _merged_marks(one: ChartLine, other: ChartLine) -> tuple[ChartMark, ...]:
-    """Of two modes that do the same: a V that is a fault in one is told as a fault."""
+    """The marks of two modes that do the same: a V that is a fault in one of them stays a fault."""
     return one.marks if any(mark.kind == "dip" for mark in one.marks) else other.marks
 
 
 def _controls_at_rest(channel: Channel, stick: str) -> list[str]:
-    """The other controls that the lines read."""
+    """The other controls that the lines read, which stand at rest in the chart."""
     found: dict[str, None] = {}
     for line in channel.lines.values() or (channel.own,):
         for term in line.terms or ():
@@ -110,7 +110,7 @@ def _smoothing_word(curve: Curve) -> str:
 
 
 def _chart_line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | None) -> ChartLine | None:
-    """The line with its other terms where they are at rest."""
+    """The line with its other terms at rest; None where there is too much to work out."""
     curve = setup.curves[bent.curve or ""]
     kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
     flown = []
@@ -138,12 +138,12 @@ def _chart_line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: st
 
 
 def _resting_amount(amount: Fraction | BySwitch) -> Fraction:
-    """Where it hangs on a switch, as that stands at rest."""
+    """The amount; where a switch selects it, the one at rest."""
     return next(iter(amount.at.values())) if isinstance(amount, BySwitch) else amount
 
 
 def _reached_points(shape: Shape, curve: Curve) -> list[Fraction]:
-    """The stick at each of the curve's points, as far as rate and expo let it come there."""
+    """The stick at each of the curve's points that rate and expo let it reach."""
     if not shape.rate:
         return []
     low, high = sorted(Fraction(*shape.bent(x.numerator, x.denominator)) for x in (-FULL, FULL))
@@ -153,7 +153,7 @@ def _reached_points(shape: Shape, curve: Curve) -> list[Fraction]:
 
 
 def _hover_point(setup: Setup, channel: Channel, flown: Flown) -> HoverPoint | None:
-    """Where the craft hovers, and the slope there; for what carries it."""
+    """Where the craft hovers and the slope there, for the channel that lifts it."""
     craft = setup.craft
     value = {"motor": craft.hover_throttle, "collective": craft.hover_collective}.get(channel.drives)
     if channel.drives == "motor" and (craft.rotor == "collective" and craft.governed_above is not None):
@@ -166,7 +166,7 @@ def _hover_point(setup: Setup, channel: Channel, flown: Flown) -> HoverPoint | N
 
 
 def _may_be_valley(setup: Setup, channel: Channel, mode: Mode | None) -> bool | None:
-    """Whether a V is in its place; None for what does not carry the craft: there it is marked only if smoothing makes it."""
+    """Whether a V is intended. None for a channel that does not lift: there a V is marked only if smoothing makes it."""
     if channel.drives not in ("motor", "collective"):
         return None
     fits = channel.drives == "motor" and setup.craft.rotor == "collective"
@@ -176,22 +176,22 @@ def _may_be_valley(setup: Setup, channel: Channel, mode: Mode | None) -> bool | 
 def _line_marks(
     name: str, flown: list[Flown], curve: Curve, kinds: tuple[str, ...], *, valley: bool | None
 ) -> tuple[ChartMark, ...]:
-    """The furthest turn, and the furthest that smoothing goes beyond the points, of all that the smoothing may be."""
-    pairs = list(zip(flown, kinds, strict=True))
-    each_way = (
-        [_turn_mark(each, curve, kind, valley) for each, kind in pairs],
-        [_overshoot_mark(each, curve, kind, 1) for each, kind in pairs],
-        [_overshoot_mark(each, curve, kind, -1) for each, kind in pairs],
-    )
-    worst = (max(found, key=lambda pair: pair[0])[1] for found in each_way)
-    return tuple(replace(mark, note=f"{name}: {mark.note}" if name else mark.note) for mark in worst if mark)
+    """The largest dip and the largest overshoots, over every smoothing that is possible."""
+    marks = []
+    for find in (partial(_turn_mark, valley=valley), partial(_overshoot_mark, way=1), partial(_overshoot_mark, way=-1)):
+        found = [(find(each, curve), kind) for each, kind in zip(flown, kinds, strict=True)]
+        (_, mark), kind = max(found, key=lambda item: item[0][0])
+        if mark is not None:
+            only_if = f", if it is smoothed as {kind}" if curve.smoothing == "unknown" else ""
+            marks.append(replace(mark, note=f"{f'{name}: ' if name else ''}{mark.note}{only_if}"))
+    return tuple(marks)
 
 
 Remarked = tuple[Fraction, ChartMark | None]
 NOTHING: Remarked = (Fraction(0), None)
 
 
-def _turn_mark(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Remarked:
+def _turn_mark(flown: Flown, curve: Curve, *, valley: bool | None) -> Remarked:
     shape = flown.shape
     turn = bends.turns_against(shape)
     bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
@@ -200,20 +200,19 @@ def _turn_mark(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Re
     if valley and bends.is_valley(shape):
         (low, _), (high, _) = shape.extremes(-FULL, FULL)
         bottom = min((low, high), key=lambda x: shape.value(x))
-        return turn.amount, ChartMark(
-            "valley",
-            (_point_at(flown, bottom),),
-            f"a V, lowest at {_point_words(flown, bottom)}{_smoothing_clause(curve, kind)}",
-        )
+        note = f"a V, lowest at {_point_words(flown, bottom)}"
+        return turn.amount, ChartMark("valley", (_point_at(flown, bottom),), note)
     start, end = turn.x_from, turn.x_to
-    note = f"turns back by {decimal(turn.amount)} points, from {_point_words(flown, start)} to {_point_words(flown, end)}{_smoothing_clause(curve, kind)}"
-    between = [start + (end - start) * n / PART for n in range(PART + 1)]
+    note = (
+        f"turns back by {decimal(turn.amount)} points, from {_point_words(flown, start)} to {_point_words(flown, end)}"
+    )
+    between = [start + (end - start) * n / PIECES for n in range(PIECES + 1)]
     places = (_point_at(flown, start), _point_at(flown, end))
     return turn.amount, ChartMark("dip", places, note, along=tuple(_point_at(flown, x) for x in between))
 
 
-def _overshoot_mark(flown: Flown, curve: Curve, kind: str, way: int) -> Remarked:
-    """How far smoothing goes above the highest point, or below the lowest."""
+def _overshoot_mark(flown: Flown, curve: Curve, *, way: int) -> Remarked:
+    """How far smoothing goes above the highest point (`way` 1) or below the lowest (-1)."""
     heights = [y for _, y in curve.points]
     x, y = flown.shape.extremes(-FULL, FULL)[way > 0]
     end = max(heights) if way > 0 else min(heights)
@@ -221,13 +220,9 @@ def _overshoot_mark(flown: Flown, curve: Curve, kind: str, way: int) -> Remarked
     if amount <= LEAST:
         return NOTHING
     side = "above its highest" if way > 0 else "below its lowest"
-    note = f"smoothing goes {decimal(amount)} points {side} point: {_point_words(flown, x)}{_smoothing_clause(curve, kind)}"
+    note = f"smoothing goes {decimal(amount)} points {side} point: {_point_words(flown, x)}"
     level = limited(flown.channel, unlimited(flown.channel, flown.constant + end))
     return amount, ChartMark("overshoot", (_point_at(flown, x),), note, level)
-
-
-def _smoothing_clause(curve: Curve, kind: str) -> str:
-    return f", if it is smoothed as {kind}" if curve.smoothing == "unknown" else ""
 
 
 def _point_at(flown: Flown, at: Fraction) -> Point:

@@ -1,4 +1,4 @@
-"""What the explorer of a page works on: the set-up as data for its small evaluator."""
+"""The data of a page's explorer: the set-up as its small evaluator in the page reads it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from setuplint.formats.numbers import json_number
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Line, Setup, Term
+from setuplint.setup.model import BySwitch, Channel, Condition, Line, Override, Sensor, Setup, Term
 from setuplint.setup.names import UNITS
 from setuplint.source import Path
 
@@ -21,51 +21,51 @@ Data = dict[str, Any]
 
 
 def explorer_model(setup: Setup) -> Data:
-    """The whole set-up as the evaluator reads it: numbers, and formulas as nested lists."""
-    still = rest(setup)
+    """The whole set-up as the page's evaluator reads it: numbers, and formulas as nested lists."""
+    still = rest(setup).readings
     return {
         "switches": [{"name": s.name, "positions": s.positions, "sprung": s.sprung} for s in setup.switches.values()],
         "sticks": [{"name": s.name, "rest": json_number(s.rest)} for s in setup.sticks.values()],
-        "sensors": [
-            {
-                "name": s.name,
-                "unit": UNITS.get(s.reads, ""),
-                "least": json_number(reading_range(setup, s)[0]),
-                "most": json_number(reading_range(setup, s)[1]),
-                "cells": cells_shown(setup, s),
-                "rest": _reading_value(still.readings[s.name]),
-            }
-            for s in setup.sensors.values()
-        ],
-        "conditions": [
-            {
-                "name": c.name,
-                "when": formula_lists(c.when),
-                "until": None if c.until is None else formula_lists(c.until),
-                "toggles": c.toggles,
-            }
-            for c in setup.conditions.values()
-        ],
+        "sensors": [_sensor_values(setup, sensor, still[sensor.name]) for sensor in setup.sensors.values()],
+        "conditions": list(map(_condition_values, setup.conditions.values())),
         "modes": [
             {"name": m.name, "when": formula_lists(f.TRUE if m.when is None else m.when)} for m in setup.modes.values()
         ],
         "channels": [_channel_values(setup, channel) for channel in setup.channels.values()],
-        "overrides": [
-            {
-                "name": o.name,
-                "channel": o.channel,
-                "value": None if o.value is None else json_number(o.value),
-                "priority": None if o.priority is None else json_number(o.priority),
-                "when": formula_lists(o.when),
-            }
-            for o in setup.overrides.values()
-        ],
+        "overrides": list(map(_override_values, setup.overrides.values())),
         "alarms": [{"name": a.name, "when": formula_lists(a.when)} for a in setup.alarms.values() if a.audible],
     }
 
 
-def _reading_value(reading: Fraction | str) -> object:
-    return reading if isinstance(reading, str) else json_number(reading)
+def _sensor_values(setup: Setup, sensor: Sensor, still: Fraction | str) -> Data:
+    least, most = reading_range(setup, sensor)
+    return {
+        "name": sensor.name,
+        "unit": UNITS.get(sensor.reads, ""),
+        "least": json_number(least),
+        "most": json_number(most),
+        "cells": cells_shown(setup, sensor),
+        "rest": still if isinstance(still, str) else json_number(still),
+    }
+
+
+def _condition_values(condition: Condition) -> Data:
+    return {
+        "name": condition.name,
+        "when": formula_lists(condition.when),
+        "until": None if condition.until is None else formula_lists(condition.until),
+        "toggles": condition.toggles,
+    }
+
+
+def _override_values(override: Override) -> Data:
+    return {
+        "name": override.name,
+        "channel": override.channel,
+        "value": None if override.value is None else json_number(override.value),
+        "priority": None if override.priority is None else json_number(override.priority),
+        "when": formula_lists(override.when),
+    }
 
 
 def formula_lists(tree: f.Formula) -> list[Any]:
@@ -130,7 +130,7 @@ def _amount_value(amount: Fraction | BySwitch) -> object:
 
 
 def decider_places(report: Report, setup: Setup) -> Data:
-    """What decides a channel, in words with its place in the file: each override, and each channel's own line by mode."""
+    """What can decide a channel, in words with its place in the file: each override, and each channel's own line by mode."""
     return {
         "overrides": {name: f"{name} ({_line_number(report, ('overrides', name))})" for name in setup.overrides},
         "lines": {
@@ -142,10 +142,10 @@ def decider_places(report: Report, setup: Setup) -> Data:
 
 def _own_line_place(report: Report, setup: Setup, channel: str, mode: str) -> str:
     path: Path = ("channels", channel, "in", mode)
-    said = "its own line"
+    words = "its own line"
     if path in setup.declared:
-        return f"{said} for {mode} ({_line_number(report, path)})"
-    return f"{said} ({_line_number(report, path[:2])})"
+        return f"{words} for {mode} ({_line_number(report, path)})"
+    return f"{words} ({_line_number(report, path[:2])})"
 
 
 def _line_number(report: Report, path: Path) -> str:
@@ -154,7 +154,7 @@ def _line_number(report: Report, path: Path) -> str:
 
 
 def case_moves(finding: Finding) -> Data:
-    """How the explorer gets to a finding's case: from power-up step by step, or at once; then its movement."""
+    """The moves to a finding's case: from power-up step by step, or all at once; then its movement."""
     found: list[Mapping[str, Value]] = list(finding.steps) or ([finding.witness] if finding.witness else [])
     movement = MOVEMENT.fullmatch(finding.then)
     if movement:

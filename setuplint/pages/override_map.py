@@ -22,17 +22,17 @@ TITLE = "Who can take which channel, from whom, by which switch"
 WIDE, TALL, TALLER = 168, 36, 52
 GAP_X, GAP_Y = 64, 12
 EDGE = 12
-TOGETHER, MOST = 60, 150  # nodes in one drawing: with more, one drawing a channel; with still more, none
-TALLEST = 1150  # of one drawing of all: on a sheet of paper what is taller gets too small to read
+TOGETHER, MOST = 60, 150  # nodes in one drawing; with more, one drawing a channel; with still more, none
+TALLEST = 1150  # of one drawing of all; a taller one is too small to read on paper
 MOST_MAPS = 32
 NUMBERED = "A number says who wins the channel, 1 first; below them is the channel's own line."
-DEEP = 5  # layers: more would get too small on a screen
+DEEP = 5  # layers; more get too small on a screen
 LONGEST, LONGEST_SMALL = 22, 28  # characters in a box
 
 
 @dataclass(frozen=True, slots=True)
 class OverrideMap:
-    """A drawing: what goes into the SVG, and how large that is. `deep`: made smaller it could not be read."""
+    """A drawing: what goes into the SVG, and its size. `deep`: it cannot be made smaller and still be read."""
 
     title: str
     inside: str
@@ -42,14 +42,14 @@ class OverrideMap:
 
 
 def override_maps(setup: Setup) -> list[OverrideMap]:
-    """One of all, or, where that would be too much to look at, one for each channel. None where nothing can be taken, and
-    where even one channel has too much."""
+    """One map of all channels, or one for each where that has too many nodes. None where no channel can be taken, or where
+    one channel has too many."""
     graph = build(setup)
     channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
-    whole = _nodes_leading_to(setup, graph, channels)
+    every = _nodes_leading_to(setup, graph, channels)
     if not channels:
         return []
-    if len(whole) <= TOGETHER and (one := _laid_out_map(setup, graph, whole, TITLE, 0)).tall <= TALLEST:
+    if len(every) <= TOGETHER and (one := _laid_out_map(setup, graph, every, TITLE, 0)).tall <= TALLEST:
         return [one]
     each = {name: _nodes_leading_to(setup, graph, [name]) for name in channels}
     if len(channels) > MOST_MAPS or any(len(nodes) > MOST for nodes in each.values()):
@@ -72,17 +72,17 @@ def _nodes_leading_to(setup: Setup, graph: DiGraph, channels: list[str]) -> list
 def _laid_out_map(setup: Setup, graph: DiGraph, nodes: list[Name], title: str, number: int) -> OverrideMap:
     shown = set(nodes)
     inner = [edge for edge in graph.edges if edge[0] in shown and edge[1] in shown and _is_shown_edge(edge)]
-    return _drawn_map(setup, layered(nodes, inner, {}, last=lambda node: node[0] == "channel"), title, number)
+    return _drawn_map(setup, layered(nodes, inner, last=lambda node: node[0] == "channel"), title, number)
 
 
 def _is_shown_edge(edge: tuple[Name, Name]) -> bool:
-    """From inputs over conditions to overrides and the channels that they take; what a channel reads else is in the charts."""
+    """Whether an edge leads from inputs over conditions to overrides and their channels. What else a channel reads is charted."""
     (start, _), (end, _) = edge
     return start in SHOWN and end in SHOWN and (end != "channel" or start == "override")
 
 
 def _drawn_map(setup: Setup, drawn: Layout, title: str, number: int) -> OverrideMap:
-    """`number` tells the drawings of one page apart."""
+    """`number` keeps the ids of several drawings on one page apart."""
     heights = [sum(_box_height(name) + GAP_Y for name in layer) for layer in drawn.layers]
     tall = max(heights, default=0)
     at: dict[Name, tuple[float, float]] = {}
@@ -118,7 +118,7 @@ def _arrow_head(head: str) -> str:
 
 
 def _edge_path(route: tuple[Name, ...], at: Mapping[Name, tuple[float, float]]) -> str:
-    """A curve from the right of one box to the left of the next, through the places kept free for it."""
+    """A curve from the right side of one box to the left side of the next, through the gaps left for it."""
     x, y = at[route[0]]
     path = f"M{x + WIDE:.0f} {y:.0f}"
     before = (x + WIDE, y)
@@ -133,7 +133,7 @@ def _edge_path(route: tuple[Name, ...], at: Mapping[Name, tuple[float, float]]) 
 
 
 def _winning_order(setup: Setup) -> dict[str, str]:
-    """Who wins a channel that several overrides take: 1 first, equals alike."""
+    """The order in which overrides win a channel that several take: 1 first, equals alike."""
     found: dict[str, str] = {}
     for channel in setup.channels:
         own = [o for o in setup.overrides.values() if o.channel == channel]
@@ -162,7 +162,7 @@ def _node_box(setup: Setup, name: Name, x: float, y: float, ranks: Mapping[str, 
 
 
 def _shortened(words: str, most: int) -> str:
-    """Cut in the middle: names that are alike differ at either end."""
+    """Words cut in the middle: similar names differ at either end."""
     shown = plain(words)
     return shown if len(shown) <= most else f"{shown[: most // 2]}…{shown[-(most - most // 2 - 1) :]}"
 

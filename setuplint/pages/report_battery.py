@@ -8,10 +8,12 @@ from fractions import Fraction
 
 from setuplint.book.rule_file import Rule
 from setuplint.checks.listening import thresholds
+from setuplint.formats.document import Bullets
 from setuplint.formats.numbers import decimal
 from setuplint.formats.terminal import plain
 from setuplint.pages.charts import svg_element
-from setuplint.pages.html import tag, text
+from setuplint.pages.document_html import document_html
+from setuplint.pages.html import scrollable, tag, text
 from setuplint.setup.model import Battery, Setup
 
 FLOORS, FULLS = "voltage-alarm-below-floor", "cell-count-mismatch"
@@ -32,8 +34,8 @@ class Sag:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """What is drawn. `alarms` are names with the volts a cell at which they may sound, `unplaced` those whose volts are of a
-    pack of unknown cells; `sags` at hover and peak current, the lower first."""
+    """What is drawn. `alarms` have the volts a cell at which they may sound; those in `unplaced` watch a pack of unknown cells.
+    `sags` are at hover and peak current, the lower first."""
 
     floor: Fraction | None
     full: Fraction | None
@@ -44,13 +46,12 @@ class Pack:
 
 
 def battery_figure(setup: Setup, rules: Mapping[str, Rule]) -> str:
-    """The drawing and what it says; empty where nothing is known of the battery."""
+    """The drawing with its remarks; empty where nothing is known of the battery."""
     pack = pack_of(setup, rules)
     if not pack.alarms and pack.floor is None:
         return ""
-    said = "".join(tag("li", text(each)) for each in battery_remarks(setup.battery, pack))
-    drawn = tag("div", battery_drawing(pack), class_="wide", tabindex="0", role="region", aria_label=TITLE)
-    return tag("figure", drawn + tag("figcaption", tag("ul", said)), class_="battery")
+    remarks = document_html([Bullets(list(battery_remarks(setup.battery, pack)))])
+    return tag("figure", scrollable(battery_drawing(pack), TITLE) + tag("figcaption", remarks), class_="battery")
 
 
 def pack_of(setup: Setup, rules: Mapping[str, Rule]) -> Pack:
@@ -78,7 +79,7 @@ def _sags(own: Battery) -> Iterator[Sag]:
 
 
 def battery_remarks(own: Battery, pack: Pack) -> Iterator[str]:
-    """The same in words."""
+    """What is drawn and what is not, in words."""
     if pack.floor is None:
         yield "No floor is drawn: [battery] chemistry is not given."
     if pack.sags:
@@ -146,7 +147,7 @@ def _volt_scale(low: Fraction, high: Fraction, bottom: float, x: X, cells: int |
 
 
 def _alarm_row(name: str, volts: Fraction, pack: Pack, top: float, x: X) -> Iterator[str]:
-    """One row: the threshold, and the resting volts from which a loaded cell comes down to it."""
+    """One row: the threshold, and the resting volts from which a loaded cell sags to it."""
     shown = plain(name)
     yield tag("text", text(shown if len(shown) <= LONGEST else f"{shown[: LONGEST - 1]}…"), x=8, y=top + 20)
     before = volts
@@ -165,5 +166,5 @@ def _alarm_row(name: str, volts: Fraction, pack: Pack, top: float, x: X) -> Iter
 
 
 def _is_free(start: float, wide: float, lines: list[float]) -> bool:
-    """Whether words that begin there cross no line and stay in the drawing."""
+    """Whether words that begin at `start` cross no line and stay in the drawing."""
     return start > LEFT and start + wide < WIDTH and not any(start - 2 < at < start + wide + 2 for at in lines)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from setuplint.formats.document import Grid, Phrase, Words
 from setuplint.formats.numbers import decimal, percent, signed
 from setuplint.pages import charts
 from setuplint.pages.charts import Chart, ChartLine
 from setuplint.pages.curve_charts import channel_charts, smoothing_words
-from setuplint.pages.html import html_table, tag, text
+from setuplint.pages.document_html import document_html
+from setuplint.pages.html import tag, text
 from setuplint.setup.model import Curve, Setup
 
 
@@ -18,9 +20,9 @@ def curves_section(setup: Setup) -> str:
         placed.update(names)
     if not figures:
         return ""
-    rows = [[text(each.name), text(smoothing_words(each)), _points_html(each)] for each in setup.curves.values()]
-    listed = html_table(["Curve", "Smoothing", "Points: what the stick gives"], rows, "Points as entered, in percent")
-    return tag("div", "\n".join(figures), class_="charts") + listed
+    rows: list[list[Words]] = [[each.name, smoothing_words(each), _point_words(each)] for each in setup.curves.values()]
+    grid = Grid(("Curve", "Smoothing", "Points: what the stick gives"), rows, "Points as entered, in percent")
+    return tag("div", "\n".join(figures), class_="charts") + document_html([grid])
 
 
 def curve_anchor(curve: str) -> str:
@@ -29,27 +31,22 @@ def curve_anchor(curve: str) -> str:
 
 
 def _curve_figure(chart: Chart, first: list[str]) -> str:
-    """`first` are the curves that stand in no figure before: links to them lead here."""
+    """`first` are the curves that no earlier figure has: links to them lead here."""
     anchors = "".join(tag("span", "", id=curve_anchor(name)) for name in first)
-    caption = tag("strong", text(chart.title)) + chart_legend(chart)
-    drawn = charts.chart_figure(chart)
-    return tag("figure", anchors + drawn + tag("figcaption", caption))
+    caption = tag("figcaption", tag("strong", text(chart.title)) + _legend(chart))
+    return tag("figure", anchors + charts.chart_figure(chart) + caption)
 
 
-def chart_legend(chart: Chart) -> str:
+def _legend(chart: Chart) -> str:
     """What each line, ring and letter of a drawing is."""
     keys = [_key_svg(charts.legend_key(n)) + text(line_words(line)) for n, line in enumerate(chart.lines)]
     keys.append(_key_svg(tag("path", d="M1 6H29", class_="straight")) + "straight, for comparison")
     if chart.off is not None:
         keys.append(_key_svg(tag("path", d="M1 6H29", class_="off")) + text(f"motor-off, {percent(chart.off)}"))
-    marks = [
-        tag("b", charts.mark_letter(n), class_=mark.kind) + " " + text(mark.note)
-        for n, mark in enumerate(mark for line in chart.lines for mark in line.marks)
-    ]
-    listed = "".join(tag("li", each) for each in (*keys, *marks))
-    return tag("ul", listed, class_="legend") + (
-        tag("p", text("; ".join(chart.said)), class_="soft") if chart.said else ""
-    )
+    for n, mark in enumerate(chart.marks):
+        keys.append(tag("b", charts.mark_letter(n), class_=mark.kind) + " " + text(mark.note))
+    remarks = tag("p", text("; ".join(chart.remarks)), class_="soft") if chart.remarks else ""
+    return tag("ul", "".join(tag("li", key) for key in keys), class_="legend") + remarks
 
 
 def line_words(line: ChartLine) -> str:
@@ -58,18 +55,15 @@ def line_words(line: ChartLine) -> str:
     if line.hover is not None:
         at, output, slope = line.hover
         hovers = f"hovers at {percent(output)}, the stick at {percent(round(at, 2))}; slope there {decimal(slope)}"
-    return ": ".join(filter(None, (line_name(line) or ("" if hovers else "output"), hovers)))
-
-
-def line_name(line: ChartLine) -> str:
-    """The modes and the curve."""
-    return " ".join(filter(None, (line.name, line.curve and f"({line.curve})")))
+    name = " ".join(filter(None, (line.name, line.curve and f"({line.curve})")))
+    return ": ".join(filter(None, (name or ("" if hovers else "output"), hovers)))
 
 
 def _key_svg(inside: str) -> str:
     return tag("svg", inside, viewBox="0 0 30 12", class_="key", aria_hidden="true")
 
 
-def _points_html(curve: Curve) -> str:
-    """`-100 → -100`, for each point, none of them broken."""
-    return ", ".join(tag("span", text(f"{signed(x)} → {signed(y)}"), class_="whole") for x, y in curve.points)
+def _point_words(curve: Curve) -> Words:
+    """`-100 → -100` for each point, none of them broken."""
+    points = [Phrase(f"{signed(x)} → {signed(y)}", "whole") for x, y in curve.points]
+    return [each for point in points for each in (", ", point)][1:]

@@ -15,7 +15,7 @@ from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import CAUTION, Summary, open_by_cause
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, of_subject, open_by_cause
 from setuplint.formats.terminal import Look
 
 SHOWN = 20  # lines of a list
@@ -90,7 +90,7 @@ def finding_text(report: Report, finding: Finding) -> str:
     if finding.steps:
         blocks.append(_step_list(report, finding))
     if finding.status == "advice":
-        blocks.append("**Advice:** a rule of thumb, or worked out from estimates: not a proof.")
+        blocks.append(f"**Advice:** {ADVICE}")
     if finding.estimate:
         blocks.append(f"**Estimate:** {escaped(finding.estimate)}")
     if finding.remedy:
@@ -164,7 +164,7 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
         yield f"**Waived:** {len(grave)}"
         yield _bullets(
             (
-                f"{each.signal} {each.rule}{_of(each.subject)} in {each.file}, "
+                f"{each.signal} {each.rule}{of_subject(each.subject)} in {each.file}, "
                 f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
                 for each in grave
             ),
@@ -177,7 +177,9 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
         yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
     if summary.gone:
         yield f"**No longer found, and still in the baseline:** {len(summary.gone)}"
-        yield _bullets((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), len(summary.gone))
+        yield _bullets(
+            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), len(summary.gone)
+        )
     causes = open_by_cause(summary.open)
     if causes:
         lines = (
@@ -188,10 +190,6 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
     if summary.files:
         yield f"Decided: up to {counted(summary.rules, 'rule')} a setup, over {counted(summary.states, 'state')} of the controls."
     yield from (escaped(line) for line in (*text.shared_lines(summary, WIDE), *text.rule_set_lines(summary, WIDE)))
-
-
-def _of(subject: str) -> str:
-    return f" of {subject}" if subject else ""
 
 
 def _bullets(lines: Iterable[str], count: int) -> str:

@@ -29,7 +29,7 @@ from setuplint.formats.sarif_places import (
     point_location,
     region,
 )
-from setuplint.formats.summary import CAUTION, Summary
+from setuplint.formats.summary import ADVICE, CAUTION, Summary
 from setuplint.formats.terminal import Look, plain
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -127,7 +127,7 @@ def _message_text(report: Report, finding: Finding) -> str:
     if case:
         parts.append(f"On the bench: {case}")
     if finding.status == "advice":
-        parts.append("Advice: a rule of thumb, or worked out from estimates: not a proof.")
+        parts.append(f"Advice: {ADVICE}")
     if finding.estimate:
         parts.append(f"Estimate: {_sentence(finding.estimate)}")
     if finding.remedy:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION, OpenRule, Summary, open_by_cause
+from setuplint.formats.summary import CAUTION, OpenRule, Summary, of_subject, open_by_cause
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -89,7 +89,7 @@ def _waiver_lines(summary: Summary, look: Look) -> Iterator[str]:
     grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
     yield from _first_lines(
         (
-            f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{_of(each.subject)}, "
+            f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{of_subject(each.subject)}, "
             f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
             for each in grave
         ),
@@ -109,10 +109,12 @@ def _baseline_lines(summary: Summary, look: Look) -> Iterator[str]:
         out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
         written = f"Written to {plain(summary.baseline)}: {summary.added:,} added{out if summary.dropped else ''}."
         yield from wrap(written, look.width)
-        yield from _first_lines((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.dropped), look)
+        yield from _first_lines(
+            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.dropped), look
+        )
     if summary.gone:
         yield from wrap(f"No longer found, and still in the baseline: {len(summary.gone)}.", look.width)
-        yield from _first_lines((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), look)
+        yield from _first_lines((f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), look)
 
 
 def _first_lines(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[str]:
@@ -122,10 +124,6 @@ def _first_lines(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iter
         yield from wrap(plain(text), look.width, indent, indent + INDENT)
     if len(every) > SHOWN:
         yield f"{indent}... and {len(every) - SHOWN:,} more"
-
-
-def _of(subject: str) -> str:
-    return f" of {subject}" if subject else ""
 
 
 def _open_lines(items: list[OpenRule], files: int, look: Look) -> Iterator[str]:
