@@ -10,7 +10,7 @@ from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, complain, fixing
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
 from setuplint.findings import Report
-from setuplint.formats.summary import Kept, Summary
+from setuplint.formats.summary import BaselineFinding, Summary
 
 
 class Known(NamedTuple):
@@ -54,7 +54,7 @@ def finish(of: Known, total: Summary, seen: Iterable[str], new: list[Entry], gon
     """Add what is gone with its file, and write what is asked; nothing is written after trouble."""
     baseline = of.entries()
     gone = [*gone, *baseline.lost({baseline.key(path) for path in seen})]
-    left = [Kept(*entry) for entry in sorted(gone)]
+    left = [BaselineFinding(*entry) for entry in sorted(gone)]
     trouble = ""
     if write:
         changed = baseline.changed(of.path, new, gone)

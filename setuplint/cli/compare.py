@@ -17,7 +17,7 @@ from setuplint.cli.progress import Progress
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
-from setuplint.formats.differences import controls_of
+from setuplint.formats.change_words import joint_controls
 from setuplint.setup.folders import Beside, Folder
 from setuplint.setup.shared import is_part
 from setuplint.source import read as read_text
@@ -43,7 +43,7 @@ Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
 
 
 def run(args: argparse.Namespace) -> int:
-    form = import_module(f"setuplint.formats.compare_{args.format}")
+    form = import_module(f"setuplint.formats.comparisons.{args.format}")
     shown = look()
     pairs = _since(args) if args.since is not None else _two(args)
     configs = Configs()
@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
             complain(str(trouble))
             troubles.append(str(trouble))
             continue
-        text = form.part(comparison, reports, values, shown)
+        text = form.section(comparison, reports, values, shown)
         if room is not None:
             room -= len(text.encode())
             hidden += room < 0
@@ -94,7 +94,7 @@ def between(old: Text, new: Text, configs: Configs) -> tuple[Comparison, list[Re
     reports = [library.lint_text(text.data or b"", text.name, beside=text.beside, choices=judged_by) for text in there]
     if len(setups) == 2:
         comparison = compare(setups[0].model, setups[1].model, *reports)
-        values = controls_of(setups[0].texts.values, setups[1].texts.values)
+        values = joint_controls(setups[0].texts.values, setups[1].texts.values)
         return comparison, reports, values
     values = dict(setups[0].texts.values)
     if new.data is None:

@@ -11,8 +11,8 @@ from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, choosing, nearest
 from setuplint.cli.console import look
-from setuplint.formats.rule_page import contents, page
-from setuplint.formats.rule_pages import meaning
+from setuplint.formats.rule_page import rule_list_text, rule_text
+from setuplint.formats.rule_pages import check_meaning
 
 
 def run(args: argparse.Namespace) -> int:
@@ -20,11 +20,11 @@ def run(args: argparse.Namespace) -> int:
     config = configs.of("")
     made = choosing.checked(config, args.rules)
     if args.rule is None:
-        sys.stdout.write(contents(made.rules.values(), look()))
+        sys.stdout.write(rule_list_text(made.rules.values(), look()))
         return 0
     folders = [*map(Path, args.rules), *map(Path, config.folders if config else ())]
     shown = _page(args.rule, made, folders)
-    sys.stdout.write(page(shown, look(), meaning(shown.rule)))
+    sys.stdout.write(rule_text(shown, look(), check_meaning(shown.rule)))
     return 0
 
 

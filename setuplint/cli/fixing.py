@@ -13,7 +13,7 @@ from setuplint.cli import files
 from setuplint.cli.files import Candidate
 from setuplint.findings import Report
 from setuplint.fixes import Remedies, remedies
-from setuplint.formats.remedies import diff, offered
+from setuplint.formats.remedies import diff, offer_lines
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.library import load_text
 
@@ -56,7 +56,7 @@ def _shown(report: Report, data: bytes, found: Remedies, look: Look, what: str) 
         lines += diff(_text(data), _text(found.data), report.name).split("\n")
     if found.offered:
         lines += wrap(f"{plain(report.name)}: {_counted(len(found.offered))} offered only:", look.width)
-        lines += [*offered(found.offered, look), ""]
+        lines += [*offer_lines(found.offered, look), ""]
     return "\n".join([*lines, ""]) if lines else ""
 
 

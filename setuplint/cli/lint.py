@@ -11,13 +11,14 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from setuplint import formats, library
+from setuplint import library
 from setuplint.cli import Trouble, choosing, complain, files
 from setuplint.cli.choosing import Configs
 from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
 from setuplint.findings import Finding, Place, Report
-from setuplint.formats.summary import Summary, summarise
+from setuplint.formats import reports
+from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
@@ -88,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
         from setuplint.cli import baselining
 
         job = job._replace(baseline=baselining.known(args))
-    writer = formats.writer(job.format, job.look)
+    writer = reports.report_writer(job.format, job.look)
     new: list[Entry] = []
     gone: list[Entry] = []
     progress = Progress()
@@ -216,7 +217,7 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
             return _passed_over(job, candidate)
         known = _kept(job, candidate, config, data)
         if known is not None:
-            return Done(formats.named(job.format).part(known, job.look, fail_on), summarise(known, fail_on))
+            return Done(reports.report_format(job.format).section(known, job.look, fail_on), summary_of(known, fail_on))
         report = _once(_judged(job, candidate, config, data), job.paths)
         document = report.document
         if not candidate.sure and not files.is_setup(document.values, document.broken, readable=not document.problems):
@@ -230,8 +231,8 @@ def analyse(job: Job, candidate: files.Candidate, config: Config | None = None) 
         if job.baseline is not None:
             by, radios = choosing.choices(config, job.rules, job.waive), job.habits or ()
             report, gone, new = job.baseline.sift(report, candidate.path or candidate.name, by, radios, job.only)
-        text = formats.named(job.format).part(report, job.look, fail_on) + remedies
-        return Done(text, summarise(report, fail_on, troubles), new, gone)
+        text = reports.report_format(job.format).section(report, job.look, fail_on) + remedies
+        return Done(text, summary_of(report, fail_on, troubles), new, gone)
     except OSError as error:
         return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:

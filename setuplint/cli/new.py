@@ -12,8 +12,8 @@ from setuplint.cli import Trouble, complain, files
 from setuplint.cli.console import look
 from setuplint.cli.starting import Wishes, setup_text
 from setuplint.findings import Report
-from setuplint.formats import text as text_form
-from setuplint.formats.summary import summarise
+from setuplint.formats.reports import text as text_form
+from setuplint.formats.summary import summary_of
 
 LATE = "voltage-alarm-late"
 DEFAULTS = {
@@ -49,11 +49,11 @@ def run(args: argparse.Namespace) -> int:
     out = sys.stderr if printed else sys.stdout
     if not printed:
         out.write(f"Written: {files.printable(args.file)}\n\n")
-    out.write(text_form.part(report, look()) + text_form.closing(summarise(report), look()))
+    out.write(text_form.section(report, look()) + text_form.closing(summary_of(report), look()))
     if not printed:
         name = files.printable(args.file)
         out.write(f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n")
-    return summarise(report).status
+    return summary_of(report).status
 
 
 def made(wishes: Wishes, name: str) -> tuple[str, Report]:

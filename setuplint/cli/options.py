@@ -6,8 +6,9 @@ import argparse
 from collections.abc import Callable, Sequence
 from datetime import date
 
+from setuplint.formats import format_names
+
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
-FORMATS = ("text", "json", "sarif", "junit", "markdown")  # as formats.FORMATS, likewise
 
 
 def parser(words: Sequence[str]) -> argparse.ArgumentParser:
@@ -72,7 +73,9 @@ def day(text: str) -> date:
 def _lint(command: argparse.ArgumentParser) -> None:
     command.add_argument("paths", nargs="+", metavar="PATH", help="a setup, a folder of them, or - for standard input")
     command.add_argument("--name", help="what to call standard input in findings")
-    command.add_argument("--format", choices=FORMATS, default="text", help="how findings are written (text)")
+    command.add_argument(
+        "--format", choices=format_names("reports"), default="text", help="how findings are written (text)"
+    )
     command.add_argument("--only", action="append", metavar="RULE", help="judge this rule alone; may be repeated")
     command.add_argument(
         "--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"
@@ -159,7 +162,7 @@ def _compare(command: argparse.ArgumentParser) -> None:
     command.add_argument("paths", nargs="*", metavar="PATH", help="OLD NEW; with --since, files and folders (.)")
     command.add_argument("--since", metavar="REV", help="compare what is in the work tree with that revision of git's")
     command.add_argument(
-        "--format", choices=("text", "json", "markdown"), default="text", help="how it is written (text)"
+        "--format", choices=format_names("comparisons"), default="text", help="how it is written (text)"
     )
     command.add_argument(
         "--fail-on",

@@ -13,7 +13,7 @@ from setuplint.cli.lint import survey
 from setuplint.cli.progress import Progress
 from setuplint.findings import Report
 from setuplint.pages.report import report_page
-from setuplint.pages.report_index import Entry, index_page
+from setuplint.pages.report_index import IndexEntry, index_page
 
 if TYPE_CHECKING:
     from setuplint.book.radios import Habits
@@ -38,7 +38,7 @@ def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.C
     from setuplint.book import radios
 
     progress = Progress()
-    entries: list[Entry] = []
+    entries: list[IndexEntry] = []
     names: set[str] = set()
     surveyed = progress.over(map(survey, candidates), "Looked at", len(candidates))
     habits = radios.habits(record for record in surveyed if record is not None)
@@ -50,7 +50,7 @@ def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.C
             continue
         name = _name(candidate.name, names)
         single.write(str(folder / name), made)
-        entries.append(Entry(report, craft, name))
+        entries.append(IndexEntry(report, craft, name))
     if not entries:
         raise Trouble("no setup among the paths: nothing was written")
     single.write(str(folder / "index.html"), index_page(entries))

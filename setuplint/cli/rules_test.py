@@ -12,8 +12,8 @@ from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, choosing, files
 from setuplint.cli.console import look
 from setuplint.club import examples
+from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import Look, plain, wrap
-from setuplint.formats.text import counted
 from setuplint.setup.folders import content
 from setuplint.source import read
 

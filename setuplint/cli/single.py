@@ -11,7 +11,7 @@ from typing import NamedTuple
 from setuplint import library
 from setuplint.cli import Trouble, files
 from setuplint.findings import SIGNALS
-from setuplint.formats.text import counted
+from setuplint.formats.numbers import counted
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.folders import Beside
 

@@ -14,9 +14,8 @@ from jsonschema import Draft7Validator
 from lxml import etree
 
 from setuplint.cli import lint as lint_command
-from setuplint.cli.options import FORMATS as CHOICES
-from setuplint.formats import FORMATS
-from setuplint.formats.markdown_text import LIMIT, size
+from setuplint.formats import format_names
+from setuplint.formats.markdown_text import LIMIT, byte_size
 from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, process
 from tests.formats.sarif_rules_of_prose import check
 
@@ -65,8 +64,9 @@ def failures(text: str) -> int:
     return sum(int(suite.get("failures")) for suite in etree.fromstring(text.encode()))
 
 
-def test_the_choices_are_the_formats_that_there_are() -> None:
-    assert tuple(FORMATS) == CHOICES
+def test_formats_are_found_by_their_files() -> None:
+    assert format_names("reports") == ["text", "json", "sarif", "junit", "markdown"]
+    assert format_names("comparisons") == ["text", "json", "markdown"]
 
 
 def test_sarif_of_a_repository(command: Command, club: Path, sarif_schema: Draft7Validator) -> None:
@@ -188,7 +188,7 @@ def test_many_setups_fit_into_a_comment(command: Command, folder: Path) -> None:
     for number in range(70):
         Path(f"{number:02}.toml").write_text(HAZARD, encoding="utf-8")
     done = command("lint", "--format", "markdown", ".")
-    assert size(done.out) <= LIMIT
+    assert byte_size(done.out) <= LIMIT
     assert "### setuplint: 70 dangers in 70 setups" in done.out
     assert "Not shown here" not in done.out
 
