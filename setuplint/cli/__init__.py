@@ -8,12 +8,9 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-TROUBLE = 2  # the exit status of a command that could not do its work
+from setuplint.cli.trouble import TROUBLE, Trouble, complain
+
 INTERRUPTED = 130
-
-
-class Trouble(Exception):
-    """Why the command cannot do its work, in one line."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -40,18 +37,3 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     return status
-
-
-def complain(message: str) -> None:
-    """One line about what went wrong, on standard error."""
-    from setuplint.formats.terminal import plain
-
-    print(f"setuplint: {plain(message)}", file=sys.stderr)
-
-
-def nearest(word: str, words: Sequence[str]) -> str:
-    """`; did you mean WORD?`, or nothing where no word is near."""
-    from difflib import get_close_matches
-
-    near = get_close_matches(word[:100], words, n=1)
-    return f"; did you mean {near[0]}?" if near else ""

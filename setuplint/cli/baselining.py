@@ -7,7 +7,8 @@ from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
 from setuplint.book.choices import Choices
-from setuplint.cli import Trouble, complain, fixing
+from setuplint.cli import fixing
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
 from setuplint.findings import Report
 from setuplint.formats.summary import Kept, Summary

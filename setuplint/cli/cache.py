@@ -20,8 +20,9 @@ from typing import TYPE_CHECKING, Any
 
 import setuplint
 from setuplint.checks.elsewhere import Habits
-from setuplint.cli import Trouble, files
+from setuplint.cli import files
 from setuplint.cli.choosing import choices
+from setuplint.cli.trouble import Trouble
 from setuplint.findings import NotJudged, Report
 from setuplint.setup.folders import Refused, extends, repository
 from setuplint.setup.texts import Texts

@@ -9,8 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from setuplint.cli import Trouble
-from setuplint.cli import nearest as near
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.club import nearest
 
 if TYPE_CHECKING:
@@ -56,7 +55,7 @@ def only(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
     known = [name for config in judged_by for name in checked(config, args.rules).rules]
     for rule in args.only or ():
         if rule not in known:
-            raise Trouble(f"there is no rule {rule}{near(rule, known)}")
+            raise Trouble(f"there is no rule {rule}{did_you_mean(rule, known)}")
     return frozenset(args.only) if args.only else None
 
 

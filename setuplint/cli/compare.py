@@ -10,10 +10,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import TROUBLE, Trouble, choosing, complain, files, single
+from setuplint.cli import choosing, files, single
 from setuplint.cli.choosing import Configs
 from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
+from setuplint.cli.trouble import TROUBLE, Trouble, complain
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from setuplint.book import club_rules, rulebook
 from setuplint.book.choices import Choices
-from setuplint.cli import Trouble, choosing, nearest
+from setuplint.cli import choosing
 from setuplint.cli.console import look
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.formats.rule_page import contents, page
 from setuplint.formats.rule_pages import meaning
 
@@ -30,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _page(name: str, made: Choices, folders: list[Path]) -> rulebook.Page:
     if name not in made.rules:
-        raise Trouble(f"there is no rule {name}{nearest(name, list(made.rules))}")
+        raise Trouble(f"there is no rule {name}{did_you_mean(name, list(made.rules))}")
     own = next((path for folder in folders if (path := folder / f"{name}.toml").is_file()), None)
     shown = rulebook.page(name) if own is None else club_rules.read(own)
     return replace(shown, rule=made.rules[name])

@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import formats, library
-from setuplint.cli import Trouble, choosing, complain, files
+from setuplint.cli import choosing, files
 from setuplint.cli.choosing import Configs
 from setuplint.cli.console import look
 from setuplint.cli.progress import Progress
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats.summary import Summary, summarise
 from setuplint.formats.terminal import Look

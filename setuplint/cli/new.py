@@ -8,9 +8,10 @@ import sys
 from dataclasses import replace
 
 from setuplint import library
-from setuplint.cli import Trouble, complain, files
+from setuplint.cli import files
 from setuplint.cli.console import look
 from setuplint.cli.starting import Wishes, setup_text
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Report
 from setuplint.formats import text as text_form
 from setuplint.formats.summary import summarise

@@ -34,12 +34,12 @@ def read(words: Sequence[str]) -> argparse.Namespace:
     if unknown:
         import re
 
-        from setuplint.cli import nearest
+        from setuplint.cli.trouble import did_you_mean
 
         command = argparse.ArgumentParser(prog=f"setuplint {args.command}", formatter_class=plainly)
         next(add for name, add, _ in COMMANDS if name == args.command)(command)
         options = re.findall(r"--[a-z-]+", command.format_usage())
-        near = nearest(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
+        near = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
         command.error(f"unrecognized arguments: {' '.join(unknown)}{near}")
     return args
 

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint import library
-from setuplint.cli import Trouble, choosing, files, single
+from setuplint.cli import choosing, files, single
 from setuplint.cli.lint import survey
 from setuplint.cli.progress import Progress
+from setuplint.cli.trouble import Trouble
 from setuplint.findings import Report
 from setuplint.pages.report import report_page
 from setuplint.pages.report_index import Entry, index_page

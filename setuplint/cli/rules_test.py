@@ -10,8 +10,9 @@ from pathlib import Path
 from setuplint import library
 from setuplint.book import club_rules, rulebook
 from setuplint.book.choices import Choices
-from setuplint.cli import Trouble, choosing, files
+from setuplint.cli import choosing, files
 from setuplint.cli.console import look
+from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.formats.text import counted

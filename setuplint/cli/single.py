@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setuplint import library
-from setuplint.cli import Trouble, files
+from setuplint.cli import files
+from setuplint.cli.trouble import Trouble
 from setuplint.findings import SIGNALS
 from setuplint.formats.text import counted
 from setuplint.pages.html import MADE_HERE

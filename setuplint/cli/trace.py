@@ -9,8 +9,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.cli import Trouble, complain, single, states
+from setuplint.cli import single, states
 from setuplint.cli.console import look
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats.case_text import moves
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.numbers import motor, percent
