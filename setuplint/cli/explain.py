@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 from setuplint.book import club_rules, rulebook
 from setuplint.book.choices import Choices
 from setuplint.cli import choosing
-from setuplint.cli.console import look
+from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.formats.rule_page import contents, page
 from setuplint.formats.rule_pages import meaning
@@ -21,11 +20,11 @@ def run(args: argparse.Namespace) -> int:
     config = configs.of("")
     made = choosing.checked(config, args.rules)
     if args.rule is None:
-        sys.stdout.write(contents(made.rules.values(), look()))
+        write_out(contents(made.rules.values(), stdout_look()))
         return 0
     folders = [*map(Path, args.rules), *map(Path, config.folders if config else ())]
     shown = _page(args.rule, made, folders)
-    sys.stdout.write(page(shown, look(), meaning(shown.rule)))
+    write_out(page(shown, stdout_look(), meaning(shown.rule)))
     return 0
 
 

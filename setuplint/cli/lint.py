@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import partial
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from setuplint import formats, library
 from setuplint.cli import choosing, files
 from setuplint.cli.choosing import Configs
-from setuplint.cli.console import look
+from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.progress import Progress
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Finding, Place, Report
@@ -64,7 +63,9 @@ class Done(NamedTuple):
 
 
 def run(args: argparse.Namespace) -> int:
-    job = Job(args.format, look(), None, tuple(map(Path, args.rules)), args.fail_on, args.today, not args.no_waivers)
+    job = Job(
+        args.format, stdout_look(), None, tuple(map(Path, args.rules)), args.fail_on, args.today, not args.no_waivers
+    )
     job = job._replace(paths=tuple(args.paths))
     if args.fix or args.write:
         _can_fix(args)
@@ -101,7 +102,7 @@ def run(args: argparse.Namespace) -> int:
             progress.clear()
         for trouble in done.summary.troubles:
             complain(trouble)
-        sys.stdout.write(text)
+        write_out(text)
         total.add(done.summary)
     if not total.files and not total.troubles and not args.only_setups:
         total.troubles.append(_nothing(total))
@@ -109,7 +110,7 @@ def run(args: argparse.Namespace) -> int:
     if job.baseline is not None:
         seen = [candidate.path or candidate.name for candidate in gathered.candidates]
         baselining.finish(job.baseline, total, seen, new, gone, write=args.baseline_write is not None)
-    sys.stdout.write(writer.end(total))
+    write_out(writer.end(total))
     return total.status if total.files or total.troubles else 0
 
 

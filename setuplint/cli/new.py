@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from setuplint import library
 from setuplint.cli import files
-from setuplint.cli.console import look
+from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
 from setuplint.cli.starting import Wishes, setup_text
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Report
@@ -43,17 +43,16 @@ def run(args: argparse.Namespace) -> int:
         raise Trouble("--rotor collective or --rotor fixed is needed; --ask asks for that and all else")
     printed = args.file == "-"
     text, report = made(_wishes(args), "stdout" if printed else files.printable(args.file))
+    words = text_form.part(report, stdout_look()) + text_form.closing(summarise(report), stdout_look())
     if printed:
-        sys.stdout.write(text)
+        write_out(text)
+        flush_out()
+        write_error(words)
     else:
         _write(args.file, text)
-    out = sys.stderr if printed else sys.stdout
-    if not printed:
-        out.write(f"Written: {files.printable(args.file)}\n\n")
-    out.write(text_form.part(report, look()) + text_form.closing(summarise(report), look()))
-    if not printed:
         name = files.printable(args.file)
-        out.write(f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n")
+        after = f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
+        write_out(f"Written: {name}\n\n{words}{after}")
     return summarise(report).status
 
 

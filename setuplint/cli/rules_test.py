@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,7 +10,7 @@ from setuplint import library
 from setuplint.book import club_rules, rulebook
 from setuplint.book.choices import Choices
 from setuplint.cli import choosing, files
-from setuplint.cli.console import look
+from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
 from setuplint.formats.terminal import Look, plain, wrap
@@ -29,11 +28,11 @@ def run(args: argparse.Namespace) -> int:
         for path in club_rules.files(Path(folder)):
             page = _read(path)
             wrong = list(_wrong(path, page, by))
-            sys.stdout.write(_shown(path, page, wrong, look()))
+            write_out(_shown(path, page, wrong, stdout_look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
         raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
-    sys.stdout.write(f"{counted(rules, 'rule')}, {counted(tested, 'example')}: {_outcome(failing)}.\n")
+    write_out(f"{counted(rules, 'rule')}, {counted(tested, 'example')}: {_outcome(failing)}.\n")
     return 1 if failing else 0
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-import sys
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import files
+from setuplint.cli.console import write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.findings import SIGNALS
 from setuplint.formats.text import counted
@@ -98,7 +98,7 @@ def write(out: str | None, text: str) -> None:
     """To a file, or to standard output. Only a page of ours is written over: any other file may hold what somebody wrote, a
     set-up or what was read back at the bench. Trouble where it cannot be written."""
     if out is None:
-        sys.stdout.write(text)
+        write_out(text)
         return
     path = Path(out)
     try:
