@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
 from setuplint.book.choices import Choices
-from setuplint.cli import fixing
+from setuplint.cli import whole_files
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
 from setuplint.findings import Report
@@ -74,12 +74,11 @@ def _write(of: Known, changed: Baseline) -> str:
     """Why it could not be written; empty where it was."""
     try:
         if of.fresh:
-            with open(of.path, "x", encoding="utf-8", newline="\n") as file:
-                file.write(changed.text())
+            whole_files.create(of.path, changed.text().encode())
         else:
             with open(of.path, "rb") as old:
                 before = old.read()
-            fixing.replace(of.path, before, changed.text().encode())
+            whole_files.replace(of.path, before, changed.text().encode())
     except OSError as error:
         return error.strerror or str(error)
     return ""

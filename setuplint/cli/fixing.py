@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import stat
-import tempfile
 from collections.abc import Callable, Collection
-from contextlib import suppress
 from typing import NamedTuple
 
-from setuplint.cli import files
+from setuplint.cli import files, whole_files
 from setuplint.cli.files import Candidate
 from setuplint.findings import Report
 from setuplint.fixes import Remedies, remedies
@@ -42,7 +38,7 @@ def fix(
     if not write or not found.applied:
         return Fixed(_shown(report, data, found, look, "to apply with --write"), data)
     try:
-        replace(candidate.path, data, found.data)
+        whole_files.replace(candidate.path, data, found.data)
     except OSError as error:
         because = f"cannot write {report.name}: {error.strerror or error}"
         return Fixed(_shown(report, data, found, look, "not applied"), data, because)
@@ -66,30 +62,3 @@ def _counted(number: int) -> str:
 
 def _text(data: bytes) -> str:
     return data.decode("utf-8-sig")
-
-
-def replace(path: str, before: bytes, after: bytes) -> None:
-    """Write a file at one stroke, its permissions kept, a link left in place. OSError where that cannot be done, or
-    where it does not hold `before` any more; the file is then as it was."""
-    real = os.path.realpath(path)
-    with open(real, "r+b") as file:  # also asks whether it may be written
-        there = os.fstat(file.fileno())
-        if not stat.S_ISREG(there.st_mode):
-            raise OSError("it is not a regular file")
-        if file.read() != before:
-            raise OSError("it has changed since it was read")
-    handle, beside = tempfile.mkstemp(prefix=".setuplint-", dir=os.path.dirname(real))
-    try:
-        with open(handle, "wb") as file:
-            file.write(after)
-            file.flush()
-            os.fsync(file.fileno())
-        if hasattr(os, "chown"):
-            with suppress(OSError):
-                os.chown(beside, there.st_uid, there.st_gid)
-        os.chmod(beside, stat.S_IMODE(there.st_mode))
-        os.replace(beside, real)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(beside)
-        raise

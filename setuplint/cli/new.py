@@ -8,7 +8,7 @@ import sys
 from dataclasses import replace
 
 from setuplint import library
-from setuplint.cli import files
+from setuplint.cli import files, whole_files
 from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
 from setuplint.cli.starting import Wishes, setup_text
 from setuplint.cli.trouble import Trouble, complain
@@ -112,8 +112,7 @@ def _wishes(args: argparse.Namespace) -> Wishes:
 
 def _write(path: str, text: str) -> None:
     try:
-        with open(path, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        whole_files.create(path, text.encode())
     except FileExistsError:
         raise Trouble(f"{path} exists already: nothing is overwritten") from None
     except OSError as error:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setuplint import library
-from setuplint.cli import files
+from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.findings import SIGNALS
@@ -16,6 +16,7 @@ from setuplint.formats.text import counted
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.folders import Beside
 
+MARKED_WITHIN = 4096  # bytes from the start of a page
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
 
@@ -100,21 +101,22 @@ def write(out: str | None, text: str) -> None:
     if out is None:
         write_out(text)
         return
-    path = Path(out)
+    path, data = Path(out), text.encode()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            with path.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            whole_files.create(str(path), data)
         except FileExistsError:
-            if not path.is_file() or not _ours(path, text):
+            if not path.is_file() or not _ours(path, data):
                 raise Trouble(f"{files.printable(out)} is there already: move it away, or give another name") from None
-            path.write_text(text, encoding="utf-8", newline="\n")
+            whole_files.replace(str(path), None, data)
     except OSError as error:
         raise Trouble(f"cannot write {files.printable(out)}: {error.strerror or error}") from None
 
 
-def _ours(path: Path, text: str) -> bool:
+def _ours(path: Path, data: bytes) -> bool:
+    """Whether it holds the same, or a page of ours where another such page is to come."""
+    mark = MADE_HERE.encode()
     with path.open("rb") as file:
-        there = file.read(max(len(text.encode()) + 1, 4096))
-    return there == text.encode() or (MADE_HERE in text and MADE_HERE.encode() in there[:4096])
+        there = file.read(max(len(data) + 1, MARKED_WITHIN))
+    return there == data or (mark in data and mark in there[:MARKED_WITHIN])
