@@ -21,10 +21,13 @@ if TYPE_CHECKING:
 class Configs:
     """The setuplint.toml of each folder, read once in a run."""
 
-    def __init__(self) -> None:
+    def __init__(self, locations: Iterable[str] = ()) -> None:
+        """Those of files that are known at the start are read at once."""
         choices.cache_clear()  # what a run before this one in the same process was judged by may have changed
         self._by_folder: dict[str, Config | None] = {}
         self._by_path: dict[str, Config] = {}
+        for location in locations:
+            self.of(location)
 
     def of(self, file: str) -> Config | None:
         """That which holds for a file, or for a text that is called so; Trouble where it is broken."""

@@ -156,4 +156,4 @@ def _setup(data: bytes, *, shared: bool) -> bool:
     document = read_text(data)
     if shared and is_part(document):
         return False
-    return files.is_setup(document.values, document.broken, readable=not document.problems)
+    return files.holds_setup(document)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from typing import NamedTuple
 
 from setuplint.cli import files, whole_files
@@ -13,36 +13,45 @@ from setuplint.formats.remedies import diff, offered
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.library import load_text
 
+Only = frozenset[str] | None  # the names of the rules to report; None: all of them
 
-class Fixed(NamedTuple):
-    """What to print, the file's bytes as they are now, and what went wrong in writing them."""
 
-    text: str
-    data: bytes
+class Mended(NamedTuple):
+    """The report of a file as it is now, what to print of its remedies, and what went wrong in writing them."""
+
+    report: Report
+    text: str = ""
     trouble: str = ""
 
 
-def fix(
+def mended(
     candidate: Candidate,
     data: bytes,
     report: Report,
-    lint: Callable[[bytes], Report],
-    only: Collection[str] | None,
+    lint: Callable[[bytes, Only], Report],
+    only: Only,
     look: Look,
     *,
     write: bool,
-) -> Fixed:
-    """`report` is of `data`, `lint` and it are by every rule; nothing is written but with `write`."""
+) -> Mended:
+    """`report` is of `data`, by the rules in `only`; a remedy answers to every rule. Nothing is written but with `write`."""
+    if not any(finding.edit for finding in report.findings):
+        return Mended(report)
+
+    def by_every_rule(text: bytes) -> Report:
+        return lint(text, None)
+
     beside = files.beside(candidate)
-    found = remedies(data, report, lint, only, lambda text: load_text(text, report.name, beside).model)
+    before = report if only is None else by_every_rule(data)
+    found = remedies(data, before, by_every_rule, only, lambda text: load_text(text, report.name, beside).model)
     if not write or not found.applied:
-        return Fixed(_shown(report, data, found, look, "to apply with --write"), data)
+        return Mended(report, _shown(report, data, found, look, "to apply with --write"))
     try:
         whole_files.replace(candidate.path, data, found.data)
     except OSError as error:
-        because = f"cannot write {report.name}: {error.strerror or error}"
-        return Fixed(_shown(report, data, found, look, "not applied"), data, because)
-    return Fixed(_shown(report, data, found, look, "applied"), found.data)
+        trouble = f"cannot write {report.name}: {error.strerror or error}"
+        return Mended(report, _shown(report, data, found, look, "not applied"), trouble)
+    return Mended(lint(found.data, only), _shown(report, data, found, look, "applied"))
 
 
 def _shown(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:

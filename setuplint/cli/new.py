@@ -41,6 +41,8 @@ def run(args: argparse.Namespace) -> int:
         )
     if args.rotor is None:
         raise Trouble("--rotor collective or --rotor fixed is needed; --ask asks for that and all else")
+    if not args.file:
+        raise Trouble(files.NO_PATH)
     printed = args.file == "-"
     text, report = made(_wishes(args), "stdout" if printed else files.printable(args.file))
     words = text_form.part(report, stdout_look()) + text_form.closing(summarise(report), stdout_look())

@@ -29,7 +29,9 @@ class Whole(NamedTuple):
 
 
 def named(path: str) -> files.Candidate:
-    """The file of that path; - is standard input."""
+    """The file of that path; - is standard input. Trouble where it is empty."""
+    if not path:
+        raise Trouble(files.NO_PATH)
     return files.Candidate("stdin" if path == "-" else files.printable(path), "" if path == "-" else path, True)
 
 
@@ -37,7 +39,7 @@ def read(path: str) -> tuple[str, bytes]:
     """What it is called, and its bytes. Trouble where it cannot be read, or is too large."""
     candidate = named(path)
     try:
-        data = files.read(candidate)
+        data = files.content(candidate)
     except OSError as error:
         raise Trouble(files.cannot_read(candidate.name, error)) from None
     return candidate.name, bounded(candidate.name, data)
@@ -101,6 +103,8 @@ def write(out: str | None, text: str) -> None:
     if out is None:
         write_out(text)
         return
+    if not out:
+        raise Trouble(files.NO_PATH)
     path, data = Path(out), text.encode()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

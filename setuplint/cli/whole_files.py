@@ -54,10 +54,10 @@ def beside(path: str) -> str:
 
 
 class _Draft(NamedTuple):
-    """A file on the disk, without a name ("") or with one that goes."""
+    """A file on the disk, without a name or with one that goes."""
 
     file: BinaryIO
-    name: str
+    name: str | None
 
     def fill(self, data: bytes) -> None:
         self.file.write(data)
@@ -70,14 +70,14 @@ class _Draft(NamedTuple):
         if path == self.name:
             return
         try:
-            if self.name:
+            if self.name is not None:
                 os.link(self.name, path)
             else:  # with a handle of a folder, whichever, what lies in HANDLES is followed to the file
                 os.link(f"{HANDLES}/{handle}", path, src_dir_fd=handle)
         except FileExistsError:
             raise
         except OSError:  # a disk that has no second names
-            if not self.name:
+            if self.name is None:
                 raise
             if os.path.lexists(path):
                 raise _exists() from None
@@ -97,7 +97,7 @@ def _draft(path: str, mode: int) -> Iterator[_Draft]:
                 yield _Draft(file, name)
         else:
             with open(handle, "wb") as file:
-                yield _Draft(file, "")
+                yield _Draft(file, None)
     finally:
         with suppress(OSError):
             os.unlink(name)

@@ -13,7 +13,7 @@ from cmarkgfm import github_flavored_markdown_to_html
 from jsonschema import Draft7Validator
 from lxml import etree
 
-from setuplint.cli import lint as lint_command
+from setuplint.cli import lint_run
 from setuplint.cli.options import FORMATS as CHOICES
 from setuplint.formats import FORMATS
 from setuplint.formats.markdown_text import LIMIT, size
@@ -156,8 +156,8 @@ def test_equal_inputs_give_equal_bytes_in_any_number_of_processes(
 ) -> None:
     words = ("lint", "--format", form, TODAY, ".")
     once = command(*words)
-    monkeypatch.setattr(lint_command, "MANY", 1)
-    monkeypatch.setattr(lint_command, "CHUNK", 1)
+    monkeypatch.setattr(lint_run, "MANY", 1)
+    monkeypatch.setattr(lint_run, "CHUNK", 1)
     assert command(*words) == once
     assert process(*words).out == once.out
 
