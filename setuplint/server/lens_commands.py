@@ -132,8 +132,8 @@ def summary_title(analysis: Analysis) -> str:
 
 def summary_text(analysis: Analysis) -> str:
     """The end of a lint's output: counts, what was not judged and why, and the caution."""
+    from setuplint.formats.reports.text import closing
     from setuplint.formats.summary import summary_of
-    from setuplint.formats.text import closing
 
     return closing(summary_of(analysis.report, "caution", []), Look(width=100)).replace(FIXED_SPACE, " ").rstrip()
 
