@@ -139,9 +139,9 @@ def read_rule(text: str, name: str, where: str = "") -> Page:
 
 def _not_toml(text: str, where: str) -> str:
     """The first thing that our own reader finds, which has a place and says what to do; empty where it finds none."""
-    from setuplint.source import read
+    from setuplint.source import parsed_document
 
-    document = read(text, where)
+    document = parsed_document(text, where)
     if not where or not document.problems:
         return ""
     problem = document.problems[0]
@@ -150,9 +150,9 @@ def _not_toml(text: str, where: str) -> str:
 
 
 def _place(text: str, where: str, error: BookError) -> str:
-    from setuplint.source import read
+    from setuplint.source import parsed_document
 
-    document = read(text, where)
+    document = parsed_document(text, where)
     start = (document.key_span(error.path) or document.span(error.path)).start
     if error.index is not None:
         start = document.string_offset(error.path, error.index)

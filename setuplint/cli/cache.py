@@ -25,7 +25,7 @@ from setuplint.cli.choosing import choices
 from setuplint.findings import NotJudged, Report
 from setuplint.setup.folders import Refused, extends, repository
 from setuplint.setup.texts import Texts
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 if TYPE_CHECKING:
     from setuplint.club.config import Config
@@ -156,7 +156,7 @@ def report_of(name: str, entry: dict[str, Any]) -> Report:
     """The report of a clean set-up, without its text."""
     return Report(
         name,
-        Texts(read("", name)),
+        Texts(parsed_document("", name)),
         not_judged=tuple(NotJudged(*note) for note in entry["not-judged"]),
         states=entry["states"],
         rules=entry["rules"],

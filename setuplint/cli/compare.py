@@ -20,7 +20,7 @@ from setuplint.findings import SIGNALS, Report
 from setuplint.formats.differences import controls_of
 from setuplint.setup.folders import Beside, Folder
 from setuplint.setup.shared import is_part
-from setuplint.source import read as read_text
+from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
     from setuplint.cli.revisions import Changed, Tree

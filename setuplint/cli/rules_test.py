@@ -16,7 +16,7 @@ from setuplint.club import examples
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.formats.text import counted
 from setuplint.setup.folders import content
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 
 def run(args: argparse.Namespace) -> int:
@@ -45,7 +45,7 @@ def _read(path: Path) -> rulebook.Page:
 
 def _wrong(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
     """One line for each thing that is not as the rule's file says, with its place in it."""
-    document = read(content(str(path), 4 * rulebook.LONGEST) or b"")
+    document = parsed_document(content(str(path), 4 * rulebook.LONGEST) or b"")
 
     def lint(texts: examples.Texts) -> examples.Reports:
         return library.lint_together(texts, choices=by)

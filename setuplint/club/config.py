@@ -16,7 +16,7 @@ from setuplint.club.nearest import Found
 from setuplint.findings import NEWEST, SIGNALS
 from setuplint.setup.folders import content
 from setuplint.setup.problems import Nearest, listed, quoted
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE
 
 KEYS = ("edition", "fail-on", "rules", "limits", "never-waive")
@@ -55,7 +55,7 @@ def load(found: Found) -> Config:
         data = _bytes(found)
     except OSError as error:
         raise ConfigError(f"{name}: cannot be read: {error.strerror or error}") from None
-    document = read(data, name)
+    document = parsed_document(data, name)
     reading = _Reading(document, found)
     wrong = sorted(reading.problems())
     if wrong:

@@ -19,7 +19,7 @@ from setuplint.formats.patch import edited
 from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.corrections import corrections
 from setuplint.server.names import path_at, value
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 
 MOST = 12  # remedies that are tried for one request, where nothing is known of them: each costs a lint
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
@@ -159,7 +159,7 @@ def at_the_end(document: Document, text: str) -> Change | None:
     ending = "\r\n" if "\r\n" in document.text else "\n"
     gap = "" if not document.text else "\n" if document.text.endswith("\n") else "\n\n"
     added = (gap + text).replace("\n", ending)
-    again = read(document.text + added)
+    again = parsed_document(document.text + added)
     if len(again.problems) > len(document.problems):
         return None
     size = len(document.text)

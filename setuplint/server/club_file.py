@@ -19,7 +19,7 @@ from setuplint.server.analysis import Analysis, Reading
 from setuplint.server.completion import Choice, Choices
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.names import path_at, value
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 from setuplint.source import Path as Steps
 
 MOST_FOLDERS = 1000  # that are looked at beside the file
@@ -34,7 +34,7 @@ def analysis(reading: Reading, path: str) -> Analysis:
 
 def wrong(text: str, path: str) -> list[config.Wrong]:
     """The mistakes of a text that would lie there."""
-    return config.problems(read(text, nearest.NAME), nearest.given(path))
+    return config.problems(parsed_document(text, nearest.NAME), nearest.given(path))
 
 
 # -- what it means

@@ -13,7 +13,7 @@ from setuplint.server.analysis import Reading
 from setuplint.server.names import CONTROLS, PLURALS, RULE, STICKS, Name, Use, positions, value, within
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 
 NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 LONGEST = 60
@@ -114,7 +114,7 @@ def _check(document: Document, changes: list[Replaced], readings: list[Reading],
     text = document.text
     for change in reversed(mine):
         text = text[: change.span.start] + change.text + text[change.span.end :]
-    again = read(text)
+    again = parsed_document(text)
     old, new = _counted(document.values), _counted(again.values)
     if len(again.problems) != len(document.problems) or old != new:
         raise Refused(f"{document.name} does not come out right with {quoted(word)}: mend what is wrong in it first")

@@ -7,7 +7,7 @@ from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
 from setuplint.setup.problems import Problem
 from setuplint.setup.texts import Texts
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 __all__ = ["Built", "FormulaError", "Problem", "Setup", "Texts", "build", "load", "resolve_claim"]
 
@@ -16,7 +16,7 @@ def load(data: bytes | str, name: str, beside: Beside | None = None) -> tuple[Te
     """Read a file's text, and from `beside` the shared parts that it extends. Mistakes in TOML are `Document.problems`,
     those of the set-up are the last of the three. A file that others extend, and that has nothing but what can be shared,
     is no set-up: `Texts.part`."""
-    document = read(data, name)
+    document = parsed_document(data, name)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):
         from setuplint.setup import shared  # most set-ups stand alone

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from setuplint.setup.problems import quoted
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 LARGEST = 1_000_000  # bytes of all shared parts together
 LONGEST_PATH = 400
@@ -178,7 +178,7 @@ def extends(text: str | bytes) -> str | None:
     text = text if isinstance(text, str) else text.decode("utf-8-sig", errors="replace")
     heading = HEADING.search(text)
     top = text[: heading.start()] if heading else text
-    written = read(top).values.get("extends") if "extends" in top else None
+    written = parsed_document(top).values.get("extends") if "extends" in top else None
     try:
         return None if written is None else relative(written, "")
     except Refused:

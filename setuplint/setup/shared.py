@@ -10,7 +10,7 @@ from setuplint.setup.folders import LARGEST, Beside, Refused, relative
 from setuplint.setup.model import Path
 from setuplint.setup.problems import Other, Problem, dotted, listed, plain, short
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
-from setuplint.source import Document, read
+from setuplint.source import Document, parsed_document
 
 DEEPEST = 8  # files in a row
 PATH: Path = ("extends",)
@@ -81,7 +81,7 @@ class _Joining:
             if left < 0:
                 message = f"with {short(beside.name(path))} the shared parts have more than {LARGEST:,} bytes"
                 raise Refused(f"{message}: it is not read", "name a file with shared parts: they are far smaller")
-            document = read(data, beside.name(path))
+            document = parsed_document(data, beside.name(path))
             way.append(beside.place(path))
             yield document
 

@@ -4,7 +4,7 @@ import re
 
 from setuplint.source import strings
 from setuplint.source.document import FROZEN, Items
-from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, Lost, Part, Value, blank, tail
+from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, KeyStep, StatementLost, Value, blank, tail
 from setuplint.source.tables import Clash
 
 TYPE_CHECKING = False
@@ -27,12 +27,12 @@ _QUOTES = {"“", "”", "„", "‟", "‘", "’", "‚", "«", "»", "`", "´
 _LINE_LOOK_BACK = 200
 
 
-def shorten(text: str, length: int = 40) -> str:
+def shortened(text: str, length: int = 40) -> str:
     text = text.strip()
     return text if len(text) <= length else text[:length] + "..."
 
 
-def line_of(reader: "Reader", pos: int) -> int:
+def line_number(reader: "Reader", pos: int) -> int:
     """The number of the line at `pos`; 0 once so many problems are noted that nobody will read it."""
     return reader.text.count("\n", 0, pos) + 1 if reader.count <= MAX_PROBLEMS else 0
 
@@ -49,20 +49,20 @@ def is_control(text: str, pos: int) -> bool:
     return character == "\x7f" or (character not in ("", "\n") and character < " " and not text.startswith("\r\n", pos))
 
 
-def resume_after(reader: "Reader", pos: int) -> Lost:
+def resume_after(reader: "Reader", pos: int) -> StatementLost:
     """Gives up the statement, to go on at the next line or, out of a list or braces, where a statement begins."""
     text = reader.text
     if not reader.open:
-        return Lost(reader.next_line(pos))
+        return StatementLost(reader.next_line(pos))
     newline = text.rfind("\n", reader.statement, pos)
     found = _next_statement.search(text, newline if newline >= 0 else pos)
-    return Lost(found.start() + 1 if found else len(text))
+    return StatementLost(found.start() + 1 if found else len(text))
 
 
 # ---- keys and headings
 
 
-def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
+def slow_key(reader: "Reader", pos: int) -> tuple[list[KeyStep], int]:
     """A key with quotes, blanks round its dots, or a fault."""
     parts, pos = key_parts(reader, pos, MAX_DEPTH + 1 - reader.depth)
     text = reader.text
@@ -70,10 +70,10 @@ def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
         return parts, _spaces(text, pos + 1).end()
     if not reader.open:
         reader.names = tuple([part[0] for part in parts])
-    shown = shorten(text[parts[0][1] : parts[-1][2]])
+    shown = shortened(text[parts[0][1] : parts[-1][2]])
     rest = _like_a_name(text, pos)
     if rest is not None and text[pos - 1] not in " \t" and not rest[0].isascii():
-        whole = shown + shorten(rest[0])
+        whole = shown + shortened(rest[0])
         reader.problem(
             parts[-1][1],
             rest.end(),
@@ -87,17 +87,17 @@ def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
     raise resume_after(reader, pos)
 
 
-def key_parts(reader: "Reader", pos: int, most: int) -> tuple[list[Part], int]:
+def key_parts(reader: "Reader", pos: int, most: int) -> tuple[list[KeyStep], int]:
     """The parts of a key, `most` at most, and the position after it and its blanks."""
     text = reader.text
-    parts: list[Part] = []
+    parts: list[KeyStep] = []
     while True:
         match = _bare(text, pos)
         if match is not None:
             parts.append((match[0], pos, match.end()))
             pos = match.end()
         elif text.startswith(('"', "'"), pos):
-            found = strings.scan(text, pos, multi_line=False)
+            found = strings.scanned_string(text, pos, multi_line=False)
             if found.end < 0 or found.faults:
                 _bad_key(reader, parts)
                 if found.end < 0:
@@ -118,12 +118,12 @@ def key_parts(reader: "Reader", pos: int, most: int) -> tuple[list[Part], int]:
         pos = _spaces(text, pos + 1).end()
 
 
-def _bad_key(reader: "Reader", parts: list[Part]) -> None:
+def _bad_key(reader: "Reader", parts: list[KeyStep]) -> None:
     if not reader.open:
         reader.names = tuple([part[0] for part in parts])
 
 
-def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
+def _no_name(reader: "Reader", parts: list[KeyStep], pos: int) -> StatementLost:
     text = reader.text
     character = text[pos : pos + 1]
     if reader.open and not parts and character in ("", "\n", "\r", "#"):
@@ -142,7 +142,7 @@ def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
         reader.problem(
             pos,
             match.end(),
-            f"The name `{shorten(match[0])}` has a character that needs quotes.",
+            f"The name `{shortened(match[0])}` has a character that needs quotes.",
             "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes.",
         )
     elif is_control(text, pos):
@@ -159,14 +159,14 @@ def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
     return resume_after(reader, pos)
 
 
-def odd_heading(reader: "Reader", pos: int) -> tuple[list[Part], bool, int]:
+def odd_heading(reader: "Reader", pos: int) -> tuple[list[KeyStep], bool, int]:
     """A heading with quotes, blanks or a fault: its parts, whether it has two brackets, where it ends."""
     text = reader.text
     double = text.startswith("[[", pos)
     close = "]]" if double else "]"
     try:
         parts, end = key_parts(reader, _spaces(text, pos + 1 + double).end(), MAX_DEPTH)
-    except Lost:
+    except StatementLost:
         reader.where, reader.names = reader.names, ()
         raise
     if text.startswith(close, end):
@@ -179,13 +179,13 @@ def odd_heading(reader: "Reader", pos: int) -> tuple[list[Part], bool, int]:
     reader.broken[path] = None
     if tail(text, rest) is None:
         reader.where = path
-        raise Lost(reader.next_line(rest))
+        raise StatementLost(reader.next_line(rest))
     return parts, double, rest
 
 
-def refused_heading(reader: "Reader", clash: Clash) -> None:
+def note_refused_heading(reader: "Reader", clash: Clash) -> None:
     mark, (name, start, end) = clash
-    name, line, node = shorten(name) or '""', line_of(reader, mark[0]), mark[4]
+    name, line, node = shortened(name) or '""', line_number(reader, mark[0]), mark[4]
     if node is None or node.kind == FROZEN:
         message = f"`{name}` already has a value, on line {line}."
         help = "Give it once: there, or under a heading of its own."
@@ -198,22 +198,22 @@ def refused_heading(reader: "Reader", clash: Clash) -> None:
     reader.problem(start, end, message, help)
 
 
-def repeated_key(reader: "Reader", clash: Clash) -> None:
+def note_repeated_key(reader: "Reader", clash: Clash) -> None:
     mark, (name, start, end) = clash
-    name = shorten(name) or '""'
-    message = f"`{name}` is already given, on line {line_of(reader, mark[0])}."
+    name = shortened(name) or '""'
+    message = f"`{name}` is already given, on line {line_number(reader, mark[0])}."
     reader.problem(start, end, message, "Keep one of the two; the first counts until then.")
 
 
-def after_statement(reader: "Reader", pos: int) -> int:
+def next_statement_after(reader: "Reader", pos: int) -> int:
     text = reader.text
     pos = _spaces(text, pos).end()
     character = text[pos]
     if character == "#":
-        bad = bad_comment(reader, pos)
+        bad = end_of_bad_comment(reader, pos)
         return blank(text, reader.next_line(bad)).end()
     end = end_of_line(text, pos)
-    rest = shorten(text[pos:end])
+    rest = shortened(text[pos:end])
     if is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     elif character == "," and text[pos + 1 : pos + 2].isdigit():
@@ -227,10 +227,10 @@ def after_statement(reader: "Reader", pos: int) -> int:
             f"`{rest}` stands behind the value.",
             "Begin a new line, put text in quotes, or `#` before a comment.",
         )
-    raise Lost(reader.next_line(pos))
+    raise StatementLost(reader.next_line(pos))
 
 
-def bad_comment(reader: "Reader", pos: int) -> int:
+def end_of_bad_comment(reader: "Reader", pos: int) -> int:
     """Notes the control character that breaks the comment at `pos` off; gives its position, or the text's end."""
     match = re.compile(COMMENT).match(reader.text, pos)
     bad = match.end() if match else pos
@@ -242,7 +242,7 @@ def bad_comment(reader: "Reader", pos: int) -> int:
 # ---- values
 
 
-def no_value(reader: "Reader", pos: int) -> Lost:
+def no_value(reader: "Reader", pos: int) -> StatementLost:
     """What to say where a value should begin and does not."""
     text = reader.text
     character = text[pos : pos + 1]
@@ -265,7 +265,7 @@ def no_value(reader: "Reader", pos: int) -> Lost:
         reader.problem(
             pos,
             end,
-            f"`{shorten(text[pos:end])}` is not a value.",
+            f"`{shortened(text[pos:end])}` is not a value.",
             'Put text in quotes: "like this"; write numbers alone.',
         )
     return resume_after(reader, pos)
@@ -277,7 +277,7 @@ def bad_word(reader: "Reader", word: str, pos: int, end: int) -> Value:
 
     if reader.open and begins_statement(reader, pos):
         raise unfinished(reader, pos)
-    reader.problem(pos, end, *scalars.explain(word))
+    reader.problem(pos, end, *scalars.word_fault(word))
     return LOST, end, None
 
 
@@ -290,13 +290,13 @@ def begins_statement(reader: "Reader", pos: int) -> bool:
     )
 
 
-def unfinished(reader: "Reader", pos: int, told: bool = False) -> Lost:
+def unfinished(reader: "Reader", pos: int, told: bool = False) -> StatementLost:
     """A list or braces that neither go on nor close at `pos`; `told` if that is part of a problem already noted."""
     if told:
         return resume_after(reader, pos)
     text = reader.text
     if text.startswith("#", pos):
-        comment, pos = pos, bad_comment(reader, pos)
+        comment, pos = pos, end_of_bad_comment(reader, pos)
         if pos < len(text):
             return resume_after(reader, comment)
     newline = text.rfind("\n", reader.statement, pos)
@@ -314,13 +314,13 @@ def unfinished(reader: "Reader", pos: int, told: bool = False) -> Lost:
         reader.problem(
             pos,
             end,
-            f"`{shorten(text[pos:end])}` stands where a comma or `{close}` must.",
+            f"`{shortened(text[pos:end])}` stands where a comma or `{close}` must.",
             f"Put a comma between the items of the {what}, and `{close}` behind the last.",
         )
     return resume_after(reader, pos)
 
 
-def broken_braces(reader: "Reader", start: int, pos: int) -> None:
+def note_line_end_in_braces(reader: "Reader", start: int, pos: int) -> None:
     """A line end inside braces: bears with them if they do close on a later line, else gives the statement up."""
     searched, found, closes = reader.closer
     if not searched <= pos <= found:
@@ -341,13 +341,13 @@ def broken_braces(reader: "Reader", start: int, pos: int) -> None:
     )
 
 
-def unclosed_string(reader: "Reader", pos: int) -> Lost:
+def unclosed_string(reader: "Reader", pos: int) -> StatementLost:
     text = reader.text
     quotes = text[pos] * 3
-    if text.startswith(quotes, pos) and strings.scan(text, pos, multi_line=False).end == pos + 2:
+    if text.startswith(quotes, pos) and strings.scanned_string(text, pos, multi_line=False).end == pos + 2:
         reader.problem(pos, pos + 3, "This text of several lines is not closed.", f"Write `{quotes}` behind its end.")
         found = _next_heading(text, pos)
-        return Lost(found.start() + 1 if found else len(text))
+        return StatementLost(found.start() + 1 if found else len(text))
     end = end_of_line(text, pos)
     reader.problem(
         pos, end, "This text is not closed on its line.", f"Write `{text[pos]}` behind its end, on the same line."
@@ -355,7 +355,7 @@ def unclosed_string(reader: "Reader", pos: int) -> Lost:
     return resume_after(reader, end)
 
 
-def too_deep(reader: "Reader", pos: int) -> Lost:
+def too_deep(reader: "Reader", pos: int) -> StatementLost:
     reader.problem(
         pos,
         pos + 1,

@@ -26,21 +26,21 @@ plain_scalar = re.compile(r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*+"|[A-Za-z0-9_+.:-]++'
 LOST: "Any" = object()
 """Stands for a value that could not be read, though its end was found."""
 
-Part = tuple[str, int, int]
+KeyStep = tuple[str, int, int]
 """One part of a dotted key: its name, start and end."""
 
 Value = tuple["Any", int, Table | Items | None]
 """A value or LOST, where it ends, and the marks inside it."""
 
 
-class Lost(Exception):
+class StatementLost(Exception):
     """Gives up the statement in hand; reading goes on at `resume`."""
 
     def __init__(self, resume: int) -> None:
         self.resume = resume
 
 
-def split(key: str, start: int) -> list[Part] | None:
+def dotted_steps(key: str, start: int) -> list[KeyStep] | None:
     """The parts of a dotted bare key that begins at `start`; None if one is empty."""
     if "." not in key:
         return [(key, start, start + len(key))]

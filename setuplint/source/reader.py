@@ -13,17 +13,17 @@ from setuplint.source.forms import (
     MAX_DEPTH,
     MAX_PROBLEMS,
     MAX_SIZE,
-    Lost,
-    Part,
+    KeyStep,
+    StatementLost,
     Value,
     blank,
+    dotted_steps,
     plain_heading,
     plain_key,
     plain_scalar,
-    split,
     tail,
 )
-from setuplint.source.tables import Clash, enter, put
+from setuplint.source.tables import Clash, add_pair, opened_table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 _LITERALS = {"true": True, "false": False}
 
 
-def read(data: bytes | str, name: str = "<text>") -> Document:
+def parsed_document(data: bytes | str, name: str = "<text>") -> Document:
     """Read a TOML 1.0 text; never raises, whatever the text.
 
     Our limits, each a problem of its own: 1,000,000 bytes or characters; tables and lists nested 100 deep together,
@@ -42,9 +42,9 @@ def read(data: bytes | str, name: str = "<text>") -> Document:
     the others.
     """
     if len(data) > MAX_SIZE or isinstance(data, bytes) or "\0" in data or not data.isascii():
-        from setuplint.source.decoding import decode
+        from setuplint.source.decoding import decoded_text
 
-        text, fault = decode(data, MAX_SIZE)
+        text, fault = decoded_text(data, MAX_SIZE)
         if fault is not None:
             start, end, message, help = fault
             return Document(name, text, Table(EXPLICIT), [Problem(Span(start, end), message, help)], [()])
@@ -94,7 +94,7 @@ class Reader:
                     pos = self._tail(pos)
                 else:
                     pos = self._pair(pos, None)
-            except Lost as lost:
+            except StatementLost as lost:
                 self._break()
                 self.open.clear()
                 self.depth = len(self.where)
@@ -104,7 +104,7 @@ class Reader:
 
     def _pair(self, pos: int, key: re.Match[str] | None) -> int:
         text, count = self.text, self.count
-        parts: list[Part] | None = None
+        parts: list[KeyStep] | None = None
         if key is None or "." in key[1]:
             self.names = ()
             parts, start = self._key(pos)
@@ -120,7 +120,7 @@ class Reader:
         if follows is not None:
             resume = follows.end()
         elif value is LOST:
-            raise Lost(self.next_line(end))
+            raise StatementLost(self.next_line(end))
         else:
             resume = self._tail(end)
         if parts is not None:
@@ -143,19 +143,19 @@ class Reader:
         self.names = ()
         self.sections += 1
         self.section = self.sections
-        parts = split(match[match.lastindex or 0], match.start(match.lastindex or 0)) if match else None
+        parts = dotted_steps(match[match.lastindex or 0], match.start(match.lastindex or 0)) if match else None
         if match is not None and parts is not None and len(parts) <= MAX_DEPTH:
             double, end = match.lastindex == 2, match.end()
         else:
             parts, double, end = self._odd_heading(pos)
-        self.table, where, clash = enter(self.root, parts, double, pos, end)
+        self.table, where, clash = opened_table(self.root, parts, double, pos, end)
         self.where = tuple(where)
         self.depth = len(where)
         if clash is not None:
             # Its keys are read for their own problems, into a table that is not kept.
-            from setuplint.source.faults import refused_heading
+            from setuplint.source.faults import note_refused_heading
 
-            refused_heading(self, clash)
+            note_refused_heading(self, clash)
             self._break()
         return self._tail(end)
 
@@ -165,13 +165,13 @@ class Reader:
     def _put(
         self,
         table: Table,
-        parts: list[Part],
+        parts: list[KeyStep],
         section: int,
         value: "Any",
         place: tuple[int, int],
         node: Table | Items | None,
     ) -> bool:
-        clash = put(table, parts, section, value, place, node)
+        clash = add_pair(table, parts, section, value, place, node)
         if clash is not None:
             self._repeated(clash)
         return clash is None
@@ -274,9 +274,9 @@ class Reader:
         """Past the blanks inside braces that open at `start`; a line end there is a problem."""
         end = blank(self.text, pos).end()
         if end > pos and "\n" in self.text[pos:end]:
-            from setuplint.source.faults import broken_braces
+            from setuplint.source.faults import note_line_end_in_braces
 
-            broken_braces(self, start, pos)
+            note_line_end_in_braces(self, start, pos)
         return end
 
     def _deeper(self, start: int) -> None:
@@ -290,7 +290,7 @@ class Reader:
     def _string(self, pos: int) -> Value:
         from setuplint.source import strings
 
-        found = strings.scan(self.text, pos)
+        found = strings.scanned_string(self.text, pos)
         if found.end < 0:
             from setuplint.source.faults import unclosed_string
 
@@ -305,18 +305,18 @@ class Reader:
             if time is not None and time[0][2:3] == ":":
                 end = time.end()
                 word = self.text[pos:end]
-        value = scalars.read(word)
+        value = scalars.scalar_value(word)
         if value is not None:
             return value, end, None
         from setuplint.source.faults import bad_word
 
         return bad_word(self, word, pos, end)
 
-    def _key(self, pos: int) -> tuple[list[Part], int]:
+    def _key(self, pos: int) -> tuple[list[KeyStep], int]:
         """A key of any form and the position of its value; raises Lost, with what could be read in `names`."""
         match = plain_key(self.text, pos)
         if match is not None:
-            parts = split(match[1], pos)
+            parts = dotted_steps(match[1], pos)
             if parts is not None and self.depth + len(parts) <= MAX_DEPTH + 1:
                 return parts, match.end()
         from setuplint.source.faults import slow_key
@@ -325,7 +325,7 @@ class Reader:
 
     # ---- what the slow way needs
 
-    def _odd_heading(self, pos: int) -> tuple[list[Part], bool, int]:
+    def _odd_heading(self, pos: int) -> tuple[list[KeyStep], bool, int]:
         from setuplint.source.faults import odd_heading
 
         # Until the name is known, what follows belongs to no table that we have.
@@ -335,18 +335,18 @@ class Reader:
         return odd_heading(self, pos)
 
     def _repeated(self, clash: Clash) -> None:
-        from setuplint.source.faults import repeated_key
+        from setuplint.source.faults import note_repeated_key
 
-        repeated_key(self, clash)
+        note_repeated_key(self, clash)
 
     def _tail(self, pos: int) -> int:
         """The start of the next statement, after a heading, value or comment; raises Lost if more stands there."""
         follows = tail(self.text, pos)
         if follows is not None:
             return follows.end()
-        from setuplint.source.faults import after_statement
+        from setuplint.source.faults import next_statement_after
 
-        return after_statement(self, pos)
+        return next_statement_after(self, pos)
 
     def next_line(self, pos: int) -> int:
         newline = self.text.find("\n", pos)

@@ -1,18 +1,18 @@
 """Which heading and which dotted key may add to what: TOML's rules on building tables."""
 
 from setuplint.source.document import EXPLICIT, FROZEN, IMPLICIT, Items, Mark, Table
-from setuplint.source.forms import Part
+from setuplint.source.forms import KeyStep
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
-Clash = tuple[Mark, Part]
+Clash = tuple[Mark, KeyStep]
 """What stands there already, and the part of the key that would add to it or replace it."""
 
 
-def enter(
-    root: Table, parts: list[Part], double: bool, start: int, end: int
+def opened_table(
+    root: Table, parts: list[KeyStep], double: bool, start: int, end: int
 ) -> tuple[Table, list[str | int], Clash | None]:
     """The table of the heading from `start` to `end`, its path, and what forbids it; the table is then not kept."""
     table = root
@@ -62,8 +62,8 @@ def enter(
     return made, where, None
 
 
-def put(
-    table: Table, parts: list[Part], section: int, value: "Any", place: tuple[int, int], node: Table | Items | None
+def add_pair(
+    table: Table, parts: list[KeyStep], section: int, value: "Any", place: tuple[int, int], node: Table | Items | None
 ) -> Clash | None:
     """Set a dotted key, or give what forbids it; only the section (a heading's or a pair of braces') that made a
     table by a dotted key may add to it by another."""
@@ -86,7 +86,7 @@ def put(
     return None
 
 
-def _between(table: Table, part: Part, kind: int) -> Table:
+def _between(table: Table, part: KeyStep, kind: int) -> Table:
     name, start, end = part
     child = Table(kind)
     table.values[name] = child.values

@@ -17,7 +17,7 @@ from setuplint.book import rulebook
 from setuplint.club import limits, nearest
 from setuplint.club.config import KEYS, ConfigError, load, problems
 from setuplint.club.schema import changeable, json_schema
-from setuplint.source import read
+from setuplint.source import parsed_document
 from tests.cli.running import ROOT, Command
 from tests.club.made import claim, write
 from tests.club.test_config import WHOLE
@@ -65,11 +65,11 @@ def validator() -> Draft202012Validator:
 
 
 def values(text: str) -> Any:
-    return json.loads(json.dumps(read(text, "setuplint.toml").values, default=float))
+    return json.loads(json.dumps(parsed_document(text, "setuplint.toml").values, default=float))
 
 
 def right(club: Path, text: str) -> bool:
-    return not problems(read(text, "setuplint.toml"), nearest.Found(str(club / "setuplint.toml"), str(club)))
+    return not problems(parsed_document(text, "setuplint.toml"), nearest.Found(str(club / "setuplint.toml"), str(club)))
 
 
 def test_it_is_a_schema_and_is_printed(command: Command) -> None:

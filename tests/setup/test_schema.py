@@ -21,7 +21,7 @@ from pydantic import ValidationError
 
 from setuplint.setup import check, schema
 from setuplint.setup.check import core_schema, validator
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 from .whole import WHOLE, said
 
@@ -233,7 +233,7 @@ def test_every_word_is_named_and_every_absence_explained() -> None:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_examples_fit_the_json_schema_and_the_models(path: Path) -> None:
-    document = read(path.read_bytes(), path.name)
+    document = parsed_document(path.read_bytes(), path.name)
     assert fits(document.values)
     values = json.loads(json.dumps(as_json(document.values), default=float))
     assert list(json_validator().iter_errors(values)) == []

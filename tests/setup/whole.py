@@ -10,7 +10,7 @@ import tomli_w
 
 from setuplint.setup import Built, Problem, build
 from setuplint.setup.shared import extended
-from setuplint.source import Document, read
+from setuplint.source import Document, parsed_document
 
 ABSENT = object()
 
@@ -152,7 +152,7 @@ def steps(path: str) -> tuple[Key, ...]:
 
 
 def load(tables: dict[str, Any] | str) -> tuple[Document, Built]:
-    document = read(tables if isinstance(tables, str) else tomli_w.dumps(tables), "club/dunlin.toml")
+    document = parsed_document(tables if isinstance(tables, str) else tomli_w.dumps(tables), "club/dunlin.toml")
     return document, build(extended(document, None))
 
 
