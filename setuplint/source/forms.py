@@ -1,4 +1,4 @@
-"""What the reader and its slow way share: the common forms of TOML as regular expressions, and our limits."""
+"""What `reader` and `faults` share: the common forms of TOML as regular expressions, and our limits."""
 
 import re
 
@@ -13,7 +13,7 @@ MAX_SIZE = 1_000_000
 MAX_DEPTH = 100
 MAX_PROBLEMS = 50
 
-# Quantifiers of single characters are possessive, so that no text makes these backtrack over what they have read.
+# Quantifiers of single characters are possessive, so that no text makes these backtrack.
 COMMENT = r"#[^\x00-\x08\x0a-\x1f\x7f]*+"
 _BLANK = rf"[ \t\n]*+(?:(?:{COMMENT})?\r?\n[ \t\n]*+)*"
 
@@ -27,27 +27,27 @@ LOST: "Any" = object()
 """Stands for a value that could not be read, though its end was found."""
 
 KeyStep = tuple[str, int, int]
-"""One part of a dotted key: its name, start and end."""
+"""One name of a dotted key, with its start and end."""
 
 Value = tuple["Any", int, Table | Items | None]
 """A value or LOST, where it ends, and the marks inside it."""
 
 
 class StatementLost(Exception):
-    """Gives up the statement in hand; reading goes on at `resume`."""
+    """The statement in hand cannot be read; reading goes on at `resume`."""
 
     def __init__(self, resume: int) -> None:
         self.resume = resume
 
 
 def dotted_steps(key: str, start: int) -> list[KeyStep] | None:
-    """The parts of a dotted bare key that begins at `start`; None if one is empty."""
+    """The steps of a dotted bare key that begins at `start`; None if one is empty."""
     if "." not in key:
         return [(key, start, start + len(key))]
-    parts = []
+    steps = []
     for name in key.split("."):
         if not name:
             return None
-        parts.append((name, start, start + len(name)))
+        steps.append((name, start, start + len(name)))
         start += len(name) + 1
-    return parts
+    return steps

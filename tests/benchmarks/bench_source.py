@@ -52,7 +52,9 @@ def main() -> None:
     ours, theirs = _median(lambda: parsed_document(data), 500), _median(lambda: tomllib.loads(text), 500)
     print(f"{len(text)} characters; ours to tomllib:")
     print(f"warm: {ours * 1e3:.2f} ms to {theirs * 1e3:.2f} ms, ratio {ours / theirs:.2f}")
-    ours = _cold("import sys; from setuplint.source import parsed_document; parsed_document(sys.stdin.buffer.read())", text)
+    ours = _cold(
+        "import sys; from setuplint.source import parsed_document; parsed_document(sys.stdin.buffer.read())", text
+    )
     theirs = _cold("import sys, tomllib; tomllib.loads(sys.stdin.buffer.read().decode())", text)
     print(f"cold, whole process: {ours * 1e3:.1f} ms to {theirs * 1e3:.1f} ms, ratio {ours / theirs:.2f}")
 
