@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from setuplint.findings import Report
 from setuplint.setup import load as load_setup
-from setuplint.setup.folders import Among, Beside, Folder
+from setuplint.setup.file_sources import Among, Beside, Folder
 from setuplint.setup.model import Setup as Model
 from setuplint.setup.problems import Problem
 from setuplint.setup.texts import Texts

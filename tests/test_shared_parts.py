@@ -14,7 +14,7 @@ import tomli_w
 
 import setuplint
 from setuplint.findings import Finding, Report
-from setuplint.setup.folders import Among
+from setuplint.setup.file_sources import Among
 from setuplint.setup.texts import MAY_BE_SHARED
 
 EXAMPLES = Path(__file__).parents[1] / "examples"

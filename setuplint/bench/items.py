@@ -13,8 +13,8 @@ from setuplint.bench.parts import Item
 from setuplint.plain.evaluate import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import decimal
 from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
-from setuplint.setup.spelling import decimal
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")

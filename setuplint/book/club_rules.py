@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from setuplint.book import rulebook
-from setuplint.setup.folders import content
+from setuplint.setup.file_sources import content
 
 MOST = 500  # rules of a club
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")

@@ -8,8 +8,8 @@ from dataclasses import replace
 from setuplint.book import rulebook
 from setuplint.book.run import loading
 from setuplint.findings import Finding, Report
-from setuplint.setup import build, shared
-from setuplint.setup.folders import Folder
+from setuplint.setup import build, shared_files
+from setuplint.setup.file_sources import Folder
 from setuplint.source import Document, Span
 
 Told = tuple[str, str, Span]
@@ -28,9 +28,9 @@ def without(report: Report, told: Collection[str]) -> Report:
 
 def mistakes(document: Document) -> set[Told]:
     """Rule, message and place of what is wrong in a text, whichever setups extend it."""
-    texts = shared.extended(document, Folder(document.name))
-    if shared.is_part(document):
-        texts = shared.alone(texts)
+    texts = shared_files.extended(document, Folder(document.name))
+    if shared_files.is_part(document):
+        texts = shared_files.alone(texts)
     report = Report(document.name, texts, tuple(loading(texts, build(texts).problems, rulebook.rules())))
     places = ((finding, report.where(finding.primary)) for finding in report.findings)
     return {(finding.rule, finding.message, where.span) for finding, where in places if where.document is document}

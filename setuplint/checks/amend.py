@@ -10,8 +10,8 @@ from setuplint.curves.flown import demand_for
 from setuplint.findings import Edit
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import decimal, replaced, written
 from setuplint.setup.model import Bound, Channel, Path, Setup
-from setuplint.setup.spelling import decimal, replaced, written
 
 FARTHEST = 150  # percent: what an override's value may be
 

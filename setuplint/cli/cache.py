@@ -23,7 +23,7 @@ from setuplint.checks.elsewhere import Habits
 from setuplint.cli import Trouble, files
 from setuplint.cli.choosing import choices
 from setuplint.findings import NotJudged, Report
-from setuplint.setup.folders import Refused, extends, repository
+from setuplint.setup.file_sources import Refused, extends, repository
 from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document
 

@@ -18,8 +18,8 @@ from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.differences import controls_of
-from setuplint.setup.folders import Beside, Folder
-from setuplint.setup.shared import is_part
+from setuplint.setup.file_sources import Beside, Folder
+from setuplint.setup.shared_files import is_part
 from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from setuplint.setup.folders import Folder, joined
-from setuplint.setup.folders import extending as extending_files
-from setuplint.setup.top import TOP_KEYS
-from setuplint.setup.top import is_setup as is_setup
+from setuplint.setup.file_sources import Folder, joined
+from setuplint.setup.file_sources import extending as extending_files
+from setuplint.setup.top_keys import TOP_KEYS
+from setuplint.setup.top_keys import is_setup as is_setup
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from setuplint.cli import files
 from setuplint.setup import formulas as f
 from setuplint.setup import load
-from setuplint.setup.folders import Folder
+from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
 
 MOST = 200  # files of a folder that are looked at

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from setuplint.cli import Trouble, files
-from setuplint.setup.folders import Refused, extends, joined, links
+from setuplint.setup.file_sources import Refused, extends, joined, links
 
 REGULAR = ("100644", "100755")
 

@@ -15,7 +15,7 @@ from setuplint.cli.console import look
 from setuplint.club import examples
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.formats.text import counted
-from setuplint.setup.folders import content
+from setuplint.setup.file_sources import content
 from setuplint.source import parsed_document
 
 

@@ -13,7 +13,7 @@ from setuplint.cli import Trouble, files
 from setuplint.findings import SIGNALS
 from setuplint.formats.text import counted
 from setuplint.pages.html import MADE_HERE
-from setuplint.setup.folders import Beside
+from setuplint.setup.file_sources import Beside
 
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 from setuplint.book.choices import Choices
 from setuplint.book.run import ELSEWHERE, FROM_LOADING
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.setup.folders import content
+from setuplint.setup.file_sources import content
 
 VERSION = 1
 HEAD = "setuplint-baseline"

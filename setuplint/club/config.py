@@ -14,7 +14,7 @@ from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.nearest import Found
 from setuplint.findings import NEWEST, SIGNALS
-from setuplint.setup.folders import content
+from setuplint.setup.file_sources import content
 from setuplint.setup.problems import Nearest, listed, quoted
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE

@@ -10,8 +10,8 @@ from setuplint.formats.terminal import plain
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import written
 from setuplint.setup.model import Condition, Setup
-from setuplint.setup.spelling import written
 
 DEEPEST = 12
 WORDS = {True: "yes", False: "no", None: "not known"}

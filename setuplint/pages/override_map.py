@@ -11,8 +11,8 @@ from setuplint.formats.terminal import plain
 from setuplint.graph import build, cone
 from setuplint.pages.html import tag, text
 from setuplint.pages.layers import Drawn, Name, layered
+from setuplint.setup.formula_text import written
 from setuplint.setup.model import Setup
-from setuplint.setup.spelling import written
 
 if TYPE_CHECKING:
     from networkx import DiGraph

@@ -13,8 +13,8 @@ from setuplint.pages.charts import svg
 from setuplint.pages.html import table, tag, text
 from setuplint.pages.override_map import NUMBERED, Map, override_maps
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import written
 from setuplint.setup.model import Channel, Override, Setup
-from setuplint.setup.spelling import written
 
 COLUMNS = 6  # of a table that fits on a page
 EFFORT = 700  # that a table may cost, about 50 to a second: the largest set-ups stay within seconds

@@ -13,8 +13,8 @@ from setuplint.formats.controls import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import written
 from setuplint.setup.model import BySwitch, Channel, Line, Override, Setup, Term
-from setuplint.setup.spelling import written
 
 SMOOTHINGS = {
     "none": "no smoothing: straight from point to point",

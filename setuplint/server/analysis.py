@@ -17,9 +17,9 @@ from setuplint.book import run
 from setuplint.findings import Edit, Finding, Place, Report
 from setuplint.server import names
 from setuplint.setup import Problem, Texts, load
-from setuplint.setup.folders import Beside, Folder
+from setuplint.setup.file_sources import Beside, Folder
 from setuplint.setup.model import Setup
-from setuplint.setup.top import is_setup
+from setuplint.setup.top_keys import is_setup
 from setuplint.source import Document, Span
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from setuplint.club.nearest import NAME
 from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis, Buffers, Reading
 from setuplint.server.positions import Lines
-from setuplint.setup.folders import LARGEST, content, extending
+from setuplint.setup.file_sources import LARGEST, content, extending
 from setuplint.source import Document
 
 FRESH = 2.0  # seconds for which what was read beside a file is taken for current

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from setuplint.server.words import is_formula, words
 from setuplint.setup import Texts
-from setuplint.setup.parts import DEFAULT_POSITIONS
+from setuplint.setup.declarations import DEFAULT_POSITIONS
 from setuplint.source import Document, Path, Span
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")

@@ -25,7 +25,7 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files
 from setuplint.server.names import value
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.folders import LARGEST, ROOTS, content, repository
+from setuplint.setup.file_sources import LARGEST, ROOTS, content, repository
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change after which the others are looked at

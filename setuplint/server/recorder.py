@@ -108,7 +108,7 @@ def answer(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
     from setuplint.engine.decider import Decider
     from setuplint.server.analysis import Buffers
     from setuplint.setup import load
-    from setuplint.setup.folders import LARGEST, content
+    from setuplint.setup.file_sources import LARGEST, content
 
     found: dict[str, Any] = {"record": {}, "parts": []}
     with suppress(Exception):  # whatever is in a file: it is told where it is linted

@@ -1,7 +1,7 @@
 """The set-up that a file describes: names resolved, numbers exact, every mistake at its place."""
 
-from setuplint.setup.build import Built, build
-from setuplint.setup.folders import Beside
+from setuplint.setup.assembly import Built, build
+from setuplint.setup.file_sources import Beside
 from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
 from setuplint.setup.names import resolve_claim
@@ -19,10 +19,10 @@ def load(data: bytes | str, name: str, beside: Beside | None = None) -> tuple[Te
     document = parsed_document(data, name)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):
-        from setuplint.setup import shared  # most set-ups stand alone
+        from setuplint.setup import shared_files  # most set-ups stand alone
 
-        texts = shared.extended(document, beside)
-        if beside is not None and shared.is_part(document) and beside.is_extended():
-            texts = shared.alone(texts)
+        texts = shared_files.extended(document, beside)
+        if beside is not None and shared_files.is_part(document) and beside.is_extended():
+            texts = shared_files.alone(texts)
     setup, problems = build(texts)
     return texts, setup, problems

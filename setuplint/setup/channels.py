@@ -9,9 +9,9 @@ from fractions import Fraction
 from itertools import chain
 from typing import Any
 
+from setuplint.setup.fields import Part, exact
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
 from setuplint.setup.names import Names, none_of
-from setuplint.setup.part import Part, exact
 from setuplint.setup.problems import Notes, dotted, listed, quoted
 
 LINE_KEYS = ("from", "rate", "expo", "curve", "values", "mix", "ramp-up", "ramp-down")

@@ -17,7 +17,7 @@ from typing import Any, cast
 import pydantic_core
 from pydantic import TypeAdapter
 
-from setuplint.setup.shape import FILE
+from setuplint.setup.format_tables import FILE
 
 
 def adapter() -> TypeAdapter[Any]:

@@ -11,7 +11,7 @@ import pytest
 
 from setuplint.graph import Unused, build, cone, unused
 from setuplint.setup import Setup, load
-from setuplint.setup.order import order
+from setuplint.setup.dependencies import order
 
 ROOT = Path(__file__).parents[2]
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from setuplint.setup import Problem, load
-from setuplint.setup.folders import Folder, extending, joined, repository
+from setuplint.setup.file_sources import Folder, extending, joined, repository
 
 RADIO = '[switches.hold]\nkind = "two-position"\n'
 

@@ -12,7 +12,7 @@ import pytest
 import tomli_w
 
 from setuplint.setup import Built, load
-from setuplint.setup.folders import Folder
+from setuplint.setup.file_sources import Folder
 from setuplint.source import Document
 
 from . import whole

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from setuplint.setup import Built
+from setuplint.setup.dependencies import named_by
 from setuplint.setup.formulas import Unknown
-from setuplint.setup.order import named_by
 from setuplint.source import Document
 
 from .whole import culprit, load

@@ -19,8 +19,8 @@ import pytest
 from jsonschema import Draft202012Validator
 from pydantic import ValidationError
 
-from setuplint.setup import check, schema
-from setuplint.setup.check import core_schema, validator
+from setuplint.setup import format_check, schema
+from setuplint.setup.format_check import core_schema, validator
 from setuplint.source import parsed_document
 
 from .whole import WHOLE, said
@@ -128,7 +128,7 @@ def test_another_pydantic_core_than_recorded(monkeypatch: pytest.MonkeyPatch) ->
     before = said(*edits)
     recorded = core_schema()
     monkeypatch.setattr(pydantic_core, "__version__", "0.0.1")
-    for cached in (check.core_schema, check.validator):
+    for cached in (format_check.core_schema, format_check.validator):
         cached.cache_clear()
     try:
         made = core_schema()
@@ -137,7 +137,7 @@ def test_another_pydantic_core_than_recorded(monkeypatch: pytest.MonkeyPatch) ->
         assert said(*edits) == before
         assert len(before) == 3
     finally:
-        for cached in (check.core_schema, check.validator):
+        for cached in (format_check.core_schema, format_check.validator):
             cached.cache_clear()
 
 

@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 from setuplint.setup import Problem, Setup, Texts, load
-from setuplint.setup.folders import Among
+from setuplint.setup.file_sources import Among
 from setuplint.setup.formulas import Unknown
 
 NAME = "craft/wagtail.toml"

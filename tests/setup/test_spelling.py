@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from setuplint.setup import formulas as f
 from setuplint.setup import resolve_claim
-from setuplint.setup.spelling import decimal, replaced, written
+from setuplint.setup.formula_text import decimal, replaced, written
 
 from .whole import edited, load
 

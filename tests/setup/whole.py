@@ -9,7 +9,7 @@ from typing import Any
 import tomli_w
 
 from setuplint.setup import Built, Problem, build
-from setuplint.setup.shared import extended
+from setuplint.setup.shared_files import extended
 from setuplint.source import Document, parsed_document
 
 ABSENT = object()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from setuplint.setup.check import core_schema
-from setuplint.setup.folders import LARGEST, Beside, Refused, relative
+from setuplint.setup.file_sources import LARGEST, Beside, Refused, relative
+from setuplint.setup.format_check import core_schema
 from setuplint.setup.model import Path
 from setuplint.setup.problems import Other, Problem, dotted, listed, plain, short
 from setuplint.setup.texts import MAY_BE_SHARED, Texts

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple, TypeVar
 
-from setuplint.setup import parts
+from setuplint.setup import declarations
 from setuplint.setup.channels import World, build_channel
-from setuplint.setup.check import check, core_schema
+from setuplint.setup.dependencies import MODE, named_by, order, unsettled
+from setuplint.setup.fields import Part
+from setuplint.setup.format_check import check, core_schema
 from setuplint.setup.formulas import RESERVED, Group, Unknown, Written
 from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path, Setup, Stick
 from setuplint.setup.names import STICK_RANGE, Names, read, sensor_range
-from setuplint.setup.order import MODE, named_by, order, unsettled
-from setuplint.setup.part import Part
 from setuplint.setup.problems import Notes, Other, Problem, dotted, listed
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
 from setuplint.setup.unreadable import NAMED, note_what_the_text_lost
@@ -41,7 +41,9 @@ def build(texts: Texts) -> Built:
     if "format" in values and (type(values["format"]) is not int or values["format"] != 1):
         message = f"the file is in format {notes.seen(('format',), values['format'])}, and only format 1 is known"
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
-        return Built(Setup(parts.build_craft(Part(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
+        return Built(
+            Setup(declarations.build_craft(Part(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems)
+        )
     notes.problems += texts.problems
     for kind in texts.open if not texts.part else ():
         notes.damage((kind,))
@@ -142,17 +144,17 @@ class _Builder:
         names, tables = self.names, self.tables
         names.open = frozenset(self.open_kinds())
         clashes = self.check_names()
-        craft = parts.build_craft(self.top("craft"), _stem(self.notes.texts.name))
-        battery = parts.build_battery(self.top("battery"))
+        craft = declarations.build_craft(self.top("craft"), _stem(self.notes.texts.name))
+        battery = declarations.build_battery(self.top("battery"))
         sticks = self.sticks(clashes)
-        switches = self.good("switches", parts.build_switch, clashes)
-        sensors = self.good("sensors", parts.build_sensor, clashes)
+        switches = self.good("switches", declarations.build_switch, clashes)
+        sensors = self.good("sensors", declarations.build_sensor, clashes)
         self.name_controls(sticks, switches, sensors, battery.cells, clashes)
         self.limit_modes()
         names.modes, names.channels = tables["modes"], tables["channels"]
         modes, conditions = self.modes(), self.conditions(clashes)
         conditions, modes = self.settle(conditions, modes)
-        curves = self.good("curves", parts.build_curve, ())
+        curves = self.good("curves", declarations.build_curve, ())
         channels, overrides = self.channels(curves, modes)
         self.check_numbers(channels)
         start = self.top("start")
@@ -168,18 +170,18 @@ class _Builder:
             curves=curves,
             channels=channels,
             overrides=overrides,
-            alarms={name: parts.build_alarm(part, names) for name, part in tables["alarms"].items()},
-            timers=self.good("timers", lambda part: parts.build_timer(part, names), ()),
-            failsafe=parts.build_failsafe(self.top("failsafe"), names),
+            alarms={name: declarations.build_alarm(part, names) for name, part in tables["alarms"].items()},
+            timers=self.good("timers", lambda part: declarations.build_timer(part, names), ()),
+            failsafe=declarations.build_failsafe(self.top("failsafe"), names),
             start=start.formula("requires", names),
-            intent=parts.build_intent(self.top("intent"), names),
-            swash=parts.build_swash(self.top("swash")) if swash is not None else None,
+            intent=declarations.build_intent(self.top("intent"), names),
+            swash=declarations.build_swash(self.top("swash")) if swash is not None else None,
             elevation_m=self.top("field").number("elevation-m") if field is not None else None,
-            claims=tuple(parts.build_claim(part, names, n) for n, part in enumerate(self.items("claims"))),
+            claims=tuple(declarations.build_claim(part, names, n) for n, part in enumerate(self.items("claims"))),
             waivers=tuple(
                 waiver
                 for n, part in enumerate(self.items("waivers"))
-                if (waiver := parts.build_waiver(part, n)) is not None
+                if (waiver := declarations.build_waiver(part, n)) is not None
             ),
             declared=frozenset(_declared(self.values)),
             brought=self.notes.texts.brought,
@@ -219,7 +221,7 @@ class _Builder:
         for kind in NAMED:
             for name in self.tables[kind]:
                 if name in RESERVED:
-                    parts.reserved_word(self.notes, (kind, name), name, key=True)
+                    declarations.reserved_word(self.notes, (kind, name), name, key=True)
                 elif kind == "curves" and name == "straight":
                     message = "no curve can be called straight: that is the word for none"
                     self.notes.add("not-a-setup", (kind, name), message, "call it for example line", key=True)
@@ -265,7 +267,7 @@ class _Builder:
     def modes(self) -> dict[str, Mode]:
         table = self.tables["modes"]
         found = {
-            name: parts.build_mode(part, self.names, n == len(table) - 1)
+            name: declarations.build_mode(part, self.names, n == len(table) - 1)
             for n, (name, part) in enumerate(table.items())
         }
         if self.names.may_be_missing("modes"):
@@ -285,7 +287,7 @@ class _Builder:
     def conditions(self, clashes: set[str]) -> dict[str, Condition]:
         found = {}
         for name, part in self.tables["conditions"].items():
-            made = parts.build_condition(part, self.names)
+            made = declarations.build_condition(part, self.names)
             found[name] = Condition(name, Unknown(f"{name} names two things")) if name in clashes else made
         return found
 
@@ -360,7 +362,7 @@ class _Builder:
                 dark.add(name)
         overrides = {}
         for name, part in self.tables["overrides"].items():
-            made = parts.build_override(part, self.names)
+            made = declarations.build_override(part, self.names)
             if made is None:
                 self.notes.damage(part.path)
                 if self.notes.at(part.path) != {}:  # else its heading is just being typed

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import datetime
 
-from setuplint.setup.kinds import (
+from setuplint.setup.format_channels import CHANNEL, CURVE, OVERRIDE
+from setuplint.setup.format_controls import CONDITION, KNOB, MODE, SENSOR, STICKS, SWITCH
+from setuplint.setup.format_craft import BATTERY, CRAFT, FIELD, SWASH
+from setuplint.setup.format_keys import (
     by_name,
     each,
     either,
@@ -25,9 +28,6 @@ from setuplint.setup.kinds import (
     whole,
     word,
 )
-from setuplint.setup.shape_channels import CHANNEL, CURVE, OVERRIDE
-from setuplint.setup.shape_controls import CONDITION, KNOB, MODE, SENSOR, STICKS, SWITCH
-from setuplint.setup.shape_craft import BATTERY, CRAFT, FIELD, SWASH
 
 ALARM = table(
     "Alarm",

@@ -7,6 +7,7 @@ from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
+from setuplint.setup.fields import Part, exact
 from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown, spelled
 from setuplint.setup.model import (
     ZERO,
@@ -28,7 +29,6 @@ from setuplint.setup.model import (
     Waiver,
 )
 from setuplint.setup.names import Names, none_of
-from setuplint.setup.part import Part, exact
 from setuplint.setup.problems import Notes, dotted, quoted
 
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {

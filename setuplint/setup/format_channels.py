@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from setuplint.setup.kinds import (
+from setuplint.setup.format_keys import (
     Key,
     by_name,
     by_position,

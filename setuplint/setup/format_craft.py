@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-from setuplint.setup.kinds import (
-    flag,
-    key,
-    num,
-    percent,
-    table,
-    text,
-    whole,
-    word,
-)
+from setuplint.setup.format_keys import flag, key, num, percent, table, text, whole, word
 
 PULSE = table(
     "Pulse",

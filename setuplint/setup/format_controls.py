@@ -6,18 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from setuplint.setup.kinds import (
-    NAME,
-    flag,
-    formula,
-    key,
-    listed,
-    num,
-    place,
-    table,
-    voice,
-    word,
-)
+from setuplint.setup.format_keys import NAME, flag, formula, key, listed, num, place, table, voice, word
 
 STICK = table(
     "Stick",
