@@ -160,9 +160,9 @@ class Report:
         """The page that `setuplint report` writes, all in one: nothing is fetched, and it can be read without a script. The
         floor that it draws for the battery is the rule book's, also where a club's is stricter."""
         from setuplint.pages.report import report_page
-        from setuplint.setup import build
+        from setuplint.setup import built_setup
 
-        return report_page(self, build(self.texts).setup)
+        return report_page(self, built_setup(self.texts).setup)
 
     def _repr_html_(self) -> str:
         """How a notebook shows it."""

@@ -13,7 +13,7 @@ from setuplint.bench.parts import Item
 from setuplint.plain.evaluate import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
-from setuplint.setup.formula_text import decimal
+from setuplint.setup.formula_text import decimal_text
 from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
@@ -150,7 +150,7 @@ def edges(setup: Setup, alarm: str) -> Iterator[Edge]:
         if min(sides) < low or (reads != "pack-voltage" and max(sides) > high):
             continue
         quiet, loud = (at(atom.name, value) for value in sides)
-        detail = f"{atom.name} {decimal(atom.number)}"
+        detail = f"{atom.name} {decimal_text(atom.number)}"
         yield Edge(
             alarm,
             atom.name,

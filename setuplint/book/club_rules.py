@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from setuplint.book import rulebook
-from setuplint.setup.file_sources import content
+from setuplint.setup.file_sources import file_content
 
 MOST = 500  # rules of a club
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
@@ -51,7 +51,7 @@ def read(path: Path) -> rulebook.Page:
         raise rulebook.BookError(
             f"{path}: a rule has the name of its file: lower-case words joined by -, 60 characters at most"
         )
-    data = content(os.path.realpath(path), 4 * rulebook.LONGEST)
+    data = file_content(os.path.realpath(path), 4 * rulebook.LONGEST)
     if data is None:
         raise rulebook.BookError(f"{path}: not a file")
     try:

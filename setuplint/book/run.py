@@ -18,7 +18,7 @@ from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, Place, Remark, Report
 from setuplint.setup.model import Setup
-from setuplint.setup.problems import Problem
+from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 
 # Rules that others listen to come first; the rest in the order of the book.
@@ -34,7 +34,7 @@ AFTERWARDS = frozenset(("not-decided", "waiver-expired", "waiver-unneeded"))  # 
 def lint(
     texts: Texts,
     setup: Setup,
-    problems: Sequence[Problem],
+    problems: Sequence[SetupProblem],
     *,
     only: Collection[str] | None = None,
     choices: Choices | None = None,
@@ -158,7 +158,7 @@ def in_order(report: Report) -> Report:
     return replace(report, findings=tuple(findings), waived=tuple(waived))
 
 
-def loading(texts: Texts, problems: Sequence[Problem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
+def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
     """What went wrong before anything could be decided."""
     rule = rules["not-toml"]
     for document in texts:

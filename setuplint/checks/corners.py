@@ -12,7 +12,7 @@ from setuplint.checks.places import judged
 from setuplint.curves.lines import Guards
 from setuplint.engine.answers import Case
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import thresholds
+from setuplint.setup.cone import stick_thresholds
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import Rails
 
@@ -56,7 +56,7 @@ def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:
 
 
 def stretches(ask: Asking, channels: Sequence[str], stick: str) -> Iterator[Span]:
-    cuts = sorted({x for channel in channels for x in thresholds(ask.setup, channel, stick)})
+    cuts = sorted({x for channel in channels for x in stick_thresholds(ask.setup, channel, stick)})
     yield from ((x, x) for x in cuts)
     for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
         gap = min(DRAWN_IN, (high - low) / 4)

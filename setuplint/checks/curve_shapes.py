@@ -14,7 +14,7 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
 
 FULL = Fraction(100)
 UNCALLED = f.both(*(f.Not(f.Predicate(f"{intent} called")) for intent in ("hold", "stop", "rescue")))
@@ -103,7 +103,7 @@ def lifting(ask: Asking) -> list[Channel]:
         for channel in broken:
             ask.not_judged(f"channels.{channel.name} cannot be read")
         if not broken and not any(c.drives == drives for c in channels):
-            ask.not_judged(no_channel(ask.setup, drives))
+            ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.drives in ("motor", "collective")]
 
 

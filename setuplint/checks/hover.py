@@ -20,7 +20,7 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Curve, Mode, Path, Term
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
 
 MOST_CASES = 100  # combinations of positions in one line
 SOFT = tuple(Fraction(n, 10) for n in (6, 7, 5, 8, 4, 9))  # the remedy's share of a straight line's slope
@@ -105,7 +105,7 @@ def lifting(ask: Asking) -> list[Channel]:
         if ask.broken("channels", channel.name):
             ask.not_judged(f"channels.{channel.name} cannot be read")
     if not any(c.described or ask.broken("channels", c.name) for c in channels):
-        ask.not_judged(no_channel(ask.setup, drives))
+        ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.described]
 
 

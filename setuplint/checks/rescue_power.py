@@ -23,7 +23,7 @@ from setuplint.plain.evaluate import Evaluation, output, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import Rails
 
@@ -43,7 +43,7 @@ def deciders(ask: Asking, channel: Channel) -> list[str | None]:
 def judged_motors(ask: Asking) -> Iterator[Channel]:
     """The described motors; one that cannot be read is noted."""
     if not ask.motors:
-        ask.not_judged(no_channel(ask.setup, "motor"))
+        ask.not_judged(reason_no_channel(ask.setup, "motor"))
     for channel in ask.motors:
         if channel.described:
             yield channel

@@ -23,7 +23,7 @@ from setuplint.checks.elsewhere import Habits
 from setuplint.cli import Trouble, files
 from setuplint.cli.choosing import choices
 from setuplint.findings import NotJudged, Report
-from setuplint.setup.file_sources import Refused, extends, repository
+from setuplint.setup.file_sources import Refused, extended_path, repository_root
 from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document
 
@@ -75,7 +75,7 @@ def checked(folder: str, paths: list[str]) -> str:
     """The folder, if it is fit. Trouble where it lies in a repository that is linted: its entries could come from there."""
     real = os.path.realpath(folder)
     for path in paths:
-        root = repository(path if os.path.isdir(path) else os.path.dirname(os.path.abspath(path)))
+        root = repository_root(path if os.path.isdir(path) else os.path.dirname(os.path.abspath(path)))
         if real == root or real.startswith(root.rstrip(os.sep) + os.sep):
             raise Trouble(
                 f"--cache {folder} lies in what is linted, where anyone who changes it could say what is clean"
@@ -110,14 +110,14 @@ def judged_by(config: Config | None, folders: tuple[Path, ...], waive: bool) -> 
 
 def texts(candidate: files.Candidate, data: bytes) -> list[bytes] | None:
     """A set-up's own text and those that it extends; None where these cannot be read."""
-    found, path = [data], extends(data)
+    found, path = [data], extended_path(data)
     beside = files.beside(candidate)
     while path is not None and len(found) <= DEEPEST:
         try:
             found.append(beside.read(path, files.LARGEST))
         except Refused:
             return None
-        inner = extends(found[-1])
+        inner = extended_path(found[-1])
         path = None if inner is None else normpath(join(dirname(path), inner))
     return found if path is None else None
 

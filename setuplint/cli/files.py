@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from setuplint.setup.file_sources import Folder, joined
-from setuplint.setup.file_sources import extending as extending_files
+from setuplint.setup.file_sources import Folder, name_beside
+from setuplint.setup.file_sources import extending_files as extending_files
 from setuplint.setup.top_keys import TOP_KEYS
 from setuplint.setup.top_keys import is_setup as is_setup
 
@@ -132,7 +132,7 @@ def extending(parts: Sequence[Candidate], given: Sequence[Candidate]) -> list[Ca
         here = os.path.dirname(os.path.realpath(part.path))
         for path in extending_files(part.path) if part.path else ():
             if path not in known:
-                name = joined(part.name, os.path.relpath(path, here).replace(os.sep, "/"))
+                name = name_beside(part.name, os.path.relpath(path, here).replace(os.sep, "/"))
                 found.setdefault(path, Candidate(printable(name), path, False))
     return list(found.values())
 

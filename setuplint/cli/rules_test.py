@@ -15,7 +15,7 @@ from setuplint.cli.console import look
 from setuplint.club import examples
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.formats.text import counted
-from setuplint.setup.file_sources import content
+from setuplint.setup.file_sources import file_content
 from setuplint.source import parsed_document
 
 
@@ -45,7 +45,7 @@ def _read(path: Path) -> rulebook.Page:
 
 def _wrong(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
     """One line for each thing that is not as the rule's file says, with its place in it."""
-    document = parsed_document(content(str(path), 4 * rulebook.LONGEST) or b"")
+    document = parsed_document(file_content(str(path), 4 * rulebook.LONGEST) or b"")
 
     def lint(texts: examples.Texts) -> examples.Reports:
         return library.lint_together(texts, choices=by)

@@ -13,7 +13,7 @@ from setuplint.cli import Trouble, files
 from setuplint.findings import SIGNALS
 from setuplint.formats.text import counted
 from setuplint.pages.html import MADE_HERE
-from setuplint.setup.file_sources import Beside
+from setuplint.setup.file_sources import FileSource
 
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
@@ -23,7 +23,7 @@ class Whole(NamedTuple):
 
     setup: library.Setup
     data: bytes
-    beside: Beside | None
+    beside: FileSource | None
 
 
 def named(path: str) -> files.Candidate:

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 from setuplint.book.choices import Choices
 from setuplint.book.run import ELSEWHERE, FROM_LOADING
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.setup.file_sources import content
+from setuplint.setup.file_sources import file_content
 
 VERSION = 1
 HEAD = "setuplint-baseline"
@@ -150,7 +150,7 @@ class Baseline:
 def load(path: str) -> Baseline:
     """Read one, once in a process. FileNotFoundError where there is none, BaselineError where it is none."""
     try:
-        data = content(os.path.realpath(path), LARGEST)
+        data = file_content(os.path.realpath(path), LARGEST)
     except FileNotFoundError:
         raise
     except OSError as error:

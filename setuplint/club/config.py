@@ -14,8 +14,8 @@ from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.nearest import Found
 from setuplint.findings import NEWEST, SIGNALS
-from setuplint.setup.file_sources import content
-from setuplint.setup.problems import Nearest, listed, quoted
+from setuplint.setup.file_sources import file_content
+from setuplint.setup.problems import Nearest, quoted, word_list
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE
 
@@ -81,7 +81,7 @@ def _bytes(found: Found) -> bytes:
     real = os.path.realpath(found.path)
     if not _inside(real, found.root):
         raise OSError("it is a link that leads out of the repository")
-    data = content(real, MAX_SIZE)
+    data = file_content(real, MAX_SIZE)
     if data is None:
         raise OSError("it is not a file")
     return data
@@ -142,11 +142,11 @@ class _Reading:
         elif year > NEWEST:
             yield self.value(("edition",), f"this setuplint knows no edition after {NEWEST}; use a newer version of it")
         elif year not in known:
-            yield self.value(("edition",), f"there is no edition {year}; there is {listed(map(str, known))}")
+            yield self.value(("edition",), f"there is no edition {year}; there is {word_list(map(str, known))}")
 
     def fail_on_problems(self) -> Iterator[Wrong]:
         if "fail-on" in self.values and self.values["fail-on"] not in SIGNALS:
-            yield self.value(("fail-on",), f"fail-on is {listed(SIGNALS)}, in quotes")
+            yield self.value(("fail-on",), f"fail-on is {word_list(SIGNALS)}, in quotes")
 
     def rules_problems(self) -> Iterator[Wrong]:
         given = self.values.get("rules", [])
@@ -198,7 +198,7 @@ class _Reading:
                 what = "a club's rule has no limits" if own else f"did you mean {near}?" if near else _explain()
                 yield self.key(path[:2], f"there is no rule {quoted(rule)} with limits; {what}")
             elif limit not in rules[rule].limits:
-                has = listed(rules[rule].limits, "and")
+                has = word_list(rules[rule].limits, "and")
                 yield self.key(path, f"{rule} has no limit {quoted(limit)}; its limits: {has}")
             elif not rulebook.is_number(value):
                 yield self.value(path, "a limit is a number, under a thousand million")
@@ -246,7 +246,7 @@ class _Reading:
 
 
 def _keys() -> str:
-    return f"its keys are {listed(KEYS, 'and')}"
+    return f"its keys are {word_list(KEYS, 'and')}"
 
 
 def _explain() -> str:

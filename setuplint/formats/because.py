@@ -10,7 +10,7 @@ from setuplint.formats.terminal import plain
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f
-from setuplint.setup.formula_text import written
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Condition, Setup
 
 DEEPEST = 12
@@ -80,7 +80,7 @@ class Because:
 
 def said(formula: f.Formula) -> str:
     """A formula as it could stand in the file."""
-    text = written(formula)
+    text = formula_text(formula)
     return "something that cannot be read" if text is None else plain(text)
 
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from setuplint.formats.numbers import decimal, percent
 from setuplint.formats.terminal import plain
-from setuplint.graph import build, cone
+from setuplint.graph import cone, digraph
 from setuplint.pages.html import tag, text
 from setuplint.pages.layers import Drawn, Name, layered
-from setuplint.setup.formula_text import written
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Setup
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ class Map:
 def override_maps(setup: Setup) -> list[Map]:
     """One of all, or, where that would be too much to look at, one for each channel. None where nothing can be taken, and
     where even one channel has too much."""
-    graph = build(setup)
+    graph = digraph(setup)
     channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
     whole = _nodes(setup, graph, channels)
     if not channels:
@@ -172,7 +172,7 @@ def _below(setup: Setup, node: Name) -> list[str]:
     if kind == "override":
         override = setup.overrides[name]
         value = "?" if override.value is None else percent(override.value)
-        when = written(override.when)
+        when = formula_text(override.when)
         return [f"{value}, priority {'?' if override.priority is None else decimal(override.priority)}", when or "?"]
     if kind == "switch" and setup.switches[name].sprung:
         return ["switch, springs back"]

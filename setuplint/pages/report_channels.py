@@ -13,7 +13,7 @@ from setuplint.pages.charts import svg
 from setuplint.pages.html import table, tag, text
 from setuplint.pages.override_map import NUMBERED, Map, override_maps
 from setuplint.setup import formulas as f
-from setuplint.setup.formula_text import written
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
 
 COLUMNS = 6  # of a table that fits on a page
@@ -76,7 +76,7 @@ def _priority(override: Override) -> str:
 
 
 def _when(override: Override) -> str:
-    said = written(override.when) or "not known"
+    said = formula_text(override.when) or "not known"
     return said if len(said) <= LONGEST else f"{said[:LONGEST]} …"
 
 

@@ -13,7 +13,7 @@ from setuplint.formats.controls import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
-from setuplint.setup.formula_text import written
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import BySwitch, Channel, Line, Override, Setup, Term
 
 SMOOTHINGS = {
@@ -139,7 +139,7 @@ SCALES = ("-100 to +100", "0 to 100", "Pulse")
 def said(formula: f.Formula | None) -> str:
     if formula is None:
         return "always"
-    return written(formula) or "cannot be read"
+    return formula_text(formula) or "cannot be read"
 
 
 def _number(value: Fraction) -> str:

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 from setuplint.book import run
 from setuplint.findings import Edit, Finding, Place, Report
 from setuplint.server import names
-from setuplint.setup import Problem, Texts, load
-from setuplint.setup.file_sources import Beside, Folder
+from setuplint.setup import SetupProblem, Texts, loaded_setup
+from setuplint.setup.file_sources import FileSource, Folder
 from setuplint.setup.model import Setup
 from setuplint.setup.top_keys import is_setup
 from setuplint.source import Document, Span
@@ -49,12 +49,12 @@ class Buffers(Folder):
 class Reading:
     """A text as read. What is more than that is worked out when it is asked for, and kept."""
 
-    def __init__(self, text: str, name: str, version: int | None = None, beside: Beside | None = None) -> None:
+    def __init__(self, text: str, name: str, version: int | None = None, beside: FileSource | None = None) -> None:
         self.text, self.version, self.beside = text, version, beside
         self.texts: Texts
         self.setup: Setup
-        self.problems: tuple[Problem, ...]
-        self.texts, self.setup, self.problems = load(text, name, beside)
+        self.problems: tuple[SetupProblem, ...]
+        self.texts, self.setup, self.problems = loaded_setup(text, name, beside)
 
     @property
     def own(self) -> Document:

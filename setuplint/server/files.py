@@ -14,7 +14,7 @@ from setuplint.club.nearest import NAME
 from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis, Buffers, Reading
 from setuplint.server.positions import Lines
-from setuplint.setup.file_sources import LARGEST, content, extending
+from setuplint.setup.file_sources import LARGEST, extending_files, file_content
 from setuplint.source import Document
 
 FRESH = 2.0  # seconds for which what was read beside a file is taken for current
@@ -126,7 +126,7 @@ class Files:
         found = [Reading(file.text, path, file.version, self.beside(path, path))]
         texts = self.texts()
         own = os.path.realpath(path)
-        for other in extending(part) if part else ():
+        for other in extending_files(part) if part else ():
             if other == own:
                 continue
             text = texts.get(other)
@@ -139,7 +139,7 @@ class Files:
 
 def _on_disk(path: str) -> str | None:
     try:
-        data = content(path, LARGEST)
+        data = file_content(path, LARGEST)
         return None if data is None else data.decode("utf-8-sig")
     except (OSError, UnicodeDecodeError):
         return None

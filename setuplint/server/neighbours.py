@@ -25,7 +25,7 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files
 from setuplint.server.names import value
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.file_sources import LARGEST, ROOTS, content, repository
+from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, repository_root
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change after which the others are looked at
@@ -181,7 +181,7 @@ def parts(path: str | None) -> Iterator[str]:
     own = os.path.realpath(path) if path else ""
     for each in toml_files(own) if own else ():
         try:
-            data = content(each, LARGEST) or b""
+            data = file_content(each, LARGEST) or b""
         except OSError:
             continue
         tables = {found.decode() for found in HEADINGS.findall(data)}
@@ -192,7 +192,7 @@ def parts(path: str | None) -> Iterator[str]:
 def toml_files(path: str) -> Iterator[str]:
     """The real paths of the TOML files in a set-up's repository, its own among them, in the order in which `lint` takes a
     folder's; without a repository those of its folder. No link is followed, and nothing hidden is looked at."""
-    root = repository(os.path.dirname(path))
+    root = repository_root(os.path.dirname(path))
     deep = any(os.path.lexists(os.path.join(root, mark)) for mark in ROOTS)
     folders, count, seen, size = [root], 0, 0, 0
     while folders:

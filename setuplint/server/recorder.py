@@ -107,17 +107,17 @@ def main() -> None:
 def answer(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
     from setuplint.engine.decider import Decider
     from setuplint.server.analysis import Buffers
-    from setuplint.setup import load
-    from setuplint.setup.file_sources import LARGEST, content
+    from setuplint.setup import loaded_setup
+    from setuplint.setup.file_sources import LARGEST, file_content
 
     found: dict[str, Any] = {"record": {}, "parts": []}
     with suppress(Exception):  # whatever is in a file: it is told where it is linted
         text = open_texts.get(path)
-        data = content(path, LARGEST) if text is None else text.encode(errors="surrogatepass")
+        data = file_content(path, LARGEST) if text is None else text.encode(errors="surrogatepass")
         if data is None or len(data) > LARGEST or b"radio" not in data:
             return found
         beside = Buffers(path, open_texts, path, {})
-        texts, setup, _ = load(data, path, beside)
+        texts, setup, _ = loaded_setup(data, path, beside)
         found["parts"] = [os.path.realpath(each.name) for each in texts.shared]
         if setup.craft.radio and not texts.part:
             found["record"] = elsewhere.record_written(elsewhere.record(path, Decider(setup)))

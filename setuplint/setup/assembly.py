@@ -8,13 +8,13 @@ from typing import Any, NamedTuple, TypeVar
 
 from setuplint.setup import declarations
 from setuplint.setup.channels import World, build_channel
-from setuplint.setup.dependencies import MODE, named_by, order, unsettled
-from setuplint.setup.fields import Part
-from setuplint.setup.format_check import check, core_schema
+from setuplint.setup.dependencies import MODE, dependency_order, names_in, unsettled_by
+from setuplint.setup.fields import Fields
+from setuplint.setup.format_check import core_schema, note_format_errors
 from setuplint.setup.formulas import RESERVED, Group, Unknown, Written
 from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path, Setup, Stick
-from setuplint.setup.names import STICK_RANGE, Names, read, sensor_range
-from setuplint.setup.problems import Notes, Other, Problem, dotted, listed
+from setuplint.setup.names import STICK_RANGE, Names, parsed_formula, sensor_range
+from setuplint.setup.problems import Notes, RelatedPlace, SetupProblem, dotted, word_list
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
 from setuplint.setup.unreadable import NAMED, note_what_the_text_lost
 
@@ -30,10 +30,10 @@ T = TypeVar("T")
 
 class Built(NamedTuple):
     setup: Setup
-    problems: tuple[Problem, ...]  # in the order of the file
+    problems: tuple[SetupProblem, ...]  # in the order of the file
 
 
-def build(texts: Texts) -> Built:
+def built_setup(texts: Texts) -> Built:
     """The set-up of a file, as far as it can be read, and everything that is wrong with it as a set-up (not as TOML:
     that is `Document.problems`)."""
     notes = Notes(texts)
@@ -41,26 +41,24 @@ def build(texts: Texts) -> Built:
     if "format" in values and (type(values["format"]) is not int or values["format"] != 1):
         message = f"the file is in format {notes.seen(('format',), values['format'])}, and only format 1 is known"
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
-        return Built(
-            Setup(declarations.build_craft(Part(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems)
-        )
+        return Built(Setup(declarations.craft(Fields(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
     notes.problems += texts.problems
     for kind in texts.open if not texts.part else ():
         notes.damage((kind,))
     note_what_the_text_lost(notes)
-    check(notes, values)
+    note_format_errors(notes, values)
     setup = _Builder(notes, values).setup()
     return Built(setup, _one_a_cause(texts, notes.problems))
 
 
-def _one_a_cause(texts: Texts, problems: list[Problem]) -> tuple[Problem, ...]:
+def _one_a_cause(texts: Texts, problems: list[SetupProblem]) -> tuple[SetupProblem, ...]:
     """In the order of the file; a name that nothing declares once, with the other places that use it."""
 
-    def place(p: Problem) -> tuple[int, int, tuple[int, int]]:
+    def place(p: SetupProblem) -> tuple[int, int, tuple[int, int]]:
         document = texts.holder(p.path, p.file)
         return texts.order(document), document.span(p.path)[0], p.within or (0, 0)
 
-    found: list[Problem] = []
+    found: list[SetupProblem] = []
     first: dict[str, int] = {}
     for problem in sorted(problems, key=place):
         n = first.setdefault(problem.subject, len(found)) if problem.rule == "unknown-name" else len(found)
@@ -69,7 +67,7 @@ def _one_a_cause(texts: Texts, problems: list[Problem]) -> tuple[Problem, ...]:
             continue
         others = {other.path for other in found[n].related} | {found[n].path}
         if problem.path not in others and len(others) <= MOST_RELATED:
-            found[n] = found[n]._replace(related=(*found[n].related, Other(problem.path, "and here")))
+            found[n] = found[n]._replace(related=(*found[n].related, RelatedPlace(problem.path, "and here")))
     return tuple(found)
 
 
@@ -78,7 +76,7 @@ def _stem(name: str) -> str:
     return last.rsplit(".", 1)[0] or last
 
 
-def _declared(values: Mapping[str, Any]) -> Iterator[Path]:
+def _declared_paths(values: Mapping[str, Any]) -> Iterator[Path]:
     waiting: list[tuple[Path, Any]] = [((), values)]
     while waiting:
         path, value = waiting.pop()
@@ -102,18 +100,18 @@ class _Builder:
         self.misspelt = {key: notes.nearest.of(key, known) for key in strange[:20]}
         self.tables = {kind: self.parts_of(kind) for kind in NAMED}
 
-    def top(self, key: str) -> Part:
+    def top(self, key: str) -> Fields:
         """A table of the file; where it is absent, an empty one."""
         absent = key not in self.values and (key,) not in self.notes.lost
-        return Part(self.notes, (key,), {} if absent else self.values.get(key))
+        return Fields(self.notes, (key,), {} if absent else self.values.get(key))
 
-    def parts_of(self, kind: str) -> dict[str, Part]:
+    def parts_of(self, kind: str) -> dict[str, Fields]:
         """The named parts of a kind; also those of which the file has a name alone: in a table whose heading is
         misspelt, or lost with its line. These come first: what a lost mode does comes before what others do."""
-        found: dict[str, Part] = {}
+        found: dict[str, Fields] = {}
         for heading, meant in self.misspelt.items():
             if meant == kind and isinstance(self.values[heading], dict):
-                found.update({name: Part(self.notes, (kind, name), None) for name in self.values[heading]})
+                found.update({name: Fields(self.notes, (kind, name), None) for name in self.values[heading]})
         table = self.values.get(kind)
         table = table if isinstance(table, dict) else {}
         for document in self.notes.texts:
@@ -121,11 +119,11 @@ class _Builder:
                 break
             for path in document.broken:
                 if len(path) >= 2 and path[0] == kind and path[1] not in table:
-                    found[str(path[1])] = Part(self.notes, (kind, str(path[1])), None)
+                    found[str(path[1])] = Fields(self.notes, (kind, str(path[1])), None)
         for name in found:
             self.notes.damage((kind, name))
         for name in table:
-            found[name] = Part(self.notes, (kind, name), table[name])
+            found[name] = Fields(self.notes, (kind, name), table[name])
         return found
 
     def open_kinds(self) -> set[str]:
@@ -144,17 +142,17 @@ class _Builder:
         names, tables = self.names, self.tables
         names.open = frozenset(self.open_kinds())
         clashes = self.check_names()
-        craft = declarations.build_craft(self.top("craft"), _stem(self.notes.texts.name))
-        battery = declarations.build_battery(self.top("battery"))
+        craft = declarations.craft(self.top("craft"), _stem(self.notes.texts.name))
+        battery = declarations.battery(self.top("battery"))
         sticks = self.sticks(clashes)
-        switches = self.good("switches", declarations.build_switch, clashes)
-        sensors = self.good("sensors", declarations.build_sensor, clashes)
+        switches = self.good("switches", declarations.switch, clashes)
+        sensors = self.good("sensors", declarations.sensor, clashes)
         self.name_controls(sticks, switches, sensors, battery.cells, clashes)
         self.limit_modes()
         names.modes, names.channels = tables["modes"], tables["channels"]
         modes, conditions = self.modes(), self.conditions(clashes)
         conditions, modes = self.settle(conditions, modes)
-        curves = self.good("curves", declarations.build_curve, ())
+        curves = self.good("curves", declarations.curve, ())
         channels, overrides = self.channels(curves, modes)
         self.check_numbers(channels)
         start = self.top("start")
@@ -170,31 +168,31 @@ class _Builder:
             curves=curves,
             channels=channels,
             overrides=overrides,
-            alarms={name: declarations.build_alarm(part, names) for name, part in tables["alarms"].items()},
-            timers=self.good("timers", lambda part: declarations.build_timer(part, names), ()),
-            failsafe=declarations.build_failsafe(self.top("failsafe"), names),
+            alarms={name: declarations.alarm(part, names) for name, part in tables["alarms"].items()},
+            timers=self.good("timers", lambda part: declarations.timer(part, names), ()),
+            failsafe=declarations.failsafe(self.top("failsafe"), names),
             start=start.formula("requires", names),
-            intent=declarations.build_intent(self.top("intent"), names),
-            swash=declarations.build_swash(self.top("swash")) if swash is not None else None,
+            intent=declarations.intent(self.top("intent"), names),
+            swash=declarations.swash(self.top("swash")) if swash is not None else None,
             elevation_m=self.top("field").number("elevation-m") if field is not None else None,
-            claims=tuple(declarations.build_claim(part, names, n) for n, part in enumerate(self.items("claims"))),
+            claims=tuple(declarations.claim(part, names, n) for n, part in enumerate(self.items("claims"))),
             waivers=tuple(
                 waiver
                 for n, part in enumerate(self.items("waivers"))
-                if (waiver := declarations.build_waiver(part, n)) is not None
+                if (waiver := declarations.waiver(part, n)) is not None
             ),
-            declared=frozenset(_declared(self.values)),
+            declared=frozenset(_declared_paths(self.values)),
             brought=self.notes.texts.brought,
         )
         return replace(setup, broken=frozenset(self.notes.broken))
 
-    def items(self, key: str) -> list[Part]:
+    def items(self, key: str) -> list[Fields]:
         items = self.values.get(key)
         if not isinstance(items, list) or len(items) > core_schema()["fields"][key]["schema"]["max_length"]:
             return []
-        return [Part(self.notes, (key, n), each) for n, each in enumerate(items)]
+        return [Fields(self.notes, (key, n), each) for n, each in enumerate(items)]
 
-    def good(self, kind: str, build_one: Callable[[Part], T | None], clashes: Any) -> dict[str, T]:
+    def good(self, kind: str, build_one: Callable[[Fields], T | None], clashes: Any) -> dict[str, T]:
         """Those parts of a kind of which enough is known."""
         found = {}
         for name, part in self.tables[kind].items():
@@ -209,7 +207,7 @@ class _Builder:
         part = self.top("sticks")
         found = {}
         for name in STICKS:
-            stick = part.child(name) if name in part.table else Part(self.notes, part.at(name), {})
+            stick = part.child(name) if name in part.table else Fields(self.notes, part.at(name), {})
             found[name] = Stick(name, trim=stick.number("trim"), place=stick.text("place"))
         for name, knob in self.tables["knobs"].items():
             if name not in clashes:
@@ -221,7 +219,7 @@ class _Builder:
         for kind in NAMED:
             for name in self.tables[kind]:
                 if name in RESERVED:
-                    declarations.reserved_word(self.notes, (kind, name), name, key=True)
+                    declarations.note_reserved_word(self.notes, (kind, name), name, key=True)
                 elif kind == "curves" and name == "straight":
                     message = "no curve can be called straight: that is the word for none"
                     self.notes.add("not-a-setup", (kind, name), message, "call it for example line", key=True)
@@ -232,7 +230,7 @@ class _Builder:
         clashes = {name for name, paths in places.items() if len(paths) > 1}
         for name in clashes:
             paths = sorted(places[name], key=self.place)
-            message = f"{name} is the name of {listed(map(_one_of, paths), 'and')}"
+            message = f"{name} is the name of {word_list(map(_one_of, paths), 'and')}"
             others = tuple((path, "the same name here") for path in paths[:-1] if self.place(path) >= (0, 0))
             help = "give each its own name: sticks, knobs, switches, sensors and conditions share one space"
             self.notes.add("name-clash", paths[-1], message, help, subject=name, key=True, related=others)
@@ -267,7 +265,7 @@ class _Builder:
     def modes(self) -> dict[str, Mode]:
         table = self.tables["modes"]
         found = {
-            name: declarations.build_mode(part, self.names, n == len(table) - 1)
+            name: declarations.mode(part, self.names, n == len(table) - 1)
             for n, (name, part) in enumerate(table.items())
         }
         if self.names.may_be_missing("modes"):
@@ -287,7 +285,7 @@ class _Builder:
     def conditions(self, clashes: set[str]) -> dict[str, Condition]:
         found = {}
         for name, part in self.tables["conditions"].items():
-            made = declarations.build_condition(part, self.names)
+            made = declarations.condition(part, self.names)
             found[name] = Condition(name, Unknown(f"{name} names two things")) if name in clashes else made
         return found
 
@@ -296,7 +294,7 @@ class _Builder:
     ) -> tuple[dict[str, Condition], dict[str, Mode]]:
         """Dependency order, loops noted and unknown. A latch or toggle that stands on something unknown is unknown as a
         whole: memory never holds what is not known."""
-        names, loops = order(conditions, modes)
+        names, loops = dependency_order(conditions, modes)
         for loop in loops:
             self.note_loop(loop.way, conditions, modes)
         loose = {name for loop in loops for name in loop.members}
@@ -308,13 +306,13 @@ class _Builder:
             if MODE in loose:
                 modes = {
                     name: replace(mode, when=Unknown(because.format("the mode")))
-                    if loose.intersection(named_by(mode.when))
+                    if loose.intersection(names_in(mode.when))
                     else mode
                     for name, mode in modes.items()
                 }
         conditions = {name: conditions[name] for name in names}
         if self.notes.problems or self.notes.gone:
-            for name, reason in unsettled(conditions, modes).items():
+            for name, reason in unsettled_by(conditions, modes).items():
                 if name != MODE and conditions[name].remembers:
                     conditions[name] = Condition(name, Unknown(reason))
         return conditions, modes
@@ -345,11 +343,11 @@ class _Builder:
     ) -> tuple[Path, tuple[int, int] | None]:
         """Where the condition (or MODE) `one` names `other`."""
         if one == MODE:
-            name = next(mode.name for mode in modes.values() if other in named_by(mode.when))
+            name = next(mode.name for mode in modes.values() if other in names_in(mode.when))
             path: Path = ("modes", name, "when")
         else:
-            path = ("conditions", one, "when" if other in named_by(conditions[one].when) else "until")
-        return path, _where_named(read(self.notes.at(path)), other)
+            path = ("conditions", one, "when" if other in names_in(conditions[one].when) else "until")
+        return path, _where_named(parsed_formula(self.notes.at(path)), other)
 
     def channels(
         self, curves: Mapping[str, Any], modes: Mapping[str, Mode]
@@ -362,7 +360,7 @@ class _Builder:
                 dark.add(name)
         overrides = {}
         for name, part in self.tables["overrides"].items():
-            made = declarations.build_override(part, self.names)
+            made = declarations.override(part, self.names)
             if made is None:
                 self.notes.damage(part.path)
                 if self.notes.at(part.path) != {}:  # else its heading is just being typed
@@ -391,7 +389,7 @@ class _Builder:
             if len(names) > 1:
                 paths: list[Path] = [("channels", name, "number") for name in names]
                 self.notes.add(
-                    "channel-clash", paths[-1], f"channel {number} of the receiver is {listed(names, 'and')}",
+                    "channel-clash", paths[-1], f"channel {number} of the receiver is {word_list(names, 'and')}",
                     "give each channel its own number", subject=", ".join(names[:MOST_RELATED]),
                     related=tuple((path, f"{number} here too") for path in paths[:-1][:MOST_RELATED]), lose=False,
                 )  # fmt: skip

@@ -9,10 +9,10 @@ from fractions import Fraction
 from itertools import chain
 from typing import Any
 
-from setuplint.setup.fields import Part, exact
+from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
-from setuplint.setup.names import Names, none_of
-from setuplint.setup.problems import Notes, dotted, listed, quoted
+from setuplint.setup.names import Names, known_names_hint
+from setuplint.setup.problems import Notes, dotted, quoted, word_list
 
 LINE_KEYS = ("from", "rate", "expo", "curve", "values", "mix", "ramp-up", "ramp-down")
 STICK_KEYS = ("rate", "expo", "curve")
@@ -35,11 +35,11 @@ class Lost(Exception):
     """What is asked for cannot be relied on; the problem is noted where there is a new one."""
 
 
-Where = Mapping[str, Part]
+Where = Mapping[str, Fields]
 """For each key of a line that is given or lost, the table it stands in: the channel's, or one of its `in`."""
 
 
-def build_channel(part: Part, world: World) -> tuple[Channel, bool]:
+def build_channel(part: Fields, world: World) -> tuple[Channel, bool]:
     """The channel, and whether its output can be known where an override decides: how the servo is driven was read."""
     notes = world.notes
     own = {key: part for key in LINE_KEYS if not part.absent(key)}
@@ -65,7 +65,9 @@ def build_channel(part: Part, world: World) -> tuple[Channel, bool]:
             "not-a-setup", part.at(at), f"low is above high in {dotted(part.path)}", "swap them",
             related=((part.at(other), f"{other} is here"),) if part.given(other) else (),
         )  # fmt: skip
-    travel = [exact(notes, (*part.at("travel"), n), each) for n, each in enumerate(part.get("travel") or (100, 100))]
+    travel = [
+        exact_number(notes, (*part.at("travel"), n), each) for n, each in enumerate(part.get("travel") or (100, 100))
+    ]
     known = not any(part.lost(key) for key in SERVO_KEYS)
     if not known:
         own_line, lines = Line(None), {mode: Line(None) for mode in lines}
@@ -85,7 +87,7 @@ def build_channel(part: Part, world: World) -> tuple[Channel, bool]:
     return made, known
 
 
-def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
+def _modes(part: Fields, world: World) -> tuple[dict[str, Fields], set[str]]:
     """The tables of `in` by mode, and the modes of which it is not known what they change."""
     if "in" not in part.table:
         gone = {mode for mode in world.modes if (*part.at("in"), mode) in part.notes.gone}
@@ -101,7 +103,7 @@ def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
                 lost.add(mode)
         elif not world.names.may_be_missing("modes"):
             near = world.names.nearest.of(mode, world.modes)
-            help = f"did you mean {near}?" if near else none_of("modes", world.modes)
+            help = f"did you mean {near}?" if near else known_names_hint("modes", world.modes)
             path = inner.at(mode)
             message = f"there is no mode {quoted(mode)}"
             world.notes.add("unknown-name", path, message, help, subject=f"mode {mode}", key=True)
@@ -112,7 +114,7 @@ def _modes(part: Part, world: World) -> tuple[dict[str, Part], set[str]]:
     return tables, lost
 
 
-def kind_of_source(part: Part, world: World) -> str:
+def kind_of_source(part: Fields, world: World) -> str:
     """number, switch or stick (sticks and knobs); Lost if `from` is none of these."""
     source = part.get("from")
     if source is None:
@@ -140,7 +142,7 @@ def no_name(world: World, path: Path, what: str, name: str, help: str) -> None:
     world.notes.add("unknown-name", path, f"there is no {what} {quoted(name)}", help, subject=subject)
 
 
-def _check_mismatches(table: Part, own: Where, world: World) -> bool:
+def _check_mismatches(table: Fields, own: Where, world: World) -> bool:
     """Keys that do not go with the `from` beside them, or with the one that an `in` leaves as it is; and every name.
     Whether there is such a key."""
     for item in _mix(table, world):
@@ -158,7 +160,7 @@ def _check_mismatches(table: Part, own: Where, world: World) -> bool:
     if wrong:
         goes_with = "a switch" if wrong == ["values"] else "a stick or knob"
         goes = "goes" if len(wrong) == 1 else "go"
-        words = listed(wrong, "and")
+        words = word_list(wrong, "and")
         message = f"{words} {goes} with {goes_with}, and {dotted(table.path)} reads {_called(source, kind)}"
         related = tuple((table.at(key), "and this") for key in wrong[1:])
         world.notes.add(
@@ -173,16 +175,16 @@ def _wrong_keys(kind: str) -> tuple[str, ...]:
     return ("values",) if kind == "stick" else STICK_KEYS if kind == "switch" else (*STICK_KEYS, "values")
 
 
-def _called(source: Part | None, kind: str | None) -> str:
+def _called(source: Fields | None, kind: str | None) -> str:
     written = source.get("from") if source else None
     return "a fixed number" if kind == "number" else f"the {'switch' if kind == 'switch' else 'stick'} {written}"
 
 
-def _mix(table: Part, world: World) -> list[Part]:
+def _mix(table: Fields, world: World) -> list[Fields]:
     items = table.table.get("mix")
     if not isinstance(items, list) or len(items) > MOST_TERMS:
         return []
-    return [Part(world.notes, (*table.at("mix"), n), item) for n, item in enumerate(items)]
+    return [Fields(world.notes, (*table.at("mix"), n), item) for n, item in enumerate(items)]
 
 
 def _line(where: Where, world: World) -> Line:
@@ -210,7 +212,7 @@ def _ramp(where: Where, key: str) -> Fraction:
     return seconds
 
 
-def _check_twice(terms: tuple[Term, ...], places: list[Part], world: World) -> None:
+def _check_twice(terms: tuple[Term, ...], places: list[Fields], world: World) -> None:
     """A stick or knob stands in one term of a line at most."""
     first: dict[Any, int] = {}
     for n, term in enumerate(terms):
@@ -280,31 +282,31 @@ def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str
     missing = [word for word in positions if word not in table]
     if strange and missing == list(positions):
         message = (
-            f"{dotted(path)} is for {listed(map(quoted, strange), 'and')}, and {switch} has none of these positions"
+            f"{dotted(path)} is for {word_list(map(quoted, strange), 'and')}, and {switch} has none of these positions"
         )
-        help = f"its positions are {listed(positions, 'and')}"
+        help = f"its positions are {word_list(positions, 'and')}"
         notes.add("unknown-name", path, message, help, subject=f"{dotted(path)}: {switch}")
         raise Lost
     unnamed = list(missing)
     for word in strange:
         near = world.names.nearest.of(word, unnamed) or (unnamed[0] if len(unnamed) == 1 else None)
-        help = f"did you mean {near}?" if near else f"its positions are {listed(positions, 'and')}"
+        help = f"did you mean {near}?" if near else f"its positions are {word_list(positions, 'and')}"
         subject = f"{switch} is {word}"
         message = f"{switch} has no position {quoted(word)}"
         notes.add("unknown-name", (*path, word), message, help, subject=subject, key=True)
         if near:
             unnamed.remove(near)
     if unnamed:
-        message = f"{dotted(path)} says nothing for {listed(unnamed, 'and')} of the switch {switch}"
+        message = f"{dotted(path)} says nothing for {word_list(unnamed, 'and')} of the switch {switch}"
         notes.add("not-a-setup", path, message, f"add {unnamed[0]} = 0, or the number that is meant")
     good = [word for word in positions if word in table and (*path, word) not in notes.lost]
-    numbers = {word: exact(notes, (*path, word), table[word]) for word in good}
+    numbers = {word: exact_number(notes, (*path, word), table[word]) for word in good}
     if strange or missing or None in numbers.values() or len(numbers) < len(positions):
         raise Lost
     return {word: number for word, number in numbers.items() if number is not None}
 
 
-def _setting(part: Part, key: str, world: World) -> Any:
+def _setting(part: Fields, key: str, world: World) -> Any:
     """A rate or expo (a number, or one for each position of a switch) or a curve's name (None: straight)."""
     if key == "curve":
         return _curve(part, world)
@@ -330,14 +332,14 @@ def _setting(part: Part, key: str, world: World) -> Any:
     path = inner.at("switch")
     if kind is not None and kind != "broken":
         message = f"{quoted(switch)} is a {kind}, where a switch belongs"
-        world.notes.add("not-a-setup", path, message, f"name one of {listed(world.names.of('switch'))}")
+        world.notes.add("not-a-setup", path, message, f"name one of {word_list(world.names.of('switch'))}")
     elif kind is None and not world.names.may_be_missing("switches"):
         near = world.names.nearest.of(switch, world.names.of("switch"))
         no_name(world, path, "switch", switch, f"did you mean {near}?" if near else "declare it in [switches]")
     raise Lost
 
 
-def _curve(part: Part, world: World) -> str | None:
+def _curve(part: Fields, world: World) -> str | None:
     name = part.text("curve")
     if name is None:
         raise Lost

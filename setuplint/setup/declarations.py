@@ -7,7 +7,7 @@ from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
-from setuplint.setup.fields import Part, exact
+from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown, spelled
 from setuplint.setup.model import (
     ZERO,
@@ -28,7 +28,7 @@ from setuplint.setup.model import (
     Timer,
     Waiver,
 )
-from setuplint.setup.names import Names, none_of
+from setuplint.setup.names import Names, known_names_hint
 from setuplint.setup.problems import Notes, dotted, quoted
 
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
@@ -38,24 +38,30 @@ DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
 }
 
 
-def build_craft(part: Part, name: str) -> Craft:
+def craft(part: Fields, name: str) -> Craft:
     kind = part.word("kind", "helicopter")
-    pulse = part.child("pulse") if part.given("pulse") else Part(part.notes, part.at("pulse"), {})
+    pulse = part.child("pulse") if part.given("pulse") else Fields(part.notes, part.at("pulse"), {})
     motor_off = part.number("motor-off")
     rotor_free = part.number("rotor-free", motor_off)
     governed_above = part.number("governed-above")
     rotor = part.word("rotor", "fixed" if kind == "multirotor" else "collective")
     if part.given("hover-collective") and rotor == "fixed" and not part.lost("rotor") and not part.lost("kind"):
         because = "rotor = “fixed”" if part.given("rotor") else "a multirotor has a fixed-pitch rotor"
-        _wrong(part, "hover-collective", f"{because}, which has no collective", "leave hover-collective out")
+        _note_wrong(part, "hover-collective", f"{because}, which has no collective", "leave hover-collective out")
     if motor_off is not None and rotor_free is not None and rotor_free < motor_off:
-        message = f"rotor-free ({_shown(part, 'rotor-free')}) is below motor-off ({_shown(part, 'motor-off')})"
-        _wrong(part, "rotor-free", message, "where the motor is stopped the rotor is not driven either", "motor-off")
+        message = (
+            f"rotor-free ({_value_text(part, 'rotor-free')}) is below motor-off ({_value_text(part, 'motor-off')})"
+        )
+        _note_wrong(
+            part, "rotor-free", message, "where the motor is stopped the rotor is not driven either", "motor-off"
+        )
         rotor_free = None
     if governed_above is not None and rotor_free is not None and governed_above <= rotor_free:
         below = "rotor-free" if part.given("rotor-free") else "motor-off"
-        message = f"governed-above ({_shown(part, 'governed-above')}) is not above {below} ({_shown(part, below)})"
-        _wrong(part, "governed-above", message, "a governor holds the speed of a rotor that is driven", below)
+        message = (
+            f"governed-above ({_value_text(part, 'governed-above')}) is not above {below} ({_value_text(part, below)})"
+        )
+        _note_wrong(part, "governed-above", message, "a governor holds the speed of a rotor that is driven", below)
         governed_above = None
     return Craft(
         name=part.text("name") or name,
@@ -75,16 +81,16 @@ def build_craft(part: Part, name: str) -> Craft:
     )
 
 
-def _wrong(part: Part, key: str, message: str, help: str, other: str = "") -> None:
+def _note_wrong(part: Fields, key: str, message: str, help: str, other: str = "") -> None:
     related = ((part.at(other), f"{other} is here"),) if other and part.given(other) else ()
     part.notes.add("not-a-setup", part.at(key), message, help, related=related)
 
 
-def _shown(part: Part, key: str) -> str:
+def _value_text(part: Fields, key: str) -> str:
     return part.notes.seen(part.at(key), part.table.get(key))
 
 
-def build_battery(part: Part) -> Battery:
+def battery(part: Fields) -> Battery:
     return Battery(
         chemistry=part.text("chemistry"),
         cells=part.get("cells"),
@@ -95,7 +101,7 @@ def build_battery(part: Part) -> Battery:
     )
 
 
-def build_switch(part: Part) -> Switch | None:
+def switch(part: Fields) -> Switch | None:
     """None where its positions cannot be told, or whether it springs back."""
     kind = part.text("kind")
     words = part.get("positions")
@@ -115,7 +121,7 @@ def build_switch(part: Part) -> Switch | None:
             path = (*part.at("positions"), n)
             part.notes.add("not-a-setup", path, f"{dotted(part.path)} has two positions {quoted(word)}", "rename one")
         if word in RESERVED:
-            reserved_word(part.notes, (*part.at("positions"), n), word)
+            note_reserved_word(part.notes, (*part.at("positions"), n), word)
     wanted = {"momentary": 2, "two-position": 2, "three-position": 3}.get(kind or "", len(words))
     if len(words) != wanted:
         message = f"{dotted(part.path)} has {len(words)} positions, and a {kind} switch has {wanted}"
@@ -125,17 +131,17 @@ def build_switch(part: Part) -> Switch | None:
     return Switch(part.name, kind or "selector", positions, part.text("place")) if len(positions) > 1 else None
 
 
-def reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -> None:
+def note_reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -> None:
     message = f"“{name}” is a word of the formula language, and cannot be a name"
     notes.add("name-clash", path, message, f"call it for example {name}-1", subject=dotted(path), key=key)
 
 
-def build_sensor(part: Part) -> Sensor | None:
+def sensor(part: Fields) -> Sensor | None:
     reads = part.text("reads")
     return None if reads is None else Sensor(part.name, reads, part.flag("shown"))
 
 
-def build_condition(part: Part, names: Names) -> Condition:
+def condition(part: Fields, names: Names) -> Condition:
     """Any mistake in it (but a name that is nothing: that is in its formula) makes the whole of it unknown."""
     notes = part.notes
     when, until = part.formula("when", names), part.formula("until", names)
@@ -143,10 +149,10 @@ def build_condition(part: Part, names: Names) -> Condition:
     toggles = part.flag("toggles")
     if until is not None and toggles:
         message = f"{dotted(part.path)} has both until and toggles"
-        _wrong(part, "toggles", message, "keep one: until latches, toggles changes over", "until")
+        _note_wrong(part, "toggles", message, "keep one: until latches, toggles changes over", "until")
     memory = "until" if until is not None else "toggles" if toggles else ""
     if stays and memory:
-        _wrong(part, "stays", f"{dotted(part.path)} has both stays and {memory}", "keep one of the two", memory)
+        _note_wrong(part, "stays", f"{dotted(part.path)} has both stays and {memory}", "keep one of the two", memory)
     unknown = part.path in notes.broken or any(part.lost(key) for key in ("when", "until", "after", "stays", "toggles"))
     if unknown or when is None or after is None or stays is None:
         notes.damage(part.path)
@@ -154,7 +160,7 @@ def build_condition(part: Part, names: Names) -> Condition:
     return Condition(part.name, when, after, stays, until, toggles)
 
 
-def build_mode(part: Part, names: Names, last: bool) -> Mode:
+def mode(part: Fields, names: Names, last: bool) -> Mode:
     when = part.formula("when", names)
     if when is None and not last:
         part.notes.add(
@@ -170,21 +176,24 @@ def build_mode(part: Part, names: Names, last: bool) -> Mode:
     return Mode(part.name, when, idle_up, aerobatic, part.spoken(), known)
 
 
-def build_curve(part: Part) -> Curve | None:
+def curve(part: Fields) -> Curve | None:
     points = part.table.get("points")
     if isinstance(points, list) and len(points) <= 33:
         _check_points(part, points)
     if part.lost("points") or part.lost("smoothing"):
         return None
     exact_points = tuple(
-        (exact(part.notes, (*part.at("points"), n, 0), x), exact(part.notes, (*part.at("points"), n, 1), y))
+        (
+            exact_number(part.notes, (*part.at("points"), n, 0), x),
+            exact_number(part.notes, (*part.at("points"), n, 1), y),
+        )
         for n, (x, y) in enumerate(part.table["points"])
     )
     found = tuple((x, y) for x, y in exact_points if x is not None and y is not None)
     return Curve(part.name, found, part.word("smoothing", "none")) if len(found) == len(exact_points) else None
 
 
-def _check_points(part: Part, points: list[object]) -> None:
+def _check_points(part: Fields, points: list[object]) -> None:
     """Inputs outside ±100 or not rising, and too few points: curve-unordered, each once a curve."""
     notes, path = part.notes, part.at("points")
     if len(points) < 2 and path not in notes.gone:
@@ -214,13 +223,13 @@ def _check_points(part: Part, points: list[object]) -> None:
             return
 
 
-def no_channel(notes: Notes, path: Path, channel: str, near: str | None, names: Names, key: bool = False) -> None:
-    help = f"did you mean {near}?" if near else none_of("channels", names.channels)
+def note_no_channel(notes: Notes, path: Path, channel: str, near: str | None, names: Names, key: bool = False) -> None:
+    help = f"did you mean {near}?" if near else known_names_hint("channels", names.channels)
     message = f"there is no channel {quoted(channel)}"
     notes.add("unknown-name", path, message, help, subject=f"channel {channel}", key=key)
 
 
-def build_override(part: Part, names: Names) -> Override | None:
+def override(part: Fields, names: Names) -> Override | None:
     """None where it is not known which channel it acts on."""
     value, priority = part.number("value"), part.number("priority", ZERO)
     when = part.formula("when", names) or part.unknown("when")
@@ -228,12 +237,12 @@ def build_override(part: Part, names: Names) -> Override | None:
     if channel is not None and channel not in names.channels:
         near = names.nearest.of(channel, names.channels)
         if not names.may_be_missing("channels"):
-            no_channel(part.notes, part.at("channel"), channel, near, names)
+            note_no_channel(part.notes, part.at("channel"), channel, near, names)
         channel, value = near, None
     return None if channel is None else Override(part.name, channel, value, when, priority)
 
 
-def build_alarm(part: Part, names: Names) -> Alarm:
+def alarm(part: Fields, names: Names) -> Alarm:
     when = part.formula("when", names) or part.unknown("when")
     return Alarm(
         part.name,
@@ -245,7 +254,7 @@ def build_alarm(part: Part, names: Names) -> Alarm:
     )
 
 
-def build_timer(part: Part, names: Names) -> Timer | None:
+def timer(part: Fields, names: Names) -> Timer | None:
     seconds = part.number("seconds")
     runs = part.formula("runs", names)
     if seconds is None:
@@ -253,20 +262,20 @@ def build_timer(part: Part, names: Names) -> Timer | None:
     return Timer(part.name, seconds, runs, part.spoken(), part.flag("tone"), part.flag("vibrate"))
 
 
-def build_swash(part: Part) -> Swash | None:
+def swash(part: Fields) -> Swash | None:
     servos = part.text("servos")
     if servos is None:
         return None
     return Swash(servos, part.number("collective"), part.number("cyclic"), part.number("ring"))
 
 
-def build_failsafe(part: Part, names: Names) -> dict[str, Fraction | str] | None:
+def failsafe(part: Fields, names: Names) -> dict[str, Fraction | str] | None:
     found: dict[str, Fraction | str] = {}
     for channel in part.table:
         if channel not in names.channels:
             if not names.may_be_missing("channels"):
                 near = names.nearest.of(channel, (c for c in names.channels if c not in part.table))
-                no_channel(part.notes, part.at(channel), channel, near, names, key=True)
+                note_no_channel(part.notes, part.at(channel), channel, near, names, key=True)
                 if near:
                     part.notes.lose(part.at(near))
             continue
@@ -276,13 +285,13 @@ def build_failsafe(part: Part, names: Names) -> dict[str, Fraction | str] | None
     return found or None
 
 
-def build_intent(part: Part, names: Names) -> Intent:
+def intent(part: Fields, names: Names) -> Intent:
     hold, stop, rescue = (part.formula(key, names) for key in ("hold", "stop", "rescue"))
     level, lift = _bound(part, "level", names), _bound(part, "lift", names)
     return Intent(hold, stop, rescue, level, part.text("lift") or lift)
 
 
-def _bound(intent: Part, key: str, names: Names) -> Bound | None:
+def _bound(intent: Fields, key: str, names: Names) -> Bound | None:
     if not isinstance(intent.table.get(key), dict):
         return None
     part, notes = intent.child(key), intent.notes
@@ -290,21 +299,23 @@ def _bound(intent: Part, key: str, names: Names) -> Bound | None:
     channel = part.text("channel")
     if channel is not None and channel not in names.channels and not names.may_be_missing("channels"):
         near = names.nearest.of(channel, names.channels)
-        no_channel(notes, part.at("channel"), channel, near, names)
+        note_no_channel(notes, part.at("channel"), channel, near, names)
     if not limits:
         notes.add(
             "not-a-setup", part.path, f"{dotted(part.path)} does not say what the channel puts out",
             "add at-least, at-most or both, or value", subject=dotted(part.path),
         )  # fmt: skip
     if "value" in limits and len(limits) > 1 and not part.absent_is_unknown:
-        _wrong(part, "value", f"{dotted(part.path)} has both value and {limits[0]}", "keep one of the two", limits[0])
+        _note_wrong(
+            part, "value", f"{dotted(part.path)} has both value and {limits[0]}", "keep one of the two", limits[0]
+        )
     if channel is None or channel not in names.channels or intent.lost(key) or part.absent_is_unknown:
         notes.lose(part.path)
         return None
     return Bound(channel, part.number("at-least"), part.number("at-most"), part.number("value"))
 
 
-def build_claim(part: Part, names: Names, index: int) -> Claim:
+def claim(part: Fields, names: Names, index: int) -> Claim:
     given = [key for key in ("never", "always") if not part.absent(key)]
     if not part.absent_is_unknown and len(given) != 1:
         message = f"{dotted(part.path)} has " + ("both never and always" if given else "neither never nor always")
@@ -320,7 +331,7 @@ def build_claim(part: Part, names: Names, index: int) -> Claim:
     return Claim(never, text or dotted(part.path), part.text("because"), index)
 
 
-def build_waiver(part: Part, index: int) -> Waiver | None:
+def waiver(part: Fields, index: int) -> Waiver | None:
     rule, reason, until, on = part.text("rule"), part.text("reason"), part.get("until"), part.get("on")
     if rule is None or reason is None or part.lost("until") or part.lost("on") or part.absent_is_unknown:
         return None

@@ -9,13 +9,13 @@ from typing import Any
 
 from setuplint.setup.formulas import Formula, FormulaError, Unknown
 from setuplint.setup.model import Path
-from setuplint.setup.names import Names, read, resolve
+from setuplint.setup.names import Names, parsed_formula, resolved_formula
 from setuplint.setup.problems import Notes, dotted
 
 MOST_DIGITS = 40
 
 
-class Part:
+class Fields:
     """A table at a path. A key is *given* (and good), *absent*, or *lost*: wrong, or in a line that could not be read.
 
     The readers below give None for what is lost; ask `lost` where that must be told from what is absent.
@@ -53,7 +53,7 @@ class Part:
 
     def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
         if self.given(key):
-            return exact(self.notes, self.at(key), self.table[key])
+            return exact_number(self.notes, self.at(key), self.table[key])
         return None if self.lost(key) else default
 
     def text(self, key: str) -> str | None:
@@ -77,11 +77,11 @@ class Part:
             return self.unknown(key) if self.lost(key) else None
         path = self.at(key)
         try:
-            written = read(self.table[key])
+            written = parsed_formula(self.table[key])
         except FormulaError as error:
             self.notes.add("not-a-setup", path, error.message, error.help, within=(error.start, error.end))
             return self.unknown(key)
-        formula, problems = resolve(written, names, path, claim)
+        formula, problems = resolved_formula(written, names, path, claim)
         for problem in problems:
             self.notes.add(
                 problem.rule, path, problem.message, problem.help,
@@ -92,11 +92,11 @@ class Part:
     def unknown(self, key: str | None = None) -> Unknown:
         return Unknown(f"{dotted(self.path if key is None else self.at(key))} cannot be read")
 
-    def child(self, key: str) -> Part:
-        return Part(self.notes, self.at(key), self.table.get(key))
+    def child(self, key: str) -> Fields:
+        return Fields(self.notes, self.at(key), self.table.get(key))
 
 
-def exact(notes: Notes, path: Path, value: Any) -> Fraction | None:
+def exact_number(notes: Notes, path: Path, value: Any) -> Fraction | None:
     """An int or Decimal as it is written. A number with more digits than anything measures is a finding."""
     if isinstance(value, Decimal):
         digits, power = len(value.as_tuple().digits), value.as_tuple().exponent

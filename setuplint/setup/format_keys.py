@@ -18,7 +18,7 @@ Key = Any
 _make_table = cast(Any, TypedDict)
 
 
-def key(
+def any_key(
     kind: Any, meaning: str, default: str = "", *, example: str, what: str = "", unit: str = "", **limits: Any
 ) -> Key:
     """`example` is a value in TOML; `what` is how a message calls the kind, where its type does not say it. What is said of
@@ -38,56 +38,56 @@ def _range(kind: Any, limits: Mapping[str, Any]) -> str:
     return f"always {low}" if low == high else f"{'whole number from' if kind is int else 'from'} {low:,} to {high:,}"
 
 
-def num(low: float, high: float, unit: str, meaning: str, default: str = "", *, example: str) -> Key:
-    return key(float, meaning, default, example=example, unit=unit, ge=low, le=high, allow_inf_nan=False)
+def number_key(low: float, high: float, unit: str, meaning: str, default: str = "", *, example: str) -> Key:
+    return any_key(float, meaning, default, example=example, unit=unit, ge=low, le=high, allow_inf_nan=False)
 
 
-def percent(unit: str, meaning: str, default: str = "", *, example: str) -> Key:
-    return num(-150, 150, unit, meaning, default, example=example)
+def percent_key(unit: str, meaning: str, default: str = "", *, example: str) -> Key:
+    return number_key(-150, 150, unit, meaning, default, example=example)
 
 
-def whole(low: int, high: int, unit: str, meaning: str, default: str = "", *, example: str) -> Key:
-    return key(int, meaning, default, example=example, unit=unit, ge=low, le=high)
+def integer_key(low: int, high: int, unit: str, meaning: str, default: str = "", *, example: str) -> Key:
+    return any_key(int, meaning, default, example=example, unit=unit, ge=low, le=high)
 
 
-def word(words: str, meaning: str, default: str = "", *, example: str = "") -> Key:
+def choice_key(words: str, meaning: str, default: str = "", *, example: str = "") -> Key:
     several = words.split()
     meaning += f". One of: {', '.join(several)}" if len(several) > 1 else ""
-    return key(Literal[tuple(several)], meaning, default, example=example or f'"{several[0]}"')
+    return any_key(Literal[tuple(several)], meaning, default, example=example or f'"{several[0]}"')
 
 
-def flag(meaning: str, default: str = "false") -> Key:
-    return key(bool, meaning, default, example="true")
+def flag_key(meaning: str, default: str = "false") -> Key:
+    return any_key(bool, meaning, default, example="true")
 
 
-def text(meaning: str, default: str = "", *, example: str, **limits: Any) -> Key:
-    return key(str, meaning, default, example=example, **limits)
+def text_key(meaning: str, default: str = "", *, example: str, **limits: Any) -> Key:
+    return any_key(str, meaning, default, example=example, **limits)
 
 
-def place() -> Key:
-    return text("where it is on the transmitter, as printed on the sheet and the card", example='"left shoulder"')
+def place_key() -> Key:
+    return text_key("where it is on the transmitter, as printed on the sheet and the card", example='"left shoulder"')
 
 
-def voice(meaning: str, default: str = "silent") -> Key:
-    return text(meaning, default, example='"land now"')
+def voice_key(meaning: str, default: str = "silent") -> Key:
+    return text_key(meaning, default, example='"land now"')
 
 
-def formula(meaning: str, default: str = "", *, example: str = '"hold is on"') -> Key:
-    return key(str, meaning, default, example=example, what="a formula, in quotes")
+def formula_key(meaning: str, default: str = "", *, example: str = '"hold is on"') -> Key:
+    return any_key(str, meaning, default, example=example, what="a formula, in quotes")
 
 
-def name(of: str, meaning: str, default: str = "", *, example: str) -> Key:
-    return key(str, meaning, default, example=example, what=f"the name of a {of}, in quotes")
+def name_key(of: str, meaning: str, default: str = "", *, example: str) -> Key:
+    return any_key(str, meaning, default, example=example, what=f"the name of a {of}, in quotes")
 
 
-def either(*kinds: Key, meaning: str, default: str = "", example: str) -> Key:
+def union_key(*kinds: Key, meaning: str, default: str = "", example: str) -> Key:
     kind = kinds[0]
     for other in kinds[1:]:
         kind = kind | other
-    return key(kind, meaning, default, example=example)
+    return any_key(kind, meaning, default, example=example)
 
 
-def table(name: str, meaning: str, rows: Mapping[str, Key], required: str = "") -> Any:
+def table_type(name: str, meaning: str, rows: Mapping[str, Key], required: str = "") -> Any:
     needed = required.split()
     made = _make_table(name, {k: Required[v] if k in needed else v for k, v in rows.items()}, total=False)
     made.__pydantic_config__ = ConfigDict(extra="forbid", strict=True)
@@ -95,27 +95,27 @@ def table(name: str, meaning: str, rows: Mapping[str, Key], required: str = "") 
     return made
 
 
-def each(row: Any, meaning: str, example: str) -> Key:
+def tables_key(row: Any, meaning: str, example: str) -> Key:
     """Tables by name."""
     name = Annotated[str, Field(pattern=NAME)]
-    return key(dict[name, row], meaning, example=example, what="tables, each with a name")
+    return any_key(dict[name, row], meaning, example=example, what="tables, each with a name")
 
 
-def by_name(value: Any, meaning: str, default: str = "", *, example: str, what: str) -> Key:
+def names_key(value: Any, meaning: str, default: str = "", *, example: str, what: str) -> Key:
     """Keys that name something declared elsewhere."""
-    return key(dict[str, value], meaning, default, example=example, what=what)
+    return any_key(dict[str, value], meaning, default, example=example, what=what)
 
 
-def by_position(number: Any, meaning: str, example: str, default: str = "") -> Key:
-    return by_name(number, meaning, default, example=example, what="a table with a number for every position")
+def positions_key(number: Any, meaning: str, example: str, default: str = "") -> Key:
+    return names_key(number, meaning, default, example=example, what="a table with a number for every position")
 
 
-def listed(item: Any, meaning: str, default: str = "", *, example: str, what: str, **limits: Any) -> Key:
+def list_key(item: Any, meaning: str, default: str = "", *, example: str, what: str, **limits: Any) -> Key:
     """No list of a set-up is long; the cap keeps what is said of a hostile one short."""
-    return key(list[item], meaning, default, example=example, what=what, **{"max_length": MOST_ITEMS, **limits})
+    return any_key(list[item], meaning, default, example=example, what=what, **{"max_length": MOST_ITEMS, **limits})
 
 
-def pair(first: Any, second: Any, what: str) -> Any:
+def pair_type(first: Any, second: Any, what: str) -> Any:
     extra: Any = {"x-setuplint": {"what": what}}
     return Annotated[
         tuple[first, second],

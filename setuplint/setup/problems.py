@@ -13,7 +13,7 @@ LONGEST_TEXT = 400  # characters of a message
 MOST_COMPARISONS = 20_000  # of names, in one file, for "did you mean": some tenths of a second
 
 
-class Other(NamedTuple):
+class RelatedPlace(NamedTuple):
     """Another place, and what it has to do with a problem; `file` as in `findings.Place`."""
 
     path: Path
@@ -21,7 +21,7 @@ class Other(NamedTuple):
     file: str = ""
 
 
-class Problem(NamedTuple):
+class SetupProblem(NamedTuple):
     """One mistake of the file. `rule` is the rule that reports it; `subject` names what it is about."""
 
     rule: str
@@ -31,7 +31,7 @@ class Problem(NamedTuple):
     subject: str
     key: bool = False  # point at the key, not at its value
     within: tuple[int, int] | None = None  # a part of the text at `path`: offsets in the decoded text
-    related: tuple[Other, ...] = ()
+    related: tuple[RelatedPlace, ...] = ()
     file: str = ""  # the name of the text that is meant, where that is not the one that declares `path`
 
 
@@ -39,7 +39,7 @@ def dotted(path: Path) -> str:
     """A path as people write it: claims[0].never."""
     text = ""
     for step in path:
-        text += f"[{step}]" if isinstance(step, int) else f".{short(step)}" if text else short(step)
+        text += f"[{step}]" if isinstance(step, int) else f".{one_line(step)}" if text else one_line(step)
     return text
 
 
@@ -50,7 +50,7 @@ def step_into(value: Any, step: str | int) -> Any:
     return value[step] if isinstance(value, list) and isinstance(step, int) and step < len(value) else None
 
 
-def short(text: str) -> str:
+def one_line(text: str) -> str:
     """Foreign text on one line of bounded length, without control characters."""
     text = " ".join(text[:200].split())
     if not text.isprintable():
@@ -58,7 +58,7 @@ def short(text: str) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
-def plain(text: str) -> str:
+def printable(text: str) -> str:
     """A whole message: names in it may be foreign."""
     if len(text) > LONGEST_TEXT:
         text = text[: LONGEST_TEXT - 3] + "..."
@@ -66,10 +66,10 @@ def plain(text: str) -> str:
 
 
 def quoted(text: str) -> str:
-    return f"“{short(text)}”"
+    return f"“{one_line(text)}”"
 
 
-def listed(words: Iterable[str], last: str = "or") -> str:
+def word_list(words: Iterable[str], last: str = "or") -> str:
     found = list(islice(words, 13))
     if len(found) > 12:
         found[12] = "others"
@@ -109,7 +109,7 @@ class Notes:
 
     def __init__(self, texts: Texts) -> None:
         self.texts = texts
-        self.problems: list[Problem] = []
+        self.problems: list[SetupProblem] = []
         self.lost: set[Path] = set()
         self.broken: set[Path] = set()
         self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
@@ -134,9 +134,9 @@ class Notes:
         mark = (rule, file, path, key, within)
         if mark not in self._seen:
             self._seen.add(mark)
-            message, help, subject = plain(message), plain(help), plain(subject or dotted(path))
-            others = tuple(Other(*other) for other in related)
-            self.problems.append(Problem(rule, path, message, help, subject, key, within, others, file))
+            message, help, subject = printable(message), printable(help), printable(subject or dotted(path))
+            others = tuple(RelatedPlace(*other) for other in related)
+            self.problems.append(SetupProblem(rule, path, message, help, subject, key, within, others, file))
         if lose:
             self.lose(path)
 
@@ -168,4 +168,4 @@ class Notes:
             return "a table"
         if isinstance(value, list):
             return "a list" if value else "an empty list"
-        return short(self.texts.holder(path).number_text(path) or str(value))
+        return one_line(self.texts.holder(path).number_text(path) or str(value))

@@ -24,7 +24,7 @@ def adapter() -> TypeAdapter[Any]:
     return TypeAdapter(FILE)
 
 
-def core() -> dict[str, Any]:
+def core_schema_data() -> dict[str, Any]:
     """The models as a schema for pydantic-core, made of plain data, the same in every run."""
     schema = cast(dict[str, Any], adapter().core_schema)
     shared: dict[str, Any] = {}
@@ -101,7 +101,7 @@ def _example(text: str) -> dict[str, Any]:
 
 def generated() -> str:
     """The text of core_schema.json for the installed pydantic-core."""
-    return json.dumps({"pydantic-core": pydantic_core.__version__, "schema": core()}, indent=1) + "\n"
+    return json.dumps({"pydantic-core": pydantic_core.__version__, "schema": core_schema_data()}, indent=1) + "\n"
 
 
 if __name__ == "__main__":

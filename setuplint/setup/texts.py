@@ -9,7 +9,7 @@ from setuplint.setup.model import Path
 from setuplint.source import Document
 
 if TYPE_CHECKING:
-    from setuplint.setup.problems import Problem
+    from setuplint.setup.problems import SetupProblem
 
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold
 
@@ -29,7 +29,7 @@ class Texts:
         shared: Sequence[Document] = (),
         values: Mapping[str, Any] | None = None,
         holders: Mapping[Path, Document] | None = None,
-        problems: Iterable[Problem] = (),
+        problems: Iterable[SetupProblem] = (),
         open: Iterable[str] = (),
         *,
         part: bool = False,

@@ -11,7 +11,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.curves import servo
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
-from setuplint.setup.cone import thresholds
+from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel
 from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
@@ -62,7 +62,7 @@ def follows(frame: Frame, channel: str, stick: str) -> Rails:
 def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
     known = frame.encoding.thresholds
     if (channel, stick) not in known:
-        known[channel, stick] = thresholds(frame.setup, channel, stick)
+        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
     cuts = known[channel, stick]
     if not cuts:
         yield Stretch(-FULL, FULL, TRUE)

@@ -16,7 +16,7 @@ from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Condition, Override
-from setuplint.setup.predicates import predicate
+from setuplint.setup.predicates import predicate_formula
 from setuplint.solver import sums
 from setuplint.solver.encoding import Bits, Controls, Encoding
 from setuplint.solver.follows import follows
@@ -102,7 +102,7 @@ class Frame:
             case f.Follows(channel, stick):
                 return follows(self, channel, stick)
             case f.Predicate(name):
-                meaning = predicate(self.setup, name)
+                meaning = predicate_formula(self.setup, name)
                 return self.truth(meaning)
             case f.Unknown():
                 return UNKNOWN

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from setuplint.setup import FormulaError, resolve_claim
+from setuplint.setup import FormulaError, claim_formula
 from setuplint.setup.formulas import (
     PREDICATES,
     And,
@@ -37,7 +37,7 @@ SETUP = load(edited())[1].setup
 
 
 def meant(text: str) -> Formula:
-    return resolve_claim(text, SETUP)
+    return claim_formula(text, SETUP)
 
 
 @pytest.mark.parametrize(
@@ -187,10 +187,10 @@ def test_helpers() -> None:
 def test_questions_about_a_broken_set_up() -> None:
     """A part that is there but cannot be read makes a question unknown; it is no wrong name."""
     setup = load(edited(("switches.hold.kind", "wheel"), ("sensors.pack.reads", 3)))[1].setup
-    found = resolve_claim("hold is on or pack < 3 or hold is not up", setup)
+    found = claim_formula("hold is on or pack < 3 or hold is not up", setup)
     assert all(isinstance(atom, Unknown) for atom in atoms(found))
     with pytest.raises(FormulaError):
-        resolve_claim("holt is on", setup)
+        claim_formula("holt is on", setup)
 
 
 def test_a_condition_with_the_name_of_a_predicate_is_one_finding() -> None:

@@ -143,8 +143,8 @@ def test_another_pydantic_core_than_recorded(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_pydantic_and_the_graph_are_not_imported_to_load_a_file() -> None:
     program = (
-        "import sys; from setuplint.setup import load; "
-        "load(open(sys.argv[1], 'rb').read(), 'x.toml'); "
+        "import sys; from setuplint.setup import loaded_setup; "
+        "loaded_setup(open(sys.argv[1], 'rb').read(), 'x.toml'); "
         "print(sorted({'pydantic', 'networkx', 'difflib', 'json'} & set(sys.modules)))"
     )
     command = [sys.executable, "-c", program, str(ROOT / "examples" / "reference.toml")]
