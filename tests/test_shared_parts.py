@@ -122,7 +122,7 @@ def test_setups_of_one_radio_are_compared_through_it() -> None:
     reports = setuplint.lint_together({"craft/a.toml": own, "craft/b.toml": own, "c.toml": other, "radio.toml": shared})
     assert [report.findings for report in reports[:2]] == [(), ()]
     assert [finding.rule for finding in reports[2].findings] == ["rescue-elsewhere"]
-    assert reports[3].texts.part
+    assert reports[3].texts.is_shared_file
     assert reports[3].findings == ()
 
 

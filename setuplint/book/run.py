@@ -53,7 +53,7 @@ def lint(
     rules = by.rules
     findings = [x for x in loading(texts, problems, rules) if x.rule not in by.left_out]
     report = Report(texts.name, texts, tuple(findings), edition=by.edition, pinned=by.pinned, config=by.config)
-    if texts.part or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
+    if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     decider = Decider(setup)
     usual = (habits or {}).get(setup.craft.radio or "", {})

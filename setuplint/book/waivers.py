@@ -70,7 +70,7 @@ def about(waiver: Waiver) -> str:
 
 
 def unknown(waiver: Waiver, rules: Mapping[str, Rule]) -> Finding:
-    near = Nearest().of(waiver.rule, rules)
+    near = Nearest().match(waiver.rule, rules)
     rule = rules["unknown-name"]
     return Finding(
         rule.name, rule.signal, f"there is no rule {quoted(waiver.rule)}: this waiver covers nothing",

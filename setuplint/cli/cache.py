@@ -138,7 +138,7 @@ def key(what: str, text: list[bytes], *parts: bytes | str) -> bytes:
 def clean(report: Report) -> bool:
     """Whether there is nothing to say of it but what was not judged, on any day: waivers have an end."""
     said = (*report.findings, *report.waived, *report.baselined, *report.remarks)
-    return not said and not report.texts.part and "waivers" not in report.values
+    return not said and not report.texts.is_shared_file and "waivers" not in report.values
 
 
 def written(report: Report) -> dict[str, Any]:

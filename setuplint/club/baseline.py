@@ -92,7 +92,7 @@ class Baseline:
         """What is known, new and gone of one report, of the setup at `path`. What may never be waived is not hidden here
         either, and where nothing could be judged nothing is. `doubtful` are further rules of which it cannot be told
         whether they would have spoken, as of those that are not in `only`; with `grow`, what is new counts as known."""
-        if not (report.states or report.texts.part):
+        if not (report.states or report.texts.is_shared_file):
             return Sifted(report)
         file = self.key(path)
         left = self.of(file)

@@ -113,7 +113,7 @@ class _Reading:
             yield Wrong(fault.span, f"{fault.message} {fault.help}")
         for key in self.values:
             if key not in KEYS:
-                near = self.nearest.of(key, KEYS)
+                near = self.nearest.match(key, KEYS)
                 yield self.key((key,), f"unknown key {quoted(key)}; {f'did you mean {near}?' if near else _keys()}")
         yield from self.edition_problems()
         yield from self.fail_on_problems()
@@ -193,7 +193,7 @@ class _Reading:
         seen: set[tuple[str, str]] = set()
         for path, rule, limit, value in self.limits():
             if rule not in rules:
-                near = self.nearest.of(rule, rules)
+                near = self.nearest.match(rule, rules)
                 own = rule in self.clubs
                 what = "a club's rule has no limits" if own else f"did you mean {near}?" if near else _explain()
                 yield self.key(path[:2], f"there is no rule {quoted(rule)} with limits; {what}")
@@ -228,7 +228,7 @@ class _Reading:
         known = [*SIGNALS, *rulebook.rules(), *self.clubs]
         for index, word in enumerate(given):
             if not isinstance(word, str) or (word not in known and self.all_clubs):
-                near = self.nearest.of(word, known) if isinstance(word, str) else None
+                near = self.nearest.match(word, known) if isinstance(word, str) else None
                 shown = quoted(word) if isinstance(word, str) else "this"
                 what = f"did you mean {near}?" if near else _explain()
                 yield self.value(("never-waive", index), f"{shown} is neither a rule nor a signal word; {what}")

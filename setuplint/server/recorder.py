@@ -119,6 +119,6 @@ def answer(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
         beside = Buffers(path, open_texts, path, {})
         texts, setup, _ = loaded_setup(data, path, beside)
         found["parts"] = [os.path.realpath(each.name) for each in texts.shared]
-        if setup.craft.radio and not texts.part:
+        if setup.craft.radio and not texts.is_shared_file:
             found["record"] = elsewhere.record_written(elsewhere.record(path, Decider(setup)))
     return found

@@ -17,7 +17,7 @@ def loaded_setup(
 ) -> tuple[Texts, Setup, tuple[SetupProblem, ...]]:
     """Read a file's text, and from `beside` the shared parts that it extends. Mistakes in TOML are `Document.problems`,
     those of the set-up are the last of the three. A file that others extend, and that has nothing but what can be shared,
-    is no set-up: `Texts.part`."""
+    is no set-up: `Texts.is_shared_file`."""
     document = parsed_document(data, name)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):

@@ -43,7 +43,7 @@ def built_setup(texts: Texts) -> Built:
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
         return Built(Setup(declarations.craft(Fields(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
     notes.problems += texts.problems
-    for kind in texts.open if not texts.part else ():
+    for kind in texts.open if not texts.is_shared_file else ():
         notes.damage((kind,))
     note_what_the_text_lost(notes)
     note_format_errors(notes, values)
@@ -97,7 +97,7 @@ class _Builder:
         self.names = Names(nearest=notes.nearest)
         known = core_schema()["fields"]
         strange = [key for key in values if key not in known]
-        self.misspelt = {key: notes.nearest.of(key, known) for key in strange[:20]}
+        self.misspelt = {key: notes.nearest.match(key, known) for key in strange[:20]}
         self.tables = {kind: self.parts_of(kind) for kind in NAMED}
 
     def top(self, key: str) -> Fields:

@@ -102,7 +102,7 @@ def _modes(part: Fields, world: World) -> tuple[dict[str, Fields], set[str]]:
             if tables[mode].absent_is_unknown:
                 lost.add(mode)
         elif not world.names.may_be_missing("modes"):
-            near = world.names.nearest.of(mode, world.modes)
+            near = world.names.nearest.match(mode, world.modes)
             help = f"did you mean {near}?" if near else known_names_hint("modes", world.modes)
             path = inner.at(mode)
             message = f"there is no mode {quoted(mode)}"
@@ -131,7 +131,7 @@ def kind_of_source(part: Fields, world: World) -> str:
         message = f"{quoted(source)} is a {kind}, where a stick, knob or switch belongs"
         world.notes.add("not-a-setup", path, message, "a channel reads a stick, knob or switch, or is a fixed number")
     elif kind is None and not world.names.may_be_missing("sticks", "knobs", "switches"):
-        near = world.names.nearest.of(source, world.names.of("stick", "knob", "switch"))
+        near = world.names.nearest.match(source, world.names.of("stick", "knob", "switch"))
         help = f"did you mean {near}?" if near else "declare it, or write a fixed number without quotes"
         no_name(world, path, "stick, knob or switch", source, help)
     raise Lost
@@ -289,7 +289,7 @@ def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str
         raise Lost
     unnamed = list(missing)
     for word in strange:
-        near = world.names.nearest.of(word, unnamed) or (unnamed[0] if len(unnamed) == 1 else None)
+        near = world.names.nearest.match(word, unnamed) or (unnamed[0] if len(unnamed) == 1 else None)
         help = f"did you mean {near}?" if near else f"its positions are {word_list(positions, 'and')}"
         subject = f"{switch} is {word}"
         message = f"{switch} has no position {quoted(word)}"
@@ -334,7 +334,7 @@ def _setting(part: Fields, key: str, world: World) -> Any:
         message = f"{quoted(switch)} is a {kind}, where a switch belongs"
         world.notes.add("not-a-setup", path, message, f"name one of {word_list(world.names.of('switch'))}")
     elif kind is None and not world.names.may_be_missing("switches"):
-        near = world.names.nearest.of(switch, world.names.of("switch"))
+        near = world.names.nearest.match(switch, world.names.of("switch"))
         no_name(world, path, "switch", switch, f"did you mean {near}?" if near else "declare it in [switches]")
     raise Lost
 
@@ -348,6 +348,6 @@ def _curve(part: Fields, world: World) -> str | None:
     if name in world.curves:
         return name
     if name not in world.curve_names and not world.names.may_be_missing("curves"):
-        near = world.names.nearest.of(name, chain(world.curve_names, ("straight",)))
+        near = world.names.nearest.match(name, chain(world.curve_names, ("straight",)))
         no_name(world, part.at("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]")
     raise Lost

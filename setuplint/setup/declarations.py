@@ -235,7 +235,7 @@ def override(part: Fields, names: Names) -> Override | None:
     when = part.formula("when", names) or part.unknown("when")
     channel = part.text("channel")
     if channel is not None and channel not in names.channels:
-        near = names.nearest.of(channel, names.channels)
+        near = names.nearest.match(channel, names.channels)
         if not names.may_be_missing("channels"):
             note_no_channel(part.notes, part.at("channel"), channel, near, names)
         channel, value = near, None
@@ -274,7 +274,7 @@ def failsafe(part: Fields, names: Names) -> dict[str, Fraction | str] | None:
     for channel in part.table:
         if channel not in names.channels:
             if not names.may_be_missing("channels"):
-                near = names.nearest.of(channel, (c for c in names.channels if c not in part.table))
+                near = names.nearest.match(channel, (c for c in names.channels if c not in part.table))
                 note_no_channel(part.notes, part.at(channel), channel, near, names, key=True)
                 if near:
                     part.notes.lose(part.at(near))
@@ -298,7 +298,7 @@ def _bound(intent: Fields, key: str, names: Names) -> Bound | None:
     limits = [limit for limit in ("at-least", "at-most", "value") if not part.absent(limit)]
     channel = part.text("channel")
     if channel is not None and channel not in names.channels and not names.may_be_missing("channels"):
-        near = names.nearest.of(channel, names.channels)
+        near = names.nearest.match(channel, names.channels)
         note_no_channel(notes, part.at("channel"), channel, near, names)
     if not limits:
         notes.add(

@@ -216,7 +216,7 @@ def _out_of_range(notes: Notes, place: ErrorPlace) -> None:
 
 def _no_such_word(notes: Notes, place: ErrorPlace) -> None:
     words = [str(word) for word in place.node["expected"]]
-    near = notes.nearest.of(place.value, words)
+    near = notes.nearest.match(place.value, words)
     help = f"did you mean “{near}”? " if near else ""
     message = f"{dotted(place.path)} is {notes.seen(place.path, place.value)}, which it cannot be"
     notes.add(
@@ -258,7 +258,7 @@ def note_unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
     """A key that the format does not have; where it looks like one that is absent, that one is not known."""
     key, table = str(path[-1]), path[:-1]
     given = notes.at(table)
-    near = notes.nearest.of(key, [k for k in known if k not in given]) or notes.nearest.of(key, known)
+    near = notes.nearest.match(key, [k for k in known if k not in given]) or notes.nearest.match(key, known)
     what = f"a key of [{dotted(table)}]" if table else "a part of a set-up"
     if near:
         help = f"did you mean {near}?"

@@ -287,7 +287,7 @@ class _Resolver:
         return Unknown(f"{name} is a {kind}")
 
     def unknown_name(self, word: Token, subject: str, message: str, offered: Iterable[str], otherwise: str) -> Unknown:
-        near = self.names.nearest.of(word.text, offered)
+        near = self.names.nearest.match(word.text, offered)
         help = f"did you mean {near}?" if near else otherwise
         self.problem("unknown-name", message, help, (word.start, word.end), subject)
         return Unknown(f"{dotted(self.where)} names {quoted(word.text)}, which nothing declares")

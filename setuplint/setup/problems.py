@@ -82,7 +82,7 @@ class Nearest:
     def __init__(self, left: int = MOST_COMPARISONS) -> None:
         self.left = left
 
-    def of(self, wrong: str, names: Iterable[str]) -> str | None:
+    def match(self, wrong: str, names: Iterable[str]) -> str | None:
         if self.left <= 0:
             return None
         candidates = list(names)

@@ -29,7 +29,7 @@ def texts_of_shared_file(texts: Texts) -> Texts:
     """A shared part read for its own mistakes: what it names may stand in the set-ups that extend it."""
     values = {"format": 1, **texts.values}
     holders = {path: texts.holder(path) for path in texts.brought}
-    return Texts(texts.own, texts.shared, values, holders, texts.problems, {*ONE, "conditions"}, part=True)
+    return Texts(texts.own, texts.shared, values, holders, texts.problems, {*ONE, "conditions"}, is_shared_file=True)
 
 
 def texts_with_shared_files(own: Document, beside: FileSource | None) -> Texts:
