@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import networkx
 
     from setuplint.book.choices import Choices
-    from setuplint.checks.elsewhere import Habits, Record
+    from setuplint.book.radios import Habits, Record
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
 
@@ -140,7 +140,7 @@ def lint_together(
     other too. The reports are in the order given. `config` is as for `lint`, but texts have none unless one is given;
     `choices` as for `lint_text`. OSError where a file cannot be read, ValueError where a claim or setuplint.toml is
     broken."""
-    from setuplint.checks import elsewhere
+    from setuplint.book import radios
 
     texts: dict[str, str | bytes]
     beside: dict[str, FileSource]
@@ -151,7 +151,7 @@ def lint_together(
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
         beside = {name: Folder(name) for name in texts}
     records = (record(text, name, beside[name]) for name, text in texts.items())
-    habits = elsewhere.habits(one for one in records if one is not None)
+    habits = radios.habits(one for one in records if one is not None)
     return [
         lint_text(
             text,
@@ -183,10 +183,10 @@ def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None
 
 def record(text: str | bytes, name: str, beside: FileSource | None = None) -> Record | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
-    from setuplint.checks import elsewhere
+    from setuplint.book import radios
 
     model = load_setup(text, name, beside)[1]
-    return elsewhere.record(name, decide(model)) if model.craft.radio else None
+    return radios.record(name, decide(model)) if model.craft.radio else None
 
 
 def load(path: str | os.PathLike[str]) -> Setup:

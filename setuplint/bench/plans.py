@@ -30,7 +30,7 @@ class Home:
         wishes = [(HOLD, LOW, SPRUNG), (HOLD, LOW), (LOW, SPRUNG), (LOW,), ()]
         answers = (decider.find(f.both(*wish), at_power_up=True) for wish in wishes)
         case = next((answer.case for answer in answers if answer.found), None)
-        rest = decider.chooser.rest
+        rest = decider.rest
         self.state: State = case.state if case is not None else rest
         self.readings = nominal(setup)
         self.controls: dict[str, Value] = {**self.state.positions, **self.state.sticks}

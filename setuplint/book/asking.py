@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.engine.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Movement
@@ -18,7 +18,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
 
 if TYPE_CHECKING:
-    from setuplint.checks.elsewhere import Habit
+    from setuplint.book.radios import Habit
 
 MOTOR = "motor"
 
@@ -77,6 +77,11 @@ class Asking:
         if answer.verdict == NOT_DECIDED:
             self.note(answer, subject)
         return answer.found
+
+    def said(self, rule: str) -> set[str]:
+        """What another rule, one of `said-by` in this rule's file, has reported: its subjects."""
+        assert rule in self.rule.said_by, f"{self.rule.name} does not name {rule} under said-by"
+        return {subject for name, subject in self.spoken if name == rule}
 
     def proved_impossible(self, formula: f.Formula | str) -> bool:
         """Whether no state makes it true, for sure: nothing noted, nothing unknown."""

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.findings import NEWEST
 
 

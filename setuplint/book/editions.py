@@ -1,20 +1,19 @@
-"""Editions of the rule set: what a rule was, so that an upgrade does not fail what passed before."""
+"""Editions of the rule set: what a rule was, so that an upgrade does not fail what passed before.
+
+A repository that names an edition in its setuplint.toml keeps to it. Each rule's file says since which edition it stands, and
+what it was up to an earlier one; a rule without `since` is left out of all of them, so a new one fails no gate that names an
+edition.
+"""
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
-from functools import cache
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import KINDS, Rule
-
-Editions = Mapping[int, Mapping[str, Any]]
+from setuplint.book.rule_file import KINDS, Rule
 
 
 class Edition(NamedTuple):
@@ -24,26 +23,27 @@ class Edition(NamedTuple):
     left_out: frozenset[str]
 
 
-@cache
-def editions() -> Editions:
-    """What each edition brought, by its year, the oldest first."""
-    text = Path(__file__).with_name("editions.toml").read_text(encoding="utf-8")
-    return {int(year): table for year, table in sorted(tomllib.loads(text, parse_float=Decimal).items())}
+def editions(rules: Mapping[str, Rule] | None = None) -> list[int]:
+    """The years of all editions, the oldest first. `rules` stand for the book's."""
+    every = (rulebook.rules() if rules is None else rules).values()
+    return sorted({rule.since for rule in every if rule.since is not None} | {y for rule in every for y in rule.was})
 
 
-def as_of(year: int, rules: Mapping[str, Rule] | None = None, all_editions: Editions | None = None) -> Edition:
-    """The book as of an edition that there is. `rules` and `all_editions` stand for the book's and ours."""
-    found = dict(rulebook.rules() if rules is None else rules)
-    every = editions() if all_editions is None else all_editions
-    for later in sorted((one for one in every if one > year), reverse=True):
-        for name, was in every[later].get("was", {}).items():
-            found[name] = earlier(found[name], was)
-    known = {name for one, table in every.items() if one <= year for name in table["rules"]}
-    return Edition(found, frozenset(name for name in found if name not in known))
+def as_of(year: int, rules: Mapping[str, Rule] | None = None) -> Edition:
+    """The book as of an edition that there is."""
+    book = rulebook.rules() if rules is None else rules
+    left_out = frozenset(rule.name for rule in book.values() if rule.since is None or rule.since > year)
+    return Edition({name: rule_as_of(rule, year) for name, rule in book.items()}, left_out)
 
 
-def earlier(rule: Rule, was: Mapping[str, Any]) -> Rule:
-    """The rule as it was before an edition that changed it."""
+def rule_as_of(rule: Rule, year: int) -> Rule:
+    """The rule as it was in an edition."""
+    for last in sorted((last for last in rule.was if last >= year), reverse=True):
+        rule = _earlier(rule, rule.was[last])
+    return rule
+
+
+def _earlier(rule: Rule, was: Mapping[str, Any]) -> Rule:
     changed: dict[str, Any] = {key: value for key, value in was.items() if key != "limits"}
     if any(kind in changed for kind in KINDS):
         changed = dict.fromkeys(KINDS) | changed

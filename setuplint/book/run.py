@@ -3,32 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
-from setuplint.book import claims, waivers
+from setuplint.book import waivers
 from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
-from setuplint.book.needs import proves_nothing, unread
-from setuplint.book.rulebook import Rule
+from setuplint.book.functions import Check, check_of
+from setuplint.book.needs import unreadable_keys, why_findings_prove_nothing
+from setuplint.book.radios import Habit, Habits
+from setuplint.book.rule_file import Rule
 from setuplint.budget import OutOfBudget
-from setuplint.checks import CHECKS, Check
-from setuplint.checks.elsewhere import Habits
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
-from setuplint.findings import Finding, Place, Remark, Report
+from setuplint.findings import Finding, NotJudged, Place, Remark, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 
-# Rules that others listen to come first; the rest in the order of the book.
-FIRST = ("condition-constant", "hold-missing", "start-impossible", "voltage-alarm-missing", "voltage-alarm-below-floor")
-FROM_LOADING = frozenset(
-    ("not-toml", "not-a-setup", "unknown-name", "name-clash", "condition-loop", "channel-clash",
-     "value-out-of-range", "curve-unordered")
-)  # fmt: skip
-ELSEWHERE = "rescue-elsewhere"  # the rule that compares the setups of one radio
-AFTERWARDS = frozenset(("not-decided", "waiver-expired", "waiver-unneeded"))  # they speak of all the others
+RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
+FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is asked
 
 
 def lint(
@@ -46,60 +40,88 @@ def lint(
     club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
     before each rule: what it raises ends the lint.
 
-    Where nothing of a text can be judged it is reported why, whatever `only` says; so is what was not decided of the
-    rules that it names.
+    Where nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of
+    the rules that `only` names.
     """
     by = choices or Choices()
-    rules = by.rules
-    findings = [x for x in loading(texts, problems, rules) if x.rule not in by.left_out]
-    report = Report(texts.name, texts, tuple(findings), edition=by.edition, pinned=by.pinned, config=by.config)
+    found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
+    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config)
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
-    decider = Decider(setup)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    asked: list[Asking] = []
-    spoken = {(x.rule, x.subject) for x in findings}
-    for name in wanted([name for name in rules if name not in by.left_out], only):
-        check = claims.check if rules[name].check is None else CHECKS.get(rules[name].check or "")
-        if check is not None:
-            if before_each is not None:
-                before_each()
-            decider = decider.renewed()
-            asked.append(Asking(setup, decider, rules[name], rules, today, spoken=spoken, habits=usual))
-            gone = list(unread(setup, name))
-            for path in gone:
-                asked[-1].missing(*map(str, path))
-            found = [] if gone else weighed(check, asked[-1], list(answered(check, asked[-1])))
-            because = proves_nothing(setup, name) if found else ""
-            if because:
-                asked[-1].not_judged(because)
-                found = []
-            findings += found
-            spoken |= {(x.rule, x.subject) for x in found}
-    unjudged = [note for ask in asked for note in ask.unjudged]
-    undecided = {ask.rule.name for ask in asked if ask.undecided}
-    for ask in asked:
-        findings += not_decided(ask, rules["not-decided"])
-    waived: list[Finding] = []
-    remarks: list[Remark] = []
-    if setup.waivers:
-        doubtful = undecided.union(note.rule for note in unjudged) | by.left_out
-        doubtful |= set() if usual else {ELSEWHERE}  # alone, a setup is nowhere else
-        now = today or date.today()
-        findings, waived, remarks = waivers.apply(setup.waivers, findings, rules, now, doubtful, by.never_waive)
-        if not by.waive:
-            findings, waived = findings + waived, []
-    judged = [ask for ask in asked if not (ask.unjudged or ask.undecided)]
-    report = replace(
-        report,
-        findings=tuple(x for x in findings if reported(x, only)),
-        not_judged=tuple(x for x in unjudged if only is None or x.rule in only),
-        waived=tuple(x for x in waived if reported(x, only)),
-        remarks=tuple(remarks),
-        states=decider.states(),
-        rules=sum(only is None or ask.rule.name in only for ask in judged),
-    )
-    return in_order(report)
+    run = Run(setup, Decider(setup), by, today, usual, found)
+    for rule in asked_rules(by, only):
+        if before_each is not None:
+            before_each()
+        run.ask(rule)
+    return in_order(run.reported(report, only))
+
+
+@dataclass(slots=True)
+class Run:
+    """The rules asked so far of one setup, and what they found."""
+
+    setup: Setup
+    decider: Decider
+    by: Choices
+    today: date | None
+    usual: Mapping[str, Habit]  # on the radio of the setup
+    findings: list[Finding]
+    asked: list[Asking] = field(default_factory=list)
+    spoken: set[tuple[str, str]] = field(default_factory=set)
+
+    def ask(self, rule: Rule) -> None:
+        """Asks one rule, unless it needs a key that cannot be read."""
+        self.decider = self.decider.renewed()
+        self.spoken |= {(x.rule, x.subject) for x in self.findings}
+        ask = Asking(self.setup, self.decider, rule, self.by.rules, self.today, spoken=self.spoken, habits=self.usual)
+        self.asked.append(ask)
+        unreadable = list(unreadable_keys(self.setup, rule))
+        for path in unreadable:
+            ask.missing(*map(str, path))
+        if unreadable:
+            return
+        check = check_of(rule)
+        found = weighed(check, ask, list(answered(check, ask)))
+        because = why_findings_prove_nothing(self.setup, rule) if found else ""
+        if because:
+            ask.not_judged(because)
+        else:
+            self.findings += found
+
+    def reported(self, report: Report, only: Collection[str] | None) -> Report:
+        """The report with what was found, waived, not judged and not decided of the rules that `only` names."""
+        for ask in self.asked:
+            self.findings += not_decided(ask, self.by.rules["not-decided"])
+        findings, waived, remarks = self.waived()
+        judged = [ask for ask in self.asked if not (ask.unjudged or ask.undecided)]
+        return replace(
+            report,
+            findings=tuple(x for x in findings if is_reported(x, only)),
+            not_judged=tuple(x for x in self.unjudged if only is None or x.rule in only),
+            waived=tuple(x for x in waived if is_reported(x, only)),
+            remarks=tuple(remarks),
+            states=self.decider.states(),
+            rules=sum(only is None or ask.rule.name in only for ask in judged),
+        )
+
+    @property
+    def unjudged(self) -> list[NotJudged]:
+        return [note for ask in self.asked for note in ask.unjudged]
+
+    def waived(self) -> tuple[list[Finding], list[Finding], list[Remark]]:
+        """The findings that are left when waivers have taken theirs, those that they took, and what there is to say of them."""
+        if not self.setup.waivers:
+            return self.findings, [], []
+        doubtful = {ask.rule.name for ask in self.asked if ask.undecided} | self.by.left_out
+        doubtful |= {note.rule for note in self.unjudged}
+        if not self.usual:  # alone, a setup differs from no other
+            doubtful |= {rule.name for rule in self.by.rules.values() if RADIO in rule.needs}
+        today = self.today or date.today()
+        found = waivers.apply(self.setup.waivers, self.findings, self.by.rules, today, doubtful, self.by.never_waive)
+        if self.by.waive:
+            return found.findings, found.waived, found.remarks
+        return found.findings + found.waived, [], found.remarks
 
 
 def answered(check: Check, ask: Asking) -> Iterator[Finding]:
@@ -127,20 +149,20 @@ def weighed(check: Check, ask: Asking, found: list[Finding]) -> list[Finding]:
 
 def compares(only: Collection[str] | None) -> bool:
     """Whether the rules asked for need to know of a setup's neighbours."""
-    return only is None or ELSEWHERE in only or not AFTERWARDS.isdisjoint(only)
+    return any(RADIO in rule.needs for rule in asked_rules(Choices(), only))
 
 
-def wanted(rules: Collection[str], only: Collection[str] | None) -> Iterator[str]:
-    """The rules to ask, in their order."""
-    everything = only is None or not AFTERWARDS.isdisjoint(only)
-    for name in (*(n for n in FIRST if n in rules), *(n for n in rules if n not in FIRST)):
-        if name in FROM_LOADING or name in AFTERWARDS:
-            continue
-        if everything or name in FIRST or name in (only or ()):
-            yield name
+def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:
+    """The rules to ask, in their order: first those whose findings others rest on, whatever is to be reported; all of them where
+    a rule is to be reported that is about the others."""
+    rules = [rule for rule in by.rules.values() if rule.name not in by.left_out and rule.is_asked]
+    everything = only is None or any(by.rules[name].asked == AFTERWARDS for name in only if name in by.rules)
+    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST):
+        if everything or rule.asked == FIRST or rule.name in (only or ()):
+            yield rule
 
 
-def reported(finding: Finding, only: Collection[str] | None) -> bool:
+def is_reported(finding: Finding, only: Collection[str] | None) -> bool:
     """What was not decided belongs to the rule that asked: its subject begins with that rule's name."""
     if only is None or finding.rule in only:
         return True

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.findings import Finding, Place, Remark
 from setuplint.setup.model import Waiver
 from setuplint.setup.problems import Nearest, quoted

@@ -205,7 +205,7 @@ def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[
 
 def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     """A threshold below the floor or above a full pack for this count, and careful for another."""
-    if any(rule == BELOW for rule, _ in ask.spoken):
+    if ask.said(BELOW):
         return
     listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.book import claims, thin_air
+from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks import swash
+from setuplint.checks import claims, swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, lifting, lifts, number
@@ -158,7 +158,7 @@ def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> C
 def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -> bool:
     """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
     try:
-        cases = ask.decider.reach.encoding.lines(channel, mode.name if mode else None)
+        cases = ask.decider.lines(channel, mode.name if mode else None)
     except OutOfBudget:
         return False
     if not cases or stick_thresholds(ask.setup, channel.name, stick):
@@ -331,7 +331,7 @@ def sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, Sum]]:
     """Every line that sticks take beyond a limit, by how much."""
     known: dict[tuple[int, int], Fraction] = {}
     for mode in (*ask.setup.modes, None):
-        for case in ask.decider.reach.encoding.lines(channel, mode) or ():
+        for case in ask.decider.lines(channel, mode) or ():
             for guards, side in product(case.guards if case.shapes else (), (1, -1)):
                 way = Sum(channel, mode, case, guards, side)
                 if (id(case), side) not in known:

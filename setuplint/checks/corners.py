@@ -11,10 +11,9 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged
 from setuplint.curves.lines import Guards
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import stick_thresholds
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import Rails
 
 Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where
@@ -81,8 +80,8 @@ def cases(
 
         def rails(frame: Frame, asked: f.Formula = asked) -> Rails:
             true, false = frame.truth(asked)
-            smoothed = frame.sat.both(frame.guard(guard) for guard in smoothings)
-            return frame.sat.both((true, smoothed)), frame.sat.either((false, -smoothed))
+            smoothed = frame.both(frame.guard(guard) for guard in smoothings)
+            return frame.both((true, smoothed)), frame.either((false, -smoothed))
 
         case = judged(ask, rails, ask.decider.cone([asked]), [asked], subject)
         if case is None:

@@ -7,21 +7,20 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.book import claims
 from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.checks import claims
 from setuplint.checks.places import (
     MOST_PLACES,
     Pair,
     changed,
     differ,
-    either,
     judged,
     other_place,
     placements,
     telling,
-    together,
 )
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
@@ -29,8 +28,6 @@ from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Channel
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import Rails
 
 CALLED = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -113,7 +110,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
 
     def stays(frame: Frame) -> Rails:
         moved = [frame.thrown(s, p) for s, p in movements]
-        return together(frame, [frame.truth(flying), *(m.truth(f.Not(CALLED)) for m in moved)])
+        return frame.all_of([frame.truth(flying), *(m.truth(f.Not(CALLED)) for m in moved)])
 
     def check(case: Case) -> bool:
         here = case.evaluation
@@ -147,7 +144,7 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
         idle = one.truth(idle_up), two.truth(idle_up)
         mode = [differ(one, two, m) for m in modes]
         outputs = [differ(one, two, o) for c in channels for o in telling(setup, c, switches)]
-        return together(one, [*released, either(one, idle), either(one, [*mode, *outputs])])
+        return one.all_of([*released, one.any_of(idle), one.any_of([*mode, *outputs])])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
         here = case.evaluation
@@ -202,7 +199,7 @@ def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[s
     still = f.both(stiff(ask, channel), f.Decides(channel.name, override))
 
     def apart(one: Frame, two: Frame) -> Rails:
-        return together(one, [one.truth(still), two.truth(f.Not(CALLED)), two.truth(follows)])
+        return one.all_of([one.truth(still), two.truth(f.Not(CALLED)), two.truth(follows)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
         return (

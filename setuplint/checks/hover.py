@@ -113,7 +113,7 @@ def lifts(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]
     """Every way in which the channels are flown by a stick or knob in these modes, other sticks and knobs at rest."""
     for channel, mode in product(channels, tuple(modes)):
         try:
-            cases = ask.decider.reach.encoding.lines(channel, mode.name if mode else None)
+            cases = ask.decider.lines(channel, mode.name if mode else None)
         except OutOfBudget as end:
             ask.undecided.append((channel.name, str(end)))
             continue

@@ -9,18 +9,16 @@ from math import floor
 
 from setuplint.book.asking import Asking
 from setuplint.checks.moves import Held, Step, find_nearly, find_step, outputs
-from setuplint.checks.places import either, together
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.curves.sums import Shapes, limits
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import FALSE, Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.plain.evaluate import output
 from setuplint.plain.logic import COMPARE
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import FALSE, Rails
 
 STEPS = (Fraction(10), Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
 
@@ -58,7 +56,7 @@ def levels(ask: Asking, channel: Channel, modes: Iterable[str | None], held: Hel
         elif not ask.proved_impossible(f.both(f.Active(override.name), given)):
             values.add(output(channel, override.value))
     for mode in modes:
-        found = ask.decider.reach.encoding.lines(channel, mode)
+        found = ask.decider.lines(channel, mode)
         known = known and found is not None
         for case in found or ():
             constant, rest = folded(case, held)
@@ -81,7 +79,6 @@ def pinned(
 ) -> Rails:
     """The output against a number, in states in which the sticks are held there (and one of the modes is flown): it is
     not looked for all along their way, as `OutputCompare` has to."""
-    sat = frame.sat
     yes: list[int] = []
     no: list[int] = []
     deciders = frame.deciders(channel.name)
@@ -91,14 +88,14 @@ def pinned(
             (yes if holds else no).append(deciders[override.name][0])
     bound = servo.demand_bound(channel, op, number)
     for mode in modes or [*frame.setup.modes, None]:
-        flown = sat.both((deciders[None][0], frame.mode(mode)[0]))
-        for case in (frame.encoding.lines(channel, mode) or ()) if flown != FALSE else ():
+        flown = frame.both((deciders[None][0], frame.mode(mode)[0]))
+        for case in (frame.lines(channel, mode) or ()) if flown != FALSE else ():
             constant, rest = folded(case, held)
-            here = sat.both((flown, frame.guards(case)))
+            here = frame.both((flown, frame.guards(case)))
             right = frame.demand(channel.name, constant, rest, bound, here)
-            yes.append(sat.both((here, right)))
-            no.append(sat.both((here, -right)))
-    return sat.either(yes), sat.either(no)
+            yes.append(frame.both((here, right)))
+            no.append(frame.both((here, -right)))
+    return frame.either(yes), frame.either(no)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +127,7 @@ class Change:
 
         def both(op: str, number: Fraction, then: str, limit: Fraction) -> Rails:
             here = self.compared(frame, op, number, held, self.modes)
-            return together(frame, [here, self.compared(moved, then, limit, held, self.then)])
+            return frame.all_of([here, self.compared(moved, then, limit, held, self.then)])
 
         found: list[Rails] = []
         for value in before.by(self.step) if turned(before, after) or not before.spans else ():
@@ -143,7 +140,7 @@ class Change:
                 found.append(both("<", value - self.up, ">=", value))
             if self.down is not None:
                 found.append(both(">", value + self.down, "<=", value))
-        return either(frame, found)
+        return frame.any_of(found)
 
     def compared(self, frame: Frame, op: str, number: Fraction, held: Held, modes: Sequence[str | None]) -> Rails:
         """Most are asked again by other movements, and by other modes that hover at the same stick."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.book import claims
 from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.checks import claims
 from setuplint.checks.structure import said_already
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f

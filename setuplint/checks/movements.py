@@ -12,24 +12,23 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
-from setuplint.checks.places import Pair, changed, differ, either, other_place, telling, together
+from setuplint.checks.places import Pair, changed, differ, other_place, telling
 from setuplint.checks.rescue import called
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Channel, Mode
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import Rails
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
 MOST_MOVEMENTS = 30_000  # of one file: every movement from each mode to each other, for every channel
 BOTH_CALM = Pair(
-    lambda one, two: together(one, [one.truth(CALM), two.truth(CALM)]),
+    lambda one, two: one.all_of([one.truth(CALM), two.truth(CALM)]),
     lambda *_: True,
     (CALM,),
 )
@@ -103,12 +102,12 @@ def entering(
 
     def rails(frame: Frame, moved: Frame) -> Rails:
         jumps = [
-            together(frame, [frame.truth(f.ModeIs(x.mode)), x.hover.here(frame), frame.truth(held_at(x.held)),
+            frame.all_of([frame.truth(f.ModeIs(x.mode)), x.hover.here(frame), frame.truth(held_at(x.held)),
                              replace(change, modes=(x.mode,)).rails(frame, moved, x.before, x.after, x.held)])
             for x in left
         ]  # fmt: skip
         calm = [frame.truth(CALM), moved.truth(CALM), moved.truth(f.ModeIs(entered.name))]
-        return together(frame, [*calm, either(frame, jumps)])
+        return frame.all_of([*calm, frame.any_of(jumps)])
 
     def shown(case: Case) -> bool:
         assert case.after is not None
@@ -235,7 +234,7 @@ def shared(ask: Asking, switches: list[str]) -> Iterator[Finding]:
     def apart(one: Frame, two: Frame) -> Rails:
         told = [differ(one, two, o) for o in (*modes, *sounds)]
         told += [differ(one, two, o) for c in channels for o in telling(setup, c, switches)]
-        return together(one, [one.truth(CALM), two.truth(CALM), either(one, told)])
+        return one.all_of([one.truth(CALM), two.truth(CALM), one.any_of(told)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
         here = case.evaluation

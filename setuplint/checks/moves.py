@@ -12,12 +12,11 @@ from setuplint.curves import lines
 from setuplint.curves.flown import Flown
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Answer, Case
+from setuplint.engine.literals import TRUE, Frame, Rails, known
 from setuplint.engine.search import Movement
 from setuplint.plain.evaluate import evaluate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import TRUE, Rails, known
 
 MIDDLE = Fraction(0)
 MOST_TIES = 64
@@ -150,7 +149,7 @@ def hover(ask: Asking, channel: Channel, value: Fraction, case: lines.Case) -> H
 
 
 def cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.Case]:
-    return ask.decider.reach.encoding.lines(channel, mode) or ()
+    return ask.decider.lines(channel, mode) or ()
 
 
 def middle(ask: Asking, channel: Channel) -> dict[str, Fraction]:

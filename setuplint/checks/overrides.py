@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from setuplint.book.asking import Asking, percent
-from setuplint.book.claims import stops
+from setuplint.checks.claims import stops
 from setuplint.checks.structure import said_already
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f

@@ -11,14 +11,13 @@ from math import prod
 from setuplint.book.asking import Asking
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.engine.search import Disagreement
 from setuplint.plain.evaluate import Evaluation, evaluate, output
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import BySwitch, Channel, Line, Setup
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import FALSE, TRUE, Rails
 
 MOST_PLACES = 64  # more combinations of positions are left to the solver, one by one
 MOST_TRIED = 10_000
@@ -47,7 +46,7 @@ def other_place(
 
     def rails(frame: Frame) -> Rails:
         at = list(placements(setup, switches)) if few else [None]
-        return either(frame, [apart(frame, moved) for moved in at])
+        return frame.any_of([apart(frame, moved) for moved in at])
 
     cone = ask.decider.cone(pair.formulas) | {("switch", s) for s in switches}
 
@@ -55,13 +54,13 @@ def other_place(
         for channel in sorted(names_of_kind(cone, "channel")):
             frame.deciders(channel)
         if moved is None:
-            there = frame.moved(positions={s: frame.encoding.positions(s) for s in switches})
+            there = frame.moved(positions={s: frame.any_position(s) for s in switches})
             same = FALSE
         else:
             there = frame.moved(positions={s: put(setup, s, p) for s, p in moved.items()})
-            same = frame.sat.both(frame.controls.positions[s][p] for s, p in moved.items())
+            same = frame.both(frame.controls.positions[s][p] for s, p in moved.items())
         there.ties = frame.ties  # a tie that goes another way is no difference between places
-        return together(frame, [(-same, same), pair.rails(frame, there)])
+        return frame.all_of([(-same, same), pair.rails(frame, there)])
 
     def second(case: Case) -> tuple[Case, State, Evaluation] | None:
         here = case.state.positions
@@ -97,7 +96,7 @@ def judged(
     decider = ask.decider
     answer = decider.ask(lambda frame: rails(frame)[0], cone, check)
     if answer.impossible:
-        true, false = rails(decider.reach.base.settled)
+        true, false = rails(decider.settled)
         if true != -false and ask.may_be(decider.ask(lambda frame: -rails(frame)[1], cone), subject):
             for because in unknowns.reasons(decider.setup, f.And(tuple(formulas)), cone):
                 ask.not_judged(because, subject)
@@ -117,19 +116,11 @@ def put(setup: Setup, switch: str, position: str) -> dict[str, int]:
 # -- rails
 
 
-def together(frame: Frame, items: Sequence[Rails]) -> Rails:
-    return frame.sat.both(t for t, _ in items), frame.sat.either(n for _, n in items)
-
-
-def either(frame: Frame, items: Sequence[Rails]) -> Rails:
-    return frame.sat.either(t for t, _ in items), frame.sat.both(n for _, n in items)
-
-
 def differ(one: Frame, two: Frame, formula: f.Formula) -> Rails:
     """The formula is true in one place and false in the other."""
     (t1, n1), (t2, n2) = one.truth(formula), two.truth(formula)
-    both, sat = one.sat.both, one.sat
-    return sat.either((both((t1, n2)), both((n1, t2)))), sat.either((both((t1, t2)), both((n1, n2))))
+    both, either = one.both, one.either
+    return either((both((t1, n2)), both((n1, t2)))), either((both((t1, t2)), both((n1, n2))))
 
 
 # -- outputs

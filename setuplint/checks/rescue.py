@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from setuplint.book import claims, thin_air
+from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
-from setuplint.book.claims import line_place
-from setuplint.checks import amend
+from setuplint.checks import amend, claims
+from setuplint.checks.claims import line_place
 from setuplint.checks.rescue_height import estimate
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place

@@ -7,16 +7,17 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from setuplint.book import claims, thin_air
+from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
+from setuplint.checks import claims
 from setuplint.checks.levels import Change, Levels, find_change, levels, turned
 from setuplint.checks.movements import place
 from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
-from setuplint.checks.places import either, together
 from setuplint.checks.rescue import CALLED, IT_STOPS, called, follows, guards, stronger
 from setuplint.checks.rescue_height import in_reserve
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import FirstMoment, Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import Evaluation, output, truth
@@ -24,8 +25,6 @@ from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
 from setuplint.setup.predicates import reason_no_channel
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import Rails
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -85,8 +84,8 @@ def lowering(ask: Asking, channel: Channel, override: str | None) -> Case | None
 
     def step(change: Change) -> Step:
         def rails(frame: Frame, moved: Frame) -> Rails:
-            return together(
-                frame, [frame.truth(before), moved.truth(after), change.rails(frame, moved, gave, gives, held)]
+            return frame.all_of(
+                [frame.truth(before), moved.truth(after), change.rails(frame, moved, gave, gives, held)]
             )
 
         return Step(rails, lambda case: holds(ask, before, after, case) and change.shown(case), [before, after])
@@ -202,8 +201,8 @@ def dropping(ask: Asking, channel: Channel, mode: str | None, least: Fraction) -
         return hovers(ask, mode)
 
     def rails(frame: Frame, moved: Frame) -> Rails:
-        here = [together(frame, [hover.here(moved), frame.truth(at(hover))]) for hover in points()]
-        return together(frame, [frame.truth(before), moved.truth(after), either(frame, here)])
+        here = [frame.all_of([hover.here(moved), frame.truth(at(hover))]) for hover in points()]
+        return frame.all_of([frame.truth(before), moved.truth(after), frame.any_of(here)])
 
     def at(hover: Hover) -> f.Formula:
         return held_at(middle(ask, channel) | {hover.stick: hover.at})
@@ -282,7 +281,7 @@ def lifting(ask: Asking, channel: Channel, override: str | None, mode: str) -> C
         return was is True and truth(setup, after, case.after, at_first(ask, case)) is True
 
     step = Step(
-        lambda frame, moved: together(frame, [frame.truth(before), first_moment(frame, moved).truth(after)]),
+        lambda frame, moved: frame.all_of([frame.truth(before), FirstMoment(frame, moved).truth(after)]),
         shown,
         [before, after],
     )
@@ -295,17 +294,6 @@ def ramped(ask: Asking, channel: Channel, mode: str | None) -> bool:
     lift, line = ask.setup.intent.lift, channel.line(mode)
     upwards = not (isinstance(lift, Bound) and lift.at_least is None and lift.at_most is not None)
     return (line.ramp_up if upwards != channel.reversed else line.ramp_down) > 0
-
-
-def first_moment(frame: Frame, moved: Frame) -> Frame:
-    """The frame after a movement, before any delay has run out: what waits has not come, what stays has not gone."""
-    first = Frame(moved.encoding, moved.controls, moved.before)
-    for condition in frame.setup.conditions.values():
-        if condition.after or condition.stays:
-            now, was = first.truth(condition.when), frame.delayed(condition)
-            joined = was if condition.after and condition.stays else None
-            first.whens[condition.name] = joined or (together if condition.after else either)(frame, [now, was])
-    return first
 
 
 def at_first(ask: Asking, case: Case) -> Evaluation:
@@ -328,7 +316,7 @@ def step_between(
 ) -> Case | None:
     """A movement out of a state with the one formula into one with the other."""
     step = Step(
-        lambda frame, moved: together(frame, [frame.truth(before), moved.truth(after)]),
+        lambda frame, moved: frame.all_of([frame.truth(before), moved.truth(after)]),
         lambda case: holds(ask, before, after, case),
         [before, after],
     )

@@ -80,7 +80,7 @@ def at_full(ask: Asking, sensors: Sequence[Sensor], full: Fraction) -> list[f.Fo
 
 def others_at_rest(ask: Asking) -> Iterator[f.Formula]:
     """Every sensor but the pack's reads what it reads at rest."""
-    rest: State = ask.decider.chooser.rest
+    rest: State = ask.decider.rest
     for sensor in ask.setup.sensors.values():
         if sensor.reads not in PACK:
             value = rest.readings[sensor.name]
@@ -170,7 +170,7 @@ def share(left: cells.Left) -> str:
 
 def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
     """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long."""
-    if any(rule == BELOW for rule, _ in ask.spoken):
+    if ask.said(BELOW):
         return
     found = trips(ask)
     if not found:

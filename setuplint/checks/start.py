@@ -7,19 +7,18 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.book import claims
 from setuplint.book.asking import Asking, both_scales
-from setuplint.checks import amend
+from setuplint.checks import amend, claims
 from setuplint.checks.modes import trims_not_given
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 from setuplint.setup.predicates import reason_no_channel
-from setuplint.solver.frame import Frame
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -78,7 +77,7 @@ def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
     override = case.evaluation.deciders[channel.name]
     decides = claims.cause_place(ask, channel.name, override, case)
     asked = start_place(ask)
-    never = any(rule == "start-impossible" for rule, _ in ask.spoken)
+    never = bool(ask.said("start-impossible"))
     lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
     if never:
         lets = "[start] requires lets nothing start, and is left out here"
@@ -198,7 +197,7 @@ def unsure(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> No
 
     def perhaps(frame: Frame) -> int:
         moved = [frame.thrown(s, p) for s, p in movements]
-        return frame.sat.both((-frame.truth(before)[1], frame.sat.either(-m.truth(after)[1] for m in moved)))
+        return frame.both((-frame.truth(before)[1], frame.either(-m.truth(after)[1] for m in moved)))
 
     cone = decider.cone([before, after])
     if ask.may_be(decider.ask(perhaps, cone, at_power_up=True), subject):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.book.asking import Asking, both_scales, percent
-from setuplint.book.claims import line_place, speaking_channels
+from setuplint.checks.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
@@ -14,7 +14,6 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Claim, Condition, Path
 from setuplint.setup.problems import dotted
 
-CONSTANT = "condition-constant"
 MOST_RELATED = 20
 
 
@@ -71,7 +70,7 @@ def why_constant(ask: Asking, condition: Condition, value: bool) -> str:
 def said_already(ask: Asking, formula: f.Formula, path: Path) -> bool:
     """Whether the formula at a path never changes because of something that is said elsewhere: a condition that it stands
     on is constant, or a number in it is out of range."""
-    constant = {subject for rule, subject in ask.spoken if rule == CONSTANT}
+    constant = ask.said("condition-constant")
     standing = [leaf.atom.condition for leaf in leaves(ask.setup, formula, path, conditions=True)
                 if isinstance(leaf.atom, f.Holds)]  # fmt: skip
     if not constant.isdisjoint(standing):
@@ -82,8 +81,7 @@ def said_already(ask: Asking, formula: f.Formula, path: Path) -> bool:
 def out_of_range(ask: Asking, path: Path) -> bool:
     """Whether value-out-of-range speaks of a formula at or under a path; its subject begins with where it stands."""
     start = dotted(path)
-    return any(rule == "value-out-of-range" and subject.startswith((f"{start}.", f"{start}:"))
-               for rule, subject in ask.spoken)  # fmt: skip
+    return any(subject.startswith((f"{start}.", f"{start}:")) for subject in ask.said("value-out-of-range"))
 
 
 def part_unused(ask: Asking) -> Iterator[Finding]:

@@ -167,7 +167,7 @@ def ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[Way]:
             choices.append([Part(None, Fraction(0), (), (), f.TRUE)])
             continue
         try:
-            cases = ask.decider.reach.encoding.lines(channel, mode) or ()
+            cases = ask.decider.lines(channel, mode) or ()
         except OutOfBudget as end:
             ask.undecided.append((SUBJECT, str(end)))
             return

@@ -179,7 +179,7 @@ def waits(ask: Asking, alarm: Alarm) -> bool:
 
 def told_elsewhere(ask: Asking, alarm: Alarm) -> bool:
     """Whether another rule speaks of what keeps the alarm from sounding."""
-    below = any(rule == BELOW for rule, _ in ask.spoken) and listens(ask.setup, alarm, PACK)
+    below = bool(ask.said(BELOW)) and listens(ask.setup, alarm, PACK)
     if below or listens(ask.setup, alarm, SUPPLY) or said_already(ask, alarm.when, ("alarms", alarm.name, "when")):
         return True
     modes = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.ModeIs)]

@@ -19,7 +19,7 @@ from posixpath import dirname, join, normpath
 from typing import TYPE_CHECKING, Any
 
 import setuplint
-from setuplint.checks.elsewhere import Habits
+from setuplint.book.radios import Habits
 from setuplint.cli import Trouble, files
 from setuplint.cli.choosing import choices
 from setuplint.findings import NotJudged, Report

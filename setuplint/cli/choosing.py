@@ -15,7 +15,7 @@ from setuplint.club import nearest
 
 if TYPE_CHECKING:
     from setuplint.book.choices import Choices
-    from setuplint.book.rulebook import Rule
+    from setuplint.book.rule_file import Rule
     from setuplint.club.config import Config
 
 

@@ -7,7 +7,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from setuplint.book import club_rules, rulebook
+from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, choosing, nearest
 from setuplint.cli.console import look
@@ -28,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _page(name: str, made: Choices, folders: list[Path]) -> rulebook.Page:
+def _page(name: str, made: Choices, folders: list[Path]) -> rule_file.Page:
     if name not in made.rules:
         raise Trouble(f"there is no rule {name}{nearest(name, list(made.rules))}")
     own = next((path for folder in folders if (path := folder / f"{name}.toml").is_file()), None)

@@ -24,7 +24,7 @@ from setuplint.source import Span
 from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
-    from setuplint.checks.elsewhere import Habits, Record
+    from setuplint.book.radios import Habits, Record
     from setuplint.cli import cache
     from setuplint.cli.baselining import Known
     from setuplint.club.baseline import Entry
@@ -163,12 +163,11 @@ def results(job: Job, candidates: list[files.Candidate], configs: Configs, progr
 
 def usual(job: Job, candidates: list[files.Candidate], surveyed: Iterable[Record | None]) -> Habits | None:
     """What is usual on each radio, once every setup was looked at; nothing where nothing can be compared."""
-    from setuplint.book import run
-    from setuplint.checks import elsewhere
+    from setuplint.book import radios, run
 
     if len(candidates) < 2 or not run.compares(job.only):
         return None
-    return elsewhere.habits(record for record in surveyed if record is not None)
+    return radios.habits(record for record in surveyed if record is not None)
 
 
 def survey(candidate: files.Candidate, cached: str | None = None) -> Record | None:
@@ -186,7 +185,7 @@ def survey(candidate: files.Candidate, cached: str | None = None) -> Record | No
 def _recorded(cached: str | None, candidate: files.Candidate, data: bytes) -> Record | None:
     if cached is None:
         return library.record(data, candidate.name, files.beside(candidate))
-    from setuplint.checks import elsewhere
+    from setuplint.book import radios
     from setuplint.cli import cache
 
     kept, texts = cache.opened(cached), cache.texts(candidate, data)
@@ -195,9 +194,9 @@ def _recorded(cached: str | None, candidate: files.Candidate, data: bytes) -> Re
     key = cache.key("record", texts)
     entry = kept.get(key)
     if entry is not None:
-        return elsewhere.record_of(entry, candidate.name)
+        return radios.record_of(entry, candidate.name)
     found = library.record(data, candidate.name, files.beside(candidate))
-    kept.put(key, elsewhere.record_written(found))
+    kept.put(key, radios.record_written(found))
     return found
 
 

@@ -16,7 +16,7 @@ from setuplint.pages.report import report_page
 from setuplint.pages.report_index import Entry, index_page
 
 if TYPE_CHECKING:
-    from setuplint.checks.elsewhere import Habits
+    from setuplint.book.radios import Habits
 
 
 def run(args: argparse.Namespace) -> int:
@@ -35,13 +35,13 @@ def run(args: argparse.Namespace) -> int:
 
 def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.Configs) -> int:
     """What `lint` says of the same paths, as pages: the set-ups of one radio are compared with each other too."""
-    from setuplint.checks import elsewhere
+    from setuplint.book import radios
 
     progress = Progress()
     entries: list[Entry] = []
     names: set[str] = set()
     surveyed = progress.over(map(survey, candidates), "Looked at", len(candidates))
-    habits = elsewhere.habits(record for record in surveyed if record is not None)
+    habits = radios.habits(record for record in surveyed if record is not None)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
         if not candidate.sure and not _is_setup(_read(candidate)):
             continue

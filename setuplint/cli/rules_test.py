@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 from setuplint import library
-from setuplint.book import club_rules, rulebook
+from setuplint.book import club_rules, rule_file
 from setuplint.book.choices import Choices
 from setuplint.cli import Trouble, choosing, files
 from setuplint.cli.console import look
@@ -27,8 +26,8 @@ def run(args: argparse.Namespace) -> int:
         by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
         for path in club_rules.files(Path(folder)):
             page = _read(path)
-            wrong = list(_wrong(path, page, by))
-            sys.stdout.write(_shown(path, page, wrong, look()))
+            wrong, beside = _tested(path, page, by)
+            sys.stdout.write(_shown(path, page, wrong, beside, look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
         raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
@@ -36,32 +35,35 @@ def run(args: argparse.Namespace) -> int:
     return 1 if failing else 0
 
 
-def _read(path: Path) -> rulebook.Page:
+def _read(path: Path) -> rule_file.Page:
     try:
         return club_rules.read(path)
-    except (OSError, rulebook.BookError) as error:
+    except (OSError, rule_file.BookError) as error:
         raise Trouble(str(error)) from None
 
 
-def _wrong(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
-    """One line for each thing that is not as the rule's file says, with its place in it."""
-    document = parsed_document(file_content(str(path), 4 * rulebook.LONGEST) or b"")
+def _tested(path: Path, page: rule_file.Page, by: Choices) -> tuple[list[str], list[str]]:
+    """What is not as the rule's file says, and which other rules report something on its examples: each a line with its place."""
+    document = parsed_document(file_content(str(path), 4 * rule_file.LONGEST) or b"")
 
     def lint(texts: examples.Texts) -> examples.Reports:
         return library.lint_together(texts, choices=by)
 
-    for what in examples.lacking(page):
-        yield f"{path}:1:1: {what}"
+    wrong = [f"{path}:1:1: {what}" for what in examples.lacking(page)]
+    beside: list[str] = []
     for number, example in enumerate(page.examples):
         line, column = document.position(document.span(("examples", number)).start)
-        for what in examples.wrong(page.rule.name, example, by, lint):
-            yield f"{path}:{line}:{column}: {what}"
+        outcome = examples.outcome(page.rule.name, example, lint)
+        wrong += [f"{path}:{line}:{column}: {what}" for what in outcome.wrong]
+        beside += [f"{path}:{line}:{column}: also found by {name}: {said}" for name, said in outcome.beside.items()]
+    return wrong, beside
 
 
-def _shown(path: Path, page: rulebook.Page, wrong: list[str], look: Look) -> str:
+def _shown(path: Path, page: rule_file.Page, wrong: list[str], beside: list[str], look: Look) -> str:
+    lines = [*wrong, *beside]
     if not wrong:
-        return f"{plain(files.printable(str(path)))}: {counted(len(page.examples), 'example')} as it says\n"
-    return "".join(f"{row}\n" for text in wrong for row in wrap(plain(text), look.width, "", "  "))
+        lines.insert(0, f"{files.printable(str(path))}: {counted(len(page.examples), 'example')} as it says")
+    return "".join(f"{row}\n" for text in lines for row in wrap(plain(text), look.width, "", "  "))
 
 
 def _outcome(failing: int) -> str:

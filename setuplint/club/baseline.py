@@ -15,8 +15,9 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from setuplint.book import rulebook
 from setuplint.book.choices import Choices
-from setuplint.book.run import ELSEWHERE, FROM_LOADING
+from setuplint.book.run import LOADING, RADIO
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 from setuplint.setup.file_sources import file_content
 
@@ -127,7 +128,11 @@ class Baseline:
     def _of_part(self, finding: Finding, report: Report) -> bool:
         """Whether it is a mistake of a shared part, and known of that."""
         name = report.where(finding.primary).name
-        return name != report.name and finding.rule in FROM_LOADING and bool(_match(finding, self.of(self.key(name))))
+        return (
+            name != report.name
+            and finding.rule in rulebook.names_asked(LOADING)
+            and bool(_match(finding, self.of(self.key(name))))
+        )
 
     @staticmethod
     def entry(file: str, finding: Finding) -> Entry:
@@ -216,7 +221,9 @@ def doubtful(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:
     """The rule that compares the setups of a radio, where a run has not looked at others of it."""
     craft = setup.get("craft")
     radio = craft.get("radio") if isinstance(craft, dict) else None
-    return {ELSEWHERE} if radio is not None and radio not in radios else set()
+    if radio is None or radio in radios:
+        return set()
+    return {rule.name for rule in rulebook.rules().values() if RADIO in rule.needs}
 
 
 def _match(finding: Finding, entries: list[Entry]) -> Entry | None:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from setuplint.book import club_rules, rulebook
+from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.nearest import Found
@@ -105,7 +105,7 @@ class _Reading:
         self.values: Mapping[str, Any] = document.values
         self.nearest = Nearest()
         self.folders: tuple[str, ...] = ()
-        self.clubs: Mapping[str, rulebook.Rule] = {}
+        self.clubs: Mapping[str, rule_file.Rule] = {}
         self.all_clubs = ("rules",) not in document.broken  # whether `clubs` are all that there are
 
     def problems(self) -> Iterator[Wrong]:
@@ -136,7 +136,7 @@ class _Reading:
     def edition_problems(self) -> Iterator[Wrong]:
         if "edition" not in self.values:
             return
-        year, known = self.values["edition"], list(editions())
+        year, known = self.values["edition"], editions()
         if type(year) is not int:
             yield self.value(("edition",), f"edition is a year like {NEWEST}")
         elif year > NEWEST:
@@ -168,7 +168,7 @@ class _Reading:
             self.clubs = club_rules.rules(
                 [Path(_shown(f)) for f in self.folders], edition.rules.keys() - edition.left_out
             )
-        except (OSError, rulebook.BookError) as error:
+        except (OSError, rule_file.BookError) as error:
             self.all_clubs = False
             why = f"a rule cannot be read: {error.strerror or error}" if isinstance(error, OSError) else str(error)
             yield self.value(("rules",), why)
@@ -200,7 +200,7 @@ class _Reading:
             elif limit not in rules[rule].limits:
                 has = word_list(rules[rule].limits, "and")
                 yield self.key(path, f"{rule} has no limit {quoted(limit)}; its limits: {has}")
-            elif not rulebook.is_number(value):
+            elif not rule_file.is_number(value):
                 yield self.value(path, "a limit is a number, under a thousand million")
             elif (rule, limit) in seen:
                 yield self.key(path, f"{rule}.{limit} stands here twice")

@@ -6,14 +6,16 @@ import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cache
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from setuplint.book import rulebook
-from setuplint.book.choices import Choices
-from setuplint.book.rulebook import Example, Page
+from setuplint.book.rule_file import Example, Page
 from setuplint.findings import Report
 
 DEEPEST = 12  # steps of a dotted path: no part of a setup lies deeper
+
+NO_SETUP = ("not-toml", "not-a-setup")
 
 Texts = Mapping[str, str]
 Reports = Sequence[Report]
@@ -87,32 +89,36 @@ def _steps(path: str) -> list[str]:
     return steps
 
 
-def wrong(rule: str, example: Example, by: Choices, lint: Lint) -> Iterator[str]:
-    """What is not as an example of a rule says, in words; nothing where all is. `lint` takes texts by their names."""
-    for name in example.also:
-        if name not in by.rules:
-            yield f"also names {name}, and there is no such rule"
+class Outcome(NamedTuple):
+    """How an example turns out: what is not as it says, in words, and the other rules that report something on it, each with
+    its message. Those are no mistake: an edit may break more than one rule."""
+
+    wrong: tuple[str, ...]
+    beside: Mapping[str, str] = MappingProxyType({})
+
+
+def outcome(rule: str, example: Example, lint: Lint) -> Outcome:
+    """Of an example of a rule; `lint` takes texts by their names."""
     try:
         texts = {"reference.toml": text_of(example)}
         beside = beside_of(example)
     except ExampleError as error:
-        yield str(error)
-        return
+        return Outcome((str(error),))
     reports = lint(texts | ({} if beside is None else {"beside.toml": beside}))
-    said: dict[str, str] = {}
+    messages: dict[str, str] = {}
     for finding in (finding for report in reports for finding in report.findings):
-        said.setdefault(finding.rule, finding.message)
-    if example.speaks and rule not in said:
+        messages.setdefault(finding.rule, finding.message)
+    message = messages.pop(rule, None)
+    broken = next((messages[name] for name in NO_SETUP if name in messages), None)
+    if broken is not None:
+        return Outcome((f"it describes no setup: {broken}",), messages)
+    if example.speaks and message is None:
         because = list(dict.fromkeys(n.because for report in reports for n in report.not_judged if n.rule == rule))
-        yield "it should speak, and is silent" + (f": not judged, because {'; '.join(because)}" if because else "")
-    if not example.speaks and rule in said:
-        yield f"it should be silent, and speaks: {said[rule]}"
-    for name, message in said.items():
-        if name != rule and name not in example.also:
-            yield f"{name} speaks too: {message}; if that is right, name it in also"
-    for name in example.also:
-        if name in by.rules and name not in by.left_out and name not in said:
-            yield f"also names {name}, which is silent"
+        why = f": not judged, because {'; '.join(because)}" if because else ""
+        return Outcome((f"it should speak, and is silent{why}",), messages)
+    if not example.speaks and message is not None:
+        return Outcome((f"it should be silent, and speaks: {message}",), messages)
+    return Outcome((), messages)
 
 
 def lacking(page: Page) -> Iterator[str]:

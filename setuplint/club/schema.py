@@ -6,7 +6,7 @@ from typing import Any
 
 from setuplint.book import rulebook
 from setuplint.book.editions import editions
-from setuplint.book.rulebook import Limit, Rule
+from setuplint.book.rule_file import Limit, Rule
 from setuplint.club import limits
 from setuplint.club.config import KEYS
 from setuplint.findings import NEWEST, SIGNALS
@@ -32,7 +32,7 @@ def json_schema() -> Node:
     ours = {"enum": [*SIGNALS, *rulebook.rules()]}
     words = {"type": "string", "anyOf": [ours, {"pattern": NAME, "description": "A rule of the club's own."}]}
     nodes: dict[str, Node] = {
-        "edition": {"type": "integer", "enum": list(editions()), "examples": [NEWEST]},
+        "edition": {"type": "integer", "enum": editions(), "examples": [NEWEST]},
         "fail-on": {"type": "string", "enum": list(SIGNALS), "examples": ["caution"]},
         "rules": {
             "type": "array",
@@ -77,14 +77,14 @@ def _limits() -> Node:
 
 def changeable(rule: Rule) -> list[str]:
     """The limits of a rule that a club can tighten."""
-    return [name for name in rule.limits if f"{rule.name}.{name}" in limits.SMALLER | limits.GREATER]
+    return [name for name in rule.limits if rule.limits[name].stricter]
 
 
 def limit_node(rule: Rule, name: str) -> Node:
     """A limit with its bounds: no looser than ours, and what else `limits.objection` asks of it."""
     ours = rule.limits[name]
     node: Node = {"title": name, "description": limit_words(rule, name), "type": "number"}
-    if f"{rule.name}.{name}" in limits.SMALLER:
+    if ours.stricter == "lower":
         node |= {"minimum": 0 if ours.value >= 0 else -MOST, "maximum": _number(ours)}
     else:
         full = limits.full(rulebook.rules(), name)
@@ -97,7 +97,7 @@ def limit_node(rule: Rule, name: str) -> Node:
 def limit_words(rule: Rule, name: str) -> str:
     """What a limit of a rule is, in sentences."""
     ours = rule.limits[name]
-    side = "at most" if f"{rule.name}.{name}" in limits.SMALLER else "at least"
+    side = "at most" if ours.stricter == "lower" else "at least"
     return f"Limit {name} of {rule.name}: {_sentence(rule.title)} Unit: {ours.unit}. A club's is {side} ours, {_number(ours)}."
 
 

@@ -26,13 +26,12 @@ from setuplint.comparison.regions import Question, Teller, Where
 from setuplint.comparison.samples import thresholds
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
+from setuplint.engine.literals import TRUE, Frame
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Value
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import TRUE
 
 MOST_GROUPS = 12  # ways in which one channel differs that are told one by one
 MOST_PLACES = 3  # of the sticks that are tried for the case that shows a difference best
@@ -68,10 +67,8 @@ class Behaviour:
                     Open("start", "no power-up is admitted by both: all else is compared without the check")
                 )
         for old, curve in joined.old.curves.items():
-            new = joined.new.curves.get(old)
-            smoothing = decider.reach.encoding.smoothing
-            if curve in smoothing and new in smoothing:  # one transmitter smooths it, in one way
-                smoothing[new] = smoothing[curve]
+            if old in joined.new.curves:
+                decider.smooth_alike(curve, joined.new.curves[old])
         return decider
 
     def run(self) -> None:
@@ -118,7 +115,7 @@ class Behaviour:
 
             def question(frame: Frame) -> int:
                 if id(frame) not in memo:
-                    memo[id(frame)] = frame, frame.sat.either(differ.literal(frame, each) for each in some)
+                    memo[id(frame)] = frame, frame.either(differ.literal(frame, each) for each in some)
                 return memo[id(frame)][1]
 
             return question

@@ -19,9 +19,8 @@ from setuplint.comparison.joined import Joined
 from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
+from setuplint.engine.literals import FALSE, Frame
 from setuplint.setup.model import Channel, Line, Setup
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import FALSE
 
 MOST_ALTERNATIVES = 20_000
 MOST_WORK = 30_000  # of all channels together: alternatives, and hundreds of places that were tried
@@ -140,17 +139,17 @@ class Differ:
     def literal(self, frame: Frame, alternative: Alternative) -> int:
         """That the channel goes these two ways, with the sticks at one of the places."""
         ways = self.ways(frame, alternative)
-        return FALSE if ways == FALSE else frame.sat.both((ways, _at(frame, alternative.at)))
+        return FALSE if ways == FALSE else frame.both((ways, _at(frame, alternative.at)))
 
     def goes(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the channel goes any of these pairs of ways, the sticks anywhere."""
-        return frame.sat.either(self.ways(frame, each) for each in some)
+        return frame.either(self.ways(frame, each) for each in some)
 
     def there(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the sticks are where any of them differs, or at a single place between two such stretches."""
         along = [Stretch(stick, lo, hi, lo) for stick, found in travel(some).items() for lo, hi in found]
         apart = [within(frame, each.stretches) if each.stretches else _at(frame, each.at) for each in some]
-        return frame.sat.either((within(frame, along), *apart))
+        return frame.either((within(frame, along), *apart))
 
     def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:
         """That the channel goes these two ways; `perhaps`: or that it is not known whether it does."""
@@ -164,12 +163,12 @@ class Differ:
             parts += [-false if perhaps else true for true, false in rails]
         if alternative.old.override is not None and alternative.new.override is not None:
             parts.append(-self._either_way(frame, alternative))
-        return frame.sat.both(parts)
+        return frame.both(parts)
 
     def _either_way(self, frame: Frame, alternative: Alternative) -> int:
         """That both channels have ties from which the same may come: each may put out what the other does."""
         outputs = [self._output(c, w, {}) for c, w in zip(self.pair, (alternative.old, alternative.new), strict=True)]
-        return frame.sat.both(
+        return frame.both(
             self._possible(frame, channel, output) for channel, output in zip(self.pair, reversed(outputs), strict=True)
         )
 
@@ -183,18 +182,18 @@ class Differ:
     def _may_give(self, frame: Frame, channel: Channel, output: Fraction) -> int:
         found: list[int] = []
         higher: list[int] = []
-        for rank in frame.encoding.by_channel[channel.name]:
+        for rank in frame.ranks[channel.name]:
             giving = [o for o in rank if o.value is not None and servo.output(channel, o.value) == output]
-            found.append(frame.sat.both((frame.sat.either(frame.truth(o.when)[0] for o in giving), *higher)))
+            found.append(frame.both((frame.either(frame.truth(o.when)[0] for o in giving), *higher)))
             higher += [frame.truth(o.when)[1] for o in rank]
-        return frame.sat.either(found)
+        return frame.either(found)
 
     def _link_ties(self, frame: Frame) -> None:
         """A tie that is the same in both goes the same way in both."""
         if id(frame) in self._linked:
             return
         self._linked[id(frame)] = frame
-        by_channel = frame.encoding.by_channel
+        by_channel = frame.ranks
         frame.deciders(self.pair.old.name)
         ours = {_rank(rank): rank for rank in by_channel[self.pair.old.name] if len(rank) > 1}
         for rank in by_channel[self.pair.new.name]:
@@ -359,15 +358,15 @@ def within(frame: Frame, stretches: Sequence[Stretch]) -> int:
     for name, lo, hi, _ in stretches:
         ops = ("<=", ">=") if lo == hi else ("<", ">")
         stick = frame.controls.sticks[name]
-        parts.append(frame.sat.both((stick.compare(ops[0], hi), stick.compare(ops[1], lo))))
-    return frame.sat.either(parts)
+        parts.append(frame.both((stick.compare(ops[0], hi), stick.compare(ops[1], lo))))
+    return frame.either(parts)
 
 
 def _at(frame: Frame, places: Sequence[Sticks]) -> int:
     """That the sticks are at one of these places."""
-    sat, sticks = frame.sat, frame.controls.sticks
-    return sat.either(
-        sat.both(sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
+    sticks = frame.controls.sticks
+    return frame.either(
+        frame.both(sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
         for place in places
     )
 

@@ -10,11 +10,10 @@ from typing import NamedTuple, TypeVar
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
+from setuplint.engine.literals import TRUE, Frame
 from setuplint.plain.state import LOST, RANGES, UNHEARD
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Setup
-from setuplint.solver.frame import Frame
-from setuplint.solver.sat import TRUE
 
 T = TypeVar("T")
 
@@ -68,7 +67,7 @@ class Teller:
     def __init__(self, decider: Decider, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
         self.decider, self.setup = decider, decider.setup
         self.cuts: dict[str, list[Fraction]] = {name: list(thresholds.get(name, ())) for name in decider.setup.sticks}
-        shown = {name: decider.reach.encoding.quantity_of(name) for name in decider.setup.sensors}
+        shown = {name: decider.settled.quantity_of(name) for name in decider.setup.sensors}
         for name, (quantity, unit) in shown.items():
             same = [(other, per) for other, (q, per) in shown.items() if q == quantity]
             self.cuts[name] = sorted({at / per * unit for other, per in same for at in thresholds.get(other, ())})
@@ -99,7 +98,7 @@ class Teller:
             told = tuple(parts)
 
             def left(frame: Frame, told: tuple[Part, ...] = told) -> int:
-                return frame.sat.both((question(frame), *(-self.literal(frame, part) for part in told)))
+                return frame.both((question(frame), *(-self.literal(frame, part) for part in told)))
 
             answer = self.decider.ask(left, cone, check, at_power_up=at_power_up)
             whole = answer.impossible
@@ -198,28 +197,26 @@ class Teller:
     def implied(self, part: Part, case: Case, holds: Question, given: Question) -> bool:
         """Whether the question holds in all of the part, whatever is remembered besides, if ties go and curves are smoothed as
         in the case."""
-        frame = self.decider.reach.base.settled
-        sat = frame.sat
-        sat.new_question()
+        frame = self.decider.settled
         here = [self.literal(frame, part), given(frame)]
-        wrong = -holds(frame)
+        wrong, possible = -holds(frame), self.decider.possible_literals()
         try:
-            if not sat.solve([*here, wrong]):
+            if not possible([*here, wrong]):
                 return True
             choices, active = self.choices(frame, case)
-            if any(sat.solve([*here, -each]) for each in active):
+            if any(possible([*here, -each]) for each in active):
                 return False
-            return not sat.solve([*here, *choices, wrong])
+            return not possible([*here, *choices, wrong])
         except OutOfBudget:
             return False
 
     def choices(self, frame: Frame, case: Case) -> tuple[list[int], list[int]]:
         """What a case takes ties and unknown smoothings to be; and what must hold for a tie to go that way."""
-        encoding, state = frame.encoding, case.state
-        choices = [encoding.smoothing[curve][kind] for curve, kind in state.smoothing.items()]
+        state = case.state
+        choices = [frame.smoothings[curve][kind] for curve, kind in state.smoothing.items()]
         active = []
         for channel, winner in state.ties.items():
-            for rank in encoding.by_channel[channel]:
+            for rank in frame.ranks[channel]:
                 if len(rank) > 1 and any(o.name == winner for o in rank):
                     frame.deciders(channel)
                     choices.append(frame.ties[rank[0].name][winner])
@@ -248,10 +245,9 @@ class Teller:
 
     def literal(self, frame: Frame, part: Part) -> int:
         """That a state is of this part."""
-        sat = frame.sat
         parts: list[int] = []
         for switch, places in part.positions.items():
-            parts.append(sat.either(frame.controls.positions[switch][p] for p in sorted(places)))
+            parts.append(frame.either(frame.controls.positions[switch][p] for p in sorted(places)))
         for name, (lo, hi, with_lo, with_hi) in part.between.items():
             low, high = self.range(name)
             if lo > low or not with_lo:
@@ -266,7 +262,7 @@ class Teller:
             parts.append(literal if on else -literal)
         if part.off:
             parts.append(-frame.controls.receiver)
-        return sat.both(parts)
+        return frame.both(parts)
 
 
 def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:

@@ -11,10 +11,10 @@ from setuplint.comparison.renames import matched
 from setuplint.comparison.samples import thresholds
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
+from setuplint.engine.literals import Frame
 from setuplint.engine.search import Disagreement
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
-from setuplint.solver.frame import Frame
 
 MOVING = ("condition ", "channel ", "stick ")
 QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what changes outputs in no settled state
@@ -54,7 +54,7 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
 
     def question(frame: Frame) -> int:
         literals = [_changes(differ, frame, each) for each in differ.alternatives]
-        return frame.sat.both((frame.sat.either(literals), -frame.truth(there)[0]))
+        return frame.both((frame.either(literals), -frame.truth(there)[0]))
 
     answer = decider.ask(question, cone)
     if answer.impossible:
@@ -69,7 +69,7 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
 def _changes(differ: Differ, frame: Frame, each: Alternative) -> int:
     """That the output may change: anywhere on a stretch of a stick on which it does somewhere."""
     ways = differ.ways(frame, each, perhaps=True)
-    return frame.sat.both((ways, within(frame, each.stretches))) if each.stretches else ways
+    return frame.both((ways, within(frame, each.stretches))) if each.stretches else ways
 
 
 def _told(case: Case) -> str:

@@ -7,13 +7,14 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import OutOfBudget, Spent
+from setuplint.curves.lines import Case as LineCase
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Value
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
-from setuplint.setup.model import Setup
+from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import claim_formula
 from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
@@ -55,6 +56,32 @@ class Search:
             return self.reach.admits()
         except OutOfBudget:
             return False
+
+    @property
+    def settled(self) -> Frame:
+        """Any settled state, its memory free: what all questions share, to make literals of."""
+        return self.reach.base.settled
+
+    @property
+    def rest(self) -> State:
+        """The controls at rest (MEANING.md 1)."""
+        return self.chooser.rest
+
+    def lines(self, channel: Channel, mode: str | None) -> tuple[LineCase, ...] | None:
+        """The cases of a channel's line in a mode; None where the line is not described."""
+        return self.reach.encoding.lines(channel, mode)
+
+    def possible_literals(self) -> Callable[[Sequence[int]], bool]:
+        """For a new question: whether literals can hold together, with memory free. OutOfBudget where that cannot be told."""
+        sat = self.reach.sat
+        sat.new_question()
+        return lambda literals: bool(sat.solve(literals))
+
+    def smooth_alike(self, one: str, other: str) -> None:
+        """Two curves of unknown smoothing are smoothed in one way: that of their transmitter."""
+        smoothing = self.reach.encoding.smoothing
+        if one in smoothing and other in smoothing:
+            smoothing[other] = smoothing[one]
 
     # -- finding a state
 

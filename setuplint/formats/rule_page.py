@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.book.rulebook import SIGNALS, Example, Page, Rule
+from setuplint.book.rule_file import SIGNALS, Example, Page, Rule
 from setuplint.checks import rescue_height
 from setuplint.formats import toml
 from setuplint.formats.numbers import decimal
@@ -58,7 +58,7 @@ def contents(rules: Iterable[Rule], look: Look) -> str:
 
 
 def _meaning(rule: Rule, meaning: str) -> str:
-    if rule.check is not None:
+    if not rule.is_claim:
         return meaning
     always = rule.always is not None
     text = " ".join((rule.always or rule.never or "").split())

@@ -6,9 +6,10 @@ import sys
 from collections.abc import Iterator
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import SIGNALS, Page, Rule
-from setuplint.book.run import AFTERWARDS, FROM_LOADING
-from setuplint.checks import CHECKS, rescue_height
+from setuplint.book.functions import check_of
+from setuplint.book.rule_file import SIGNALS, Page, Rule
+from setuplint.book.run import AFTERWARDS, LOADING
+from setuplint.checks import rescue_height
 from setuplint.formats.numbers import decimal
 from setuplint.formats.rule_page import BASES, MEANS
 
@@ -37,13 +38,12 @@ def document() -> str:
 
 def meaning(rule: Rule) -> str:
     """What a check decides: by its function's own words, where it has a function."""
-    if rule.name in FROM_LOADING:
+    if rule.asked == LOADING:
         return "Found while the file is read, before any state is asked for."
-    if rule.name in AFTERWARDS:
+    if rule.asked == AFTERWARDS:
         return "Said after all other rules, of what they came to."
-    check = CHECKS.get(rule.check or "")
-    words = (check.__doc__ or "") if check is not None else ""
-    return " ".join(words.split())
+    words = check_of(rule).__doc__ if rule.check else ""
+    return " ".join((words or "").split())
 
 
 def _those(signal: str) -> list[Rule]:
@@ -61,7 +61,7 @@ def page_blocks(page: Page) -> Iterator[str]:
     """A rule's page in Markdown, without its heading."""
     rule = page.rule
     yield f"{_text(rule.title)} (**{rule.signal}**)."
-    if rule.check is None:
+    if rule.is_claim:
         yield f"In every state that can be reached from power-up, {'never' if rule.never else 'always'}:"
         yield f"```text\n{(rule.never or rule.always or '').strip()}\n```"
     elif meaning(rule):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import Page, Rule
+from setuplint.book.rule_file import Page, Rule
 from setuplint.formats.numbers import json_number
 from setuplint.formats.rule_page import page as text_page
 from setuplint.formats.rule_pages import meaning, page_blocks
@@ -44,7 +44,7 @@ def descriptor(page: Page) -> Object:
         },
         "defaultConfiguration": {"level": LEVELS[rule.signal]},
     }
-    properties: Object = {"signal": rule.signal, "tags": ["safety", rule.signal, "check" if rule.check else "claim"]}
+    properties: Object = {"signal": rule.signal, "tags": ["safety", rule.signal, "claim" if rule.is_claim else "check"]}
     if rule.limits:
         properties["limits"] = {
             name: {"value": json_number(limit.value), "unit": plain(limit.unit), "basis": limit.basis}

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 
 CAUTION = (

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
 from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt

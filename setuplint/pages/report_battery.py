@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.checks.listening import thresholds
 from setuplint.formats.numbers import decimal
 from setuplint.formats.terminal import plain

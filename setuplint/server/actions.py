@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from setuplint.book import run
+from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
@@ -23,7 +23,6 @@ from setuplint.source import Document, Span, parsed_document
 
 MOST = 12  # remedies that are tried for one request, where nothing is known of them: each costs a lint
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
-UNWAIVABLE = run.AFTERWARDS | {"not-toml"}  # they speak of waivers, or of text that is none
 READ = frozenset(("not-toml", "not-a-setup", "unknown-name", "setuplint.toml"))  # they speak of what cannot be read
 NAMED = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 MISSING = re.compile(r"there is no ([a-z, ]+) “[^”]*”")
@@ -145,7 +144,7 @@ def _softer(analysis: Analysis, span: Span, brings: Callable[[Edit, str], str]) 
 
 def _waiver(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     """A waiver of just this, its reason left to be written: without one it is no waiver."""
-    if finding.rule in UNWAIVABLE:
+    if finding.rule == "not-toml" or finding.rule in rulebook.names_asked("afterwards"):
         return
     on = f"on = [{toml.value(finding.subject)}]\n" if finding.subject else ""
     change = at_the_end(analysis.reading.own, f'[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n')

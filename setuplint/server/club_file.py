@@ -8,7 +8,7 @@ from functools import cache
 from itertools import islice
 from pathlib import Path
 
-from setuplint.book import club_rules, rulebook
+from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.club import config, nearest
 from setuplint.club.schema import changeable, json_schema, limit_words
 from setuplint.findings import SIGNALS, Finding, Place, Report
@@ -78,13 +78,13 @@ def _of_club(document: Document, path: str, name: str) -> list[str]:
     return [] if found is None else [hover.rule_page(found)]
 
 
-def _clubs(document: Document, path: str, folder: str = "") -> list[rulebook.Page]:
+def _clubs(document: Document, path: str, folder: str = "") -> list[rule_file.Page]:
     """The rules in the folders that the text names, or in one of them; none where they cannot be read."""
     folders = config.folders(document, nearest.given(path))
     own = os.path.realpath(os.path.join(os.path.dirname(path), folder)) if folder else ""
     try:
         return list(club_rules.pages([Path(each) for each in folders if not own or each == own]).values())
-    except (OSError, rulebook.BookError):
+    except (OSError, rule_file.BookError):
         return []
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from setuplint.book.rulebook import Rule
+from setuplint.book.rule_file import Rule
 from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.names import CONTROLS, STICKS, TABLES, positions, value

@@ -151,7 +151,7 @@ def _chosen(path: str | None) -> tuple[Choices | None, str]:
     found = nearest.of(path) if path else None
     if found is None:
         return None, ""
-    from setuplint.book.rulebook import BookError
+    from setuplint.book.rule_file import BookError
     from setuplint.club.choosing import choices
     from setuplint.club.config import ConfigError, load
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.book import rulebook
-from setuplint.book.rulebook import Page, Rule
+from setuplint.book.rule_file import Page, Rule
 from setuplint.budget import OutOfBudget
 from setuplint.checks import cells
 from setuplint.curves.shape import FULL

@@ -16,10 +16,9 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from setuplint.book import run, waivers
+from setuplint.book import radios, run, waivers
 from setuplint.book.choices import Choices
-from setuplint.checks import elsewhere
-from setuplint.checks.elsewhere import Record
+from setuplint.book.radios import Record
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
 from setuplint.server.files import File, Files
@@ -32,6 +31,7 @@ PAUSE = 0.5  # seconds without a change after which the others are looked at
 MOST_FILES = 300  # TOML files of a repository
 MOST_SEEN = 5_000  # files and folders
 MOST_BYTES = 20_000_000
+ELSEWHERE = "rescue-elsewhere"  # the rule that compares the setups of one radio
 UNNEEDED = "waiver-unneeded"
 
 HEADINGS = re.compile(rb"^[ \t]*\[+[ \t]*([A-Za-z0-9_-]+)", re.MULTILINE)
@@ -105,7 +105,7 @@ class Neighbours:
     def look(self, file: File, analysis: Analysis, texts: Mapping[str, str], choices: Choices) -> Found:
         setup = analysis.reading.setup
         radio = setup.craft.radio
-        if radio is None or not file.path or run.ELSEWHERE in choices.left_out:
+        if radio is None or not file.path or ELSEWHERE in choices.left_out:
             return Found()
         own = os.path.realpath(file.path)
         paths = list(toml_files(own))
@@ -120,16 +120,16 @@ class Neighbours:
             return Found((), changed)
         folder = os.path.dirname(own)
         named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
-        usual = elsewhere.habits(named).get(radio, {})
-        rule = choices.rules[run.ELSEWHERE]
+        usual = radios.habits(named).get(radio, {})
+        rule = choices.rules[ELSEWHERE]
         found = [
             Finding(rule.name, rule.signal, each.message, each.subject, Place(each.path), each.related,
                     why=rule.why, remedy=rule.remedy)
-            for each in elsewhere.otherwise(mine.calls, radio, usual)
+            for each in radios.otherwise(mine.calls, radio, usual)
         ]  # fmt: skip
-        asked = [waiver for waiver in setup.waivers if waiver.rule == run.ELSEWHERE]
+        asked = [waiver for waiver in setup.waivers if waiver.rule == ELSEWHERE]
         applied = waivers.apply(asked, found, choices.rules, date.today(), (), choices.never_waive)
-        return Found(tuple(x for x in applied.findings if x.rule in (run.ELSEWHERE, UNNEEDED)), changed)
+        return Found(tuple(x for x in applied.findings if x.rule in (ELSEWHERE, UNNEEDED)), changed)
 
     def record(self, path: str, texts: Mapping[str, str]) -> Record | None:
         """Of a file, from before if nothing has changed."""
@@ -156,9 +156,7 @@ def merged(analysis: Analysis, found: tuple[Finding, ...]) -> Analysis:
 
 
 def _of_neighbours(finding: Finding) -> bool:
-    return finding.rule == run.ELSEWHERE or (
-        finding.rule == UNNEEDED and finding.subject.partition(" ")[0] == run.ELSEWHERE
-    )
+    return finding.rule == ELSEWHERE or (finding.rule == UNNEEDED and finding.subject.partition(" ")[0] == ELSEWHERE)
 
 
 def stamps(path: str, parts: tuple[str, ...], texts: Mapping[str, str]) -> tuple[Stamp, ...]:

@@ -16,8 +16,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from setuplint.checks import elsewhere
-from setuplint.checks.elsewhere import Record
+from setuplint.book import radios
+from setuplint.book.radios import Record
 
 MOST_STARTS = 3
 NICE = 10  # of the process: it has time
@@ -56,7 +56,7 @@ class Recorder:
             process.stdin.flush()
             self.told = True
             answer = json.loads(process.stdout.readline())
-            return Recorded(elsewhere.record_of(answer["record"], path), tuple(answer["parts"]))
+            return Recorded(radios.record_of(answer["record"], path), tuple(answer["parts"]))
         self.end()
         return Recorded(None)
 
@@ -120,5 +120,5 @@ def answer(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
         texts, setup, _ = loaded_setup(data, path, beside)
         found["parts"] = [os.path.realpath(each.name) for each in texts.shared]
         if setup.craft.radio and not texts.is_shared_file:
-            found["record"] = elsewhere.record_written(elsewhere.record(path, Decider(setup)))
+            found["record"] = radios.record_written(radios.record(path, Decider(setup)))
     return found

@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from setuplint.budget import Spent
 from setuplint.curves import lines, servo
@@ -18,9 +17,6 @@ from setuplint.setup.model import Channel, Condition, Override, Setup
 from setuplint.solver import sums
 from setuplint.solver.quantities import Quantity
 from setuplint.solver.sat import FALSE, TRUE, Sat
-
-if TYPE_CHECKING:
-    from setuplint.solver.frame import Frame
 
 
 @dataclass(slots=True)
@@ -35,7 +31,7 @@ class Controls:
     lost: dict[str, int]
 
 
-class _Lazy(dict[str, int]):
+class Lazy(dict[str, int]):
     """Literals made when they are first asked for."""
 
     def __init__(self, make: Callable[[str], int]) -> None:
@@ -61,13 +57,7 @@ class Bits:
 
     @classmethod
     def free(cls, sat: Sat) -> Bits:
-        return cls(_Lazy(lambda _: sat.variable()), _Lazy(lambda _: sat.variable()))
-
-    @classmethod
-    def after(cls, frame: Frame) -> Bits:
-        """What a frame leaves behind."""
-        conditions = frame.setup.conditions
-        return cls(_Lazy(lambda name: frame.condition(name)[0]), _Lazy(lambda name: frame.delayed(conditions[name])[0]))
+        return cls(Lazy(lambda _: sat.variable()), Lazy(lambda _: sat.variable()))
 
 
 class Encoding:

@@ -5,21 +5,19 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves import servo
+from setuplint.curves.lines import Case
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel
+from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
 from setuplint.solver.sums import inner
-
-if TYPE_CHECKING:
-    from setuplint.curves.lines import Case
-    from setuplint.solver.frame import Frame
 
 FULL = Fraction(100)
 MOST_COMPARED = 20_000  # conditions times stretches, for one stick of one channel in one frame
@@ -33,7 +31,7 @@ class Stretch(NamedTuple):
     kept: int  # literal: with the stick there, mode, conditions and memory are as they are, and no override decides
 
 
-def follows(frame: Frame, channel: str, stick: str) -> Rails:
+def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     """Rails of `channel follows stick` in a frame."""
     setup, sat = frame.setup, frame.sat
     found = setup.channels[channel]
@@ -59,7 +57,7 @@ def follows(frame: Frame, channel: str, stick: str) -> Rails:
     return sat.either(yes), sat.either(no)
 
 
-def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
+def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
     known = frame.encoding.thresholds
     if (channel, stick) not in known:
         known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
@@ -82,7 +80,7 @@ def _stretches(frame: Frame, channel: str, stick: str) -> Iterator[Stretch]:
         yield Stretch(*span, _kept(frame, shadow, channel, stick))
 
 
-def _kept(frame: Frame, shadow: Frame, channel: str, stick: str) -> int:
+def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
     """Mode, conditions and memory the same in both, and no override deciding in the second. What does not rest on the stick
     is the same anyway."""
     cones = frame.encoding.cones
@@ -96,7 +94,7 @@ def _kept(frame: Frame, shadow: Frame, channel: str, stick: str) -> int:
 
 
 def _moves(
-    frame: Frame, channel: Channel, case: Case, stick: str, shape: Shape, stretches: list[Stretch], guard: int
+    frame: Outputs, channel: Channel, case: Case, stick: str, shape: Shape, stretches: list[Stretch], guard: int
 ) -> int:
     """Whether two kept stick values give different outputs in this case of the line."""
     others = tuple(item for item in case.shapes if item[0] != stick)
@@ -115,7 +113,7 @@ def _moves(
     )
 
 
-def _differ(frame: Frame, spans: Iterable[tuple[int, Fraction, Fraction]]) -> int:
+def _differ(frame: Outputs, spans: Iterable[tuple[int, Fraction, Fraction]]) -> int:
     """Two different values in the spans whose literals hold."""
     still: dict[Fraction, list[int]] = {}
     moving = []
@@ -130,7 +128,7 @@ def _differ(frame: Frame, spans: Iterable[tuple[int, Fraction, Fraction]]) -> in
 
 
 def _moves_beside(
-    frame: Frame,
+    frame: Outputs,
     channel: Channel,
     case: Case,
     others: tuple[tuple[str, Shape], ...],

@@ -6,27 +6,23 @@ share the gates over them, so a movement of one switch is a frame that differs i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.curves import lines, servo
-from setuplint.curves.servo import compared
-from setuplint.curves.shape import Shape
-from setuplint.curves.sums import Shapes, limits, scaled
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Condition, Override
+from setuplint.setup.model import Condition
 from setuplint.setup.predicates import predicate_formula
-from setuplint.solver import sums
-from setuplint.solver.encoding import Bits, Controls, Encoding
+from setuplint.solver.encoding import Bits, Controls, Encoding, Lazy
 from setuplint.solver.follows import follows
+from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Quantity
 from setuplint.solver.sat import FALSE, TRUE, UNKNOWN, Rails, known
 
 MOST_KEPT = 64  # frames after movements, of one frame
 
 
-class Frame:
+class Frame(Outputs):
     """The meaning of one state. Every method gives literals; nothing is asked of the solver here."""
 
     def __init__(
@@ -44,16 +40,14 @@ class Frame:
         """`before` is the memory it starts from. `hasty`: timed conditions under memory may lag or linger; what was on in the
         frame `passed` before does not lag, what was off there (or is the `first`, at power-up) does not linger. `instant`:
         the first moment after power-up, every `after` still off."""
-        self.encoding, self.setup, self.sat = encoding, encoding.setup, encoding.sat
-        self.controls, self.before, self.hasty, self.instant = controls, before, hasty, instant
+        super().__init__(encoding, controls, ties)
+        self.before, self.hasty, self.instant = before, hasty, instant
         self.passed, self.first = passed, first
-        self.ties = ties if ties is not None else {}
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
         self.whens: dict[str, Rails] = {}
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
-        self._deciders: dict[str, dict[str | None, Rails]] = {}
         self.throws: dict[tuple[str, str], Frame] = {}
 
     # -- formulas
@@ -67,11 +61,9 @@ class Frame:
     def _truth(self, formula: f.Formula) -> Rails:
         match formula:
             case f.And(items):
-                rails = [self.truth(i) for i in items]
-                return self.sat.both(t for t, _ in rails), self.sat.either(n for _, n in rails)
+                return self.all_of(self.truth(item) for item in items)
             case f.Or(items):
-                rails = [self.truth(i) for i in items]
-                return self.sat.either(t for t, _ in rails), self.sat.both(n for _, n in rails)
+                return self.any_of(self.truth(item) for item in items)
             case f.Not(item):
                 true, false = self.truth(item)
                 return false, true
@@ -186,6 +178,11 @@ class Frame:
         modes = self.modes()
         return modes[-1] if name is None else modes[list(self.setup.modes).index(name)]
 
+    def memory_after(self) -> Bits:
+        """What this state leaves behind."""
+        conditions = self.setup.conditions
+        return Bits(Lazy(lambda name: self.condition(name)[0]), Lazy(lambda name: self.delayed(conditions[name])[0]))
+
     def moved(
         self,
         positions: Mapping[str, dict[str, int]] | None = None,
@@ -199,7 +196,7 @@ class Frame:
             sticks=controls.sticks | dict(sticks or {}),
             reads=controls.reads | dict(sticks or {}),
         )
-        return Frame(self.encoding, controls, Bits.after(self))
+        return Frame(self.encoding, controls, self.memory_after())
 
     def thrown(self, switch: str, position: str) -> Frame:
         """The settled frame after one switch is put in a position; asking again gives the same one."""
@@ -216,127 +213,4 @@ class Frame:
         controls = replace(
             self.controls, sticks=self.controls.sticks | dict(sticks), reads=self.controls.reads | dict(sticks)
         )
-        return Frame(self.encoding, controls, Bits.after(self), ties=self.ties)
-
-    # -- channels
-
-    def deciders(self, channel: str) -> dict[str | None, Rails]:
-        """For each override of the channel, and for None (its own line), whether it decides."""
-        found = self._deciders.get(channel)
-        if found is not None:
-            return found
-        found = {}
-        no_higher: list[int] = []  # all false for sure
-        some_higher: list[int] = []  # one true for sure
-        for rank in self.encoding.by_channel[channel]:
-            active = {o.name: self.truth(o.when) for o in rank}
-            picks = self._picks(rank, active)
-            for override in rank:
-                true, false = active[override.name]
-                pick = picks[override.name]
-                sure = FALSE if override.priority is None else self.sat.both((true, pick, *no_higher))
-                found[override.name] = (sure, self.sat.either((false, -pick, *some_higher)))
-            no_higher += [n for _, n in active.values()]
-            some_higher += [t for o in rank if o.priority is not None for t in (active[o.name][0],)]
-        found[None] = (self.sat.both(no_higher), self.sat.either([self.truth(o.when)[0] for o in self._all(channel)]))
-        self._deciders[channel] = found
-        return found
-
-    def _all(self, channel: str) -> list[Override]:
-        return [o for rank in self.encoding.by_channel[channel] for o in rank]
-
-    def _picks(self, rank: list[Override], active: Mapping[str, Rails]) -> dict[str, int]:
-        """Among equals any may win: one free choice, of an active one where there is one."""
-        if len(rank) == 1:
-            return {rank[0].name: TRUE}
-        key = rank[0].name
-        if key not in self.ties:
-            self.ties[key] = {o.name: self.sat.variable() for o in rank}
-            picks = self.ties[key]
-            names = list(picks)
-            for n, a in enumerate(names):
-                self.sat.clause(-picks[a], -active[a][1])
-                self.sat.clause(-active[a][0], *picks.values())
-                for b in names[n + 1 :]:
-                    self.sat.clause(-picks[a], -picks[b])
-        return self.ties[key]
-
-    def output(self, channel: str, op: str, number: Fraction) -> Rails:
-        """The settled output against a number."""
-        found = self.setup.channels[channel]
-        yes: list[int] = []
-        no: list[int] = []
-        deciders = self.deciders(channel)
-        for override in self._all(channel):
-            if override.value is not None:
-                holds = compared(self.encoding.fixed(found, override), op, number)
-                (yes if holds else no).append(deciders[override.name][0])
-        free = deciders[None][0]
-        if free != FALSE:
-            for mode, true in self.flown(found):
-                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)))
-                yes.append(self.sat.both((free, true, right)))
-                no.append(self.sat.both((free, true, wrong)))
-        return self.sat.either(yes), self.sat.either(no)
-
-    def flown(self, channel: Channel) -> Iterator[tuple[str | None, int]]:
-        """One of the modes that share a line, with the literal that one of them is flown; of every line of the channel."""
-        shared: dict[str | None, list[int]] = {}
-        for mode, (true, _) in zip([*self.setup.modes, None], self.modes(), strict=True):
-            if true != FALSE:
-                shared.setdefault(mode if mode in channel.lines else None, []).append(true)
-        return ((mode, self.sat.either(literals)) for mode, literals in shared.items())
-
-    def line(self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int) -> Rails:
-        """The output of its line in a mode against a number; `guard` is where that line decides."""
-        cases = self.encoding.lines(channel, mode)
-        if cases is None:
-            return UNKNOWN
-        bound = self.encoding.bound(channel, op, number)
-        yes = []
-        for case in cases:
-            here = self.guards(case)
-            deciding = self.sat.both((guard, here))
-            right = self.demand(channel.name, case.constant, case.shapes, bound, deciding)
-            yes.append(self.sat.both((here, right)))
-        return known(self.sat.either(yes))
-
-    def guards(self, case: lines.Case) -> int:
-        return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
-
-    def guard(self, guard: lines.Guard) -> int:
-        kind, name, choice = guard
-        return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
-
-    def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.Bound, guard: int) -> int:
-        """Whether a constant and the sticks together stand in the bound."""
-        if bound.op in ("always", "never"):
-            return TRUE if bound.op == "always" else FALSE
-        number = bound.number - constant
-        if not shapes:
-            return TRUE if compared(Fraction(0), bound.op, number) else FALSE
-        if len(shapes) > 1:
-            return self.sum(owner, shapes, bound.op, number, guard)
-        name, shape = shapes[0]
-        return self.stick(self.controls.reads[name], shape, bound.op, number)
-
-    def stick(self, quantity: Quantity, shape: Shape, op: str, number: Fraction) -> int:
-        if op in (">", ">="):
-            return -self.stick(quantity, shape, servo.OPPOSITE[op], number)
-        where = (shape.below if op == "<" else shape.at_most)(number, quantity.lo, quantity.hi)
-        return self.sat.either([quantity.inside(interval) for interval in where])
-
-    def sum(self, owner: str, shapes: Shapes, op: str, number: Fraction, guard: int) -> int:
-        sticks = {name: self.controls.reads[name] for name, _ in shapes}
-        if all(q.lo == -100 for q in sticks.values()):
-            shapes, factor = scaled(shapes)
-            number /= factor
-            op = servo.MIRRORED[op] if factor < 0 else op
-        found = next((s for s in self.encoding.sums if s.shapes == shapes and s.sticks == sticks), None)
-        if found is None:
-            least, greatest = limits(shapes, {name: (q.lo, q.hi) for name, q in sticks.items()})
-            found = sums.Sum(shapes, sticks, Quantity(self.sat, least, greatest))
-            self.encoding.sums.append(found)
-        found.guards.append(guard)
-        found.owners.add(owner)
-        return found.quantity.compare(op, number)
+        return Frame(self.encoding, controls, self.memory_after(), ties=self.ties)

@@ -95,7 +95,7 @@ class Reach:
                 last = self.chain[-1]
                 controls = self.encoding.controls()
                 self.sat.clause(-last.settled.controls.receiver, controls.receiver)
-                before = Bits.after(last.passing)
+                before = last.passing.memory_after()
             passed = self.chain[-1].passing if self.chain else None
             settled = Frame(self.encoding, controls, before)
             self.chain.append(self.link(settled, passed, first=not self.chain))
@@ -239,7 +239,7 @@ class Reach:
         toggles = [n for n in memory if self.setup.conditions[n].toggles]
         before, after, first = (
             [bits.on[n] for n in memory] + [bits.last[n] for n in toggles]
-            for bits in (self.base.settled.before, Bits.after(self.base.passing), Bits.after(self.at(0).passing))
+            for bits in (self.base.settled.before, self.base.passing.memory_after(), self.at(0).passing.memory_after())
         )
         if hears:
             receiver = self.base.settled.controls.receiver

@@ -85,3 +85,20 @@ class Lagging(Frame):
         if condition.remembers and (condition.name in self.late or self.rests(condition.name, self.late)):
             return known(self.sat.variable())
         return super()._condition(condition)
+
+
+class FirstMoment(Frame):
+    """The state right after a movement, before any delay has run out: what waits has not come, what stays has not gone."""
+
+    def __init__(self, old: Frame, moved: Frame) -> None:
+        super().__init__(moved.encoding, moved.controls, moved.before)
+        self.old = old
+
+    def _delayed(self, condition: Condition) -> Rails:
+        now = self.truth(condition.when)
+        if not (condition.after or condition.stays):
+            return now
+        was = self.old.delayed(condition)
+        if condition.after and condition.stays:
+            return was
+        return self.all_of((now, was)) if condition.after else self.any_of((now, was))

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from setuplint.book import rulebook, run
+from setuplint.book import rule_file, rulebook, run
 from setuplint.book.choices import Choices
 from setuplint.findings import Finding
 from setuplint.setup import loaded_setup
@@ -110,7 +110,7 @@ def test_of_two_motors_the_one_without_a_hold_is_named() -> None:
 
 def test_a_claim_that_two_motors_break_together() -> None:
     """No motor alone makes `rotor driven` false."""
-    rule = rulebook.read_rule(
+    rule = rule_file.read_rule(
         'signal = "notice"\ntitle = "x"\nwhy = "x"\nremedy = "x"\n'
         'never = "not hold called and mode is normal and not rotor driven"\n', "still"
     ).rule  # fmt: skip

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
 import setuplint
-from setuplint.book import rulebook, run
+from setuplint.book import rulebook
 from setuplint.book.asking import Asking
+from setuplint.book.functions import check_of
+from setuplint.book.rule_file import BookError
 from setuplint.budget import OutOfBudget
-from setuplint.checks import CHECKS
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding
 from tests.checks.linted import TEXT, linted
@@ -24,13 +26,18 @@ LINGERING = {  # only a longer lingering without the shorter one would set the l
 }
 
 
-def test_every_rule_is_run() -> None:
-    """A rule is a claim, a check, or made while the file is read or after all others."""
-    elsewhere = run.FROM_LOADING | run.AFTERWARDS
-    checked = {rule.check: rule.name for rule in rulebook.rules().values() if rule.check and rule.name not in elsewhere}
-    assert set(checked) == set(CHECKS)
-    assert set(run.FIRST) <= set(rulebook.rules())
-    assert elsewhere <= set(rulebook.rules())
+@pytest.mark.parametrize("name", rulebook.rules())
+def test_every_rule_is_a_claim_or_names_a_function_or_is_made_by_the_run(name: str) -> None:
+    rule = rulebook.rules()[name]
+    if rule.is_asked:
+        assert callable(check_of(rule))
+        assert rule.check is None or rule.check.endswith(f".{name.replace('-', '_')}"), "it can be searched for"
+
+
+@pytest.mark.parametrize("check", ["hold.hold_misses", "nowhere.hold_missing", "hold_missing"])
+def test_a_function_that_is_not_there_is_an_error(check: str) -> None:
+    with pytest.raises(BookError, match=f"check names {check}, and there is no such function"):
+        check_of(replace(rulebook.rules()["hold-missing"], check=check))
 
 
 def test_findings_are_in_the_order_of_the_file() -> None:
@@ -106,7 +113,7 @@ def test_a_mistake_brings_no_others_with_it() -> None:
         report = setuplint.lint_text(TEXT.replace(old, new))
         rules = {finding.rule for finding in report.findings}
         assert len(rules) == 1, (new, rules)
-        assert rules <= run.FROM_LOADING
+        assert rules <= rulebook.names_asked("loading")
         assert report.not_judged, new
         assert all(note.because for note in report.not_judged)
 
@@ -119,7 +126,7 @@ def test_a_rule_that_gives_up_is_not_decided_and_stops_no_other(
         yield ask.finding("held", "one was found", ("overrides", "held"))
         raise end
 
-    monkeypatch.setitem(CHECKS, "override_stuck", one_then_no_more)
+    monkeypatch.setattr("setuplint.checks.overrides.override_stuck", one_then_no_more)
     report = setuplint.lint_text(TEXT.replace("priority = 100", "priority = 10"))
     found = {(x.rule, x.subject) for x in report.findings}
     assert {("override-stuck", "held"), ("not-decided", "override-stuck")} <= found

@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.book.run import FROM_LOADING
+from setuplint.book import rulebook
 from setuplint.server.analysis import Analysis, Reading, at_once, judge
 from setuplint.server.mending import changes, mended
+
+FROM_LOADING = rulebook.names_asked("loading")
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 TYPED = ["rescue-beats-hold", "no-start-check", "weak-rescue", "travel-cut", "rescue-latched", "muted-alarm"]

@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.book.run import FROM_LOADING
+from setuplint.book import rulebook
 from setuplint.setup import Setup
 from setuplint.setup.formulas import And, Holds, Unknown
 from setuplint.setup.model import Channel
 
 from .whole import ABSENT, WHOLE, edited, load, only, steps
+
+FROM_LOADING = rulebook.names_asked("loading")
 
 
 def after(*edits: tuple[str, Any]) -> Setup:

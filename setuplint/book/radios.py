@@ -10,9 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, NamedTuple
 
-from setuplint.book.asking import Asking
 from setuplint.engine.decider import Decider
-from setuplint.findings import Finding, Place
+from setuplint.findings import Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Path
 
@@ -163,13 +162,6 @@ class Otherwise(NamedTuple):
     message: str
     path: Path
     related: tuple[Place, ...]
-
-
-def rescue_elsewhere(ask: Asking) -> Iterator[Finding]:
-    """No movement that calls the rescue (the hold, a mode) here calls it where it is usual on this radio."""
-    if ask.habits:
-        for found in otherwise(calls(ask.decider), ask.setup.craft.radio or "", ask.habits):
-            yield ask.finding(found.subject, found.message, found.path, related=found.related)
 
 
 def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, Habit]) -> Iterator[Otherwise]:

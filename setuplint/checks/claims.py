@@ -20,7 +20,7 @@ MOTOR_PREDICATES = ("motor runs", "rotor driven", "flying")
 CALLED = {"hold called": "hold", "stop called": "stop", "rescue called": "rescue"}
 
 
-def check(ask: Asking) -> Iterator[Finding]:
+def broken_claim(ask: Asking) -> Iterator[Finding]:
     """Every cause of a broken rule: who decides the channel that it speaks of; without one, the intent it speaks of."""
     text = ask.rule.never or f"not ({ask.rule.always})"
     try:

@@ -1,0 +1,217 @@
+"""What channels put out in one state, as literals, given the truth of formulas there."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Iterator, Mapping
+from fractions import Fraction
+from typing import Self
+
+from setuplint.curves import servo
+from setuplint.curves.lines import Case, Guard
+from setuplint.curves.servo import compared
+from setuplint.curves.shape import Shape
+from setuplint.curves.sums import Shapes, limits, scaled
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Condition, Override
+from setuplint.solver import sums
+from setuplint.solver.encoding import Controls, Encoding
+from setuplint.solver.quantities import Quantity
+from setuplint.solver.sat import FALSE, TRUE, UNKNOWN, Rails, known
+
+
+class Outputs(ABC):
+    """The channels of one state. Every method gives literals; nothing is asked of the solver here."""
+
+    def __init__(self, encoding: Encoding, controls: Controls, ties: dict[str, dict[str, int]] | None = None) -> None:
+        """`ties` has, for each group of overrides with equal priority, which of them wins: shared with frames that keep it."""
+        self.encoding, self.setup, self.sat = encoding, encoding.setup, encoding.sat
+        self.controls = controls
+        self.ties = ties if ties is not None else {}
+        self._deciders: dict[str, dict[str | None, Rails]] = {}
+
+    @abstractmethod
+    def truth(self, formula: f.Formula) -> Rails: ...
+
+    @abstractmethod
+    def condition(self, name: str) -> Rails: ...
+
+    @abstractmethod
+    def delayed(self, condition: Condition) -> Rails: ...
+
+    @abstractmethod
+    def modes(self) -> list[Rails]: ...
+
+    @abstractmethod
+    def shadow(self, sticks: Mapping[str, Quantity]) -> Self: ...
+
+    # -- gates over literals
+
+    def both(self, literals: Iterable[int]) -> int:
+        """The conjunction; TRUE of none."""
+        return self.sat.both(literals)
+
+    def either(self, literals: Iterable[int]) -> int:
+        """The disjunction; FALSE of none."""
+        return self.sat.either(literals)
+
+    def differ(self, one: int, other: int) -> int:
+        """Exclusive or."""
+        return self.sat.differ(one, other)
+
+    def all_of(self, rails: Iterable[Rails]) -> Rails:
+        """The conjunction of what may be unknown."""
+        pairs = list(rails)
+        return self.sat.both(t for t, _ in pairs), self.sat.either(n for _, n in pairs)
+
+    def any_of(self, rails: Iterable[Rails]) -> Rails:
+        """The disjunction of what may be unknown."""
+        pairs = list(rails)
+        return self.sat.either(t for t, _ in pairs), self.sat.both(n for _, n in pairs)
+
+    # -- what all states of the setup share
+
+    @property
+    def ranks(self) -> Mapping[str, list[list[Override]]]:
+        """The overrides of each channel, those of equal priority together, the highest first."""
+        return self.encoding.by_channel
+
+    @property
+    def smoothings(self) -> Mapping[str, Mapping[str, int]]:
+        """For each curve of unknown smoothing, a literal for each kind that it may be."""
+        return self.encoding.smoothing
+
+    def lines(self, channel: Channel, mode: str | None) -> tuple[Case, ...] | None:
+        """The cases of a channel's line in a mode; None where the line is not described."""
+        return self.encoding.lines(channel, mode)
+
+    def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
+        """The name of the quantity that a sensor shows, and what one unit of it reads as."""
+        return self.encoding.quantity_of(sensor)
+
+    def any_position(self, switch: str) -> dict[str, int]:
+        """New literals for a switch that may stand anywhere."""
+        return self.encoding.positions(switch)
+
+    # -- channels
+
+    def deciders(self, channel: str) -> dict[str | None, Rails]:
+        """For each override of the channel, and for None (its own line), whether it decides."""
+        found = self._deciders.get(channel)
+        if found is not None:
+            return found
+        found = {}
+        no_higher: list[int] = []  # all false for sure
+        some_higher: list[int] = []  # one true for sure
+        for rank in self.encoding.by_channel[channel]:
+            active = {o.name: self.truth(o.when) for o in rank}
+            picks = self._picks(rank, active)
+            for override in rank:
+                true, false = active[override.name]
+                pick = picks[override.name]
+                sure = FALSE if override.priority is None else self.sat.both((true, pick, *no_higher))
+                found[override.name] = (sure, self.sat.either((false, -pick, *some_higher)))
+            no_higher += [n for _, n in active.values()]
+            some_higher += [t for o in rank if o.priority is not None for t in (active[o.name][0],)]
+        found[None] = (self.sat.both(no_higher), self.sat.either([self.truth(o.when)[0] for o in self._all(channel)]))
+        self._deciders[channel] = found
+        return found
+
+    def _all(self, channel: str) -> list[Override]:
+        return [o for rank in self.encoding.by_channel[channel] for o in rank]
+
+    def _picks(self, rank: list[Override], active: Mapping[str, Rails]) -> dict[str, int]:
+        """Among equals any may win: one free choice, of an active one where there is one."""
+        if len(rank) == 1:
+            return {rank[0].name: TRUE}
+        key = rank[0].name
+        if key not in self.ties:
+            self.ties[key] = {o.name: self.sat.variable() for o in rank}
+            picks = self.ties[key]
+            names = list(picks)
+            for n, a in enumerate(names):
+                self.sat.clause(-picks[a], -active[a][1])
+                self.sat.clause(-active[a][0], *picks.values())
+                for b in names[n + 1 :]:
+                    self.sat.clause(-picks[a], -picks[b])
+        return self.ties[key]
+
+    def output(self, channel: str, op: str, number: Fraction) -> Rails:
+        """The settled output against a number."""
+        found = self.setup.channels[channel]
+        yes: list[int] = []
+        no: list[int] = []
+        deciders = self.deciders(channel)
+        for override in self._all(channel):
+            if override.value is not None:
+                holds = compared(self.encoding.fixed(found, override), op, number)
+                (yes if holds else no).append(deciders[override.name][0])
+        free = deciders[None][0]
+        if free != FALSE:
+            for mode, true in self.flown(found):
+                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)))
+                yes.append(self.sat.both((free, true, right)))
+                no.append(self.sat.both((free, true, wrong)))
+        return self.sat.either(yes), self.sat.either(no)
+
+    def flown(self, channel: Channel) -> Iterator[tuple[str | None, int]]:
+        """One of the modes that share a line, with the literal that one of them is flown; of every line of the channel."""
+        shared: dict[str | None, list[int]] = {}
+        for mode, (true, _) in zip([*self.setup.modes, None], self.modes(), strict=True):
+            if true != FALSE:
+                shared.setdefault(mode if mode in channel.lines else None, []).append(true)
+        return ((mode, self.sat.either(literals)) for mode, literals in shared.items())
+
+    def line(self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int) -> Rails:
+        """The output of its line in a mode against a number; `guard` is where that line decides."""
+        cases = self.encoding.lines(channel, mode)
+        if cases is None:
+            return UNKNOWN
+        bound = self.encoding.bound(channel, op, number)
+        yes = []
+        for case in cases:
+            here = self.guards(case)
+            deciding = self.sat.both((guard, here))
+            right = self.demand(channel.name, case.constant, case.shapes, bound, deciding)
+            yes.append(self.sat.both((here, right)))
+        return known(self.sat.either(yes))
+
+    def guards(self, case: Case) -> int:
+        return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
+
+    def guard(self, guard: Guard) -> int:
+        kind, name, choice = guard
+        return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
+
+    def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.Bound, guard: int) -> int:
+        """Whether a constant and the sticks together stand in the bound."""
+        if bound.op in ("always", "never"):
+            return TRUE if bound.op == "always" else FALSE
+        number = bound.number - constant
+        if not shapes:
+            return TRUE if compared(Fraction(0), bound.op, number) else FALSE
+        if len(shapes) > 1:
+            return self.sum(owner, shapes, bound.op, number, guard)
+        name, shape = shapes[0]
+        return self.stick(self.controls.reads[name], shape, bound.op, number)
+
+    def stick(self, quantity: Quantity, shape: Shape, op: str, number: Fraction) -> int:
+        if op in (">", ">="):
+            return -self.stick(quantity, shape, servo.OPPOSITE[op], number)
+        where = (shape.below if op == "<" else shape.at_most)(number, quantity.lo, quantity.hi)
+        return self.sat.either([quantity.inside(interval) for interval in where])
+
+    def sum(self, owner: str, shapes: Shapes, op: str, number: Fraction, guard: int) -> int:
+        sticks = {name: self.controls.reads[name] for name, _ in shapes}
+        if all(q.lo == -100 for q in sticks.values()):
+            shapes, factor = scaled(shapes)
+            number /= factor
+            op = servo.MIRRORED[op] if factor < 0 else op
+        found = next((s for s in self.encoding.sums if s.shapes == shapes and s.sticks == sticks), None)
+        if found is None:
+            least, greatest = limits(shapes, {name: (q.lo, q.hi) for name, q in sticks.items()})
+            found = sums.Sum(shapes, sticks, Quantity(self.sat, least, greatest))
+            self.encoding.sums.append(found)
+        found.guards.append(guard)
+        found.owners.add(owner)
+        return found.quantity.compare(op, number)
