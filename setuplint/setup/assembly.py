@@ -14,7 +14,8 @@ from setuplint.setup.format_check import core_schema, note_format_errors
 from setuplint.setup.formulas import RESERVED, Group, Unknown, Written
 from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path, Setup, Stick
 from setuplint.setup.names import STICK_RANGE, Names, parsed_formula, sensor_range
-from setuplint.setup.problems import Notes, RelatedPlace, SetupProblem, dotted, word_list
+from setuplint.setup.notes import Notes
+from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, word_list
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
 from setuplint.setup.unreadable import NAMED, note_what_the_text_lost
 
@@ -39,7 +40,7 @@ def built_setup(texts: Texts) -> Built:
     notes = Notes(texts)
     values: dict[str, Any] = texts.values
     if "format" in values and (type(values["format"]) is not int or values["format"] != 1):
-        message = f"the file is in format {notes.seen(('format',), values['format'])}, and only format 1 is known"
+        message = f"the file is in format {notes.value_text(('format',), values['format'])}, and only format 1 is known"
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
         return Built(Setup(declarations.craft(Fields(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))
     notes.problems += texts.problems
@@ -207,7 +208,7 @@ class _Builder:
         part = self.top("sticks")
         found = {}
         for name in STICKS:
-            stick = part.child(name) if name in part.table else Fields(self.notes, part.at(name), {})
+            stick = part.child(name) if name in part.table else Fields(self.notes, part.path_of(name), {})
             found[name] = Stick(name, trim=stick.number("trim"), place=stick.text("place"))
         for name, knob in self.tables["knobs"].items():
             if name not in clashes:
@@ -347,7 +348,7 @@ class _Builder:
             path: Path = ("modes", name, "when")
         else:
             path = ("conditions", one, "when" if other in names_in(conditions[one].when) else "until")
-        return path, _where_named(parsed_formula(self.notes.at(path)), other)
+        return path, _where_named(parsed_formula(self.notes.value_at(path)), other)
 
     def channels(
         self, curves: Mapping[str, Any], modes: Mapping[str, Mode]
@@ -363,7 +364,7 @@ class _Builder:
             made = declarations.override(part, self.names)
             if made is None:
                 self.notes.damage(part.path)
-                if self.notes.at(part.path) != {}:  # else its heading is just being typed
+                if self.notes.value_at(part.path) != {}:  # else its heading is just being typed
                     dark.update(channels)
             else:
                 overrides[name] = made

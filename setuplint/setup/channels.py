@@ -12,7 +12,8 @@ from typing import Any
 from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
 from setuplint.setup.names import Names, known_names_hint
-from setuplint.setup.problems import Notes, dotted, quoted, word_list
+from setuplint.setup.notes import Notes
+from setuplint.setup.problems import dotted, quoted, word_list
 
 LINE_KEYS = ("from", "rate", "expo", "curve", "values", "mix", "ramp-up", "ramp-down")
 STICK_KEYS = ("rate", "expo", "curve")
@@ -39,12 +40,12 @@ Where = Mapping[str, Fields]
 """For each key of a line that is given or lost, the table it stands in: the channel's, or one of its `in`."""
 
 
-def build_channel(part: Fields, world: World) -> tuple[Channel, bool]:
+def build_channel(fields: Fields, world: World) -> tuple[Channel, bool]:
     """The channel, and whether its output can be known where an override decides: how the servo is driven was read."""
     notes = world.notes
-    own = {key: part for key in LINE_KEYS if not part.absent(key)}
-    tables, lost_modes = _modes(part, world)
-    unclear = _check_mismatches(part, own, world)
+    own = {key: fields for key in LINE_KEYS if not fields.is_absent(key)}
+    tables, lost_modes = _modes(fields, world)
+    unclear = _check_mismatches(fields, own, world)
     for table in tables.values():
         _check_mismatches(table, {} if unclear else own, world)
     own_line = _line(own, world)
@@ -54,46 +55,47 @@ def build_channel(part: Fields, world: World) -> tuple[Channel, bool]:
             lines[mode] = Line(None)
         elif mode in tables:
             table = tables[mode]
-            lines[mode] = _line({**own, **{key: table for key in LINE_KEYS if not table.absent(key)}}, world)
+            lines[mode] = _line({**own, **{key: table for key in LINE_KEYS if not table.is_absent(key)}}, world)
         else:
             lines[mode] = own_line
-    low, high = part.number("low", Fraction(-150)), part.number("high", Fraction(150))
+    low, high = fields.number("low", Fraction(-150)), fields.number("high", Fraction(150))
     if low is not None and high is not None and low > high:
-        at = "low" if part.given("low") else "high"
+        at = "low" if fields.is_given("low") else "high"
         other = "high" if at == "low" else "low"
         notes.add(
-            "not-a-setup", part.at(at), f"low is above high in {dotted(part.path)}", "swap them",
-            related=((part.at(other), f"{other} is here"),) if part.given(other) else (),
+            "not-a-setup", fields.path_of(at), f"low is above high in {dotted(fields.path)}", "swap them",
+            related=((fields.path_of(other), f"{other} is here"),) if fields.is_given(other) else (),
         )  # fmt: skip
     travel = [
-        exact_number(notes, (*part.at("travel"), n), each) for n, each in enumerate(part.get("travel") or (100, 100))
+        exact_number(notes, (*fields.path_of("travel"), n), each)
+        for n, each in enumerate(fields.get("travel") or (100, 100))
     ]
-    known = not any(part.lost(key) for key in SERVO_KEYS)
+    known = not any(fields.is_lost(key) for key in SERVO_KEYS)
     if not known:
         own_line, lines = Line(None), {mode: Line(None) for mode in lines}
     made = Channel(
-        name=part.name,
-        number=part.get("number"),
-        drives=part.word("drives", "other"),
+        name=fields.name,
+        number=fields.get("number"),
+        drives=fields.word("drives", "other"),
         own=own_line,
         lines=lines,
-        reversed=part.flag("reversed"),
+        reversed=fields.flag("reversed"),
         down=HUNDRED if travel[0] is None else travel[0],
         up=HUNDRED if travel[1] is None else travel[1],
-        sub_trim=part.number("sub-trim") or ZERO,
+        sub_trim=fields.number("sub-trim") or ZERO,
         low=Fraction(-150) if low is None else low,
         high=Fraction(150) if high is None else high,
     )
     return made, known
 
 
-def _modes(part: Fields, world: World) -> tuple[dict[str, Fields], set[str]]:
+def _modes(fields: Fields, world: World) -> tuple[dict[str, Fields], set[str]]:
     """The tables of `in` by mode, and the modes of which it is not known what they change."""
-    if "in" not in part.table:
-        gone = {mode for mode in world.modes if (*part.at("in"), mode) in part.notes.gone}
-        return {}, set(world.modes) if part.lost("in") else gone
-    inner = part.child("in")
-    lost = {mode for mode in world.modes if inner.lost(mode)}
+    if "in" not in fields.table:
+        gone = {mode for mode in world.modes if (*fields.path_of("in"), mode) in fields.notes.gone}
+        return {}, set(world.modes) if fields.is_lost("in") else gone
+    inner = fields.child("in")
+    lost = {mode for mode in world.modes if inner.is_lost(mode)}
     tables = {}
     for mode in inner.table:
         tables[mode] = inner.child(mode)
@@ -104,7 +106,7 @@ def _modes(part: Fields, world: World) -> tuple[dict[str, Fields], set[str]]:
         elif not world.names.may_be_missing("modes"):
             near = world.names.nearest.match(mode, world.modes)
             help = f"did you mean {near}?" if near else known_names_hint("modes", world.modes)
-            path = inner.at(mode)
+            path = inner.path_of(mode)
             message = f"there is no mode {quoted(mode)}"
             world.notes.add("unknown-name", path, message, help, subject=f"mode {mode}", key=True)
             if near:
@@ -114,9 +116,9 @@ def _modes(part: Fields, world: World) -> tuple[dict[str, Fields], set[str]]:
     return tables, lost
 
 
-def kind_of_source(part: Fields, world: World) -> str:
+def kind_of_source(fields: Fields, world: World) -> str:
     """number, switch or stick (sticks and knobs); Lost if `from` is none of these."""
-    source = part.get("from")
+    source = fields.get("from")
     if source is None:
         raise Lost
     if not isinstance(source, str):
@@ -126,7 +128,7 @@ def kind_of_source(part: Fields, world: World) -> str:
         return "stick"
     if kind == "switch":
         return kind
-    path = part.at("from")
+    path = fields.path_of("from")
     if kind is not None and kind != "broken":
         message = f"{quoted(source)} is a {kind}, where a stick, knob or switch belongs"
         world.notes.add("not-a-setup", path, message, "a channel reads a stick, knob or switch, or is a fixed number")
@@ -148,26 +150,26 @@ def _check_mismatches(table: Fields, own: Where, world: World) -> bool:
     for item in _mix(table, world):
         _check_mismatches(item, {}, world)
     for key in STICK_KEYS:
-        if table.given(key):
+        if table.is_given(key):
             with suppress(Lost):
                 _setting(table, key, world)
-    source = table if not table.absent("from") else own.get("from")
+    source = table if not table.is_absent("from") else own.get("from")
     try:
         kind = kind_of_source(source, world) if source else None
     except Lost:
         return False
-    wrong = [key for key in _wrong_keys(kind) if table.given(key)] if kind else []
+    wrong = [key for key in _wrong_keys(kind) if table.is_given(key)] if kind else []
     if wrong:
         goes_with = "a switch" if wrong == ["values"] else "a stick or knob"
         goes = "goes" if len(wrong) == 1 else "go"
         words = word_list(wrong, "and")
         message = f"{words} {goes} with {goes_with}, and {dotted(table.path)} reads {_called(source, kind)}"
-        related = tuple((table.at(key), "and this") for key in wrong[1:])
+        related = tuple((table.path_of(key), "and this") for key in wrong[1:])
         world.notes.add(
-            "not-a-setup", table.at(wrong[0]), message, f"leave {words} out, or read {goes_with}", related=related
+            "not-a-setup", table.path_of(wrong[0]), message, f"leave {words} out, or read {goes_with}", related=related
         )
         for key in wrong:
-            world.notes.lose(table.at(key))
+            world.notes.lose(table.path_of(key))
     return bool(wrong)
 
 
@@ -184,7 +186,7 @@ def _mix(table: Fields, world: World) -> list[Fields]:
     items = table.table.get("mix")
     if not isinstance(items, list) or len(items) > MOST_TERMS:
         return []
-    return [Fields(world.notes, (*table.at("mix"), n), item) for n, item in enumerate(items)]
+    return [Fields(world.notes, (*table.path_of("mix"), n), item) for n, item in enumerate(items)]
 
 
 def _line(where: Where, world: World) -> Line:
@@ -196,9 +198,9 @@ def _line(where: Where, world: World) -> Line:
         first = _term(where, world)
         mix = where.get("mix")
         items = _mix(mix, world) if mix else []
-        if mix and (mix.lost("mix") or not isinstance(mix.table.get("mix"), list)):
+        if mix and (mix.is_lost("mix") or not isinstance(mix.table.get("mix"), list)):
             raise Lost
-        terms = (first, *(_term({key: item for key in LINE_KEYS if not item.absent(key)}, world) for item in items))
+        terms = (first, *(_term({key: item for key in LINE_KEYS if not item.is_absent(key)}, world) for item in items))
         _check_twice(terms, [where["from"], *items], world)
     except Lost:
         return Line(None)
@@ -221,7 +223,7 @@ def _check_twice(terms: tuple[Term, ...], places: list[Fields], world: World) ->
         if term.source not in first:
             first[term.source] = n
             continue
-        pair = [places[first[term.source]].at("from"), places[n].at("from")]
+        pair = [places[first[term.source]].path_of("from"), places[n].path_of("from")]
         # Point into the `in` that brings the second, where the other is the channel's own.
         pair.sort(key=lambda path: "in" in path[2:3])
         world.notes.add(
@@ -256,21 +258,21 @@ def _term(where: Where, world: World) -> Term:
 
 def _values(where: Where, switch: str, world: World) -> dict[str, Fraction]:
     positions = world.names.positions[switch]
-    source, part = where["from"], where.get("values")
-    if part is not None and _inherited(where, "values") and part.table.get("from") != switch:
-        table = part.table.get("values")
-        part = part if table is None or set(table) == set(positions) else None
-    if part is not None and not part.given("values"):
+    source, fields = where["from"], where.get("values")
+    if fields is not None and _inherited(where, "values") and fields.table.get("from") != switch:
+        table = fields.table.get("values")
+        fields = fields if table is None or set(table) == set(positions) else None
+    if fields is not None and not fields.is_given("values"):
         raise Lost
-    if part is None:
+    if fields is None:
         example = ", ".join(f"{word} = 0" for word in positions)
         world.notes.add(
-            "not-a-setup", source.at("from"), f"{dotted(source.path)} reads the switch {switch}, without values",
-            f"add values = {{ {example} }}", subject=dotted(source.at("values")), lose=False,
+            "not-a-setup", source.path_of("from"), f"{dotted(source.path)} reads the switch {switch}, without values",
+            f"add values = {{ {example} }}", subject=dotted(source.path_of("values")), lose=False,
         )  # fmt: skip
-        world.notes.damage(source.at("values"))
+        world.notes.damage(source.path_of("values"))
         raise Lost
-    return _by_position(world, part.at("values"), part.table["values"], switch)
+    return _by_position(world, fields.path_of("values"), fields.table["values"], switch)
 
 
 def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str) -> dict[str, Fraction]:
@@ -306,17 +308,17 @@ def _by_position(world: World, path: Path, table: Mapping[str, Any], switch: str
     return {word: number for word, number in numbers.items() if number is not None}
 
 
-def _setting(part: Fields, key: str, world: World) -> Any:
+def _setting(fields: Fields, key: str, world: World) -> Any:
     """A rate or expo (a number, or one for each position of a switch) or a curve's name (None: straight)."""
     if key == "curve":
-        return _curve(part, world)
-    value = part.table.get(key)
+        return _curve(fields, world)
+    value = fields.table.get(key)
     if not isinstance(value, dict):
-        number = part.number(key)
+        number = fields.number(key)
         if number is None:
             raise Lost
         return number
-    inner = part.child(key)
+    inner = fields.child(key)
     switch = inner.text("switch")
     if switch is None:
         raise Lost
@@ -325,11 +327,11 @@ def _setting(part: Fields, key: str, world: World) -> Any:
         at = inner.table.get("at")
         if not isinstance(at, dict):
             raise Lost
-        found = BySwitch(switch, _by_position(world, inner.at("at"), at, switch))
-        if part.lost(key):
+        found = BySwitch(switch, _by_position(world, inner.path_of("at"), at, switch))
+        if fields.is_lost(key):
             raise Lost
         return found
-    path = inner.at("switch")
+    path = inner.path_of("switch")
     if kind is not None and kind != "broken":
         message = f"{quoted(switch)} is a {kind}, where a switch belongs"
         world.notes.add("not-a-setup", path, message, f"name one of {word_list(world.names.of('switch'))}")
@@ -339,8 +341,8 @@ def _setting(part: Fields, key: str, world: World) -> Any:
     raise Lost
 
 
-def _curve(part: Fields, world: World) -> str | None:
-    name = part.text("curve")
+def _curve(fields: Fields, world: World) -> str | None:
+    name = fields.text("curve")
     if name is None:
         raise Lost
     if name == "straight":
@@ -349,5 +351,7 @@ def _curve(part: Fields, world: World) -> str | None:
         return name
     if name not in world.curve_names and not world.names.may_be_missing("curves"):
         near = world.names.nearest.match(name, chain(world.curve_names, ("straight",)))
-        no_name(world, part.at("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]")
+        no_name(
+            world, fields.path_of("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]"
+        )
     raise Lost

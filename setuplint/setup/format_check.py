@@ -11,7 +11,8 @@ from typing import Any, NamedTuple
 import pydantic_core
 
 from setuplint.setup.model import Path
-from setuplint.setup.problems import Notes, dotted, quoted, step_into, word_list
+from setuplint.setup.notes import Notes
+from setuplint.setup.problems import dotted, quoted, step_into, word_list
 
 Node = dict[str, Any]
 """A part of the core schema."""
@@ -140,7 +141,7 @@ def _note_error(notes: Notes, place: ErrorPlace, error: str, last: str | int) ->
         _out_of_range(notes, place)
     elif error == "finite_number":
         hint = f"write a number, for example {_example(place)}"
-        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, which is no amount", hint)
+        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, which is no amount", hint)
     elif error == "literal_error" and isinstance(value, str):
         _no_such_word(notes, place)
     elif error == "too_long" and node["type"] == "tuple":
@@ -174,7 +175,9 @@ def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
         help = f"write for example {_example(place)}"
     expected = expected_words(place.node, place.notes)
     belongs = "belong" if expected.startswith("tables") else "belongs"
-    notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, where {expected} {belongs}", help)
+    notes.add(
+        "not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, where {expected} {belongs}", help
+    )
 
 
 def _numeric(text: str) -> bool:
@@ -210,7 +213,7 @@ def _out_of_range(notes: Notes, place: ErrorPlace) -> None:
     rule = "value-out-of-range" if node["type"] == "float" and node["le"] == 150 else "not-a-setup"
     unit = f" ({place.notes['unit']})" if "unit" in place.notes else ""
     limits = f"{number_text(node['ge'])} to {number_text(node['le'])}"
-    message = f"{dotted(path)} is {notes.seen(path, place.value)}, outside {limits}{unit}"
+    message = f"{dotted(path)} is {notes.value_text(path, place.value)}, outside {limits}{unit}"
     notes.add(rule, path, message, f"give a number from {limits}")
 
 
@@ -218,7 +221,7 @@ def _no_such_word(notes: Notes, place: ErrorPlace) -> None:
     words = [str(word) for word in place.node["expected"]]
     near = notes.nearest.match(place.value, words)
     help = f"did you mean “{near}”? " if near else ""
-    message = f"{dotted(place.path)} is {notes.seen(place.path, place.value)}, which it cannot be"
+    message = f"{dotted(place.path)} is {notes.value_text(place.path, place.value)}, which it cannot be"
     notes.add(
         "not-a-setup", place.path, message, f"{help}It is {word_list(words)}" if help else f"it is {word_list(words)}"
     )
@@ -257,7 +260,7 @@ def _wrong_pair(notes: Notes, path: Path) -> None:
 def note_unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
     """A key that the format does not have; where it looks like one that is absent, that one is not known."""
     key, table = str(path[-1]), path[:-1]
-    given = notes.at(table)
+    given = notes.value_at(table)
     near = notes.nearest.match(key, [k for k in known if k not in given]) or notes.nearest.match(key, known)
     what = f"a key of [{dotted(table)}]" if table else "a part of a set-up"
     if near:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from setuplint.setup.model import Path
+from setuplint.setup.problems import SetupProblem
 from setuplint.source import Document
-
-if TYPE_CHECKING:
-    from setuplint.setup.problems import SetupProblem
 
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold
 
