@@ -254,10 +254,11 @@ def _check_was(was: Any) -> None:
 
 
 def _check_formula(key: str, text: str) -> None:
-    from setuplint.setup.formulas import FormulaError, parse  # late: heads are read without it
+    from setuplint.setup.formula_parser import parsed_formula
+    from setuplint.setup.formulas import FormulaError  # late: heads are read without it
 
     try:
-        parse(text)
+        parsed_formula(text)
     except FormulaError as error:
         raise BookError(f"{key}: {error.message}; {error.help}", (key,), error.start) from None
 

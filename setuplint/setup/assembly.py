@@ -11,9 +11,10 @@ from setuplint.setup.channels import World, build_channel
 from setuplint.setup.dependencies import MODE, dependency_order, names_in, unsettled_by
 from setuplint.setup.fields import Fields
 from setuplint.setup.format_check import core_schema, note_format_errors
-from setuplint.setup.formulas import RESERVED, Group, Unknown, Written
+from setuplint.setup.formula_parser import Group, Written, parsed_formula
+from setuplint.setup.formulas import RESERVED, Unknown
 from setuplint.setup.model import Channel, Condition, Line, Mode, Override, Path, Setup, Stick
-from setuplint.setup.names import STICK_RANGE, Names, parsed_formula, sensor_range
+from setuplint.setup.names import STICK_RANGE, Names, sensor_range
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, word_list
 from setuplint.setup.texts import MAY_BE_SHARED, Texts

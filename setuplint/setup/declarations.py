@@ -8,7 +8,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from setuplint.setup.fields import Fields, exact_number
-from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown, spelled
+from setuplint.setup.formula_parser import single_spaced
+from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown
 from setuplint.setup.model import (
     ZERO,
     Alarm,
@@ -221,7 +222,8 @@ def _check_points(fields: Fields, points: list[object]) -> None:
     outside = next((n for n, x in inputs if not -100 <= x <= 100), None)
     if outside is not None:
         at = (*path, outside, 0)
-        message = f"the curve {fields.name} has a point at the input {notes.value_text(at, notes.value_at(at))}, outside -100 to 100"
+        text = notes.value_text(at, notes.value_at(at))
+        message = f"the curve {fields.name} has a point at the input {text}, outside -100 to 100"
         notes.add("curve-unordered", at, message, "give inputs from -100 to 100", subject=fields.name)
     inside = [(n, x) for n, x in inputs if -100 <= x <= 100]
     for (m, before), (n, x) in pairwise(inside):
@@ -335,9 +337,9 @@ def claim(fields: Fields, names: Names, index: int) -> Claim:
         fields.notes.add("not-a-setup", fields.path_of("always") if given else fields.path, message, help)
     formulas = {key: fields.formula(key, names, claim=True) for key in given}
     never: Formula | None = formulas.get("never")
-    text = spelled(fields.text("never") or "")
+    text = single_spaced(fields.text("never") or "")
     if never is None and formulas.get("always") is not None:
-        never, text = Not(formulas["always"]), f"not ({spelled(fields.text('always') or '')})"  # type: ignore[arg-type]
+        never, text = Not(formulas["always"]), f"not ({single_spaced(fields.text('always') or '')})"  # type: ignore[arg-type]
     if never is None or len(given) > 1:
         never = Unknown(f"{dotted(fields.path)} cannot be read")
     return Claim(never, text or dotted(fields.path), fields.text("because"), index)

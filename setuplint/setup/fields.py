@@ -7,9 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from setuplint.setup.formula_parser import parsed_formula
 from setuplint.setup.formulas import Formula, FormulaError, Unknown
 from setuplint.setup.model import Path
-from setuplint.setup.names import Names, parsed_formula, resolved_formula
+from setuplint.setup.names import Names, resolved_formula
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted
 

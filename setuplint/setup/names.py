@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
 from itertools import chain
 
+from setuplint.setup.formula_parser import Atom, Group, Token, Written, parsed_formula
 from setuplint.setup.formulas import (
     And,
-    Atom,
     Compare,
     Follows,
     Formula,
     FormulaError,
-    Group,
     Holds,
     Lost,
     ModeIs,
@@ -24,10 +22,7 @@ from setuplint.setup.formulas import (
     OutputCompare,
     Predicate,
     SwitchIs,
-    Token,
     Unknown,
-    Written,
-    parse,
 )
 from setuplint.setup.model import Path, Setup
 from setuplint.setup.problems import Nearest, SetupProblem, dotted, quoted, word_list
@@ -125,14 +120,6 @@ USES = {
     "sensor": "compare it with a number, as in “{} < 10”, or write “{} is lost”",
     "condition": "a condition stands alone: write “{}”",
 }
-
-
-_read_before = lru_cache(maxsize=2048)(parse)
-
-
-def parsed_formula(text: str) -> Written:
-    """The tree of a formula; FormulaError where it is none. Short ones are remembered."""
-    return _read_before(text) if len(text) <= 200 else parse(text)
 
 
 def resolved_formula(

@@ -10,7 +10,8 @@ from setuplint.server.completion import complete
 from setuplint.server.cursor import cursor
 from setuplint.server.positions import Lines
 from setuplint.server.words import words
-from setuplint.setup.formulas import PREDICATES, parse
+from setuplint.setup.formula_parser import parsed_formula
+from setuplint.setup.formulas import PREDICATES
 
 
 @pytest.mark.parametrize(
@@ -67,7 +68,7 @@ def test_words_of_a_formula() -> None:
         ("keyword", "and"), ("control", "pack"), ("keyword", "is"), ("lost", "lost"), ("keyword", "or"),
         ("channel", "motor"), ("keyword", "follows"), ("stick", "throttle"),
     ]  # fmt: skip
-    parse(text)
+    parsed_formula(text)
     for predicate in PREDICATES:
         assert {word.role for word in words(predicate)} == {"predicate"}
     assert [word.of for word in words("hold is not on")] == ["", "", "", "hold"]
