@@ -24,7 +24,7 @@ from setuplint.setup.formulas import (
     SwitchIs,
     Unknown,
 )
-from setuplint.setup.model import Path, Setup
+from setuplint.setup.model import Path, Sensor, Setup, Stick, Switch
 from setuplint.setup.problems import Nearest, SetupProblem, dotted, quoted, word_list
 
 RANGES: Mapping[str, tuple[int, int]] = {
@@ -82,8 +82,25 @@ class Names:
     nearest: Nearest = field(default_factory=Nearest)
     _by_kind: dict[str, list[str]] = field(default_factory=dict)
 
-    def of(self, *kinds: str) -> Iterator[str]:
-        """The controls of some kinds; asked for when all are known."""
+    def add_controls(
+        self,
+        sticks: Mapping[str, Stick],
+        switches: Mapping[str, Switch],
+        sensors: Mapping[str, Sensor],
+        cells: int | None,
+    ) -> None:
+        for stick in sticks.values():
+            self.controls[stick.name] = "knob" if stick.knob else "stick"
+            self.ranges[stick.name] = STICK_RANGE
+        for switch in switches.values():
+            self.controls[switch.name] = "switch"
+            self.positions[switch.name] = switch.positions
+        for sensor in sensors.values():
+            self.controls[sensor.name] = "sensor"
+            self.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+
+    def of_kinds(self, *kinds: str) -> Iterator[str]:
+        """The controls of some kinds, once all of them are there."""
         if not self._by_kind:
             for name, kind in self.controls.items():
                 self._by_kind.setdefault(kind, []).append(name)
@@ -98,16 +115,7 @@ def names_of_setup(setup: Setup) -> Names:
     for path in setup.broken:
         if len(path) == 2 and path[0] in ("sticks", "knobs", "switches", "sensors"):
             names.controls[str(path[1])] = "broken"
-    for stick in setup.sticks.values():
-        names.controls[stick.name] = "knob" if stick.knob else "stick"
-        names.ranges[stick.name] = STICK_RANGE
-    for switch in setup.switches.values():
-        names.controls[switch.name] = "switch"
-        names.positions[switch.name] = switch.positions
-    cells = setup.battery.cells
-    for sensor in setup.sensors.values():
-        names.controls[sensor.name] = "sensor"
-        names.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+    names.add_controls(setup.sticks, setup.switches, setup.sensors, setup.battery.cells)
     names.controls.update(dict.fromkeys(setup.conditions, "condition"))
     return names
 
@@ -262,7 +270,9 @@ class _Resolver:
             if self.names.may_be_missing(*(PLURALS[each] for each in PLURALS)):
                 return Unknown(f"{name} may be one that could not be read")
             message = f"there is no {word_list(wanted)} {quoted(name)}"
-            return self.unknown_name(word, name, message, self.names.of(*wanted), "declare it, or write another name")
+            return self.unknown_name(
+                word, name, message, self.names.of_kinds(*wanted), "declare it, or write another name"
+            )
         use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
         self.problem(
             "not-a-setup",
