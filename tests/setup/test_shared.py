@@ -232,14 +232,14 @@ def test_shared_parts_are_small_together() -> None:
 
 def test_a_part_that_others_extend_is_no_setup() -> None:
     own = OWN + RADIO
-    assert not loaded_setup(RADIO, "radio.toml", TextsByName({"radio.toml": RADIO}, "radio.toml"))[0].part
+    assert not loaded_setup(RADIO, "radio.toml", TextsByName({"radio.toml": RADIO}, "radio.toml"))[0].is_shared_file
     texts, _, problems = loaded_setup(RADIO, "radio.toml", TextsByName({"radio.toml": RADIO, NAME: OWN}, "radio.toml"))
     assert (texts.is_shared_file, problems) == (True, ())
     texts, _, problems = loaded_setup(
         own, NAME, TextsByName({NAME: own, "x.toml": f'extends = "{NAME}"\n[craft]\n'}, NAME)
     )
     assert texts.is_shared_file
-    assert not read(OWN + "[craft]\n", radio=RADIO)[0].part
+    assert not read(OWN + "[craft]\n", radio=RADIO)[0].is_shared_file
     # names that the setups bring are not missed, and nothing else is forgiven
     radio = RADIO + '[modes.third]\nwhen = "elsewhere and throttle > 300"\n'
     _, _, problems = loaded_setup(radio, "radio.toml", TextsByName({"radio.toml": radio, NAME: OWN}, "radio.toml"))
