@@ -72,6 +72,18 @@ EXPO_BY_SWITCH = by_switch("ExpoBySwitch", -50, 100)
 SAME = "as in the channel's own line"
 
 
+def _setting_key(by_switch: Any, limits: tuple[int, int], meaning: str, default: str, example: str) -> Key:
+    """A percentage, or one for each position of a switch."""
+    low, high = limits
+    return union_key(
+        number_key(low, high, "%", "the same in every position of the switches", example=example),
+        by_switch,
+        meaning=f"{meaning}. One number from {low} to {high}, or one for each position of a switch. Unit: %",
+        default=default,
+        example=example,
+    )
+
+
 def term_rows(of: str, default: str = "", other: str = "") -> dict[str, Key]:
     """The rows of a term. `default` is what an absent `from` means; `other` what any other absent key does, else each has its
     own default."""
@@ -84,21 +96,20 @@ def term_rows(of: str, default: str = "", other: str = "") -> dict[str, Key]:
             default=default,
             example='"throttle"',
         ),
-        "rate": union_key(
-            percent_key("%", "the same in every position of the switches", example="80"),
+        "rate": _setting_key(
             RATE_BY_SWITCH,
-            meaning="how far the stick or knob reaches before expo and curve: at 60, full stick counts as 60 %. One number "
-            "from -150 to 150, or one for each position of a switch. Unit: %",
-            default=other or "100",
-            example="80",
+            (-150, 150),
+            "how far the stick or knob reaches before expo and curve: at 60, full stick counts as 60 %",
+            other or "100",
+            "80",
         ),
-        "expo": union_key(
-            number_key(-50, 100, "%", "the same in every position of the switches", example="20"),
+        "expo": _setting_key(
             EXPO_BY_SWITCH,
-            meaning="how much softer the stick or knob is around the middle: y = (1 - k)u + ku³, where k is this as a fraction; "
-            "below 0 it is sharper. One number from -50 to 100, or one for each position of a switch. Unit: %",
-            default=other or "0",
-            example="20",
+            (-50, 100),
+            "how much softer the stick or knob is around the middle: y = (1 - k)u + ku³, where k is this as a fraction; "
+            "below 0 it is sharper",
+            other or "0",
+            "20",
         ),
         "curve": name_key(
             "curve",
