@@ -9,11 +9,13 @@ from fractions import Fraction
 from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
 from setuplint.curves.flown import Flown, limited, unlimited
-from setuplint.curves.shape import FULL, SMOOTHINGS, Shape
+from setuplint.curves.shape import FULL, Shape
 from setuplint.formats.numbers import decimal, of_hundred, percent
 from setuplint.pages.charts import Chart, Line, Mark, Point
 from setuplint.setup.model import BySwitch, Channel, Curve, Mode, Setup, Term
 from setuplint.setup.model import Line as Described
+from setuplint.setup.problems import word_list
+from setuplint.setup.smoothings import possible
 
 Hover = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)
@@ -46,7 +48,7 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     curve = setup.curves[name]
     users = [c.name for c in setup.channels.values() if name in _curves_of(c)]
     channel = Channel(name, None, "other", Described(()), {})
-    kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
+    kinds = possible(curve.smoothing)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
     line = Line("", flown[0], curve.points, None, _marks("", flown, curve, kinds, valley=None), tuple(flown[1:]))
     used = f"by {', '.join(users)}" if users else "by no channel"
@@ -76,7 +78,7 @@ def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line]) -> Cha
     if rests:
         said.append(f"drawn with {', '.join(rests)} at rest")
     if any(line.others for line in merged):
-        said.append("smoothing that is not known is drawn as monotone, thin as cardinal and natural")
+        said.append(f"smoothing that is not known is drawn as {_drawn_kinds()}")
     off = setup.craft.motor_off if motor else None
     return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(said))
 
@@ -100,8 +102,14 @@ def _at_rest(channel: Channel, stick: str) -> list[str]:
 def smoothing(curve: Curve) -> str:
     return {
         "none": "straight between its points",
-        "unknown": "smoothed, it is not known how: drawn as monotone, thin as cardinal and natural",
+        "unknown": f"smoothed, it is not known how: drawn as {_drawn_kinds()}",
     }.get(curve.smoothing, f"{curve.smoothing} smoothing")
+
+
+def _drawn_kinds() -> str:
+    """What is drawn of a smoothing that is not known."""
+    first, *others = possible("unknown")
+    return f"{first}, thin as {word_list(others, 'and')}"
 
 
 def _kind(curve: Curve) -> str:
@@ -111,7 +119,7 @@ def _kind(curve: Curve) -> str:
 def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str | None) -> Line | None:
     """The line with its other terms where they are at rest."""
     curve = setup.curves[bent.curve or ""]
-    kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
+    kinds = possible(curve.smoothing)
     flown = []
     for kind in kinds:
         shape = Shape.of(curve.points, kind, _first(bent.rate), _first(bent.expo))

@@ -15,14 +15,8 @@ from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import BySwitch, Channel, Line, Override, Setup, Term
+from setuplint.setup.smoothings import sheet_words
 
-SMOOTHINGS = {
-    "none": "no smoothing: straight from point to point",
-    "monotone": "smoothed, never beyond its points",
-    "cardinal": "smoothed through its neighbours",
-    "natural": "smoothed as a natural spline",
-    "unknown": "smoothed as the transmitter does",
-}
 REPORTED = ("claims", "waivers", "broken", "declared")  # of a model: what it is judged by, and how it was read
 NAMED = ("Craft", "name")  # what the craft is called does nothing
 
@@ -277,7 +271,7 @@ def _curves(setup: Setup) -> Iterator[Section]:
             rows.append((str(n), percent(x), percent(y), decimal((y + 100) / 2), us))
         used = f"for {', '.join(c.name for c in users)}" if users else "not used"
         heads = ("Point", "Stick", "Value, -100 to +100", "Value, 0 to 100", "Pulse at the receiver")
-        note = f"{SMOOTHINGS[curve.smoothing]}; {used}"
+        note = f"{sheet_words(curve.smoothing)}; {used}"
         yield Section(f"curve {curve.name}", f"Curve {curve.name}", heads, tuple(rows), note, curve.name)
 
 

@@ -25,6 +25,7 @@ from setuplint.server.words import Word, is_formula, words
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.setup.names import UNITS
+from setuplint.setup.smoothings import possible
 from setuplint.source import Path, Span
 
 COLUMNS = 41  # of a curve's drawing
@@ -252,7 +253,7 @@ def curve(setup: Setup, name: str) -> Iterator[str]:
         return
     outputs = [shape.value(Fraction(at)) for at in range(-100, 101, 5)]
     yield fenced("\n".join(drawing(outputs, COLUMNS)))
-    smooth = {"none": "straight between its points", "unknown": "smoothed, drawn as monotone"}
+    smooth = {"none": "straight between its points", "unknown": f"smoothed, drawn as {possible('unknown')[0]}"}
     hovers = list(_hovers(setup, name))
     yield "; ".join([smooth.get(found.smoothing, f"{found.smoothing} smoothing"), *hovers])
 

@@ -20,6 +20,7 @@ from setuplint.setup.format_keys import (
     table_type,
     union_key,
 )
+from setuplint.setup.smoothings import format_meaning, format_words
 
 CURVE = table_type(
     "Curve",
@@ -39,12 +40,11 @@ CURVE = table_type(
             max_length=33,
         ),
         "smoothing": choice_key(
-            "none monotone cardinal natural unknown",
-            "how the transmitter joins the points. none: by straight lines; monotone: a cubic that never overshoots "
-            "(Fritsch-Butland 1984); cardinal: a cubic, each slope that through the two neighbours; natural: a spline without "
-            "curvature at its ends; unknown: it smooths, nobody knows how, so every rule looks at the last three",
+            " ".join(format_words()),
+            f"how the transmitter joins the points. {format_meaning()}",
             "none",
             example='"monotone"',
+            words="smoothings",
         ),
     },
     required="points",

@@ -13,6 +13,7 @@ import pydantic_core
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted, quoted, step_into, word_list
+from setuplint.setup.smoothings import format_words
 
 Node = dict[str, Any]
 """A part of the core schema."""
@@ -24,22 +25,28 @@ def core_schema() -> Node:
     data = FilePath(__file__).with_name("core_schema.json").read_bytes()
     recorded = pydantic_core.from_json(data)
     if recorded["pydantic-core"] == pydantic_core.__version__:
-        schema: Node = _with_tuples(recorded["schema"])
+        schema: Node = _completed(recorded["schema"])
         return schema
     from setuplint.setup.schema import core_schema_data
 
-    schema = _with_tuples(core_schema_data())
+    schema = _completed(core_schema_data())
     return schema
 
 
-def _with_tuples(node: Any) -> Any:
-    """Pairs of a choice and its label are tuples for pydantic-core; JSON has lists."""
+WORDS = {"smoothings": format_words}
+"""Choices that are kept elsewhere, so that one more is no change of the recorded data."""
+
+
+def _completed(node: Any) -> Any:
+    """With the choices that are kept elsewhere; and pairs of a choice and its label are tuples, which JSON does not have."""
     if isinstance(node, dict):
-        made = {key: _with_tuples(value) for key, value in node.items()}
+        made = {key: _completed(value) for key, value in node.items()}
         if "choices" in made:
             made["choices"] = [tuple(choice) for choice in made["choices"]]
+        if "words" in made.get("metadata", ()):
+            made["schema"]["expected"] = WORDS[made["metadata"]["words"]]()
         return made
-    return [_with_tuples(item) for item in node] if isinstance(node, list) else node
+    return [_completed(item) for item in node] if isinstance(node, list) else node
 
 
 @cache

@@ -19,15 +19,23 @@ _make_table = cast(Any, TypedDict)
 
 
 def any_key(
-    kind: Any, meaning: str, default: str = "", *, example: str, what: str = "", unit: str = "", **limits: Any
+    kind: Any,
+    meaning: str,
+    default: str = "",
+    *,
+    example: str,
+    what: str = "",
+    unit: str = "",
+    words: str = "",
+    **limits: Any,
 ) -> Key:
-    """`example` is a value in TOML; `what` is how a message calls the kind, where its type does not say it. What is said of
-    the key is the hover of editors that know the JSON Schema: with its unit, its range and what it is where it is absent."""
-    notes: Any = {"example": example} | ({"what": what} if what else {}) | ({"unit": unit} if unit else {})
-    said = [meaning, f"unit: {unit}" if unit else "", _range(kind, limits), f"default: {default}" if default else ""]
-    if not unit and kind in (int, float):
-        said[1] = "no unit"
-    description = ". ".join(part[0].upper() + part[1:] for part in said if part) + "."
+    """`example` is a value in TOML; `what` is how a message calls the kind, where its type does not say it. The description
+    is shown by editors that know the JSON Schema: it has the unit, the range and what holds where the key is absent."""
+    optional = {"what": what, "unit": unit, "words": words}
+    notes: Any = {"example": example} | {key: text for key, text in optional.items() if text}
+    unit_text = f"unit: {unit}" if unit else "no unit" if kind in (int, float) else ""
+    sentences = [meaning, unit_text, _range(kind, limits), f"default: {default}" if default else ""]
+    description = ". ".join(sentence[0].upper() + sentence[1:] for sentence in sentences if sentence) + "."
     return Annotated[kind, Field(description=description, json_schema_extra={"x-setuplint": notes}, **limits)]
 
 
@@ -50,10 +58,11 @@ def integer_key(low: int, high: int, unit: str, meaning: str, default: str = "",
     return any_key(int, meaning, default, example=example, unit=unit, ge=low, le=high)
 
 
-def choice_key(words: str, meaning: str, default: str = "", *, example: str = "") -> Key:
-    several = words.split()
+def choice_key(choices: str, meaning: str, default: str = "", *, example: str = "", words: str = "") -> Key:
+    """`words` names a list that is kept elsewhere: `core_schema.json` then has this name in place of the choices."""
+    several = choices.split()
     meaning += f". One of: {', '.join(several)}" if len(several) > 1 else ""
-    return any_key(Literal[tuple(several)], meaning, default, example=example or f'"{several[0]}"')
+    return any_key(Literal[tuple(several)], meaning, default, example=example or f'"{several[0]}"', words=words)
 
 
 def flag_key(meaning: str, default: str = "false") -> Key:

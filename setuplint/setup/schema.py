@@ -57,6 +57,8 @@ def _plain(node: Any, shared: Mapping[str, Any]) -> Any:
             made[key] = [[choice, LABELS[choice["type"]]] for choice in choices]
         elif key not in ("cls", "ref", "computed_fields"):
             made[key] = _plain(value, shared)
+    if "words" in made.get("metadata", ()):
+        made["schema"]["expected"] = []
     return made
 
 

@@ -9,11 +9,11 @@ from fractions import Fraction
 
 from setuplint.budget import Spent
 from setuplint.curves import lines, servo
-from setuplint.curves.shape import SMOOTHINGS
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.model import Channel, Condition, Override, Setup
+from setuplint.setup.smoothings import possible
 from setuplint.solver import sums
 from setuplint.solver.quantities import Quantity
 from setuplint.solver.sat import FALSE, TRUE, Sat
@@ -71,8 +71,9 @@ class Encoding:
         self.bounds: dict[tuple[str, str, Fraction], servo.Bound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
+        kinds = possible("unknown")
         self.smoothing = {
-            curve.name: dict(zip(SMOOTHINGS, self.sat.choices(3), strict=True))
+            curve.name: dict(zip(kinds, self.sat.choices(len(kinds)), strict=True))
             for curve in setup.curves.values()
             if curve.smoothing == "unknown"
         }
