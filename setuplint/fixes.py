@@ -57,7 +57,7 @@ def remedies(
                 continue  # gone with one before it, or another by now: then it is its turn again
             if finding.edit and report.texts.is_shared(finding.edit.path):
                 file = report.texts.holder(finding.edit.path).name
-                offered.append(Offer(finding, f"it stands in {file}, which other setups may extend: change it there"))
+                offered.append(Offer(finding, f"it is in {file}, which other setups may extend: change it there"))
                 continue
             text = edited(report.document, finding.edit) if finding.edit else None
             if text is None:
@@ -109,7 +109,9 @@ def objection(finding: Finding, before: Report, after: Report) -> str:
 
 def brought(before: Report, after: Report) -> str:
     """A finding that is new; empty where there is none."""
-    return next((f"then {rule} speaks{of(subject)}" for rule, subject in _spoken(after) - _spoken(before)), "")
+    return next(
+        (f"then {rule} reports {subject or 'something'}" for rule, subject in _spoken(after) - _spoken(before)), ""
+    )
 
 
 def of(subject: str) -> str:

@@ -232,7 +232,7 @@ def soften(
     It goes from end to end through `hover`, the output that the hover needs, at mid-stick, and has `slope` there: output
     points a stick point, where a straight line from -100 to +100 has 1. `smoothing` is none, monotone, cardinal, natural, or
     unknown, which must suit all three. ValueError, saying why, for what is not a number, and for a slope whose curve turns
-    back between its points. Practice's own case: `soften(24, 0.6)` has its second and fourth points at -6 and 54.
+    back between its points. For example, `soften(16, 0.6)` has its second and fourth points at -14 and 46.
     """
     from setuplint.curves.soften import softened
 

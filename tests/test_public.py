@@ -40,7 +40,7 @@ def test_importing_it_imports_nothing_else() -> None:
 def test_the_library_as_the_readme_has_it() -> None:
     report = setuplint.lint(HAZARD)
     assert [finding.rule for finding in report.findings] == ["hold-bypassed"]
-    assert set(report.findings[0].witness) == {"hold", "panic"}
+    assert set(report.findings[0].witness) == {"hold", "save"}
     setup = setuplint.load(HAZARD)
     assert ("switch", "hold") in setup.graph
     assert setuplint.decide(setup).find("hold called and rotor driven")

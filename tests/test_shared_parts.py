@@ -118,7 +118,7 @@ def test_a_sensor_that_only_another_craft_uses_is_not_unused() -> None:
 def test_setups_of_one_radio_are_compared_through_it() -> None:
     text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
     own, shared = ("".join(lines) for lines in halves(text))
-    other = text.replace("panic", "save")
+    other = text.replace("save", "bail")
     reports = setuplint.lint_together({"craft/a.toml": own, "craft/b.toml": own, "c.toml": other, "radio.toml": shared})
     assert [report.findings for report in reports[:2]] == [(), ()]
     assert [finding.rule for finding in reports[2].findings] == ["rescue-elsewhere"]

@@ -23,7 +23,7 @@ class Shift:
 
     @property
     def words(self) -> str:
-        """+26.9 % at 1,900 m, from +24 % measured at 240 m."""
+        """+25.9 % at 1,900 m, from +16 % measured at 240 m."""
         there, here = (f"{float(round(x, 1)):+g} %" for x in (self.value, self.measured))
         return f"{there} in the air at {float(self.field):,g} m, from {here} measured at {float(self.measured_at):,g} m"
 

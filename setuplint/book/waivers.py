@@ -106,7 +106,7 @@ def refused(waiver: Waiver, signal: str, never: Collection[str]) -> Remark:
 
 def unneeded(waiver: Waiver, findings: Iterable[Finding], rule: Rule) -> Finding:
     others = sorted({x.subject for x in findings})
-    what = f"{waiver.rule} speaks only of {', '.join(others)}" if others else f"{waiver.rule} finds nothing"
+    what = f"{waiver.rule} reports only {', '.join(others)}" if others else f"{waiver.rule} finds nothing"
     return Finding(
         rule.name, rule.signal, f"nothing needs the waiver of {about(waiver)}: {what}", about(waiver),
         Place(("waivers", waiver.index)), why=rule.why, remedy=rule.remedy,

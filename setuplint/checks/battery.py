@@ -29,9 +29,9 @@ def voltage_alarm_missing(ask: Asking) -> Iterator[Finding]:
         names = " and ".join(s.name for s in sensors)
         yield ask.finding(
             first.name,
-            f"{names} {'reads' if len(sensors) == 1 else 'read'} the pack's voltage, and no alarm speaks when it falls",
+            f"{names} {'reads' if len(sensors) == 1 else 'read'} the pack's voltage, and no alarm sounds when it falls",
             ("sensors", first.name),
-            related=[Place(("sensors", s.name), "nor to this one does any alarm listen") for s in sensors[1:]],
+            related=[Place(("sensors", s.name), "no alarm listens to this one either") for s in sensors[1:]],
         )
 
 
@@ -133,7 +133,7 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         what = f"alarm {alarm.name} has neither voice, tone nor vibration, and makes no sound"
         path = ("alarms", alarm.name)
     elif best is not None and low:
-        what = f"alarm {alarm.name} speaks only below {shown(ask, best)}, when the pack is already ruined"
+        what = f"alarm {alarm.name} sounds only below {shown(ask, best)}, when the pack is already ruined"
         path = best.path
     elif best is not None:
         what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {shown(ask, best)}, is right"
@@ -184,7 +184,7 @@ def count(ask: Asking) -> int:
 
 
 def shown(ask: Asking, threshold: Threshold) -> str:
-    """10.8 V, which is 2.7 V a cell on 4 cells."""
+    """11.1 V, which is 2.775 V a cell on 4 cells."""
     if not threshold.whole:
         return f"{volts(threshold.volts)} a cell"
     return f"{volts(threshold.volts)}, which is {volts(threshold.volts / count(ask))} a cell on {cells(count(ask))}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
+from setuplint.book import thin_air
 from setuplint.book.asking import Asking
 from setuplint.curves import lines
 from setuplint.curves.flown import Flown
@@ -19,6 +20,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line
 
 MIDDLE = Fraction(0)
+KEYS = {"collective": (("craft", "hover-collective"),), "motor": thin_air.KEYS}  # where the hover is written
 MOST_TIES = 64
 
 Held = Mapping[str, Fraction]  # sticks, each held at a percentage
@@ -125,16 +127,38 @@ class Hover:
 
 def hovers(ask: Asking, mode: str | None) -> list[Hover]:
     """Where the collective (fixed pitch: the motor) gives its hover value in a mode, of several places the one nearest to
-    the middle, all other sticks and knobs in the middle. OutOfBudget where its line has too many cases."""
+    the middle, all other sticks and knobs in the middle. OutOfBudget where its line has too many cases. Empty, and noted,
+    where what gives the hover is in the file but cannot be read."""
     craft = ask.setup.craft
     drives, value = ("collective", craft.hover_collective)
     if craft.rotor == "fixed":
         drives, value = ("motor", ask.hover_throttle)
     subject = next((c for c in ask.setup.channels.values() if c.drives == drives and c.described), None)
     found = cases(ask, subject, mode) if subject is not None and value is not None else ()
-    if subject is None or value is None or not found:
-        return [Hover("throttle", MIDDLE, known=False)]
-    return [hover(ask, subject, value, case) for case in found]
+    if subject is not None and value is not None and found:
+        return [hover(ask, subject, value, case) for case in found]
+    unread = unread_hover(ask, drives, subject, mode)
+    if unread:
+        ask.not_judged(unread)
+        return []
+    return [Hover("throttle", MIDDLE, known=False)]
+
+
+def unread_hover(ask: Asking, drives: str, subject: Channel | None, mode: str | None) -> str:
+    """Which part of the file that may say where it hovers cannot be read, in words; empty where there is none."""
+    setup = ask.setup
+    for key in KEYS[drives]:
+        if setup.is_broken(*key):
+            return setup.lacking(*key)
+    for channel in setup.channels.values() if subject is None else (subject,):
+        if channel.drives in (drives, "other") and setup.is_broken("channels", channel.name):
+            return setup.lacking("channels", channel.name)
+    if subject is None:
+        return ""
+    whole = ("channels", subject.name)
+    written = any((*path, "from") in setup.declared for path in (whole, (*whole, "in", str(mode))))
+    unknown = written and subject.line(mode).terms is None
+    return f"what {'.'.join(whole)} stands on cannot be read" if unknown else ""
 
 
 def hover(ask: Asking, channel: Channel, value: Fraction, case: lines.Case) -> Hover:

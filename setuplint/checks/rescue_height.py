@@ -13,8 +13,8 @@ from setuplint.setup.model import Channel
 RULES = ("rescue-incomplete", "rescue-slow", "rescue-too-strong", "rescue-too-weak")  # whose pages have the table
 ASSUMED = (Fraction(3, 2), Fraction(2))  # lift over weight of a collective rotor: the file does not say it
 FAR = 100  # metres: beyond that the number says nothing
-HOVER = Fraction(24)  # of the worked table: practice's own case
-RESCUES = tuple(map(Fraction, (24, 34, 40, 55, 90)))
+HOVER = Fraction(16)  # of the worked table, as in the reference setup
+RESCUES = tuple(map(Fraction, (16, 26, 32, 55, 90)))  # the hover, 10 and 16 points over it, a strong one, the most
 SPEED = f"a descent of {float(DESCENT):g} m/s"
 PILOT = "one second before the pilot acts (14 CFR 29.143(d) for full-size helicopters, by analogy)"
 SQUARE = "rotor speed going with the output on the scale from 0 to 100, and lift with its square"
@@ -72,7 +72,7 @@ def over_weight(ask: Asking, channel: Channel, output: Fraction | None) -> Fract
 
 
 def worked() -> Iterator[tuple[str, str, str, str]]:
-    """The rows of the table: practice's own hover at fixed pitch, and two assumptions for a collective rotor."""
+    """The rows of the table: a hover of +16 % at fixed pitch, and two assumptions for a collective rotor."""
     for output in RESCUES:
         over = lift(output, HOVER)
         assert over is not None

@@ -147,8 +147,8 @@ def nervous(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fr
     high = (limit - sag) * (count if trip.threshold.whole else 1)
     return ask.finding(
         trip.alarm.name,
-        f"alarm {trip.alarm.name} speaks at {shown(ask, trip.threshold)}, and {number(current)} A {when} pull a "
-        f"cell of {each} mΩ down by about {volts(round(sag, 2))}: it speaks of cells that have about "
+        f"alarm {trip.alarm.name} sounds at {shown(ask, trip.threshold)}, and {number(current)} A {when} pull a "
+        f"cell of {each} mΩ down by about {volts(round(sag, 2))}: the cells then still have about "
         f"{volts(round(trip.cell + sag, 2))} at rest and {share(left)} of their charge; from {volts(limit)} at rest on a "
         f"{CHEMISTRIES[chemistry]} cell is far from empty",
         trip.threshold.path,
@@ -216,7 +216,7 @@ def too_late(ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction |
     slow, need = trip.wait > ask.limit("wait"), wanted(ask)
     short = reserve is not None and reserve.after < need
     where = f"in mode {case.evaluation.mode}, " if case is not None and case.evaluation.mode else ""
-    parts = [f"{where}alarm {trip.alarm.name} speaks at {shown(ask, trip.threshold)}"]
+    parts = [f"{where}alarm {trip.alarm.name} sounds at {shown(ask, trip.threshold)}"]
     if reserve is not None and least is not None and short:
         parts.append(reserve_words(ask, trip, reserve, least))
     if slow:

@@ -31,7 +31,11 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
         if cause[name] != name or out_of_range(ask, ("conditions", name)):
             continue
         others = [other for other in values if other != name and cause[other] == name]
-        also = f", nor for that reason {'does' if len(others) == 1 else 'do'} {', '.join(others)}" if others else ""
+        also = (
+            f", and for that reason neither {'does' if len(others) == 1 else 'do'} {', '.join(others)}"
+            if others
+            else ""
+        )
         holds = "always holds" if value else "never holds"
         yield ask.finding(
             name,

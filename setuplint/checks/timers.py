@@ -79,6 +79,6 @@ def timer_stops_in_flight(ask: Asking) -> Iterator[Finding]:
         f"{stands.format(' and '.join(names))} still while the craft flies{mode}: the end comes too late by that time",
         ("timers", names[0], "runs"),
         case,
-        related=[Place(("timers", name, "runs"), "nor does this one run") for name in names[1:]],
+        related=[Place(("timers", name, "runs"), "this one does not run either") for name in names[1:]],
         edit=runs if len(names) == 1 else None,
     )

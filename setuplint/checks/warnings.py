@@ -69,7 +69,7 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
     if not listening:
         what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
     elif lines and (highest := max(lines, key=lambda line: line[0].number))[0].number < least:
-        what = f"alarm {highest[1].name} speaks only below {volts(highest[0].number)}"
+        what = f"alarm {highest[1].name} sounds only below {volts(highest[0].number)}"
         place = Place(highest[2])
         edit = amend.threshold(ask, highest[2], highest[0], least)
     else:
@@ -78,7 +78,7 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
     related = [] if not listening else [Place(("sensors", sensor.name), "the receiver's supply")]
     return ask.finding(
         sensor.name,
-        f"{what}: {now} nothing tells of it, and {volts(least)} is the floor of a receiver's supply",
+        f"{what}: {now} nothing warns of it, and {volts(least)} is the floor of a receiver's supply",
         place,
         case,
         related=related,

@@ -18,7 +18,7 @@ from setuplint.formats.summary import summarise
 LATE = "voltage-alarm-late"
 DEFAULTS = {
     "hold_switch": "hold",
-    "rescue_switch": "panic",
+    "rescue_switch": "save",
     "flight_switch": "flight",
     "pack_sensor": False,
     "link_sensor": False,
@@ -98,7 +98,7 @@ def _wishes(args: argparse.Namespace) -> Wishes:
     if args.lift and args.rescue_pitch is not None:
         raise Trouble("--lift unit and --rescue-pitch exclude each other: one of the two moves the collective")
     if args.pack_sensor and not (args.cells and args.chemistry):
-        raise Trouble("--pack-sensor needs --cells and --chemistry: its alarm is reckoned from them")
+        raise Trouble("--pack-sensor needs --cells and --chemistry: its alarm is worked out from them")
     if None not in (args.motor_off, args.hover_throttle) and float(args.hover_throttle) <= float(args.motor_off):
         raise Trouble(
             f"--hover-throttle {args.hover_throttle} is not above --motor-off {args.motor_off}: it would be stopped"

@@ -47,7 +47,7 @@ def label(text: str) -> str:
 def place(text: str) -> tuple[str, int]:
     channel, _, written = text.partition("=")
     if channel not in CHANNELS or not written.isascii() or not written.isdigit() or not 1 <= int(written[:3]) <= 32:
-        raise argparse.ArgumentTypeError(f"{text!r} is not like motor=3 (of {', '.join(CHANNELS)}; 1 to 32)")
+        raise argparse.ArgumentTypeError(f"{text!r} is not like motor=2 (of {', '.join(CHANNELS)}; 1 to 32)")
     return channel, int(written)
 
 
@@ -84,7 +84,7 @@ def add(command: argparse.ArgumentParser) -> None:
     pack.add_argument("--link-sensor", action="store_true", help="the link's quality is sent back")
     switches = command.add_argument_group("the switches")
     switches.add_argument("--hold-switch", type=name, default="hold", metavar="NAME", help="two positions (hold)")
-    switches.add_argument("--rescue-switch", type=name, default="panic", metavar="NAME", help="it springs back (panic)")
+    switches.add_argument("--rescue-switch", type=name, default="save", metavar="NAME", help="it springs back (save)")
     switches.add_argument(
         "--flight-switch", type=name, default="flight", metavar="NAME", help="with --idle-up (flight)"
     )
@@ -113,5 +113,5 @@ def add(command: argparse.ArgumentParser) -> None:
     )
     does.add_argument("--start-check", choices=("yes", "no"), help="start only with hold on and the stick down (yes)")
     does.add_argument(
-        "--number", type=place, action="append", default=[], metavar="CHANNEL=N", help="the channel's place: motor=3"
+        "--number", type=place, action="append", default=[], metavar="CHANNEL=N", help="the channel's place: motor=2"
     )

@@ -80,7 +80,7 @@ def _lint(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--fail-on",
         choices=SIGNALS,
-        help="the least signal word that makes the status 1 (as setuplint.toml has it, else caution)",
+        help="the least signal word that makes the status 1 (as setuplint.toml says, else caution)",
     )
     command.add_argument(
         "--no-waivers", action="store_true", help="an audit: waivers hide nothing, what they cover is reported"
@@ -93,12 +93,12 @@ def _lint(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--baseline-write",
         choices=("shrink", "grow"),
-        help="shrink: leave out of the baseline what is found no more; grow: also put in what is new",
+        help="shrink: leave out of the baseline what is no longer found; grow: also put in what is new",
     )
     command.add_argument(
         "--cache",
         metavar="DIR",
-        help="a folder, outside of what is linted, to keep what was clean: it is not judged anew",
+        help="a folder, outside of what is linted, to keep what was clean: it is not judged again",
     )
     command.add_argument("--today", type=day, metavar="DATE", help="the day by which waivers are judged: 2027-04-01")
     command.add_argument(
@@ -181,7 +181,7 @@ def _sheet(command: argparse.ArgumentParser) -> None:
         "--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"
     )
     command.add_argument("--format", choices=("html", "markdown", "json"), help="how it is written (by PATH; markdown)")
-    command.add_argument("--today", type=day, metavar="DATE", help="the day that stands on it")
+    command.add_argument("--today", type=day, metavar="DATE", help="the date printed on it")
 
 
 def _nothing(command: argparse.ArgumentParser) -> None:
@@ -194,7 +194,7 @@ def _bench_card(command: argparse.ArgumentParser) -> None:
         "--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"
     )
     command.add_argument("--format", choices=("html", "markdown", "json"), help="how it is written (by PATH; markdown)")
-    command.add_argument("--today", type=day, metavar="DATE", help="the day that stands on it")
+    command.add_argument("--today", type=day, metavar="DATE", help="the date printed on it")
 
 
 def _new(command: argparse.ArgumentParser) -> None:
@@ -209,7 +209,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (  # as README.md lists them
     ("lint", _lint, "Find what can hurt someone or lose the craft, with a case to try on the bench."),
     ("explain", _explain, "Print the page of a rule, or list them all."),
     ("trace", _trace, "Print what every channel puts out in one state, and what decides it."),
-    ("compare", _compare, "Tell what a craft does differently by another setup, with a case for each difference."),
+    ("compare", _compare, "Say what a craft does differently by another setup, with a case for each difference."),
     ("report", _report, "Write a page that shows a setup: findings, curves, battery, who takes what, and an explorer."),
     (
         "sheet",
@@ -217,7 +217,7 @@ COMMANDS: tuple[tuple[str, Add, str], ...] = (  # as README.md lists them
         "Write what to enter at the transmitter, in a safe order, with a place to read each number back.",
     ),
     ("bench-card", _bench_card, "Write what to check on the bench, box by box, with what each channel must read."),
-    ("rules-test", _rules_test, "Test a club's own rules: do they speak, and keep silent, as their examples say?"),
+    ("rules-test", _rules_test, "Test a club's own rules: do they find what their examples say, and nothing else?"),
     ("new", _new, "Write a safe starting setup from options, and lint it."),
     ("serve", _nothing, "Answer an editor on standard input and output: the language server."),
     ("schema", _schema, "Print the JSON Schema of a setup, of setuplint.toml, or of a report."),

@@ -74,7 +74,7 @@ QUESTIONS = (
              applies=lambda given: _collective(given) and _rescued(given)),
     Question("rescue_pitch", "What collective output lifts it in a rescue, then?", read=PERCENT,
              applies=lambda given: _collective(given) and _rescued(given) and given.get("lift") is None),
-    Question("rescue_power", "What motor output shall the rescue give? (Not known: it follows from the hover.)",
+    Question("rescue_power", "What motor output should the rescue give? (Not known: it follows from the hover.)",
              read=PERCENT, applies=_rescued),
     Question("idle_up", "An idle-up mode, the motor on at low stick? At which motor output?", read=PERCENT,
              applies=_collective),
@@ -92,10 +92,10 @@ QUESTIONS = (
     Question("pack_sensor", "Is the pack's voltage sent back to the transmitter?", FLAG,
              applies=lambda given: bool(given.get("cells") and given.get("chemistry"))),
     Question("link_sensor", "Is the quality of the link sent back?", FLAG),
-    Question("failsafe", "With the link gone, shall the receiver stop the motor (stop), or a stabiliser that can land it "
+    Question("failsafe", "With the link gone, should the receiver stop the motor (stop), or a stabiliser that can land it "
              "take over (unit)?", (("stop", "stop"), ("unit", "unit"))),
     Question("start_check", "Can the transmitter refuse to start unless the hold is on and the stick down?", YES_NO),
-    Question("number", "Which places at the receiver, like motor=3 pitch=6?",
+    Question("number", "Which places at the receiver, like motor=2 pitch=6?",
              read=lambda text: [place(each) for each in text.split()]),
 )  # fmt: skip
 

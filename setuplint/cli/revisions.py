@@ -50,7 +50,7 @@ class Tree:
             name = self.git("rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
         except Trouble:
             if revision != "HEAD" or not self.unborn():
-                raise Trouble(f"{revision!r} is no revision of this repository") from None
+                raise Trouble(f"{revision!r} is not a revision of this repository") from None
             name = self.git("hash-object", "-t", "tree", os.devnull)
         return name.decode().strip()
 
@@ -150,7 +150,7 @@ class Tree:
     def content(self, blob: str, most: int = files.LARGEST) -> bytes:
         """What a file held. Trouble where that is more than a set-up may have."""
         if int(self.git("cat-file", "-s", blob)) > max(most, files.LARGEST):
-            raise Trouble(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is no setup")
+            raise Trouble(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
         return self.git("cat-file", "blob", blob)
 
 

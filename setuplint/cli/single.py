@@ -43,7 +43,7 @@ def read(path: str) -> tuple[str, bytes]:
 
 def bounded(name: str, data: bytes) -> bytes:
     if len(data) > files.LARGEST:
-        raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is no setup")
+        raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is not a setup")
     return data
 
 

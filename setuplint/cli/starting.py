@@ -45,7 +45,7 @@ class Wishes:
     pack_sensor: bool = False
     link_sensor: bool = False
     hold_switch: str = "hold"
-    rescue_switch: str = "panic"
+    rescue_switch: str = "save"
     flight_switch: str = "flight"
     idle_up: str | None = None
     soften: str | None = None

@@ -115,14 +115,14 @@ def outcome(rule: str, example: Example, lint: Lint) -> Outcome:
     if example.speaks and message is None:
         because = list(dict.fromkeys(n.because for report in reports for n in report.not_judged if n.rule == rule))
         why = f": not judged, because {'; '.join(because)}" if because else ""
-        return Outcome((f"it should speak, and is silent{why}",), messages)
+        return Outcome((f"it should find something, and is silent{why}",), messages)
     if not example.speaks and message is not None:
-        return Outcome((f"it should be silent, and speaks: {message}",), messages)
+        return Outcome((f"it should be silent, and finds: {message}",), messages)
     return Outcome((), messages)
 
 
 def lacking(page: Page) -> Iterator[str]:
     """The examples that a rule ought to have, and has not."""
-    for speaks, words in ((True, "it speaks"), (False, "it is silent")):
+    for speaks, words in ((True, "it finds something"), (False, "it is silent")):
         if not any(example.speaks is speaks for example in page.examples):
             yield f"there is no example on which {words}"

@@ -132,7 +132,7 @@ class Behaviour:
             case = self.clearest(some, asking, cone, check) or case
             told += 1
             if told > MOST_GROUPS:
-                self.open.append(Open(f"channel {subject}", "it differs in more ways than are told here"))
+                self.open.append(Open(f"channel {subject}", "it differs in more ways than are listed here"))
                 return
             found = self.teller.where(
                 question, cone, case, check, partial(differ.goes, some), partial(differ.there, some)

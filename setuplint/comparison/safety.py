@@ -43,7 +43,7 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
     channels = decider.setup.channels
     pair = Pair(channels[joined.old.part(name)], channels[joined.new.part(name)])
     if not described_alike(joined, pair):
-        return f"{name} is described otherwise"
+        return f"{name} is described differently"
     if alike(joined, pair):
         return ""
     differ = Differ(joined, decider.setup, pair, thresholds(joined))

@@ -27,7 +27,7 @@ def softened(
     if smoothing not in format_words():
         raise ValueError(f"no smoothing is called {smoothing}")
     if slope <= 0:
-        raise ValueError(f"the slope is to be above 0, not {_number(slope)}")
+        raise ValueError(f"the slope must be above 0, not {_number(slope)}")
     if max(abs(low), abs(high)) > MOST:
         raise ValueError(f"the ends are within {_number(-MOST)} and {_number(MOST)}")
     if not min(ends) < hover < max(ends):

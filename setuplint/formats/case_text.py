@@ -27,7 +27,7 @@ class Step(NamedTuple):
 
 
 def sentence(finding: Finding, values: Mapping[str, object]) -> str:
-    """`put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs).` Empty where the finding has no
+    """`put hold on, pull save: the motor channel gives +55 % (77.5 of 100, 1775 µs).` Empty where the finding has no
     witness; where its way from power-up matters, the steps are told under it."""
     if not (finding.witness or finding.steps or finding.outputs):
         return ""

@@ -37,7 +37,7 @@ def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str,
         left = len(comparison.changes) - len(shown)
         more = [f"- and {counted(left, 'more difference')}"] if left else []
         blocks.append("\n".join([*shown, *more]))
-    about = [f"- {kind} {old} is {new} now: that is no change" for kind, old, new in comparison.matching.renamed()]
+    about = [f"- {kind} {old} is {new} now: that is not a change" for kind, old, new in comparison.matching.renamed()]
     about += [f"- not compared: {each.subject}: {each.because}".replace(": :", ":") for each in comparison.open]
     proved = same(comparison)
     if proved:

@@ -46,13 +46,13 @@ def _lines(
             if text:
                 yield from wrap(text, look.width, f"{INDENT * 2}{label}:".ljust(COLUMN), " " * COLUMN)
     for kind, old, new in comparison.matching.renamed():
-        yield from wrap(f"Renamed: {kind} {plain(old)} is {plain(new)} now. That is no change.", look.width, INDENT)
+        yield from wrap(f"Renamed: {kind} {plain(old)} is {plain(new)} now. That is not a change.", look.width, INDENT)
     proved = same(comparison)
     if proved:
         text = f"Proved the same in all {counted(comparison.states, 'state')} of the controls: {', '.join(proved)}."
         yield from wrap(text, look.width, INDENT, INDENT * 2)
     if comparison.kept:
-        yield from wrap(f"In both: {counted(comparison.kept, 'finding')}; lint tells which.", look.width, INDENT)
+        yield from wrap(f"In both: {counted(comparison.kept, 'finding')}; lint says which.", look.width, INDENT)
     for each in comparison.open:
         subject = f"{plain(each.subject)}: " if each.subject else ""
         yield from wrap(f"Not compared: {subject}{plain(each.because)}.", look.width, INDENT, INDENT * 2)

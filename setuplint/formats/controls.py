@@ -46,7 +46,7 @@ class Controls:
         return not self.is_sensor(name) and value != self.rest(name)
 
     def move(self, name: str, value: Value) -> str:
-        """What the hand does: `put hold on`, `pull panic`, `let go of panic`, `move the throttle stick to the top`."""
+        """What the hand does: `put hold on`, `pull save`, `let go of save`, `move the throttle stick to the top`."""
         control = plain(name)
         if not isinstance(value, str):
             if name in STICKS:

@@ -38,7 +38,7 @@ def _lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iter
     if finding.steps:
         yield from _table(case_text.steps(finding, values, outputs_on_the_way(report, finding)), look)
     if finding.status == "advice":
-        yield from _labelled("Advice", "a rule of thumb, or reckoned from estimates: not a proof.", look)
+        yield from _labelled("Advice", "a rule of thumb, or worked out from estimates: not a proof.", look)
     if finding.waiver is not None:
         until = f"until {finding.waiver.until}: " if finding.waiver.until else ""
         yield from _labelled("Waived", f"{until}{plain(finding.waiver.reason)}", look)

@@ -71,7 +71,7 @@ def fitting(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room:
         if found[signal] > len(shown):
             hidden.append(counted(found[signal] - len(shown), signal))
     if hidden:
-        yield f"**Not shown here, for want of room: {', '.join(hidden)}.** `setuplint lint` shows all of them."
+        yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
 
 
 def brief(report: Report, finding: Finding) -> str:
@@ -89,7 +89,7 @@ def full(report: Report, finding: Finding) -> str:
     if finding.steps:
         blocks.append(_steps(report, finding))
     if finding.status == "advice":
-        blocks.append("**Advice:** a rule of thumb, or reckoned from estimates: not a proof.")
+        blocks.append("**Advice:** a rule of thumb, or worked out from estimates: not a proof.")
     if finding.estimate:
         blocks.append(f"**Estimate:** {escaped(finding.estimate)}")
     if finding.remedy:
@@ -175,7 +175,7 @@ def _after(summary: Summary) -> Iterator[str]:
         yield f"**Dangers in the baseline:** {len(summary.dangers)}"
         yield _list((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
     if summary.gone:
-        yield f"**Found no more, and still in the baseline:** {len(summary.gone)}"
+        yield f"**No longer found, and still in the baseline:** {len(summary.gone)}"
         yield _list((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), len(summary.gone))
     causes = by_cause(summary.open)
     if causes:

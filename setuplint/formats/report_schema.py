@@ -43,10 +43,10 @@ def report_schema() -> Schema:
                             "message": _text("In words."),
                         }
                     ),
-                    "What there is to say of waivers, and fails nothing.",
+                    "Remarks about waivers; they fail nothing.",
                 ),
                 "baselined-dangers": _list(_kept(), "Findings with the signal word danger that the baseline holds."),
-                "gone-from-baseline": _list(_kept(), "What the baseline holds, and is found no more."),
+                "gone-from-baseline": _list(_kept(), "What the baseline holds, and is no longer found."),
                 "summary": _summary(),
             }
         ),
@@ -65,8 +65,8 @@ def _finding() -> Schema:
             "status": {"enum": ["proved", "advice"], "description": "advice: a rule of thumb, or from estimates."},
             "setup": _text("The setup's path as given."),
             **_region(),
-            "caption": _text("What stands there; may be empty."),
-            "related": _list(_object({**_region(), "caption": _text("What stands there.")}), "Other places."),
+            "caption": _text("What is there; may be empty."),
+            "related": _list(_object({**_region(), "caption": _text("What is there.")}), "Other places."),
             "subject": _text("The part that the finding is about."),
             "witness": _moves("The controls that matter and how they stand: a state in which it happens."),
             "steps": _list(
@@ -123,7 +123,7 @@ def _summary() -> Schema:
                 "additionalProperties": _count("How many."),
                 "description": "Findings that a waiver covers, by rule.",
             },
-            "audit": {"type": "boolean", "description": "Whether waivers were told to hide nothing."},
+            "audit": {"type": "boolean", "description": "Whether this was an audit, in which waivers hide nothing."},
             "baselined": _object({signal: _count(f"Findings with {signal} in the baseline.") for signal in SIGNALS}),
             "baseline-written": {
                 "description": "What was done to the baseline's file; null where it was not written.",
@@ -133,7 +133,7 @@ def _summary() -> Schema:
                         {
                             "file": _text("Its path."),
                             "added": _count("Findings put into it."),
-                            "left-out": _count("Entries left out of it: they are found no more."),
+                            "left-out": _count("Entries left out of it: they are no longer found."),
                         }
                     ),
                 ],
@@ -168,7 +168,7 @@ def _summary() -> Schema:
 def _covered() -> Schema:
     return _object(
         {
-            **_place("Where the waiver stands."),
+            **_place("Where the waiver is."),
             "rule": _text("The rule."),
             "subject": _text("The part that the finding is about."),
             "signal": {"enum": list(SIGNALS), "description": "Of the finding."},

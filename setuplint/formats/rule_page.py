@@ -104,7 +104,7 @@ def _list(label: str, items: Iterable[str], look: Look) -> Iterator[str]:
 
 def _examples(examples: tuple[Example, ...], look: Look) -> Iterator[str]:
     """The first that speaks and the first that does not."""
-    for speaks, verb in ((True, "speaks"), (False, "is silent")):
+    for speaks, verb in ((True, "finds something"), (False, "is silent")):
         example = next((example for example in examples if example.speaks is speaks), None)
         if example is None:
             continue

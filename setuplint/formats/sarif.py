@@ -118,7 +118,7 @@ def _said(report: Report, finding: Finding) -> str:
     if case:
         parts.append(f"On the bench: {case}")
     if finding.status == "advice":
-        parts.append("Advice: a rule of thumb, or reckoned from estimates: not a proof.")
+        parts.append("Advice: a rule of thumb, or worked out from estimates: not a proof.")
     if finding.estimate:
         parts.append(f"Estimate: {_sentence(finding.estimate)}")
     if finding.remedy:
@@ -197,7 +197,9 @@ def _driver() -> Object:
 
 
 def _bases() -> Object:
-    says = "The root of the repository, or the folder in which setuplint was run. It is not told where that is."
+    says = (
+        "The root of the repository, or the folder in which setuplint was run. Its place on this machine is left out."
+    )
     return {BASE: {"description": message(says)}}
 
 
@@ -232,5 +234,7 @@ def _configuration(summary: Summary) -> Iterator[Object]:
         level = "warning" if said.kind == "refused" else "note"
         yield {"level": level, "message": message(_sentence(said.message)), "locations": where}
     for gone in summary.gone:
-        text = f"Found no more, and still in the baseline: {gone.rule} of {gone.subject or 'the setup'} in {gone.file}."
+        text = (
+            f"No longer found, and still in the baseline: {gone.rule} of {gone.subject or 'the setup'} in {gone.file}."
+        )
         yield {"level": "note", "message": message(text)}

@@ -103,12 +103,12 @@ def _baseline(summary: Summary, look: Look) -> Iterator[str]:
         yield from wrap(f"In the baseline: {', '.join(kept)}.", look.width)
         yield from _some((f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers), look)
     if summary.baseline:
-        out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} found no more left out"
+        out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
         written = f"Written to {plain(summary.baseline)}: {summary.added:,} added{out if summary.dropped else ''}."
         yield from wrap(written, look.width)
         yield from _some((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.dropped), look)
     if summary.gone:
-        yield from wrap(f"Found no more, and still in the baseline: {len(summary.gone)}.", look.width)
+        yield from wrap(f"No longer found, and still in the baseline: {len(summary.gone)}.", look.width)
         yield from _some((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), look)
 
 

@@ -162,7 +162,7 @@ def _by_hand(words: Words, step: Step, box: Box) -> Box:
         return replace(box, before=("The receiver has no power.", *box.before))
     if step.key == "receiver":
         readings = [f"{n} {words.reading(n, r)}" for n, r in _heard(words)]
-        told = (f"The card takes it that the sensors read about: {', '.join(readings)}.",) if readings else ()
+        told = (f"The card assumes that the sensors read about: {', '.join(readings)}.",) if readings else ()
         return replace(
             box, before=("A supply of its own for the receiver: the motor's leads stay out.", *told, *box.before)
         )
@@ -171,7 +171,7 @@ def _by_hand(words: Words, step: Step, box: Box) -> Box:
     if step.key == "turns":
         after = (
             "Hold off; raise the throttle stick slowly until the motor just turns, and read its channel. Stick down, hold on.",
-            "It must be above what the file has as the stop. If it is not, the file's motor-off is wrong: measure again.",
+            "It must be above what the file gives as the stop. If it is not, the file's motor-off is wrong: measure again.",
         )
         return replace(
             box, after=after, blanks=(("first turns at", _said(words, craft.motor_off, "the file's motor-off is")),)
@@ -179,11 +179,11 @@ def _by_hand(words: Words, step: Step, box: Box) -> Box:
     if step.key == "cuts":
         after = ("Hold off, stick up a little until the motor turns, hold on: it stops at once. Stick down.",)
         if craft.soft_start:
-            after += ("From a stop it takes 2 s or more to full speed, as the file has it: time one start.",)
+            after += ("From a stop it takes 2 s or more to full speed, as the file says: time one start.",)
         return replace(box, after=after)
     if step.key == "range":
         after = (
-            "As the transmitter's manual has it, hold on, the motor's leads out again: every channel answers all the way.",
+            "As the transmitter's manual says, hold on, the motor's leads out again: every channel answers all the way.",
         )
         return replace(box, after=after)
     if step.key == "hover":

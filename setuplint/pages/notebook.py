@@ -59,7 +59,7 @@ def _block(finding: Finding, place: str, case: str, lines: str = "") -> str:
 
 
 def _case(finding: Finding) -> str:
-    """`hold on, panic pulled: motor +40 % (70 of 100)`."""
+    """`hold on, save pulled: motor +30 % (65 of 100)`."""
     if finding.steps:
         moves = "; then ".join(_controls(step) or "all at rest" for step in finding.steps)
     else:

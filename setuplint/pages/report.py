@@ -95,7 +95,7 @@ def _open(report: Report) -> int:
 
 def _findings(report: Report, setup: Setup) -> str:
     if not report.findings:
-        return tag("p", "No rule speaks.")
+        return tag("p", "Nothing found." + (" Some rules could not be judged: see below." if report.not_judged else ""))
     told: dict[tuple[str, str, str], int] = {}
     found = [_finding(report, finding, n, setup, told) for n, finding in enumerate(report.findings)]
     if len(found) >= LISTED:
@@ -142,8 +142,8 @@ def told_of(finding: Finding, case: str, before: int | None = None) -> str:
     do, already."""
     about = [("On the bench", case)]
     if finding.status == "advice":
-        about.append(("Advice", "a rule of thumb, or reckoned from estimates: not a proof."))
-    about.append(("Reckoned", text(_flat(finding.estimate))))
+        about.append(("Advice", "a rule of thumb, or worked out from estimates: not a proof."))
+    about.append(("Estimate", text(_flat(finding.estimate))))
     if before is None:
         about += [("Why", text(_flat(finding.why))), ("Remedy", text(_flat(finding.remedy)))]
     else:
@@ -230,7 +230,7 @@ def _not_judged(items: tuple[NotJudged, ...]) -> Iterator[str]:
 
 EXPLORER = """<p class="soft">Set the controls; what every channel puts out is worked out here, in the page.
 Ramps and delays have run out.</p>
-<p><button type="button" id="still">All at rest</button> <button type="button" id="power">Switch on anew</button>
+<p><button type="button" id="still">All at rest</button> <button type="button" id="power">Switch on again</button>
 <span id="said" role="status"></span></p>
 <div class="controls" id="controls"></div>
 <div class="wide" tabindex="0" role="region" aria-label="Outputs in this state"><table>

@@ -88,7 +88,7 @@ def told(own: Battery, pack: Pack) -> Iterator[str]:
         resistance = decimal(own.resistance_mohm or 0)
         yield (
             f"Shaded, the expected sag, {', '.join(named)}: where a cell stands at rest that the load pulls down to the alarm. "
-            f"Reckoned from resistance-mohm, {resistance} for the pack, measured warm: a cold or an old pack sags more."
+            f"Worked out from resistance-mohm, {resistance} for the pack, measured warm: a cold or an old pack sags more."
         )
     elif pack.alarms:
         yield "No sag is drawn: that takes cells, resistance-mohm, and hover-current-a or peak-current-a in [battery]."

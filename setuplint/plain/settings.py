@@ -67,7 +67,7 @@ def _hear(setup: Setup, state: State, given: Given) -> State:
     readings = _readings(setup, given)
     if UNHEARD in readings.values():
         if any(reading != UNHEARD for reading in readings.values()):
-            raise Impossible("unheard is said of the receiver: of all sensors at once or of none")
+            raise Impossible("unheard is about the receiver: all sensors at once or none")
         return state
     return _at_rest(setup, state, readings)
 

@@ -35,7 +35,7 @@ def relative_path(written: Any, extending: str) -> str:
     if not isinstance(written, str) or not written:
         raise Refused("extends must be the path of a file", EXAMPLE)
     if len(written) > LONGEST_PATH or not written.isprintable():
-        raise Refused("extends is no path of a file", EXAMPLE)
+        raise Refused("extends is not the path of a file", EXAMPLE)
     if "\\" in written:
         raise Refused(f"extends is {quoted(written)}: a path has / between its folders", written.replace("\\", "/"))
     if written.startswith("/") or ":" in written:
@@ -121,7 +121,7 @@ class Folder:
             raise Refused(f"{name} lies outside the repository", "shared parts are read from inside it only")
         hidden = any(step.startswith(".") for step in real[len(top) :].split(os.sep))
         if hidden or not real.endswith(".toml"):
-            raise Refused(f"{name} leads to a file that is hidden or no TOML file", "name the file itself")
+            raise Refused(f"{name} leads to a file that is hidden or not a TOML file", "name the file itself")
         try:
             data = file_content(real, most)
         except FileNotFoundError:
@@ -129,7 +129,7 @@ class Folder:
         except OSError as error:
             raise Refused(f"{name} cannot be read: {error.strerror or error}", "see to it that it can be") from None
         if data is None:
-            raise Refused(f"{name} is no regular file", "name a TOML file")
+            raise Refused(f"{name} is not a regular file", "name a TOML file")
         return data
 
 

@@ -34,7 +34,7 @@ CURVE = table_type(
             ),
             "2 to 33 pairs [input, output] in %, inputs from -100 to 100 and strictly rising, outputs from -150 to 150. Outside "
             "of them the end values are kept",
-            example="[[-100, -100], [0, 24], [100, 100]]",
+            example="[[-100, -100], [0, 16], [100, 100]]",
             what="a list of 2 to 33 pairs [input, output]",
             min_length=2,
             max_length=33,

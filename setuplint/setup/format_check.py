@@ -148,7 +148,9 @@ def _note_error(notes: Notes, place: ErrorPlace, error: str, last: str | int) ->
         _out_of_range(notes, place)
     elif error == "finite_number":
         hint = f"write a number, for example {_example(place)}"
-        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, which is no amount", hint)
+        notes.add(
+            "not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, which is not an amount", hint
+        )
     elif error == "literal_error" and isinstance(value, str):
         _no_such_word(notes, place)
     elif error == "too_long" and node["type"] == "tuple":
@@ -261,7 +263,7 @@ def _wrong_length(notes: Notes, place: ErrorPlace) -> None:
 
 
 def _wrong_pair(notes: Notes, path: Path) -> None:
-    notes.add("not-a-setup", path, f"{dotted(path)} is not a pair [input, output]", "write for example [0, 24]")
+    notes.add("not-a-setup", path, f"{dotted(path)} is not a pair [input, output]", "write for example [0, 16]")
 
 
 def note_unknown_key(notes: Notes, path: Path, known: list[str]) -> None:

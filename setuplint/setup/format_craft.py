@@ -76,9 +76,9 @@ CRAFT = table_type(
         ),
         "hover-throttle": percent_key(
             "% of the motor channel's output",
-            "the motor channel's output in a steady hover, as measured. What a rescue needs is reckoned from it",
+            "the motor channel's output in a steady hover, as measured. What a rescue needs is worked out from it",
             "none: what rests on the hover is not judged",
-            example="24",
+            example="16",
         ),
         "hover-collective": percent_key(
             "% of the collective channel's output",
@@ -104,9 +104,9 @@ CRAFT = table_type(
             -500,
             9000,
             "m above the sea",
-            "how high the place is where hover-throttle was measured. With [field] elevation-m, hover-throttle is reckoned for "
+            "how high the place is where hover-throttle was measured. With [field] elevation-m, hover-throttle is worked out for "
             "the thinner or denser air there",
-            "none: nothing is reckoned",
+            "none: taken as measured",
             example="240",
         ),
         "pulse": any_key(
@@ -146,10 +146,10 @@ BATTERY = table_type(
             example="21",
         ),
         "hover-current-a": number_key(
-            0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="24"
+            0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="27"
         ),
         "peak-current-a": number_key(
-            0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a stands for it", example="60"
+            0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a is taken", example="60"
         ),
     },
 )

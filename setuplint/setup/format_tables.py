@@ -87,7 +87,7 @@ INTENT = table_type(
     {
         "hold": formula_key(
             "throttle hold: when this holds the rotor must not be driven, whatever else is called",
-            "none: hold-missing speaks",
+            "none: hold-missing reports it",
         ),
         "stop": formula_key(
             "motor stop: when this holds the motor must not run, where hold lets it idle", "none", example='"cut is on"'
@@ -95,7 +95,7 @@ INTENT = table_type(
         "rescue": formula_key(
             "when this holds the pilot asks to be saved: levelled, with power, at once",
             "none",
-            example='"panic is pulled"',
+            example='"save is pulled"',
         ),
         "level": any_key(
             BOUND,

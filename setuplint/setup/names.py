@@ -242,7 +242,7 @@ class _Resolver:
     def claims_only(self, atom: Atom) -> Unknown:
         text = " ".join(word.text for word in atom.words)
         if atom.kind == "predicate" and self.names.controls.get(text) is not None:
-            return Unknown(f"{text} is no name for a condition")
+            return Unknown(f"{text} is not a name for a condition")
         self.problem(
             "not-a-setup",
             f"{quoted(text)} can be asked in claims and rules only",

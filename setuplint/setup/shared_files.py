@@ -130,7 +130,7 @@ class _Joining:
         if keys:
             help = f"what is shared are {word_list(MAY_BE_SHARED, 'and')}: write the rest into the setups themselves"
             if "waivers" in keys:
-                help += "; a waiver stands in the setup whose finding it accepts"
+                help += "; a waiver belongs in the setup whose finding it accepts"
             message = f"this file is extended as a shared part, and {word_list(keys, 'and')} cannot be shared"
             self.note(message, help, (keys[0],), document, key=True, subject=", ".join(keys), others=keys[1:])
 

@@ -135,15 +135,15 @@ def test_what_the_reference_must_read() -> None:
     """Worked out by hand from the file."""
     of = made(REFERENCE)
     mode = step_of(of, "mode", "normal")
-    assert [reads(mode, n, "motor") for n in (0, 2, 3, 4, 5)] == [-100, -6, 24, 54, 100]
+    assert [reads(mode, n, "motor") for n in (0, 2, 3, 4, 5)] == [-100, -14, 16, 46, 100]
     assert [reads(mode, n, "pitch") for n in (0, 2, 3, 4, 5)] == [-20, 5, 30, 55, 80]
     rescue = step_of(of, "rescue", "normal")
-    assert [reads(rescue, n, "motor") for n in range(3)] == [24, 55, 24]
-    assert [reads(rescue, n, "attitude") for n in range(3)] == [-100, -100, -100]
+    assert [reads(rescue, n, "motor") for n in range(3)] == [16, 55, 16]
+    assert [reads(rescue, n, "attitude") for n in range(3)] == [100, 100, 100]
     idle = step_of(of, "mode", "idle-up")
     assert idle.least == {"motor": 45}
     held = step_of(of, "hold", "idle-up")
-    assert held.rows[1].state.positions["panic"] == "pulled"
+    assert held.rows[1].state.positions["save"] == "pulled"
     assert [reads(held, n, "motor") for n in range(2)] == [-100, -100]
     alarm = step_of(of, "alarm", "land-now")
     assert [(float(row.state.readings["pack"]), row.alarms) for row in alarm.rows] == [
@@ -173,25 +173,25 @@ def test_memory_is_set_kept_and_taken_back() -> None:
     assert [row.state.positions["lamp"] for row in lights.rows] == ["released", "pressed"]
     latched = made(EXAMPLES / "hazards" / "rescue-latched.toml")
     rescue = step_of(latched, "rescue", "normal")
-    assert [move.control for move in rescue.rows[-1].moves] == ["panic", "hold"]
+    assert [move.control for move in rescue.rows[-1].moves] == ["save", "hold"]
 
 
 def test_what_beats_the_hold_is_marked() -> None:
     of = made(EXAMPLES / "hazards" / "rescue-beats-hold.toml")
     (bad,) = [step for step in of.steps if any(row.driven for row in step.rows)]
-    assert (bad.key, reads(bad, 1, "motor")) == ("hold", 40)
+    assert (bad.key, reads(bad, 1, "motor")) == ("hold", 30)
 
 
 def test_a_tie_and_an_unknown_smoothing_are_both_readings() -> None:
     tied = step_of(made(EXAMPLES / "hazards" / "equal-priorities.toml"), "hold")
-    assert tied.rows[1].readings["motor"].values == (-100, 15)
-    text = TEXT.replace('smoothing = "monotone"', 'smoothing = "unknown"').replace("[50, 54]", "[60, 54]")
+    assert tied.rows[1].readings["motor"].values == (-100, 12)
+    text = TEXT.replace('smoothing = "monotone"', 'smoothing = "unknown"').replace("[50, 46]", "[60, 46]")
     of = card(setuplint.load_text(text.replace("[0, 20], [100, 100]", "[0, 20], [50, 70], [100, 100]")).model)
     assert not any(row.readings["motor"].between for step in of.steps for row in step.rows if step.key != "mode")
     assert list(proof.faults(of)) == []
 
 
-NEVER = ('value = 55\nwhen = "panic is pulled"', 'value = 55\nwhen = "panic is pulled and panic is released"')
+NEVER = ('value = 55\nwhen = "save is pulled"', 'value = 55\nwhen = "save is pulled and save is released"')
 SPARE = ("[failsafe]", "[timers.spare]\nseconds = 5\n[failsafe]")
 SHADOWED = ("[modes.idle-up]\n", '[modes.never]\nwhen = "flight is normal"\n[modes.idle-up]\n')
 MUTE = ('when = "link < 60 or link is lost"', 'when = "link < 60 and link is lost"')

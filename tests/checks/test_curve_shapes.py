@@ -9,7 +9,7 @@ import pytest
 from setuplint.findings import Edit, Finding
 from tests.checks.linted import said, unjudged
 
-DIP = [[-100, -100], [-50, 10], [0, 24], [50, 38], [100, 100]]
+DIP = [[-100, -100], [-50, 2], [0, 16], [50, 30], [100, 100]]
 SHARP = [[-100, -100], [-50, -95], [0, 0], [50, 95], [100, 100]]
 FIXED = ("craft.hover-collective", "channels.pitch", "curves.pitch-calm", "curves.pitch-wide", "failsafe.pitch")
 V = [[-100, 100], [0, 45], [100, 100]]
@@ -126,7 +126,7 @@ def test_unknown_overshoot_is_conditional() -> None:
 
 
 STOP = {
-    "curves.hover-soft.points": [[-100, -100], [-60, -92], [-40, -92], [0, 24], [50, 54], [100, 100]],
+    "curves.hover-soft.points": [[-100, -100], [-60, -92], [-40, -92], [0, 16], [50, 46], [100, 100]],
     "curves.hover-soft.smoothing": "cardinal",
 }
 
@@ -138,7 +138,7 @@ def test_a_stop_between_two_points_that_run_the_motor() -> None:
 
 
 def test_travel_decides_what_stops() -> None:
-    """At half travel the same dip to -97.5 is -48.8: it runs."""
+    """At half travel the same dip to -97.1 is -48.6: it runs."""
     assert not said("curve-overshoot", {**STOP, "channels.motor.travel": [50, 100]})
     assert unjudged("curve-overshoot", STOP, ("craft.motor-off",)) == ["craft.motor-off is not given"]
 
@@ -153,25 +153,25 @@ def short(points: list[list[float]], **channel: Any) -> list[Finding]:
 
 
 def test_both_ends_are_told_in_one_finding() -> None:
-    found = only(short([[-100, -90], [0, 24], [100, 80]]))
+    found = only(short([[-100, -90], [0, 16], [100, 80]]))
     assert "starts at -90 % (5 of 100) at low stick" in found.message
     assert "ends at +80 % (90 of 100) at full stick" in found.message
 
 
 def test_travel_that_makes_up_for_it_counts_and_travel_that_cuts_does_not() -> None:
-    assert not short([[-100, -100], [0, 24], [100, 80]], travel=[100, 115])
-    assert not short([[-100, -90], [0, 24], [100, 100]], travel=[110, 100])
-    assert not short([[-100, -100], [0, 24], [100, 100]], travel=[100, 70])
+    assert not short([[-100, -100], [0, 16], [100, 80]], travel=[100, 115])
+    assert not short([[-100, -90], [0, 16], [100, 100]], travel=[110, 100])
+    assert not short([[-100, -100], [0, 16], [100, 100]], travel=[100, 70])
 
 
 def test_a_channel_the_other_way_round_is_judged_by_what_it_gives() -> None:
-    assert not short([[-100, 100], [0, -24], [100, -100]], reversed=True)
-    assert not short([[-100, 100], [0, -24], [100, -100]], reversed=True, travel=[100, 70])
-    assert short([[-100, 100], [0, -24], [100, -80]], reversed=True)
+    assert not short([[-100, 100], [0, -16], [100, -100]], reversed=True)
+    assert not short([[-100, 100], [0, -16], [100, -100]], reversed=True, travel=[100, 70])
+    assert short([[-100, 100], [0, -16], [100, -80]], reversed=True)
 
 
 def test_a_rate_cuts_the_ends_too() -> None:
-    found = only(short([[-100, -100], [0, 24], [100, 100]], rate=80))
+    found = only(short([[-100, -100], [0, 16], [100, 100]], rate=80))
     assert found.subject == "hover-soft"
 
 

@@ -40,7 +40,7 @@ def test_the_odd_one_out_speaks_wherever_it_stands() -> None:
         assert list(found) == [f"{'abc'[odd]}.toml"]
     (finding,) = found["c.toml"]
     assert finding.message == (
-        "on radio blue, the rescue is called by bail to pulled (position 2) here, and by panic to pulled (position 2) in "
+        "on radio blue, the rescue is called by bail to pulled (position 2) here, and by save to pulled (position 2) in "
         "Craft 0 (a.toml) and 1 more"
     )
     assert (finding.subject, finding.primary.path) == ("rescue", ("intent", "rescue"))
@@ -63,16 +63,16 @@ def test_modes_of_one_name_are_compared_and_others_are_not() -> None:
 
 def test_meaning_is_compared_not_spelling() -> None:
     """The same movement through a condition and a latch that the release resets."""
-    latched = {"conditions.saving": {"when": "panic is pulled", "until": "panic is released"}, **bail("saving")}
+    latched = {"conditions.saving": {"when": "save is pulled", "until": "save is released"}, **bail("saving")}
     assert said({}, latched) == {}
 
 
 def test_what_calls_it_only_while_another_sprung_switch_is_held_is_no_way() -> None:
-    """Panic alone does nothing there, so a hand that knows panic finds nothing; without bail no one movement calls it."""
+    """Save alone does nothing there, so a hand that knows save finds nothing; without bail no one movement calls it."""
     assert [
-        x.subject for x in said({}, bail("bail is pulled or (up is pulled and panic is pulled)") | UP)["b.toml"]
+        x.subject for x in said({}, bail("bail is pulled or (up is pulled and save is pulled)") | UP)["b.toml"]
     ] == ["rescue"]
-    assert said({}, bail("panic is pulled and bail is pulled")) == {}
+    assert said({}, bail("save is pulled and bail is pulled")) == {}
 
 
 def test_a_waiver_of_it_is_not_unneeded_where_nothing_was_compared() -> None:

@@ -92,7 +92,7 @@ def test_what_levels(level: dict[str, Any], levelling: list[Any], not_levelling:
 
 
 def test_without_a_level_nothing_is_asked() -> None:
-    assert spoken({"failsafe.attitude": 100}, ("intent.level",)) == set()
+    assert spoken({"failsafe.attitude": -100}, ("intent.level",)) == set()
 
 
 def test_a_motor_left_to_the_unit_is_untested_and_wastes_nothing() -> None:

@@ -70,7 +70,7 @@ def test_a_rescue_that_beats_the_hold_is_told_with_both_priorities() -> None:
     assert finding.subject == "rescue-power"
     assert "held is on too: priority 50 beats 10" in finding.message
     assert "+55 % (77.5 of 100)" in finding.message
-    assert finding.witness == {"hold": "on", "panic": "pulled"}
+    assert finding.witness == {"hold": "on", "save": "pulled"}
     assert finding.outputs == {"motor": Fraction(55)}
     assert mended(finding, edit) == set()
 
@@ -85,7 +85,7 @@ def test_a_hold_in_one_mode_only_that_the_rescue_beats_there_is_two() -> None:
     edit = {"overrides.held.when": "hold is on and mode is normal", "overrides.held.priority": 10}
     found = {f.subject: f for f in said("hold-bypassed", edit)}
     assert set(found) == {"motor", "rescue-power"}
-    assert found["rescue-power"].witness == {"flight": "normal", "hold": "on", "panic": "pulled"}
+    assert found["rescue-power"].witness == {"flight": "normal", "hold": "on", "save": "pulled"}
 
 
 def test_a_value_that_does_not_stop_is_mended_by_one_that_does() -> None:
@@ -200,7 +200,7 @@ def test_the_other_place_is_one_without_the_hold() -> None:
     """The hold's own position comes first on the switch, and is in idle-up too."""
     edit = {
         "switches.flight": {"kind": "selector", "positions": ["normal", "held", "idle-up-1", "idle-up-2"]},
-        "channels.attitude.values": {"normal": -100, "held": -100, "idle-up-1": 100, "idle-up-2": 100},
+        "channels.attitude.values": {"normal": 100, "held": 100, "idle-up-1": -100, "idle-up-2": -100},
         "intent.hold": "flight is held", "overrides.held.when": "flight is held",
         "start.requires": "flight is held and throttle < -95", "timers.flight.runs": "flight is not held",
     }  # fmt: skip

@@ -26,7 +26,7 @@ CALM = "curves.pitch-calm.points"
 FIXED = ("craft.hover-collective", "channels.pitch", "curves.pitch-calm", "curves.pitch-wide", "failsafe.pitch")
 STRAIGHT: dict[str, Any] = {
     "craft.rotor": "fixed",
-    "curves.hover-soft": {"points": [[-100, -100], [0, 24], [100, 100]]},
+    "curves.hover-soft": {"points": [[-100, -100], [0, 16], [100, 100]]},
 }
 
 
@@ -202,14 +202,14 @@ def test_what_is_not_given_is_not_judged() -> None:
 def test_message_witness_and_place() -> None:
     (finding,) = said(SHARP, STRAIGHT, FIXED)
     assert finding.message == (
-        "curve hover-soft moves motor by 1.24 points a point of stick near the hover: from throttle -2 to 0 motor goes "
-        "from +21.52 % (60.76 of 100) to +24 % (62 of 100); the hover (+24 % (62 of 100)) is at throttle 0, and a straight "
+        "curve hover-soft moves motor by 1.16 points a point of stick near the hover: from throttle -2 to 0 motor goes "
+        "from +13.68 % (56.84 of 100) to +16 % (58 of 100); the hover (+16 % (58 of 100)) is at throttle 0, and a straight "
         "line moves it by 1"
     )
     assert (finding.subject, finding.primary.path) == ("hover-soft", ("curves", "hover-soft", "points"))
     assert finding.related[0].path == ("channels", "motor", "curve")
     assert finding.witness["throttle"] == 0
-    assert finding.outputs == {"motor": 24}
+    assert finding.outputs == {"motor": 16}
     (finding,) = said(OFF, {CALM: [[-100, -20], [-30.1, 30], [100, 95]]})
     assert finding.message == "curve pitch-calm hovers (+30 %) only at throttle -30.1, more than 30 from the middle"
     assert finding.witness["throttle"] == -30.1
@@ -237,8 +237,8 @@ def softer(finding: Finding) -> list[list[float]]:
 
 def test_the_remedy_is_practice_s_curve() -> None:
     (finding,) = said(SHARP, STRAIGHT, FIXED)
-    assert softer(finding) == [[-100, -100], [-50, -6], [0, 24], [50, 54], [100, 100]]
-    assert softer(finding) == [list(pair) for pair in setuplint.soften(24, 0.6)]
+    assert softer(finding) == [[-100, -100], [-50, -14], [0, 16], [50, 46], [100, 100]]
+    assert softer(finding) == [list(pair) for pair in setuplint.soften(16, 0.6)]
 
 
 def test_ends_are_kept_and_the_servo_s_settings_reckoned_with() -> None:
@@ -253,7 +253,7 @@ def test_no_edit_where_it_would_do_harm() -> None:
     foot: dict[str, Any] = {
         "craft.rotor": "fixed",
         "sticks.throttle.trim": 8,
-        "curves.hover-soft": {"points": [[-100, -100], [-90, -100], [0, 24], [100, 100]]},
+        "curves.hover-soft": {"points": [[-100, -100], [-90, -100], [0, 16], [100, 100]]},
     }
     (finding,) = said(SHARP, foot, FIXED)
     assert finding.edit is None, "the flat foot keeps the trim off the motor"

@@ -1,6 +1,6 @@
 """What one movement changes: mode jumps at the hover of the mode that is left, and a rescue switch with other work.
 
-In the reference normal hovers with the stick at 0 (collective +30, motor +24) and idle-up at +12.5 (collective +30).
+In the reference normal hovers with the stick at 0 (collective +30, motor +16) and idle-up at +12.5 (collective +30).
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def test_a_jump_is_told_with_its_hover_and_its_numbers() -> None:
     entered = found["idle-up"]
     assert entered.message == (
         "flight to idle-up-1 leaves normal for idle-up, and with the throttle stick at 0 %, where normal hovers, "
-        "motor goes from +24 % (62 of 100) to +60 % (80 of 100), by 36 points"
+        "motor goes from +16 % (58 of 100) to +60 % (80 of 100), by 44 points"
     )
     assert (entered.then, dict(entered.outputs)) == ("then flight to idle-up-1", {"motor": 60})
     assert entered.witness["throttle"] == 0
@@ -45,7 +45,7 @@ def test_a_jump_is_told_with_its_hover_and_its_numbers() -> None:
 
 def test_channels_that_jump_together_are_one_finding() -> None:
     found = jumps({**flat(60), "curves.pitch-wide.points": [[-100, -100], [0, 0], [100, 100]]})["idle-up"]
-    assert "by 36 points; pitch goes from +30 % to 0 %, by 30 points" in found.message
+    assert "by 44 points; pitch goes from +30 % to 0 %, by 30 points" in found.message
     assert dict(found.outputs) == {"motor": 60, "pitch": 0}
 
 
@@ -56,10 +56,10 @@ def test_a_ramp_of_a_second_softens_in_its_own_direction_alone() -> None:
 
 
 def test_at_fixed_pitch_the_motor_says_where_it_hovers() -> None:
-    fixed = {"craft.rotor": "fixed", "craft.hover-throttle": 54}
+    fixed = {"craft.rotor": "fixed", "craft.hover-throttle": 46}
     found = jumps({**fixed, **flat(80)}, ("craft.hover-collective",))
-    assert "with the throttle stick at +50 %, where normal hovers, motor goes from +54 %" in found["idle-up"].message
-    assert "with the throttle stick at 0 %, motor goes from +80 % (90 of 100) to +24 %" in found["normal"].message
+    assert "with the throttle stick at +50 %, where normal hovers, motor goes from +46 %" in found["idle-up"].message
+    assert "with the throttle stick at 0 %, motor goes from +80 % (90 of 100) to +16 %" in found["normal"].message
 
 
 def test_without_a_hover_the_stick_is_in_the_middle() -> None:
@@ -69,7 +69,7 @@ def test_without_a_hover_the_stick_is_in_the_middle() -> None:
 
 def test_hold_and_rescue_on_either_side_are_no_jump() -> None:
     held = {"modes.idle-up.when": "flight is not normal", "modes.held": {}, "modes.normal.when": "flight is normal"}
-    called = {"modes.normal.when": "flight is normal and hold is off and panic is released"}
+    called = {"modes.normal.when": "flight is normal and hold is off and save is released"}
     assert jumps({**held, **called, "channels.motor.in.held": {"from": 80}}) == {}
     assert "held" in jumps(
         {**held, "modes.normal.when": "flight is normal and rates is soft", "channels.motor.in.held": {"from": 80}}
@@ -84,14 +84,14 @@ def test_a_knob_may_stand_anywhere() -> None:
 
 def test_a_knob_that_turns_both_modes_alike_adds_no_jump() -> None:
     boost = {"knobs.boost": {}, "channels.motor.mix": [{"from": "boost", "rate": 10}]}
-    assert jumps({**boost, **flat(48.5)}) == {}
-    assert "by 25.5 points" in jumps({**boost, **flat(49.5)})["idle-up"].message
+    assert jumps({**boost, **flat(40.5)}) == {}
+    assert "by 25.5 points" in jumps({**boost, **flat(41.5)})["idle-up"].message
 
 
 def test_a_tie_after_the_movement_is_won_by_the_worst() -> None:
     tie = {
         name: {"channel": "motor", "value": value, "when": "mode is idle-up", "priority": 5}
-        for name, value in (("overrides.a", 40), ("overrides.b", 60))
+        for name, value in (("overrides.a", 35), ("overrides.b", 60))
     }
     plain = {"channels.motor.in.idle-up": {"curve": "spool-flat"}}
     found = jumps({**tie, **plain})["idle-up"]
@@ -135,32 +135,32 @@ HALF = {"kind": "three-position", "positions": ["released", "half", "pulled"]}
 
 
 def test_hold_in_the_rescues_formula_is_released_by_the_movement_that_calls_it() -> None:
-    found = by_subject("rescue-shared", {"intent.rescue": "panic is pulled and hold is off"})["rescue"]
+    found = by_subject("rescue-shared", {"intent.rescue": "save is pulled and hold is off"})["rescue"]
     assert found.message.startswith(
         "hold to off calls the rescue and releases the throttle hold with the same movement"
     )
     assert "motor goes from -100 % (0 of 100) to +55 % (77.5 of 100)" in found.message
-    assert found.witness == {"hold": "on", "panic": "pulled"}
+    assert found.witness == {"hold": "on", "save": "pulled"}
 
 
 def test_other_work_is_named_by_what_differs() -> None:
-    work = {"switches.panic": HALF, "overrides.quiet": {"channel": "motor", "value": 0, "when": "panic is half"}}
+    work = {"switches.save": HALF, "overrides.quiet": {"channel": "motor", "value": 0, "when": "save is half"}}
     found = by_subject("rescue-shared", work)["rescue"]
-    assert "panic both calls the rescue and, while it is not called, does something else" in found.message
+    assert "save both calls the rescue and, while it is not called, does something else" in found.message
     assert "it moves motor from" in found.message
-    assert found.then == "then panic to half"
+    assert found.then == "then save to half"
     mode = by_subject(
-        "rescue-shared", {"switches.panic": HALF, "modes.normal.when": "flight is normal and panic is half"}
+        "rescue-shared", {"switches.save": HALF, "modes.normal.when": "flight is normal and save is half"}
     )
     assert "mode idle-up is flown in one place of it and mode normal in another" in mode["rescue"].message
 
 
 def test_a_place_without_the_rescue_that_does_the_same_is_no_other_work() -> None:
-    assert by_subject("rescue-shared", {"switches.panic": HALF}) == {}
+    assert by_subject("rescue-shared", {"switches.save": HALF}) == {}
 
 
 def test_no_rescue_no_finding() -> None:
-    assert by_subject("rescue-shared", {"switches.panic": HALF}, ("intent.rescue",)) == {}
+    assert by_subject("rescue-shared", {"switches.save": HALF}, ("intent.rescue",)) == {}
 
 
 def test_more_modes_than_can_be_paired_are_not_decided() -> None:

@@ -1,4 +1,4 @@
-"""What a rescue does to power and lift. In the reference normal gives +24 with the stick in the middle, idle-up +45; the
+"""What a rescue does to power and lift. In the reference normal gives +16 with the stick in the middle, idle-up +45; the
 rescue gives +55."""
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from setuplint.findings import Edit, Finding
 from tests.checks.linted import said, unjudged
 
 
-def lift(when: str = "panic is pulled", **more: Any) -> dict[str, Any]:
+def lift(when: str = "save is pulled", **more: Any) -> dict[str, Any]:
     override = {"channel": "pitch", "value": 60, "when": when, "priority": 50}
     return {"overrides.rescue-lift": override, "intent.lift": {"channel": "pitch", "at-least": 40}, **more}
 
@@ -25,13 +25,13 @@ def only(findings: list[Finding]) -> Finding:
 
 
 def test_lowered_power_is_told_from_where_to_where() -> None:
-    found = only(said("rescue-lowers-power", {"overrides.rescue-power.value": 24}))
+    found = only(said("rescue-lowers-power", {"overrides.rescue-power.value": 20}))
     assert found.message == (
-        "panic to pulled in mode idle-up, stick in the middle, takes power away: motor goes from +45 % (72.5 of 100) "
-        "down to the +24 % (62 of 100) that override rescue-power gives it, by 21 points"
+        "save to pulled in mode idle-up, stick in the middle, takes power away: motor goes from +45 % (72.5 of 100) "
+        "down to the +20 % (60 of 100) that override rescue-power gives it, by 25 points"
     )
-    assert found.witness == {"flight": "idle-up-1", "hold": "off", "panic": "released", "throttle": 0}
-    assert (found.then, found.subject) == ("then panic to pulled", "rescue-power")
+    assert found.witness == {"flight": "idle-up-1", "hold": "off", "save": "released", "throttle": 0}
+    assert (found.then, found.subject) == ("then save to pulled", "rescue-power")
     assert found.primary.path == ("overrides", "rescue-power", "value")
 
 
@@ -47,14 +47,14 @@ def test_every_stick_that_the_motor_reads_is_in_the_middle_and_knobs_are_anywher
 
 
 def test_a_tie_may_be_won_by_the_weaker() -> None:
-    lazy = {"channel": "motor", "value": 0, "when": "panic is pulled and rates is full", "priority": 50}
+    lazy = {"channel": "motor", "value": 0, "when": "save is pulled and rates is full", "priority": 50}
     found = only(said("rescue-lowers-power", {"overrides.lazy": lazy}))
     assert found.subject == "lazy"
     assert "lazy wins the tie on motor" in found.assumed
 
 
 def test_without_motor_off_flying_is_not_known() -> None:
-    weak = {"overrides.rescue-power.value": 24}
+    weak = {"overrides.rescue-power.value": 20}
     assert unjudged("rescue-lowers-power", weak, ("craft.motor-off",)) == ["craft.motor-off is not given"]
 
 
@@ -66,7 +66,7 @@ def test_too_strong_is_mended_by_the_limit() -> None:
     assert found.edit == Edit(("overrides", "rescue-power", "value"), "90")
     assert "puts motor at +95 % (97.5 of 100), above +90 % (95 of 100)" in found.message
     assert "the rotor may run too fast" in found.message
-    assert found.witness == {"hold": "off", "panic": "pulled"}
+    assert found.witness == {"hold": "off", "save": "pulled"}
 
 
 def test_at_fixed_pitch_no_rotor_runs_too_fast() -> None:
@@ -81,7 +81,7 @@ def test_outputs_count_not_demands() -> None:
     assert found.edit is None
 
 
-@pytest.mark.parametrize(("when", "speaks"), [("rates is full", False), ("panic is pulled or rates is full", True)])
+@pytest.mark.parametrize(("when", "speaks"), [("rates is full", False), ("save is pulled or rates is full", True)])
 def test_what_the_rescue_does_not_bring_about_is_not_its_fault(when: str, speaks: bool) -> None:
     full = {"channel": "motor", "value": 95, "when": when, "priority": 60}
     found = said("rescue-too-strong", {"overrides.full": full})
@@ -92,12 +92,12 @@ def test_what_the_rescue_does_not_bring_about_is_not_its_fault(when: str, speaks
 
 
 def test_the_drop_is_told_with_what_the_craft_hovers_at() -> None:
-    found = only(said("rescue-release-drop", {"craft.hover-throttle": 40}))
+    found = only(said("rescue-release-drop", {"craft.hover-throttle": 32}))
     assert found.message == (
-        "letting the rescue go by panic to released, with the throttle stick at 0 %, where normal hovers, drops motor "
-        "from +55 % (77.5 of 100) to +24 % (62 of 100), 16 points below the hover"
+        "letting the rescue go by save to released, with the throttle stick at 0 %, where normal hovers, drops motor "
+        "from +55 % (77.5 of 100) to +16 % (58 of 100), 16 points below the hover"
     )
-    assert (found.then, found.subject) == ("then panic to released", "normal")
+    assert (found.then, found.subject) == ("then save to released", "normal")
 
 
 def test_at_fixed_pitch_only_something_else_can_lower_the_motor() -> None:
@@ -131,15 +131,15 @@ def test_lift_at_once_is_advice() -> None:
 
 
 def test_one_way_without_a_delay_is_enough() -> None:
-    late = {"conditions.late": {"when": "panic is pulled", "after": 0.5}}
+    late = {"conditions.late": {"when": "save is pulled", "after": 0.5}}
     assert not said("lift-before-level", lift("late", **late))
-    when = "late or (panic is pulled and flight is idle-up-2)"
+    when = "late or (save is pulled and flight is idle-up-2)"
     found = only(said("lift-before-level", lift(when, **late)))
     assert found.witness["flight"] == "idle-up-2"
 
 
 def test_what_lingers_has_no_delay() -> None:
-    stays = {"conditions.late": {"when": "panic is pulled", "stays": 0.5}}
+    stays = {"conditions.late": {"when": "save is pulled", "stays": 0.5}}
     assert said("lift-before-level", lift("late", **stays))
 
 

@@ -19,8 +19,8 @@ from tests.checks.linted import TEXT, linted
 
 TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}
 LINGERING = {  # only a longer lingering without the shorter one would set the latch, and no run shows that
-    "conditions.lately": {"when": "panic is pulled", "stays": 5},
-    "conditions.just-now": {"when": "panic is pulled", "stays": 1},
+    "conditions.lately": {"when": "save is pulled", "stays": 5},
+    "conditions.just-now": {"when": "save is pulled", "stays": 1},
     "conditions.odd": {"when": "just-now and not lately", "until": "hold is on"},
     "claims.1": {"never": "odd and hold is off"},
 }
@@ -107,7 +107,7 @@ def test_a_mistake_brings_no_others_with_it() -> None:
         ("motor-off = -95", "motor-off = x"),
         ('hold = "hold is on"', 'hold = "holt is on"'),
         ("points = [[-100, 45], [100, 45]]", "points = [[-100, 45], [100, 45"),
-        ("attitude = -100\n\n[timers", 'attitude = "levels"\n\n[timers'),
+        ("attitude = 100\n\n[timers", 'attitude = "levels"\n\n[timers'),
     ]:
         assert old in TEXT
         report = setuplint.lint_text(TEXT.replace(old, new))
@@ -140,7 +140,7 @@ def test_a_rule_that_gives_up_is_not_decided_and_stops_no_other(
     ("edit", "because"),
     [
         (
-            {"curves.hover-soft.points": [[-100, -100], [0, 24], [0, 30]]},
+            {"curves.hover-soft.points": [[-100, -100], [0, 16], [0, 30]]},
             "what channels.motor stands on cannot be read",
         ),
         ({"knobs.throttle": {}}, "what channels.motor stands on cannot be read"),

@@ -160,7 +160,7 @@ def test_a_motor_that_runs_at_rest_already_is_told_once() -> None:
 def test_a_knob_beside_a_trim_that_the_foot_of_the_curve_swallows() -> None:
     """Two sticks in one sum, asked for twice: in the state, and without trim and knob."""
     edit = {
-        "curves.hover-soft": {"points": [[-100, -100], [-80, -100], [0, 24], [100, 100]]},
+        "curves.hover-soft": {"points": [[-100, -100], [-80, -100], [0, 16], [100, 100]]},
         "sticks.throttle.trim": 5,
         "knobs.extra": {},
         "channels.motor.mix": [{"from": "extra", "rate": 20}],

@@ -19,7 +19,9 @@ def test_what_follows_from_a_constant_condition_is_told_with_it() -> None:
     }
     (finding,) = linted(edit, only=STANDING).findings
     assert (finding.rule, finding.subject) == ("condition-constant", "both")
-    assert finding.message == "condition both never holds: it never changes, nor for that reason do worse, worst"
+    assert (
+        finding.message == "condition both never holds: it never changes, and for that reason neither do worse, worst"
+    )
     assert [place.path for place in finding.related] == [("conditions", n, "when") for n in ("worse", "worst")]
 
 
@@ -45,7 +47,7 @@ def test_a_condition_that_always_holds() -> None:
 
 
 def test_why_a_latch_is_never_on() -> None:
-    beaten = {"conditions.z": {"when": "hold is on and panic is pulled", "until": "hold is on"}}
+    beaten = {"conditions.z": {"when": "hold is on and save is pulled", "until": "hold is on"}}
     (finding,) = said("condition-constant", beaten)
     assert "because its `until` holds whenever its `when` does" in finding.message
     (finding,) = said("condition-constant", {"conditions.z": {**BOTH, "until": "hold is on"}})
@@ -54,8 +56,8 @@ def test_why_a_latch_is_never_on() -> None:
 
 def test_a_toggle_and_a_latch_that_power_up_sets_change() -> None:
     edit = {
-        "conditions.flip": {"when": "panic is pulled", "toggles": True},
-        "conditions.started": {"when": "hold is on", "until": "panic is pulled"},
+        "conditions.flip": {"when": "save is pulled", "toggles": True},
+        "conditions.started": {"when": "hold is on", "until": "save is pulled"},
     }
     assert said("condition-constant", edit) == []
 
@@ -101,15 +103,15 @@ def test_one_use_in_a_part_that_cannot_be_read_may_be_the_only_one() -> None:
 
 
 def test_a_broken_claim_says_what_decides_its_outputs() -> None:
-    (finding,) = said("claim-broken", {"claims.0.never": "mode is idle-up  and output attitude < 0"})
-    assert finding.subject == "mode is idle-up and output attitude < 0"
+    (finding,) = said("claim-broken", {"claims.0.never": "mode is idle-up  and output attitude > 0"})
+    assert finding.subject == "mode is idle-up and output attitude > 0"
     assert finding.message == (
-        "“mode is idle-up and output attitude < 0” must never be so, and there is a state in which it is, with attitude "
-        "at -100 % (aerobatics are flown without self-levelling)"
+        "“mode is idle-up and output attitude > 0” must never be so, and there is a state in which it is, with attitude "
+        "at +100 % (aerobatics are flown without self-levelling)"
     )
-    assert dict(finding.witness) == {"flight": "idle-up-1", "panic": "pulled"}
+    assert dict(finding.witness) == {"flight": "idle-up-1", "save": "pulled"}
     assert [place.path for place in finding.related] == [("overrides", "rescue-level")]
-    assert dict(finding.outputs) == {"attitude": -100}
+    assert dict(finding.outputs) == {"attitude": 100}
 
 
 def test_an_always_is_quoted_as_it_is_written() -> None:

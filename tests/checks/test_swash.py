@@ -108,10 +108,10 @@ def test_travel_of_the_channels_counts_and_overrides_do() -> None:
     edit = {**plain(), **plate("four-90", 60, 40), "channels.roll.travel": [100, 103]}
     (finding,) = said(CLIPPED, edit)
     assert outputs(finding)[1] == 103
-    rescue = {"channel": "pitch", "value": 110, "when": "panic is pulled"}
+    rescue = {"channel": "pitch", "value": 110, "when": "save is pulled"}
     (finding,) = said(CLIPPED, {**plain(), **plate("four-90", 60, 40), "overrides.up": rescue})
     assert finding.outputs["pitch"] == 110
-    assert finding.witness["panic"] == "pulled"
+    assert finding.witness["save"] == "pulled"
 
 
 def test_modes_that_take_the_worst_corner_apart() -> None:

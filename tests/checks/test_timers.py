@@ -12,12 +12,12 @@ LONG, STOPS = "flight-time-too-long", "timer-stops-in-flight"
 
 
 def test_seconds_at_the_limit() -> None:
-    """80 % of 2600 mAh are 2080 mAh: at 24 A, 312 s."""
-    assert said(LONG, {"timers.flight.seconds": 312}) == []
-    (finding,) = said(LONG, {"timers.flight.seconds": 313})
+    """80 % of 2600 mAh are 2080 mAh: at 27 A, 277.3 s."""
+    assert said(LONG, {"timers.flight.seconds": 277}) == []
+    (finding,) = said(LONG, {"timers.flight.seconds": 278})
     assert finding.message == (
-        "timer flight ends after 313 s: at 24 A, as in a hover, that takes 2087 mAh, and 80 % of 2600 mAh is 2080 mAh, "
-        "or 312 s"
+        "timer flight ends after 278 s: at 27 A, as in a hover, that takes 2085 mAh, and 80 % of 2600 mAh is 2080 mAh, "
+        "or 277 s"
     )
     assert (finding.subject, finding.status, finding.primary.path) == (
         "flight",
@@ -25,10 +25,10 @@ def test_seconds_at_the_limit() -> None:
         ("timers", "flight", "seconds"),
     )
     assert finding.edit is not None
-    assert finding.edit.value == "312"
+    assert finding.edit.value == "277"
 
 
-@pytest.mark.parametrize("current", [7.3, 24, 71.5])
+@pytest.mark.parametrize("current", [7.3, 27, 71.5])
 def test_the_edit_is_silent_and_a_second_more_is_not(current: float) -> None:
     battery = {"battery.hover-current-a": current, "timers.flight.seconds": 5000}
     (finding,) = said(LONG, battery)
@@ -60,11 +60,11 @@ def test_what_is_missing_for_the_time() -> None:
     ("runs", "speaks"),
     [
         ("not hold is on", False),
-        ("hold is off or panic is pulled", False),
+        ("hold is off or save is pulled", False),
         ("throttle > -100", True),
         ("throttle >= -100", False),
         ("mode is normal", True),
-        ("panic is released", True),
+        ("save is released", True),
         ("hold is on", True),
         ("pack < 30", True),
     ],

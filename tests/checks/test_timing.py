@@ -93,21 +93,21 @@ def test_only_the_bound_exceeds_the_limit() -> None:
 
 
 def test_the_limit_for_levelling_is_shorter_than_for_power() -> None:
-    saving = {"when": "panic is pulled", "after": 0.31}
+    saving = {"when": "save is pulled", "after": 0.31}
     level = only(said("rescue-slow", {"conditions.saving": saving, "overrides.rescue-level.when": "saving"}))
     assert level.subject == "attitude"
-    assert "it takes 0.31 s until attitude levels the craft (-50 % or less), longer than 0.3 s" in level.message
+    assert "it takes 0.31 s until attitude levels the craft (+50 % or more), longer than 0.3 s" in level.message
     power = {"conditions.saving": saving, "overrides.rescue-power.when": "saving"}
     assert not said("rescue-slow", power)
     late = only(said("rescue-slow", {**power, "conditions.saving": {**saving, "after": 1.01}}))
     assert late.subject == "motor"
-    assert "until motor gives the +34 % (67 of 100)" in late.message
+    assert "until motor gives the +26 % (63 of 100)" in late.message
 
 
 def test_power_counts_from_a_motor_that_barely_turns_to_its_need() -> None:
-    """From -95 to +34: 129 points, 1.006 s with a ramp of 1.56 s, 0.9998 s with 1.55 s."""
-    assert not said("rescue-slow", {"channels.motor.ramp-up": 1.55})
-    found = only(said("rescue-slow", {"channels.motor.ramp-up": 1.56}))
+    """From -95 to +26: 121 points, 1.004 s with a ramp of 1.66 s, 0.998 s with 1.65 s."""
+    assert not said("rescue-slow", {"channels.motor.ramp-up": 1.65})
+    found = only(said("rescue-slow", {"channels.motor.ramp-up": 1.66}))
     assert found.primary.path == ("channels", "motor", "ramp-up")
     assert ("craft", "hover-throttle") in [place.path for place in found.related]
 

@@ -36,7 +36,7 @@ def rules(report: Report) -> list[str]:
 
 
 def test_what_is_waived_is_kept_apart_and_nothing_else_is() -> None:
-    report = waived({}, **{"failsafe.attitude": 100})
+    report = waived({}, **{"failsafe.attitude": -100})
     assert rules(report) == ["failsafe-not-level"]
     assert [(finding.rule, finding.subject) for finding in report.waived] == [("failsafe-runs-motor", "motor")]
 
@@ -68,7 +68,7 @@ def test_an_expired_waiver_says_whether_anything_comes_back() -> None:
 def test_a_waiver_of_another_part_names_those_that_there_are() -> None:
     report = waived({"on": ["engine"]})
     assert rules(report) == ["failsafe-runs-motor", "waiver-unneeded"]
-    assert "speaks only of motor" in report.findings[1].message
+    assert "reports only motor" in report.findings[1].message
     assert report.waived == ()
 
 

@@ -34,7 +34,7 @@ def supply(when: str, **more: Any) -> dict[str, Any]:
         ("supply < 4.79", True),
         ("supply <= 4.79", True),
         ("supply > 4.8", True),
-        ("supply < 5.4 and panic is released", True),
+        ("supply < 5.4 and save is released", True),
         ("supply < 5.4 and hold is off", False),
         ("supply < 4.5 or supply < 5.4", False),
         ("supply is lost", True),
@@ -46,7 +46,7 @@ def test_the_supply_s_floor(when: str, speaks: bool) -> None:
 
 def test_the_supply_s_numbers_and_place() -> None:
     (finding,) = said(SUPPLY, supply("supply < 4.6"))
-    assert finding.message.startswith("alarm supply-low speaks only below 4.6 V: flying in mode ")
+    assert finding.message.startswith("alarm supply-low sounds only below 4.6 V: flying in mode ")
     assert "4.8 V is the floor" in finding.message
     assert 4.6 <= float(finding.witness["supply"]) < 4.8
     assert finding.primary.path == ("alarms", "supply-low", "when")
@@ -58,7 +58,7 @@ def test_the_supply_s_numbers_and_place() -> None:
 
 def test_the_nearest_of_its_thresholds_is_named() -> None:
     (finding,) = said(SUPPLY, supply("supply < 4.2 or supply < 4.6"))
-    assert finding.message.startswith("alarm supply-low speaks only below 4.6 V")
+    assert finding.message.startswith("alarm supply-low sounds only below 4.6 V")
 
 
 def test_other_sensors_are_no_supply() -> None:
@@ -109,7 +109,7 @@ def test_a_link_s_alarm_that_is_not_judged() -> None:
         ("pack is lost", False),
         ("not pack > 0", False),
         ("pack is lost and mode is idle-up", True),
-        ("pack is lost and panic is released", True),
+        ("pack is lost and save is released", True),
         ("pack is lost and hold is off", False),
         ("link is lost", True),
     ],

@@ -146,7 +146,7 @@ def test_thousands_of_conditions(folder: Path) -> None:
     size = len(REFERENCE)
     number = 0
     while size < 300_000:
-        lines.append(f'[conditions.c{number}]\nwhen = "hold is on or panic is pulled or throttle > {number % 90}"\n')
+        lines.append(f'[conditions.c{number}]\nwhen = "hold is on or save is pulled or throttle > {number % 90}"\n')
         size += len(lines[-1])
         number += 1
     done = lint("".join(lines))

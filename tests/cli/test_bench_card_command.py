@@ -49,9 +49,9 @@ def test_a_box_says_what_to_do_and_what_each_channel_must_read() -> None:
     rows = [(plain(line.do), [tuple(map(plain, cell)) for cell in line.cells]) for line in rescue.lines]
     assert rows[0] == (
         "Put hold off, move the throttle stick to the middle",
-        [("+24 %", "62", "1620 µs"), ("+30 %", "65", "1650 µs")],
+        [("+16 %", "58", "1580 µs"), ("+30 %", "65", "1650 µs")],
     )
-    assert rows[1] == ("Pull panic", [("+55 %", "77.5", "1775 µs"), ("+30 %", "65", "1650 µs")])
+    assert rows[1] == ("Pull save", [("+55 %", "77.5", "1775 µs"), ("+30 %", "65", "1650 µs")])
     assert rescue.then == "put hold on, move the throttle stick to the bottom"
     assert rescue.shows == "rescue in and out; override rescue-power decides"
     assert rescue.again
@@ -119,9 +119,9 @@ def test_what_is_measured_has_a_blank_and_what_the_file_says() -> None:
     of, _ = told(TEXT)
     hover = box(of, "Measured in the hover: motor")
     assert [(what, plain(said)) for what, said in hover.blanks] == [
-        ("motor", "the file says +24 % (62 of 100, 1620 µs)"),
+        ("motor", "the file says +16 % (58 of 100, 1580 µs)"),
     ]
-    assert "the file does not say" in as_markdown(told(TEXT.replace("hover-throttle = 24", ""))[0])
+    assert "the file does not say" in as_markdown(told(TEXT.replace("hover-throttle = 16", ""))[0])
 
 
 def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:

@@ -48,11 +48,11 @@ def test_a_change_is_judged_anew(command: Command, folder: Path, kept: str) -> N
 
 def test_a_changed_shared_part_and_a_stricter_limit_are_judged_anew(command: Command, folder: Path, kept: str) -> None:
     own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n')
-    own = own.replace('[switches.panic]\nkind = "momentary"', "")
+    own = own.replace('[switches.save]\nkind = "momentary"', "")
     assert own.count("positions") < REFERENCE.count("positions") + 1
     start = own.index('positions = ["released", "pulled"]')
     own = own[:start] + own[own.index("\n", start) + 1 :]
-    shared = 'format = 1\n[switches.panic]\nkind = "{}"\npositions = ["released", "pulled"]\n'
+    shared = 'format = 1\n[switches.save]\nkind = "{}"\npositions = ["released", "pulled"]\n'
     (folder / "x.toml").write_text(own)
     (folder / "radio.toml").write_text(shared.format("momentary"))
     assert command("lint", "x.toml", "--cache", kept).status == 0
@@ -68,7 +68,7 @@ def test_what_is_usual_on_the_radio_counts(command: Command, folder: Path, kept:
     for name in "abc":
         (folder / f"{name}.toml").write_text(REFERENCE)
     assert "rescue-elsewhere" not in command("lint", ".", "--cache", kept).out
-    other = REFERENCE.replace("panic", "saver")
+    other = REFERENCE.replace("save", "saver")
     for name in "de":
         (folder / f"{name}.toml").write_text(other)
     assert "rescue-elsewhere" in command("lint", ".", "--cache", kept).out

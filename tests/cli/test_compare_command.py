@@ -18,8 +18,8 @@ GRAVE = REFERENCE.replace("priority = 100", "priority = 10")
 DIPS = """\
 motor: +55 % (77.5 of 100, 1775 µs) before, +60 % (80 of 100, 1800 µs) now
     (override rescue-power)
-    where:    hold off, panic pulled
-    try:      with hold off, pull panic
+    where:    hold off, save pulled
+    try:      with hold off, pull save
 """
 
 
@@ -66,7 +66,7 @@ def test_a_renamed_switch_is_no_change_and_is_told(tmp_path: Path, capsys: pytes
     for name, text in (("old", REFERENCE), ("new", RENAMED)):
         (tmp_path / f"{name}.toml").write_text(text)
     assert main(["compare", str(tmp_path / "old.toml"), str(tmp_path / "new.toml")]) == 0
-    assert "Renamed: switch hold is stopper now. That is no change." in capsys.readouterr().out
+    assert "Renamed: switch hold is stopper now. That is not a change." in capsys.readouterr().out
 
 
 def test_json_has_the_change_with_its_states_and_a_case(
@@ -76,8 +76,8 @@ def test_json_has_the_change_with_its_states_and_a_case(
     said = json.loads(capsys.readouterr().out)
     (change,) = said["comparisons"][0]["changes"]
     assert (change["subject"], change["before"], change["now"]) == ("motor", 55, 60)
-    assert change["witness"] == {"hold": "off", "panic": "pulled"}
-    assert change["where"][0]["positions"] == {"hold": ["off"], "panic": ["pulled"]}
+    assert change["witness"] == {"hold": "off", "save": "pulled"}
+    assert change["where"][0]["positions"] == {"hold": ["off"], "save": ["pulled"]}
     assert said["summary"]["differing"] == 1
 
 
@@ -172,7 +172,7 @@ def test_since_no_revision_is_trouble(repository: Path, revision: str, capsys: p
     assert main(["compare", f"--since={revision}", "--format", "json"]) == 2
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err == f"setuplint: {revision!r} is no revision of this repository\n"
+    assert said.err == f"setuplint: {revision!r} is not a revision of this repository\n"
     assert sorted(p.name for p in repository.iterdir() if p.name != ".git") == ["other.toml", "wagtail.toml"]
 
 
@@ -265,7 +265,7 @@ def test_markdown_is_for_a_pull_request(repository: Path, capsys: pytest.Capture
     assert said.startswith("## What the craft do differently\n")
     assert "**Hazards gained**" in said
     assert "- **danger** wagtail.toml:" in said
-    assert "<br>where: hold on, panic pulled" in said
+    assert "<br>where: hold on, save pulled" in said
     assert "<details><summary>Everything else</summary>" in said
     assert "<b>" not in said
     assert "@club" not in said
@@ -279,7 +279,7 @@ def test_markdown_keeps_within_a_comment(repository: Path, capsys: pytest.Captur
     said = capsys.readouterr().out
     assert len(said.encode()) < 65_536
     assert "300 setups compared, 300 of them not the same." in said
-    assert "of them are not shown, for want of room" in said
+    assert "of them are not shown, to save space" in said
 
 
 def test_hazards_are_those_of_the_clubs_own_limits(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,8 +11,8 @@ from setuplint import library
 from setuplint.cli import lint as lint_command
 from tests.cli.running import REFERENCE, Command, process
 
-BAIL = REFERENCE.replace("panic", "bail")
-SPOKEN = "the rescue is called by bail to pulled (position 2) here, and by panic to pulled (position 2) in Wagtail 470"
+BAIL = REFERENCE.replace("save", "bail")
+SPOKEN = "the rescue is called by bail to pulled (position 2) here, and by save to pulled (position 2) in Wagtail 470"
 
 
 def write(count: int, odd: int) -> None:

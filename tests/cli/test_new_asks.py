@@ -18,24 +18,24 @@ WAGTAIL = {
     "radio": "blue",
     "soft_start": "yes",
     "motor_off": "-95",
-    "hover_throttle": "24",
+    "hover_throttle": "16",
     "hover_collective": "30",
     "throttle_trim": "0",
     "hold_switch": "stopper",
     "hold_place": "right shoulder",
     "without_rescue": "yes",
-    "rescue_switch": "save",
-    "level": "-100",
+    "rescue_switch": "bail",
+    "level": "100",
     "lift": "yes",
-    "idle_up": "45",
+    "idle_up": "38",
     "soften": "0.6",
     "chemistry": "lipo",
     "cells": "6",
     "capacity_mah": "2600",
-    "hover_current_a": "24",
+    "hover_current_a": "27",
     "pack_sensor": "yes",
     "link_sensor": "yes",
-    "number": "motor=3 pitch=6",
+    "number": "motor=2 pitch=6",
 }
 SKIPPED = {"rescue_pitch"}  # not asked where the unit lifts
 
@@ -53,9 +53,9 @@ def test_the_answers_make_a_file_in_which_nothing_is_found(command: Command, fol
     values = tomllib.loads((folder / "wagtail.toml").read_text(encoding="utf-8"))
     assert values["craft"]["name"] == "Wagtail 470"
     assert values["switches"]["stopper"]["place"] == "right shoulder"
-    assert values["switches"]["save"]["kind"] == "momentary"
+    assert values["switches"]["bail"]["kind"] == "momentary"
     assert values["intent"]["lift"] == "unit"
-    assert values["curves"]["throttle-normal"]["points"] == [[-100, -100], [-50, -6], [0, 24], [50, 54], [100, 100]]
+    assert values["curves"]["throttle-normal"]["points"] == [[-100, -100], [-50, -14], [0, 16], [50, 46], [100, 100]]
     assert values["channels"]["pitch"]["number"] == 6
 
 
@@ -88,8 +88,8 @@ def test_a_wrong_answer_is_asked_again(command: Command, folder: Path) -> None:
 
 def test_what_does_not_go_with_the_answers_before_is_asked_again(command: Command, folder: Path) -> None:
     """At the end it would be too late: all answers would be lost."""
-    said = answers(WAGTAIL).replace(b"24\n30\n", b"-96\n24\n30\n").replace(b"save\n", b"stopper\nsave\n")
-    said = said.replace(b"motor=3 pitch=6\n", b"motor=3 pitch=3\nmotor=3 pitch=6\n")
+    said = answers(WAGTAIL).replace(b"16\n30\n", b"-96\n16\n30\n").replace(b"bail\n", b"stopper\nbail\n")
+    said = said.replace(b"motor=2 pitch=6\n", b"motor=2 pitch=2\nmotor=2 pitch=6\n")
     done = command("new", "wagtail.toml", "--ask", stdin=said)
     assert done.status == 0, done.out + done.err
     assert "is not above --motor-off -95" in done.err
@@ -114,13 +114,13 @@ def test_what_an_option_says_is_not_asked(command: Command, folder: Path) -> Non
 
 
 def test_the_other_craft_of_the_radio_say_which_switch(command: Command, folder: Path) -> None:
-    first = ("--rotor", "fixed", "--name", "Wren", "--radio", "blue", "--hold-switch", "cut", "--rescue-switch", "save")
+    first = ("--rotor", "fixed", "--name", "Wren", "--radio", "blue", "--hold-switch", "cut", "--rescue-switch", "bail")
     command("new", "wren.toml", *first)
     done = command("new", "x.toml", "--ask", "--rotor", "fixed", "--radio", "blue", stdin=b"\n" * 60)
     assert done.status == 0
     assert "[cut, as on Wren]" in done.err
     values = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))
-    assert set(values["switches"]) == {"cut", "save"}
+    assert set(values["switches"]) == {"cut", "bail"}
 
 
 def test_without_a_sprung_switch_there_is_no_rescue(command: Command, folder: Path) -> None:

@@ -140,7 +140,7 @@ def test_a_remedy_in_a_shared_part_is_offered_and_not_written(command: Command, 
     before = {path: path.read_bytes() for path in club.rglob("*.toml")}
     done = command("lint", "--fix", "--write", "craft/wagtail.toml")
     assert {path: path.read_bytes() for path in club.rglob("*.toml")} == before
-    assert 'modes.idle-up.voice = "idle up"; it stands in radio.toml, which other setups may extend' in done.words
+    assert 'modes.idle-up.voice = "idle up"; it is in radio.toml, which other setups may extend' in done.words
 
 
 def test_a_part_brings_setups_that_are_not_written_to(command: Command, club: Path) -> None:

@@ -54,8 +54,8 @@ def test_what_stops_the_motor_is_not_told_twice() -> None:
 def test_points_are_on_both_scales_and_as_a_pulse() -> None:
     found = rows(made(TEXT), "curve hover-soft")
     plain = [tuple(cell.replace("\u00a0", " ") for cell in row) for row in found]
-    assert plain[2] == ("3", "0 %", "+24 %", "62", "1620 µs")
-    assert plain[1][1:4] == ("-50 %", "-6 %", "47")
+    assert plain[2] == ("3", "0 %", "+16 %", "58", "1580 µs")
+    assert plain[1][1:4] == ("-50 %", "-14 %", "43")
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
@@ -94,7 +94,7 @@ def test_the_fingerprint_is_of_the_meaning() -> None:
         TEXT.replace("value = 55", "value = 56"),
         TEXT.replace("after = 1.5", "after = 1.6"),
         TEXT.replace("repeat = 5", "repeat = 6"),
-        TEXT.replace('"panic is pulled"', '"hold is on"'),
+        TEXT.replace('"save is pulled"', '"hold is on"'),
         TEXT.replace("motor = -100", "motor = -99"),
         TEXT.replace("[modes.normal]", "[modes.calm]").replace("in.normal", "in.calm"),
     ):
@@ -102,7 +102,7 @@ def test_the_fingerprint_is_of_the_meaning() -> None:
 
 
 def test_since_has_only_what_changed() -> None:
-    new = TEXT.replace("value = 55", "value = 60").replace("[0, 24]", "[0, 26]")
+    new = TEXT.replace("value = 55", "value = 60").replace("[0, 16]", "[0, 18]")
     found = changed(made(new), made(TEXT))
     assert [section.key for section in found.sections] == ["curve hover-soft", "overrides"]
     assert [row[0] for row in rows(found, "curve hover-soft")] == ["3"]
@@ -152,12 +152,12 @@ def test_another_ending_is_refused_unless_a_format_is_asked_for(command: Command
 @pytest.mark.parametrize("made", ["sheet", "bench-card", "report"])
 def test_nothing_of_the_users_is_written_over(command: Command, folder: Path, made: str) -> None:
     Path("x.toml").write_text(TEXT, encoding="utf-8")
-    Path("filled.md").write_text("read back: 24\n", encoding="utf-8")
+    Path("filled.md").write_text("read back: 16\n", encoding="utf-8")
     for out in ("x.toml", "filled.md", "."):
         done = command(made, "x.toml", "--out", out)
         assert (done.status, done.err.count("is there already: move it away")) == (2, 1), done.err
     assert Path("x.toml").read_text(encoding="utf-8") == TEXT
-    assert Path("filled.md").read_text(encoding="utf-8") == "read back: 24\n"
+    assert Path("filled.md").read_text(encoding="utf-8") == "read back: 16\n"
     for _ in range(2):  # a page of ours may be made anew
         assert command(made, "x.toml", "--out", "page.html").status == 0
     first = Path("page.html").read_bytes()

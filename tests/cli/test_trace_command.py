@@ -19,7 +19,7 @@ format = 1
 motor-off = -95
 [switches.hold]
 kind = "two-position"
-[switches.panic]
+[switches.save]
 kind = "momentary"
 [sensors.pack]
 reads = "pack-voltage"
@@ -28,7 +28,7 @@ reads = "cell-voltage"
 [battery]
 cells = 6
 [conditions.saved]
-when = "panic is pulled"
+when = "save is pulled"
 until = "hold is on"
 [channels.motor]
 drives = "motor"
@@ -38,7 +38,7 @@ from = "throttle"
 from = "throttle"
 curve = "bent"
 [curves.bent]
-points = [[-100, -100], [-50, 10], [0, 24], [50, 38], [100, 100]]
+points = [[-100, -100], [-50, 2], [0, 16], [50, 30], [100, 100]]
 smoothing = "unknown"
 [overrides.held]
 channel = "motor"
@@ -46,7 +46,7 @@ value = -100
 when = "hold is on"
 [overrides.rescue]
 channel = "motor"
-value = 40
+value = 35
 when = "saved"
 [alarms.low]
 when = "pack < 21"
@@ -75,7 +75,7 @@ def test_one_state_of_the_reference(command: Command) -> None:
     assert done.status == 0
     line = REFERENCE[: REFERENCE.index("[channels.pitch]")].count("\n") + 1
     assert row(done, "pitch") == f"+40 % its own line (line {line})", "30 + 20 of 100 of the way to 80"
-    assert row(done, "attitude").startswith("-100 % its own line")
+    assert row(done, "attitude").startswith("+100 % its own line")
     assert "mode: normal" in done.words
 
 
@@ -97,26 +97,26 @@ def test_an_override_and_a_modes_own_line_are_named(command: Command) -> None:
 
 
 def test_a_tie_is_shown_both_ways(command: Command, made: Path) -> None:
-    done = command("trace", made, "--set", "hold=on", "--then", "hold=off,panic=pulled")
+    done = command("trace", made, "--set", "hold=on", "--then", "hold=off,save=pulled")
     assert done.status == 0
     assert row(done, "motor").startswith("-100 %"), "the first step: hold alone"
-    tied = command("trace", made, "--set", "hold=off", "--set", "panic=pulled")
-    assert row(tied, "motor").startswith("+40 %")
+    tied = command("trace", made, "--set", "hold=off", "--set", "save=pulled")
+    assert row(tied, "motor").startswith("+35 %")
     until = MADE.replace('until = "hold is on"', 'until = "cell < 1"')
     made.write_text(until, encoding="utf-8")
-    both = command("trace", made, "--set", "hold=on,panic=pulled")
+    both = command("trace", made, "--set", "hold=on,save=pulled")
     assert row(both, "motor") == (
-        "-100 % (0 of 100, 1000 µs) held (line 27) in a tie or +40 % (70 of 100, 1700 µs) rescue (line 31) in a tie"
+        "-100 % (0 of 100, 1000 µs) held (line 27) in a tie or +35 % (67.5 of 100, 1675 µs) rescue (line 31) in a tie"
     )
 
 
 def test_memory_by_steps_from_power_up(command: Command, made: Path) -> None:
-    done = command("trace", made, "--set", "hold=on", "--then", "hold=off,panic=pulled", "--then", "panic=released")
+    done = command("trace", made, "--set", "hold=on", "--then", "hold=off,save=pulled", "--then", "save=released")
     steps = done.out.split("\n\n1. ")[-1].split("\n\n2. ")
     assert "1. switch on with hold on" in done.out
-    assert "2. put hold off, pull panic" in done.out
-    last = done.out.split("3. let go of panic")[1]
-    assert "+40 % (70 of 100, 1700 µs)" in last
+    assert "2. put hold off, pull save" in done.out
+    last = done.out.split("3. let go of save")[1]
+    assert "+35 % (67.5 of 100, 1675 µs)" in last
     assert "conditions: saved" in " ".join(last.split())
     assert "pack unheard" in steps[0]
     assert "pack unheard" not in last
@@ -140,7 +140,7 @@ def test_unknown_smoothing_is_shown_each_way(command: Command, made: Path) -> No
     ]
     assert re.fullmatch(" or ".join(parts), shown)
     at_a_point = row(command("trace", made, "--set", "throttle=50"), "curved")
-    assert at_a_point.startswith("+38 % its own line")
+    assert at_a_point.startswith("+30 % its own line")
 
 
 def test_sensors_of_one_pack_show_one_voltage(command: Command, made: Path) -> None:
@@ -159,7 +159,7 @@ def test_sensors_of_one_pack_show_one_voltage(command: Command, made: Path) -> N
         (("--set", "holt=on"), "there is no control or sensor holt; did you mean hold?"),
         (
             ("--set", "mode=normal"),
-            "there is no control or sensor mode; there is hold, panic, throttle, aileron, elevator, rudder, pack, cell",
+            "there is no control or sensor mode; there is hold, save, throttle, aileron, elevator, rudder, pack, cell",
         ),
         (("--sweep", "hold"), "there is no stick or knob hold; there is throttle, aileron, elevator, rudder"),
         (("--sweep", "throttle", "--set", "throttle=3"), "leave it out of the last --set or --then"),
@@ -172,7 +172,7 @@ def test_sensors_of_one_pack_show_one_voltage(command: Command, made: Path) -> N
         (("--set", ""), "is not like hold=on"),
         (("--set", "hold=on,hold=off"), "hold is set twice"),
         (("--set", "pack=20,cell=4"), "pack and cell are of one pack"),
-        (("--set", "pack=unheard,cell=4"), "unheard is said of the receiver"),
+        (("--set", "pack=unheard,cell=4"), "unheard is about the receiver"),
         (("--set", "pack=20", "--then", "hold=on"), "at power-up nothing is heard"),
         (("--then", "hold=on", "--then", "pack=unheard"), "once the receiver is on"),
     ],
@@ -186,8 +186,8 @@ def test_wrong_settings(command: Command, made: Path, args: tuple[str, ...], com
 
 
 def test_a_file_with_mistakes_is_traced_as_far_as_it_is_known(command: Command, folder: Path) -> None:
-    Path("x.toml").write_text(MADE.replace("value = 40", "value = 400"), encoding="utf-8")
-    done = command("trace", "x.toml", "--set", "panic=pulled")
+    Path("x.toml").write_text(MADE.replace("value = 35", "value = 350"), encoding="utf-8")
+    done = command("trace", "x.toml", "--set", "save=pulled")
     assert done.status == 0
     assert done.err == (
         "setuplint: x.toml: 1 mistake in it, and what rests on that is not known: setuplint lint shows where\n"
@@ -222,7 +222,7 @@ REMEMBERED = """\
   because
   └─ rescue (line 31)
      └─ saved (line 14): on, from before
-        ├─ panic is pulled: no
+        ├─ save is pulled: no
         └─ until hold is on
            └─ hold is on: no
 """
@@ -240,24 +240,24 @@ def test_the_chain_says_what_is_remembered(command: Command) -> None:
         "--set",
         "hold=on",
         "--then",
-        "hold=off,panic=pulled",
+        "hold=off,save=pulled",
         "--then",
-        "panic=released",
+        "save=released",
         stdin=MADE.encode(),
     )
     assert REMEMBERED in done.out
 
 
 def test_a_compound_formula_stands_over_its_parts(command: Command) -> None:
-    text = MADE.replace('when = "saved"', 'when = "saved and (pack < 30 or not panic is pulled)"')
-    done = command("trace", "-", "--set", "panic=pulled,pack=25", stdin=text.encode())
-    assert "rescue (line 31), saved and (pack < 30 or panic is not pulled)\n" in done.out
+    text = MADE.replace('when = "saved"', 'when = "saved and (pack < 30 or not save is pulled)"')
+    done = command("trace", "-", "--set", "save=pulled,pack=25", stdin=text.encode())
+    assert "rescue (line 31), saved and (pack < 30 or save is not pulled)\n" in done.out
 
 
 def test_a_chain_of_many_conditions_ends(command: Command) -> None:
     chain = "".join(f'[conditions.c{n}]\nwhen = "c{n + 1} or c{n + 1}"\n' for n in range(200))
-    text = MADE.replace('when = "saved"', 'when = "c0"') + chain + '[conditions.c200]\nwhen = "panic is pulled"\n'
-    done = command("trace", "-", "--set", "panic=pulled", stdin=text.encode())
+    text = MADE.replace('when = "saved"', 'when = "c0"') + chain + '[conditions.c200]\nwhen = "save is pulled"\n'
+    done = command("trace", "-", "--set", "save=pulled", stdin=text.encode())
     assert done.status == 0
     assert "c11 (line" in done.out
     assert "c20 (line" not in done.out
@@ -270,7 +270,7 @@ def test_a_sweep_is_drawn(command: Command) -> None:
     assert drawing[0].rstrip().endswith("●●")
     assert drawing[0].lstrip().startswith("+100")
     assert drawing[16].split()[:2] == ["-100", "●"]
-    assert done.out.endswith("The same all the way: roll 0 %, tail-gain +42 %, attitude -100 %.\n")
+    assert done.out.endswith("The same all the way: roll 0 %, tail-gain +42 %, attitude +100 %.\n")
 
 
 def test_a_sweep_as_csv_has_a_row_for_each_percent(command: Command) -> None:

@@ -70,7 +70,7 @@ def test_moved_lines_comments_and_layout_change_nothing(old: Path, command: Comm
     moved = "# a comment\n\n" + NOTICE.replace("value = 55", "value   =   56   # more").replace("\n[", "\n\n# x\n[")
     write(old, {"craft/kestrel.toml": moved})
     ran = command("lint", ".", "--baseline", FILE)
-    assert (ran.status, "Found no more" in ran.words) == (0, False)
+    assert (ran.status, "No longer found" in ran.words) == (0, False)
 
 
 @pytest.mark.parametrize("where", [".", "craft", ".."])
@@ -97,10 +97,10 @@ def test_what_is_gone_is_listed_and_left_out_only_if_asked(old: Path, command: C
     write(old, {"craft/kestrel.toml": HAZARD})
     ran = command("lint", ".", "--baseline", FILE)
     assert ran.status == 0
-    assert "Found no more, and still in the baseline: 1. craft/kestrel.toml: part-unused of spare" in ran.words
+    assert "No longer found, and still in the baseline: 1. craft/kestrel.toml: part-unused of spare" in ran.words
     assert entries() == KNOWN
     ran = command("lint", ".", "--baseline", FILE, "--baseline-write", "shrink")
-    assert f"Written to {FILE}: 0 added, 1 that is found no more left out." in ran.words
+    assert f"Written to {FILE}: 0 added, 1 that is no longer found left out." in ran.words
     assert entries() == KNOWN[:1]
     write(old, {"craft/kestrel.toml": NOTICE})
     ran = command("lint", ".", "--baseline", FILE, "--baseline-write", "shrink", "--fail-on", "notice")
@@ -111,7 +111,7 @@ def test_what_is_gone_is_listed_and_left_out_only_if_asked(old: Path, command: C
 def test_of_what_was_not_looked_at_nothing_is_gone(old: Path, command: Command) -> None:
     for options in (["wagtail.toml"], [".", "--only", "mode-gap"]):
         ran = command("lint", *options, "--baseline", FILE, "--baseline-write", "shrink")
-        assert (ran.status, "Found no more" in ran.words) == (0, False)
+        assert (ran.status, "No longer found" in ran.words) == (0, False)
     assert entries() == KNOWN
     assert command("lint", "wagtail.toml", "--baseline", FILE, "--baseline-write", "grow").status == 0
     assert entries() == KNOWN
@@ -141,10 +141,10 @@ def test_behind_what_cannot_be_read_nothing_is_gone(old: Path, command: Command)
 def test_setups_that_are_no_more_are_gone(old: Path, command: Command) -> None:
     (old / "craft" / "kestrel.toml").unlink()
     ran = command("lint", "wagtail.toml", "--baseline", FILE)
-    assert "Found no more, and still in the baseline: 2." in ran.words
+    assert "No longer found, and still in the baseline: 2." in ran.words
     write(old, {"craft/kestrel.toml": "[project]\nname = 'x'\n"})
     ran = command("lint", ".", "--baseline", FILE)
-    assert "Found no more, and still in the baseline: 2." in ran.words
+    assert "No longer found, and still in the baseline: 2." in ran.words
 
 
 def test_a_finding_that_became_graver_is_new(old: Path, command: Command) -> None:
@@ -164,7 +164,7 @@ def test_of_two_alike_one_may_be_new(club: Path, command: Command) -> None:
     assert len(entries()) == 1
     Path(FILE).write_text(f"{text}{line}\n", encoding="ascii")
     ran = command("lint", ".", "--baseline", FILE)
-    assert "Found no more, and still in the baseline: 1." in ran.words, "two entries, one finding"
+    assert "No longer found, and still in the baseline: 1." in ran.words, "two entries, one finding"
 
 
 def test_text_that_cannot_be_read_is_never_known(club: Path, command: Command) -> None:
@@ -194,7 +194,7 @@ def test_a_waiver_takes_the_place_of_an_entry(old: Path, command: Command) -> No
     ran = command("lint", ".", "--baseline", FILE)
     assert ran.status == 0
     assert "Waived: 1 (hold-bypassed 1)." in ran.words
-    assert "Found no more, and still in the baseline: 1. craft/kestrel.toml: hold-bypassed" in ran.words
+    assert "No longer found, and still in the baseline: 1. craft/kestrel.toml: hold-bypassed" in ran.words
 
 
 def test_json_has_what_is_known(old: Path, command: Command) -> None:
@@ -333,4 +333,4 @@ def test_a_clubs_rule_that_is_no_more_is_gone(club: Path, command: Command) -> N
     command("lint", ".", "--baseline", FILE, "--baseline-write", "grow")
     assert command("lint", ".", "--baseline", FILE).status == 0
     (club / "club-rules" / "too-strong.toml").unlink()
-    assert "Found no more, and still in the baseline: 1." in command("lint", ".", "--baseline", FILE).words
+    assert "No longer found, and still in the baseline: 1." in command("lint", ".", "--baseline", FILE).words

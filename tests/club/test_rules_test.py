@@ -33,16 +33,16 @@ def test_a_rule_that_does_as_it_says(club: Path, command: Command) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "line", "words"),
     [
-        ("speaks = true", "speaks = false", 10, "it should be silent, and speaks: Too strong: "),
-        ("= 61", "= 60", 10, "it should speak, and is silent"),
+        ("speaks = true", "speaks = false", 10, "it should be silent, and finds: Too strong: "),
+        ("= 61", "= 60", 10, "it should find something, and is silent"),
         ("= 60", "=", 0, ""),
-        ("output tail-gain", "output tail-gains", 10, "it should speak, and is silent: not judged, because there is no channel"),
+        ("output tail-gain", "output tail-gains", 10, "and is silent: not judged, because there is no channel"),
         ("speaks = false", 'speaks = false\nremove = ["curves.x.y"]', 13, "remove names curves.x.y, which the reference"),
         (SILENT, SILENT.replace("channels.tail-gain.from", "craft.name.x"), 13, "craft.name.x cannot be put into"),
         (SILENT, SILENT.replace("channels.tail-gain.from", "claims.7.never"), 13, "claims.7.never cannot be put into"),
         (SILENT, SILENT.replace("channels.tail-gain.from", "a." * 20 + "a"), 13, "has more than 12 steps"),
         (SILENT, "", 1, "there is no example on which it is silent"),
-        (SPEAKS, "", 1, "there is no example on which it speaks"),
+        (SPEAKS, "", 1, "there is no example on which it finds something"),
         (SILENT, "[[examples]]\nspeaks = false\ntext = '= nonsense ['\n", 13, "it describes no setup: "),
     ],
 )  # fmt: skip

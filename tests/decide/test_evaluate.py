@@ -61,11 +61,11 @@ CRAFT = Craft("Wagtail", motor_off=F(-95))
 STICKS = {name: Stick(name) for name in ("throttle", "aileron", "elevator", "rudder")}
 SWITCHES = {
     "hold": Switch("hold", "two-position", ("off", "on")),
-    "panic": Switch("panic", "momentary", ("released", "pulled")),
+    "save": Switch("save", "momentary", ("released", "pulled")),
     "flight": Switch("flight", "three-position", ("normal", "sport", "stunt")),
 }
 SENSORS = {"pack": Sensor("pack", "pack-voltage"), "link": Sensor("link", "link-quality")}
-HOLD, PANIC = SwitchIs("hold", "on"), SwitchIs("panic", "pulled")
+HOLD, SAVE = SwitchIs("hold", "on"), SwitchIs("save", "pulled")
 
 
 def points(*pairs: tuple[int, int]) -> tuple[tuple[F, F], ...]:
@@ -98,10 +98,10 @@ def made(out: Channel | None = None, **keys: object) -> Setup:
     return Setup(**{**base, "channels": channels, **keys})  # type: ignore[arg-type]
 
 
-def state(hold: str = "off", panic: str = "released", flight: str = "normal", **keys: object) -> State:
+def state(hold: str = "off", save: str = "released", flight: str = "normal", **keys: object) -> State:
     sticks = {name: F(0) for name in STICKS} | {name: F(str(keys.pop(name))) for name in STICKS if name in keys}
     readings = {"pack": F(24), "link": F(99)} | keys.pop("readings", {})  # type: ignore[operator]
-    positions = {"hold": hold, "panic": panic, "flight": flight}
+    positions = {"hold": hold, "save": save, "flight": flight}
     return State(positions, sticks, readings, F(4), **keys)  # type: ignore[arg-type]
 
 
@@ -209,7 +209,7 @@ def test_trim_moves_the_stick_before_rate_and_no_formula() -> None:
 
 
 def test_unknown_smoothing_is_what_the_state_says() -> None:
-    curve = Curve("soft", points((-100, -100), (-50, -6), (0, 24), (50, 54), (100, 100)), "unknown")
+    curve = Curve("soft", points((-100, -100), (-50, -14), (0, 16), (50, 46), (100, 100)), "unknown")
     out, keys = channel(stick(curve="soft")), {"curves": {"soft": curve}}
     values = {kind: put(out, state(throttle=-70, smoothing={"soft": kind}), **keys) for kind in SMOOTHINGS[1:]}
     assert len(set(values.values())) == 3
@@ -310,16 +310,16 @@ def history(setup: Setup, steps: list[State], name: str) -> list[bool | None]:
 
 
 def test_latch_is_rs_with_reset_winning() -> None:
-    setup = made(conditions=[Condition("saved", PANIC, until=HOLD)])
-    steps = [state(panic=p, hold=h) for p, h in [("released", "off"), ("pulled", "off"), ("released", "off")]]
-    steps += [state(panic="pulled", hold="on"), state(panic="released", hold="off"), state(panic="pulled")]
+    setup = made(conditions=[Condition("saved", SAVE, until=HOLD)])
+    steps = [state(save=p, hold=h) for p, h in [("released", "off"), ("pulled", "off"), ("released", "off")]]
+    steps += [state(save="pulled", hold="on"), state(save="released", hold="off"), state(save="pulled")]
     assert history(setup, steps, "saved") == [False, True, True, False, False, True]
     assert replay(setup, steps)[2].memory == Memory(frozenset({"saved"}), frozenset())
 
 
 def test_toggle_turns_on_each_rise_and_power_up_counts() -> None:
-    setup = made(conditions=[Condition("lights", PANIC, toggles=True)])
-    steps = [state(panic=p) for p in ("pulled", "pulled", "released", "pulled", "released", "pulled")]
+    setup = made(conditions=[Condition("lights", SAVE, toggles=True)])
+    steps = [state(save=p) for p in ("pulled", "pulled", "released", "pulled", "released", "pulled")]
     assert history(setup, steps, "lights") == [True, True, True, False, False, True]
     assert replay(setup, steps)[1].memory == Memory(frozenset({"lights"}), frozenset({"lights"}))
     assert replay(setup, steps)[2].memory == Memory(frozenset({"lights"}), frozenset())
@@ -327,12 +327,12 @@ def test_toggle_turns_on_each_rise_and_power_up_counts() -> None:
 
 def test_settled_conditions_equal_their_when_unless_timed_values_are_given() -> None:
     conditions = [
-        Condition("late", PANIC, after=F(2)),
+        Condition("late", SAVE, after=F(2)),
         Condition("kept", Holds("late"), until=HOLD),
-        Condition("turned", PANIC, after=F(1), toggles=True),
+        Condition("turned", SAVE, after=F(1), toggles=True),
     ]
     setup = made(conditions=conditions)
-    at = state(panic="pulled")
+    at = state(save="pulled")
     assert evaluate(setup, at).conditions == {"late": True, "kept": True, "turned": True}
     lagging = evaluate(setup, at, timed={"late": False, "turned": False})
     assert lagging.conditions == {"late": False, "kept": False, "turned": False}
@@ -343,7 +343,7 @@ def test_settled_conditions_equal_their_when_unless_timed_values_are_given() -> 
 def test_power_up_asks_for_start_and_unheard_sensors() -> None:
     unheard = {"pack": "unheard", "link": "unheard"}
     start = And((HOLD, Compare("throttle", "<", F(-95))))
-    setup = made(conditions=[Condition("saved", HOLD, until=PANIC)], start=start)
+    setup = made(conditions=[Condition("saved", HOLD, until=SAVE)], start=start)
     admitted = power_up(setup, state(hold="on", throttle=-100, readings=unheard))
     assert admitted is not None
     assert admitted.memory.on == {"saved"}
@@ -368,8 +368,8 @@ def contest(*rows: tuple[str, int | None, Formula, int | None], **keys: object) 
 
 
 def test_the_highest_override_decides() -> None:
-    rows = [("low", 10, TRUE, -1), ("held", -100, HOLD, 100), ("rescue", 55, PANIC, 50)]
-    found = [contest(*rows, hold=h, panic=p) for h, p in product(("off", "on"), ("released", "pulled"))]
+    rows = [("low", 10, TRUE, -1), ("held", -100, HOLD, 100), ("rescue", 55, SAVE, 50)]
+    found = [contest(*rows, hold=h, save=p) for h, p in product(("off", "on"), ("released", "pulled"))]
     assert [(e.deciders["out"], e.outputs["out"]) for e in found] == [
         ("low", 10),
         ("rescue", 55),
@@ -436,15 +436,15 @@ def test_an_unknown_mode_matters_only_where_lines_differ() -> None:
 
 
 def test_memory_that_is_not_known_stays_so_until_it_is_reset() -> None:
-    setup = made(conditions=[Condition("kept", And((PANIC, MAYBE)), until=HOLD)])
-    steps = [state(), state(panic="pulled"), state(), state(hold="on"), state()]
+    setup = made(conditions=[Condition("kept", And((SAVE, MAYBE)), until=HOLD)])
+    steps = [state(), state(save="pulled"), state(), state(hold="on"), state()]
     assert history(setup, steps, "kept") == [False, None, None, False, False]
-    turned = made(conditions=[Condition("turned", Or((PANIC, And((HOLD, MAYBE)))), toggles=True)])
-    steps = [state(), state(hold="on"), state(), state(panic="pulled")]
+    turned = made(conditions=[Condition("turned", Or((SAVE, And((HOLD, MAYBE)))), toggles=True)])
+    steps = [state(), state(hold="on"), state(), state(save="pulled")]
     assert history(turned, steps, "turned") == [False, None, None, None]
-    steps = [state(panic="pulled"), state(panic="pulled", hold="on"), state()]
+    steps = [state(save="pulled"), state(save="pulled", hold="on"), state()]
     assert history(turned, steps, "turned") == [True, True, True]
-    steps = [state(panic="pulled"), state(hold="on"), state(panic="pulled")]
+    steps = [state(save="pulled"), state(hold="on"), state(save="pulled")]
     assert history(turned, steps, "turned") == [True, True, None]  # it may have held all along
 
 
@@ -460,7 +460,7 @@ def completed(formula: Formula | None, choice: dict[str, bool]) -> Formula:
     return formula
 
 
-LEAVES = [HOLD, PANIC, SwitchIs("flight", "sport"), Compare("throttle", "<", F(0)), Unknown("a"), Unknown("b")]
+LEAVES = [HOLD, SAVE, SwitchIs("flight", "sport"), Compare("throttle", "<", F(0)), Unknown("a"), Unknown("b")]
 
 
 def formulas(*more: Formula) -> st.SearchStrategy[Formula]:
@@ -554,7 +554,7 @@ def test_a_file_without_a_described_motor_has_motor_predicates_unknown_never_fal
 
 
 def test_flying_and_what_is_called() -> None:
-    intent = Intent(hold=HOLD, rescue=Or((PANIC, MAYBE)))
+    intent = Intent(hold=HOLD, rescue=Or((SAVE, MAYBE)))
     setup = made(channel(stick()), intent=intent)
     assert [asked(setup, Predicate("flying"), state(hold=h)) for h in ("off", "on")] == [True, False]
     called = [asked(setup, Predicate(f"{word} called")) for word in ("hold", "stop", "rescue")]
@@ -588,7 +588,7 @@ def test_levelled_and_lifted_without_a_bound() -> None:
 
 def test_sprung_switches_start_alarms_and_cells() -> None:
     released = Predicate("sprung switches released")
-    assert [asked(made(), released, state(hold="on", panic=p)) for p in ("released", "pulled")] == [True, False]
+    assert [asked(made(), released, state(hold="on", save=p)) for p in ("released", "pulled")] == [True, False]
     assert asked(made(), Predicate("start allowed")) is True
     assert [asked(made(start=HOLD), Predicate("start allowed"), state(hold=h)) for h in ("off", "on")] == [False, True]
     alarms = [Alarm("heard", HOLD, tone=True), Alarm("silent", HOLD)]

@@ -21,7 +21,7 @@ kind = "three-position"
 positions = ["normal", "idle-up-1", "idle-up-2"]
 [switches.hold]
 kind = "two-position"
-[switches.panic]
+[switches.save]
 kind = "momentary"
 [sensors.pack]
 reads = "pack-voltage"
@@ -33,7 +33,7 @@ priority = 10
 [overrides.rescue-power]
 channel = "motor"
 value = 55
-when = "panic is pulled"
+when = "save is pulled"
 priority = 50
 """
 
@@ -50,7 +50,7 @@ def finding(**changed: Any) -> Finding:
         "subject": "motor",
         "primary": Place(RESCUE, "and the rescue above it"),
         "related": (Place(HELD, "the hold ranks here"),),
-        "witness": {"hold": "on", "panic": "pulled"},
+        "witness": {"hold": "on", "save": "pulled"},
         "outputs": {"motor": Fraction(55)},
         "motors": frozenset({"motor"}),
         "why": "A pilot who carries the craft trusts the hold.",

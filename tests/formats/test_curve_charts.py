@@ -18,7 +18,7 @@ from setuplint.setup.model import Setup
 ROOT = Path(__file__).parent.parent.parent
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
 STEEP = "[[-100, -90], [-50, -82], [0, 0], [50, 82], [100, 90]]"
-SOFT = next(line for line in REFERENCE.splitlines() if line.startswith("points = [[-100, -100], [-50, -6]"))
+SOFT = next(line for line in REFERENCE.splitlines() if line.startswith("points = [[-100, -100], [-50, -14]"))
 FLAT = next(line for line in REFERENCE.splitlines() if line.startswith("points = [[-100, 45]"))
 
 
@@ -48,11 +48,11 @@ def with_points(points: str, smoothing: str) -> Setup:
 
 def test_the_hover_and_its_slope_are_those_of_scipy() -> None:
     line = line_of(model())
-    x, y = zip(*[(-100, -100), (-50, -6), (0, 24), (50, 54), (100, 100)], strict=True)
+    x, y = zip(*[(-100, -100), (-50, -14), (0, 16), (50, 46), (100, 100)], strict=True)
     theirs = PchipInterpolator(x, y)
     assert line.hover is not None
     at, output, slope = line.hover
-    assert (at, output) == (0, 24)
+    assert (at, output) == (0, 16)
     assert float(slope) == pytest.approx(float(theirs.derivative()(0)), abs=1e-3)
     assert line.points == tuple((Fraction(a), Fraction(b)) for a, b in zip(x, y, strict=True))
 
@@ -76,9 +76,9 @@ def test_nothing_is_marked_where_nothing_is(smoothing: str) -> None:
 
 
 def test_a_dip_is_marked_at_both_ends_and_between() -> None:
-    (mark,) = line_of(with_points("[[-100, -100], [-50, 30], [0, 24], [50, 60], [100, 100]]", "none")).marks
+    (mark,) = line_of(with_points("[[-100, -100], [-50, 22], [0, 16], [50, 60], [100, 100]]", "none")).marks
     assert mark.kind == "dip"
-    assert mark.places == ((-50, 30), (0, 24))
+    assert mark.places == ((-50, 22), (0, 16))
     assert mark.along[0] == mark.places[0]
     assert mark.along[-1] == mark.places[1]
     assert "turns back by 6 points" in mark.note
@@ -104,12 +104,12 @@ def test_what_is_not_known_is_drawn_in_every_way_that_it_may_be() -> None:
 def test_rate_and_expo_are_in_what_is_drawn() -> None:
     setup = model('curve = "hover-soft"', 'curve = "hover-soft"\nrate = 50')
     line = line_of(setup)
-    assert line.flown.output(Fraction(100)) == 54
+    assert line.flown.output(Fraction(100)) == 46
     assert [x for x, _ in line.points] == [-100, 0, 100]
 
 
 def test_letters_cover_neither_each_other_nor_a_ring() -> None:
-    setup = with_points("[[-100, 90], [-20, 20], [0, 24], [20, 20], [100, 90]]", "natural")
+    setup = with_points("[[-100, 90], [-20, 12], [0, 16], [20, 12], [100, 90]]", "natural")
     drawn = charts.drawing(of(setup, "motor over throttle"))
     letters = [
         (float(x), float(y) - 4) for x, y in re.findall(r'<text x="([\d.]+)" y="([\d.]+)" class="mid letter', drawn)

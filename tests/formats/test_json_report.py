@@ -73,7 +73,7 @@ def test_keys_of_the_design_are_there_with_their_values() -> None:
         "end-line": 25,
         "end-column": 14,
         "subject": "motor",
-        "witness": {"hold": "on", "panic": "pulled"},
+        "witness": {"hold": "on", "save": "pulled"},
         "steps": [],
         "outputs": {"motor": 55},
     }

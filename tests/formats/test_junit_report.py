@@ -97,7 +97,7 @@ def test_a_finding_is_a_failure_with_all_that_is_said_of_it() -> None:
     assert failure.get("type") == "danger"
     assert failure.get("message") == "with hold on, rescue-power drives the motor at +55 %"
     assert failure.text.startswith("wagtail.toml:25:12: danger: ")
-    assert "On the bench: put hold on, pull panic: the motor channel gives +55 %" in failure.text
+    assert "On the bench: put hold on, pull save: the motor channel gives +55 %" in failure.text
     assert "not a clearance" in " ".join(run.findtext("system-out").split())
 
 

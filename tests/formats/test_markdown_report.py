@@ -136,7 +136,7 @@ def test_a_finding_has_place_message_case_and_remedy_and_the_rest_is_folded() ->
     page = rendered(text_of(report(finding())))
     shown = [words(each) for each in page.xpath("./p")]
     assert "danger wagtail.toml:25:12: with hold on, rescue-power drives the motor at +55 % (hold-bypassed)" in shown
-    assert "On the bench: put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs)." in shown
+    assert "On the bench: put hold on, pull save: the motor channel gives +55 % (77.5 of 100, 1775 µs)." in shown
     assert "Remedy: Give held a priority above 50." in shown
     (details,) = page.xpath(".//details")
     assert words(details.find("summary")) == "Why, and where else"
@@ -145,11 +145,11 @@ def test_a_finding_has_place_message_case_and_remedy_and_the_rest_is_folded() ->
 
 
 def test_steps_are_numbered() -> None:
-    page = rendered(text_of(report(finding(steps=({"hold": "on"}, {"panic": "pulled", "hold": "off"})))))
+    page = rendered(text_of(report(finding(steps=({"hold": "on"}, {"save": "pulled", "hold": "off"})))))
     (steps,) = page.xpath(".//ol")
     assert [words(each) for each in steps] == [
         "switch on with hold on",
-        "pull panic, put hold off: motor +55 % (77.5 of 100)",
+        "pull save, put hold off: motor +55 % (77.5 of 100)",
     ]
 
 
@@ -191,7 +191,7 @@ def test_it_keeps_to_its_length_and_counts_what_is_cut(message: str) -> None:
     assert size(text) <= LIMIT
     page = rendered(text)
     shown = sum(len(page.xpath(f".//strong[text()='{signal}']")) for signal in SIGNALS)
-    cut = re.search(r"Not shown here, for want of room: ([^.]+)\.", words(page))
+    cut = re.search(r"Not shown here, to save space: ([^.]+)\.", words(page))
     assert cut is not None
     assert shown + sum(int(each.replace(",", "")) for each in re.findall(r"[\d,]*\d", cut[1])) == 810
     assert words(page).endswith(CAUTION)

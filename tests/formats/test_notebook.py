@@ -79,7 +79,7 @@ def test_markup_in_a_name_is_text() -> None:
 def test_a_curve_draws_itself() -> None:
     setup = setuplint.load(ROOT / "examples" / "reference.toml")
     curve = setup.curve("hover-soft")
-    assert curve.points[2] == (0, 24)
+    assert curve.points[2] == (0, 16)
     assert curve.smoothing == "monotone"
     root = ElementTree.fromstring(curve.svg())
     assert root.tag == f"{SVG}svg"
@@ -96,7 +96,7 @@ def test_a_curve_draws_itself() -> None:
 def test_what_smoothing_does_is_told_in_the_picture() -> None:
     setup = setuplint.load(ROOT / "examples" / "hazards" / "curve-dips-when-smoothed.toml")
     words = "".join(ElementTree.fromstring(setup.curve("motor-normal").svg()).itertext())
-    assert "turns back by 4.96 points" in words.replace("\u00a0", " ")
+    assert "turns back by 4.73 points" in words.replace("\u00a0", " ")
 
 
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)

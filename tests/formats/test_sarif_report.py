@@ -136,7 +136,7 @@ def test_a_result_says_what_happens_and_where() -> None:
     assert result["level"] == "error"
     assert result["message"]["text"].split("\n\n") == [
         "with hold on, rescue-power drives the motor at +55 %.",
-        "On the bench: put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs).",
+        "On the bench: put hold on, pull save: the motor channel gives +55 % (77.5 of 100, 1775 µs).",
         "Remedy: Give held a priority above 50.",
     ]
     physical = result["locations"][0]["physicalLocation"]
@@ -157,23 +157,23 @@ def test_the_case_is_a_flow_through_the_controls() -> None:
     places = result["codeFlows"][0]["threadFlows"][0]["locations"]
     assert [(each["location"]["message"]["text"], line(each)) for each in places] == [
         ("put hold on", "[switches.hold]"),
-        ("pull panic", "[switches.panic]"),
+        ("pull save", "[switches.save]"),
         ("the motor channel gives +55 % (77.5 of 100, 1775 µs)", "priority = 50"),
     ]
     assert [each["state"] for each in places] == [
-        {"hold": {"text": "on"}}, {"panic": {"text": "pulled"}}, {"motor": {"text": "55 %"}},
+        {"hold": {"text": "on"}}, {"save": {"text": "pulled"}}, {"motor": {"text": "55 %"}},
     ]  # fmt: skip
 
 
 def test_steps_from_power_up_are_in_their_order() -> None:
-    steps = ({"hold": "on"}, {"panic": "pulled", "hold": "off"})
-    (result,) = run_of(report(finding(steps=steps, then="then panic to released")))["results"]
+    steps = ({"hold": "on"}, {"save": "pulled", "hold": "off"})
+    (result,) = run_of(report(finding(steps=steps, then="then save to released")))["results"]
     places = result["codeFlows"][0]["threadFlows"][0]["locations"]
     said = [each["location"]["message"]["text"] for each in places]
-    assert said[:2] == ["switch on with hold on", "pull panic, put hold off"]
-    assert said[2].startswith("let go of panic")
+    assert said[:2] == ["switch on with hold on", "pull save, put hold off"]
+    assert said[2].startswith("let go of save")
     assert said[3].startswith("the motor channel gives +55 %")
-    assert [line(each) for each in places[:3]] == ["[switches.hold]", "[switches.panic]", "[switches.panic]"]
+    assert [line(each) for each in places[:3]] == ["[switches.hold]", "[switches.save]", "[switches.save]"]
     assert [each["executionOrder"] for each in places] == [1, 2, 3, 4]
 
 

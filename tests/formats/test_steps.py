@@ -17,19 +17,19 @@ format = 1
 motor-off = -95
 [switches.hold]
 kind = "two-position"
-[switches.panic]
+[switches.save]
 kind = "momentary"
 [sensors.pack]
 reads = "pack-voltage"
 [conditions.saved]
-when = "panic is pulled"
+when = "save is pulled"
 until = "hold is on"
 [channels.motor]
 drives = "motor"
 from = "throttle"
 [overrides.rescue]
 channel = "motor"
-value = 40
+value = 35
 when = "saved or pack < 3"
 [start]
 requires = "hold is on"
@@ -40,8 +40,8 @@ def latched(**changed: object) -> Finding:
     fields = {
         "primary": finding().primary,
         "related": (),
-        "steps": ({"hold": "on"}, {"hold": "off", "panic": "pulled"}, {"panic": "released"}),
-        "outputs": {"motor": Fraction(40)},
+        "steps": ({"hold": "on"}, {"hold": "off", "save": "pulled"}, {"save": "released"}),
+        "outputs": {"motor": Fraction(35)},
     }
     return finding(**(fields | changed))
 
@@ -54,8 +54,8 @@ def table(one: Finding) -> list[str]:
 def test_every_step_with_what_the_motor_then_gives() -> None:
     assert table(latched()) == [
         "1 switch on with hold on motor -100 % (0 of 100)",
-        "2 put hold off, pull panic motor +40 % (70 of 100)",
-        "3 let go of panic motor +40 % (70 of 100)",
+        "2 put hold off, pull save motor +35 % (67.5 of 100)",
+        "3 let go of save motor +35 % (67.5 of 100)",
     ]
 
 
@@ -63,8 +63,8 @@ def test_every_step_with_what_the_motor_then_gives() -> None:
     "changed",
     [
         {"outputs": {"motor": Fraction(55)}},
-        {"steps": ({"hold": "on"}, {"gone": "pulled"}, {"panic": "released"})},
-        {"steps": ({"hold": "on"}, {"hold": "sideways"}, {"panic": "released"})},
+        {"steps": ({"hold": "on"}, {"gone": "pulled"}, {"save": "released"})},
+        {"steps": ({"hold": "on"}, {"hold": "sideways"}, {"save": "released"})},
     ],
     ids=["another end", "an unknown control", "an unknown position"],
 )
@@ -77,19 +77,19 @@ def test_readings_are_heard_from_the_second_step() -> None:
     steps = ({"hold": "on"}, {"pack": 2.5, "hold": "off"})
     assert table(latched(steps=steps)) == [
         "1 switch on with hold on motor -100 % (0 of 100)",
-        "2 put hold off, with pack at 2.5 V motor +40 % (70 of 100)",
+        "2 put hold off, with pack at 2.5 V motor +35 % (67.5 of 100)",
     ]
 
 
 def test_a_movement_that_ends_it_is_the_last_step_and_the_outputs_are_those_after_it() -> None:
     one = latched(
-        steps=({"hold": "on"}, {"hold": "off", "panic": "pulled"}),
+        steps=({"hold": "on"}, {"hold": "off", "save": "pulled"}),
         then="then hold to on",
         outputs={"motor": Fraction(-100)},
     )
     assert table(one) == [
         "1 switch on with hold on motor -100 % (0 of 100)",
-        "2 put hold off, pull panic motor +40 % (70 of 100)",
+        "2 put hold off, pull save motor +35 % (67.5 of 100)",
         "3 put hold on motor -100 % (0 of 100)",
     ]
     printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
@@ -97,6 +97,6 @@ def test_a_movement_that_ends_it_is_the_last_step_and_the_outputs_are_those_afte
 
 
 def test_a_movement_without_steps_is_told_in_the_sentence() -> None:
-    one = latched(steps=(), witness={"hold": "off"}, then="then panic to pulled")
+    one = latched(steps=(), witness={"hold": "off"}, then="then save to pulled")
     printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
-    assert "with hold off, and all else at rest, then pull panic: the motor channel gives +40 %" in printed
+    assert "with hold off, and all else at rest, then pull save: the motor channel gives +35 %" in printed

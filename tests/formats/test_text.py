@@ -28,7 +28,7 @@ wagtail.toml:25:12: danger: with hold on, rescue-power drives the motor at +55 %
   ... |
    25 | priority = 50
       |            ^^ and the rescue above it
-  On the bench: put hold on, pull panic: the motor channel gives +55 %
+  On the bench: put hold on, pull save: the motor channel gives +55 %
                 (77.5 of 100, 1775 µs).
   Why:          A pilot who carries the craft trusts the hold.
   Remedy:       Give held a priority above 50.
@@ -101,9 +101,9 @@ def test_no_character_of_a_file_reaches_the_terminal_raw() -> None:
             assumed=(evil,),
             then=evil,
             outputs={evil: Fraction(1)},
-            witness={evil: evil, "hold": evil, "pack": evil, "panic": evil},
+            witness={evil: evil, "hold": evil, "pack": evil, "save": evil},
         ),
-        finding(steps=({evil: evil}, {"panic": evil})),
+        finding(steps=({evil: evil}, {"save": evil})),
         name=f"a{evil}.toml",
         text=SETUP.replace('"hold is on"', f"'{evil[:3]}{evil[12:13]}'"),
         not_judged=NOT_JUDGED,
@@ -152,14 +152,14 @@ def test_many_places_are_cut_short_and_counted() -> None:
 @pytest.mark.parametrize("columns", [40, 60, 80, 120])
 def test_nothing_but_the_first_line_is_wider_than_the_terminal(columns: int) -> None:
     look = Look(width=columns)
-    steps = ({"hold": "on"}, {"panic": "pulled", "hold": "off", "flight": "idle-up-1", "throttle": 20})
+    steps = ({"hold": "on"}, {"save": "pulled", "hold": "off", "flight": "idle-up-1", "throttle": 20})
     one = finding(steps=steps, why="word " * 60)
     printed = text.part(report(one), look) + text.closing(summarise(report(one, not_judged=NOT_JUDGED)), look)
     assert [row for row in printed.splitlines()[1:] if len(row) > columns] == []
 
 
 def test_steps_from_power_up_are_a_table_with_both_scales() -> None:
-    steps = ({"hold": "on"}, {"panic": "pulled"}, {"panic": "released", "hold": "off"})
+    steps = ({"hold": "on"}, {"save": "pulled"}, {"save": "released", "hold": "off"})
     printed = part(finding(steps=steps, outputs={"motor": Fraction(45)})).splitlines()
     at = next(number for number, row in enumerate(printed) if "On the bench:" in row)
     assert said("\n".join(printed[at : at + 2])) == (
@@ -167,15 +167,15 @@ def test_steps_from_power_up_are_a_table_with_both_scales() -> None:
     )
     table = printed[at + 2 : at + 5]
     assert said(table[0]) == "1 switch on with hold on"
-    assert said(table[1]) == "2 pull panic"
-    assert said(table[2]) == "3 let go of panic, put hold off motor +45 % (72.5 of 100)"
+    assert said(table[1]) == "2 pull save"
+    assert said(table[2]) == "3 let go of save, put hold off motor +45 % (72.5 of 100)"
 
 
 @pytest.mark.parametrize(
     ("witness", "words"),
     [
-        ({"hold": "on", "panic": "pulled"}, "put hold on, pull panic"),
-        ({"hold": "off", "panic": "pulled"}, "with hold off, pull panic"),
+        ({"hold": "on", "save": "pulled"}, "put hold on, pull save"),
+        ({"hold": "off", "save": "pulled"}, "with hold off, pull save"),
         ({"flight": "idle-up-1"}, "put flight to idle-up-1"),
         ({"flight": "normal"}, "with flight at normal, and all else at rest"),
         ({"throttle": -100, "hold": "off"}, "with the throttle stick at the bottom and hold off, and all else at rest"),
@@ -295,7 +295,7 @@ def test_summary_has_every_waiver_the_gravest_first_and_the_dangers_of_the_basel
     assert f"Waived: 2 (hold-idles 1, mode-jump 1). {first} {second}" in printed
     assert "wagtail.toml:26:1: it ends." in printed
     assert "In the baseline: 1 danger, 1 notice. wagtail.toml: with hold on, rescue-power drives" in printed
-    assert "Found no more, and still in the baseline: 30. kestrel.toml: hold-slow of hold" in printed
+    assert "No longer found, and still in the baseline: 30. kestrel.toml: hold-slow of hold" in printed
     assert printed.count("kestrel.toml") == 20
     assert "... and 10 more" in printed
 

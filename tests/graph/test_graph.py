@@ -22,7 +22,7 @@ TEXT = """format = 1
 kind = "two-position"
 [switches.bank]
 kind = "three-position"
-[switches.panic]
+[switches.save]
 kind = "momentary"
 [sensors.pack]
 reads = "pack-voltage"
@@ -70,7 +70,7 @@ motor = -100
 requires = "throttle < -95"
 [intent]
 hold = "hold is on"
-rescue = "panic is pulled"
+rescue = "save is pulled"
 level = { channel = "roll", at-most = 3 }
 lift = "unit"
 [[claims]]
@@ -101,7 +101,7 @@ EDGES = [
     ("channel.motor", "failsafe.motor", "failsafe"),
     ("stick.throttle", "start.requires", "requires"),
     ("switch.hold", "intent.hold", "hold"),
-    ("switch.panic", "intent.rescue", "rescue"),
+    ("switch.save", "intent.rescue", "rescue"),
     ("channel.roll", "intent.level", "level"),
     ("channel.roll", "claim.0", "never"),
     ("stick.aileron", "claim.0", "never"),
@@ -146,7 +146,7 @@ def test_cones() -> None:
         ("switch", "bank"),
     }
     assert ("sensor", "pack") in cone(graph, ("channel", "motor"))
-    assert ("switch", "panic") not in cone(graph, ("channel", "motor"))
+    assert ("switch", "save") not in cone(graph, ("channel", "motor"))
 
 
 def test_the_graph_of_the_reference_has_no_loop_and_agrees_with_the_order() -> None:

@@ -59,7 +59,7 @@ class Maker:
 
     def make_switches(self) -> None:
         pick = self.pick
-        for name in pick.some(["flight", "hold", "panic", "rates", "gear", "cut"], pick.integer(2, 4)):
+        for name in pick.some(["flight", "hold", "save", "rates", "gear", "cut"], pick.integer(2, 4)):
             kind = pick.one(["momentary", "two-position", "two-position", "three-position", "selector"])
             table: dict[str, Any] = {"kind": kind}
             if kind == "selector":
@@ -319,7 +319,7 @@ class Maker:
                 craft["rotor-free"] = number(pick.one(["-70", "-40"]))
         if pick.chance(30):
             craft["kind"] = "multirotor"
-        craft |= pick.one([{}, {}, {"soft-start": True}, {"arms-when-stopped": True}, {"hover-throttle": 24}])
+        craft |= pick.one([{}, {}, {"soft-start": True}, {"arms-when-stopped": True}, {"hover-throttle": 16}])
         self.file["craft"] = craft
         if pick.chance(75):
             names_all = pick.chance(30)

@@ -64,19 +64,30 @@ def test_the_baseline_and_an_estimate_are_told() -> None:
     reckoned = dataclasses.replace(finding, estimate="about 12 m of height")
     other = dataclasses.replace(report, findings=(reckoned,), baselined=(finding,))
     said = words(page_of(other, BROKEN))
-    assert "Reckoned about 12 m of height" in said
+    assert "Estimate about 12 m of height" in said
     assert "1 in the baseline" in said
     assert f"danger: {finding.message} [hold-bypassed" in said
 
 
 def test_what_is_not_judged_is_told_by_what_would_let_it_be() -> None:
-    text = REFERENCE.replace("hover-throttle = 24", "")
+    text = REFERENCE.replace("hover-throttle = 16", "")
     report = setuplint.lint_text(text, "wagtail.toml")
     assert report.not_judged
     said = words(page_of(report, text))
     for item in report.not_judged:
         assert f"Because {item.because}: " in said
         assert item.rule in said
+
+
+def test_nothing_found_says_whether_all_was_judged() -> None:
+    some = "Some rules could not be judged: see below."
+    whole, part = REFERENCE, REFERENCE.replace("hover-throttle = 16", "")
+    for text, open_rules in ((whole, False), (part, True)):
+        report = setuplint.lint_text(text, "wagtail.toml")
+        assert (report.findings, bool(report.not_judged)) == ((), open_rules)
+        said = words(page_of(report, text))
+        assert "Findings Nothing found." in said
+        assert (f"Findings Nothing found. {some}" in said) is open_rules
 
 
 def test_why_is_said_once_and_led_back_to() -> None:

@@ -125,14 +125,14 @@ def test_the_controls_do_what_they_say(browser: Browser, written: Path) -> None:
     page.get_by_label("off", exact=True).check()
     page.get_by_label("released").check()
     page.get_by_role("slider", name="throttle").fill("0")
-    assert shown("motor") == "+24 % (62 of 100)"
+    assert shown("motor") == "+16 % (58 of 100)"
     page.locator("input[aria-label=pack]").fill("21")
     assert "alarms sounding: land-now" in page.locator("#standing").inner_text()
     page.locator("select[aria-label^=pack]").select_option("lost")
     assert "alarms sounding: pack-gone" in page.locator("#standing").inner_text()
     page.get_by_text("All at rest").click()
     assert "alarms sounding: none" in page.locator("#standing").inner_text()
-    page.get_by_text("Switch on anew").click()
+    page.get_by_text("Switch on again").click()
     assert page.locator("select[aria-label^=pack]").input_value() == "unheard"
     assert said == []
     page.close()

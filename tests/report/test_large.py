@@ -18,14 +18,14 @@ PLACES = 12  # positions of the largest switch
 
 def written(modes: int, channels: int, overrides: int) -> str:
     """A set-up of that size; the motor has a curve of its own in every mode."""
-    lines = ["format = 1", "[craft]", 'name = "Kestrel 700"', "motor-off = -95", "hover-throttle = 24"]
+    lines = ["format = 1", "[craft]", 'name = "Kestrel 700"', "motor-off = -95", "hover-throttle = 14"]
     lines += ["[switches.flight]", 'kind = "selector"', f"positions = {[f'p{n}' for n in range(PLACES)]}"]
     lines += ["[switches.bank]", 'kind = "three-position"', 'positions = ["a", "b", "c"]']
-    lines += ["[switches.hold]", 'kind = "two-position"', "[switches.panic]", 'kind = "momentary"']
+    lines += ["[switches.hold]", 'kind = "two-position"', "[switches.save]", 'kind = "momentary"']
     lines += [line for n in range(20) for line in (f"[switches.extra-{n}]", 'kind = "two-position"')]
     for n in range(modes):
         lines += [f"[modes.mode-{n}]", f'voice = "mode {n}"', f"[curves.curve-{n}]"]
-        lines.append(f"points = [[-100, -100], [-50, {n - 40}], [0, 24], [50, {40 + n}], [100, 100]]")
+        lines.append(f"points = [[-100, -100], [-50, {n - 44}], [0, 14], [50, {36 + n}], [100, 100]]")
         lines.append('smoothing = "unknown"')
     for n in range(modes - 1):
         lines.insert(
@@ -43,8 +43,8 @@ def written(modes: int, channels: int, overrides: int) -> str:
             f"value = {n % 100}",
             f"priority = {n}",
         ]
-        lines.append(f'when = "extra-{n % 20} is on and panic is pulled or throttle > {n % 90}"')
-    return "\n".join([*lines, "[intent]", 'hold = "hold is on"', 'rescue = "panic is pulled"', ""])
+        lines.append(f'when = "extra-{n % 20} is on and save is pulled or throttle > {n % 90}"')
+    return "\n".join([*lines, "[intent]", 'hold = "hold is on"', 'rescue = "save is pulled"', ""])
 
 
 def model(modes: int, channels: int, overrides: int) -> tuple[Report, Setup]:

@@ -12,7 +12,7 @@ from setuplint.book import rulebook
 from setuplint.findings import Finding
 from setuplint.fixes import remedies
 from setuplint.formats.terminal import FIXED_SPACE, plain
-from setuplint.server.actions import MOST
+from setuplint.server.code_actions import MOST_TRIED
 from tests.rules.edits import example_text
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
@@ -121,24 +121,24 @@ def about(action: lsp.CodeAction, finding: Finding) -> bool:
 
 async def test_many_remedies_at_once_are_not_all_tried(editor: Editor) -> None:
     alarm = '[alarms.a{0}]\nwhen = "hold is on and throttle > {0}"\n'
-    editor.open(REFERENCE + "".join(alarm.format(n) for n in range(MOST + 3)))
-    assert (await editor.rules()).count("alarm-silent") == MOST + 3
+    editor.open(REFERENCE + "".join(alarm.format(n) for n in range(MOST_TRIED + 3)))
+    assert (await editor.rules()).count("alarm-silent") == MOST_TRIED + 3
     whole = lsp.Range(lsp.Position(0, 0), editor.position(len(editor.text)))
     for left in (3, 0):  # asked again, those that were tried are known
         titles = [title for title in await offered(editor, whole) if title.startswith("set ")]
-        assert len(titles) == MOST + 3
+        assert len(titles) == MOST_TRIED + 3
         assert len([title for title in titles if "not tried" in title]) == left
 
 
 async def test_a_curve_can_be_softened_at_its_hover(editor: Editor) -> None:
     editor.open(REFERENCE)
-    at = editor.at("[0, 24]", 2)
+    at = editor.at("[0, 16]", 2)
     found = await offered(editor, lsp.Range(at, at), ["refactor"])
-    title = "soften hover-soft: slope 0.5 at the hover of 24 %"
+    title = "soften hover-soft: slope 0.5 at the hover of 16 %"
     assert title in found
-    assert "soften hover-soft: slope 0.6 at the hover of 24 %" not in found  # it has that
+    assert "soften hover-soft: slope 0.6 at the hover of 16 %" not in found  # it has that
     text = done(editor, found[title])
-    assert "points = [[-100, -100], [-50, -1], [0, 24], [50, 49], [100, 100]]" in text  # RULES.md, Softening
+    assert "points = [[-100, -100], [-50, -9], [0, 16], [50, 41], [100, 100]]" in text  # RULES.md, Softening
     assert not await offered(editor, lsp.Range(at, at), ["quickfix"])
 
 
@@ -166,9 +166,9 @@ async def test_what_may_not_be_waived_is_not_offered(editor: Editor) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "title", "declared"),
     [
-        ("panic is pulled", "save is pulled", "create the switch save", {"save": ("released", "pulled")}),
-        ("panic is pulled", "save is up", "create the switch save", {"save": ("up", "middle", "down")}),
-        ("panic is pulled", "save is wide", "create the switch save", {"save": ("off", "wide")}),
+        ("save is pulled", "bail is pulled", "create the switch bail", {"bail": ("released", "pulled")}),
+        ("save is pulled", "bail is up", "create the switch bail", {"bail": ("up", "middle", "down")}),
+        ("save is pulled", "bail is wide", "create the switch bail", {"bail": ("off", "wide")}),
         ('when = "pack-low"', 'when = "tired"', "create the condition tired", {}),
     ],
 )

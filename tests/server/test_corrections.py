@@ -9,20 +9,20 @@ from .conftest import REFERENCE, Editor
 from .test_actions import done, offered
 
 pytestmark = pytest.mark.asyncio(loop_scope="module")
-NOTED = REFERENCE.replace("number = 3", "number = 3   # 🚁 “drei”")
+NOTED = REFERENCE.replace("number = 2", "number = 2   # 🚁 “zwei”")
 
 
 @pytest.mark.parametrize(
     ("right", "wrong", "title"),
     [
-        ("hover-throttle = 24", "hover-throtle = 24", "write hover-throttle"),
-        ("hover-throttle = 24", "Hover_Throttle = 24", "write hover-throttle"),
+        ("hover-throttle = 16", "hover-throtle = 16", "write hover-throttle"),
+        ("hover-throttle = 16", "Hover_Throttle = 16", "write hover-throttle"),
         ("capacity-mah", "capacity", "write capacity-mah"),
         ("[switches.", "[swiches.", "write switches"),
         ("[craft]", "[Craft]", "write craft"),
         ('"momentary"', '"momentry"', "write momentary"),
-        ("attitude = -100\n", 'attitude = "kep"\n', "write keep"),
-        ("at-most = -50", "at-mots = -50", "write at-most"),
+        ("attitude = 100\n", 'attitude = "kep"\n', "write keep"),
+        ("at-least = 50", "at-laest = 50", "write at-least"),
         ("in.idle-up = { curve = \"spool-flat\"", "in.idel-up = { curve = \"spool-flat\"", "write idle-up"),
         ('"momentary"', "momentary", 'write "momentary"'),
         ('requires = "hold is on and flight is normal and throttle < -95"',
@@ -30,7 +30,7 @@ NOTED = REFERENCE.replace("number = 3", "number = 3   # 🚁 “drei”")
          'write "hold is on and flight is normal and throttle < -95"'),
         ('{ curve = "spool-flat", ramp', "{ curve = spool-flat, ramp", 'write "spool-flat"'),
         ('voice = "normal"', 'voice = "normal', 'write "normal"'),
-        ("number = 3 ", 'number = "3" ', "write 3"),
+        ("number = 2 ", 'number = "2" ', "write 2"),
         ("cells = 6", "cells = 6S", "write 6"),
         ("after = 1.5", "after = 1,5", "write 1.5"),
         ("ramp-up = 2.0 }", "ramp-up = 2.0", 'write { curve = "spool-flat", ramp-up = 2.0 }'),
@@ -51,7 +51,7 @@ async def test_what_was_meant(editor: Editor, right: str, wrong: str, title: str
         assert title in actions, (list(actions), [x.message for x in await editor.told()])
         assert actions[title].is_preferred
         text = done(editor, actions[title])
-        if text.replace('attitude = "keep"', "attitude = -100") == NOTED:
+        if text.replace('attitude = "keep"', "attitude = 100") == NOTED:
             return
         assert wrong in text  # it stood in several lines
         editor.write(text)

@@ -20,10 +20,10 @@ async def test_a_hazard_is_told_where_it_is_with_the_parts_of_its_case(editor: E
     (told,) = await editor.told()
     assert (told.code, told.severity, told.source) == ("hold-bypassed", lsp.DiagnosticSeverity.Error, "setuplint")
     assert editor.marked(told.range) == "[overrides.rescue-power]"
-    assert "put hold on, pull panic: the motor channel gives +55 % (77.5 of 100, 1775 µs)" in told.message
+    assert "put hold on, pull save: the motor channel gives +55 % (77.5 of 100, 1775 µs)" in told.message
     related = {each.message: editor.marked(each.location.range) for each in told.related_information or []}
     assert related["put hold on"] == "[switches.hold]"
-    assert related["pull panic"] == "[switches.panic]"
+    assert related["pull save"] == "[switches.save]"
     assert related["what calls hold"] == '"hold is on"'
     assert all(each.location.uri == editor.uri for each in told.related_information or [])
     editor.write(REFERENCE)
@@ -35,8 +35,8 @@ async def test_where_memory_matters_the_steps_are_told(editor: Editor) -> None:
     (told,) = [each for each in await editor.told() if each.code == "rescue-not-momentary"]
     steps = [each.message for each in told.related_information or [] if each.message.startswith("step ")]
     assert steps == [
-        "step 1: switch on with hold on and panic pulled: motor -100 % (0 of 100)",
-        "step 2: put hold off, let go of panic: motor +70 % (85 of 100)",
+        "step 1: switch on with hold on and save pulled: motor -100 % (0 of 100)",
+        "step 2: put hold off, let go of save: motor +72 % (86 of 100)",
     ]
 
 
@@ -97,10 +97,10 @@ async def test_places_beside_characters_beyond_ascii(editor: Editor) -> None:
     """Also line ends that are none for LSP, and a byte-order mark."""
     note = "# 🚁 ünd\u2028\x85𝔵\n"
     text = "\ufeff" + GRAVE.replace("format = 1\n", f"{note}format = 1\n")
-    text = text.replace('when = "panic is pulled"', '"when" = "panic is pulld" # 🚁', 1)
-    editor.open(text.replace("panic is pulld", "panic is pulled"))
+    text = text.replace('when = "save is pulled"', '"when" = "save is pulld" # 🚁', 1)
+    editor.open(text.replace("save is pulld", "save is pulled"))
     assert await editor.rules() == ["hold-bypassed"]
-    editor.replace("panic is pulled", "panic is pulld")
+    editor.replace("save is pulled", "save is pulld")
     (wrong,) = [each for each in await editor.told() if each.code == "unknown-name"]
     assert editor.marked(wrong.range) == "pulld"
     editor.write(text.replace('voice = "normal"', 'voice = "🚁🚁", x = 1'))

@@ -36,7 +36,7 @@ async def hovered(editor: Editor, words: str, inside: int) -> tuple[str, str]:
             ["switch hold", "two-position", "rests at off", "used by intent hold, override held"],
         ),
         ("hold is on", 8, "on", ["position on", "of switch hold"]),
-        ("[switches.panic]", 12, "panic", ["momentary, springs back"]),
+        ("[switches.save]", 12, "save", ["momentary, springs back"]),
         ("pack < 21.6", 1, "pack", ["sensor pack", "reads pack-voltage in V", "condition pack-low"]),
         ("[modes.idle-up]", 8, "idle-up", ["asked 2. of 2", "aerobatic"]),
         ("[conditions.pack-low]", 13, "pack-low", ["held for 1.5 s", "used by alarm land-now"]),
@@ -46,8 +46,8 @@ async def hovered(editor: Editor, words: str, inside: int) -> tuple[str, str]:
         ("chemistry", 2, "chemistry", ["how low a loaded cell may go", "One of: lipo, lihv, li-ion, life."]),
         ("shown = true", 2, "shown", ["on the transmitter's screen"]),
         ("[timers.flight]", 9, "flight", ["timer flight", "270 s, 4 min 30 s", "counts while `runs` holds"]),
-        ("attitude < 0", 11, "0", ["0 % (1500 µs) of attitude"]),
-        ("[-50, -6]", 2, "-50", ["**points**: Input. Unit: %", "hovers at +24", "```text"]),
+        ("attitude > 0", 11, "0", ["0 % (1500 µs) of attitude"]),
+        ("[-50, -14]", 2, "-50", ["**points**: Input. Unit: %", "hovers at +16", "```text"]),
         ("[battery]", 3, "battery", ["The flight pack"]),
     ],
 )
@@ -62,7 +62,7 @@ async def test_names_and_keys(editor: Editor, words: str, inside: int, about: st
 async def test_a_channel_has_its_exact_range_over_every_state_in_each_mode(editor: Editor) -> None:
     editor.open(NOTE)
     told, _ = await hovered(editor, "[channels.motor]", 11)
-    assert "drives motor, number 3" in told
+    assert "drives motor, number 2" in told
     assert "taken by held, then rescue-power" in told
     assert "- in normal: -100 % (0 of 100, 1000 µs) to +100 % (100 of 100, 2000 µs)" in told
     assert "- in idle-up: -100 % (0 of 100, 1000 µs) to +55 % (77.5 of 100, 1775 µs)" in told
@@ -75,7 +75,7 @@ async def test_a_threshold_is_told_in_volts_a_cell_and_charge(editor: Editor) ->
     assert "**3.6 V a cell**, 21.6 V for this pack of 6" in told
     assert "over the floor of a loaded cell, 3.3 V" in told
     assert "of the charge is left" in told
-    assert "in a hover, where the current takes 0.08 V of it" in told
+    assert "in a hover, where the current takes 0.09 V of it" in told
     told, _ = await hovered(editor, "link < 60", 8)
     assert "60 %, as link reads link-quality" in told
     told, _ = await hovered(editor, "throttle < -95", 12)
@@ -86,14 +86,14 @@ async def test_a_curve_is_drawn_with_its_slope_at_the_hover(editor: Editor) -> N
     editor.open(NOTE)
     told, _ = await hovered(editor, "[curves.hover-soft]", 10)
     assert "monotone smoothing" in told
-    assert "hovers at +24 with the stick at 0 %, slope 0.6 there" in told
+    assert "hovers at +16 with the stick at 0 %, slope 0.6 there" in told
     assert told.count("●") > 20
     editor.write(
-        NOTE.replace("[[-100, -100], [-50, -6], [0, 24], [50, 54], [100, 100]]", "[[-100, -100], [0, 24], [100, 100]]")
+        NOTE.replace("[[-100, -100], [-50, -14], [0, 16], [50, 46], [100, 100]]", "[[-100, -100], [0, 16], [100, 100]]")
     )
     editor.write(editor.text.replace('smoothing = "monotone"', 'smoothing = "none"'))
     told, _ = await hovered(editor, "[curves.hover-soft]", 10)
-    assert "slope 1.24 below and 0.76 above there" in told  # RULES.md: straight halves of h = 24
+    assert "slope 1.16 below and 0.84 above there" in told  # RULES.md: straight halves of h = 16
 
 
 async def test_a_waivers_rule_is_its_page(editor: Editor) -> None:

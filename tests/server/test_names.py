@@ -36,11 +36,11 @@ async def defined(editor: Editor, words: str, inside: int) -> list[str]:
         ('from = "throttle"', 10, "[sticks.throttle]"),
         ("in.idle-up = {", 4, "[modes.idle-up]"),
         ("mode is idle-up and", 10, "[modes.idle-up]"),
-        ("output attitude < 0", 9, "[channels.attitude]"),
+        ("output attitude > 0", 9, "[channels.attitude]"),
         ('when = "pack-low"', 10, "[conditions.pack-low]"),
         ("soft = 60", 1, 'positions = ["soft", "full"]'),
         ("motor = -100", 1, "[channels.motor]"),
-        ("idle-up-1 = 100", 1, 'positions = ["normal", "idle-up-1", "idle-up-2"]'),
+        ("idle-up-1 = -100", 1, 'positions = ["normal", "idle-up-1", "idle-up-2"]'),
     ],
 )
 async def test_definition(editor: Editor, words: str, inside: int, line: str) -> None:
@@ -115,7 +115,7 @@ async def test_a_position_is_renamed_with_its_switch_alone(editor: Editor) -> No
     text = editor.put(changes[editor.uri])
     assert 'positions = ["calm", "idle-up-1", "idle-up-2"]' in text
     assert "[modes.normal]" in text
-    assert "values = { calm = -100" in text
+    assert "values = { calm = 100" in text
     assert not setuplint.load_text(text).problems
 
 
@@ -135,7 +135,7 @@ async def test_names_written_more_than_once_and_in_quotes(editor: Editor) -> Non
 @pytest.mark.parametrize(
     ("words", "inside", "name", "why"),
     [
-        ('when = "hold is on"', 9, "panic", "there is a “panic” already"),
+        ('when = "hold is on"', 9, "save", "there is a “save” already"),
         ('when = "hold is on"', 9, "pack", "there is a “pack” already"),
         ('when = "hold is on"', 9, "rudder", "is one of the sticks"),
         ('when = "hold is on"', 9, "Hold", "lower-case"),
@@ -217,6 +217,6 @@ async def test_from_the_shared_part_itself(editor: Editor, tmp_path: Path) -> No
     assert await radio.told() == []
     changes = await renamed(radio, "[switches.hold]", 12, "stopper")
     assert changes.keys() == {path.as_uri() for path in files.values()}
-    with pytest.raises(Exception, match=r"there is a “panic” already, in \[switches\]"):
-        await renamed(radio, "[switches.hold]", 12, "panic")
+    with pytest.raises(Exception, match=r"there is a “save” already, in \[switches\]"):
+        await renamed(radio, "[switches.hold]", 12, "save")
     radio.close()

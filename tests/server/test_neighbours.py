@@ -21,8 +21,8 @@ wire = pytest.mark.asyncio(loop_scope="module")
 
 def other(name: str = "Whimbrel") -> str:
     """The rescue is on another switch."""
-    text = REFERENCE.replace("panic is pulled", "save is pulled").replace("Wagtail 470", name)
-    return text.replace("[switches.panic]", "[switches.save]")
+    text = REFERENCE.replace("save is pulled", "bail is pulled").replace("Wagtail 470", name)
+    return text.replace("[switches.save]", "[switches.bail]")
 
 
 def write(folder: Path, **files: str) -> None:
@@ -47,9 +47,9 @@ async def test_what_is_called_otherwise_is_told_as_the_command_tells_it(editor: 
     await editor.settles(["rescue-elsewhere"])
     (told,) = await editor.told()
     assert told.message.split("\n")[0] == by_the_command(folder, editor.path)[0]
-    assert "the rescue is called by panic to pulled" in told.message
+    assert "the rescue is called by save to pulled" in told.message
     assert "in Avocet (avocet.toml) and 1 more" in told.message
-    assert editor.marked(told.range) == '"panic is pulled"'
+    assert editor.marked(told.range) == '"save is pulled"'
 
 
 @wire
@@ -140,7 +140,7 @@ def test_the_process_reads_what_is_asked_and_ends_with_the_server(tmp_path: Path
         recorder.open({path: other()})
         again = recorder.record(path)
         assert again.record is not None
-        assert again.record.calls["rescue"][0].switch == "save"
+        assert again.record.calls["rescue"][0].switch == "bail"
         assert recorder.record(str(tmp_path / "none.toml")).record is None
         assert recorder.record(str(tmp_path / "bad.toml")).record is not None
         process = recorder.process

@@ -74,7 +74,7 @@ async def test_words_of_formulas_have_their_colours(editor: Editor) -> None:
         ("and", "keyword"),
         ("output", "keyword"),
     ]
-    claim += [("attitude", "property"), ("<", "operator"), ("0", "number"), ("and", "keyword")]
+    claim += [("attitude", "property"), (">", "operator"), ("0", "number"), ("and", "keyword")]
     claim += [("sprung", "function"), ("switches", "function"), ("released", "function")]
     plain = [(text, kind) for text, kind, _ in found]
     assert any(plain[n : n + len(claim)] == claim for n in range(len(plain)))
@@ -90,9 +90,9 @@ async def test_words_of_formulas_have_their_colours(editor: Editor) -> None:
 
 
 async def test_colours_of_a_formula_that_is_being_typed(editor: Editor) -> None:
-    editor.open(NOTE + '\n[overrides.x]\nwhen = "hold is on and ((panic is ?? pack <"\n')
+    editor.open(NOTE + '\n[overrides.x]\nwhen = "hold is on and ((save is ?? pack <"\n')
     found = await marked(editor)
-    assert [text for text, _, _ in found][-9:] == ["hold", "is", "on", "and", "(", "(", "panic", "is", "pack", "<"][-9:]
+    assert [text for text, _, _ in found][-9:] == ["hold", "is", "on", "and", "(", "(", "save", "is", "pack", "<"][-9:]
 
 
 async def hinted(editor: Editor) -> dict[str, list[str]]:
@@ -110,9 +110,9 @@ async def test_what_is_shown_beside_the_text(editor: Editor) -> None:
     found = await hinted(editor)
     assert found['when = "pack < 21.6'] == ["3.6 V a cell"]
     assert found["motor = -100"] == ["1000 µs, 0 of 100"]
-    assert found["attitude = -100"] == ["1000 µs"]
+    assert found["attitude = 100"] == ["2000 µs"]
     assert found["value = 55"] == ["1775 µs, 77.5 of 100"]
-    assert found["hover-throttle = 24"] == ["1620 µs, 62 of 100"]
+    assert found["hover-throttle = 16"] == ["1580 µs, 58 of 100"]
     assert found["[channels.motor]"] == ["taken by held, then rescue-power"]
     editor.write(NOTE.replace("priority = 100", "priority = 10").replace("cells = 6", "cells = 3"))
     found = await hinted(editor)
@@ -123,7 +123,7 @@ async def test_what_is_shown_beside_the_text(editor: Editor) -> None:
 async def test_the_pulse_is_of_what_comes_out(editor: Editor) -> None:
     """After reversal, travel, sub-trim and limits, by the craft's own pulse."""
     text = NOTE.replace(
-        'number = 3\ndrives = "motor"', 'number = 3\ndrives = "motor"\ntravel = [100, 50]\nsub-trim = 2'
+        'number = 2\ndrives = "motor"', 'number = 2\ndrives = "motor"\ntravel = [100, 50]\nsub-trim = 2'
     )
     editor.open(text.replace("[battery]", "pulse = { centre = 1520, per-percent = 4 }\n[battery]", 1))
     found = await hinted(editor)

@@ -49,12 +49,12 @@ async def test_lenses_stand_over_modes_overrides_and_intents(editor: Editor) -> 
 async def test_a_state_is_shown_as_the_evaluator_has_it(editor: Editor) -> None:
     editor.open(GRAVE)
     found = await tried(editor, kind="override", name="rescue-power")
-    assert found["steps"] == ["pull panic"]
+    assert found["steps"] == ["pull save"]
     assert outputs(found)["motor"] == ("+55 % (77.5 of 100, 1775 µs)", "rescue-power")
     found = await tried(editor, kind="override", name="rescue-power", moves={"hold": "on"})
-    assert found["steps"] == ["pull panic", "put hold on"]
+    assert found["steps"] == ["pull save", "put hold on"]
     assert outputs(found)["motor"] == ("+55 % (77.5 of 100, 1775 µs)", "rescue-power")
-    found = await tried(editor, kind="override", name="rescue-power", moves=[{"hold": "on"}, {"panic": "released"}])
+    found = await tried(editor, kind="override", name="rescue-power", moves=[{"hold": "on"}, {"save": "released"}])
     assert outputs(found)["motor"] == ("-100 % (0 of 100, 1000 µs)", "held")
     found = await tried(editor, kind="mode", name="idle-up", moves=[{"throttle": 12.5, "pack": 20}])
     assert found["mode"] == "idle-up"
@@ -98,7 +98,7 @@ async def test_every_switch_can_be_stepped_through(editor: Editor) -> None:
     assert {"flight": "idle-up-1"} in moves
     assert {"flight": "idle-up-2"} in moves
     assert {"hold": "on"} in moves
-    assert {next(iter(move)) for move in moves[:4]} == {"flight", "hold", "panic", "rates"}
+    assert {next(iter(move)) for move in moves[:4]} == {"flight", "hold", "save", "rates"}
     assert next(each["title"] for each in found["next"] if each["move"] == {"hold": "on"}) == "put hold on"
 
 
@@ -113,13 +113,13 @@ async def test_an_editor_that_shows_choices_steps_with_them(editor: Editor) -> N
     await editor.told()
     client = editor.client
     client.asked.clear()
-    client.chooses[:] = ["pull panic", "put hold on", "close"]
+    client.chooses[:] = ["pull save", "put hold on", "close"]
     await tried(editor, kind="mode", name="normal", quietly=False)
     for _ in range(500):
         if len(client.asked) == 3 and not client.chooses:
             break
         await asyncio.sleep(0.02)
-    assert ["pull panic" in each.message for each in client.asked] == [False, True, True]
+    assert ["pull save" in each.message for each in client.asked] == [False, True, True]
     assert "motor +55 % (77.5 of 100, 1775 µs) by rescue-power" in client.asked[1].message
     assert "motor -100 % (0 of 100, 1000 µs) by held" in client.asked[2].message
     assert [each.title for each in client.asked[0].actions or []][-1] == "close"
@@ -134,7 +134,7 @@ async def test_an_editor_that_shows_choices_steps_with_them(editor: Editor) -> N
         ({"kind": "mode", "name": "normal", "moves": {"throttle": 300}}, "a number from -100 to 100"),
         ({"kind": "mode", "name": "normal", "moves": {"wing": 3}}, "there is no control wing"),
         ({"kind": "mode", "name": "normal", "moves": 7}, "moves is a list"),
-        ({"uri": "file:///nowhere.toml", "kind": "mode", "name": "normal"}, "is no set-up that is open"),
+        ({"uri": "file:///nowhere.toml", "kind": "mode", "name": "normal"}, "is not an open set-up"),
     ],
 )
 async def test_what_cannot_be_tried_says_why(editor: Editor, asked: dict[str, Any], says: str) -> None:
@@ -143,7 +143,7 @@ async def test_what_cannot_be_tried_says_why(editor: Editor, asked: dict[str, An
 
 
 async def test_the_summary_says_what_was_not_judged_and_the_caution(editor: Editor) -> None:
-    editor.open(REFERENCE.replace("hover-throttle = 24", "# hover-throttle = 24"))
+    editor.open(REFERENCE.replace("hover-throttle = 16", "# hover-throttle = 16"))
     lenses = await editor.client.text_document_code_lens_async(lsp.CodeLensParams(editor.id))
     titles = [each.command.title for each in lenses or [] if each.command]
     assert any("not judged" in title for title in titles)

@@ -106,7 +106,7 @@ def test_hidden_files_and_those_of_other_kinds_are_not_read(tree: Path) -> None:
     targets = ("../.git/config", "../.env", "../.secret.toml", "../secret.txt")
     for link, target in zip(("a.toml", "b.toml", "c.toml", "d.toml"), targets, strict=True):
         (tree / "craft" / link).symlink_to(target)
-        refused(setup(tree, link), "hidden or no TOML file")
+        refused(setup(tree, link), "hidden or not a TOML file")
     refused(setup(tree, "../.git/config"), "ends in .toml")
     refused(setup(tree, "../.git/config.toml"), "not hidden")
 
@@ -127,9 +127,9 @@ def test_without_git_the_folder_with_the_clubs_choices_is_the_repository_else_th
 
 def test_what_is_no_regular_file(tree: Path) -> None:
     os.mkfifo(tree / "craft" / "pipe.toml")
-    refused(setup(tree, "pipe.toml"), "no regular file")
+    refused(setup(tree, "pipe.toml"), "not a regular file")
     (tree / "craft" / "folder.toml").mkdir()
-    refused(setup(tree, "folder.toml"), "no regular file")
+    refused(setup(tree, "folder.toml"), "not a regular file")
     with socket.socket(socket.AF_UNIX) as held:
         here = os.getcwd()
         os.chdir(tree / "craft")  # a socket's path must be short

@@ -185,7 +185,7 @@ def test_memory_never_stands_on_what_is_unknown() -> None:
     setup = after(("conditions.armed.when", "hodl is off"))
     assert not setup.conditions["armed"].remembers
     assert isinstance(setup.conditions["armed"].when, Unknown)
-    setup = after(("conditions.low.when", "pak < 3"), ("conditions.lamp.when", "low and panic is pulled"))
+    setup = after(("conditions.low.when", "pak < 3"), ("conditions.lamp.when", "low and save is pulled"))
     assert not setup.conditions["lamp"].remembers
     assert setup.conditions["armed"].remembers
     setup = after(("modes.normal.when", "hodl is off"), ("conditions.lamp.when", "mode is sport"))
@@ -382,7 +382,7 @@ def test_what_was_not_judged_for_a_line_that_cannot_be_read_is_said() -> None:
         ("idle-up = true ", "idle-up = ", "motor-on-at-low-stick", "modes.idle-up cannot be read"),
         ("requires = ", "requires ", "start-unguarded", "start.requires cannot be read"),
         ('requires = "hold', 'requires = "hld', "start-unguarded", "start.requires rests on what cannot be read"),
-        ('kind = "momentary"', 'kind = "momentry"', "rescue-not-momentary", "panic cannot be read"),
+        ('kind = "momentary"', 'kind = "momentry"', "rescue-not-momentary", "save cannot be read"),
         ("ramp-up = 2.0 }", "ramp-up = 2,0 }", "idle-up-stops", "channels.motor cannot be read"),
     ):
         assert old in text

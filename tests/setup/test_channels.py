@@ -91,7 +91,7 @@ def test_values_are_kept_where_they_fit() -> None:
     _, built = load(edited(twin, ("channels.gain", {**SWITCHED, "in": {"sport": {"from": "twin"}}})))
     assert built.problems == ()
     assert built.setup.channels["gain"].lines["sport"].terms == (Term("twin", "switch", values=VALUES),)
-    (problem,) = said(("channels.gain", {**SWITCHED, "in": {"sport": {"from": "panic"}}}))
+    (problem,) = said(("channels.gain", {**SWITCHED, "in": {"sport": {"from": "save"}}}))
     assert "without values" in problem.message
 
 

@@ -114,13 +114,13 @@ UNKNOWN = [
     ("conditions.low.when", "hold is wombat", "wombat", "its positions are off and on"),
     ("conditions.low.when", "not armd", "armd", "did you mean armed?"),
     ("conditions.low.when", "lnk is not lost", "lnk", "did you mean link?"),
-    ("conditions.armed.until", "panik is pulled", "panik", "did you mean panic?"),
+    ("conditions.armed.until", "sav is pulled", "sav", "did you mean save?"),
     ("alarms.land.when", "mode is sprt", "sprt", "did you mean sport?"),
     ("modes.normal.when", "flite is normal", "flite", "did you mean flight?"),
     ("overrides.held.when", "hold  is  oof", "oof", "did you mean off?"),
     ("timers.flight.runs", "hld is on", "hld", "did you mean hold?"),
     ("start.requires", "throtle < -95", "throtle", "did you mean throttle?"),
-    ("intent.rescue", "panc is pulled", "panc", "did you mean panic?"),
+    ("intent.rescue", "saev is pulled", "saev", "did you mean save?"),
     ("claims.0.never", "output attitud < 0", "attitud", "did you mean attitude?"),
     ("claims.0.never", "atitude follows throttle", "atitude", "did you mean attitude?"),
     ("claims.0.never", "attitude follows throtle", "throtle", "did you mean throttle?"),
@@ -291,9 +291,9 @@ def test_a_required_key_that_is_misspelt_is_one_finding() -> None:
 
 
 def test_channel_clash() -> None:
-    problem = only(("channels.roll.number", 3), ("channels.gain.number", 3))
+    problem = only(("channels.roll.number", 2), ("channels.gain.number", 2))
     assert (problem.rule, problem.path) == ("channel-clash", ("channels", "gain", "number"))
-    assert problem.message == "channel 3 of the receiver is motor, roll and gain"
+    assert problem.message == "channel 2 of the receiver is motor, roll and gain"
     assert [other.path for other in problem.related] == [
         ("channels", "motor", "number"),
         ("channels", "roll", "number"),
@@ -316,7 +316,7 @@ def test_claims_of_rules_and_questions() -> None:
     [
         ("(hold is on", "the formula ends where “)” is expected", "close the parenthesis"),
         ("hold is on)", "“)” stands where and, or, or the end is expected", "a “(” for each “)”"),
-        ("hold is on panic is pulled", "“panic” stands where and, or, or the end", "write “and” or “or” between"),
+        ("hold is on save is pulled", "“save” stands where and, or, or the end", "write “and” or “or” between"),
         ("hold on", "“on” stands where and, or, is, a comparison or the end", "write for example “hold is on”"),
         ("pack <", "the formula ends where a number is expected", "“pack < 21.6”"),
         ("mode calm", "“calm” stands where “is” is expected", "“mode is normal”"),
@@ -348,7 +348,7 @@ MISTAKES = """format = 1
 wombat = 3
 [craft]
 motor_off = -95
-hover-throttle = "24"
+hover-throttle = "16"
 [battery]
 cells = 60
 [switches.hold]
@@ -382,7 +382,7 @@ def test_all_at_once() -> None:
     assert [(p.rule, culprit(document, p)) for p in built.problems] == [
         ("not-a-setup", "wombat"),
         ("not-a-setup", "motor_off"),
-        ("not-a-setup", '"24"'),
+        ("not-a-setup", '"16"'),
         ("not-a-setup", "60"),
         ("not-a-setup", '"tow-position"'),
         ("unknown-name", "pak"),

@@ -99,7 +99,7 @@ def test_controls_of_different_kinds_clash_across_the_files() -> None:
 
 
 def test_what_cannot_be_shared_is_one_finding_in_that_file_and_not_taken() -> None:
-    radio = '[craft]\nname = "x"\n[channels.motor]\nnumber = 3\n[[waivers]]\nrule = "x"\nreason = "y"\n' + RADIO
+    radio = '[craft]\nname = "x"\n[channels.motor]\nnumber = 2\n[[waivers]]\nrule = "x"\nreason = "y"\n' + RADIO
     texts, setup, (problem,) = read(OWN, radio=radio)
     assert (problem.rule, problem.file) == ("not-a-setup", "radio.toml")
     assert "craft, channels and waivers cannot be shared" in problem.message
@@ -167,8 +167,8 @@ def test_a_broken_line_of_extends_is_no_reason_to_miss_names() -> None:
         ("C:/radio.toml", "relative"),
         ("https://example.org/radio.toml", "relative"),
         ("..\\radio.toml", "/ between"),
-        ("radio\x00.toml", "no path"),
-        ("x" * 500 + ".toml", "no path"),
+        ("radio\x00.toml", "not the path"),
+        ("x" * 500 + ".toml", "not the path"),
         ("radio", "ends in .toml"),
         ("../.git/config.toml", "not hidden"),
         ("../missing.toml", "no text missing.toml"),

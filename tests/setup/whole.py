@@ -36,7 +36,7 @@ WHOLE: dict[str, Any] = {
         "cells": 6,
         "capacity-mah": 2600,
         "resistance-mohm": 21,
-        "hover-current-a": 24,
+        "hover-current-a": 27,
         "peak-current-a": 60,
     },
     "sticks": {"throttle": {"trim": 5, "place": "left"}, "rudder": {}},
@@ -44,14 +44,14 @@ WHOLE: dict[str, Any] = {
     "switches": {
         "flight": {"kind": "selector", "positions": ["normal", "sport", "stunt"], "place": "front"},
         "hold": {"kind": "two-position"},
-        "panic": {"kind": "momentary"},
+        "save": {"kind": "momentary"},
         "bank": {"kind": "three-position"},
     },
     "sensors": {"pack": {"reads": "pack-voltage", "shown": True}, "link": {"reads": "link-quality"}},
     "conditions": {
         "low": {"when": "pack < 21.6", "after": 1.5, "stays": 2},
         "armed": {"when": "hold is off", "until": "hold is on"},
-        "lamp": {"when": "panic is pulled", "toggles": True},
+        "lamp": {"when": "save is pulled", "toggles": True},
     },
     "modes": {
         "normal": {"when": "flight is normal", "voice": "normal"},
@@ -64,7 +64,7 @@ WHOLE: dict[str, Any] = {
     },
     "channels": {
         "motor": {
-            "number": 3,
+            "number": 2,
             "drives": "motor",
             "from": "throttle",
             "rate": 100,
@@ -102,7 +102,7 @@ WHOLE: dict[str, Any] = {
     },
     "overrides": {
         "held": {"channel": "motor", "value": -100, "when": "hold is on", "priority": 100},
-        "rescue": {"channel": "attitude", "value": -100, "when": "panic is pulled"},
+        "rescue": {"channel": "attitude", "value": -100, "when": "save is pulled"},
     },
     "alarms": {"land": {"when": "low", "voice": "land now", "tone": True, "vibrate": False, "repeat": 5}},
     "failsafe": {"motor": -100, "roll": "keep", "attitude": "unit", "gain": "none"},
@@ -116,7 +116,7 @@ WHOLE: dict[str, Any] = {
     "intent": {
         "hold": "hold is on",
         "stop": "hold is on and throttle < 0",
-        "rescue": "panic is pulled",
+        "rescue": "save is pulled",
         "level": {"channel": "attitude", "at-least": -110, "at-most": -50},
         "lift": {"channel": "motor", "value": 40},
     },

@@ -272,7 +272,7 @@ modes.calm.idle-up = false
 [channels.motor.in.calm]
 rate = 80
 [channels . "motor"]
-number = 3
+number = 2
 in.wild.rate = 90
 in . wild . expo = 20
 [channels.pitch]

@@ -142,7 +142,7 @@ def test_a_clubs_year(club: Club) -> None:
     out = club.blocked("git", "commit", "-m", "A stronger rescue")
     assert "craft/wagtail.toml:" in out
     assert "danger: Throttle hold does not stop the motor" in out
-    assert "On the bench: put hold on, pull panic" in out
+    assert "On the bench: put hold on, pull save" in out
     assert club.head == clean
     club.ok("git", "commit", "--no-verify", "-m", "A stronger rescue, unseen")
     out = club.blocked("git", "push", "origin", "main")
@@ -192,6 +192,6 @@ def test_a_clubs_year(club: Club) -> None:
     out = club.blocked(*club.setuplint("compare", "--since", waived))
     assert f"craft/wagtail.toml ({waived}) -> craft/wagtail.toml: 2 differences; 1 danger gone." in out
     assert "motor: +55 % (77.5 of 100, 1775 µs) before, -100 % (0 of 100, 1000 µs) now" in out
-    assert "try: put hold on, pull panic" in out
+    assert "try: put hold on, pull save" in out
     assert "waiver of hold-bypassed" in out
     assert "the same behaviour" in club.ok(*club.setuplint("compare", "--since", clean))
