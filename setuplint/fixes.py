@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Report
-from setuplint.formats.patch import edited
+from setuplint.formats.patch import edited_text
 from setuplint.setup.model import Setup
 
 BOM = b"\xef\xbb\xbf"
@@ -59,7 +59,7 @@ def remedies(
                 file = report.texts.holder(finding.edit.path).name
                 offered.append(Offer(finding, f"it is in {file}, which other setups may extend: change it there"))
                 continue
-            text = edited(report.document, finding.edit) if finding.edit else None
+            text = edited_text(report.document, finding.edit) if finding.edit else None
             if text is None:
                 offered.append(Offer(finding, "it does not fit into the text as it is written"))
                 continue

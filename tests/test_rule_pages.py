@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from setuplint.book import rulebook
-from setuplint.formats.rule_pages import document
+from setuplint.formats.rule_pages import rules_document
 
 ROOT = Path(__file__).parent.parent
 PAGES = (ROOT / "rules" / "README.md").read_text(encoding="utf-8")
 
 
 def test_the_committed_document_is_current() -> None:
-    assert document() == PAGES, "run: python -m setuplint.formats.rule_pages > rules/README.md"
+    assert rules_document() == PAGES, "run: python -m setuplint.formats.rule_pages > rules/README.md"
 
 
 def test_every_rule_has_its_page_and_is_listed_once() -> None:

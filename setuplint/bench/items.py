@@ -1,5 +1,5 @@
-"""Everything that a card has to show of a set-up: each override, mode, alarm and line that decides an output, the hold, the
-rescue, memory, the start check, failsafe."""
+"""Everything that a card has to show of a set-up: each override, mode, alarm and line that decides an output, the hold,
+the rescue, memory, the start check and failsafe."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from fractions import Fraction
 from itertools import product
 from typing import NamedTuple
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Item
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Item
 from setuplint.plain.evaluate import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
@@ -19,9 +19,9 @@ from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup,
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")
 NO_HOLD, NO_RESCUE = f.Not(HOLD), f.Not(RESCUE)
-MOST_COMBINATIONS = 12  # of the switches that a line's rates hang on
+MOST_COMBINATIONS = 12  # positions of the switches that select a line's rates
 PLACES = {"bottom": Fraction(-100), "middle": Fraction(0), "top": Fraction(100)}
-# how near to a threshold a bench comes: the step of each kind of reading
+# how near to a threshold a bench can set each kind of reading
 NEAR: Mapping[str, Fraction] = {
     "pack-voltage": Fraction(1, 10),
     "cell-voltage": Fraction(1, 50),
@@ -35,11 +35,11 @@ NEAR: Mapping[str, Fraction] = {
 }
 
 
-def at(control: str, value: Fraction) -> f.Formula:
+def control_at(control: str, value: Fraction) -> f.Formula:
     return f.both(f.Compare(control, ">=", value), f.Compare(control, "<=", value))
 
 
-LOW, TOP = at("throttle", Fraction(-100)), at("throttle", Fraction(100))
+LOW, MIDDLE, TOP = (control_at("throttle", Fraction(value)) for value in (-100, 0, 100))
 
 
 def in_mode(setup: Setup, modes: Iterable[str]) -> f.Formula:
@@ -47,35 +47,35 @@ def in_mode(setup: Setup, modes: Iterable[str]) -> f.Formula:
     return f.either(*(f.ModeIs(mode) for mode in modes)) if setup.modes else f.TRUE
 
 
-def modes(setup: Setup) -> list[str]:
-    """Every mode; one without a name where the file has none."""
+def mode_names(setup: Setup) -> list[str]:
+    """The names of all modes; one empty name where the file has none."""
     return list(setup.modes) or [""]
 
 
-def motors(setup: Setup) -> list[Channel]:
+def motor_channels(setup: Setup) -> list[Channel]:
     return [c for c in setup.channels.values() if c.drives == "motor"]
 
 
 # -- what decides
 
 
-def overrides(setup: Setup) -> Iterator[Item]:
+def override_items(setup: Setup) -> Iterator[Item]:
     for override in setup.overrides.values():
         yield Item("override", override.name, formula=f.Decides(override.channel, override.name))
 
 
 def mode_items(setup: Setup, mode: str) -> list[Item]:
-    """A mode at three places of the stick, with neither hold nor rescue."""
+    """A mode at three positions of the stick, with neither hold nor rescue."""
     own = in_mode(setup, [mode])
     return [
-        Item("mode", mode, place, f.both(own, NO_HOLD, NO_RESCUE, at("throttle", value)))
+        Item("mode", mode, place, f.both(own, NO_HOLD, NO_RESCUE, control_at("throttle", value)))
         for place, value in PLACES.items()
     ]
 
 
 class Sweep(NamedTuple):
-    """One term of a channel's line: where it can be seen (`given`), and the items at the ends of its stick; for a term
-    that is no stick one item, and no stick. What is not described can be seen nowhere."""
+    """One term of a channel's line. `given` is where it can be seen; `items` are at the ends of its stick. A term that is no
+    stick has one item and an empty `stick`; a line that is not described can be seen nowhere."""
 
     channel: str
     given: f.Formula
@@ -83,11 +83,11 @@ class Sweep(NamedTuple):
     items: tuple[Item, ...]
 
 
-def sweeps(setup: Setup) -> Iterator[Sweep]:
-    """Every term of every line that is described, lines that are the same in several modes once."""
+def line_sweeps(setup: Setup) -> Iterator[Sweep]:
+    """Every term of every described line; a line that several modes share is taken once."""
     for channel in setup.channels.values():
         groups: dict[object, list[str]] = {}
-        for mode in modes(setup):
+        for mode in mode_names(setup):
             line = channel.line(mode or None)
             groups.setdefault(repr(line), []).append(mode)
         for group in groups.values():
@@ -99,10 +99,10 @@ def sweeps(setup: Setup) -> Iterator[Sweep]:
                 continue
             yield Sweep(channel.name, own, "", (Item("line", name, formula=own),))
             for term in terms:
-                yield from _term(setup, channel.name, name, own, term)
+                yield from _term_sweeps(setup, channel.name, name, own, term)
 
 
-def _term(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
+def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
     if term.kind == "number" or isinstance(term.source, Fraction):
         return
     if term.kind == "switch":
@@ -116,7 +116,7 @@ def _term(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> 
         there = f.both(own, *(f.SwitchIs(switch, position) for switch, position in combination))
         words = "".join(f", {switch} {position}" for switch, position in combination)
         ends = tuple(
-            Item("end", name, f"{term.source} {end}{words}", f.both(there, at(term.source, PLACES[end])))
+            Item("end", name, f"{term.source} {end}{words}", f.both(there, control_at(term.source, PLACES[end])))
             for end in ("bottom", "top")
         )
         yield Sweep(channel, there, term.source, ends)
@@ -126,15 +126,15 @@ def _term(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> 
 
 
 class Edge(NamedTuple):
-    """One reading that an alarm hangs on: the items on either side of it, the quiet one first."""
+    """A threshold of an alarm: the items on either side of it, the quiet one first."""
 
     alarm: str
     sensor: str
     items: tuple[Item, ...]
 
 
-def edges(setup: Setup, alarm: str) -> Iterator[Edge]:
-    """Just on either side of each threshold, and with each sensor lost whose loss the alarm speaks of."""
+def alarm_edges(setup: Setup, alarm: str) -> Iterator[Edge]:
+    """The thresholds of an alarm, and the loss of each sensor that its condition names."""
     sounds = f.Sounds(alarm)
     for atom in _sensor_atoms(setup, setup.alarms[alarm].when):
         if isinstance(atom, f.Lost):
@@ -149,7 +149,7 @@ def edges(setup: Setup, alarm: str) -> Iterator[Edge]:
         sides = (above, below) if atom.op in ("<", "<=") else (below, above)
         if min(sides) < low or (reads != "pack-voltage" and max(sides) > high):
             continue
-        quiet, loud = (at(atom.name, value) for value in sides)
+        quiet, loud = (control_at(atom.name, value) for value in sides)
         detail = f"{atom.name} {decimal_text(atom.number)}"
         yield Edge(
             alarm,
@@ -176,7 +176,7 @@ def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
 # -- hold, rescue, memory
 
 
-def drivers(setup: Setup) -> list[Override]:
+def driving_overrides(setup: Setup) -> list[Override]:
     """The overrides that drive the rotor when they decide."""
     free = setup.craft.rotor_free if setup.craft.rotor_free is not None else setup.craft.motor_off
     found = []
@@ -189,49 +189,49 @@ def drivers(setup: Setup) -> list[Override]:
     return found
 
 
-def hold_in(setup: Setup, mode: str) -> Item:
-    """At full stick, with no override that drives the rotor."""
-    alone = (f.Not(f.Active(override.name)) for override in drivers(setup))
+def hold_item(setup: Setup, mode: str) -> Item:
+    """The hold at full stick in a mode, with no override that drives the rotor."""
+    alone = (f.Not(f.Active(override.name)) for override in driving_overrides(setup))
     return Item("hold", mode, formula=f.both(in_mode(setup, [mode]), HOLD, TOP, *alone))
 
 
-def hold_against(setup: Setup, mode: str, override: Override) -> Item:
+def hold_against_item(setup: Setup, mode: str, override: Override) -> Item:
     there = f.both(in_mode(setup, [mode]), HOLD, f.Active(override.name), TOP)
     return Item("hold-against", override.name, mode, formula=there)
 
 
-def rescue_in(setup: Setup, mode: str) -> Item:
+def rescue_in_item(setup: Setup, mode: str) -> Item:
     came = f.both(in_mode(setup, [mode]), NO_HOLD, NO_RESCUE)
     return Item("rescue-in", mode, formula=f.both(RESCUE, NO_HOLD), came=came)
 
 
-def rescue_out(setup: Setup, mode: str) -> Item:
-    """Back in the mode."""
+def rescue_out_item(setup: Setup, mode: str) -> Item:
+    """The rescue ends in the mode."""
     return Item("rescue-out", mode, formula=f.both(NO_RESCUE, in_mode(setup, [mode])), came=RESCUE)
 
 
-def rescue_over(mode: str) -> Item:
-    """Out, wherever that leads."""
+def rescue_over_item(mode: str) -> Item:
+    """The rescue ends in any mode."""
     return Item("rescue-out", mode, formula=NO_RESCUE, came=RESCUE)
 
 
 RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))
 
 
-def memory(setup: Setup) -> Iterator[Item]:
+def memory_items(setup: Setup) -> Iterator[Item]:
     for condition in setup.conditions.values():
         if condition.remembers:
-            yield from remembering(condition)
+            yield from latch_items(condition)
 
 
-def remembering(condition: Condition) -> tuple[Item, Item]:
-    """A latch or toggle that stays on, and goes off."""
+def latch_items(condition: Condition) -> tuple[Item, Item]:
+    """The two items of a latch or toggle: it stays on, and it goes off."""
     on = f.Holds(condition.name)
     stays = Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)))
     return stays, Item("forgets", condition.name, formula=f.Not(on), came=on)
 
 
-def timers(setup: Setup) -> Iterator[Item]:
+def timer_items(setup: Setup) -> Iterator[Item]:
     for timer in setup.timers.values():
         if timer.runs is not None:
             yield Item("counts", timer.name, formula=timer.runs)
@@ -241,9 +241,9 @@ def timers(setup: Setup) -> Iterator[Item]:
 # -- power-up and failsafe
 
 
-def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
-    """Each way not to meet the start check: one part of it at a time, each position of its switches, each side of its
-    thresholds; with formulas for it, the preferred first."""
+def refusals(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
+    """Each way to fail the start check: one term of it at a time, by each position of its switches and on each side of its
+    thresholds. With each item go the formulas to try for it, the preferred first."""
     if setup.start is None:
         return
     whole = setup.start.items if isinstance(setup.start, f.And) else (setup.start,)
@@ -254,7 +254,7 @@ def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
             if isinstance(atom, f.SwitchIs):
                 for position in setup.switches[atom.switch].positions:
                     there = f.both(broken, f.SwitchIs(atom.switch, position))
-                    yield Item("refused", atom.switch, position, there, shown_as=parts.REFUSED), (there,)
+                    yield Item("refused", atom.switch, position, there, shown_as=card_model.REFUSED), (there,)
             elif isinstance(atom, f.Compare) and atom.name in setup.sticks:
                 there = broken
                 sides = [
@@ -270,12 +270,12 @@ def ways(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
                     ),
                     broken,
                 ]
-                yield Item("refused", atom.name, formula=there, shown_as=parts.REFUSED), tuple(sides)
+                yield Item("refused", atom.name, formula=there, shown_as=card_model.REFUSED), tuple(sides)
 
 
-STARTS = Item("starts", "start", shown_as=parts.STARTS)
-RECEIVER = Item("receiver", "channels", by=parts.RECEIVER)
-GONE_HELD = Item("gone", "held", formula=HOLD, shown_as=parts.GONE)
-GONE_FREE = Item("gone", "free", formula=NO_HOLD, shown_as=parts.GONE)
-GONE = Item("gone", "link", formula=f.FALSE, shown_as=parts.GONE)
-RETURNS = Item("returns", "link", formula=HOLD, by=parts.ON)
+STARTS = Item("starts", "start", shown_as=card_model.STARTS)
+RECEIVER = Item("receiver", "channels", by=card_model.RECEIVER)
+GONE_HELD = Item("gone", "held", formula=HOLD, shown_as=card_model.GONE)
+GONE_FREE = Item("gone", "free", formula=NO_HOLD, shown_as=card_model.GONE)
+GONE = Item("gone", "link", formula=f.FALSE, shown_as=card_model.GONE)
+RETURNS = Item("returns", "link", formula=HOLD, by=card_model.ON)

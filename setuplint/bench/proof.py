@@ -1,11 +1,11 @@
-"""That the card shows everything it has to, and that its readings are right: both by the plain evaluator, from the card alone."""
+"""Proof by the plain evaluator, from the card alone, that it shows all it has to and that its readings are right."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Card, Item, Row, Step
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Card, CardStep, Item, Row
 from setuplint.bench.walk import Walk, starts
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.setup.formulas import Predicate
@@ -14,8 +14,8 @@ from setuplint.setup.model import Setup
 HOLD = Predicate("hold called")
 
 
-class Seen:
-    """What the plain evaluator says of a row, asked for item after item."""
+class RowEvaluation:
+    """A row under the plain evaluator, evaluated once for all items."""
 
     def __init__(self, setup: Setup, row: Row) -> None:
         self.setup, self.row = setup, row
@@ -45,41 +45,41 @@ class Seen:
         return item.came is None or truth(self.setup, item.came, row.came[0], self.came) is True
 
 
-def shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
-    """Those of the items that one of the rows shows."""
-    seen = [Seen(setup, row) for row in rows]
+def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
+    """The items that at least one of the rows shows."""
+    seen = [RowEvaluation(setup, row) for row in rows]
     return [item for item in items if any(each.shows(item) for each in seen)]
 
 
-def missing(card: Card) -> list[Item]:
-    """What the card has to show, does not show, and does not say that it cannot."""
+def missing_items(card: Card) -> list[Item]:
+    """Items that the card must show, and neither shows nor lists as impossible."""
     left = {each.item.key for each in card.left}
     rows = [row for step in card.steps for row in step.rows]
-    found = {item.key for item in shown(card.setup, rows, card.items)}
+    found = {item.key for item in items_shown(card.setup, rows, card.items)}
     return [item for item in card.items if item.key not in found and item.key not in left]
 
 
 def faults(card: Card) -> Iterator[str]:
-    """The whole card done again, movement by movement: each place where something else is read than the card says, or where
-    a step does not start and end with hold called and the stick down."""
+    """The whole card done again, movement by movement. Every place where something else is read than the card says, or where a
+    step does not start and end with hold called and the stick down."""
     walk = Walk(card.setup)
     for step in card.steps:
         if walk.on:
-            yield from _unsafe(card, walk, f"step {step.number} starts")
+            yield from _unsafe_ends(card, walk, f"step {step.number} starts")
         for row in step.rows:
             for move in row.moves:
                 walk.do(move)
-            yield from _differs(card, walk, row, step)
-            started = row.kind == parts.STARTS
-            if (started or row.kind == parts.REFUSED) and starts(card.setup, walk.state) != started:
+            yield from _differences(card, walk, row, step)
+            started = row.kind == card_model.STARTS
+            if (started or row.kind == card_model.REFUSED) and starts(card.setup, walk.state) != started:
                 yield f"step {step.number}: power-up is not {row.kind}"
         for move in step.back:
             walk.do(move)
         if walk.on:
-            yield from _unsafe(card, walk, f"step {step.number} ends")
+            yield from _unsafe_ends(card, walk, f"step {step.number} ends")
 
 
-def _differs(card: Card, walk: Walk, row: Row, step: Step) -> Iterator[str]:
+def _differences(card: Card, walk: Walk, row: Row, step: CardStep) -> Iterator[str]:
     seen = walk.copy().look(row.kind)
     walk.moves = []
     if (seen.readings, seen.mode, seen.alarms, seen.timers) != (row.readings, row.mode, row.alarms, row.timers):
@@ -88,7 +88,7 @@ def _differs(card: Card, walk: Walk, row: Row, step: Step) -> Iterator[str]:
         yield f"step {step.number} is in {seen.state}"
 
 
-def _unsafe(card: Card, walk: Walk, where: str) -> Iterator[str]:
+def _unsafe_ends(card: Card, walk: Walk, where: str) -> Iterator[str]:
     if walk.state.sticks["throttle"] != card.home.sticks["throttle"]:
         yield f"{where} with the throttle stick up"
     if card.held and not walk.holds(HOLD):

@@ -5,27 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from setuplint.bench.parts import Item, Stage, Step
+from setuplint.bench.card_model import CardStep, Item, Stage
 from setuplint.bench.walk import hold_switches
 from setuplint.setup.model import Setup
 
 TEN = 10
-# The gravest first: of each kind of item one step, then further ones of the same kinds in this order.
+# The gravest first: one step for each kind of item, then more of the same kinds in this order.
 KINDS = ("hold-against", "hold", "refused", "gone", "stop", "rescue-in", "mode", "sounds", "receiver", "starts")
 
 
-def marked(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
-    """The stages, with the ten marked."""
-    chosen = {step.number for step in _chosen([step for stage in stages for step in stage.steps], setup)}
+def marked_stages(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
+    """The stages, with the ten steps marked."""
+    chosen = {step.number for step in _ten_steps([step for stage in stages for step in stage.steps], setup)}
     return tuple(
         replace(stage, steps=tuple(replace(step, again=step.number in chosen) for step in stage.steps))
         for stage in stages
     )
 
 
-def _chosen(steps: list[Step], setup: Setup) -> list[Step]:
-    chosen: list[Step] = []
-    by_kind = {kind: list(_of(kind, steps, setup)) for kind in KINDS}
+def _ten_steps(steps: list[CardStep], setup: Setup) -> list[CardStep]:
+    chosen: list[CardStep] = []
+    by_kind = {kind: list(_steps_showing(kind, steps, setup)) for kind in KINDS}
     for turn in range(len(steps)):
         for kind in KINDS:
             found = by_kind[kind][turn : turn + 1]
@@ -35,10 +35,10 @@ def _chosen(steps: list[Step], setup: Setup) -> list[Step]:
     return chosen
 
 
-def _of(kind: str, steps: list[Step], setup: Setup) -> Iterator[Step]:
-    """The steps with an item of that kind; of several kinds of refusal or failsafe the one with the hold off first."""
+def _steps_showing(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
+    """The steps with an item of that kind, the grave ones first."""
     found = [(step, item) for step in steps for item in step.shows if item.kind == kind]
-    found.sort(key=lambda each: not _grave(each[1], setup))
+    found.sort(key=lambda each: not _is_grave(each[1], setup))
     seen: set[int] = set()
     for step, _ in found:
         if step.number not in seen:
@@ -46,8 +46,8 @@ def _of(kind: str, steps: list[Step], setup: Setup) -> Iterator[Step]:
             yield step
 
 
-def _grave(item: Item, setup: Setup) -> bool:
-    """The hold or the stick not where it must be, the link gone with the hold off, a pack that is low."""
+def _is_grave(item: Item, setup: Setup) -> bool:
+    """Hold or stick not where they must be, the link lost with the hold off, or a low pack."""
     sensor = setup.sensors.get(item.detail.split(" ")[0])
     if sensor is not None:
         return sensor.reads.endswith("-voltage")

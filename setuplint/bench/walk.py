@@ -1,14 +1,15 @@
-"""A transmitter on the bench: one movement of a hand after the other, and what it then does, by the plain evaluator."""
+"""A transmitter on the bench: one movement after another, and what it then puts out by the plain evaluator."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from copy import copy
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Move, Reading, Row
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Move, Reading, Row
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, truth
@@ -20,8 +21,8 @@ from setuplint.setup.smoothings import possible
 
 ZERO = Fraction(0)
 DRIVEN_IN_HOLD = f.both(f.Predicate("hold called"), f.Predicate("rotor driven"))
-MOST_CURVES = 4  # of unknown smoothing in one line: beyond, its reading is not told
-# what is usual on a bench: volts of a charged cell by its chemistry, and other readings
+MOST_CURVES = 4  # of unknown smoothing in one line; with more, its reading is not known
+# nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
 USUAL = {
     "receiver-voltage": Fraction(6),
@@ -35,11 +36,11 @@ USUAL = {
 
 
 class Walk:
-    """The transmitter, its receiver, and the movements since the last look. It starts switched off, with everything at rest."""
+    """The transmitter, its receiver, and the movements since the last reading. It starts switched off, everything at rest."""
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
-        self.nominal = nominal(setup)
+        self.nominal = nominal_readings(setup)
         self.still = rest(setup).readings
         self.state: State = settings.first(setup, {}, heard=False)
         self.memory: Memory = OFF  # before the state settled
@@ -49,72 +50,73 @@ class Walk:
         self.moves: list[Move] = []
 
     def copy(self) -> Walk:
-        """The same, to try something on."""
-        other = Walk.__new__(Walk)
-        other.__dict__.update(self.__dict__)
+        """A copy, to try movements on."""
+        other = copy(self)
         other.moves = list(self.moves)
         return other
 
     def become(self, other: Walk) -> None:
-        self.__dict__.update(other.__dict__)
+        """Go on where the other walk is."""
+        self.state, self.memory, self.seen, self.came = other.state, other.memory, other.seen, other.came
+        self.on, self.powered, self.moves = other.on, other.powered, other.moves
 
     # -- movements
 
     def do(self, move: Move) -> None:
-        """One movement, whatever kind it is of."""
-        if move.kind == parts.SET:
+        """Make one movement of any kind."""
+        if move.kind == card_model.SET:
             self.set(move.control, move.value)
-        elif move.kind == parts.TRIM:
+        elif move.kind == card_model.TRIM:
             self.trim(move.control, Fraction(move.value))
-        elif move.kind == parts.ON:
+        elif move.kind == card_model.ON:
             self.switch_on()
-        elif move.kind == parts.OFF:
+        elif move.kind == card_model.OFF:
             self.switch_off()
         else:
             self.power_receiver()
 
     def set(self, control: str, value: Value) -> None:
-        """Put one control somewhere, or bring a sensor to a reading; nothing where it is there already."""
+        """Move one control, or bring a sensor to a reading. Nothing happens where it is there already."""
         state = (
             settings.after(self.setup, self.state, {control: value}) if self._hears else self._unheard(control, value)
         )
         if state != self.state:
-            self._to(state, Move(parts.SET, control, value))
+            self._move_to(state, Move(card_model.SET, control, value))
 
     def set_all(self, values: Mapping[str, Value]) -> None:
-        """Several, one at a time: what is under the hand last."""
-        for control in sorted(values, key=self._turn):
+        """Move several controls one at a time, those that a hand must hold last."""
+        for control in sorted(values, key=self._rank):
             self.set(control, values[control])
 
     def set_readings(self, readings: Mapping[str, Value]) -> None:
-        """Every sensor to a reading."""
+        """Bring every sensor to a reading."""
         for sensor, reading in readings.items():
             self.set(sensor, reading)
 
     def trim(self, stick: str, amount: Fraction) -> None:
         if self.state.trim.get(stick, ZERO) != amount:
             trims = {name: at for name, at in {**self.state.trim, stick: amount}.items() if at}
-            self._to(replace(self.state, trim=trims), Move(parts.TRIM, stick, amount))
+            self._move_to(replace(self.state, trim=trims), Move(card_model.TRIM, stick, amount))
 
     def switch_off(self) -> None:
         if self.on:
             self.on = False
-            self.moves.append(Move(parts.OFF))
+            self.moves.append(Move(card_model.OFF))
 
     def switch_on(self) -> None:
-        """All memory is off, and no sensor is heard until the receiver is."""
+        """Switch on: all memory is off, and no sensor is heard until the receiver is on."""
         self.on = True
         self.came = (self.state, OFF)
         self.state = replace(self.state, readings=dict.fromkeys(self.setup.sensors, UNHEARD))
         self.memory, self.seen = OFF, evaluate(self.setup, self.state)
-        self.moves.append(Move(parts.ON))
+        self.moves.append(Move(card_model.ON))
         if self.powered:
             self._hear()
 
     def power_receiver(self) -> None:
         if not self.powered:
             self.powered = True
-            self.moves.append(Move(parts.RECEIVER))
+            self.moves.append(Move(card_model.RECEIVER))
             if self.on:
                 self._hear()
 
@@ -132,7 +134,7 @@ class Walk:
             raise settings.Impossible(f"{control} is not heard")
         return settings.moved(self.setup, self.state, {control: value})
 
-    def _to(self, state: State, move: Move) -> None:
+    def _move_to(self, state: State, move: Move) -> None:
         before, self.came = self.seen, (self.state, self.memory)
         self.state = state
         if not self.on:
@@ -144,7 +146,7 @@ class Walk:
         self.moves.append(replace(move, wait=self._wait(before, self.seen)))
 
     def _wait(self, before: Evaluation, after: Evaluation) -> Fraction:
-        """Until delays and ramps have run out, all of them one after the other at most."""
+        """Seconds until all delays and ramps have run out, as if they came one after another."""
         delays = ZERO
         for name, condition in self.setup.conditions.items():
             if before.conditions[name] != after.conditions[name]:
@@ -157,40 +159,40 @@ class Walk:
                 ramps = max(ramps, abs(new - old) / 200 * (line.ramp_up if new > old else line.ramp_down))
         return delays + ramps
 
-    def _turn(self, control: str) -> int:
-        """What is set first: readings, then switches, sticks, and last what springs back."""
+    def _rank(self, control: str) -> int:
+        """The order of movements: readings first, then switches, sticks, and last what springs back."""
         switch = self.setup.switches.get(control)
         if switch is not None:
             return 4 if switch.sprung else 2 if control in hold_switches(self.setup) else 1
         return 3 if control in self.setup.sticks else 0
 
-    # -- looking
+    # -- reading
 
     def holds(self, formula: f.Formula) -> bool:
         return truth(self.setup, formula, self.state, self.seen) is True
 
-    def look(self, kind: str = parts.READ) -> Row:
-        """A row: the movements since the last, and what is read now."""
+    def look(self, kind: str = card_model.READ) -> Row:
+        """A row: the movements since the last one, and what must be read now."""
         moves, self.moves = tuple(self.moves), []
-        return row(self.setup, kind, moves, self.state, self.memory, self.came)
+        return expected_row(self.setup, kind, moves, self.state, self.memory, self.came)
 
 
-def row(
+def expected_row(
     setup: Setup, kind: str, moves: tuple[Move, ...], state: State, memory: Memory, came: tuple[State, Memory]
 ) -> Row:
-    """What must be read in a state."""
+    """A row with what must be read in a state."""
     seen = evaluate(setup, state, memory)
     given = readings(setup, state, memory)
-    if kind == parts.GONE:  # nothing is heard, and the transmitter says nothing
-        return Row(kind, moves, state, memory, came, failsafe(setup, given), None, (), (), False)
+    if kind == card_model.GONE:  # nothing is heard, and the transmitter says nothing
+        return Row(kind, moves, state, memory, came, failsafe_readings(setup, given), None, (), (), False)
     alarms = (a.name for a in setup.alarms.values() if truth(setup, f.Sounds(a.name), state, seen) is True)
     timers = (t.name for t in setup.timers.values() if t.runs is None or truth(setup, t.runs, state, seen) is True)
-    driven = kind == parts.READ and truth(setup, DRIVEN_IN_HOLD, state, seen) is True
+    driven = kind == card_model.READ and truth(setup, DRIVEN_IN_HOLD, state, seen) is True
     return Row(kind, moves, state, memory, came, given, seen.mode, tuple(alarms), tuple(timers), driven)
 
 
 def readings(setup: Setup, state: State, memory: Memory) -> dict[str, Reading]:
-    """What every channel puts out in a state, all that is possible where that is not one value."""
+    """What every channel puts out in a state; all possible values where there is more than one."""
     seen = evaluate(setup, state, memory)
     return {name: _reading(setup, channel, state, memory, seen) for name, channel in setup.channels.items()}
 
@@ -219,8 +221,8 @@ def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen:
     return Reading((value,)) if len(found) == 1 else Reading((min(found), max(found)), between=True)
 
 
-def failsafe(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
-    """What the receiver puts out when the link is gone, where channels gave that before."""
+def failsafe_readings(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
+    """What the receiver puts out when the link is lost, after channels gave those readings."""
     given: dict[str, Reading] = {}
     for name in setup.channels:
         entry = (setup.failsafe or {}).get(name)
@@ -234,11 +236,11 @@ def failsafe(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:
 
 
 def hold_switches(setup: Setup) -> frozenset[str]:
-    """The switches that what calls hold is written with, through conditions and modes."""
-    return frozenset(_switches(setup, [setup.intent.hold]))
+    """The switches that decide whether hold is called, also through conditions and modes."""
+    return frozenset(_switches_in(setup, [setup.intent.hold]))
 
 
-def _switches(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
+def _switches_in(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
     left, seen, found = list(formulas), set[str](), set[str]()
     while left:
         formula = left.pop()
@@ -254,8 +256,8 @@ def _switches(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
     return found
 
 
-def nominal(setup: Setup) -> dict[str, Value]:
-    """What sensors read on a bench on which all is well: where that means the same as rest, else as at rest."""
+def nominal_readings(setup: Setup) -> dict[str, Value]:
+    """What sensors read on a bench with everything in order. Where that would change anything, they read as at rest."""
     still = rest(setup)
     cell = CELL.get(setup.battery.chemistry or "", CELL["lipo"])
     cells = setup.battery.cells
@@ -271,18 +273,18 @@ def nominal(setup: Setup) -> dict[str, Value]:
             if shown is not None and shows_cell(setup, other.name) and shows_cell(setup, name):
                 alike[other.name] = shown
         tried = settings.after(setup, settings.first(setup, {}, heard=False), {**alike, name: usual})
-        if _means(setup, tried) == _means(setup, replace(tried, readings=still.readings, cell=still.cell)):
+        if _meaning(setup, tried) == _meaning(setup, replace(tried, readings=still.readings, cell=still.cell)):
             there = dict(tried.readings)
     return there
 
 
-def _means(setup: Setup, state: State) -> tuple[object, ...]:
+def _meaning(setup: Setup, state: State) -> tuple[object, ...]:
     seen = evaluate(setup, state)
     alarms = tuple(truth(setup, alarm.when, state, seen) for alarm in setup.alarms.values())
     return seen, alarms
 
 
 def starts(setup: Setup, state: State) -> bool:
-    """Whether the transmitter starts, switched on like this."""
+    """Whether the transmitter starts when it is switched on in this state."""
     unheard = replace(state, readings=dict.fromkeys(setup.sensors, UNHEARD))
     return power_up(setup, unheard) is not None

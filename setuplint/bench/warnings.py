@@ -1,93 +1,89 @@
-"""Alarms on both sides of their thresholds, timers, and failsafe."""
+"""Steps for alarms on both sides of their thresholds, for timers, and for failsafe."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 
-from setuplint.bench import items, parts
-from setuplint.bench.items import NO_HOLD, NO_RESCUE, SPRUNG, at
-from setuplint.bench.make import Maker
-from setuplint.bench.parts import Item, Row
-from setuplint.bench.plans import Plan, Way, arrive
-from setuplint.bench.steps import calm, looks
+from setuplint.bench import card_model, items
+from setuplint.bench.card_model import Item, Row
+from setuplint.bench.items import MIDDLE, NO_HOLD, NO_RESCUE, SPRUNG
+from setuplint.bench.maker import Maker
+from setuplint.bench.routes import Plan, Route, arrive
+from setuplint.bench.step_plans import calm_wishes, tour_plan
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
-
-MIDDLE = at("throttle", Fraction(0))
-
 
 # -- alarms and timers
 
 
-def alarms(make: Maker) -> None:
+def add_alarms(make: Maker) -> None:
     plans: list[Plan] = []
     for alarm in make.setup.alarms.values():
         if alarm.audible:
-            plans += _alarm(make, alarm.name)
-    for item in items.timers(make.setup):
-        if make.open(item):
-            way, _ = make.seek(*calm(make, item.formula))
-            if way is None:
+            plans += _alarm_plans(make, alarm.name)
+    for item in items.timer_items(make.setup):
+        if make.is_open(item):
+            route, _ = make.route(*calm_wishes(make, item.formula))
+            if route is None:
                 make.drop([item])
             else:
-                plans.append(make.plan("timer", item.subject, [item], way))
-    make.stage("alarms", plans)
+                plans.append(make.plan("timer", item.subject, [item], route))
+    make.make_stage("alarms", plans)
 
 
-def _alarm(make: Maker, name: str) -> Iterator[Plan]:
-    """A step for each sensor that the alarm hangs on; one where it sounds, where no threshold of it can be shown."""
-    pairs_of: dict[str, list[tuple[Item, Way]]] = {}
-    for edge in items.edges(make.setup, name):
-        ways = [make.seek(*calm(make, item.formula))[0] for item in edge.items]
-        if all(way is not None for way in ways):
-            pairs = [(item, way) for item, way in zip(edge.items, ways, strict=True) if way is not None]
+def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
+    """A step for each sensor of the alarm. Where no threshold can be shown, one step in which it sounds."""
+    pairs_of: dict[str, list[tuple[Item, Route]]] = {}
+    for edge in items.alarm_edges(make.setup, name):
+        routes = [make.route(*calm_wishes(make, item.formula))[0] for item in edge.items]
+        if all(route is not None for route in routes):
+            pairs = [(item, route) for item, route in zip(edge.items, routes, strict=True) if route is not None]
             pairs_of.setdefault(edge.sensor, []).extend(pairs)
     for pairs in pairs_of.values():
-        make.need(*(item for item, _ in pairs))
-        yield looks(make, "alarm", name, pairs)
+        make.require(*(item for item, _ in pairs))
+        yield tour_plan(make, "alarm", name, pairs)
     if not pairs_of:
         item = Item("sounds", name, formula=f.Sounds(name))
-        make.need(item)
-        way, answer = make.seek(*calm(make, item.formula))
-        if way is None:
-            make.unmet([item], answer)
+        make.require(item)
+        route, answer = make.route(*calm_wishes(make, item.formula))
+        if route is None:
+            make.leave_unmet([item], answer)
         else:
-            yield make.plan("alarm", name, [item], way)
+            yield make.plan("alarm", name, [item], route)
 
 
 # -- failsafe
 
 
-def failsafe(make: Maker) -> None:
+def add_failsafe(make: Maker) -> None:
     setup = make.setup
     if not setup.failsafe:
-        make.leave([items.GONE], "failsafe is not given")
+        make.leave_out([items.GONE], "failsafe is not given")
         return
     plans = []
     if make.home.held:
-        way, _ = make.seek(*calm(make, f.TRUE))
-        if way is not None:
-            make.need(items.GONE_HELD, items.RETURNS)
-            plans.append(_gone(make, "held", [items.GONE_HELD, items.RETURNS], way))
+        route, _ = make.route(*calm_wishes(make, f.TRUE))
+        if route is not None:
+            make.require(items.GONE_HELD, items.RETURNS)
+            plans.append(_link_loss_plan(make, "held", [items.GONE_HELD, items.RETURNS], route))
     wishes = [(NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE), (NO_HOLD, MIDDLE), (NO_HOLD,)]
-    way, _ = make.seek(*(f.both(*wish) for wish in wishes))
-    if way is not None:
-        make.need(items.GONE_FREE)
-        plans.append(_gone(make, "free", [items.GONE_FREE], way))
-    make.stage("failsafe", plans)
+    route, _ = make.route(*(f.both(*wish) for wish in wishes))
+    if route is not None:
+        make.require(items.GONE_FREE)
+        plans.append(_link_loss_plan(make, "free", [items.GONE_FREE], route))
+    make.make_stage("failsafe", plans)
 
 
-def _gone(make: Maker, subject: str, aims: Sequence[Item], way: Way) -> Plan:
-    """The link goes, and comes back with the hold on and the stick down, as the start check has it."""
+def _link_loss_plan(make: Maker, subject: str, aims: Sequence[Item], route: Route) -> Plan:
+    """The link is lost, and comes back with the hold on and the stick down, as the start check asks."""
 
     def rows(walk: Walk) -> list[Row] | None:
-        if not arrive(walk, way):
+        if not arrive(walk, route):
             return None
         walk.switch_off()
-        gone = walk.look(parts.GONE)
-        make.home.whole(walk)
+        gone = walk.look(card_model.GONE)
+        make.home.reset(walk)
         walk.switch_on()
         return [gone, walk.look()]
 
-    return Plan("gone", subject, tuple(aims), rows, way.wants(make.setup))
+    return Plan("gone", subject, tuple(aims), rows, route.wants(make.setup))

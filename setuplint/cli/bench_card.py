@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 from datetime import date
 
-from setuplint.bench.stages import card
+from setuplint.bench.stages import bench_card
 from setuplint.cli import single
-from setuplint.pages.card import written
-from setuplint.pages.card_written import as_html, as_json, as_markdown
+from setuplint.pages.card_paper import card_paper
+from setuplint.pages.card_text import card_text
+from setuplint.pages.papers import paper_text
 
 
 def run(args: argparse.Namespace) -> int:
@@ -16,9 +17,7 @@ def run(args: argparse.Namespace) -> int:
     today = args.today or date.today()
     given = single.whole(args.file)
     setup = given.setup
-    made = card(setup.model)
-    warning = single.warning(given, today, "card")
-    told = written(made, setup.texts.values, setup.document.name, str(today), warning)
-    text = as_html(told) if form == "html" else as_json(told, made) if form == "json" else as_markdown(told)
-    single.write(args.out, text)
+    card = bench_card(setup.model)
+    text = card_text(card, setup.texts.values, setup.document.name, str(today), single.warning(given, today, "card"))
+    single.write(args.out, paper_text(card_paper(text, card), form))
     return 0

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
-from setuplint.cli import Trouble, files
+from setuplint.cli import files
+from setuplint.cli.trouble import Trouble
 from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, name_beside
 
 REGULAR = ("100644", "100755")

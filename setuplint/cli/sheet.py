@@ -8,8 +8,9 @@ from datetime import date
 
 from setuplint.cli import single
 from setuplint.library import Setup
-from setuplint.pages.sheet import Sheet, changed, sheet
-from setuplint.pages.sheet_written import as_html, as_json, as_markdown
+from setuplint.pages.papers import paper_text
+from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
+from setuplint.pages.sheet_paper import sheet_paper
 
 
 def run(args: argparse.Namespace) -> int:
@@ -18,13 +19,11 @@ def run(args: argparse.Namespace) -> int:
     given = single.whole(args.file)
     made = _sheet(given.setup, today)
     if args.since is not None:
-        made = changed(made, _sheet(single.whole(args.since).setup, today))
+        made = changed_sheet(made, _sheet(single.whole(args.since).setup, today))
     made = replace(made, warning=single.warning(given, today, "sheet"))
-    model = given.setup.model
-    text = as_html(made, model) if form == "html" else as_json(made) if form == "json" else as_markdown(made)
-    single.write(args.out, text)
+    single.write(args.out, paper_text(sheet_paper(made, given.setup.model), form))
     return 0
 
 
 def _sheet(setup: Setup, today: date) -> Sheet:
-    return sheet(setup.model, setup.document.name, str(today))
+    return whole_sheet(setup.model, setup.document.name, str(today))

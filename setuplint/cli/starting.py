@@ -89,7 +89,7 @@ def _craft(w: Wishes) -> Iterator[str]:
     for key in ("name", "kind", "rotor", "radio"):
         value = getattr(w, key)
         if value is not None:
-            yield f"{key} = {toml.value(value)}"
+            yield f"{key} = {toml.toml_value(value)}"
     yield from _keys(w, "motor-off", "hover-throttle", "hover-collective", "governed-above")
     for flag in ("soft-start", "arms-when-stopped"):
         answer = getattr(w, flag.replace("-", "_"))
@@ -98,7 +98,7 @@ def _craft(w: Wishes) -> Iterator[str]:
 
 
 def _battery(w: Wishes) -> Iterator[str]:
-    lines = [f"chemistry = {toml.value(w.chemistry)}"] if w.chemistry else []
+    lines = [f"chemistry = {toml.toml_value(w.chemistry)}"] if w.chemistry else []
     lines += _keys(w, "cells", "capacity-mah", "hover-current-a", "resistance-mohm")
     if lines:
         yield from ("", "[battery]", *lines)
@@ -129,7 +129,7 @@ def _controls(w: Wishes) -> Iterator[str]:
 
 def _place(place: str | None) -> Iterator[str]:
     if place is not None:
-        yield f"place = {toml.value(place)}"
+        yield f"place = {toml.toml_value(place)}"
 
 
 def _sensors(w: Wishes) -> Iterator[str]:
@@ -152,13 +152,13 @@ def _modes(w: Wishes) -> Iterator[str]:
 
 def _curves(w: Wishes) -> Iterator[str]:
     yield from ("", "[curves.throttle-normal]        # starts at a stop; soft around the hover where that is known")
-    yield f"points = {toml.value(_throttle(w))}"
+    yield f"points = {toml.toml_value(_throttle(w))}"
     if w.collective:
         yield from (
             "",
             "[curves.pitch-normal]           # little negative pitch: nothing drives the craft into the ground",
         )
-        yield f"points = {toml.value(_pitch(w))}"
+        yield f"points = {toml.toml_value(_pitch(w))}"
     if w.idle_up is not None:
         yield from ("", "[curves.throttle-idle-up]", f"points = [[-100, {w.idle_up}], [100, {w.idle_up}]]")
         if w.collective:
@@ -167,7 +167,7 @@ def _curves(w: Wishes) -> Iterator[str]:
             full = [[Fraction(-100), max(middle - 100, Fraction(-100))], [Fraction(0), middle]]
             full.append([Fraction(100), min(middle + 100, Fraction(100))])
             yield from ("", "[curves.pitch-idle-up]          # through the same hover: no jump from mode to mode")
-            yield f"points = {toml.value(full)}"
+            yield f"points = {toml.toml_value(full)}"
 
 
 def _throttle(w: Wishes) -> list[list[Fraction]]:
@@ -218,7 +218,7 @@ def _channel(w: Wishes, name: str, drives: str, source: str, curve: str = "", id
     if name in w.numbers:
         yield f"number = {w.numbers[name]}"
     yield f'drives = "{drives}"'
-    yield f"from = {source if name == 'attitude' else toml.value(source)}"
+    yield f"from = {source if name == 'attitude' else toml.toml_value(source)}"
     if curve:
         yield f'curve = "{curve}"'
     if idle_up and w.idle_up is not None:
@@ -281,17 +281,17 @@ def _power(w: Wishes) -> tuple[str | None, str]:
     else:
         return None, ""
     if power < max(flown, default=power):
-        return toml.value(max(flown)), "   # no less than what is flown with"
-    return toml.value(power), why
+        return toml.toml_value(max(flown)), "   # no less than what is flown with"
+    return toml.toml_value(power), why
 
 
 def _alarms(w: Wishes) -> Iterator[str]:
     if w.pack_sensor and w.cells and w.chemistry:
         cell = LAND_AT[w.chemistry] if w.land_below is None else Fraction(w.land_below) / int(w.cells)
-        volts = toml.value(cell * int(w.cells))
+        volts = toml.toml_value(cell * int(w.cells))
         why = "" if w.land_below is None else ", for the time that it takes to come back and down"
         yield from ("", "[conditions.pack-low]")
-        yield f'when = "pack < {volts}"'.ljust(32) + f" # {toml.value(cell)} V a cell{why}"
+        yield f'when = "pack < {volts}"'.ljust(32) + f" # {toml.toml_value(cell)} V a cell{why}"
         yield "after = 1.5                      # s: a short dip is not yet an empty pack"
         yield from ("", "[alarms.land-now]", 'when = "pack-low"', 'voice = "land now"', "repeat = 5")
         yield from ("", "[alarms.pack-gone]", 'when = "pack is lost"', "tone = true", "repeat = 8")

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.cli import Trouble, nearest
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.formats.numbers import percent
-from setuplint.formats.plot import LEFT, drawing, table
+from setuplint.formats.plot import LEFT, csv_table, plot_lines
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.plain.evaluate import Evaluation, evaluate
 from setuplint.plain.state import Memory, State
@@ -20,7 +20,7 @@ COLUMNS = 61
 def sweep(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
     """Every percent of the travel, each settled from the memory before. Trouble where there is no such stick or knob."""
     if stick not in setup.sticks:
-        near = nearest(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
+        near = did_you_mean(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
         raise Trouble(f"there is no stick or knob {stick}{near}")
     places = [Fraction(at) for at in range(-100, 101)]
     return places, [evaluate(setup, replace(state, sticks={**state.sticks, stick: place}), before) for place in places]
@@ -31,7 +31,7 @@ def as_csv(setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[
     said = {f"{name} decided by": [each.deciders[name] or "" for each in seen] for name in setup.channels}
     if setup.modes:
         said = {"mode": [each.mode or "" for each in seen]} | said
-    return table(stick, places, outputs, said)
+    return csv_table(stick, places, outputs, said)
 
 
 def as_text(
@@ -45,7 +45,7 @@ def as_text(
         known = {value for value in outputs if value is not None}
         if len(known) > 1:
             yield f"  {plain(name)}, % over {plain(stick)}, %"
-            yield from (f"  {row}" for row in drawing(outputs, columns))
+            yield from (f"  {row}" for row in plot_lines(outputs, columns))
             yield ""
         elif known:
             still.append(f"{plain(name)} {percent(known.pop())}")

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.cli import Trouble, complain, single, states
-from setuplint.cli.console import look
-from setuplint.formats.case_text import moves
-from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.numbers import motor, percent
+from setuplint.cli import single, states
+from setuplint.cli.console import stdout_look, write_out
+from setuplint.cli.trouble import Trouble, complain
+from setuplint.formats.case_text import move_words
+from setuplint.formats.control_words import ControlWords, with_unit
+from setuplint.formats.numbers import counted, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
-from setuplint.formats.text import counted
 from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
 from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State
@@ -53,9 +52,9 @@ def run(args: argparse.Namespace) -> int:
         raise Trouble(f"{args.sweep} is moved along its travel by --sweep: leave it out of the last --set or --then")
     try:
         if args.sweep:
-            sys.stdout.write(_swept(setup, given, args.sweep, csv=args.csv))
+            write_out(_swept(setup, given, args.sweep, csv=args.csv))
         else:
-            sys.stdout.write("\n".join(_lines(texts, setup, given, look())) + "\n")
+            write_out("\n".join(_lines(texts, setup, given, stdout_look())) + "\n")
     except Impossible as impossible:
         raise Trouble(str(impossible)) from None
     return 0
@@ -73,7 +72,7 @@ def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
     places, seen = sweep.sweep(setup, stick, state, memory)
     if csv:
         return sweep.as_csv(setup, stick, places, seen)
-    shown = look()
+    shown = stdout_look()
     standing = _standing(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
     head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")
     return "\n".join([*head, "", *sweep.as_text(setup, stick, places, seen, shown)]) + "\n"
@@ -92,7 +91,7 @@ def _load(path: str) -> tuple[Texts, Setup]:
 
 
 def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
-    controls = Controls(texts.values)
+    controls = ControlWords(texts.values)
     state = first(setup, given[0], heard=len(given) == 1)
     memory: Memory = OFF
     for number, moved in enumerate(given):
@@ -101,7 +100,7 @@ def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterat
             yield ""
         words = {name: where if isinstance(where, str) else float(where) for name, where in moved.items()}
         if len(given) > 1:
-            yield from wrap(f"{number + 1}. {moves(words, controls, first=number == 0)}", look.width, "", "   ")
+            yield from wrap(f"{number + 1}. {move_words(words, controls, first=number == 0)}", look.width, "", "   ")
         traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
         yield from wrap(_standing(setup, state), look.width, "", "   ")
@@ -148,7 +147,7 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
         return NOT_KNOWN
     is_motor = traced.setup.channels[channel].drives == "motor"
     values = traced.texts.values
-    return motor(values, value) if is_motor else percent(value)
+    return motor_output(values, value) if is_motor else percent(value)
 
 
 def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
@@ -184,15 +183,15 @@ def _line(texts: Texts, path: Path) -> str:
 
 def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
-    from setuplint.formats.because import Because, Node, drawn
+    from setuplint.formats.reasons import Reason, Reasons, tree_lines
 
     setup, texts = traced.setup, traced.texts
 
     def line(table: str, name: str) -> str:
         return _line(texts, (table, name))
 
-    because = Because(setup, traced.state, seen, traced.before, line)
-    nodes: list[Node] = []
+    because = Reasons(setup, traced.state, seen, traced.before, line)
+    nodes: list[Reason] = []
     mode = setup.modes.get(seen.mode or "")
     if mode is not None and mode.when is not None:
         nodes.append(because.node(f"mode {plain(mode.name)} ({line('modes', mode.name)})", mode.when))
@@ -207,7 +206,7 @@ def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
             nodes.append(because.node(head, alarm.when))
     if nodes:
         yield "  because"
-        yield from drawn(nodes, "  ")
+        yield from tree_lines(nodes, "  ")
         yield ""
 
 

@@ -7,15 +7,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Value
-from setuplint.formats.controls import Controls
-from setuplint.formats.numbers import Number, motor, of_hundred, percent
+from setuplint.formats.control_words import ControlWords, and_joined
+from setuplint.formats.numbers import Number, motor_output, of_hundred, percent
 from setuplint.formats.terminal import plain
 
 Moves = Mapping[str, Value]
 MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 
 
-class Step(NamedTuple):
+class CaseStep(NamedTuple):
     """What to do, and what the channels in question then give (empty where that is not known)."""
 
     move: str
@@ -26,20 +26,20 @@ class Step(NamedTuple):
         return f"{self.move}: {', '.join(self.gives)}" if self.gives else self.move
 
 
-def sentence(finding: Finding, values: Mapping[str, object]) -> str:
+def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
     """`put hold on, pull save: the motor channel gives +55 % (77.5 of 100, 1775 µs).` Empty where the finding has no
     witness; where its way from power-up matters, the steps are told under it."""
     if not (finding.witness or finding.steps or finding.outputs):
         return ""
-    controls = Controls(values)
-    given = ", ".join(_outputs(finding, values))
-    movement = moved_then(finding, controls)
+    controls = ControlWords(values)
+    given = ", ".join(_output_words(finding, values))
+    movement = final_movement(finding, controls)
     if finding.steps:
         count = len(finding.steps) + bool(movement)
         text = "after this step" if count == 1 else f"after these {count} steps from power-up"
         text += f", {given}" if given else ""
     else:
-        text = standing(finding.witness, controls) + (f", then {movement}" if movement else "")
+        text = standing_words(finding.witness, controls) + (f", then {movement}" if movement else "")
         text += f": {given}" if given else ""
     text += "."
     if finding.then and not movement:
@@ -49,59 +49,59 @@ def sentence(finding: Finding, values: Mapping[str, object]) -> str:
     return text
 
 
-def moved_then(finding: Finding, controls: Controls) -> str:
+def final_movement(finding: Finding, controls: ControlWords) -> str:
     """The movement that a question about one ends with: the outputs are those after it."""
     match = MOVEMENT.fullmatch(finding.then)
     return controls.move(match.group(1), match.group(2)) if match else ""
 
 
-def standing(witness: Moves, controls: Controls) -> str:
+def standing_words(witness: Moves, controls: ControlWords) -> str:
     """A state of the controls: what is moved from rest, and how the others that matter stand."""
     moves = [controls.move(*item) for item in witness.items() if controls.moved(*item)]
     kept = [controls.kept(*item) for item in witness.items() if not controls.moved(*item)]
     if not moves:
-        return f"with {_and(kept)}, and all else at rest" if kept else "with everything at rest"
-    return ", ".join([f"with {_and(kept)}", *moves] if kept else moves)
+        return f"with {and_joined(kept)}, and all else at rest" if kept else "with everything at rest"
+    return ", ".join([f"with {and_joined(kept)}", *moves] if kept else moves)
 
 
-def moves(step: Moves, controls: Controls, *, first: bool) -> str:
+def move_words(step: Moves, controls: ControlWords, *, first: bool) -> str:
     """One step: what is moved in it; the first is power-up, before the receiver is on."""
     if first:
         kept = [controls.kept(*item) for item in step.items() if item[1] != "unheard"]
-        return f"switch on with {_and(kept)}" if kept else "switch on with everything at rest"
+        return f"switch on with {and_joined(kept)}" if kept else "switch on with everything at rest"
     hand = [controls.move(*item) for item in step.items() if not controls.is_sensor(item[0])]
     read = [controls.kept(*item) for item in step.items() if controls.is_sensor(item[0])]
-    return ", ".join([*hand, *([f"with {_and(read)}"] if read else [])]) or "wait"
+    return ", ".join([*hand, *([f"with {and_joined(read)}"] if read else [])]) or "wait"
 
 
-def _outputs(finding: Finding, values: Mapping[str, object]) -> Iterator[str]:
+def _output_words(finding: Finding, values: Mapping[str, object]) -> Iterator[str]:
     for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
-        yield gives(name, finding.outputs[name], values, is_motor=name in finding.motors)
+        yield output_words(name, finding.outputs[name], values, is_motor=name in finding.motors)
 
 
-def gives(name: str, output: Number, values: Mapping[str, object], *, is_motor: bool) -> str:
-    number = motor(values, output) if is_motor else percent(output)
+def output_words(name: str, output: Number, values: Mapping[str, object], *, is_motor: bool) -> str:
+    number = motor_output(values, output) if is_motor else percent(output)
     return f"the {plain(name)} channel gives {number}"
 
 
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def steps(finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]) -> list[Step]:
+def case_steps(
+    finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]
+) -> list[CaseStep]:
     """The steps from power-up, each with what the motor gives after it, as far as `outputs` has it; where no motor is
     in question, what the other channels of the finding give. A movement that the question ends with is the last."""
-    controls = Controls(values)
+    controls = ControlWords(values)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
-    done = [moves(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]
-    movement = moved_then(finding, controls)
+    done = [move_words(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]
+    movement = final_movement(finding, controls)
     if movement:
         done.append(movement)
     return [
-        Step(words, tuple(_short(name, given[name], name in finding.motors) for name in names if name in given))
+        CaseStep(
+            words, tuple(_short_output(name, given[name], name in finding.motors) for name in names if name in given)
+        )
         for words, given in zip(done, outputs, strict=True)
     ]
 
 
-def _short(name: str, output: Number, is_motor: bool) -> str:
+def _short_output(name: str, output: Number, is_motor: bool) -> str:
     return f"{plain(name)} {percent(output)}" + (f" ({of_hundred(output)})" if is_motor else "")

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Place, Report, Where
-from setuplint.formats.terminal import TAB, Look, cells, plain, shown, width, wrap
+from setuplint.formats.terminal import TAB, Look, char_width, plain, printable_char, width, wrap
 from setuplint.source import Document, Path
 
 MOST_PLACES = 8
@@ -34,19 +34,19 @@ def excerpt(report: Report, finding: Finding, look: Look) -> Iterator[str]:
     gutter = len(CUT)
     for number, (name, found) in enumerate(shown.items()):
         document = found[0][1].document
-        marks = sorted({_mark(place, where) for place, where in found})
-        headings = {_heading(document, place) for place, _ in found} - {0}
-        bodies = {line for place, _ in found for line in _body(document, place)}
+        marks = sorted({_mark_of(place, where) for place, where in found})
+        headings = {_heading_line(document, place) for place, _ in found} - {0}
+        bodies = {line for place, _ in found for line in _body_lines(document, place)}
         numbers = _without_holes(headings | bodies | {mark.line for mark in marks})
         gutter = max(gutter, len(str(numbers[-1])))
         if number:
             yield f"  {plain(name)}:"
-        yield from _lines(document, numbers, marks, gutter, look, finding.signal)
+        yield from _excerpt_lines(document, numbers, marks, gutter, look, finding.signal)
     if len(places) > MOST_PLACES:
         yield f"  {CUT:>{gutter}} | and {len(places) - MOST_PLACES} more"
 
 
-def _lines(
+def _excerpt_lines(
     document: Document, numbers: list[int], marks: list[Mark], gutter: int, look: Look, signal: str
 ) -> Iterator[str]:
     room = max(look.width - gutter - 6, 20)
@@ -72,14 +72,14 @@ def _without_holes(lines: set[int]) -> list[int]:
     return sorted(lines | {line + 1 for line in lines if line + 2 in lines})
 
 
-def _mark(place: Place, where: Where) -> Mark:
+def _mark_of(place: Place, where: Where) -> Mark:
     (line, column), (last, end) = where.start, where.end
     if last != line:  # its first line stands for all of it
         end = len(where.document.line_text(line).rstrip()) + 1
     return Mark(line, column - 1, max(end - 1, column), place.caption)
 
 
-def _heading(document: Document, place: Place) -> int:
+def _heading_line(document: Document, place: Place) -> int:
     """The line with the heading of the table that a place stands in; 0 where there is none."""
     if place.span is not None:
         return 0
@@ -88,14 +88,14 @@ def _heading(document: Document, place: Place) -> int:
         span = document.value_span(path)
         if span is None or document.text[span.start : span.start + 1] != "[":
             continue
-        if isinstance(_value(document.values, path), dict):
+        if isinstance(_value_at(document.values, path), dict):
             return document.position(span.start)[0]
     return 0
 
 
-def _body(document: Document, place: Place) -> Iterator[int]:
+def _body_lines(document: Document, place: Place) -> Iterator[int]:
     """The first lines under a heading that a place points at: the part that is meant is what they say."""
-    if place.span is not None or not isinstance(_value(document.values, place.path), dict):
+    if place.span is not None or not isinstance(_value_at(document.values, place.path), dict):
         return
     span = document.span(place.path)
     line = document.position(span.start)[0]
@@ -108,7 +108,7 @@ def _body(document: Document, place: Place) -> Iterator[int]:
         yield number
 
 
-def _value(values: object, path: Path) -> object:
+def _value_at(values: object, path: Path) -> object:
     for step in path:
         if isinstance(values, dict):
             values = values.get(step)
@@ -125,11 +125,11 @@ class Window:
     def __init__(self, line: str, marks: list[Mark], room: int) -> None:
         start, end = (marks[0].start, marks[0].end) if marks else (0, 0)
         first, stop = max(0, start - room), min(len(line), end + room)
-        pieces = _pieces(line[first:stop])
+        pieces = _printed_chars(line[first:stop])
         left, right = 0, len(pieces)
         whole = first == 0 and stop == len(line)
         if not whole or sum(width(piece) for piece in pieces) > room:
-            left, right = _cut(pieces, start - first, end - first, room - 2 * len(CUT))
+            left, right = _window_ends(pieces, start - first, end - first, room - 2 * len(CUT))
         self.pieces = pieces[left:right]
         self.first, self.stop = first + left, first + right
         self.more = self.stop < len(line)
@@ -157,17 +157,17 @@ class Window:
         yield from wrap(caption, room, indent, indent)
 
 
-def _pieces(text: str) -> list[str]:
+def _printed_chars(text: str) -> list[str]:
     """Each character as it is printed: tabs as spaces, what could drive a terminal as escapes."""
     pieces, at = [], 0
     for char in text:
-        piece = " " * (TAB - at % TAB) if char == "\t" else shown(char)
+        piece = " " * (TAB - at % TAB) if char == "\t" else printable_char(char)
         pieces.append(piece)
-        at += cells(piece) if len(piece) == 1 else len(piece)
+        at += char_width(piece) if len(piece) == 1 else len(piece)
     return pieces
 
 
-def _cut(pieces: list[str], start: int, end: int, room: int) -> tuple[int, int]:
+def _window_ends(pieces: list[str], start: int, end: int, room: int) -> tuple[int, int]:
     """The part of a line to show: the marked one, then as much before it as a third of the room, then what follows."""
     left, right = start, start
     used = 0

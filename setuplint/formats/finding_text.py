@@ -6,8 +6,11 @@ from collections.abc import Iterator
 
 from setuplint.findings import Finding, Report
 from setuplint.formats import case_text
+from setuplint.formats.document import FindingItem
+from setuplint.formats.document_text import finding_line
 from setuplint.formats.excerpt import excerpt
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.step_outputs import outputs_on_the_way
+from setuplint.formats.summary import ADVICE
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 
 INDENT = "  "
@@ -15,46 +18,45 @@ COLUMN = 16  # where the text beside a label starts
 NARROWEST = 20  # the least room for a step beside what it gives
 
 
-def line(report: Report, finding: Finding, look: Look) -> str:
-    """`path:line:column: danger: message [rule]`, never wrapped."""
+def finding_item(report: Report, finding: Finding) -> FindingItem:
+    """The finding in one line, as an item of a document."""
     where = report.where(finding.primary)
-    at, column = where.start
-    signal = look.paint(finding.signal, finding.signal)
-    return f"{plain(where.name)}:{at}:{column}: {signal}: {plain(finding.message)} [{plain(finding.rule)}]"
+    line, column = where.start
+    return FindingItem(f"{where.name}:{line}:{column}", finding.signal, finding.message, finding.rule)
 
 
-def block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
+def finding_block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
     """All that is said of a finding; `said` are the texts that were told before, and those that now are."""
-    return "\n".join(_lines(report, finding, look, said))
+    return "\n".join(_block_lines(report, finding, look, said))
 
 
-def _lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
-    yield line(report, finding, look)
+def _block_lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
+    yield finding_line(finding_item(report, finding), look)
     yield from excerpt(report, finding, look)
     if report.where(finding.primary).name != report.name:
-        yield from _labelled("In the setup", f"{plain(report.name)}, which extends this file.", look)
+        yield from _labelled_lines("In the setup", f"{plain(report.name)}, which extends this file.", look)
     values = report.values
-    yield from _labelled("On the bench", case_text.sentence(finding, values), look)
+    yield from _labelled_lines("On the bench", case_text.case_sentence(finding, values), look)
     if finding.steps:
-        yield from _table(case_text.steps(finding, values, outputs_on_the_way(report, finding)), look)
+        yield from _step_lines(case_text.case_steps(finding, values, outputs_on_the_way(report, finding)), look)
     if finding.status == "advice":
-        yield from _labelled("Advice", "a rule of thumb, or worked out from estimates: not a proof.", look)
+        yield from _labelled_lines("Advice", ADVICE, look)
     if finding.waiver is not None:
         until = f"until {finding.waiver.until}: " if finding.waiver.until else ""
-        yield from _labelled("Waived", f"{until}{plain(finding.waiver.reason)}", look)
-    yield from _labelled("Estimate", plain(finding.estimate), look)
+        yield from _labelled_lines("Waived", f"{until}{plain(finding.waiver.reason)}", look)
+    yield from _labelled_lines("Estimate", plain(finding.estimate), look)
     for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
         if text and text not in said:
             said.add(text)
-            yield from _labelled(label, plain(" ".join(text.split())), look)
+            yield from _labelled_lines(label, plain(" ".join(text.split())), look)
 
 
-def _labelled(label: str, text: str, look: Look) -> Iterator[str]:
+def _labelled_lines(label: str, text: str, look: Look) -> Iterator[str]:
     if text:
         yield from wrap(text, look.width, f"{INDENT}{label}:".ljust(COLUMN), " " * COLUMN)
 
 
-def _table(steps: list[case_text.Step], look: Look) -> Iterator[str]:
+def _step_lines(steps: list[case_text.CaseStep], look: Look) -> Iterator[str]:
     """The steps under each other: number, what to do, what the channels then give."""
     given = [", ".join(step.gives) for step in steps]
     right = max(map(width, given))

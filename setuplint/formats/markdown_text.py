@@ -23,21 +23,21 @@ _HTML = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"}
 
 def escaped(text: str, most: int = _MOST) -> str:
     """Text in Markdown, also in a table's cell; what is longer than `most` characters is cut, and says so."""
-    shown = _MARKS.sub(lambda mark: "\\" + mark[0], _parted(text, most))
+    shown = _MARKS.sub(lambda mark: "\\" + mark[0], _unlinked(text, most))
     shown = re.sub("[&<>]", lambda char: _HTML[char[0]], shown)
     shown = re.sub(r"^(\d*)(?=[#+=.)-])", lambda digits: f"{digits[0]}\\", shown)
     return shown.replace(_PART, JOINER)
 
 
-def in_html(text: str, most: int = _MOST) -> str:
+def escaped_html(text: str, most: int = _MOST) -> str:
     """Text between tags, such as a `<summary>`."""
-    shown = re.sub("[&<>\"']", lambda char: _HTML[char[0]], _parted(text, most))
+    shown = re.sub("[&<>\"']", lambda char: _HTML[char[0]], _unlinked(text, most))
     return shown.replace(_PART, JOINER)
 
 
-def code(text: str, most: int = 300) -> str:
+def code_span(text: str, most: int = 300) -> str:
     """Text as it is, in a code span; not for a table's cell, where a bar would part it."""
-    shown = _shown(text, most) or " "
+    shown = _one_line(text, most) or " "
     fence = "`" * (max(map(len, re.findall("`+", shown)), default=0) + 1)
     space = " " if shown.startswith("`") or shown.endswith("`") else ""
     return f"{fence}{space}{shown}{space}{fence}"
@@ -45,24 +45,24 @@ def code(text: str, most: int = 300) -> str:
 
 def folded(title: str, body: str) -> str:
     """A part that is opened by a click. `title` is text, `body` Markdown."""
-    return f"<details><summary>{in_html(title)}</summary>\n\n{body.strip()}\n\n</details>"
+    return f"<details><summary>{escaped_html(title)}</summary>\n\n{body.strip()}\n\n</details>"
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def number_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """A table of Markdown cells, as `escaped` gives them; all but the first column are numbers, set to the right."""
     lines = [heads, ["---", *("--:" for _ in heads[1:])], *rows]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
 
-def size(text: str) -> int:
+def byte_size(text: str) -> int:
     """What a text takes of `LIMIT`."""
     return len(text.encode(errors="replace"))
 
 
-def _parted(text: str, most: int) -> str:
-    return _MEANS.sub(lambda found: found[0] + _PART, _shown(text, most))
+def _unlinked(text: str, most: int) -> str:
+    return _MEANS.sub(lambda found: found[0] + _PART, _one_line(text, most))
 
 
-def _shown(text: str, most: int) -> str:
+def _one_line(text: str, most: int) -> str:
     words = plain(" ".join(text.replace(FIXED_SPACE, " ").split()))
     return words if len(words) <= most else f"{words[:most]}... ({len(words) - most:,} more characters)"

@@ -53,11 +53,11 @@ def pulse(values: Mapping[str, object], output: Number) -> Fraction:
     craft = values.get("craft")
     given = craft.get("pulse") if isinstance(craft, Mapping) else None
     table = given if isinstance(given, Mapping) else {}
-    centre = _within(table.get("centre"), 500, 2500, Fraction(1500))
-    return centre + _within(table.get("per-percent"), 0, 20, Fraction(5)) * exact(output)
+    centre = _number_in(table.get("centre"), 500, 2500, Fraction(1500))
+    return centre + _number_in(table.get("per-percent"), 0, 20, Fraction(5)) * exact(output)
 
 
-def _within(value: object, low: int, high: int, default: Fraction) -> Fraction:
+def _number_in(value: object, low: int, high: int, default: Fraction) -> Fraction:
     """A number of the file, if it may be one; compared before it is worked with, since 1e999999999 is legal TOML."""
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         return default
@@ -67,7 +67,12 @@ def _within(value: object, low: int, high: int, default: Fraction) -> Fraction:
         return default
 
 
-def motor(values: Mapping[str, object], output: Number) -> str:
+def motor_output(values: Mapping[str, object], output: Number) -> str:
     """A motor's output on both scales and as a pulse: `+55 % (77.5 of 100, 1775 µs)`."""
     us = f"{decimal(pulse(values, output))}{FIXED_SPACE}µs"
     return f"{percent(output)} ({of_hundred(output)}, {us})"
+
+
+def counted(number: int, noun: str) -> str:
+    """`1 state`, `1,296 states`; the signal words take a plural too."""
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"

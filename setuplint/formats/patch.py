@@ -7,15 +7,15 @@ from copy import deepcopy
 from typing import Any
 
 from setuplint.findings import Edit
-from setuplint.formats.toml import key as written
+from setuplint.formats.toml import toml_key as written
 from setuplint.source import Document, Path, Span, parsed_document
 
 
-def edited(document: Document, edit: Edit) -> str | None:
+def edited_text(document: Document, edit: Edit) -> str | None:
     """The text with one value set and every other character as it was; None where that cannot be done: the text is not
     TOML throughout, or the value would not come to stand where it belongs."""
     found = replacement(document, edit)
-    return _with(document, *found) if found else None
+    return _replaced(document, *found) if found else None
 
 
 def replacement(document: Document, edit: Edit) -> tuple[Span, str] | None:
@@ -23,21 +23,21 @@ def replacement(document: Document, edit: Edit) -> tuple[Span, str] | None:
     given = parsed_document(f"value = {edit.value}\n")
     if document.problems or given.problems or not edit.path:
         return None
-    found = _place(document, edit)
+    found = _edit_place(document, edit)
     if found is None:
         return None
     wanted = deepcopy(document.values)
-    now = parsed_document(_with(document, *found))
-    if now.problems or not _put(wanted, edit.path, given.values["value"]) or now.values != wanted:
+    now = parsed_document(_replaced(document, *found))
+    if now.problems or not _put_at(wanted, edit.path, given.values["value"]) or now.values != wanted:
         return None
     return found
 
 
-def _with(document: Document, span: Span, text: str) -> str:
+def _replaced(document: Document, span: Span, text: str) -> str:
     return document.text[: span.start] + text + document.text[span.end :]
 
 
-def _place(document: Document, edit: Edit) -> tuple[Span, str] | None:
+def _edit_place(document: Document, edit: Edit) -> tuple[Span, str] | None:
     """What to replace, and with what."""
     *way, last = edit.path
     table = tuple(way)
@@ -52,20 +52,20 @@ def _place(document: Document, edit: Edit) -> tuple[Span, str] | None:
     line = f"{written(last)} = {edit.value}"
     heading = document.value_span(table)
     if heading is not None and document.text.startswith("{", heading.start):
-        ends = [end for end, _ in _keys(document, table)]
+        ends = [end for end, _ in _own_keys(document, table)]
         if ends:
             return Span(max(ends), max(ends)), f", {line}"
         return heading, f"{{ {line} }}"
-    keys = list(_keys(document, table))
+    keys = list(_own_keys(document, table))
     if keys:
         end, prefix = max(keys)
-        return _below(document, end, prefix + line)
+        return _line_below(document, end, prefix + line)
     if heading is not None:
-        return _below(document, heading.end, _indent(document, heading.start) + line)
-    return _at_the_end(document, table, line)
+        return _line_below(document, heading.end, _indent(document, heading.start) + line)
+    return _new_table(document, table, line)
 
 
-def _below(document: Document, end: int, line: str) -> tuple[Span, str]:
+def _line_below(document: Document, end: int, line: str) -> tuple[Span, str]:
     """A line of its own under the one in which something ends."""
     newline = document.text.find("\n", end)
     if newline < 0:
@@ -74,7 +74,7 @@ def _below(document: Document, end: int, line: str) -> tuple[Span, str]:
     return Span(newline + 1, newline + 1), line + _line_end(document)
 
 
-def _at_the_end(document: Document, table: Path, line: str) -> tuple[Span, str] | None:
+def _new_table(document: Document, table: Path, line: str) -> tuple[Span, str] | None:
     """A table of its own, after all others."""
     names = [written(name) for name in table if isinstance(name, str)]
     if not names or len(names) < len(table):
@@ -96,16 +96,16 @@ def _indent(document: Document, at: int) -> str:
     return document.text[document.text.rfind("\n", 0, at) + 1 : at]
 
 
-def _keys(document: Document, table: Path) -> Iterator[tuple[int, str]]:
+def _own_keys(document: Document, table: Path) -> Iterator[tuple[int, str]]:
     """The keys in a table's own lines, not those under headings within it: where the value of each ends, and what stands
     before it in its line (dots included, where the table is made by dotted keys)."""
-    for name in _table(document, table):
+    for name in _table_at(document, table):
         child = (*table, name)
         key, span = document.key_span(child), document.value_span(child)
         if key is None:
             continue
         if span is None:  # made by dotted keys, or on the way to a heading
-            for end, _ in _keys(document, child):
+            for end, _ in _own_keys(document, child):
                 yield end, _indent(document, key.start)
         elif not _is_heading(key, span):
             yield span.end, _indent(document, key.start)
@@ -116,7 +116,7 @@ def _is_heading(key: Span, value: Span) -> bool:
     return key.start >= value.start
 
 
-def _table(document: Document, path: Path) -> dict[str, Any]:
+def _table_at(document: Document, path: Path) -> dict[str, Any]:
     """The table that stands at a path; an empty one where there is none."""
     values: Any = document.values
     for step in path:
@@ -127,7 +127,7 @@ def _table(document: Document, path: Path) -> dict[str, Any]:
     return values if isinstance(values, dict) else {}
 
 
-def _put(values: Any, path: Path, value: Any) -> bool:
+def _put_at(values: Any, path: Path, value: Any) -> bool:
     """Whether it could be put there."""
     *way, last = path
     holder: Any = values

@@ -15,7 +15,7 @@ HEIGHT = 17  # rows; an odd number has one for the middle
 LEFT = 6  # cells before the drawing
 
 
-def drawing(outputs: Sequence[Output], columns: int) -> Iterator[str]:
+def plot_lines(outputs: Sequence[Output], columns: int) -> Iterator[str]:
     """Rows of a drawing of outputs at places evenly spread over the travel; the scale is -100 to +100, or what it takes."""
     known = [value for value in outputs if value is not None]
     least, most = min([Fraction(-100), *known]), max([Fraction(100), *known])
@@ -41,20 +41,20 @@ def drawing(outputs: Sequence[Output], columns: int) -> Iterator[str]:
     yield f"{'':>{LEFT}} {'-100'.ljust(columns // 2)}0{'+100'.rjust(columns - columns // 2 - 1)}"
 
 
-def table(
+def csv_table(
     stick: str, places: Sequence[Fraction], outputs: Mapping[str, Sequence[Output]], said: Mapping[str, Sequence[str]]
 ) -> str:
     """CSV (RFC 4180): a row for each place, the outputs in percent (empty: not known), then columns of words."""
     text = io.StringIO()
     writer = csv.writer(text)
-    writer.writerow([_safe(stick), *(f"{_safe(name)} %" for name in outputs), *map(_safe, said)])
+    writer.writerow([_safe_cell(stick), *(f"{_safe_cell(name)} %" for name in outputs), *map(_safe_cell, said)])
     for number, place in enumerate(places):
         values = ["" if column[number] is None else decimal(column[number] or 0, 6) for column in outputs.values()]
-        writer.writerow([decimal(place, 6), *values, *(_safe(column[number]) for column in said.values())])
+        writer.writerow([decimal(place, 6), *values, *(_safe_cell(column[number]) for column in said.values())])
     return text.getvalue()
 
 
-def _safe(text: str) -> str:
+def _safe_cell(text: str) -> str:
     """A cell that no spreadsheet takes for a formula."""
     shown = plain(text)
     return f"'{shown}" if shown[:1] in ("=", "+", "-", "@") else shown

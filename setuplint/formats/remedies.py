@@ -15,26 +15,26 @@ INDENT = "  "
 
 def diff(before: str, after: str, name: str) -> str:
     """What changes, as a unified diff; the lines as they are, but for characters that could drive a terminal."""
-    rows = unified_diff(_lines(before), _lines(after), plain(f"a/{name}"), plain(f"b/{name}"))
-    return "".join(map(_row, rows))
+    rows = unified_diff(_toml_lines(before), _toml_lines(after), plain(f"a/{name}"), plain(f"b/{name}"))
+    return "".join(map(_safe_row, rows))
 
 
-def offered(offers: Iterable[tuple[Finding, str]], look: Look) -> Iterator[str]:
+def offer_lines(offers: Iterable[tuple[Finding, str]], look: Look) -> Iterator[str]:
     """Remedies that are not applied, each with what speaks against it."""
     for finding, because in offers:
         edit = finding.edit
         if edit is not None:
-            path = ".".join(toml.key(part) if isinstance(part, str) else str(part) for part in edit.path)
+            path = ".".join(toml.toml_key(part) if isinstance(part, str) else str(part) for part in edit.path)
             text = f"{finding.rule} ({finding.subject}): {path} = {edit.value}; {because}."
             yield from wrap(plain(text), look.width, INDENT, INDENT * 2)
 
 
-def _lines(text: str) -> list[str]:
+def _toml_lines(text: str) -> list[str]:
     """Split where TOML splits, and nowhere else."""
     return re.findall(r"[^\n]*\n|[^\n]+", text)
 
 
-def _row(row: str) -> str:
+def _safe_row(row: str) -> str:
     body = row.rstrip("\r\n")
     end = row[len(body) :]
     body = "\t".join(map(plain, body.split("\t")))

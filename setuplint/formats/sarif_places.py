@@ -17,9 +17,9 @@ Object = dict[str, object]
 BASE = "%SRCROOT%"
 
 
-def within(name: str) -> str | None:
+def path_in_root(name: str) -> str | None:
     """The path from the root to a file that the command calls so, with slashes; None where it is not under the root."""
-    folder = root(os.getcwd())
+    folder = root_of(os.getcwd())
     name = _as_bytes_were(name)
     for path in (os.path.abspath(name), os.path.realpath(name)):
         if path.startswith(folder + os.sep) or folder == os.sep:
@@ -28,7 +28,7 @@ def within(name: str) -> str | None:
 
 
 @cache
-def root(folder: str) -> str:
+def root_of(folder: str) -> str:
     """The git work tree that a folder is in, else the folder."""
     at = folder
     while True:
@@ -53,11 +53,11 @@ def _as_bytes_were(name: str) -> str:
     return bare if os.path.lexists(bare) else name
 
 
-def artifact(name: str) -> Object:
+def artifact_location(name: str) -> Object:
     """An artifactLocation (3.4), percent-encoded (3.4.3)."""
     from urllib.parse import quote
 
-    path = within(name)
+    path = path_in_root(name)
     if path is not None:
         return {"uri": quote(os.fsencode(path)), "uriBaseId": BASE}
     encoded = quote(os.fsencode(_as_bytes_were(name).replace(os.sep, "/")))
@@ -81,17 +81,17 @@ def location(report: Report, place: Place, text: str = "", number: int | None = 
     """A location (3.28). `text` is its message; `number`, its id, is not negative and one of a kind in a result."""
     where = report.where(place)
     made: Object = {} if number is None else {"id": number}
-    made["physicalLocation"] = {"artifactLocation": artifact(where.name), "region": region(where)}
+    made["physicalLocation"] = {"artifactLocation": artifact_location(where.name), "region": region(where)}
     if text:
         made["message"] = message(text)
     return made
 
 
-def point(name: str, line: int, column: int) -> Object:
+def point_location(name: str, line: int, column: int) -> Object:
     """The location of a line and column, both from 1."""
     return {
         "physicalLocation": {
-            "artifactLocation": artifact(name),
+            "artifactLocation": artifact_location(name),
             "region": {"startLine": line, "startColumn": column},
         }
     }
@@ -100,10 +100,10 @@ def point(name: str, line: int, column: int) -> Object:
 def message(text: str) -> Object:
     """A message (3.11) that says just these words: in a message string braces are for placeholders, so they are doubled
     (3.11.5), and what would be a link is none (3.11.6)."""
-    return {"text": words(text)}
+    return {"text": message_words(text)}
 
 
-def words(text: str) -> str:
+def message_words(text: str) -> str:
     """Text as a viewer may show it, with what would mean something in a message string escaped. Line feeds stay."""
     lines = ("".join(map(plain, line)) for line in text.replace(FIXED_SPACE, " ").split("\n"))
     shown = "\n".join(lines).replace("{", "{{").replace("}", "}}")

@@ -8,9 +8,9 @@ from functools import cache
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Page, Rule
 from setuplint.formats.numbers import json_number
-from setuplint.formats.rule_page import page as text_page
-from setuplint.formats.rule_pages import meaning, page_blocks
-from setuplint.formats.sarif_places import Object, words
+from setuplint.formats.rule_page import rule_text as text_page
+from setuplint.formats.rule_pages import check_meaning, page_blocks
+from setuplint.formats.sarif_places import Object, message_words
 from setuplint.formats.terminal import Look, plain
 
 LEVELS = {"danger": "error", "caution": "warning", "notice": "note"}
@@ -18,7 +18,7 @@ HELP = Look(width=100)
 
 
 @cache
-def index() -> dict[str, int]:
+def rule_index() -> dict[str, int]:
     """Where each rule of the book stands in the list. A club's come after them, and are found by their names."""
     return {name: number for number, name in enumerate(rulebook.rules())}
 
@@ -36,10 +36,10 @@ def descriptor(page: Page) -> Object:
     made: Object = {
         "id": rule.name,
         "name": "".join(part.capitalize() for part in rule.name.split("-")),
-        "shortDescription": {"text": _text(rule.title)},
-        "fullDescription": {"text": _text(rule.why)},
+        "shortDescription": {"text": _one_line(rule.title)},
+        "fullDescription": {"text": _one_line(rule.why)},
         "help": {
-            "text": words(text_page(page, HELP, meaning(rule))),
+            "text": message_words(text_page(page, HELP, check_meaning(rule))),
             "markdown": "\n\n".join(page_blocks(page)).replace("{", "{{").replace("}", "}}"),
         },
         "defaultConfiguration": {"level": LEVELS[rule.signal]},
@@ -53,5 +53,5 @@ def descriptor(page: Page) -> Object:
     return made | {"properties": properties}
 
 
-def _text(text: str) -> str:
-    return words(" ".join(text.split()))
+def _one_line(text: str) -> str:
+    return message_words(" ".join(text.split()))

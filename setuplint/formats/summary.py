@@ -14,9 +14,10 @@ CAUTION = (
     "connected. National rules, the club's field rules and the makers' manuals come first. A clean result is not a "
     "clearance to fly: it is true of the transmitter only once it has been checked there, on the bench."
 )
+ADVICE = "a rule of thumb, or worked out from estimates: not a proof."
 
 
-class Open(NamedTuple):
+class OpenRule(NamedTuple):
     """A rule that was not judged, in which file, and what would let it be."""
 
     file: str
@@ -25,7 +26,7 @@ class Open(NamedTuple):
     subject: str
 
 
-class Covered(NamedTuple):
+class WaivedFinding(NamedTuple):
     """A finding that a waiver covers: where the waiver stands (line and column from 1), and what it says."""
 
     file: str
@@ -39,7 +40,7 @@ class Covered(NamedTuple):
     until: str  # the last day, as 2027-04-01; empty without an end
 
 
-class Said(NamedTuple):
+class WaiverRemark(NamedTuple):
     """What there is to say of a waiver and fails nothing. `kind`: ends-soon, or refused."""
 
     file: str
@@ -49,7 +50,7 @@ class Said(NamedTuple):
     message: str
 
 
-class Kept(NamedTuple):
+class BaselineFinding(NamedTuple):
     """A finding that a baseline holds, or held while it still occurred."""
 
     file: str
@@ -84,19 +85,19 @@ class Summary:
     found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
     failing: int = 0  # findings at or above the threshold of their file
     waived: dict[str, int] = field(default_factory=dict)  # by rule
-    covered: list[Covered] = field(default_factory=list)  # each of these
+    covered: list[WaivedFinding] = field(default_factory=list)  # each of these
     audit: bool = False  # waivers hide nothing in this run
     audited: int = 0  # findings that a waiver covers, reported all the same in an audit
-    said: list[Said] = field(default_factory=list)
+    said: list[WaiverRemark] = field(default_factory=list)
     baselined: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
-    dangers: list[Kept] = field(default_factory=list)  # those of the baselined that are a danger
-    gone: list[Kept] = field(default_factory=list)  # in the baseline, and found no more
-    dropped: list[Kept] = field(default_factory=list)  # likewise, and left out of it in this run
+    dangers: list[BaselineFinding] = field(default_factory=list)  # those of the baselined that are a danger
+    gone: list[BaselineFinding] = field(default_factory=list)  # in the baseline, and found no more
+    dropped: list[BaselineFinding] = field(default_factory=list)  # likewise, and left out of it in this run
     added: int = 0  # findings that were put into the baseline in this run
     baseline: str = ""  # the baseline's file, where it was written
     clubs: dict[str, Rule] = field(default_factory=dict)  # rules that are not of the book, by name
     rule_sets: dict[RuleSet, int] = field(default_factory=dict)  # how many files were judged by each
-    open: list[Open] = field(default_factory=list)
+    open: list[OpenRule] = field(default_factory=list)
     states: int = 0
     rules: int = 0
     parts: int = 0  # shared parts: read for their own mistakes
@@ -146,7 +147,7 @@ class Summary:
         self.troubles += other.troubles
 
 
-def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
+def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
     """What one file comes to; `troubles` are what could not be done with it."""
     part = int(report.texts.is_shared_file)
     one = Summary(
@@ -158,17 +159,17 @@ def summarise(report: Report, fail_on: str = "caution", troubles: Iterable[str] 
     one.failing = len(report.at_least(fail_on))
     for finding in report.waived:
         one.waived[finding.rule] = one.waived.get(finding.rule, 0) + 1
-    one.covered = [covered(report, finding) for finding in report.waived]
-    one.said = [said(report, remark) for remark in report.remarks]
+    one.covered = [waived_finding(report, finding) for finding in report.waived]
+    one.said = [waiver_remark(report, remark) for remark in report.remarks]
     for finding in report.baselined:
         one.baselined[finding.signal] += 1
-    one.dangers = [kept(report, finding) for finding in report.baselined if finding.signal == "danger"]
+    one.dangers = [baseline_finding(report, finding) for finding in report.baselined if finding.signal == "danger"]
     one.rule_sets = {RuleSet(report.edition, report.pinned, report.config): 1}
-    one.open = [Open(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
+    one.open = [OpenRule(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
     return one
 
 
-def by_cause(items: Iterable[Open]) -> dict[str, Cause]:
+def open_by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:
     """What was not judged, by what would let it be."""
     causes: dict[str, Cause] = {}
     for item in items:
@@ -178,20 +179,24 @@ def by_cause(items: Iterable[Open]) -> dict[str, Cause]:
     return causes
 
 
-def covered(report: Report, finding: Finding) -> Covered:
+def of_subject(subject: str) -> str:
+    return f" of {subject}" if subject else ""
+
+
+def waived_finding(report: Report, finding: Finding) -> WaivedFinding:
     waiver = finding.waiver
     where = report.where(Place(("waivers", waiver.index)) if waiver else finding.primary)
     reason, until = (waiver.reason, waiver.until) if waiver else ("", None)
-    return Covered(
+    return WaivedFinding(
         where.name, *where.start, finding.rule, finding.subject, finding.signal, finding.message, reason,
         until.isoformat() if until else "",
     )  # fmt: skip
 
 
-def said(report: Report, remark: Remark) -> Said:
+def waiver_remark(report: Report, remark: Remark) -> WaiverRemark:
     where = report.where(remark.primary)
-    return Said(where.name, *where.start, remark.kind, remark.message)
+    return WaiverRemark(where.name, *where.start, remark.kind, remark.message)
 
 
-def kept(report: Report, finding: Finding) -> Kept:
-    return Kept(report.name, finding.rule, finding.subject, finding.signal, finding.message)
+def baseline_finding(report: Report, finding: Finding) -> BaselineFinding:
+    return BaselineFinding(report.name, finding.rule, finding.subject, finding.signal, finding.message)

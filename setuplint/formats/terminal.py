@@ -25,7 +25,7 @@ class Look(NamedTuple):
         return f"\x1b[{code}m{text}\x1b[0m" if code and text else text
 
 
-def shown(char: str) -> str:
+def printable_char(char: str) -> str:
     """A character as it may be printed: control, invisible and direction-changing ones become escapes."""
     if " " <= char <= "~":
         return char
@@ -42,10 +42,10 @@ def plain(text: str) -> str:
     """The text with nothing in it that could drive a terminal: what comes from a file, or is a file's name."""
     if text.isascii() and text.isprintable():
         return text
-    return "".join(map(shown, text))
+    return "".join(map(printable_char, text))
 
 
-def cells(char: str) -> int:
+def char_width(char: str) -> int:
     """How many cells of a terminal a printable character takes."""
     if char < "\u0300":
         return 1
@@ -56,7 +56,7 @@ def cells(char: str) -> int:
 
 def width(text: str) -> int:
     """How many cells a printable text takes."""
-    return len(text) if text.isascii() else sum(map(cells, text))
+    return len(text) if text.isascii() else sum(map(char_width, text))
 
 
 def wrap(text: str, room: int, first: str = "", rest: str = "") -> Iterator[str]:

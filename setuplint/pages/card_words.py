@@ -7,17 +7,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.bench import parts
-from setuplint.bench.parts import Card, Item, Move, Reading, Row, Step
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
 from setuplint.engine.answers import Value
-from setuplint.formats.controls import Controls
+from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import decimal, json_number, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import LOST
 
-UNDER = Fraction(3, 10)  # seconds: a shorter wait is none
-# how a bench brings a sensor to a reading
+SHORTEST_WAIT = Fraction(3, 10)  # seconds; a shorter one is not worth a word
+# how a bench brings each kind of sensor to a reading
 BRINGS = {
     "pack-voltage": "set the bench supply so that it reads",
     "cell-voltage": "set the bench supply so that it reads",
@@ -26,210 +26,8 @@ BRINGS = {
     "signal-strength": "go away with the transmitter, or cover the receiver's aerial, until it reads",
     "temperature": "warm or cool the sensor until it reads",
 }
-BY_HAND = "feed the sensor until it reads"
+ANY_SENSOR = "feed the sensor until it reads"
 LINKS = ("link-quality", "signal-strength")
-FAILSAFE = {"unit": "the stabiliser takes over", "none": "no pulses", "": "not described"}
-
-
-class Words:
-    """The words for one card; `values` are the file's own, for the controls."""
-
-    def __init__(self, card: Card, values: Mapping[str, object]) -> None:
-        self.card, self.setup = card, card.setup
-        self.controls = Controls(values)
-        self.base = next((row for step in card.steps if step.key == "receiver" for row in step.rows), None)
-
-    # -- what the hand does
-
-    def moves(self, moves: Sequence[Move], *, back: bool = False) -> str:
-        """`put hold off, move the throttle stick to the top; wait 1.5 s`. Empty where nothing is moved. `back`: readings are
-        brought back to what they were."""
-        text = ", ".join(self._back(move) if back else self.move(move) for move in moves)
-        wait = max((move.wait for move in moves), default=Fraction(0))
-        return f"{text}; wait {_seconds(wait)}" if wait >= UNDER else text
-
-    def move(self, move: Move) -> str:
-        if move.kind == parts.ON:
-            return "switch the transmitter on"
-        if move.kind == parts.OFF:
-            return "switch the transmitter off"
-        if move.kind == parts.RECEIVER:
-            return "power the receiver"
-        if move.kind == parts.TRIM:
-            at = Fraction(move.value)
-            return f"{move.control} trim to {f'{signed(at)}{FIXED_SPACE}%' if at else 'its middle'}"
-        if move.control in self.setup.sensors:
-            return self._brings(move.control, move.value)
-        return self.controls.move(move.control, _value(move.value))
-
-    def _back(self, move: Move) -> str:
-        if move.kind == parts.SET and move.control in self.setup.sensors:
-            return f"bring {move.control} back to {self.reading(move.control, move.value)}"
-        return self.move(move)
-
-    def _brings(self, sensor: str, value: Value) -> str:
-        reads = self.setup.sensors[sensor].reads
-        if value == LOST:
-            how = "take the receiver's power away" if reads in LINKS else f"unplug the sensor of {sensor}"
-            return f"{how}, until {sensor} is lost"
-        return f"{sensor}: {BRINGS.get(reads, BY_HAND)} {self.reading(sensor, value)}"
-
-    def reading(self, sensor: str, value: Value) -> str:
-        """`21.7 V (3.617 V a cell)`."""
-        return self.controls.kept(sensor, _value(value)).removeprefix(f"{sensor} ").removeprefix("at ")
-
-    def standing(self, step: Step) -> str:
-        """What is off its place when the step begins and stays so, as the step before left it."""
-        if not step.rows:
-            return ""
-        row = step.rows[0]
-        moved = {move.control for move in row.moves}
-        before = row.came[0] if len(row.moves) == 1 else row.state
-        home = self.card.home.positions
-        still = [n for n, p in before.positions.items() if p != home[n] and n not in moved]
-        return ", ".join(self.controls.kept(n, before.positions[n]) for n in still)
-
-    def since(self, step: Step, name: str) -> int:
-        """The step that put on what a later one finds on."""
-        before = [each for each in self.card.steps if each.number < step.number and name not in each.kept]
-        return before[-1].number
-
-    @property
-    def home(self) -> str:
-        """Where every step starts and ends."""
-        state = self.card.home
-        rest = {switch.name: switch.positions[0] for switch in self.setup.switches.values()}
-        off_rest = [self.controls.kept(n, p) for n, p in state.positions.items() if p != rest[n]]
-        return ", ".join([*off_rest, "the throttle stick at the bottom", "everything else at rest"])
-
-    # -- titles
-
-    def title(self, step: Step) -> str:
-        known = TITLES.get(step.key)
-        if known is not None:
-            return known.format(step.subject)
-        items = step.shows
-        in_mode = f" in mode {step.subject}" if step.subject else ""
-        if step.key == "refused":
-            move = step.rows[0].moves[0]
-            return f"{_first(self.controls.kept(move.control, _value(move.value)))}: it must not start"
-        if step.key == "ends":
-            rates = items[0].detail.split(", ")[1:]
-            switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
-            return f"{_first(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
-        if step.key == "stop":
-            knob = self.setup.sticks[step.subject].knob
-            return f"The stop, with {step.subject}{'' if knob else ' trim'} at its ends"
-        if step.key == "hold":
-            return f"Hold on at full stick{in_mode}"
-        if step.key == "rescue":
-            return f"Rescue in and out{in_mode}"
-        if step.key == "mode":
-            along = " along the stick" if len(step.rows) > 1 else ""
-            return f"Mode {step.subject}{along}" if step.subject else f"Hold off{along}"
-        if step.key == "gone":
-            return f"The link gone, hold {'on' if step.subject == 'held' else 'off'}"
-        return f"{_first(step.key)} {step.subject}"
-
-    # -- what is read
-
-    def channels(self, step: Step) -> list[str]:
-        """Those that a step is about: motors, what it shows, and what is not as it was with hold on and the stick down."""
-        if step.key in ("starts", "refused") or not step.rows:
-            return []
-        if step.key in ("receiver", "gone"):
-            return list(self.setup.channels)
-        about = {item.subject.split(" in ")[0] for item in step.shows if item.kind in ("line", "value", "end", "stop")}
-        about |= {self.setup.overrides[i.subject].channel for i in step.shows if i.kind == "override"}
-        base = self.base.readings if self.base is not None else {}
-        changed = {n for row in step.rows for n, reading in row.readings.items() if reading != base.get(n)}
-        motors = {c.name for c in self.setup.channels.values() if c.drives == "motor"}
-        return [name for name in self.setup.channels if name in about | changed | motors]
-
-    def cell(self, reading: Reading) -> tuple[str, str, str]:
-        """On the scale from -100 to +100, on that from 0 to 100, and as a pulse; the first alone where it is a word."""
-        if reading.word in FAILSAFE and not reading.values:
-            return FAILSAFE[reading.word], "", ""
-        joint = " to " if reading.between else " or "
-        texts = [joint.join(map(each, reading.values)) for each in (percent, _hundred, self._pulse)]
-        before = "as it was: " if reading.word == "keep" else ""
-        return f"{before}{texts[0]}", texts[1], f"{texts[2]}{FIXED_SPACE}µs"
-
-    def _pulse(self, output: Fraction) -> str:
-        return decimal(self.setup.craft.pulse_centre + self.setup.craft.pulse_per_percent * output, 0)
-
-    def also(self, step: Step, number: int) -> Iterator[str]:
-        """What else is seen or heard in a row."""
-        row = step.rows[number]
-        before: Row | None = step.rows[number - 1] if number else self.base
-        if row.kind == parts.STARTS:
-            yield "it starts"
-            return
-        if row.kind == parts.REFUSED:
-            yield "it must refuse to start, and say so"
-            return
-        if row.kind == parts.GONE:
-            return
-        mode = self.setup.modes.get(row.mode or "")
-        if mode is not None and mode.voice and row.mode != self._mode_before(step, number):
-            yield f"says “{mode.voice}”"
-        for name in row.alarms:
-            yield f"alarm {name}: {self._sound(name)}"
-        if step.key == "alarm" and step.subject not in row.alarms:
-            yield f"alarm {step.subject} is silent"
-        if any(item.kind in ("counts", "stands") for item in step.shows) and (number == 0 or before is None):
-            for item in step.shows:
-                if item.kind in ("counts", "stands"):
-                    yield f"timer {item.subject} {'counts' if item.subject in row.timers else 'stands still'}"
-        if row.driven:
-            yield "DANGER: the rotor is driven with the hold on. Mend the file first"
-
-    def _mode_before(self, step: Step, number: int) -> str | None:
-        """The mode flown before a row's movements."""
-        row = step.rows[number]
-        if number:
-            return step.rows[number - 1].mode
-        if any(move.kind == parts.ON for move in row.moves):
-            return None
-        home = self.card.home.positions
-        moved = {move.control: home[move.control] for move in row.moves if move.control in home}
-        before = replace(row.state, positions={**row.state.positions, **moved})
-        return evaluate(self.setup, before, row.memory).mode
-
-    def _sound(self, name: str) -> str:
-        alarm = self.setup.alarms[name]
-        how = [f"says “{alarm.voice}”"] if alarm.voice else []
-        how += ["a tone"] if alarm.tone else []
-        how += ["vibrates"] if alarm.vibrate else []
-        return f"{', '.join(how)}, {f'every {_seconds(alarm.repeat)}' if alarm.repeat else 'once'}"
-
-    # -- what it shows
-
-    def shows(self, items: Iterable[Item]) -> str:
-        """In a line: `the hold against rescue-power, override rescue-level, the lines of pitch and roll`."""
-        found: dict[str, list[str]] = {}
-        for item in items:
-            kind, subject = _said(item)
-            if subject not in found.setdefault(kind, []):
-                found[kind].append(subject)
-        return "; ".join(kind.format(_and(subjects)) for kind, subjects in found.items())
-
-    def left(self, item: Item) -> str:
-        kind, subject = _said(item)
-        return kind.format(subject)
-
-    def covers(self) -> str:
-        """What the card shows, counted, all of it or all but what it lists."""
-        left = {each.item.key for each in self.card.left}
-        seen = {(item.kind, item.subject) for item in self.card.items if item.key not in left}
-        counts = []
-        for kinds, word in COUNTED:
-            subjects = {subject for kind, subject in seen if kind in kinds}
-            if subjects:
-                counts.append(f"{len(subjects)} {word if len(subjects) == 1 else PLURALS.get(word, f'{word}s')}")
-        return _and(counts)
-
-
 TITLES = {
     "ready": "The craft made safe",
     "starts": "Switch on as it must be: it starts",
@@ -245,6 +43,31 @@ TITLES = {
     "cuts": "The hold stops a motor that turns",
     "range": "Range",
 }
+HOVERS = {"hover-throttle": "motor", "hover-collective": "collective"}
+ITEM_WORDS = {
+    "override": "{} decides",
+    "line": "own line of {}",
+    "end": "own line of {}",
+    "value": "own line of {}",
+    "mode": "mode {}",
+    "hold": "the hold at full stick",
+    "hold-against": "the hold against {}",
+    "rescue-in": "rescue in and out",
+    "rescue-out": "rescue in and out",
+    "rescue-held": "a rescue called in the hold",
+    "remembers": "{} stays on",
+    "forgets": "{} goes off",
+    "quiet": "alarm {}",
+    "sounds": "alarm {}",
+    "counts": "timer {}",
+    "stands": "timer {}",
+    "refused": "the start check minds {}",
+    "stop": "the stop of {}",
+    "gone": "failsafe",
+    "returns": "the link's return",
+    "starts": "the start",
+    "receiver": "every channel at the start",
+}
 COUNTED = (
     (("override",), "override"),
     (("mode",), "mode"),
@@ -254,54 +77,221 @@ COUNTED = (
     (("refused",), "part of the start check"),
 )
 PLURALS = {"latch or toggle": "latches or toggles", "part of the start check": "parts of the start check"}
+FAILSAFE = {"unit": "the stabiliser takes over", "none": "no pulses", "": "not described"}
 
 
-def _said(item: Item) -> tuple[str, str]:
+class CardWords:
+    """The words for one card; `values` are the file's own, for the controls."""
+
+    def __init__(self, card: Card, values: Mapping[str, object]) -> None:
+        self.card, self.setup = card, card.setup
+        self.controls = ControlWords(values)
+        self.base = next((row for step in card.steps if step.key == "receiver" for row in step.rows), None)
+
+    # -- what the hand does
+
+    def moves(self, moves: Sequence[Move], *, back: bool = False) -> str:
+        """`put hold off, move the throttle stick to the top; wait 1.5 s`; empty where nothing is moved. `back`: readings go
+        back to what they were."""
+        text = ", ".join(self._move_back(move) if back else self.move(move) for move in moves)
+        wait = max((move.wait for move in moves), default=Fraction(0))
+        return f"{text}; wait {_seconds(wait)}" if wait >= SHORTEST_WAIT else text
+
+    def move(self, move: Move) -> str:
+        if move.kind == card_model.ON:
+            return "switch the transmitter on"
+        if move.kind == card_model.OFF:
+            return "switch the transmitter off"
+        if move.kind == card_model.RECEIVER:
+            return "power the receiver"
+        if move.kind == card_model.TRIM:
+            at = Fraction(move.value)
+            return f"{move.control} trim to {f'{signed(at)}{FIXED_SPACE}%' if at else 'its middle'}"
+        if move.control in self.setup.sensors:
+            return self._sensor_move(move.control, move.value)
+        return self.controls.move(move.control, _plain_value(move.value))
+
+    def _move_back(self, move: Move) -> str:
+        if move.kind == card_model.SET and move.control in self.setup.sensors:
+            return f"bring {move.control} back to {self.reading(move.control, move.value)}"
+        return self.move(move)
+
+    def _sensor_move(self, sensor: str, value: Value) -> str:
+        reads = self.setup.sensors[sensor].reads
+        if value == LOST:
+            how = "take the receiver's power away" if reads in LINKS else f"unplug the sensor of {sensor}"
+            return f"{how}, until {sensor} is lost"
+        return f"{sensor}: {BRINGS.get(reads, ANY_SENSOR)} {self.reading(sensor, value)}"
+
+    def reading(self, sensor: str, value: Value) -> str:
+        """`21.7 V (3.617 V a cell)`."""
+        return self.controls.kept(sensor, _plain_value(value)).removeprefix(f"{sensor} ").removeprefix("at ")
+
+    def standing(self, step: CardStep) -> str:
+        """The switches that the step before left off their home positions, and that stay there."""
+        if not step.rows:
+            return ""
+        row = step.rows[0]
+        moved = {move.control for move in row.moves}
+        before = row.came[0] if len(row.moves) == 1 else row.state
+        home = self.card.home.positions
+        still = [n for n, p in before.positions.items() if p != home[n] and n not in moved]
+        return ", ".join(self.controls.kept(n, before.positions[n]) for n in still)
+
+    def box_that_set(self, step: CardStep, name: str) -> int:
+        """The step that switched on a latch or toggle that this one finds on."""
+        before = [each for each in self.card.steps if each.number < step.number and name not in each.kept]
+        return before[-1].number
+
+    @property
+    def home(self) -> str:
+        """How the controls stand where every step starts and ends."""
+        state = self.card.home
+        rest = {switch.name: switch.positions[0] for switch in self.setup.switches.values()}
+        off_rest = [self.controls.kept(n, p) for n, p in state.positions.items() if p != rest[n]]
+        return ", ".join([*off_rest, "the throttle stick at the bottom", "everything else at rest"])
+
+    # -- titles
+
+    def title(self, step: CardStep) -> str:
+        fixed = TITLES.get(step.key)
+        if fixed is not None:
+            return fixed.format(step.subject)
+        items = step.shows
+        in_mode = f" in mode {step.subject}" if step.subject else ""
+        if step.key == "refused":
+            move = step.rows[0].moves[0]
+            return f"{_capitalised(self.controls.kept(move.control, _plain_value(move.value)))}: it must not start"
+        if step.key == "ends":
+            rates = items[0].detail.split(", ")[1:]
+            switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
+            return f"{_capitalised(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
+        if step.key == "stop":
+            knob = self.setup.sticks[step.subject].knob
+            return f"The stop, with {step.subject}{'' if knob else ' trim'} at its ends"
+        if step.key == "hold":
+            return f"Hold on at full stick{in_mode}"
+        if step.key == "rescue":
+            return f"Rescue in and out{in_mode}"
+        if step.key == "mode":
+            along = " along the stick" if len(step.rows) > 1 else ""
+            return f"Mode {step.subject}{along}" if step.subject else f"Hold off{along}"
+        if step.key == "hover":
+            return f"Measured in the hover: {HOVERS[step.subject]}"
+        if step.key == "gone":
+            return f"The link gone, hold {'on' if step.subject == 'held' else 'off'}"
+        return f"{_capitalised(step.key)} {step.subject}"
+
+    # -- what is read
+
+    def channels(self, step: CardStep) -> list[str]:
+        """The channels of a step's table: motors, those that it shows, and those not as they were with hold on, stick down."""
+        if step.key in ("starts", "refused") or not step.rows:
+            return []
+        if step.key in ("receiver", "gone"):
+            return list(self.setup.channels)
+        about = {item.subject.split(" in ")[0] for item in step.shows if item.kind in ("line", "value", "end", "stop")}
+        about |= {self.setup.overrides[i.subject].channel for i in step.shows if i.kind == "override"}
+        base = self.base.readings if self.base is not None else {}
+        changed = {n for row in step.rows for n, reading in row.readings.items() if reading != base.get(n)}
+        motors = {c.name for c in self.setup.channels.values() if c.drives == "motor"}
+        return [name for name in self.setup.channels if name in about | changed | motors]
+
+    def cell(self, reading: Reading) -> tuple[str, str, str]:
+        """A reading on the scale from -100 to +100, on that from 0 to 100, and as a pulse; a word stands alone."""
+        if reading.word in FAILSAFE and not reading.values:
+            return FAILSAFE[reading.word], "", ""
+        joint = " to " if reading.between else " or "
+        texts = [joint.join(map(each, reading.values)) for each in (percent, _of_hundred, self._pulse)]
+        before = "as it was: " if reading.word == "keep" else ""
+        return f"{before}{texts[0]}", texts[1], f"{texts[2]}{FIXED_SPACE}µs"
+
+    def _pulse(self, output: Fraction) -> str:
+        return decimal(self.setup.craft.pulse_centre + self.setup.craft.pulse_per_percent * output, 0)
+
+    def also(self, step: CardStep, number: int) -> Iterator[str]:
+        """What else is seen or heard in a row."""
+        row = step.rows[number]
+        before: Row | None = step.rows[number - 1] if number else self.base
+        if row.kind == card_model.STARTS:
+            yield "it starts"
+            return
+        if row.kind == card_model.REFUSED:
+            yield "it must refuse to start, and say so"
+            return
+        if row.kind == card_model.GONE:
+            return
+        mode = self.setup.modes.get(row.mode or "")
+        if mode is not None and mode.voice and row.mode != self._mode_before(step, number):
+            yield f"says “{mode.voice}”"
+        for name in row.alarms:
+            yield f"alarm {name}: {self._sound(name)}"
+        if step.key == "alarm" and step.subject not in row.alarms:
+            yield f"alarm {step.subject} is silent"
+        if any(item.kind in ("counts", "stands") for item in step.shows) and (number == 0 or before is None):
+            for item in step.shows:
+                if item.kind in ("counts", "stands"):
+                    yield f"timer {item.subject} {'counts' if item.subject in row.timers else 'stands still'}"
+        if row.driven:
+            yield "DANGER: the rotor is driven with the hold on. Mend the file first"
+
+    def _mode_before(self, step: CardStep, number: int) -> str | None:
+        """The mode flown before a row's movements."""
+        row = step.rows[number]
+        if number:
+            return step.rows[number - 1].mode
+        if any(move.kind == card_model.ON for move in row.moves):
+            return None
+        home = self.card.home.positions
+        moved = {move.control: home[move.control] for move in row.moves if move.control in home}
+        before = replace(row.state, positions={**row.state.positions, **moved})
+        return evaluate(self.setup, before, row.memory).mode
+
+    def _sound(self, name: str) -> str:
+        alarm = self.setup.alarms[name]
+        how = [f"says “{alarm.voice}”"] if alarm.voice else []
+        how += ["a tone"] if alarm.tone else []
+        how += ["vibrates"] if alarm.vibrate else []
+        return f"{', '.join(how)}, {f'every {_seconds(alarm.repeat)}' if alarm.repeat else 'once'}"
+
+    # -- what a step shows
+
+    def items(self, items: Iterable[Item]) -> str:
+        """In a line: `the hold against rescue-power, override rescue-level, the lines of pitch and roll`."""
+        found: dict[str, list[str]] = {}
+        for item in items:
+            kind, subject = _item_words(item)
+            if subject not in found.setdefault(kind, []):
+                found[kind].append(subject)
+        return "; ".join(kind.format(and_joined(subjects)) for kind, subjects in found.items())
+
+    def item(self, item: Item) -> str:
+        kind, subject = _item_words(item)
+        return kind.format(subject)
+
+    def coverage(self) -> str:
+        """What the card shows, counted."""
+        left = {each.item.key for each in self.card.left}
+        seen = {(item.kind, item.subject) for item in self.card.items if item.key not in left}
+        counts = []
+        for kinds, word in COUNTED:
+            subjects = {subject for kind, subject in seen if kind in kinds}
+            if subjects:
+                counts.append(f"{len(subjects)} {word if len(subjects) == 1 else PLURALS.get(word, f'{word}s')}")
+        return and_joined(counts)
+
+
+def _item_words(item: Item) -> tuple[str, str]:
     """The words for a kind of item, and its subject in them."""
-    subject = item.subject
-    match item.kind:
-        case "override":
-            return "{} decides", f"override {subject}"
-        case "line" | "end" | "value":
-            return "own line of {}", subject
-        case "mode":
-            return "mode {}", subject or "without a name"
-        case "hold":
-            return "the hold at full stick", ""
-        case "hold-against":
-            return "the hold against {}", subject
-        case "rescue-in" | "rescue-out":
-            return "rescue in and out", ""
-        case "rescue-held":
-            return "a rescue called in the hold", ""
-        case "remembers":
-            return "{} stays on", subject
-        case "forgets":
-            return "{} goes off", subject
-        case "quiet" | "sounds":
-            return "alarm {}", subject
-        case "counts" | "stands":
-            return "timer {}", subject
-        case "refused":
-            return "the start check minds {}", subject
-        case "stop":
-            return "the stop of {}", subject
-        case "gone" | "returns":
-            return "failsafe" if item.kind == "gone" else "the link's return", ""
-        case "starts":
-            return "the start", ""
-    return "every channel at the start", ""
+    subject = {"override": f"override {item.subject}", "mode": item.subject or "without a name"}
+    return ITEM_WORDS[item.kind], subject.get(item.kind, item.subject)
 
 
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
-
-
-def _first(words: str) -> str:
+def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _hundred(output: Fraction) -> str:
+def _of_hundred(output: Fraction) -> str:
     return decimal((output + 100) / 2)
 
 
@@ -310,5 +300,5 @@ def _seconds(seconds: Fraction) -> str:
     return f"{decimal(Fraction(math.ceil(seconds * 10), 10))}{FIXED_SPACE}s"
 
 
-def _value(value: Value) -> str | int | float:
+def _plain_value(value: Value) -> str | int | float:
     return value if isinstance(value, str) else json_number(value)

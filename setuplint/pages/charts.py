@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 
 from setuplint.curves.flown import Flown
 from setuplint.curves.shape import FULL, Shape
@@ -18,14 +19,14 @@ STEPS = 200
 COLOURS = 6
 MARKERS = ("circle", "square", "diamond", "up", "down")
 BESIDE = ((0, -13), (0, 21), (13, -7), (-13, -7), (13, 17), (-13, 17), (22, 4), (-22, 4), (0, -26), (0, 34))
-NEAR_X, NEAR_Y = 11, 12  # two letters, or a letter and a ring, closer than that cover each other
+NEAR_X, NEAR_Y = 11, 12  # nearer than that, two letters, or a letter and a ring, overlap
 Point = tuple[Fraction, Fraction]
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
-    """Something to look at on a line, told under the drawing: where the output turns back (`dip`), where smoothing goes
-    beyond the points (`overshoot`), or the bottom of a V that is there on purpose (`valley`)."""
+class ChartMark:
+    """Something to look at on a line, explained by a note under the drawing. `kind`: `dip`, where the output turns back;
+    `overshoot`, where smoothing goes beyond the points; `valley`, the bottom of an intended V."""
 
     kind: str
     places: tuple[Point, ...]  # stick, output
@@ -35,15 +36,15 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """What one mode does with a stick: the output along its travel, its curve and the points of that as they come out, and
-    where it hovers, with the slope there. `others` are what it may be instead, where the smoothing is not known."""
+class ChartLine:
+    """What one mode does with a stick: the output along its travel, the points of its curve as they come out, and where it
+    hovers, with the slope there. `others` are the alternatives where the smoothing is not known."""
 
     name: str
     flown: Flown
     points: tuple[Point, ...] = ()
     hover: tuple[Fraction, Fraction, Fraction] | None = None  # stick, output, slope
-    marks: tuple[Mark, ...] = ()
+    marks: tuple[ChartMark, ...] = ()
     others: tuple[Flown, ...] = ()
     curve: str = ""
 
@@ -54,15 +55,19 @@ class Chart:
 
     title: str
     stick: str
-    lines: tuple[Line, ...]
+    lines: tuple[ChartLine, ...]
     straight: tuple[Point, ...] = ((-FULL, -FULL), (FULL, FULL))
     motor: bool = False
     off: Fraction | None = None
-    said: tuple[str, ...] = field(default=())  # what else there is to know of it
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def marks(self) -> list[ChartMark]:
+        return [mark for line in self.lines for mark in line.marks]
 
 
-class Frame:
-    """Where percent come to stand."""
+class ChartFrame:
+    """From percent to places in the drawing."""
 
     def __init__(self, least: Fraction, most: Fraction) -> None:
         self.least, self.most = least, most
@@ -77,33 +82,32 @@ class Frame:
         return "M" + "L".join(f"{self.x(at)} {self.y(output)}" for at, output in points)
 
 
-def drawing(chart: Chart) -> str:
+def chart_drawing(chart: Chart) -> str:
     """What goes into the SVG, WIDTH by HEIGHT."""
-    drawn = [_along(line.flown) for line in chart.lines]
-    others = [[_along(each) for each in line.others] for line in chart.lines]
-    all_of_it = [*drawn, *(points for each in others for points in each)]
-    values = [output for points in all_of_it for _, output in points]
-    frame = Frame(min([-FULL, *values]), max([FULL, *values]))
-    inside = [*_grid(frame, chart), tag("path", d=frame.path(chart.straight), class_="straight")]
+    drawn = [_sampled_points(line.flown) for line in chart.lines]
+    others = [[_sampled_points(each) for each in line.others] for line in chart.lines]
+    values = [output for points in (*drawn, *chain.from_iterable(others)) for _, output in points]
+    frame = ChartFrame(min([-FULL, *values]), max([FULL, *values]))
+    inside = [*_grid_lines(frame, chart), tag("path", d=frame.path(chart.straight), class_="straight")]
     if chart.off is not None:
         inside.append(tag("path", d=frame.path([(-FULL, chart.off), (FULL, chart.off)]), class_="off"))
     for number, line in enumerate(chart.lines):
-        inside += _line(frame, line, number, drawn[number], others[number])
+        inside += _line_drawing(frame, line, number, drawn[number], others[number])
     for number, line in enumerate(chart.lines):
-        inside += _hover(frame, line, number % COLOURS)
-    inside += _rings(frame, chart)
+        inside += _hover_marks(frame, line, number % COLOURS)
+    inside += _mark_rings(frame, chart)
     return "".join(inside)
 
 
-def _along(flown: Flown) -> list[Point]:
-    """Evenly over the travel, and wherever the curve bends."""
+def _sampled_points(flown: Flown) -> list[Point]:
+    """Points evenly over the travel, and wherever the curve bends."""
     even = {Fraction(-100) + Fraction(200 * n, STEPS) for n in range(STEPS + 1)}
     bends = flown.shape.bends(-FULL, FULL)
     places = even | set(flown.shape.places(bends, -FULL, FULL, range(len(bends))))
     return [(at, flown.output(at)) for at in sorted(places)]
 
 
-def _grid(frame: Frame, chart: Chart) -> Iterator[str]:
+def _grid_lines(frame: ChartFrame, chart: Chart) -> Iterator[str]:
     for at in map(Fraction, (-100, -50, 0, 50, 100)):
         kind = "axis" if at == 0 else "grid"
         yield tag("line", x1=frame.x(at), y1=TOP, x2=frame.x(at), y2=BOTTOM, class_=kind)
@@ -124,7 +128,9 @@ def _grid(frame: Frame, chart: Chart) -> Iterator[str]:
         yield tag("text", "of 100", x=WIDTH - 4, y=14, class_="end")
 
 
-def _line(frame: Frame, line: Line, number: int, drawn: list[Point], others: list[list[Point]]) -> Iterator[str]:
+def _line_drawing(
+    frame: ChartFrame, line: ChartLine, number: int, drawn: list[Point], others: list[list[Point]]
+) -> Iterator[str]:
     colour = number % COLOURS
     for mark in line.marks:
         if mark.along:
@@ -152,13 +158,13 @@ def marker(number: int, x: float, y: float) -> str:
     return tag("path", d=f"M{x:.1f} {y:.1f}{shapes[kind]}", class_=colour)
 
 
-def key(number: int) -> str:
-    """The line and the point of a number, 30 by 12, for a legend."""
+def legend_key(number: int) -> str:
+    """The line and the point marker of a number for a legend, 30 by 12."""
     colour = number % COLOURS
     return tag("path", d="M1 6H29", class_=f"curve s{colour}") + marker(number, 15, 6)
 
 
-def _hover(frame: Frame, line: Line, colour: int) -> Iterator[str]:
+def _hover_marks(frame: ChartFrame, line: ChartLine, colour: int) -> Iterator[str]:
     """A ring where it hovers, and the slope there as a short straight line."""
     if line.hover is None:
         return
@@ -173,24 +179,23 @@ def _hover(frame: Frame, line: Line, colour: int) -> Iterator[str]:
     yield tag("circle", cx=frame.x(at), cy=frame.y(output), r="5.5", class_=f"hover s{colour}")
 
 
-def _rings(frame: Frame, chart: Chart) -> Iterator[str]:
-    """A ring at every place of a mark, and beside the last the letter that it is told under, on none of the others."""
+def _mark_rings(frame: ChartFrame, chart: Chart) -> Iterator[str]:
+    """A ring at every place of a mark, and beside its last place the letter of its note, clear of all others."""
     taken = [(float(frame.x(h[0])), float(frame.y(h[1]))) for line in chart.lines if (h := line.hover) is not None]
-    marks = [mark for line in chart.lines for mark in line.marks]
-    taken += [(float(frame.x(x)), float(frame.y(y))) for mark in marks for x, y in mark.places]
-    for number, mark in enumerate(marks):
+    taken += [(float(frame.x(x)), float(frame.y(y))) for mark in chart.marks for x, y in mark.places]
+    for number, mark in enumerate(chart.marks):
         for at, output in mark.places:
             yield tag("circle", cx=frame.x(at), cy=frame.y(output), r="7", class_=f"turn {mark.kind}")
         at, output = mark.places[-1]
         if mark.level is not None:
             yield tag("path", d=frame.path([(at, mark.level), (at, output)]), class_=f"turn {mark.kind}")
-        x, y = _free(float(frame.x(at)), float(frame.y(output)), taken)
+        x, y = _free_place(float(frame.x(at)), float(frame.y(output)), taken)
         taken.append((x, y - 4))
-        yield tag("text", letter(number), x=f"{x:.1f}", y=f"{y:.1f}", class_=f"mid letter {mark.kind}")
+        yield tag("text", mark_letter(number), x=f"{x:.1f}", y=f"{y:.1f}", class_=f"mid letter {mark.kind}")
 
 
-def _free(x: float, y: float, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """A place beside a ring, inside the frame, that covers nothing."""
+def _free_place(x: float, y: float, taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """A place for a letter beside a ring, inside the frame, that covers nothing."""
     places = [(x + dx, y + dy) for dx, dy in BESIDE]
     inside = [(px, py) for px, py in places if LEFT + 6 < px < RIGHT - 6 and TOP + 12 < py < BOTTOM - 2]
     free = [
@@ -201,23 +206,23 @@ def _free(x: float, y: float, taken: Sequence[tuple[float, float]]) -> tuple[flo
     return (free or inside or places)[0]
 
 
-def letter(number: int) -> str:
+def mark_letter(number: int) -> str:
     """A to Z, then A2 and so on."""
     turn, place = divmod(number, 26)
     return chr(ord("A") + place) + (str(turn + 1) if turn else "")
 
 
 def shape_of(points: Sequence[Point], smoothing: str) -> Shape:
-    """A curve's own shape, the stick unscaled; of an unknown smoothing the first that it may be."""
+    """A curve's own shape with the stick unscaled; of an unknown smoothing the first that it may be."""
     return Shape.of(points, possible(smoothing)[0], FULL, Fraction(0))
 
 
-def figure(chart: Chart) -> str:
+def chart_figure(chart: Chart) -> str:
     """The drawing as part of a page."""
-    return svg(drawing(chart), chart.title, WIDTH, HEIGHT)
+    return svg_element(chart_drawing(chart), chart.title, WIDTH, HEIGHT)
 
 
-def svg(inside: str, title: str, wide: float, tall: float, **more: object) -> str:
+def svg_element(inside: str, title: str, wide: float, tall: float, **more: object) -> str:
     """An SVG that scales with the page, under one name."""
     return tag(
         "svg",

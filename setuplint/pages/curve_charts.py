@@ -1,45 +1,45 @@
-"""What a set-up's curves do, ready to be drawn: every channel's lines over their stick, what is remarkable marked."""
+"""Charts of a set-up's curves: every channel's lines over their stick, with dips, overshoots and the hover marked."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
 from setuplint.curves.flown import Flown, limited, unlimited
 from setuplint.curves.shape import FULL, Shape
 from setuplint.formats.numbers import decimal, of_hundred, percent
-from setuplint.pages.charts import Chart, Line, Mark, Point
-from setuplint.setup.model import BySwitch, Channel, Curve, Mode, Setup, Term
-from setuplint.setup.model import Line as Described
+from setuplint.pages.charts import Chart, ChartLine, ChartMark, Point
+from setuplint.setup.model import BySwitch, Channel, Curve, Line, Mode, Setup, Term
 from setuplint.setup.problems import word_list
 from setuplint.setup.smoothings import possible
 
-Hover = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
+HoverPoint = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)
-PART = 40  # pieces of a stretch that turns back
-LEAST = bends.WOBBLE  # points: less is no dip and no overshoot
+PIECES = 40  # of a stretch that turns back
+LEAST = bends.WOBBLE  # points; less is no dip and no overshoot
 
 
 def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
-    """For each channel that a curve bends, what it does over that stick in every mode; and each curve that is left, by
-    itself. With every chart the names of the curves that are in it."""
-    told: set[str] = set()
+    """A chart for each channel and stick that a curve bends, with a line for each mode; then one for each curve that no channel
+    shows. With every chart go the names of the curves in it."""
+    shown: set[str] = set()
     for channel in setup.channels.values():
-        by_stick: dict[str, list[tuple[Line, str]]] = {}
+        by_stick: dict[str, list[tuple[ChartLine, str]]] = {}
         for mode in setup.modes or [None]:
             line = channel.line(mode)
             bent = [term for term in line.terms or () if term.curve is not None]
-            if len(bent) == 1 and (drawn := _line(setup, channel, line, bent[0], mode)) is not None:
+            if len(bent) == 1 and (drawn := _chart_line(setup, channel, line, bent[0], mode)) is not None:
                 by_stick.setdefault(str(bent[0].source), []).append((drawn, str(bent[0].curve)))
         for stick, found in by_stick.items():
             names = tuple(dict.fromkeys(curve for _, curve in found))
-            told.update(names)
-            yield _chart(setup, channel, stick, [line for line, _ in found]), names
+            shown.update(names)
+            yield _channel_chart(setup, channel, stick, [line for line, _ in found]), names
     for name in setup.curves:
-        if name not in told:
+        if name not in shown:
             yield curve_chart(setup, name), (name,)
 
 
@@ -47,49 +47,50 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     """One curve by itself. KeyError where there is none of that name."""
     curve = setup.curves[name]
     users = [c.name for c in setup.channels.values() if name in _curves_of(c)]
-    channel = Channel(name, None, "other", Described(()), {})
+    channel = Channel(name, None, "other", Line(()), {})
     kinds = possible(curve.smoothing)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
-    line = Line("", flown[0], curve.points, None, _marks("", flown, curve, kinds, valley=None), tuple(flown[1:]))
+    line = ChartLine(
+        "", flown[0], curve.points, None, _line_marks("", flown, curve, kinds, valley=None), tuple(flown[1:])
+    )
     used = f"by {', '.join(users)}" if users else "by no channel"
-    said = (smoothing(curve), f"used {used}")
-    return Chart(name, "stick", (line,), said=said)
+    return Chart(name, "stick", (line,), remarks=(smoothing_words(curve), f"used {used}"))
 
 
 def _curves_of(channel: Channel) -> set[str | None]:
     return {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ()}
 
 
-def _chart(setup: Setup, channel: Channel, stick: str, found: list[Line]) -> Chart:
-    merged: list[Line] = []
+def _channel_chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -> Chart:
+    merged: list[ChartLine] = []
     for line in found:
         twin = next((n for n, each in enumerate(merged) if each.flown == line.flown), None)
         if twin is None:
             merged.append(line)
         else:
             merged[twin] = replace(
-                merged[twin], name=f"{merged[twin].name}, {line.name}", marks=_milder(merged[twin], line)
+                merged[twin], name=f"{merged[twin].name}, {line.name}", marks=_merged_marks(merged[twin], line)
             )
     motor = channel.drives == "motor"
     plain = Flown(channel, Fraction(0), Shape.of(None, None, FULL, Fraction(0)))
     straight = tuple((at, plain.output(at)) for at in (-FULL, Fraction(0), FULL))
-    said = []
-    rests = _at_rest(channel, stick)
+    remarks = []
+    rests = _controls_at_rest(channel, stick)
     if rests:
-        said.append(f"drawn with {', '.join(rests)} at rest")
+        remarks.append(f"drawn with {', '.join(rests)} at rest")
     if any(line.others for line in merged):
-        said.append(f"smoothing that is not known is drawn as {_drawn_kinds()}")
+        remarks.append(f"smoothing that is not known is drawn as {_drawn_kinds()}")
     off = setup.craft.motor_off if motor else None
-    return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(said))
+    return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(remarks))
 
 
-def _milder(one: Line, other: Line) -> tuple[Mark, ...]:
-    """Of two modes that do the same: a V that is a fault in one is told as a fault."""
+def _merged_marks(one: ChartLine, other: ChartLine) -> tuple[ChartMark, ...]:
+    """The marks of two modes that do the same: a V that is a fault in one of them stays a fault."""
     return one.marks if any(mark.kind == "dip" for mark in one.marks) else other.marks
 
 
-def _at_rest(channel: Channel, stick: str) -> list[str]:
-    """The other controls that the lines read."""
+def _controls_at_rest(channel: Channel, stick: str) -> list[str]:
+    """The other controls that the lines read, which stand at rest in the chart."""
     found: dict[str, None] = {}
     for line in channel.lines.values() or (channel.own,):
         for term in line.terms or ():
@@ -99,7 +100,7 @@ def _at_rest(channel: Channel, stick: str) -> list[str]:
     return list(found)
 
 
-def smoothing(curve: Curve) -> str:
+def smoothing_words(curve: Curve) -> str:
     return {
         "none": "straight between its points",
         "unknown": f"smoothed, it is not known how: drawn as {_drawn_kinds()}",
@@ -112,17 +113,17 @@ def _drawn_kinds() -> str:
     return f"{first}, thin as {word_list(others, 'and')}"
 
 
-def _kind(curve: Curve) -> str:
+def _smoothing_word(curve: Curve) -> str:
     return {"none": "straight", "unknown": "smoothing not known"}.get(curve.smoothing, curve.smoothing)
 
 
-def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str | None) -> Line | None:
-    """The line with its other terms where they are at rest."""
+def _chart_line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | None) -> ChartLine | None:
+    """The line with its other terms at rest; None where there is too much to work out."""
     curve = setup.curves[bent.curve or ""]
     kinds = possible(curve.smoothing)
     flown = []
     for kind in kinds:
-        shape = Shape.of(curve.points, kind, _first(bent.rate), _first(bent.expo))
+        shape = Shape.of(curve.points, kind, _resting_amount(bent.rate), _resting_amount(bent.expo))
         try:
             case = lines.cases(setup, line)[0]
         except OutOfBudget:
@@ -130,27 +131,27 @@ def _line(setup: Setup, channel: Channel, line: Described, bent: Term, mode: str
         others = (s.value(setup.sticks[name].rest) for name, s in case.shapes if name != bent.source)
         flat = shape.value(Fraction(0)) if shape.is_constant(-FULL, FULL) else Fraction(0)  # in the constant, then
         flown.append(Flown(channel, sum(others, case.constant) - flat, shape))
-    points = tuple((x, flown[0].output(x)) for x in _reached(flown[0].shape, curve))
+    points = tuple((x, flown[0].output(x)) for x in _reached_points(flown[0].shape, curve))
     valley = _may_be_valley(setup, channel, None if mode is None else setup.modes[mode])
-    marks = _marks(mode or "", flown, curve, kinds, valley=valley)
-    return Line(
+    marks = _line_marks(mode or "", flown, curve, kinds, valley=valley)
+    return ChartLine(
         mode or "",
         flown[0],
         points,
-        _hover(setup, channel, flown[0]),
+        _hover_point(setup, channel, flown[0]),
         marks,
         tuple(flown[1:]),
-        f"{curve.name}, {_kind(curve)}",
+        f"{curve.name}, {_smoothing_word(curve)}",
     )
 
 
-def _first(amount: Fraction | BySwitch) -> Fraction:
-    """Where it hangs on a switch, as that stands at rest."""
+def _resting_amount(amount: Fraction | BySwitch) -> Fraction:
+    """The amount; where a switch selects it, the one at rest."""
     return next(iter(amount.at.values())) if isinstance(amount, BySwitch) else amount
 
 
-def _reached(shape: Shape, curve: Curve) -> list[Fraction]:
-    """The stick at each of the curve's points, as far as rate and expo let it come there."""
+def _reached_points(shape: Shape, curve: Curve) -> list[Fraction]:
+    """The stick at each of the curve's points that rate and expo let it reach."""
     if not shape.rate:
         return []
     low, high = sorted(Fraction(*shape.bent(x.numerator, x.denominator)) for x in (-FULL, FULL))
@@ -159,8 +160,8 @@ def _reached(shape: Shape, curve: Curve) -> list[Fraction]:
     return sorted(ends[w] if w in ends else shape.place(w) for w, _ in curve.points if low <= w <= high)
 
 
-def _hover(setup: Setup, channel: Channel, flown: Flown) -> Hover | None:
-    """Where the craft hovers, and the slope there; for what carries it."""
+def _hover_point(setup: Setup, channel: Channel, flown: Flown) -> HoverPoint | None:
+    """Where the craft hovers and the slope there, for the channel that lifts it."""
     craft = setup.craft
     value = {"motor": craft.hover_throttle, "collective": craft.hover_collective}.get(channel.drives)
     if channel.drives == "motor" and (craft.rotor == "collective" and craft.governed_above is not None):
@@ -173,32 +174,32 @@ def _hover(setup: Setup, channel: Channel, flown: Flown) -> Hover | None:
 
 
 def _may_be_valley(setup: Setup, channel: Channel, mode: Mode | None) -> bool | None:
-    """Whether a V is in its place; None for what does not carry the craft: there it is marked only if smoothing makes it."""
+    """Whether a V is intended. None for a channel that does not lift: there a V is marked only if smoothing makes it."""
     if channel.drives not in ("motor", "collective"):
         return None
     fits = channel.drives == "motor" and setup.craft.rotor == "collective"
     return fits and mode is not None and mode.idle_up
 
 
-def _marks(
+def _line_marks(
     name: str, flown: list[Flown], curve: Curve, kinds: tuple[str, ...], *, valley: bool | None
-) -> tuple[Mark, ...]:
-    """The furthest turn, and the furthest that smoothing goes beyond the points, of all that the smoothing may be."""
-    pairs = list(zip(flown, kinds, strict=True))
-    each_way = (
-        [_turn(each, curve, kind, valley) for each, kind in pairs],
-        [_beyond(each, curve, kind, 1) for each, kind in pairs],
-        [_beyond(each, curve, kind, -1) for each, kind in pairs],
-    )
-    worst = (max(found, key=lambda pair: pair[0])[1] for found in each_way)
-    return tuple(replace(mark, note=f"{name}: {mark.note}" if name else mark.note) for mark in worst if mark)
+) -> tuple[ChartMark, ...]:
+    """The largest dip and the largest overshoots, over every smoothing that is possible."""
+    marks = []
+    for find in (partial(_turn_mark, valley=valley), partial(_overshoot_mark, way=1), partial(_overshoot_mark, way=-1)):
+        found = [(find(each, curve), kind) for each, kind in zip(flown, kinds, strict=True)]
+        (_, mark), kind = max(found, key=lambda item: item[0][0])
+        if mark is not None:
+            only_if = f", if it is smoothed as {kind}" if curve.smoothing == "unknown" else ""
+            marks.append(replace(mark, note=f"{f'{name}: ' if name else ''}{mark.note}{only_if}"))
+    return tuple(marks)
 
 
-Found = tuple[Fraction, Mark | None]
-NOTHING: Found = (Fraction(0), None)
+Remarked = tuple[Fraction, ChartMark | None]
+NOTHING: Remarked = (Fraction(0), None)
 
 
-def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Found:
+def _turn_mark(flown: Flown, curve: Curve, *, valley: bool | None) -> Remarked:
     shape = flown.shape
     turn = bends.turns_against(shape)
     bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
@@ -207,20 +208,19 @@ def _turn(flown: Flown, curve: Curve, kind: str, valley: bool | None) -> Found:
     if valley and bends.is_valley(shape):
         (low, _), (high, _) = shape.extremes(-FULL, FULL)
         bottom = min((low, high), key=lambda x: shape.value(x))
-        return turn.amount, Mark(
-            "valley", (_point(flown, bottom),), f"a V, lowest at {_at(flown, bottom)}{_if(curve, kind)}"
-        )
+        note = f"a V, lowest at {_point_words(flown, bottom)}"
+        return turn.amount, ChartMark("valley", (_point_at(flown, bottom),), note)
     start, end = turn.x_from, turn.x_to
     note = (
-        f"turns back by {decimal(turn.amount)} points, from {_at(flown, start)} to {_at(flown, end)}{_if(curve, kind)}"
+        f"turns back by {decimal(turn.amount)} points, from {_point_words(flown, start)} to {_point_words(flown, end)}"
     )
-    between = [start + (end - start) * n / PART for n in range(PART + 1)]
-    places = (_point(flown, start), _point(flown, end))
-    return turn.amount, Mark("dip", places, note, along=tuple(_point(flown, x) for x in between))
+    between = [start + (end - start) * n / PIECES for n in range(PIECES + 1)]
+    places = (_point_at(flown, start), _point_at(flown, end))
+    return turn.amount, ChartMark("dip", places, note, along=tuple(_point_at(flown, x) for x in between))
 
 
-def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Found:
-    """How far smoothing goes above the highest point, or below the lowest."""
+def _overshoot_mark(flown: Flown, curve: Curve, *, way: int) -> Remarked:
+    """How far smoothing goes above the highest point (`way` 1) or below the lowest (-1)."""
     heights = [y for _, y in curve.points]
     x, y = flown.shape.extremes(-FULL, FULL)[way > 0]
     end = max(heights) if way > 0 else min(heights)
@@ -228,20 +228,16 @@ def _beyond(flown: Flown, curve: Curve, kind: str, way: int) -> Found:
     if amount <= LEAST:
         return NOTHING
     side = "above its highest" if way > 0 else "below its lowest"
-    note = f"smoothing goes {decimal(amount)} points {side} point: {_at(flown, x)}{_if(curve, kind)}"
+    note = f"smoothing goes {decimal(amount)} points {side} point: {_point_words(flown, x)}"
     level = limited(flown.channel, unlimited(flown.channel, flown.constant + end))
-    return amount, Mark("overshoot", (_point(flown, x),), note, level)
+    return amount, ChartMark("overshoot", (_point_at(flown, x),), note, level)
 
 
-def _if(curve: Curve, kind: str) -> str:
-    return f", if it is smoothed as {kind}" if curve.smoothing == "unknown" else ""
-
-
-def _point(flown: Flown, at: Fraction) -> Point:
+def _point_at(flown: Flown, at: Fraction) -> Point:
     return at, flown.output(at)
 
 
-def _at(flown: Flown, at: Fraction) -> str:
+def _point_words(flown: Flown, at: Fraction) -> str:
     """`+22.66 % (61.33 of 100) with the stick at +14.4 %`."""
     output = flown.output(at)
     motor = f" ({of_hundred(round(output, 2))})" if flown.channel.drives == "motor" else ""

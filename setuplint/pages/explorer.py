@@ -1,4 +1,4 @@
-"""What the explorer of a page works on: the set-up as data for its small evaluator."""
+"""The data of a page's explorer: the set-up as its small evaluator in the page reads it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from setuplint.formats.numbers import json_number
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Line, Setup, Term
+from setuplint.setup.model import BySwitch, Channel, Condition, Line, Override, Sensor, Setup, Term
 from setuplint.setup.names import UNITS
 from setuplint.setup.smoothings import possible
 from setuplint.source import Path
@@ -21,63 +21,63 @@ from setuplint.source import Path
 Data = dict[str, Any]
 
 
-def model(setup: Setup) -> Data:
-    """The whole set-up as the evaluator reads it: numbers, and formulas as nested lists."""
-    still = rest(setup)
+def explorer_model(setup: Setup) -> Data:
+    """The whole set-up as the page's evaluator reads it: numbers, and formulas as nested lists."""
+    still = rest(setup).readings
     return {
         "switches": [{"name": s.name, "positions": s.positions, "sprung": s.sprung} for s in setup.switches.values()],
         "sticks": [{"name": s.name, "rest": json_number(s.rest)} for s in setup.sticks.values()],
-        "sensors": [
-            {
-                "name": s.name,
-                "unit": UNITS.get(s.reads, ""),
-                "least": json_number(reading_range(setup, s)[0]),
-                "most": json_number(reading_range(setup, s)[1]),
-                "cells": cells_shown(setup, s),
-                "rest": _value(still.readings[s.name]),
-            }
-            for s in setup.sensors.values()
-        ],
-        "conditions": [
-            {
-                "name": c.name,
-                "when": formula(c.when),
-                "until": None if c.until is None else formula(c.until),
-                "toggles": c.toggles,
-            }
-            for c in setup.conditions.values()
-        ],
+        "sensors": [_sensor_values(setup, sensor, still[sensor.name]) for sensor in setup.sensors.values()],
+        "conditions": list(map(_condition_values, setup.conditions.values())),
         "modes": [
-            {"name": m.name, "when": formula(f.TRUE if m.when is None else m.when)} for m in setup.modes.values()
+            {"name": m.name, "when": formula_lists(f.TRUE if m.when is None else m.when)} for m in setup.modes.values()
         ],
-        "channels": [_channel(setup, channel) for channel in setup.channels.values()],
-        "overrides": [
-            {
-                "name": o.name,
-                "channel": o.channel,
-                "value": None if o.value is None else json_number(o.value),
-                "priority": None if o.priority is None else json_number(o.priority),
-                "when": formula(o.when),
-            }
-            for o in setup.overrides.values()
-        ],
-        "alarms": [{"name": a.name, "when": formula(a.when)} for a in setup.alarms.values() if a.audible],
+        "channels": [_channel_values(setup, channel) for channel in setup.channels.values()],
+        "overrides": list(map(_override_values, setup.overrides.values())),
+        "alarms": [{"name": a.name, "when": formula_lists(a.when)} for a in setup.alarms.values() if a.audible],
     }
 
 
-def _value(reading: Fraction | str) -> object:
-    return reading if isinstance(reading, str) else json_number(reading)
+def _sensor_values(setup: Setup, sensor: Sensor, still: Fraction | str) -> Data:
+    least, most = reading_range(setup, sensor)
+    return {
+        "name": sensor.name,
+        "unit": UNITS.get(sensor.reads, ""),
+        "least": json_number(least),
+        "most": json_number(most),
+        "cells": cells_shown(setup, sensor),
+        "rest": still if isinstance(still, str) else json_number(still),
+    }
 
 
-def formula(tree: f.Formula) -> list[Any]:
+def _condition_values(condition: Condition) -> Data:
+    return {
+        "name": condition.name,
+        "when": formula_lists(condition.when),
+        "until": None if condition.until is None else formula_lists(condition.until),
+        "toggles": condition.toggles,
+    }
+
+
+def _override_values(override: Override) -> Data:
+    return {
+        "name": override.name,
+        "channel": override.channel,
+        "value": None if override.value is None else json_number(override.value),
+        "priority": None if override.priority is None else json_number(override.priority),
+        "when": formula_lists(override.when),
+    }
+
+
+def formula_lists(tree: f.Formula) -> list[Any]:
     """A formula as nested lists, the kind first."""
     match tree:
         case f.And(items):
-            return ["and", *map(formula, items)]
+            return ["and", *map(formula_lists, items)]
         case f.Or(items):
-            return ["or", *map(formula, items)]
+            return ["or", *map(formula_lists, items)]
         case f.Not(item):
-            return ["not", formula(item)]
+            return ["not", formula_lists(item)]
         case f.SwitchIs(switch, position):
             return ["is", switch, position]
         case f.Lost(sensor):
@@ -91,12 +91,12 @@ def formula(tree: f.Formula) -> list[Any]:
     return ["unknown"]
 
 
-def _channel(setup: Setup, channel: Channel) -> Data:
+def _channel_values(setup: Setup, channel: Channel) -> Data:
     return {
         "name": channel.name,
         "motor": channel.drives == "motor",
-        "own": _line(setup, channel.own),
-        "lines": {mode: _line(setup, line) for mode, line in channel.lines.items()},
+        "own": _line_values(setup, channel.own),
+        "lines": {mode: _line_values(setup, line) for mode, line in channel.lines.items()},
         "reversed": channel.reversed,
         "down": json_number(channel.down),
         "up": json_number(channel.up),
@@ -106,11 +106,11 @@ def _channel(setup: Setup, channel: Channel) -> Data:
     }
 
 
-def _line(setup: Setup, line: Line) -> list[Data] | None:
-    return None if line.terms is None else [_term(setup, term) for term in line.terms]
+def _line_values(setup: Setup, line: Line) -> list[Data] | None:
+    return None if line.terms is None else [_term_values(setup, term) for term in line.terms]
 
 
-def _term(setup: Setup, term: Term) -> Data:
+def _term_values(setup: Setup, term: Term) -> Data:
     if term.kind == "number":
         assert isinstance(term.source, Fraction)
         return {"number": json_number(term.source)}
@@ -121,41 +121,41 @@ def _term(setup: Setup, term: Term) -> Data:
         found = setup.curves[term.curve]
         smooth = curve(found.points, possible(found.smoothing)[0])
         pieces = [[*map(json_number, (p.lo, p.hi)), *map(json_number, p.coefficients)] for p in smooth.pieces]
-    return {"stick": term.source, "rate": _amount(term.rate), "expo": _amount(term.expo), "pieces": pieces}
+    return {"stick": term.source, "rate": _amount_value(term.rate), "expo": _amount_value(term.expo), "pieces": pieces}
 
 
-def _amount(amount: Fraction | BySwitch) -> object:
+def _amount_value(amount: Fraction | BySwitch) -> object:
     if isinstance(amount, BySwitch):
         return {"switch": amount.switch, "at": {p: json_number(value) for p, value in amount.at.items()}}
     return json_number(amount)
 
 
-def places(report: Report, setup: Setup) -> Data:
-    """What decides a channel, in words with its place in the file: each override, and each channel's own line by mode."""
+def decider_places(report: Report, setup: Setup) -> Data:
+    """What can decide a channel, in words with its place in the file: each override, and each channel's own line by mode."""
     return {
-        "overrides": {name: f"{name} ({_place(report, ('overrides', name))})" for name in setup.overrides},
+        "overrides": {name: f"{name} ({_line_number(report, ('overrides', name))})" for name in setup.overrides},
         "lines": {
-            channel.name: {mode: _own(report, setup, channel.name, mode) for mode in (*channel.lines, "")}
+            channel.name: {mode: _own_line_place(report, setup, channel.name, mode) for mode in (*channel.lines, "")}
             for channel in setup.channels.values()
         },
     }
 
 
-def _own(report: Report, setup: Setup, channel: str, mode: str) -> str:
+def _own_line_place(report: Report, setup: Setup, channel: str, mode: str) -> str:
     path: Path = ("channels", channel, "in", mode)
-    said = "its own line"
+    words = "its own line"
     if path in setup.declared:
-        return f"{said} for {mode} ({_place(report, path)})"
-    return f"{said} ({_place(report, path[:2])})"
+        return f"{words} for {mode} ({_line_number(report, path)})"
+    return f"{words} ({_line_number(report, path[:2])})"
 
 
-def _place(report: Report, path: Path) -> str:
+def _line_number(report: Report, path: Path) -> str:
     where = report.where(Place(path))
     return f"line {where.start[0]}" + ("" if where.name == report.name else f" of {where.name}")
 
 
-def steps(finding: Finding) -> Data:
-    """How the explorer gets to a finding's case: from power-up step by step, or at once; then its movement."""
+def case_moves(finding: Finding) -> Data:
+    """The moves to a finding's case: from power-up step by step, or all at once; then its movement."""
     found: list[Mapping[str, Value]] = list(finding.steps) or ([finding.witness] if finding.witness else [])
     movement = MOVEMENT.fullmatch(finding.then)
     if movement:

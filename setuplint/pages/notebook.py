@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from setuplint.findings import Finding, Report
-from setuplint.formats import case_text
-from setuplint.formats.excerpt import excerpt
+from setuplint.formats.decided_document import decided_document, verdict_words
+from setuplint.formats.document import Fold
+from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import of_hundred, percent
 from setuplint.formats.summary import CAUTION
-from setuplint.formats.terminal import FIXED_SPACE, Look
+from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import tag, text
-from setuplint.pages.report import decided, steps_of, text_lines, told_of, verdict
+from setuplint.pages.report_findings import case_html, lines_html, notes_html
 
 EDGES = {"danger": "#d0324c", "caution": "#a8700a", "notice": "#2b82a8"}  # 3:1 against white and against black
 WIDTH = 90  # characters of a line of the file
@@ -21,20 +23,18 @@ WIDTH = 90  # characters of a line of the file
 def finding_html(finding: Finding) -> str:
     """A finding by itself: without the file, its place is a path in the set-up, and its case no more than the controls."""
     place = ".".join(map(str, finding.primary.path))
-    return _block(finding, place, text(_case(finding)))
+    return _finding_block(finding, place, text(_case_words(finding)))
 
 
 def report_html(report: Report) -> str:
     """What was found, what was decided, and the caution; the whole page is `report.to_html()`."""
-    parts = [tag("p", f"{tag('code', text(report.name))}: {verdict(report)}")]
+    blocks = [tag("p", f"{tag('code', text(report.name))}: {words_html(verdict_words(report.findings))}")]
     for finding in report.findings:
-        where = report.where(finding.primary)
-        line, column = where.start
-        case = text(case_text.sentence(finding, report.values)) + steps_of(report, finding)
-        parts.append(_block(finding, f"{where.name}:{line}:{column}", case, "\n".join(_lines(report, finding))))
-    parts.append(tag("details", tag("summary", "What was decided") + decided(report)))
-    parts.append(tag("p", tag("small", text(CAUTION))))
-    return tag("div", "\n".join(parts), class_="setuplint")
+        place, lines = finding_item(report, finding).place, lines_html(report, finding, WIDTH)
+        blocks.append(_finding_block(finding, place, case_html(report, finding), lines))
+    blocks.append(document_html([Fold("What was decided", list(decided_document(report)))]))
+    blocks.append(tag("p", tag("small", text(CAUTION))))
+    return tag("div", "\n".join(blocks), class_="setuplint")
 
 
 def picture_html(svg: str, title: str) -> str:
@@ -42,28 +42,23 @@ def picture_html(svg: str, title: str) -> str:
     return tag("img", src=f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}", alt=title)
 
 
-def _lines(report: Report, finding: Finding) -> Iterable[str]:
-    return excerpt(report, finding, Look(width=WIDTH))
-
-
-def _block(finding: Finding, place: str, case: str, lines: str = "") -> str:
+def _finding_block(finding: Finding, place: str, case: str, lines: str = "") -> str:
     head = tag("strong", text(f"{finding.signal.upper()} ")) + text(finding.message)
     about = tag("code", text(place)) + text(f" · {finding.rule}") if place else text(finding.rule)
-    quoted = tag("pre", text_lines(lines)) if lines else ""
     edge = EDGES.get(finding.signal, "currentColor")
     return tag(
         "div",
-        f"{tag('p', head)}{tag('p', about)}{quoted}{told_of(finding, case)}",
+        f"{tag('p', head)}{tag('p', about)}{lines}{notes_html(finding, case)}",
         style=f"border-left: 6px solid {edge}; padding-left: 0.8em; margin: 0.8em 0",
     )
 
 
-def _case(finding: Finding) -> str:
+def _case_words(finding: Finding) -> str:
     """`hold on, save pulled: motor +30 % (65 of 100)`."""
     if finding.steps:
-        moves = "; then ".join(_controls(step) or "all at rest" for step in finding.steps)
+        moves = "; then ".join(_control_words(step) or "all at rest" for step in finding.steps)
     else:
-        moves = _controls(finding.witness)
+        moves = _control_words(finding.witness)
     given = ", ".join(
         f"{name} {percent(output)}" + (f" ({of_hundred(output)})" if name in finding.motors else "")
         for name, output in finding.outputs.items()
@@ -71,5 +66,5 @@ def _case(finding: Finding) -> str:
     return ": ".join(filter(None, (moves, given))).replace(FIXED_SPACE, " ")
 
 
-def _controls(step: Mapping[str, object]) -> str:
+def _control_words(step: Mapping[str, object]) -> str:
     return ", ".join(f"{name} {where}" for name, where in step.items())

@@ -10,7 +10,7 @@ from setuplint.formats.numbers import decimal, percent
 from setuplint.formats.terminal import plain
 from setuplint.graph import cone, digraph
 from setuplint.pages.html import tag, text
-from setuplint.pages.layers import Drawn, Name, layered
+from setuplint.pages.layers import Layout, Name, layered
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Setup
 
@@ -22,17 +22,17 @@ TITLE = "Who can take which channel, from whom, by which switch"
 WIDE, TALL, TALLER = 168, 36, 52
 GAP_X, GAP_Y = 64, 12
 EDGE = 12
-TOGETHER, MOST = 60, 150  # nodes in one drawing: with more, one drawing a channel; with still more, none
-TALLEST = 1150  # of one drawing of all: on a sheet of paper what is taller gets too small to read
+TOGETHER, MOST = 60, 150  # nodes in one drawing; with more, one drawing a channel; with still more, none
+TALLEST = 1150  # of one drawing of all; a taller one is too small to read on paper
 MOST_MAPS = 32
 NUMBERED = "A number says who wins the channel, 1 first; below them is the channel's own line."
-DEEP = 5  # layers: more would get too small on a screen
+DEEP = 5  # layers; more get too small on a screen
 LONGEST, LONGEST_SMALL = 22, 28  # characters in a box
 
 
 @dataclass(frozen=True, slots=True)
-class Map:
-    """A drawing: what goes into the SVG, and how large that is. `deep`: made smaller it could not be read."""
+class OverrideMap:
+    """A drawing: what goes into the SVG, and its size. `deep`: it cannot be made smaller and still be read."""
 
     title: str
     inside: str
@@ -41,26 +41,26 @@ class Map:
     deep: bool
 
 
-def override_maps(setup: Setup) -> list[Map]:
-    """One of all, or, where that would be too much to look at, one for each channel. None where nothing can be taken, and
-    where even one channel has too much."""
+def override_maps(setup: Setup) -> list[OverrideMap]:
+    """One map of all channels, or one for each where that has too many nodes. None where no channel can be taken, or where
+    one channel has too many."""
     graph = digraph(setup)
     channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
-    whole = _nodes(setup, graph, channels)
+    every = _nodes_leading_to(setup, graph, channels)
     if not channels:
         return []
-    if len(whole) <= TOGETHER and (one := _drawn(setup, graph, whole, TITLE, 0)).tall <= TALLEST:
+    if len(every) <= TOGETHER and (one := _laid_out_map(setup, graph, every, TITLE, 0)).tall <= TALLEST:
         return [one]
-    each = {name: _nodes(setup, graph, [name]) for name in channels}
+    each = {name: _nodes_leading_to(setup, graph, [name]) for name in channels}
     if len(channels) > MOST_MAPS or any(len(nodes) > MOST for nodes in each.values()):
         return []
     return [
-        _drawn(setup, graph, nodes, f"Who can take {name}, from whom, by which switch", n)
+        _laid_out_map(setup, graph, nodes, f"Who can take {name}, from whom, by which switch", n)
         for n, (name, nodes) in enumerate(each.items())
     ]
 
 
-def _nodes(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
+def _nodes_leading_to(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
     """The channels, the overrides that take them, and what leads to these."""
     wanted: set[Name] = {("channel", name) for name in channels}
     for override in setup.overrides.values():
@@ -69,47 +69,47 @@ def _nodes(setup: Setup, graph: DiGraph, channels: list[str]) -> list[Name]:
     return [node for node in graph.nodes if node in wanted and node[0] in SHOWN]
 
 
-def _drawn(setup: Setup, graph: DiGraph, nodes: list[Name], title: str, number: int) -> Map:
+def _laid_out_map(setup: Setup, graph: DiGraph, nodes: list[Name], title: str, number: int) -> OverrideMap:
     shown = set(nodes)
-    inner = [edge for edge in graph.edges if edge[0] in shown and edge[1] in shown and _leads(edge)]
-    return _map(setup, layered(nodes, inner, {}, last=lambda node: node[0] == "channel"), title, number)
+    inner = [edge for edge in graph.edges if edge[0] in shown and edge[1] in shown and _is_shown_edge(edge)]
+    return _drawn_map(setup, layered(nodes, inner, last=lambda node: node[0] == "channel"), title, number)
 
 
-def _leads(edge: tuple[Name, Name]) -> bool:
-    """From inputs over conditions to overrides and the channels that they take; what a channel reads else is in the charts."""
+def _is_shown_edge(edge: tuple[Name, Name]) -> bool:
+    """Whether an edge leads from inputs over conditions to overrides and their channels. What else a channel reads is charted."""
     (start, _), (end, _) = edge
     return start in SHOWN and end in SHOWN and (end != "channel" or start == "override")
 
 
-def _map(setup: Setup, drawn: Drawn, title: str, number: int) -> Map:
-    """`number` tells the drawings of one page apart."""
-    heights = [sum(_tall(name) + GAP_Y for name in layer) for layer in drawn.layers]
+def _drawn_map(setup: Setup, drawn: Layout, title: str, number: int) -> OverrideMap:
+    """`number` keeps the ids of several drawings on one page apart."""
+    heights = [sum(_box_height(name) + GAP_Y for name in layer) for layer in drawn.layers]
     tall = max(heights, default=0)
     at: dict[Name, tuple[float, float]] = {}
     for n, layer in enumerate(drawn.layers):
         spare = (tall - heights[n]) / len(layer) if layer else 0
         y = float(EDGE)
         for name in layer:
-            room = _tall(name) + GAP_Y + spare
+            room = _box_height(name) + GAP_Y + spare
             at[name] = EDGE + n * (WIDE + GAP_X), y + room / 2
             y += room
     head = f"head-{number}"
-    inside = [_arrow(head)]
+    inside = [_arrow_head(head)]
     for (start, _), route in drawn.routes.items():
-        inside.append(tag("path", d=_path(route, at), class_=f"edge {start[0]}", marker_end=f"url(#{head})"))
-    ranks = _ranks(setup)
+        inside.append(tag("path", d=_edge_path(route, at), class_=f"edge {start[0]}", marker_end=f"url(#{head})"))
+    ranks = _winning_order(setup)
     for name, (x, y) in at.items():
         if name[0]:
-            inside.append(tag("g", tag("title", text(name[1])) + "".join(_box(setup, name, x, y, ranks))))
+            inside.append(tag("g", tag("title", text(name[1])) + "".join(_node_box(setup, name, x, y, ranks))))
     wide = len(drawn.layers) * (WIDE + GAP_X) - GAP_X + 2 * EDGE
-    return Map(title, "".join(inside), wide, tall + 2 * EDGE, len(drawn.layers) > DEEP)
+    return OverrideMap(title, "".join(inside), wide, tall + 2 * EDGE, len(drawn.layers) > DEEP)
 
 
-def _tall(name: Name) -> int:
+def _box_height(name: Name) -> int:
     return {"": 6, "override": TALLER}.get(name[0], TALL)
 
 
-def _arrow(head: str) -> str:
+def _arrow_head(head: str) -> str:
     tip = tag("path", d="M0 0L8 4L0 8z", class_="head")
     return tag(
         "defs",
@@ -117,8 +117,8 @@ def _arrow(head: str) -> str:
     )
 
 
-def _path(route: tuple[Name, ...], at: Mapping[Name, tuple[float, float]]) -> str:
-    """A curve from the right of one box to the left of the next, through the places kept free for it."""
+def _edge_path(route: tuple[Name, ...], at: Mapping[Name, tuple[float, float]]) -> str:
+    """A curve from the right side of one box to the left side of the next, through the gaps left for it."""
     x, y = at[route[0]]
     path = f"M{x + WIDE:.0f} {y:.0f}"
     before = (x + WIDE, y)
@@ -132,8 +132,8 @@ def _path(route: tuple[Name, ...], at: Mapping[Name, tuple[float, float]]) -> st
     return path
 
 
-def _ranks(setup: Setup) -> dict[str, str]:
-    """Who wins a channel that several overrides take: 1 first, equals alike."""
+def _winning_order(setup: Setup) -> dict[str, str]:
+    """The order in which overrides win a channel that several take: 1 first, equals alike."""
     found: dict[str, str] = {}
     for channel in setup.channels:
         own = [o for o in setup.overrides.values() if o.channel == channel]
@@ -145,12 +145,12 @@ def _ranks(setup: Setup) -> dict[str, str]:
     return found
 
 
-def _box(setup: Setup, name: Name, x: float, y: float, ranks: Mapping[str, str]) -> Iterator[str]:
+def _node_box(setup: Setup, name: Name, x: float, y: float, ranks: Mapping[str, str]) -> Iterator[str]:
     kind, own = name
-    tall = _tall(name)
+    tall = _box_height(name)
     lines = [
-        (_short(own, LONGEST), "mid"),
-        *((_short(each, LONGEST_SMALL), "mid quiet small") for each in _below(setup, name)),
+        (_shortened(own, LONGEST), "mid"),
+        *((_shortened(each, LONGEST_SMALL), "mid quiet small") for each in _node_details(setup, name)),
     ]
     yield tag("rect", x=f"{x:.0f}", y=f"{y - tall / 2:.0f}", width=WIDE, height=tall, rx=4, class_=f"box {kind}")
     first = y + 4 - 7 * (len(lines) - 1)
@@ -161,13 +161,13 @@ def _box(setup: Setup, name: Name, x: float, y: float, ranks: Mapping[str, str])
         yield tag("text", text(ranks[own]), x=f"{x + WIDE:.0f}", y=f"{y + 4:.0f}", class_="mid small ranked")
 
 
-def _short(words: str, most: int) -> str:
-    """Cut in the middle: names that are alike differ at either end."""
+def _shortened(words: str, most: int) -> str:
+    """Words cut in the middle: similar names differ at either end."""
     shown = plain(words)
     return shown if len(shown) <= most else f"{shown[: most // 2]}…{shown[-(most - most // 2 - 1) :]}"
 
 
-def _below(setup: Setup, node: Name) -> list[str]:
+def _node_details(setup: Setup, node: Name) -> list[str]:
     kind, name = node
     if kind == "override":
         override = setup.overrides[name]

@@ -8,10 +8,12 @@ from fractions import Fraction
 
 from setuplint.book.rule_file import Rule
 from setuplint.checks.listening import thresholds
+from setuplint.formats.document import Bullets
 from setuplint.formats.numbers import decimal
 from setuplint.formats.terminal import plain
-from setuplint.pages.charts import svg
-from setuplint.pages.html import tag, text
+from setuplint.pages.charts import svg_element
+from setuplint.pages.document_html import document_html
+from setuplint.pages.html import scrollable, tag, text
 from setuplint.setup.model import Battery, Setup
 
 FLOORS, FULLS = "voltage-alarm-below-floor", "cell-count-mismatch"
@@ -32,8 +34,8 @@ class Sag:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """What is drawn. `alarms` are names with the volts a cell at which they may sound, `unplaced` those whose volts are of a
-    pack of unknown cells; `sags` at hover and peak current, the lower first."""
+    """What is drawn. `alarms` have the volts a cell at which they may sound; those in `unplaced` watch a pack of unknown cells.
+    `sags` are at hover and peak current, the lower first."""
 
     floor: Fraction | None
     full: Fraction | None
@@ -43,14 +45,13 @@ class Pack:
     cells: int | None
 
 
-def battery(setup: Setup, rules: Mapping[str, Rule]) -> str:
-    """The drawing and what it says; empty where nothing is known of the battery."""
+def battery_figure(setup: Setup, rules: Mapping[str, Rule]) -> str:
+    """The drawing with its remarks; empty where nothing is known of the battery."""
     pack = pack_of(setup, rules)
     if not pack.alarms and pack.floor is None:
         return ""
-    said = "".join(tag("li", text(each)) for each in told(setup.battery, pack))
-    drawn = tag("div", drawing(pack), class_="wide", tabindex="0", role="region", aria_label=TITLE)
-    return tag("figure", drawn + tag("figcaption", tag("ul", said)), class_="battery")
+    remarks = document_html([Bullets(list(battery_remarks(setup.battery, pack)))])
+    return tag("figure", scrollable(battery_drawing(pack), TITLE) + tag("figcaption", remarks), class_="battery")
 
 
 def pack_of(setup: Setup, rules: Mapping[str, Rule]) -> Pack:
@@ -77,8 +78,8 @@ def _sags(own: Battery) -> Iterator[Sag]:
         yield Sag(current, current * own.resistance_mohm / own.cells / 1000)
 
 
-def told(own: Battery, pack: Pack) -> Iterator[str]:
-    """The same in words."""
+def battery_remarks(own: Battery, pack: Pack) -> Iterator[str]:
+    """What is drawn and what is not, in words."""
     if pack.floor is None:
         yield "No floor is drawn: [battery] chemistry is not given."
     if pack.sags:
@@ -96,11 +97,11 @@ def told(own: Battery, pack: Pack) -> Iterator[str]:
         yield f"Not drawn: {', '.join(pack.unplaced)}, at volts of a pack whose cells are not given."
 
 
-def drawing(pack: Pack) -> str:
+def battery_drawing(pack: Pack) -> str:
     marks = [volts for _, volts in pack.alarms] + [v for v in (pack.floor, pack.full) if v is not None]
     most = pack.sags[-1].volts if pack.sags else Fraction(0)
-    low = _down(min(marks) - TENTH)
-    high = -_down(-max([*marks, *(volts + most for _, volts in pack.alarms)]) - TENTH / 2)
+    low = _tenth_below(min(marks) - TENTH)
+    high = -_tenth_below(-max([*marks, *(volts + most for _, volts in pack.alarms)]) - TENTH / 2)
     bottom = TOP + ROW * max(len(pack.alarms), 1)
 
     def x(volts: Fraction) -> float:
@@ -109,18 +110,18 @@ def drawing(pack: Pack) -> str:
     inside: list[str] = []
     if pack.floor is not None:
         inside.append(_rect(LEFT, x(pack.floor), TOP, bottom, "ruin"))
-    inside += _scale(low, high, bottom, x, pack.cells)
+    inside += _volt_scale(low, high, bottom, x, pack.cells)
     for n, (name, volts) in enumerate(pack.alarms):
-        inside += _alarm(name, volts, pack, TOP + ROW * n, x)
+        inside += _alarm_row(name, volts, pack, TOP + ROW * n, x)
     for name, level in (("floor", pack.floor), ("full", pack.full)):
         if level is not None:
             at = f"{x(level):.1f}"
             inside.append(tag("line", x1=at, y1=TOP - 4, x2=at, y2=bottom, class_=name))
             inside.append(tag("text", f"{name} {decimal(level)} V", x=at, y=TOP - 12, class_="mid"))
-    return svg("".join(inside), TITLE, WIDTH, bottom + (52 if pack.cells else 30), width=WIDTH)
+    return svg_element("".join(inside), TITLE, WIDTH, bottom + (52 if pack.cells else 30), width=WIDTH)
 
 
-def _down(volts: Fraction) -> Fraction:
+def _tenth_below(volts: Fraction) -> Fraction:
     return volts // TENTH * TENTH
 
 
@@ -128,7 +129,7 @@ def _rect(x1: float, x2: float, y1: float, y2: float, kind: str) -> str:
     return tag("rect", x=f"{x1:.1f}", y=f"{y1:.1f}", width=f"{x2 - x1:.1f}", height=f"{y2 - y1:.1f}", class_=kind)
 
 
-def _scale(low: Fraction, high: Fraction, bottom: float, x: X, cells: int | None) -> Iterator[str]:
+def _volt_scale(low: Fraction, high: Fraction, bottom: float, x: X, cells: int | None) -> Iterator[str]:
     """Volts a cell, and under them those of the whole pack."""
     yield tag("line", x1=LEFT, y1=bottom, x2=RIGHT, y2=bottom, class_="axis")
     yield tag("text", "volts a cell", x=8, y=bottom + 18, class_="quiet")
@@ -145,8 +146,8 @@ def _scale(low: Fraction, high: Fraction, bottom: float, x: X, cells: int | None
         tick += step
 
 
-def _alarm(name: str, volts: Fraction, pack: Pack, top: float, x: X) -> Iterator[str]:
-    """One row: the threshold, and the resting volts from which a loaded cell comes down to it."""
+def _alarm_row(name: str, volts: Fraction, pack: Pack, top: float, x: X) -> Iterator[str]:
+    """One row: the threshold, and the resting volts from which a loaded cell sags to it."""
     shown = plain(name)
     yield tag("text", text(shown if len(shown) <= LONGEST else f"{shown[: LONGEST - 1]}…"), x=8, y=top + 20)
     before = volts
@@ -159,11 +160,11 @@ def _alarm(name: str, volts: Fraction, pack: Pack, top: float, x: X) -> Iterator
     wide = 7 * len(said)
     lines = [x(level) for level in (pack.floor, pack.full) if level is not None]
     starts = (x(before) + 6, x(volts) - 6 - wide)
-    right = _free(starts[0], wide, lines) or not _free(starts[1], wide, lines)
+    right = _is_free(starts[0], wide, lines) or not _is_free(starts[1], wide, lines)
     where, look = (starts[0], "beside") if right else (x(volts) - 6, "beside end")
     yield tag("text", said, x=f"{where:.1f}", y=top + 20, class_=look)
 
 
-def _free(start: float, wide: float, lines: list[float]) -> bool:
-    """Whether words that begin there cross no line and stay in the drawing."""
+def _is_free(start: float, wide: float, lines: list[float]) -> bool:
+    """Whether words that begin at `start` cross no line and stay in the drawing."""
     return start > LEFT and start + wide < WIDTH and not any(start - 2 < at < start + wide + 2 for at in lines)

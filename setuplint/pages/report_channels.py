@@ -1,47 +1,49 @@
-"""The channels of a report: who can take which, and what each puts out in every mode, exactly."""
+"""The channels of a report: who can take which, and what each puts out in every mode."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.engine.answers import IMPOSSIBLE
 from setuplint.engine.decider import Decider
 from setuplint.engine.ranges import bounds
+from setuplint.formats.document import Grid, Phrase, Words
 from setuplint.formats.numbers import decimal, of_hundred, percent, signed
-from setuplint.pages.charts import svg
-from setuplint.pages.html import table, tag, text
-from setuplint.pages.override_map import NUMBERED, Map, override_maps
+from setuplint.pages.charts import svg_element
+from setuplint.pages.document_html import document_html
+from setuplint.pages.html import scrollable, tag, text
+from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
 
 COLUMNS = 6  # of a table that fits on a page
-EFFORT = 700  # that a table may cost, about 50 to a second: the largest set-ups stay within seconds
+EFFORT = 700  # that a table may cost, about 50 a second: the largest set-ups stay within seconds
 LONGEST = 300  # characters of a formula in a cell
 
 # -- overrides
 
 
-def overrides(setup: Setup) -> str:
+def overrides_section(setup: Setup) -> str:
     """The drawing, and the same as a table, the highest override of each channel first."""
     if not setup.overrides:
         return ""
     rows = [
-        [text(each) for each in (channel.name, own.name, _value(channel, own), _priority(own), _when(own), beats)]
+        [channel.name, each.name, _value_words(channel, each), _priority_words(each), _when_words(each), beats]
         for channel in setup.channels.values()
-        for own, beats in ranked(setup, channel)
+        for each, beats in ranked_overrides(setup, channel)
     ]
-    heads = ["Channel", "Override", "Value", "Priority", "When", "Beats"]
+    heads = ("Channel", "Override", "Value", "Priority", "When", "Beats")
     maps = override_maps(setup)
-    drawn = "".join(map(_map, maps)) + tag("p", text(NUMBERED), class_="soft")
+    drawn = "".join(map(_map_figure, maps)) + tag("p", text(NUMBERED), class_="soft")
     if not maps:
         drawn = tag("p", "There are too many overrides for a drawing: the table has them all.", class_="soft")
-    return drawn + table(heads, rows, "Overrides of each channel, the highest first")
+    return drawn + document_html([Grid(heads, rows, "Overrides of each channel, the highest first")])
 
 
-def _map(drawing: Map) -> str:
-    drawn = svg(
+def _map_figure(drawing: OverrideMap) -> str:
+    drawn = svg_element(
         drawing.inside,
         drawing.title,
         drawing.wide,
@@ -49,11 +51,11 @@ def _map(drawing: Map) -> str:
         width=f"{drawing.wide:.0f}",
         class_="deep" if drawing.deep else None,
     )
-    inner = tag("div", drawn, class_="wide", tabindex="0", role="region", aria_label=drawing.title)
+    inner = scrollable(drawn, drawing.title)
     return tag("figure", inner + tag("figcaption", tag("strong", text(drawing.title))), class_="map")
 
 
-def ranked(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
+def ranked_overrides(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
     """The overrides of a channel, the highest first, each with whom it takes the channel from."""
     own = [o for o in setup.overrides.values() if o.channel == channel.name]
     own.sort(key=lambda o: (o.priority is None, -(o.priority or 0)))
@@ -65,86 +67,82 @@ def ranked(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
         yield each, beats + (f"; ties with {', '.join(ties)}" if ties else "")
 
 
-def _value(channel: Channel, override: Override) -> str:
+def _value_words(channel: Channel, override: Override) -> str:
     if override.value is None:
         return "not known"
     return percent(override.value) + (f" ({of_hundred(override.value)})" if channel.drives == "motor" else "")
 
 
-def _priority(override: Override) -> str:
+def _priority_words(override: Override) -> str:
     return "not known" if override.priority is None else decimal(override.priority)
 
 
-def _when(override: Override) -> str:
-    said = formula_text(override.when) or "not known"
-    return said if len(said) <= LONGEST else f"{said[:LONGEST]} …"
+def _when_words(override: Override) -> str:
+    words = formula_text(override.when) or "not known"
+    return words if len(words) <= LONGEST else f"{words[:LONGEST]} …"
 
 
 # -- outputs
 
 
-def outputs(setup: Setup) -> str:
+def outputs_section(setup: Setup) -> str:
     """The least and the greatest output of every channel in each mode, with hold and rescue called, and at a lost link."""
     if not setup.channels:
         return ""
     decider = Decider(setup)
-    columns = list(_columns(decider))
+    columns = list(_output_columns(decider))
     heads = [head for head, _ in columns]
-    able = _affordable(setup, len(columns))
-    cells = {c.name: [_range(decider, c, given) for _, given in columns] for c in able}
+    able = _affordable_channels(setup, len(columns))
+    cells = {c.name: [_range_words(decider, c, given) for _, given in columns] for c in able}
     if len(heads) > COLUMNS - 1:  # the same columns in tables that fit, hold and rescue and failsafe in the last
-        parts = [range(n, min(n + COLUMNS, len(heads))) for n in range(0, len(heads), COLUMNS)]
+        shares = [range(n, min(n + COLUMNS, len(heads))) for n in range(0, len(heads), COLUMNS)]
     else:
-        parts = [range(len(heads))]
+        shares = [range(len(heads))]
     note = "Least and greatest over every state that can be reached, exact; in percent of normal travel."
     left = [c.name for c in setup.channels.values() if c.name not in cells]
     if left:
         note += f" Left out, to keep this page quick: {', '.join(left)}. Above, any of their states can be tried."
-    tables = [_table(able, setup, heads, cells, part, last=part is parts[-1]) for part in parts]
-    return tag("p", text(note), class_="soft") + ("\n".join(tables) if able else "")
+    tables = [_output_grid(able, setup, heads, cells, share) for share in shares] if able else []
+    return tag("p", text(note), class_="soft") + "\n".join(document_html([table]) for table in tables)
 
 
-def _affordable(setup: Setup, columns: int) -> list[Channel]:
+def _affordable_channels(setup: Setup, columns: int) -> list[Channel]:
     """The channels whose outputs can be worked out in seconds: the motor and the collective first, then as in the file."""
     lifting = [c for c in setup.channels.values() if c.drives in ("motor", "collective")]
     spent = Fraction(0)
     able: set[str] = set()
     for channel in dict.fromkeys([c.name for c in lifting] + list(setup.channels)):
-        cost = columns * _cost(setup, setup.channels[channel])
+        cost = columns * _cell_cost(setup, setup.channels[channel])
         if spent + cost <= EFFORT:
             spent += cost
             able.add(channel)
     return [channel for channel in setup.channels.values() if channel.name in able]
 
 
-def _cost(setup: Setup, channel: Channel) -> Fraction:
-    """Of one cell: more where several sticks are added, and the more overrides there are, as measured."""
+def _cell_cost(setup: Setup, channel: Channel) -> Fraction:
+    """The effort of one cell, as measured: more where several sticks are added, and with each override."""
     lines = (channel.own, *channel.lines.values())
     added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in lines)
     return (1 + Fraction(len(setup.overrides), 50)) * (10 if added else 1)
 
 
-def _table(
-    channels: Sequence[Channel],
-    setup: Setup,
-    heads: Sequence[str],
-    cells: dict[str, list[str]],
-    part: range,
-    *,
-    last: bool,
-) -> str:
+def _output_grid(
+    channels: Sequence[Channel], setup: Setup, heads: Sequence[str], cells: Mapping[str, list[Words]], share: range
+) -> Grid:
+    """A share of the columns; the last share has failsafe too."""
+    last = share.stop == len(heads)
     rows = []
     for channel in channels:
         number = "" if channel.number is None else f" ({channel.number})"
-        row = [text(f"{channel.name}{number}"), *(cells[channel.name][n] for n in part)]
-        rows.append([*row, text(_failsafe(setup, channel))] if last else row)
-    said = [text(heads[n]) for n in part] + (["failsafe"] if last else [])
-    named = f"Outputs: {', '.join(heads[n] for n in part)}" if len(heads) > len(part) else "Outputs by mode"
-    return table(["Channel (number)", *said], rows, text(named))
+        row: list[Words] = [f"{channel.name}{number}", *(cells[channel.name][n] for n in share)]
+        rows.append([*row, _failsafe_words(setup, channel)] if last else row)
+    shown = [heads[n] for n in share]
+    caption = f"Outputs: {', '.join(shown)}" if len(heads) > len(share) else "Outputs by mode"
+    return Grid(["Channel (number)", *shown, *(["failsafe"] if last else [])], rows, caption)
 
 
-def _columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
-    """What each column is given. A mode is shown with nothing called; one that is never flown so, as it is flown."""
+def _output_columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
+    """The condition of each column. A mode is shown with nothing called, unless it is flown only with hold or rescue."""
     setup = decider.setup
     free = [f.Not(f.Predicate(f"{word} called")) for word in ("hold", "rescue")]
     for mode in setup.modes:
@@ -159,27 +157,23 @@ def _columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
         yield "rescue called, no hold", f.both(f.Predicate("rescue called"), free[0])
 
 
-def _range(decider: Decider, channel: Channel, given: f.Formula) -> str:
-    """A cell as HTML."""
+def _range_words(decider: Decider, channel: Channel, given: f.Formula) -> Words:
     if not channel.described and not any(o.channel == channel.name for o in decider.setup.overrides.values()):
         return "not described"
     verdict, least, greatest = bounds(decider, channel.name, given)
     if least is None or greatest is None:
         return "never" if verdict == IMPOSSIBLE else "not known"
     if least != greatest:
-        return f"{_number(least)} to {_number(greatest)}"
-    return _number(least) + (f" {_whole(f'({of_hundred(least)})')}" if channel.drives == "motor" else "")
+        return [_unbroken(signed(least)), " to ", _unbroken(signed(greatest))]
+    of_motor: list[str | Phrase] = [" ", _unbroken(f"({of_hundred(least)})")] if channel.drives == "motor" else []
+    return [_unbroken(signed(least)), *of_motor]
 
 
-def _number(value: Fraction) -> str:
-    return _whole(signed(value))
+def _unbroken(words: str) -> Phrase:
+    """Words that are not broken at a hyphen or a space."""
+    return Phrase(words, "whole")
 
 
-def _whole(words: str) -> str:
-    """Not broken at a hyphen or a space."""
-    return tag("span", text(words), class_="whole")
-
-
-def _failsafe(setup: Setup, channel: Channel) -> str:
+def _failsafe_words(setup: Setup, channel: Channel) -> str:
     entry = (setup.failsafe or {}).get(channel.name)
     return "not given" if entry is None else entry if isinstance(entry, str) else signed(entry)

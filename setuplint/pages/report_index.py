@@ -5,46 +5,38 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from setuplint.findings import SIGNALS, Report
+from setuplint.findings import Report
+from setuplint.formats.decided_document import verdict_words
+from setuplint.formats.document import Grid, Heading, Paragraph, Phrase, Words
+from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
-from setuplint.formats.text import counted
-from setuplint.pages.html import page, table, tag, text
-from setuplint.pages.report import verdict
+from setuplint.pages.document_html import document_html
+from setuplint.pages.html import html_page, tag
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """A set-up's report, and the file name of its page."""
+class IndexEntry:
+    """A set-up's report, and the file name of its page in the same folder."""
 
     report: Report
     craft: str
     page: str
 
 
-def index_page(entries: Sequence[Entry]) -> str:
-    """Links are file names in the same folder."""
-    rows = [
-        [
-            tag("a", text(each.report.name), href=each.page),
-            text(each.craft),
-            verdict(each.report),
-            text(f"{len(each.report.waived)}" if each.report.waived else "-"),
-            text(f"{len({open_.rule for open_ in each.report.not_judged})}" if each.report.not_judged else "-"),
-        ]
-        for each in entries
-    ]
-    body = tag("h1", "Set-ups")
-    body += tag("p", _sum(entries), class_="verdict") + tag("p", text(CAUTION), class_="careful")
-    body += table(["Set-up", "Craft", "Found", "Waived", "Rules not judged"], rows, "Each with a page of its own")
-    return page("Set-ups: reports", tag("main", body))
+def index_page(entries: Sequence[IndexEntry]) -> str:
+    found = verdict_words(finding for entry in entries for finding in entry.report.findings)
+    heads = ("Set-up", "Craft", "Found", "Waived", "Rules not judged")
+    blocks = (
+        Heading(1, "Set-ups"),
+        Paragraph([f"{counted(len(entries), 'set-up')}: ", *found], "verdict"),
+        Paragraph(CAUTION, "careful"),
+        Grid(heads, list(map(_row, entries)), "Each with a page of its own"),
+    )
+    return html_page("Set-ups: reports", tag("main", document_html(blocks)))
 
 
-def _sum(entries: Sequence[Entry]) -> str:
-    counts = {signal: sum(f.signal == signal for e in entries for f in e.report.findings) for signal in SIGNALS}
-    found = [
-        tag("strong", text(counted(count, signal)), class_=f"signal {signal}")
-        for signal, count in counts.items()
-        if count
-    ]
-    said = ", ".join(found) or tag("strong", "Nothing found", class_="signal good")
-    return text(f"{counted(len(entries), 'set-up')}: ") + said
+def _row(entry: IndexEntry) -> list[Words]:
+    report = entry.report
+    waived, open_rules = len(report.waived), len({each.rule for each in report.not_judged})
+    found = verdict_words(report.findings)
+    return [Phrase(report.name, link=entry.page), entry.craft, found, f"{waived or '-'}", f"{open_rules or '-'}"]

@@ -15,7 +15,7 @@ from setuplint.book.choices import Choices
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import brought, elsewhere, objection
 from setuplint.formats import toml
-from setuplint.formats.patch import edited
+from setuplint.formats.patch import edited_text
 from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.corrections import corrections
 from setuplint.server.document_paths import path_at, value_at
@@ -114,7 +114,7 @@ def _remedies(context: ActionContext, finding: Finding) -> Iterator[Action]:
     if edit is None or analysis.texts.is_shared(edit.path):
         return
     document = analysis.parsed.own
-    text = edited(document, edit)
+    text = edited_text(document, edit)
     if text is None:
         return
     because = context.objection_to(finding, edit, text)
@@ -130,7 +130,7 @@ def _softer_curves(context: ActionContext) -> Iterator[Action]:
     parsed = context.analysis.parsed
     name = _curve_name(parsed, context.span.start)
     for softer in softening.softer_curves(parsed.setup, name) if name in parsed.setup.curves else ():
-        text = edited(parsed.own, softer.edit)
+        text = edited_text(parsed.own, softer.edit)
         if text is not None and text != parsed.own.text:
             because = context.new_findings(softer.edit, text)
             title = softer.title + (f" ({because})" if because else "")
@@ -148,7 +148,7 @@ def _waivers(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     """A waiver of just this finding. Its reason is left to the pilot: without one it is no waiver."""
     if finding.rule == "not-toml" or finding.rule in rulebook.names_asked("afterwards"):
         return
-    on = f"on = [{toml.value(finding.subject)}]\n" if finding.subject else ""
+    on = f"on = [{toml.toml_value(finding.subject)}]\n" if finding.subject else ""
     change = appended_table(analysis.parsed.own, f'[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n')
     if change is not None:
         of = f" of {finding.subject}" if finding.subject else ""
@@ -193,7 +193,7 @@ def _switch_declaration(parsed: ParsedText, word: str) -> str:
     if len(asked) == 1:
         asked.insert(0, "off")
     kind = {2: "two-position", 3: "three-position"}.get(len(asked), "selector")
-    return f'[switches.{word}]\nkind = "{kind}"\npositions = [{", ".join(map(toml.value, asked))}]\n'
+    return f'[switches.{word}]\nkind = "{kind}"\npositions = [{", ".join(map(toml.toml_value, asked))}]\n'
 
 
 def _condition_declaration(parsed: ParsedText, word: str) -> str:

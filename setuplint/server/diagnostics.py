@@ -8,8 +8,8 @@ from lsprotocol import types as lsp
 
 from setuplint.findings import Finding, Place, Value
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls
-from setuplint.formats.steps import outputs_on_the_way
+from setuplint.formats.control_words import ControlWords
+from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
@@ -69,7 +69,7 @@ class Diagnostics:
     def message(self, finding: Finding) -> str:
         """What is wrong, and what shows it on the bench."""
         lines = [plain(finding.message)]
-        case = case_text.sentence(finding, self.analysis.report.values)
+        case = case_text.case_sentence(finding, self.analysis.report.values)
         if case:
             lines.append(f"On the bench: {case}")
         if finding.status == "advice":
@@ -84,12 +84,12 @@ class Diagnostics:
             yield self.related_information(finding.primary, "here, in the shared part")
         for place in finding.related:
             yield self.related_information(place, plain(place.caption) or "see here")
-        controls = Controls(report.values)
+        controls = ControlWords(report.values)
         if not finding.steps:
             for control, value in finding.witness.items():
                 yield self.related_information(self.declaration(control, finding), _setting(controls, control, value))
             return
-        steps = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
+        steps = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
         for number, step in enumerate(steps, start=1):
             moved = finding.steps[number - 1] if number <= len(finding.steps) else {}
             place = self.declaration(next(iter(moved), ""), finding)
@@ -109,7 +109,7 @@ class Diagnostics:
         return lsp.DiagnosticRelatedInformation(location, words.replace(FIXED_SPACE, " "))
 
 
-def _setting(controls: Controls, control: str, value: Value) -> str:
+def _setting(controls: ControlWords, control: str, value: Value) -> str:
     """How a control stands: moved, or left at rest."""
     return controls.move(control, value) if controls.moved(control, value) else controls.kept(control, value)
 

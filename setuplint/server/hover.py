@@ -10,7 +10,7 @@ from setuplint.book import rulebook
 from setuplint.book.rule_file import Page, Rule
 from setuplint.findings import Finding
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.rule_page import page
+from setuplint.formats.rule_page import rule_text
 from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.server import format_schema
 from setuplint.server.document_paths import path_at, span_within, spans_at, value_at
@@ -87,9 +87,9 @@ def rule_markdown(name: str, rules: Mapping[str, Rule] | None = None) -> Paragra
 
 
 def page_markdown(found: Page) -> str:
-    from setuplint.formats.rule_pages import meaning
+    from setuplint.formats.rule_pages import check_meaning
 
-    return fenced(page(found, Look(width=WIDTH), meaning(found.rule)))
+    return fenced(rule_text(found, Look(width=WIDTH), check_meaning(found.rule)))
 
 
 def finding_markdown(finding: Finding) -> str:

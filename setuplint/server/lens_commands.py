@@ -132,10 +132,10 @@ def summary_title(analysis: Analysis) -> str:
 
 def summary_text(analysis: Analysis) -> str:
     """The end of a lint's output: counts, what was not judged and why, and the caution."""
-    from setuplint.formats.summary import summarise
-    from setuplint.formats.text import closing
+    from setuplint.formats.reports.text import closing
+    from setuplint.formats.summary import summary_of
 
-    return closing(summarise(analysis.report, "caution", []), Look(width=100)).replace(FIXED_SPACE, " ").rstrip()
+    return closing(summary_of(analysis.report, "caution", []), Look(width=100)).replace(FIXED_SPACE, " ").rstrip()
 
 
 def plain_json(given: Any) -> Any:

@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.numbers import decimal, json_number, motor, percent, pulse
+from setuplint.formats.control_words import ControlWords, with_unit
+from setuplint.formats.numbers import decimal, json_number, motor_output, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Impossible, after, reading_range
@@ -69,10 +69,10 @@ def tried_state(parsed: ParsedText, kind: str, name: str, moves: Sequence[Mappin
     if len(moves) > MOST_MOVES:
         raise NoState(f"more than {MOST_MOVES} movements")
     case = _first_case(parsed, kind, name)
-    controls = Controls(parsed.texts.values)
-    steps = [case_text.moves(_json_values(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
+    controls = ControlWords(parsed.texts.values)
+    steps = [case_text.move_words(_json_values(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
     if not steps:
-        steps = [case_text.standing(_json_values(case.matters), controls)]
+        steps = [case_text.standing_words(_json_values(case.matters), controls)]
     state, result = case.states[-1], case.evaluations[-1]
     for move in moves:
         given = {control: control_value(setup, control, value) for control, value in move.items()}
@@ -81,7 +81,7 @@ def tried_state(parsed: ParsedText, kind: str, name: str, moves: Sequence[Mappin
         except Impossible as impossible:
             raise NoState(str(impossible)) from None
         result = evaluate(setup, state, result.memory)
-        steps.append(case_text.moves(_json_values(given), controls, first=False))
+        steps.append(case_text.move_words(_json_values(given), controls, first=False))
     return _state_json(parsed, f"{kind} {name}", [step.replace(FIXED_SPACE, " ") for step in steps], state, result)
 
 
@@ -130,7 +130,7 @@ def _state_json(parsed: ParsedText, title: str, steps: list[str], state: State, 
         "outputs": [_output_json(parsed, channel, result) for channel in setup.channels],
         "conditions": [name for name, on in result.conditions.items() if on],
         "alarms": [alarm.name for alarm in alarms],
-        "next": list(_next_moves(setup, state, Controls(parsed.texts.values))),
+        "next": list(_next_moves(setup, state, ControlWords(parsed.texts.values))),
     }
     return {**found, "text": state_text(setup, found)}
 
@@ -144,7 +144,7 @@ def _output_json(parsed: ParsedText, channel: str, result: Evaluation) -> JsonOb
         return {"channel": channel, "output": None, "pulse": None, "text": "not known", "decided-by": by}
     values = parsed.texts.values
     is_motor = parsed.setup.channels[channel].drives == "motor"
-    text = motor(values, output) if is_motor else percent(output)
+    text = motor_output(values, output) if is_motor else percent(output)
     return {
         "channel": channel,
         "output": json_number(output),
@@ -154,7 +154,7 @@ def _output_json(parsed: ParsedText, channel: str, result: Evaluation) -> JsonOb
     }
 
 
-def _next_moves(setup: Setup, state: State, controls: Controls) -> Iterator[JsonObject]:
+def _next_moves(setup: Setup, state: State, controls: ControlWords) -> Iterator[JsonObject]:
     """Every movement of one switch, the next position of each first."""
     for turn in range(1, max((len(s.positions) for s in setup.switches.values()), default=1)):
         for switch in setup.switches.values():

@@ -11,8 +11,8 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import cells
 from setuplint.curves.shape import FULL
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.numbers import decimal, motor, percent, pulse, signed
-from setuplint.formats.plot import drawing
+from setuplint.formats.numbers import decimal, motor_output, percent, pulse, signed
+from setuplint.formats.plot import plot_lines
 from setuplint.formats.terminal import plain
 from setuplint.graph import uses
 from setuplint.server.occurrences import Name
@@ -167,7 +167,7 @@ def range_markdown(parsed: ParsedText, channel: str) -> Iterator[str]:
 
 
 def _output_words(parsed: ParsedText, drives: str, output: Fraction) -> str:
-    return motor(parsed.texts.values, output) if drives == "motor" else percent(output)
+    return motor_output(parsed.texts.values, output) if drives == "motor" else percent(output)
 
 
 def curve_markdown(setup: Setup, name: str) -> Iterator[str]:
@@ -182,7 +182,7 @@ def curve_markdown(setup: Setup, name: str) -> Iterator[str]:
     except ValueError:
         return
     outputs = [shape.value(Fraction(at)) for at in range(-100, 101, 5)]
-    yield fenced("\n".join(drawing(outputs, COLUMNS)))
+    yield fenced("\n".join(plot_lines(outputs, COLUMNS)))
     yield "; ".join([SMOOTHINGS.get(found.smoothing, f"{found.smoothing} smoothing"), *_hovers(setup, name)])
 
 
@@ -214,7 +214,7 @@ def threshold_markdown(parsed: ParsedText, role: str, name: str, number: Fractio
         if channel is None:
             return []
         in_microseconds = f"{percent(number)} ({decimal(pulse(values, number))} µs)"
-        return [f"{motor(values, number) if channel.drives == 'motor' else in_microseconds} of {escaped(name)}"]
+        return [f"{motor_output(values, number) if channel.drives == 'motor' else in_microseconds} of {escaped(name)}"]
     sensor = setup.sensors.get(name)
     if sensor is None:
         return [f"{signed(number)} % of the travel of {escaped(name)}"] if name in setup.sticks else []

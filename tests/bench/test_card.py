@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.bench import order, parts, proof
-from setuplint.bench.parts import Card, Step
-from setuplint.bench.stages import card
+from setuplint.bench import card_model, order, proof
+from setuplint.bench.card_model import Card, CardStep
+from setuplint.bench.stages import bench_card
 from setuplint.plain.evaluate import evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
 
@@ -26,7 +26,7 @@ MADE: dict[Path, Card] = {}
 
 def made(path: Path) -> Card:
     if path not in MADE:
-        MADE[path] = card(setuplint.load(path).model)
+        MADE[path] = bench_card(setuplint.load(path).model)
     return MADE[path]
 
 
@@ -37,11 +37,11 @@ def without(of: Card, number: int) -> Card:
     return replace(of, stages=stages)
 
 
-def step_of(of: Card, key: str, subject: str = "") -> Step:
+def step_of(of: Card, key: str, subject: str = "") -> CardStep:
     return next(step for step in of.steps if step.key == key and subject in ("", step.subject))
 
 
-def reads(step: Step, row: int, channel: str) -> float:
+def reads(step: CardStep, row: int, channel: str) -> float:
     (value,) = step.rows[row].readings[channel].values
     return float(value)
 
@@ -62,7 +62,7 @@ def test_each_row_stands_by_itself(path: Path) -> None:
         seen = evaluate(of.setup, row.state, row.memory)
         for channel, reading in row.readings.items():
             output = seen.outputs[channel]
-            if row.kind == parts.GONE:
+            if row.kind == card_model.GONE:
                 entry = (of.setup.failsafe or {}).get(channel)
                 assert reading.word or not reading.values or reading.values == (entry,)
             elif reading.between:
@@ -70,17 +70,17 @@ def test_each_row_stands_by_itself(path: Path) -> None:
                 assert reading.values[0] <= output <= reading.values[1]
             else:
                 assert (output in reading.values) if output is not None else not reading.values
-        if row.kind in (parts.STARTS, parts.REFUSED):
-            assert (power_up(of.setup, row.state) is not None) == (row.kind == parts.STARTS)
+        if row.kind in (card_model.STARTS, card_model.REFUSED):
+            assert (power_up(of.setup, row.state) is not None) == (row.kind == card_model.STARTS)
 
 
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
     of = made(path)
-    assert proof.missing(of) == []
+    assert proof.missing_items(of) == []
     for step in of.steps:
         if step.shows:
-            lost = {item.key for item in proof.missing(without(of, step.number))}
+            lost = {item.key for item in proof.missing_items(without(of, step.number))}
             assert lost, f"without step {step.number} nothing is missing"
             assert lost <= {item.key for item in step.shows}
 
@@ -90,7 +90,7 @@ def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path
     """Counted from the file's own text, not from what the card asks itself for."""
     of, given = made(path), tomllib.loads(path.read_text(encoding="utf-8"))
     assert of.left == ()
-    rows = [row for step in of.steps for row in step.rows if row.kind == parts.READ]
+    rows = [row for step in of.steps for row in step.rows if row.kind == card_model.READ]
     seen = [evaluate(of.setup, row.state, row.memory) for row in rows]
     deciders = {name for each in seen for name in each.deciders.values()}
     assert set(given.get("overrides", {})) <= deciders
@@ -112,7 +112,7 @@ def test_the_hold_stops_the_motor_in_all_that_is_read(path: Path) -> None:
     for step in of.steps:
         assert not any(row.driven for row in step.rows)
         for row in step.rows:
-            if row.kind == parts.READ:
+            if row.kind == card_model.READ:
                 seen = evaluate(of.setup, row.state, row.memory)
                 held = truth(of.setup, hold, row.state, seen)
                 assert not (held and truth(of.setup, driven, row.state, seen))
@@ -156,7 +156,7 @@ def test_what_the_reference_must_read() -> None:
     assert refused == {("hold", "off"), ("flight", "idle-up-1"), ("flight", "idle-up-2")}
     gone = step_of(of, "gone", "free")
     assert reads(gone, 0, "motor") == -100
-    assert gone.rows[0].readings["tail-gain"] == parts.Reading()
+    assert gone.rows[0].readings["tail-gain"] == card_model.Reading()
 
 
 def test_trims_and_knobs_are_at_their_ends_for_the_stop() -> None:
@@ -186,7 +186,7 @@ def test_a_tie_and_an_unknown_smoothing_are_both_readings() -> None:
     tied = step_of(made(EXAMPLES / "hazards" / "equal-priorities.toml"), "hold")
     assert tied.rows[1].readings["motor"].values == (-100, 12)
     text = TEXT.replace('smoothing = "monotone"', 'smoothing = "unknown"').replace("[50, 46]", "[60, 46]")
-    of = card(setuplint.load_text(text.replace("[0, 20], [100, 100]", "[0, 20], [50, 70], [100, 100]")).model)
+    of = bench_card(setuplint.load_text(text.replace("[0, 20], [100, 100]", "[0, 20], [50, 70], [100, 100]")).model)
     assert not any(row.readings["motor"].between for step in of.steps for row in step.rows if step.key != "mode")
     assert list(proof.faults(of)) == []
 
@@ -208,14 +208,14 @@ MUTE = ('when = "link < 60 or link is lost"', 'when = "link < 60 and link is los
 )
 def test_what_cannot_be_is_listed_as_such(change: tuple[str, str], item: tuple[str, str] | None) -> None:
     assert change[0] in TEXT
-    of = card(setuplint.load_text(TEXT.replace(*change, 1)).model)
+    of = bench_card(setuplint.load_text(TEXT.replace(*change, 1)).model)
     assert {each.item.key[:2] for each in of.left} == ({item} if item else set())
     assert all("proved" in each.because for each in of.left)
-    assert proof.missing(of) == []
+    assert proof.missing_items(of) == []
 
 
 def test_a_file_with_next_to_nothing_has_a_card() -> None:
-    of = card(setuplint.load_text('format = 1\n[channels.motor]\ndrives = "motor"\n').model)
+    of = bench_card(setuplint.load_text('format = 1\n[channels.motor]\ndrives = "motor"\n').model)
     assert of.held is False
     assert {each.item.kind for each in of.left} == {"line", "gone"}
     assert list(proof.faults(of)) == []
@@ -244,6 +244,6 @@ def test_fewest_movements_by_trying_every_order() -> None:
     home = {"a": "1", "b": "1", "c": "1"}
     for size in (5, 7, 11):
         wants = [{c: chance.choice("123") for c in "abc" if chance.random() < 0.6} for _ in range(size)]
-        found = order.movements(order.shortest(wants, home), wants, home)
+        found = order.movement_count(order.shortest_order(wants, home), wants, home)
         orders = [chance.sample(range(size), size) for _ in range(3000)]
-        assert found <= min(order.movements(each, wants, home) for each in orders)
+        assert found <= min(order.movement_count(each, wants, home) for each in orders)

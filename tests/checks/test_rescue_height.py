@@ -8,7 +8,7 @@ import setuplint
 from setuplint.book import rulebook
 from setuplint.checks import rescue_height
 from setuplint.findings import Finding
-from setuplint.formats.rule_page import page
+from setuplint.formats.rule_page import rule_text
 from setuplint.formats.terminal import Look
 from tests.checks.linted import said
 from tests.checks.test_thin_air import FIXED, HIGH, NO_COLLECTIVE
@@ -100,7 +100,7 @@ def test_a_finding_with_an_estimate_is_still_proved() -> None:
 
 def test_the_table_is_on_the_pages_of_the_rules_that_tell_heights() -> None:
     """Hover +16, rescue +32 is (66 / 58)^2 = 1.29 times the weight: 4.3 m, and 9.3 m with the second."""
-    shown = {name: page(rulebook.page(name), Look()) for name in rulebook.rules()}
+    shown = {name: rule_text(rulebook.page(name), Look()) for name in rulebook.rules()}
     assert {name for name, text in shown.items() if "lift/weight" in text} == set(rescue_height.RULES)
     rows = [" ".join(line.split()) for line in shown["rescue-too-weak"].splitlines()]
     assert "+32 % (66 of 100) 1.29 5 m 10 m" in rows

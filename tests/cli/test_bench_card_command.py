@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.bench.stages import card
+from setuplint.bench.stages import bench_card
 from setuplint.formats.numbers import exact
-from setuplint.pages.card import Box, Written, written
-from setuplint.pages.card_written import as_html, as_json, as_markdown
+from setuplint.pages.card_paper import card_paper
+from setuplint.pages.card_text import Box, CardText, card_text
+from setuplint.pages.papers import paper_text
 from setuplint.plain import settings
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import Memory, State
@@ -27,15 +28,21 @@ EXAMPLES = [
 ]
 
 
-def told(text: str) -> tuple[Written, dict[str, Any]]:
+def written(text: str, form: str) -> str:
     setup = setuplint.load_text(text)
-    made = card(setup.model)
-    words = written(made, setup.texts.values, "wagtail.toml", "2026-11-25")
-    return words, json.loads(as_json(words, made))
+    made = bench_card(setup.model)
+    return paper_text(card_paper(card_text(made, setup.texts.values, "wagtail.toml", "2026-11-25"), made), form)
 
 
-def box(of: Written, title: str) -> Box:
-    return next(each for part in of.parts for each in part.boxes if each.title == title)
+def told(text: str) -> tuple[CardText, dict[str, Any]]:
+    setup = setuplint.load_text(text)
+    made = bench_card(setup.model)
+    words = card_text(made, setup.texts.values, "wagtail.toml", "2026-11-25")
+    return words, json.loads(paper_text(card_paper(words, made), "json"))
+
+
+def box(of: CardText, title: str) -> Box:
+    return next(each for stage in of.stages for each in stage.boxes if each.title == title)
 
 
 def plain(words: str) -> str:
@@ -46,7 +53,7 @@ def test_a_box_says_what_to_do_and_what_each_channel_must_read() -> None:
     of, _ = told(TEXT)
     rescue = box(of, "Rescue in and out in mode normal")
     assert rescue.channels == ("motor", "pitch")
-    rows = [(plain(line.do), [tuple(map(plain, cell)) for cell in line.cells]) for line in rescue.lines]
+    rows = [(plain(line.do), [tuple(map(plain, cell)) for cell in line.cells]) for line in rescue.rows]
     assert rows[0] == (
         "Put hold off, move the throttle stick to the middle",
         [("+16 %", "58", "1580 µs"), ("+30 %", "65", "1650 µs")],
@@ -60,17 +67,17 @@ def test_a_box_says_what_to_do_and_what_each_channel_must_read() -> None:
 def test_alarms_are_heard_on_one_side_and_not_on_the_other() -> None:
     of, _ = told(TEXT)
     alarm = box(of, "Alarm land-now")
-    assert [line.also for line in alarm.lines] == [
+    assert [line.also for line in alarm.rows] == [
         ("alarm land-now is silent",),
         ("alarm land-now: says “land now”, every 5\u00a0s",),
     ]
-    assert "21.5 V (3.583 V a cell); wait 1.5 s" in plain(alarm.lines[1].do)
+    assert "21.5 V (3.583 V a cell); wait 1.5 s" in plain(alarm.rows[1].do)
     assert plain(alarm.then) == "bring pack back to 24 V (4 V a cell)"
 
 
 def test_what_must_not_start_is_told_by_what_is_wrong() -> None:
     of, _ = told(TEXT)
-    titles = [each.title for part in of.parts if part.key == "transmitter" for each in part.boxes]
+    titles = [each.title for stage in of.stages if stage.key == "transmitter" for each in stage.boxes]
     assert [plain(title) for title in titles] == [
         "Switch on as it must be: it starts",
         "Hold off: it must not start",
@@ -83,11 +90,13 @@ def test_what_must_not_start_is_told_by_what_is_wrong() -> None:
 def test_the_modes_voice_is_told_where_it_is_heard() -> None:
     text = (ROOT / "examples" / "lapwing.toml").read_text(encoding="utf-8")
     of, _ = told(text)
-    shown = [each for part in of.parts for each in part.boxes if any("says “show”" in line.also for line in each.lines)]
+    shown = [
+        each for stage in of.stages for each in stage.boxes if any("says “show”" in line.also for line in each.rows)
+    ]
     assert shown
     for each in shown:
-        assert "flight to show" in " ".join(line.do for line in each.lines)
-    gain = [each for part in of.parts for each in part.boxes if each.title == "Gain to both ends"]
+        assert "flight to show" in " ".join(line.do for line in each.rows)
+    gain = [each for stage in of.stages for each in stage.boxes if each.title == "Gain to both ends"]
     assert any("flight at show" in " ".join(each.before) for each in gain)
 
 
@@ -96,22 +105,22 @@ def test_it_says_what_it_covers_and_the_ten() -> None:
     assert of.covers == "3 overrides, 2 modes, 3 alarms, 8 lines and 3 parts of the start check"
     assert of.boxes == 27
     assert of.guide[-1].startswith("★ marks the 10 to repeat after any change: ")
-    assert len(re.findall(r"^- \[ \] \*\*\d+\. ★ ", as_markdown(of), re.MULTILINE)) == 10
-    assert len(re.findall(r"^- \[ \] \*\*\d+\. ", as_markdown(of), re.MULTILINE)) == 27
+    assert len(re.findall(r"^- \[ \] \*\*\d+\. ★ ", written(TEXT, "markdown"), re.MULTILINE)) == 10
+    assert len(re.findall(r"^- \[ \] \*\*\d+\. ", written(TEXT, "markdown"), re.MULTILINE)) == 27
 
 
 def test_what_is_on_from_before_is_told_with_the_box_that_says_how() -> None:
     of, _ = told((ROOT / "examples" / "lapwing.toml").read_text(encoding="utf-8"))
     rescue = box(of, "Rescue in and out in mode normal")
     (number,) = [int(found) for each in rescue.before for found in re.findall(r"armed \(box (\d+) says how\)", each)]
-    (arming,) = [each for part in of.parts for each in part.boxes if each.number == number]
-    assert "Press arm" in arming.lines[0].do
+    (arming,) = [each for stage in of.stages for each in stage.boxes if each.number == number]
+    assert "Press arm" in arming.rows[0].do
 
 
 def test_the_stop_is_told_with_the_trim_that_lifts_it() -> None:
     of, _ = told((ROOT / "examples" / "goshawk.toml").read_text(encoding="utf-8"))
     stop = box(of, "The stop, with throttle trim at its ends")
-    assert [plain(line.do) for line in stop.lines] == ["Put hold off, throttle trim to +5 %", "Throttle trim to -5 %"]
+    assert [plain(line.do) for line in stop.rows] == ["Put hold off, throttle trim to +5 %", "Throttle trim to -5 %"]
     assert plain(stop.after[0]) == "The motor stays stopped at or below -92 % (4 of 100, 1040 µs)."
 
 
@@ -121,7 +130,7 @@ def test_what_is_measured_has_a_blank_and_what_the_file_says() -> None:
     assert [(what, plain(said)) for what, said in hover.blanks] == [
         ("motor", "the file says +16 % (58 of 100, 1580 µs)"),
     ]
-    assert "the file does not say" in as_markdown(told(TEXT.replace("hover-throttle = 16", ""))[0])
+    assert "the file does not say" in written(TEXT.replace("hover-throttle = 16", ""), "markdown")
 
 
 def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
@@ -145,9 +154,9 @@ def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
 def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
     """From the file's text and the JSON: percent, the other scale and the pulse of every channel, in every row."""
     setup = setuplint.load(path)
-    made = card(setup.model)
-    words = written(made, setup.texts.values, path.name, "2026-11-25")
-    data = json.loads(as_json(words, made))
+    made = bench_card(setup.model)
+    words = card_text(made, setup.texts.values, path.name, "2026-11-25")
+    data = json.loads(paper_text(card_paper(words, made), "json"))
     toggles = {c.name for c in setup.model.conditions.values() if c.toggles}
     rows = [row for stage in data["stages"] for each in stage["boxes"] for row in each["rows"]]
     craft = setup.model.craft
@@ -205,8 +214,7 @@ def test_nothing_of_a_file_is_markup() -> None:
     text = TEXT.replace('"land now"', '"<b>@all</b> [x](http://y) | `z` www.a.b"').replace(
         '"Wagtail 470"', '"# <i>*W*"'
     )
-    of, _ = told(text)
-    page, words = as_html(of), as_markdown(of)
+    page, words = written(text, "html"), written(text, "markdown")
     assert "<b>@" not in page
     assert "<i>" not in page
     assert "<b>" not in words

@@ -10,8 +10,10 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.pages.sheet import Sheet, changed, fingerprint, sheet
-from setuplint.pages.sheet_written import as_html, as_markdown
+from setuplint.formats.fingerprint import fingerprint
+from setuplint.pages.papers import paper_text
+from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
+from setuplint.pages.sheet_paper import sheet_paper
 from setuplint.plain.evaluate import evaluate, pulse
 from setuplint.plain.settings import first
 from tests.cli.running import ROOT, Command
@@ -25,11 +27,11 @@ EXAMPLES = [
 
 
 def made(text: str) -> Sheet:
-    return sheet(setuplint.load_text(text).model, "wagtail.toml", "2026-11-25")
+    return whole_sheet(setuplint.load_text(text).model, "wagtail.toml", "2026-11-25")
 
 
 def rows(of: Sheet, key: str) -> list[tuple[str, ...]]:
-    return [row for section in of.sections if section.key == key for row in section.rows]
+    return [row for section in of.tables if section.key == key for row in section.rows]
 
 
 def mark(text: str) -> str:
@@ -38,7 +40,7 @@ def mark(text: str) -> str:
 
 def test_the_order_leaves_nothing_dangerous_half_way() -> None:
     """What stops the motor and the failsafe stand before any curve, channel line or override that could drive it."""
-    keys = [section.key for section in made(TEXT).sections]
+    keys = [section.key for section in made(TEXT).tables]
     assert keys[:5] == ["channels", "travel", "switches", "hold", "failsafe"]
     first_curve = next(n for n, key in enumerate(keys) if key.startswith("curve "))
     assert max(keys.index("hold"), keys.index("failsafe"), keys.index("modes")) < first_curve
@@ -101,19 +103,29 @@ def test_the_fingerprint_is_of_the_meaning() -> None:
         assert mark(other) != mark(TEXT)
 
 
+def test_a_shared_file_does_not_change_the_fingerprint(tmp_path: Path) -> None:
+    """The set-up in one file, and with its switches in a file that it extends; and always the same digits."""
+    switches = '[switches.hold]\nkind = "two-position"\n'
+    craft = '[craft]\nname = "Wagtail"\n'
+    (tmp_path / "radio.toml").write_text(f"format = 1\n{switches}", encoding="utf-8")
+    (tmp_path / "own.toml").write_text(f'format = 1\nextends = "radio.toml"\n{craft}', encoding="utf-8")
+    whole = mark(f"format = 1\n{craft}{switches}")
+    assert fingerprint(setuplint.load(tmp_path / "own.toml").model) == whole == "6ef7ba28"
+
+
 def test_since_has_only_what_changed() -> None:
     new = TEXT.replace("value = 55", "value = 60").replace("[0, 16]", "[0, 18]")
-    found = changed(made(new), made(TEXT))
-    assert [section.key for section in found.sections] == ["curve hover-soft", "overrides"]
+    found = changed_sheet(made(new), made(TEXT))
+    assert [section.key for section in found.tables] == ["curve hover-soft", "overrides"]
     assert [row[0] for row in rows(found, "curve hover-soft")] == ["3"]
     assert [row[0] for row in rows(found, "overrides")] == ["rescue-power"]
-    assert changed(made(TEXT), made(TEXT)).sections == ()
+    assert changed_sheet(made(TEXT), made(TEXT)).tables == ()
 
 
 def test_since_says_what_to_take_out() -> None:
     less = TEXT.replace('[alarms.link-weak]\nwhen = "link < 60 or link is lost"\ntone = true\nrepeat = 2\n', "")
     assert less != TEXT
-    found = changed(made(less), made(TEXT))
+    found = changed_sheet(made(less), made(TEXT))
     assert [row[0] for row in rows(found, "alarms")] == ["link-weak (take it out)"]
 
 
@@ -177,8 +189,8 @@ def test_a_file_with_a_mistake_makes_no_sheet(command: Command, folder: Path) ->
 def test_nothing_of_a_file_is_markup() -> None:
     text = TEXT.replace('"land now"', '"<b>@all</b> [x](http://y) | `z` www.a.b"').replace('"left shoulder"', '"*up*"')
     setup = setuplint.load_text(text)
-    told = sheet(setup.model, "x.toml", "2026-11-25")
-    page, words = as_html(told, setup.model), as_markdown(told)
+    told = whole_sheet(setup.model, "x.toml", "2026-11-25")
+    page, words = (paper_text(sheet_paper(told, setup.model), form) for form in ("html", "markdown"))
     assert "<b>" not in page
     assert "\\<b\\>\\@all\\</b\\> \\[x\\](http\\://y) \\| \\`z\\` www\\.a.b" in words
     assert "\\*up\\*" in words

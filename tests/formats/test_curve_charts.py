@@ -11,7 +11,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 
 import setuplint
 from setuplint.pages import charts
-from setuplint.pages.charts import Chart, Line
+from setuplint.pages.charts import Chart, ChartLine
 from setuplint.pages.curve_charts import channel_charts, curve_chart
 from setuplint.setup.model import Setup
 
@@ -33,7 +33,7 @@ def of(setup: Setup, title: str) -> Chart:
     return next(chart for chart, _ in channel_charts(setup) if chart.title == title)
 
 
-def line_of(setup: Setup, name: str = "normal") -> Line:
+def line_of(setup: Setup, name: str = "normal") -> ChartLine:
     return next(line for line in of(setup, "motor over throttle").lines if line.name == name)
 
 
@@ -98,7 +98,7 @@ def test_what_is_not_known_is_drawn_in_every_way_that_it_may_be() -> None:
     natural = CubicSpline(x, y, bc_type="natural")
     assert float(line.others[1].output(Fraction(25))) == pytest.approx(float(natural(25)), abs=1e-5)
     assert any("if it is smoothed as natural" in mark.note for mark in line.marks)
-    assert len(re.findall(r'class="other s', charts.drawing(of(setup, "motor over throttle")))) == 2
+    assert len(re.findall(r'class="other s', charts.chart_drawing(of(setup, "motor over throttle")))) == 2
 
 
 def test_rate_and_expo_are_in_what_is_drawn() -> None:
@@ -110,7 +110,7 @@ def test_rate_and_expo_are_in_what_is_drawn() -> None:
 
 def test_letters_cover_neither_each_other_nor_a_ring() -> None:
     setup = with_points("[[-100, 90], [-20, 12], [0, 16], [20, 12], [100, 90]]", "natural")
-    drawn = charts.drawing(of(setup, "motor over throttle"))
+    drawn = charts.chart_drawing(of(setup, "motor over throttle"))
     letters = [
         (float(x), float(y) - 4) for x, y in re.findall(r'<text x="([\d.]+)" y="([\d.]+)" class="mid letter', drawn)
     ]

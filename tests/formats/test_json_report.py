@@ -11,9 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from setuplint.findings import NEWEST, Edit, Finding, Place, Remark
-from setuplint.formats import json as form
 from setuplint.formats.report_schema import report_schema
-from setuplint.formats.summary import Kept, Summary, summarise
+from setuplint.formats.reports import json as form
+from setuplint.formats.summary import BaselineFinding, Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from tests.formats.made import HELD, NOT_JUDGED, SETUP, finding, report
@@ -23,7 +23,7 @@ SCHEMA = report_schema()
 
 def written(*findings: Finding, **fields: Any) -> dict[str, Any]:
     one = report(*findings, **fields)
-    text = form.opening(Look()) + form.part(one, Look()) + form.closing(summarise(one), Look())
+    text = form.opening(Look()) + form.section(one, Look()) + form.closing(summary_of(one), Look())
     value: dict[str, Any] = json.loads(text)
     return value
 
@@ -106,8 +106,8 @@ def test_keys_keep_their_order() -> None:
 
 def test_nothing_in_it_can_drive_a_terminal() -> None:
     one = report(finding(message="\x1b[2J\u202e\x9b"), name="\x1b.toml")
-    assert form.part(one, Look()).isascii()
-    assert "\x1b" not in form.part(one, Look())
+    assert form.section(one, Look()).isascii()
+    assert "\x1b" not in form.section(one, Look())
 
 
 def test_summary_of_a_run_without_files() -> None:
@@ -143,9 +143,9 @@ def test_what_is_waived_or_in_the_baseline_is_there() -> None:
         pinned=True,
         config="setuplint.toml",
     )
-    summary = summarise(one)
-    summary.gone.append(Kept("kestrel.toml", "hold-slow", "hold", "danger", "gone"))
-    value = json.loads(form.opening(Look()) + form.part(one, Look()) + form.closing(summary, Look()))
+    summary = summary_of(one)
+    summary.gone.append(BaselineFinding("kestrel.toml", "hold-slow", "hold", "danger", "gone"))
+    value = json.loads(form.opening(Look()) + form.section(one, Look()) + form.closing(summary, Look()))
     Draft202012Validator(strict(SCHEMA)).validate(value)
     assert [(x["rule"], x["line"], x["reason"], x["until"]) for x in value["waived"]] == [
         ("hold-idles", 26, "an autorotation trainer", "2027-04-01"),

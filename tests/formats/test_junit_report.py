@@ -14,8 +14,8 @@ from lxml import etree
 import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Report
-from setuplint.formats import junit, writer
-from setuplint.formats.summary import Summary, summarise
+from setuplint.formats.reports import junit, report_writer
+from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from tests.formats.made import HELD, NOT_JUDGED, finding, report
@@ -25,12 +25,12 @@ TEXTS = st.text(st.characters(exclude_categories=()), max_size=40)
 
 
 def text_of(*reports: Report, fail_on: str = "caution", troubles: tuple[str, ...] = ()) -> str:
-    out = writer("junit", Look())
+    out = report_writer("junit", Look())
     total = Summary(fail_on, troubles=list(troubles))
     text = ""
     for one in reports:
-        text += out.add(junit.part(one, Look(), fail_on))
-        total.add(summarise(one, fail_on))
+        text += out.add(junit.section(one, Look(), fail_on))
+        total.add(summary_of(one, fail_on))
     return text + out.end(total)
 
 

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from lxml import html
 
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.formats import markdown, writer
-from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, in_html, size, table
-from setuplint.formats.summary import CAUTION, Summary, summarise
+from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, escaped_html, folded, number_table
+from setuplint.formats.reports import markdown, report_writer
+from setuplint.formats.summary import CAUTION, Summary, summary_of
 from setuplint.formats.terminal import Look, plain
 from setuplint.setup.model import Waiver
 from tests.formats.made import NOT_JUDGED, finding, report
@@ -45,12 +45,12 @@ def rendered(text: str) -> html.HtmlElement:
 
 
 def text_of(*reports: Report, fail_on: str = "caution", **changed: Any) -> str:
-    out = writer("markdown", Look())
+    out = report_writer("markdown", Look())
     total = Summary(fail_on)
     text = ""
     for one in reports:
-        text += out.add(markdown.part(one, Look(), fail_on))
-        total.add(summarise(one, fail_on))
+        text += out.add(markdown.section(one, Look(), fail_on))
+        total.add(summary_of(one, fail_on))
     for key, value in changed.items():
         setattr(total, key, value)
     return text + out.end(total)
@@ -64,7 +64,7 @@ def words(element: html.HtmlElement) -> str:
     return " ".join(element.text_content().replace("\u2060", "").split())
 
 
-@pytest.mark.parametrize("write", [escaped, in_html])
+@pytest.mark.parametrize("write", [escaped, escaped_html])
 @given(TEXTS | WORDS)
 @example(EVIL)
 @example("1. x")
@@ -77,15 +77,15 @@ def test_text_is_shown_as_it_is_and_means_nothing(write: Any, text: str) -> None
     shown = write(text)
     assert "\n" not in shown
     page = rendered(
-        f"{shown}\n\n- {shown}\n\n{table(['a', shown], [[shown, '1']])}" if write is escaped
+        f"{shown}\n\n- {shown}\n\n{number_table(['a', shown], [[shown, '1']])}" if write is escaped
         else f"<details><summary>{shown}</summary>\n\nx\n\n</details>"
     )  # fmt: skip
     allowed = {"p", "ul", "li", "table", "thead", "tbody", "tr", "th", "td", "details", "summary"}
     assert {each.tag for each in page.iter() if each is not page} <= allowed
     assert not REFERENCE.search(page.text_content())
     plainly = " ".join(plain(" ".join(text.split())).split())
-    parts = page.xpath("//summary") if write is in_html else page.xpath("./p | .//li | .//th[2] | .//td[1]")
-    assert len(parts) == (1 if write is in_html else 4 if plainly else 3)
+    parts = page.xpath("//summary") if write is escaped_html else page.xpath("./p | .//li | .//th[2] | .//td[1]")
+    assert len(parts) == (1 if write is escaped_html else 4 if plainly else 3)
     for part in parts:
         assert words(part) == plainly
 
@@ -93,7 +93,7 @@ def test_text_is_shown_as_it_is_and_means_nothing(write: Any, text: str) -> None
 @given(TEXTS | WORDS)
 @example(EVIL)
 def test_code_is_shown_as_it_is(text: str) -> None:
-    page = rendered(f"{code(text, 1000)} and no more")
+    page = rendered(f"{code_span(text, 1000)} and no more")
     (span,) = page.xpath(".//code")
     assert words(span) == " ".join(plain(" ".join(text.split())).split())
     assert {each.tag for each in page.iter()} == {"div", "p", "code"}
@@ -188,7 +188,7 @@ def test_it_keeps_to_its_length_and_counts_what_is_cut(message: str) -> None:
         report(*findings, name=f"{number}.toml", not_judged=NOT_JUDGED, waived=(waived(),)) for number in range(9)
     ]
     text = text_of(*reports)
-    assert size(text) <= LIMIT
+    assert byte_size(text) <= LIMIT
     page = rendered(text)
     shown = sum(len(page.xpath(f".//strong[text()='{signal}']")) for signal in SIGNALS)
     cut = re.search(r"Not shown here, to save space: ([^.]+)\.", words(page))
@@ -213,8 +213,8 @@ def test_nothing_of_a_file_is_markup() -> None:
     page = rendered(text_of(report(one, waived=(waived(subject=EVIL),), name=EVIL), troubles=[EVIL]))
     assert not page.xpath(".//a | .//script | .//img | .//del | .//em/*")
     assert len(page.xpath(".//table")) == 1
-    for code_span in page.xpath(".//code"):
-        code_span.text = ""
+    for each in page.xpath(".//code"):
+        each.text = ""
     assert not REFERENCE.search(page.text_content())
     assert len(page.xpath(".//summary")) == 1
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import setuplint
 from setuplint.book import rulebook
-from setuplint.pages.report_battery import LEFT, Pack, battery, drawing, pack_of, told
+from setuplint.pages.report_battery import LEFT, Pack, battery_drawing, battery_figure, battery_remarks, pack_of
 from setuplint.setup.model import Setup
 
 REFERENCE = (Path(__file__).parent.parent.parent / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -36,7 +36,7 @@ def test_sag_is_current_times_resistance_of_a_cell() -> None:
 
 def test_marks_stand_by_their_volts() -> None:
     """One scale for all: the ticks' own places say where the floor, the alarm, the sag and a full cell belong."""
-    drawn = drawing(pack(model()))
+    drawn = battery_drawing(pack(model()))
     ticks = dict(re.findall(r'<text x="([\d.]+)" y="82" class="mid quiet">([\d.]+)<', drawn))
     (x1, v1), *_, (x2, v2) = ((float(x), float(v)) for x, v in ticks.items())
 
@@ -56,15 +56,15 @@ def test_marks_stand_by_their_volts() -> None:
 def test_what_is_not_given_is_not_drawn_and_is_said() -> None:
     bare = model(("resistance-mohm = 21", "# resistance-mohm = 21"))
     assert pack(bare).sags == ()
-    assert any("No sag is drawn" in each for each in told(bare.battery, pack(bare)))
+    assert any("No sag is drawn" in each for each in battery_remarks(bare.battery, pack(bare)))
     other = model(('chemistry = "lipo"', '# chemistry = "lipo"'))
-    assert any("No floor is drawn" in each for each in told(other.battery, pack(other)))
-    assert 'class="floor"' not in battery(other, rulebook.rules())
+    assert any("No floor is drawn" in each for each in battery_remarks(other.battery, pack(other)))
+    assert 'class="floor"' not in battery_figure(other, rulebook.rules())
     unplaced = model(("cells = 6", "# cells = 6"))
     assert pack(unplaced).unplaced == ("land-now",)
-    assert "Not drawn: land-now" in battery(unplaced, rulebook.rules())
+    assert "Not drawn: land-now" in battery_figure(unplaced, rulebook.rules())
 
 
 def test_without_a_battery_there_is_nothing() -> None:
     setup = setuplint.load_text("format = 1\n[craft]\nname = 'Heron'\n").model
-    assert battery(setup, rulebook.rules()) == ""
+    assert battery_figure(setup, rulebook.rules()) == ""

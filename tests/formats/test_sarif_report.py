@@ -20,9 +20,9 @@ from jsonschema import Draft7Validator
 import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place, Remark, Report
-from setuplint.formats import sarif, writer
-from setuplint.formats.sarif_places import root, within, words
-from setuplint.formats.summary import Summary, summarise
+from setuplint.formats.reports import report_writer, sarif
+from setuplint.formats.sarif_places import message_words, path_in_root, root_of
+from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup import Texts
 from setuplint.setup.model import Waiver
@@ -45,12 +45,12 @@ def _apart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def text_of(*reports: Report, fail_on: str = "caution", **changed: Any) -> str:
-    out = writer("sarif", Look())
+    out = report_writer("sarif", Look())
     total = Summary(fail_on)
     text = ""
     for one in reports:
-        text += out.add(sarif.part(one, Look()))
-        total.add(summarise(one, fail_on))
+        text += out.add(sarif.section(one, Look()))
+        total.add(summary_of(one, fail_on))
     for key, value in changed.items():
         setattr(total, key, value)
     return text + out.end(total)
@@ -276,17 +276,17 @@ def test_files_go_by_their_path_from_the_root(name: str, uri: str, based: bool) 
 
 def test_a_name_that_is_no_text_leads_to_its_file(tmp_path: Path) -> None:
     (tmp_path / os.fsdecode(b"\xff.toml")).touch()
-    assert within("\\xff.toml") == os.fsdecode(b"\xff.toml")
+    assert path_in_root("\\xff.toml") == os.fsdecode(b"\xff.toml")
     place = run_of(report(finding(), name="\\xff.toml"))["results"][0]["locations"][0]["physicalLocation"]
     assert place["artifactLocation"]["uri"] == "%FF.toml"
-    assert within("\\xfe.toml") == "\\xfe.toml"
+    assert path_in_root("\\xfe.toml") == "\\xfe.toml"
 
 
 def test_the_root_is_the_work_tree_else_the_folder(tmp_path: Path) -> None:
     (tmp_path / "a" / "b").mkdir(parents=True)
-    assert root(str(tmp_path / "a" / "b")) == str(tmp_path)
+    assert root_of(str(tmp_path / "a" / "b")) == str(tmp_path)
     (tmp_path / "a" / ".git").write_text("gitdir: x", encoding="utf-8")
-    assert root(str(tmp_path / "a" / "b" / "none")) == str(tmp_path / "a")
+    assert root_of(str(tmp_path / "a" / "b" / "none")) == str(tmp_path / "a")
 
 
 def test_no_path_of_the_machine_and_no_time(tmp_path: Path) -> None:
@@ -340,7 +340,7 @@ def test_the_run_says_how_it_went() -> None:
 @given(st.text(st.characters(exclude_categories=()), max_size=60))
 def test_words_are_shown_as_they_are(text: str) -> None:
     """A reader that undoes what 3.11.5 and 3.11.6 ask for has the text, and nothing that drives a terminal."""
-    shown = words(text)
+    shown = message_words(text)
     assert "](" not in re.sub(r"\\[\[\]]", "", shown)
     undone = re.sub(r"\\([\[\]])", r"\1", shown) if "\\](" in shown else shown
     undone = undone.replace("{{", "{").replace("}}", "}")

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from setuplint.findings import Finding
-from setuplint.formats import text
+from setuplint.formats.reports import text
 from setuplint.formats.terminal import Look
 from tests.formats.made import finding, report
 
@@ -47,7 +47,7 @@ def latched(**changed: object) -> Finding:
 
 
 def table(one: Finding) -> list[str]:
-    printed = text.part(report(one, text=LATCHED), Look()).splitlines()
+    printed = text.section(report(one, text=LATCHED), Look()).splitlines()
     return [" ".join(row.split()) for row in printed if row.startswith(" " * 16) and row.lstrip()[0].isdigit()]
 
 
@@ -92,11 +92,11 @@ def test_a_movement_that_ends_it_is_the_last_step_and_the_outputs_are_those_afte
         "2 put hold off, pull save motor +35 % (67.5 of 100)",
         "3 put hold on motor -100 % (0 of 100)",
     ]
-    printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
+    printed = " ".join(text.section(report(one, text=LATCHED), Look()).split())
     assert "after these 3 steps from power-up, the motor channel gives -100 % (0 of 100, 1000 µs)." in printed
 
 
 def test_a_movement_without_steps_is_told_in_the_sentence() -> None:
     one = latched(steps=(), witness={"hold": "off"}, then="then save to pulled")
-    printed = " ".join(text.part(report(one, text=LATCHED), Look()).split())
+    printed = " ".join(text.section(report(one, text=LATCHED), Look()).split())
     assert "with hold off, and all else at rest, then pull save: the motor channel gives +35 %" in printed

@@ -10,8 +10,8 @@ from itertools import pairwise
 import pytest
 
 from setuplint.findings import Place, Remark
-from setuplint.formats import text
-from setuplint.formats.summary import CAUTION, Kept, Summary, summarise
+from setuplint.formats.reports import text
+from setuplint.formats.summary import CAUTION, BaselineFinding, Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
 from setuplint.source import Span
@@ -37,7 +37,7 @@ wagtail.toml:25:12: danger: with hold on, rescue-power drives the motor at +55 %
 
 
 def part(*findings: object, look: Look = PLAIN, **changed: object) -> str:
-    return text.part(report(*findings, **changed), look)  # type: ignore[arg-type]
+    return text.section(report(*findings, **changed), look)  # type: ignore[arg-type]
 
 
 def said(printed: str) -> str:
@@ -154,7 +154,7 @@ def test_nothing_but_the_first_line_is_wider_than_the_terminal(columns: int) -> 
     look = Look(width=columns)
     steps = ({"hold": "on"}, {"save": "pulled", "hold": "off", "flight": "idle-up-1", "throttle": 20})
     one = finding(steps=steps, why="word " * 60)
-    printed = text.part(report(one), look) + text.closing(summarise(report(one, not_judged=NOT_JUDGED)), look)
+    printed = text.section(report(one), look) + text.closing(summary_of(report(one, not_judged=NOT_JUDGED)), look)
     assert [row for row in printed.splitlines()[1:] if len(row) > columns] == []
 
 
@@ -266,7 +266,7 @@ def test_summary_counts_what_was_found_decided_waived_and_left_open() -> None:
         states=1296,
         rules=41,
     )
-    printed = said(text.closing(summarise(one), Look()))
+    printed = said(text.closing(summary_of(one), Look()))
     assert "1 setup: 1 danger, 1 notice (1 below caution, the least that fails)." in printed
     assert "Decided: 41 rules, over 1,296 states of the controls." in printed
     assert "Waived: 1 (hold-idles 1)." in printed
@@ -285,8 +285,8 @@ def test_summary_has_every_waiver_the_gravest_first_and_the_dangers_of_the_basel
         remarks=(Remark("ends-soon", "it ends", Place(("waivers", 0))),),
         config="club/setuplint.toml",
     )
-    total = summarise(one)
-    total.gone = [Kept("kestrel.toml", "hold-slow", "hold", "danger", "x") for _ in range(30)]
+    total = summary_of(one)
+    total.gone = [BaselineFinding("kestrel.toml", "hold-slow", "hold", "danger", "x") for _ in range(30)]
     printed = said(text.closing(total, Look()))
     assert "1 setup: nothing found." in printed
     assert "edition 2026, by club/setuplint.toml, which names none: the newest." in printed
@@ -302,24 +302,24 @@ def test_summary_has_every_waiver_the_gravest_first_and_the_dangers_of_the_basel
 
 def test_an_audit_says_so_and_counts_what_is_waived() -> None:
     one = report(finding(waiver=Waiver("hold-bypassed", "a reason", None, date(2027, 4, 1), 0)), finding(subject="b"))
-    total = summarise(one)
+    total = summary_of(one)
     total.audit = True
     assert "Waivers hide nothing here: 1 finding is waived." in said(text.closing(total, Look()))
-    assert "Waived: until 2027-04-01: a reason" in said(text.part(one, Look()))
+    assert "Waived: until 2027-04-01: a reason" in said(text.section(one, Look()))
 
 
 def test_findings_fail_by_the_threshold_of_their_own_file() -> None:
     total = Summary("caution")
-    total.add(summarise(report(finding(signal="notice")), "danger"))
+    total.add(summary_of(report(finding(signal="notice")), "danger"))
     total.add(Summary("caution", passed_over=1))
     assert (total.fail_on, total.mixed, total.status) == ("danger", False, 0)
-    total.add(summarise(report(finding(signal="caution")), "notice"))
+    total.add(summary_of(report(finding(signal="caution")), "notice"))
     assert (total.fail_on, total.mixed, total.failing, total.below, total.status) == ("notice", True, 1, 1, 1)
     assert "(1 below the least that fails)" in said(text.closing(total, Look()))
 
 
 def test_a_clean_summary_is_no_clearance() -> None:
-    printed = said(text.closing(summarise(report(states=8, rules=40)), Look()))
+    printed = said(text.closing(summary_of(report(states=8, rules=40)), Look()))
     assert printed.startswith("1 setup: nothing found. Decided: 40 rules")
     assert "not a clearance to fly" in printed
 
@@ -327,7 +327,7 @@ def test_a_clean_summary_is_no_clearance() -> None:
 def test_summary_of_several_files_adds_up() -> None:
     total = Summary()
     for name in ("a.toml", "b.toml"):
-        total.add(summarise(report(finding(), name=name, not_judged=NOT_JUDGED, states=10, rules=7)))
+        total.add(summary_of(report(finding(), name=name, not_judged=NOT_JUDGED, states=10, rules=7)))
     total.passed_over, total.links = 2, 1
     total.troubles.append("cannot read x.toml: Permission denied")
     printed = said(text.closing(total, Look()))
@@ -351,11 +351,11 @@ def test_summary_of_several_files_adds_up() -> None:
     ],
 )
 def test_exit_status_by_threshold(signals: tuple[str, ...], fail_on: str, status: int) -> None:
-    assert summarise(report(*(finding(signal=signal) for signal in signals)), fail_on).status == status
+    assert summary_of(report(*(finding(signal=signal) for signal in signals)), fail_on).status == status
 
 
 def test_what_could_not_be_read_fails_the_run_whatever_else_is_clean() -> None:
-    total = summarise(report())
+    total = summary_of(report())
     total.troubles.append("cannot read x.toml: Permission denied")
     assert total.status == 2
     assert Summary().status == 2, "nothing was linted"

@@ -10,22 +10,24 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 import setuplint
-from setuplint.bench.stages import card
-from setuplint.pages.card import written
-from setuplint.pages.card_written import as_html
+from setuplint.bench.stages import bench_card
+from setuplint.pages.card_paper import card_paper
+from setuplint.pages.card_text import card_text
+from setuplint.pages.papers import paper_text
 from tests.report.test_page import HOSTILE, ROOT, opened
 
 EXAMPLES = [ROOT / "examples" / name for name in ("reference.toml", "lapwing.toml", "hazards/rescue-beats-hold.toml")]
 _pages: dict[Path, str] = {}
 
 
+def made(setup: setuplint.Setup, name: str, warning: str = "") -> str:
+    card = bench_card(setup.model)
+    return paper_text(card_paper(card_text(card, setup.texts.values, name, "2026-11-25", warning), card), "html")
+
+
 def page_of(path: Path) -> str:
     if path not in _pages:
-        setup = setuplint.load(path)
-        of = written(
-            card(setup.model), setup.texts.values, path.name, "2026-11-25", "Lint finds 1 danger in this file."
-        )
-        _pages[path] = as_html(of)
+        _pages[path] = made(setuplint.load(path), path.name, "Lint finds 1 danger in this file.")
     return _pages[path]
 
 
@@ -84,5 +86,4 @@ def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
 
 
 def written_of(name: str) -> str:
-    setup = setuplint.load_text(HOSTILE, name)
-    return as_html(written(card(setup.model), setup.texts.values, name, "2026-11-25"))
+    return made(setuplint.load_text(HOSTILE, name), name)

@@ -72,7 +72,7 @@ def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Pat
     moves, states = walk(setup, len(path.stem))
     page = browser.new_page()
     page.evaluate(asset("explorer.js").replace("const setuplint", "globalThis.setuplint"))
-    found = page.evaluate(RUN, [json.loads(json.dumps(explorer.model(setup))), moves])
+    found = page.evaluate(RUN, [json.loads(json.dumps(explorer.explorer_model(setup))), moves])
     page.close()
     memory: Memory = OFF
     for state, seen in zip(states, found, strict=True):

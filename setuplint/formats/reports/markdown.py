@@ -10,12 +10,13 @@ import json
 from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Finding, Report
-from setuplint.formats import case_text, text
-from setuplint.formats.markdown_text import LIMIT, code, escaped, folded, size, table
-from setuplint.formats.steps import outputs_on_the_way
-from setuplint.formats.summary import CAUTION, Summary, by_cause
+from setuplint.formats import case_text
+from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, folded, number_table
+from setuplint.formats.numbers import counted
+from setuplint.formats.reports import text
+from setuplint.formats.step_outputs import outputs_on_the_way
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, of_subject, open_by_cause
 from setuplint.formats.terminal import Look
-from setuplint.formats.text import counted
 
 SHOWN = 20  # lines of a list
 STEPS = 30
@@ -23,43 +24,43 @@ WIDE = Look(width=1_000_000)
 _RESERVE = 300  # bytes: for what is said of what was cut
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     """The findings as JSON: of each the signal word, a line, and the whole."""
-    pieces = [(each.signal, brief(report, each), full(report, each)) for each in report.findings]
+    pieces = [(each.signal, finding_item(report, each), finding_text(report, each)) for each in report.findings]
     return json.dumps(pieces) if pieces else ""
 
 
-class Held:
+class Collected:
     """Keeps the parts of a run for the end, no more of them than could be shown."""
 
     def __init__(self, look: Look) -> None:
         self._kept: dict[str, list[tuple[str, str]]] = {signal: [] for signal in SIGNALS}
         self._sizes = dict.fromkeys(SIGNALS, 0)
 
-    def add(self, part: str) -> str:
-        for signal, line, whole in json.loads(part) if part else ():
+    def add(self, section: str) -> str:
+        for signal, line, whole in json.loads(section) if section else ():
             if self._sizes[signal] <= LIMIT:
                 self._kept[signal].append((line, whole))
-                self._sizes[signal] += size(line)
+                self._sizes[signal] += byte_size(line)
         return ""
 
     def end(self, summary: Summary) -> str:
-        head = "\n\n".join(_head(summary))
-        foot = "\n\n".join([*_after(summary), f"*{escaped(CAUTION)}*"])
-        room = LIMIT - size(head) - size(foot) - _RESERVE
-        blocks = [head, *fitting(self._kept, summary.found, room), foot]
+        head = "\n\n".join(_head_blocks(summary))
+        foot = "\n\n".join([*_after_blocks(summary), f"*{escaped(CAUTION)}*"])
+        room = LIMIT - byte_size(head) - byte_size(foot) - _RESERVE
+        blocks = [head, *fitting_blocks(self._kept, summary.found, room), foot]
         return "\n\n".join(blocks) + "\n"
 
 
-def fitting(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room: int) -> Iterator[str]:
+def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room: int) -> Iterator[str]:
     """The gravest first, whole or in a line, as there is room; notices in a line, folded. `found` says how many there are."""
     hidden: list[str] = []
     for signal in SIGNALS:
         shown: list[str] = []
         for line, whole in kept[signal]:
             for words in (line,) if signal == "notice" else (whole, line):
-                if size(words) + 2 <= room:
-                    room -= size(words) + 2
+                if byte_size(words) + 2 <= room:
+                    room -= byte_size(words) + 2
                     shown.append(words)
                     break
             else:
@@ -74,72 +75,72 @@ def fitting(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room:
         yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
 
 
-def brief(report: Report, finding: Finding) -> str:
+def finding_item(report: Report, finding: Finding) -> str:
     """A finding as an item of a list."""
-    return f"- {_line(report, finding, 300)}"
+    return f"- {_finding_line(report, finding, 300)}"
 
 
-def full(report: Report, finding: Finding) -> str:
+def finding_text(report: Report, finding: Finding) -> str:
     """A finding with its case and remedy; why and where else folded."""
     values = report.values
-    blocks = [_line(report, finding, 1_500)]
-    case = case_text.sentence(finding, values)
+    blocks = [_finding_line(report, finding, 1_500)]
+    case = case_text.case_sentence(finding, values)
     if case:
         blocks.append(f"**On the bench:** {escaped(case)}")
     if finding.steps:
-        blocks.append(_steps(report, finding))
+        blocks.append(_step_list(report, finding))
     if finding.status == "advice":
-        blocks.append("**Advice:** a rule of thumb, or worked out from estimates: not a proof.")
+        blocks.append(f"**Advice:** {ADVICE}")
     if finding.estimate:
         blocks.append(f"**Estimate:** {escaped(finding.estimate)}")
     if finding.remedy:
         blocks.append(f"**Remedy:** {escaped(finding.remedy)}")
-    more = list(_more(report, finding))
+    more = list(_folded_blocks(report, finding))
     if more:
         blocks.append(folded("Why, and where else", "\n\n".join(more)))
     return "\n\n".join(blocks)
 
 
-def _line(report: Report, finding: Finding, most: int) -> str:
+def _finding_line(report: Report, finding: Finding, most: int) -> str:
     where = report.where(finding.primary)
     line, column = where.start
-    of = f" (of {code(report.name)}, which extends it)" if where.name != report.name else ""
+    of = f" (of {code_span(report.name)}, which extends it)" if where.name != report.name else ""
     return (
-        f"**{finding.signal}** {code(f'{where.name}:{line}:{column}')}{of}: {escaped(finding.message, most)} "
-        f"({code(finding.rule)})"
+        f"**{finding.signal}** {code_span(f'{where.name}:{line}:{column}')}{of}: {escaped(finding.message, most)} "
+        f"({code_span(finding.rule)})"
     )
 
 
-def _steps(report: Report, finding: Finding) -> str:
-    steps = case_text.steps(finding, report.values, outputs_on_the_way(report, finding))
+def _step_list(report: Report, finding: Finding) -> str:
+    steps = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
     rows = [f"{number}. {escaped(step.text, 300)}" for number, step in enumerate(steps[:STEPS], start=1)]
-    return "\n".join([*rows, *_rest(len(steps), STEPS)])
+    return "\n".join([*rows, *_rest_item(len(steps), STEPS)])
 
 
-def _more(report: Report, finding: Finding) -> Iterator[str]:
+def _folded_blocks(report: Report, finding: Finding) -> Iterator[str]:
     if finding.why:
         yield f"**Why:** {escaped(finding.why)}"
     places = [
-        f"- {code('{}:{}:{}'.format(where.name, *where.start))}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
+        f"- {code_span('{}:{}:{}'.format(where.name, *where.start))}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
         for place in finding.related[:SHOWN]
         for where in (report.where(place),)
     ]
     if places:
-        yield "\n".join([*places, *_rest(len(finding.related), SHOWN)])
+        yield "\n".join([*places, *_rest_item(len(finding.related), SHOWN)])
 
 
-def _head(summary: Summary) -> Iterator[str]:
+def _head_blocks(summary: Summary) -> Iterator[str]:
     found = [counted(summary.found[signal], signal) for signal in SIGNALS if summary.found[signal]]
     yield f"### setuplint: {', '.join(found) or 'nothing found'} in {counted(summary.files, 'setup')}"
     yield _verdict(summary)
     if summary.troubles:
-        yield _list((f"Not checked: {each}" for each in summary.troubles), len(summary.troubles))
+        yield _bullets((f"Not checked: {each}" for each in summary.troubles), len(summary.troubles))
     heads = ["setups", *SIGNALS, "waived", "in the baseline", "not judged"]
     counts = [
         *(summary.found[signal] for signal in SIGNALS), sum(summary.waived.values()), sum(summary.baselined.values()),
         len(summary.open),
     ]  # fmt: skip
-    yield table(heads, [[f"{number:,}" for number in (summary.files, *counts)]])
+    yield number_table(heads, [[f"{number:,}" for number in (summary.files, *counts)]])
 
 
 def _verdict(summary: Summary) -> str:
@@ -153,7 +154,7 @@ def _verdict(summary: Summary) -> str:
     return f"**Passed:** nothing at or above {least}."
 
 
-def _after(summary: Summary) -> Iterator[str]:
+def _after_blocks(summary: Summary) -> Iterator[str]:
     """What there is to say of waivers, a baseline, and what was not judged."""
     if summary.audit:
         are = "is" if summary.audited == 1 else "are"
@@ -161,42 +162,40 @@ def _after(summary: Summary) -> Iterator[str]:
     if summary.covered:
         grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
         yield f"**Waived:** {len(grave)}"
-        yield _list(
+        yield _bullets(
             (
-                f"{each.signal} {each.rule}{_of(each.subject)} in {each.file}, "
+                f"{each.signal} {each.rule}{of_subject(each.subject)} in {each.file}, "
                 f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
                 for each in grave
             ),
             len(grave),
         )
     if summary.said:
-        yield _list((f"{each.file}: {each.message}" for each in summary.said), len(summary.said))
+        yield _bullets((f"{each.file}: {each.message}" for each in summary.said), len(summary.said))
     if summary.dangers:
         yield f"**Dangers in the baseline:** {len(summary.dangers)}"
-        yield _list((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
+        yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
     if summary.gone:
         yield f"**No longer found, and still in the baseline:** {len(summary.gone)}"
-        yield _list((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), len(summary.gone))
-    causes = by_cause(summary.open)
+        yield _bullets(
+            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), len(summary.gone)
+        )
+    causes = open_by_cause(summary.open)
     if causes:
         lines = (
             f"{', '.join(cause.rules)}: because {because} ({counted(len(cause.files), 'setup')})"
             for because, cause in causes.items()
         )
-        yield folded(f"Not judged: {len(summary.open)}", _list(lines, len(causes)))
+        yield folded(f"Not judged: {len(summary.open)}", _bullets(lines, len(causes)))
     if summary.files:
         yield f"Decided: up to {counted(summary.rules, 'rule')} a setup, over {counted(summary.states, 'state')} of the controls."
-    yield from (escaped(line) for line in (*text.shared(summary, WIDE), *text.rule_sets(summary, WIDE)))
+    yield from (escaped(line) for line in (*text.shared_lines(summary, WIDE), *text.rule_set_lines(summary, WIDE)))
 
 
-def _of(subject: str) -> str:
-    return f" of {subject}" if subject else ""
-
-
-def _list(lines: Iterable[str], count: int) -> str:
+def _bullets(lines: Iterable[str], count: int) -> str:
     shown = [f"- {escaped(line, 300)}" for _, line in zip(range(SHOWN), lines, strict=False)]
-    return "\n".join([*shown, *_rest(count, SHOWN)])
+    return "\n".join([*shown, *_rest_item(count, SHOWN)])
 
 
-def _rest(count: int, shown: int) -> list[str]:
+def _rest_item(count: int, shown: int) -> list[str]:
     return [f"- ... and {count - shown:,} more"] if count > shown else []

@@ -82,7 +82,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CardStep:
     """One box. `back` is what puts the hold on and the stick down again; `shows` are the items that it is there for;
     `again` marks one of those to repeat after any change; `kept` are latches and toggles
     that are on when the step begins; `least` is what motors never go below in an idle-up mode."""
@@ -103,11 +103,11 @@ class Stage:
     """Steps done with the craft in one condition."""
 
     key: str
-    steps: tuple[Step, ...]
+    steps: tuple[CardStep, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Left:
+class NotShown:
     """What the card cannot show, and why."""
 
     item: Item
@@ -122,12 +122,12 @@ class Card:
     setup: Setup
     stages: tuple[Stage, ...]
     items: tuple[Item, ...]
-    left: tuple[Left, ...]
+    left: tuple[NotShown, ...]
     home: State
     held: bool
 
     @property
-    def steps(self) -> list[Step]:
+    def steps(self) -> list[CardStep]:
         return [step for stage in self.stages for step in stage.steps]
 
     @property

@@ -1,4 +1,4 @@
-"""Where on the throttle stick's travel a mode is looked at: ends, middle, the curves' points, and where smoothing shows."""
+"""Where on the throttle stick's travel a mode is read: ends, middle, the curves' points, and where smoothing shows."""
 
 from __future__ import annotations
 
@@ -9,34 +9,34 @@ from itertools import pairwise
 from setuplint.plain.interpolation import interpolate
 from setuplint.setup.model import Curve, Setup
 
-MOST = 9  # places on the stick in one step
-SEEN = 2  # percent: a smoothed curve this far from the straight line can be told from it
+MOST = 9  # stick positions in one step
+SEEN = 2  # percent: from here on a smoothed curve can be told from a straight one
 ALWAYS = [Fraction(-100), Fraction(0), Fraction(100)]
 
 
-def on_throttle(setup: Setup, mode: str) -> list[Fraction]:
-    """In rising order: always the ends and the middle, and of the rest as many as a card has room for, the motor's first."""
+def throttle_positions(setup: Setup, mode: str) -> list[Fraction]:
+    """In rising order: the ends and the middle, then as many others as a card has room for, the motor's first."""
     found = dict.fromkeys(ALWAYS)
-    for curve in _curves(setup, mode):
+    for curve in _throttle_curves(setup, mode):
         for x, _ in curve.points:
             found.setdefault(x)
-    for curve in _curves(setup, mode):
-        between = _most_bent(curve)
+    for curve in _throttle_curves(setup, mode):
+        between = _place_most_bent(curve)
         if between is not None:
             found.setdefault(between)
     return sorted(list(found)[:MOST])
 
 
-def _curves(setup: Setup, mode: str) -> Iterator[Curve]:
-    """Those that the stick goes through as it is: motors', then the others'."""
+def _throttle_curves(setup: Setup, mode: str) -> Iterator[Curve]:
+    """The curves that the stick enters unscaled: those of motors, then the others."""
     for channel in sorted(setup.channels.values(), key=lambda c: c.drives != "motor"):
         for term in channel.line(mode or None).terms or ():
             if term.source == "throttle" and term.curve and term.rate == Fraction(100) and term.expo == Fraction(0):
                 yield setup.curves[term.curve]
 
 
-def _most_bent(curve: Curve) -> Fraction | None:
-    """Half way between two points, where smoothing takes the curve farthest from the straight line."""
+def _place_most_bent(curve: Curve) -> Fraction | None:
+    """The middle between the two points where smoothing takes the curve farthest from the straight line."""
     if curve.smoothing in ("none", "unknown"):
         return None
     found = []

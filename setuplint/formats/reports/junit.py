@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setuplint.findings import SIGNALS, Finding, Report
-from setuplint.formats import text
-from setuplint.formats.finding_text import block
+from setuplint.formats.finding_text import finding_block
+from setuplint.formats.reports import text
 from setuplint.formats.summary import Summary
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 
@@ -21,7 +21,7 @@ between = ""
 WIDE = Look(width=100)
 
 
-class Case(NamedTuple):
+class JUnitCase(NamedTuple):
     """`what` is failure, error, skipped, or empty for one that passes; `kind` and `message` are its attributes."""
 
     name: str
@@ -35,43 +35,47 @@ def opening(look: Look) -> str:
     return '<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="setuplint">\n'
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     properties = {"edition": report.edition, "rules decided": report.rules, "states decided": report.states}
-    return _suite(report.name, list(_cases(report, fail_on)), properties)
+    return _suite_xml(report.name, list(_cases(report, fail_on)), properties)
 
 
 def closing(summary: Summary, look: Look) -> str:
-    cases = [Case(trouble, "error", "trouble", trouble) for trouble in summary.troubles]
-    return f"{_suite('setuplint', cases, out=text.closing(summary, WIDE))}</testsuites>\n"
+    cases = [JUnitCase(trouble, "error", "trouble", trouble) for trouble in summary.troubles]
+    return f"{_suite_xml('setuplint', cases, out=text.closing(summary, WIDE))}</testsuites>\n"
 
 
-def _cases(report: Report, fail_on: str) -> Iterator[Case]:
+def _cases(report: Report, fail_on: str) -> Iterator[JUnitCase]:
     failing = report.at_least(fail_on)
     if not failing:
         grave = " or ".join(SIGNALS[: SIGNALS.index(fail_on) + 1])
-        yield Case(f"no {grave}" + (", as far as a shared part can show" if report.texts.is_shared_file else ""))
+        yield JUnitCase(f"no {grave}" + (", as far as a shared part can show" if report.texts.is_shared_file else ""))
     said: set[str] = set()
     for finding in report.findings:
-        body = block(report, finding, WIDE, said)
-        name = _name(finding.rule, finding.subject)
+        body = finding_block(report, finding, WIDE, said)
+        name = _case_name(finding.rule, finding.subject)
         if finding.signal in {each.signal for each in failing}:
-            yield Case(name, "failure", finding.signal, finding.message, body)
+            yield JUnitCase(name, "failure", finding.signal, finding.message, body)
         else:
-            yield Case(name, body=body)
+            yield JUnitCase(name, body=body)
     for finding in report.waived:
-        yield Case(_name(finding.rule, finding.subject), "skipped", "waived", _waived(finding), finding.message)
+        yield JUnitCase(
+            _case_name(finding.rule, finding.subject), "skipped", "waived", _waiver_message(finding), finding.message
+        )
     for finding in report.baselined:
         message = f"{finding.signal}, in the baseline"
-        yield Case(_name(finding.rule, finding.subject), "skipped", "baseline", message, finding.message)
+        yield JUnitCase(_case_name(finding.rule, finding.subject), "skipped", "baseline", message, finding.message)
     for note in report.not_judged:
-        yield Case(_name(note.rule, note.subject), "skipped", "not judged", f"not judged, because {note.because}")
+        yield JUnitCase(
+            _case_name(note.rule, note.subject), "skipped", "not judged", f"not judged, because {note.because}"
+        )
 
 
-def _name(rule: str, subject: str) -> str:
+def _case_name(rule: str, subject: str) -> str:
     return f"{rule}: {subject}" if subject else rule
 
 
-def _waived(finding: Finding) -> str:
+def _waiver_message(finding: Finding) -> str:
     waiver = finding.waiver
     if waiver is None:
         return f"{finding.signal}, waived"
@@ -79,7 +83,7 @@ def _waived(finding: Finding) -> str:
     return f"{finding.signal}, waived {until}: {waiver.reason}"
 
 
-def _suite(name: str, cases: list[Case], properties: dict[str, int] | None = None, out: str = "") -> str:
+def _suite_xml(name: str, cases: list[JUnitCase], properties: dict[str, int] | None = None, out: str = "") -> str:
     ends = [case.what for case in cases]
     attributes = _attributes(
         name=name,
@@ -97,34 +101,34 @@ def _suite(name: str, cases: list[Case], properties: dict[str, int] | None = Non
     for case in cases:
         seen[case.name] = seen.get(case.name, 0) + 1
         again = f" ({seen[case.name]})" if seen[case.name] > 1 else ""
-        lines.append(_case(case._replace(name=case.name + again), _class(name)))
+        lines.append(_case_xml(case._replace(name=case.name + again), _class_name(name)))
     if out:
-        lines.append(f"<system-out>{_text(out)}</system-out>")
+        lines.append(f"<system-out>{_xml_text(out)}</system-out>")
     return "\n".join([*lines, "</testsuite>", ""])
 
 
-def _class(suite: str) -> str:
+def _class_name(suite: str) -> str:
     """Viewers take what stands before the last dot for a package."""
     return suite.removesuffix(".toml").replace(".", "_")
 
 
-def _case(case: Case, classname: str) -> str:
+def _case_xml(case: JUnitCase, classname: str) -> str:
     inside = ""
     if case.what:
         attributes = _attributes(type=case.kind, message=case.message)
-        body = f">{_text(case.body)}</{case.what}>" if case.body else "/>"
+        body = f">{_xml_text(case.body)}</{case.what}>" if case.body else "/>"
         inside = f"<{case.what}{attributes}{body}"
     elif case.body:
-        inside = f"<system-out>{_text(case.body)}</system-out>"
+        inside = f"<system-out>{_xml_text(case.body)}</system-out>"
     attributes = _attributes(classname=classname, name=case.name)
     return f"<testcase{attributes}>{inside}</testcase>" if inside else f"<testcase{attributes}/>"
 
 
 def _attributes(**given: object) -> str:
-    return "".join(f' {key}="{_text(plain(str(value)))}"' for key, value in given.items())
+    return "".join(f' {key}="{_xml_text(plain(str(value)))}"' for key, value in given.items())
 
 
-def _text(words: str) -> str:
+def _xml_text(words: str) -> str:
     """Characters that XML 1.0 has no place for, with all others that do not print, are written as escapes."""
     shown = "\n".join(plain(line.replace(FIXED_SPACE, " ")) for line in words.split("\n"))
     for char, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")):

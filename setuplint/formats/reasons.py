@@ -19,14 +19,14 @@ ON = {True: "on", False: "off", None: "not known"}
 
 
 @dataclass(slots=True)
-class Node:
+class Reason:
     """A line of the tree, and what stands under it."""
 
     text: str
-    under: list[Node] = field(default_factory=list)
+    under: list[Reason] = field(default_factory=list)
 
 
-class Because:
+class Reasons:
     """Explains one settled state; `before` is the memory it came from, `line` says where a part stands in the file."""
 
     def __init__(
@@ -34,11 +34,11 @@ class Because:
     ) -> None:
         self.setup, self.state, self.seen, self.before, self.line = setup, state, seen, before, line
 
-    def node(self, head: str, formula: f.Formula) -> Node:
+    def node(self, head: str, formula: f.Formula) -> Reason:
         """What rests on a formula, over its parts as they stand; a condition with what it is made of."""
-        return Node(head + whole(formula), self._formula(formula, set(), 0))
+        return Reason(head + compound_words(formula), self._formula(formula, set(), 0))
 
-    def _formula(self, formula: f.Formula, told: set[str], depth: int) -> list[Node]:
+    def _formula(self, formula: f.Formula, told: set[str], depth: int) -> list[Reason]:
         found = []
         for atom in dict.fromkeys(f.atoms(formula)):
             if isinstance(atom, f.Holds):
@@ -46,22 +46,24 @@ class Because:
             elif isinstance(atom, f.ModeIs):
                 mode = self.setup.modes[atom.mode]
                 here = WORDS[truth(self.setup, atom, self.state, self.seen)]
-                found.append(Node(f"mode is {plain(mode.name)} ({self.line('modes', mode.name)}): {here}"))
+                found.append(Reason(f"mode is {plain(mode.name)} ({self.line('modes', mode.name)}): {here}"))
             else:
-                found.append(Node(f"{said(atom)}: {WORDS[truth(self.setup, atom, self.state, self.seen)]}"))
+                found.append(Reason(f"{formula_words(atom)}: {WORDS[truth(self.setup, atom, self.state, self.seen)]}"))
         return found
 
-    def _condition(self, condition: Condition, told: set[str], depth: int) -> Node:
+    def _condition(self, condition: Condition, told: set[str], depth: int) -> Reason:
         name = condition.name
-        node = Node(f"{plain(name)} ({self.line('conditions', name)}): {ON[self.seen.conditions[name]]}")
+        node = Reason(f"{plain(name)} ({self.line('conditions', name)}): {ON[self.seen.conditions[name]]}")
         if name in told or depth >= DEEPEST:
             node.text += ", as above" if name in told else ""
             return node
         told.add(name)
-        node.text += self._memory(condition) + whole(condition.when)
+        node.text += self._memory(condition) + compound_words(condition.when)
         node.under = self._formula(condition.when, told, depth + 1)
         if condition.until is not None:
-            node.under.append(Node(f"until {said(condition.until)}", self._formula(condition.until, told, depth + 1)))
+            node.under.append(
+                Reason(f"until {formula_words(condition.until)}", self._formula(condition.until, told, depth + 1))
+            )
         return node
 
     def _memory(self, condition: Condition) -> str:
@@ -78,20 +80,20 @@ class Because:
         return said
 
 
-def said(formula: f.Formula) -> str:
+def formula_words(formula: f.Formula) -> str:
     """A formula as it could stand in the file."""
     text = formula_text(formula)
     return "something that cannot be read" if text is None else plain(text)
 
 
-def whole(formula: f.Formula) -> str:
+def compound_words(formula: f.Formula) -> str:
     """The formula, to stand above its parts where it has several."""
-    return f", {said(formula)}" if isinstance(formula, f.And | f.Or | f.Not) else ""
+    return f", {formula_words(formula)}" if isinstance(formula, f.And | f.Or | f.Not) else ""
 
 
-def drawn(nodes: list[Node], indent: str = "") -> Iterator[str]:
+def tree_lines(nodes: list[Reason], indent: str = "") -> Iterator[str]:
     """The tree in lines."""
     for number, node in enumerate(nodes, start=1):
         last = number == len(nodes)
         yield f"{indent}{'└─' if last else '├─'} {node.text}"
-        yield from drawn(node.under, f"{indent}{'   ' if last else '│  '}")
+        yield from tree_lines(node.under, f"{indent}{'   ' if last else '│  '}")

@@ -1,4 +1,4 @@
-"""How to get to what an item asks for, from hold on and the stick down, and back there again."""
+"""Routes on the bench: from hold on and the stick down to a state that an item asks for, and back."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice, permutations
 
+from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, SPRUNG
-from setuplint.bench.parts import Item, Row
-from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal
+from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal_readings
 from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.engine.decider import Decider
 from setuplint.plain.resting import shows_cell
@@ -17,13 +17,13 @@ from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
-ASLEEP = "only while nothing is heard of the receiver"
-ORDERS = 24  # in which the controls of one step are tried, one after the other
+UNHEARD_ONLY = "only while nothing is heard of the receiver"
+ORDERS = 24  # orders of one step's movements that are tried
 
 
 class Home:
-    """Where steps start and end: a state of power-up in which hold is called, the stick is down and nothing sprung is held,
-    as far as there is one."""
+    """Where steps start and end: a state of power-up with hold called, the stick down and nothing sprung held, as far as the
+    set-up has one."""
 
     def __init__(self, decider: Decider) -> None:
         self.setup = setup = decider.setup
@@ -32,7 +32,7 @@ class Home:
         case = next((answer.case for answer in answers if answer.found), None)
         rest = decider.rest
         self.state: State = case.state if case is not None else rest
-        self.readings = nominal(setup)
+        self.readings = nominal_readings(setup)
         self.controls: dict[str, Value] = {**self.state.positions, **self.state.sticks}
         sprung = [s.name for s in setup.switches.values() if s.sprung]
         hold = [s.name for s in setup.switches.values() if s.name in hold_switches(setup) and not s.sprung]
@@ -41,33 +41,33 @@ class Home:
         self.held = self._holds()
 
     def _holds(self) -> bool:
-        """Whether hold is called there, the receiver on."""
+        """Whether hold is called at home with the receiver on."""
         walk = Walk(self.setup)
-        self.whole(walk)
+        self.reset(walk)
         walk.switch_on()
         walk.power_receiver()
         return walk.holds(HOLD)
 
-    def back(self, walk: Walk) -> None:
-        """Let go, hold on, stick down; the readings as they were. Switches that have no part in the hold stay where they
-        are, unless hold would not be called then; memory that would drive the rotor is switched off with the transmitter."""
+    def go_back(self, walk: Walk) -> None:
+        """Let go, hold on, stick down, the readings as they were. Switches that have no part in the hold stay where they are,
+        unless hold would then not be called. Memory that would drive the rotor is cleared by switching off and on."""
         for control in self.order:
             walk.set(control, self.controls[control])
         for stick in list(walk.state.trim):
             walk.trim(stick, Fraction(0))
         if not walk.on:
-            self.whole(walk)
+            self.reset(walk)
             walk.switch_on()
         if walk.powered:
             walk.set_readings(self.readings)
         if not self.safe(walk):
-            self.whole(walk)
+            self.reset(walk)
             if not self.safe(walk):
                 walk.switch_off()
                 walk.switch_on()
 
-    def whole(self, walk: Walk) -> None:
-        """Every switch as it was."""
+    def reset(self, walk: Walk) -> None:
+        """Put every control back."""
         for control in [*self.order, *(c for c in self.controls if c not in self.order)]:
             walk.set(control, self.controls[control])
 
@@ -76,14 +76,14 @@ class Home:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
-    """A state to get to: the engine's case, and the formula that holds in it."""
+class Route:
+    """A state to reach: a formula, and the engine's case in which it holds."""
 
     formula: f.Formula
     case: Case
 
     def wants(self, setup: Setup) -> dict[str, Value]:
-        """The switches that must stand somewhere for it, but for those of the hold and what springs back."""
+        """The switch positions that it needs, without those of the hold and of sprung switches."""
         apart = hold_switches(setup)
         return {
             name: value
@@ -94,8 +94,8 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A step to be made: what it is for, and how its rows come about; `wants` is where switches stand in it; `assumed`
-    what the engine's case takes for granted, as who wins a tie."""
+    """A step to be made: its items, and how its rows are found. `wants` are the switch positions that it needs; `assumed` is
+    what the engine's case assumes, such as who wins a tie."""
 
     key: str
     subject: str
@@ -105,43 +105,48 @@ class Plan:
     assumed: tuple[str, ...] = ()
 
 
-def awake(setup: Setup) -> f.Formula:
-    """The receiver is on: a sensor is heard, or lost."""
+def receiver_on(setup: Setup) -> f.Formula:
+    """A formula: the receiver is on, so a sensor is heard or lost."""
     sensor = next(iter(setup.sensors), None)
     return f.TRUE if sensor is None else f.either(f.Heard(sensor), f.Lost(sensor))
 
 
-def seek(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Way | None, Answer]:
-    """The first of the wishes that can be with the receiver on; else the last answer, which says why not."""
-    on = awake(decider.setup)
+def first_route(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
+    """A route to the first wish that is possible with the receiver on, and the engine's last answer, which says why not."""
+    on = receiver_on(decider.setup)
     answer: Answer | None = None
     for wish in wishes:
         answer = decider.find(f.both(wish, on))
         if answer.found and answer.case is not None:
-            return Way(wish, answer.case), answer
+            return Route(wish, answer.case), answer
     assert answer is not None
     if answer.impossible and decider.find(wishes[-1]).found:
-        answer = Answer(NOT_DECIDED, because=(ASLEEP,))
+        answer = Answer(NOT_DECIDED, because=(UNHEARD_ONLY,))
     return None, answer
 
 
-def arrive(walk: Walk, way: Way, *, exactly: bool = False) -> bool:
-    """Go there, one movement at a time: not at all, where it holds already; by the controls that matter; by all of them; by
-    the steps that the engine found, with the memory there is; and by those from power-up. `exactly`: where its controls stand
-    matters beyond the formula, for a movement that follows."""
-    case = way.case
+def arrive(walk: Walk, route: Route, *, exactly: bool = False) -> bool:
+    """Go to a state, one movement at a time. Whether that worked.
+
+    Tried in turn: nothing at all, the controls that matter, all controls, the engine's steps with the memory that there is,
+    and those steps from power-up. `exactly`: the positions matter too, for a movement that follows, not the formula alone."""
+    case = route.case
     matters = {n: v for n, v in case.matters.items() if n in walk.setup.switches or n in walk.setup.sticks}
     heard = {n: v for n, v in case.state.readings.items() if n in case.matters and v != UNHEARD}
     tries: list[Callable[[Walk], bool]] = [
-        lambda trial: trial.holds(way.formula),
-        lambda trial: _through(trial, [{**matters, **heard}], way.formula),
-        lambda trial: _through(trial, [_all(trial, case.state)], way.formula),
+        lambda trial: trial.holds(route.formula),
+        lambda trial: _go_through(trial, [{**matters, **heard}], route.formula),
+        lambda trial: _go_through(trial, [_all_controls(trial, case.state)], route.formula),
     ]
     if len(case.states) > 1:
-        tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states[1:]], way.formula))
-        tries.append(lambda trial: _through(trial, [_all(trial, state) for state in case.states], way.formula))
+        tries.append(
+            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states[1:]], route.formula)
+        )
+        tries.append(
+            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states], route.formula)
+        )
     if case.steps:
-        tries.append(lambda trial: anew(trial, case, way.formula))
+        tries.append(lambda trial: arrive_from_power_up(trial, case, route.formula))
     for attempt in tries[1 if exactly else 0 :]:
         trial = walk.copy()
         if attempt(trial):
@@ -150,8 +155,8 @@ def arrive(walk: Walk, way: Way, *, exactly: bool = False) -> bool:
     return False
 
 
-def _all(walk: Walk, state: State) -> dict[str, Value]:
-    """Every control, and every reading; what reads as at rest reads what is usual on the bench."""
+def _all_controls(walk: Walk, state: State) -> dict[str, Value]:
+    """Every control and reading of a state. A sensor at rest reads its nominal value on the bench."""
     setup = walk.setup
     off_rest = {name: value for name, value in state.readings.items() if value not in (UNHEARD, walk.still[name])}
     told = any(shows_cell(setup, name) and value != LOST for name, value in off_rest.items())
@@ -163,17 +168,17 @@ def _all(walk: Walk, state: State) -> dict[str, Value]:
     return {**state.positions, **state.sticks, **usual, **off_rest}
 
 
-def anew(walk: Walk, case: Case, formula: f.Formula) -> bool:
-    """Off, the controls as at the case's power-up, on again, and its steps."""
+def arrive_from_power_up(walk: Walk, case: Case, formula: f.Formula) -> bool:
+    """Switch off, set the controls of the case's power-up, switch on, and take its steps. Whether the formula then holds."""
     walk.switch_off()
     first = case.states[0]
     walk.set_all({**first.positions, **first.sticks})
     walk.switch_on()
-    return _through(walk, [_all(walk, state) for state in case.states[1:]], formula)
+    return _go_through(walk, [_all_controls(walk, state) for state in case.states[1:]], formula)
 
 
-def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formula) -> bool:
-    """Through the steps, each with its controls moved one at a time, in an order in which the formula then holds."""
+def _go_through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formula) -> bool:
+    """Take the steps, one control at a time, in an order after which the formula holds. Whether there is one."""
     if not steps:
         return walk.holds(formula)
     before = walk.copy()
@@ -181,7 +186,7 @@ def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formul
         walk.set_all(step)
     if walk.holds(formula) or not any(c.remembers for c in walk.setup.conditions.values()):
         return walk.holds(formula)
-    moved = [name for name, value in steps[-1].items() if _where(before, name) != value]
+    moved = [name for name, value in steps[-1].items() if _value_of(before, name) != value]
     for order in islice(permutations(moved), ORDERS):
         trial = before.copy()
         for step in steps[:-1]:
@@ -194,6 +199,6 @@ def _through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formul
     return False
 
 
-def _where(walk: Walk, control: str) -> Value | None:
+def _value_of(walk: Walk, control: str) -> Value | None:
     state = walk.state
     return state.positions.get(control) or state.sticks.get(control, state.readings.get(control))

@@ -9,8 +9,8 @@ from fractions import Fraction
 from setuplint.comparison.changes import Change, Comparison, Given
 from setuplint.comparison.regions import Interval, Part
 from setuplint.findings import Report
-from setuplint.formats.differences import Teller
-from setuplint.formats.json import finding
+from setuplint.formats.change_words import ChangeWords
+from setuplint.formats.finding_json import finding_values
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
@@ -24,16 +24,16 @@ def opening(look: Look) -> str:
     return f'{{\n"version": {VERSION},\n"comparisons": [\n'
 
 
-def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    teller = Teller(comparison, values)
+def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
+    words = ChangeWords(comparison, values)
     return json.dumps(
         {
             "old": comparison.old,
             "new": comparison.new,
             "differs": comparison.differs,
-            "changes": [_change(change, teller) for change in comparison.changes],
-            "gained": [finding(reports[-1], each) for each in comparison.gained],
-            "lost": [finding(reports[0], each) for each in comparison.lost],
+            "changes": [_change_values(change, words) for change in comparison.changes],
+            "gained": [finding_values(reports[-1], each) for each in comparison.gained],
+            "lost": [finding_values(reports[0], each) for each in comparison.lost],
             "kept": comparison.kept,
             "renamed": [{"kind": k, "old": old, "new": new} for k, old, new in comparison.matching.renamed()],
             "same": dict(comparison.same or {}),
@@ -43,45 +43,45 @@ def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str,
     )
 
 
-def _change(change: Change, teller: Teller) -> dict[str, object]:
-    told = teller.told(change)
+def _change_values(change: Change, words: ChangeWords) -> dict[str, object]:
+    text = words.text_of(change)
     return {
         "kind": change.kind,
         "subject": change.subject,
-        "before": _given(change.before),
-        "now": _given(change.now),
+        "before": _given_value(change.before),
+        "now": _given_value(change.now),
         "before-by": change.was_by,
         "now-by": change.by,
-        "message": told.what.replace("\u00a0", " "),
-        "where": [_part(part) for part in change.where],
+        "message": text.what.replace("\u00a0", " "),
+        "where": [_region_values(part) for part in change.where],
         "everywhere-told": change.whole,
-        "sticks": {name: [_pair(each) for each in found] for name, found in (change.sticks or {}).items()},
+        "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
         "witness": dict(change.witness or {}),
         "steps": [dict(step) for step in change.steps],
         "assumed": list(change.assumed),
     }
 
 
-def _part(part: Part) -> dict[str, object]:
+def _region_values(part: Part) -> dict[str, object]:
     return {
         "positions": {name: sorted(places) for name, places in part.positions.items()},
-        "between": {name: _interval(each) for name, each in part.between.items()},
+        "between": {name: _interval_values(each) for name, each in part.between.items()},
         "lost": sorted(part.lost),
         "remembered": {name.partition(" ")[2]: on for name, on in part.remembered.items()},
         "receiver-off": part.off,
     }
 
 
-def _interval(interval: Interval) -> dict[str, int | float]:
+def _interval_values(interval: Interval) -> dict[str, int | float]:
     low, high = ("at-least" if interval.with_lo else "above"), ("at-most" if interval.with_hi else "below")
     return {low: json_number(interval.lo), high: json_number(interval.hi)}
 
 
-def _pair(pair: tuple[Fraction, Fraction]) -> list[int | float]:
+def _pair_values(pair: tuple[Fraction, Fraction]) -> list[int | float]:
     return [json_number(each) for each in pair]
 
 
-def _given(given: Given) -> object:
+def _given_value(given: Given) -> object:
     return json_number(given) if isinstance(given, Fraction) else given
 
 

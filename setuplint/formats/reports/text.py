@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Report
-from setuplint.formats.summary import CAUTION, Open, Summary, by_cause
+from setuplint.formats.numbers import counted
+from setuplint.formats.summary import CAUTION, OpenRule, Summary, of_subject, open_by_cause
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -17,22 +18,22 @@ def opening(look: Look) -> str:
     return ""
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     if not report.findings:
         return ""
-    from setuplint.formats.finding_text import block  # start-up counts, and most files are clean
+    from setuplint.formats.finding_text import finding_block  # start-up counts, and most files are clean
 
     said: set[str] = set()  # why and remedy are told once a file
-    return "".join(f"{block(report, finding, look, said)}\n\n" for finding in report.findings)
+    return "".join(f"{finding_block(report, finding, look, said)}\n\n" for finding in report.findings)
 
 
 def closing(summary: Summary, look: Look) -> str:
-    lines = [*_counts(summary, look), *_open(summary.open, summary.files, look)]
+    lines = [*_count_lines(summary, look), *_open_lines(summary.open, summary.files, look)]
     lines += wrap(CAUTION, look.width)
     return "\n".join(lines) + "\n"
 
 
-def _counts(summary: Summary, look: Look) -> Iterator[str]:
+def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
     found = [look.paint(counted(summary.found[signal], signal), signal) for signal in SIGNALS if summary.found[signal]]
     nothing = "nothing found" if summary.files else "nothing was checked"
     text = f"{counted(summary.files, 'setup')}: {', '.join(found) or nothing}"
@@ -42,10 +43,10 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
     if summary.files:
         rules = counted(summary.rules, "rule") if summary.files == 1 else f"up to {counted(summary.rules, 'rule')} each"
         yield from wrap(f"Decided: {rules}, over {counted(summary.states, 'state')} of the controls.", look.width)
-    yield from shared(summary, look)
-    yield from rule_sets(summary, look)
-    yield from _waivers(summary, look)
-    yield from _baseline(summary, look)
+    yield from shared_lines(summary, look)
+    yield from rule_set_lines(summary, look)
+    yield from _waiver_lines(summary, look)
+    yield from _baseline_lines(summary, look)
     for trouble in summary.troubles:
         yield from wrap(f"Not checked: {plain(trouble)}.", look.width)
     if summary.passed_over:
@@ -56,7 +57,7 @@ def _counts(summary: Summary, look: Look) -> Iterator[str]:
         yield from wrap(f"Not followed: {summary.links} {leads} out of the folder.", look.width)
 
 
-def shared(summary: Summary, look: Look) -> Iterator[str]:
+def shared_lines(summary: Summary, look: Look) -> Iterator[str]:
     if summary.parts:
         them = "it" if summary.parts == 1 else "them"
         text = f"Shared: {counted(summary.parts, 'part')}, judged with the setups that extend {them}"
@@ -65,7 +66,7 @@ def shared(summary: Summary, look: Look) -> Iterator[str]:
         yield from wrap(f"{text}.", look.width)
 
 
-def rule_sets(summary: Summary, look: Look) -> Iterator[str]:
+def rule_set_lines(summary: Summary, look: Look) -> Iterator[str]:
     """Which edition of the rules it was, and by whose choice."""
     for by, files in summary.rule_sets.items():
         text = f"Rules: edition {by.edition}"
@@ -78,7 +79,7 @@ def rule_sets(summary: Summary, look: Look) -> Iterator[str]:
         yield from wrap(f"{text}.", look.width)
 
 
-def _waivers(summary: Summary, look: Look) -> Iterator[str]:
+def _waiver_lines(summary: Summary, look: Look) -> Iterator[str]:
     if summary.audit:
         are = "is" if summary.audited == 1 else "are"
         yield from wrap(f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived.", look.width)
@@ -86,33 +87,37 @@ def _waivers(summary: Summary, look: Look) -> Iterator[str]:
         named = ", ".join(f"{plain(rule)} {count}" for rule, count in sorted(summary.waived.items()))
         yield from wrap(f"Waived: {sum(summary.waived.values())} ({named}).", look.width)
     grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
-    yield from _some(
+    yield from _first_lines(
         (
-            f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{_of(each.subject)}, "
+            f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{of_subject(each.subject)}, "
             f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
             for each in grave
         ),
         look,
     )
-    yield from _some((f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.said), look, "")
+    yield from _first_lines(
+        (f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.said), look, ""
+    )
 
 
-def _baseline(summary: Summary, look: Look) -> Iterator[str]:
+def _baseline_lines(summary: Summary, look: Look) -> Iterator[str]:
     kept = [counted(summary.baselined[signal], signal) for signal in SIGNALS if summary.baselined[signal]]
     if kept:
         yield from wrap(f"In the baseline: {', '.join(kept)}.", look.width)
-        yield from _some((f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers), look)
+        yield from _first_lines((f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers), look)
     if summary.baseline:
         out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
         written = f"Written to {plain(summary.baseline)}: {summary.added:,} added{out if summary.dropped else ''}."
         yield from wrap(written, look.width)
-        yield from _some((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.dropped), look)
+        yield from _first_lines(
+            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.dropped), look
+        )
     if summary.gone:
         yield from wrap(f"No longer found, and still in the baseline: {len(summary.gone)}.", look.width)
-        yield from _some((f"{each.file}: {each.rule}{_of(each.subject)}" for each in summary.gone), look)
+        yield from _first_lines((f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), look)
 
 
-def _some(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[str]:
+def _first_lines(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[str]:
     """The first of them, and how many more there are: all stand in the JSON."""
     every = list(lines)
     for text in every[:SHOWN]:
@@ -121,13 +126,9 @@ def _some(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[st
         yield f"{indent}... and {len(every) - SHOWN:,} more"
 
 
-def _of(subject: str) -> str:
-    return f" of {subject}" if subject else ""
-
-
-def _open(items: list[Open], files: int, look: Look) -> Iterator[str]:
+def _open_lines(items: list[OpenRule], files: int, look: Look) -> Iterator[str]:
     """What was not judged, by what would let it be."""
-    causes = by_cause(items)
+    causes = open_by_cause(items)
     if causes:
         yield "Not judged:"
     for because, (rules, where) in causes.items():
@@ -135,8 +136,3 @@ def _open(items: list[Open], files: int, look: Look) -> Iterator[str]:
         if files > 1:
             text += f" ({counted(len(where), 'setup')})"
         yield from wrap(text, look.width, INDENT, INDENT * 2)
-
-
-def counted(number: int, noun: str) -> str:
-    """`1 state`, `1,296 states`; the signal words take a plural too."""
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from setuplint.findings import Value
 from setuplint.formats.numbers import Number, decimal, exact, signed
@@ -14,7 +14,7 @@ STICKS = ("throttle", "aileron", "elevator", "rudder")
 VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
 
 
-class Controls:
+class ControlWords:
     """The controls as the file's text has them, right or wrong: enough to put a movement into words."""
 
     def __init__(self, values: Mapping[str, object]) -> None:
@@ -50,8 +50,8 @@ class Controls:
         control = plain(name)
         if not isinstance(value, str):
             if name in STICKS:
-                return f"move the {control} stick to {_place(name, value)}"
-            return f"turn {control} to {_place(name, value)}"
+                return f"move the {control} stick to {_stick_place(name, value)}"
+            return f"turn {control} to {_stick_place(name, value)}"
         word, switch = plain(value), self._part("switches", name) or {}
         if switch.get("kind") == "momentary":
             if value == self.rest(name):
@@ -69,7 +69,7 @@ class Controls:
             plainly = word in ("on", "off") or switch.get("kind") == "momentary"
             return f"{control} {word}" if plainly else f"{control} at {word}"
         moved = f"the {control} stick" if name in STICKS else control
-        return f"{moved} at {_place(name, value)}"
+        return f"{moved} at {_stick_place(name, value)}"
 
     def _reading(self, name: str, value: Value) -> str:
         if isinstance(value, str):
@@ -81,6 +81,11 @@ class Controls:
         return text
 
 
+def and_joined(words: Sequence[str]) -> str:
+    """`a, b and c`."""
+    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)
+
+
 def with_unit(reads: str, value: Number) -> str:
     """What a sensor of that kind reads: `21.6 V`."""
     return (
@@ -90,6 +95,6 @@ def with_unit(reads: str, value: Number) -> str:
     )
 
 
-def _place(name: str, value: float) -> str:
+def _stick_place(name: str, value: float) -> str:
     words = {-100: "the bottom", 0: "the middle", 100: "the top"} if name == "throttle" else {0: "the middle"}
     return words.get(value) or f"{signed(value, 6)}{FIXED_SPACE}%"  # type: ignore[call-overload]

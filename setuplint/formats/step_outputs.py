@@ -26,7 +26,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
     try:
-        for state in _states(setup, steps):
+        for state in _states_after(setup, steps):
             seen = evaluate(setup, state, memory)
             memory = seen.memory
             given.append({name: put for name, put in seen.outputs.items() if put is not None and name in last})
@@ -35,7 +35,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     return given if given and given[-1] == last else [*({} for _ in steps[:-1]), last]
 
 
-def _states(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:
+def _states_after(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:
     """The state after each step. At power-up every sensor is unheard; then the receiver is on."""
     found: list[State] = []
     for number, step in enumerate(steps):

@@ -9,8 +9,8 @@ from typing import NamedTuple
 from setuplint.comparison.changes import Change, Comparison, Given
 from setuplint.comparison.regions import Interval, Part, ends
 from setuplint.formats import case_text
-from setuplint.formats.controls import Controls, with_unit
-from setuplint.formats.numbers import decimal, motor, percent, signed
+from setuplint.formats.control_words import ControlWords, with_unit
+from setuplint.formats.numbers import decimal, motor_output, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.model import Setup
 
@@ -26,7 +26,7 @@ SAME = {
 }
 
 
-class Told(NamedTuple):
+class ChangeText(NamedTuple):
     """One change: what it is, in which states, and a case to try. The last two are empty where no state is needed."""
 
     what: str
@@ -34,21 +34,21 @@ class Told(NamedTuple):
     bench: str
 
 
-class Teller:
+class ChangeWords:
     """Puts the changes of one comparison into words. `values` are the controls as both files have them."""
 
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
-        self.comparison, self.values, self.controls = comparison, values, Controls(values)
+        self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
-    def told(self, change: Change) -> Told:
-        return Told(self.what(change), self.where(change), self.case(change))
+    def text_of(self, change: Change) -> ChangeText:
+        return ChangeText(self.what(change), self.where(change), self.case(change))
 
     def what(self, change: Change) -> str:
         subject, before, now = plain(change.subject), self.value(change, change.before), self.value(change, change.now)
         if change.kind == "written":
-            return _written(subject, change.before, change.now)
+            return _written_change(subject, change.before, change.now)
         if change.kind == "output":
-            return f"{subject}: {before} before, {now} now{_by(change)}"
+            return f"{subject}: {before} before, {now} now{_deciders(change)}"
         name = SPOKEN.get(change.kind) or f"{change.kind} {subject}"
         if change.before is None or change.now is None:
             return (
@@ -60,7 +60,7 @@ class Teller:
 
     def value(self, change: Change, given: Given) -> str:
         if isinstance(given, Fraction):
-            return motor(self.values, given) if change.motor else percent(given)
+            return motor_output(self.values, given) if change.motor else percent(given)
         return "" if given is None else plain(given)
 
     def where(self, change: Change) -> str:
@@ -80,14 +80,14 @@ class Teller:
         stretches = dict(change.sticks or {})
         for name, interval in part.between.items():
             if name in stretches:
-                stretches[name] = tuple(within(stretches[name], interval))
+                stretches[name] = tuple(stretches_within(stretches[name], interval))
             else:
                 yield from self.between(name, interval, setup)
         for name, found in stretches.items():
             if found and found != ((Fraction(-100), Fraction(100)),):
-                yield f"{plain(name)} {' or '.join(map(stretch, found))}"
+                yield f"{plain(name)} {' or '.join(map(stretch_words, found))}"
         yield from (f"{plain(name)} lost" for name in sorted(part.lost))
-        yield from _remembered(part.remembered)
+        yield from _memory_words(part.remembered)
         if part.off:
             yield "the receiver not heard"
 
@@ -116,15 +116,15 @@ class Teller:
         if change.witness is None:
             return ""
         if len(change.steps) > 1:
-            steps = [case_text.moves(step, self.controls, first=n == 0) for n, step in enumerate(change.steps)]
+            steps = [case_text.move_words(step, self.controls, first=n == 0) for n, step in enumerate(change.steps)]
             text = "; ".join(f"{n}. {step}" for n, step in enumerate(steps, start=1))
         else:
-            text = case_text.standing(change.witness, self.controls)
+            text = case_text.standing_words(change.witness, self.controls)
         assumed = f", taking it that {'; '.join(map(plain, change.assumed))}" if change.assumed else ""
         return f"{text}{assumed}"
 
 
-def _remembered(remembered: Mapping[str, bool]) -> Iterator[str]:
+def _memory_words(remembered: Mapping[str, bool]) -> Iterator[str]:
     """Latches and toggles that are on or off: `old NAME` and `new NAME` where they are not the same in both."""
     names = [name.partition(" ")[2] for name in remembered]
     for name, on in remembered.items():
@@ -133,7 +133,7 @@ def _remembered(remembered: Mapping[str, bool]) -> Iterator[str]:
         yield f"{plain(own)} {'on' if on else 'off'}{when}"
 
 
-def _by(change: Change) -> str:
+def _deciders(change: Change) -> str:
     """Who decides, where an override does; of lines in modes the states tell enough."""
     was, now = (who if who.startswith("override ") else "its own line" for who in (change.was_by, change.by))
     if was == now:
@@ -141,15 +141,15 @@ def _by(change: Change) -> str:
     return f" ({plain(was)} before, {plain(now)} now)"
 
 
-def _written(subject: str, before: Given, now: Given) -> str:
+def _written_change(subject: str, before: Given, now: Given) -> str:
     if before == "there" and now is None:
         return f"{subject} is gone"
     if now == "there" and before is None:
         return f"{subject} is new"
-    return f"{subject}: {_number(before)} before, {_number(now)} now"
+    return f"{subject}: {_given_number(before)} before, {_given_number(now)} now"
 
 
-def _number(given: Given) -> str:
+def _given_number(given: Given) -> str:
     if isinstance(given, Fraction):
         return decimal(given, 6)
     return "not given" if given is None else plain(given)
@@ -158,7 +158,7 @@ def _number(given: Given) -> str:
 Stretch = tuple[Fraction, Fraction]
 
 
-def within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
+def stretches_within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
     """What of some stretches lies in an interval."""
     for lo, hi in stretches:
         low, high = max(lo, interval.lo), min(hi, interval.hi)
@@ -166,20 +166,20 @@ def within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stret
             yield low, high
 
 
-def stretch(interval: Stretch) -> str:
+def stretch_words(interval: Stretch) -> str:
     lo, hi = interval
     if lo == hi:
         return f"at {signed(lo)}{FIXED_SPACE}%"
     return f"from {signed(lo)} to {signed(hi)}{FIXED_SPACE}%"
 
 
-def same(comparison: Comparison) -> list[str]:
+def proved_same(comparison: Comparison) -> list[str]:
     """What is proved to be the same in every state."""
     counts = comparison.same or {}
     return [SAME[kind].format(count, s="" if count == 1 else "s") for kind, count in counts.items()]
 
 
-def controls_of(old: Mapping[str, object], new: Mapping[str, object]) -> dict[str, object]:
+def joint_controls(old: Mapping[str, object], new: Mapping[str, object]) -> dict[str, object]:
     """The controls of both files, as witnesses name them; all else as the new one has it."""
     found = dict(new)
     for table in ("switches", "sensors"):

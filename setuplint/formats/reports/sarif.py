@@ -16,11 +16,20 @@ from collections.abc import Iterator
 
 from setuplint.findings import Finding, NotJudged, Place, Report, Where
 from setuplint.formats import case_text, sarif_rules
-from setuplint.formats.json import summary_values
+from setuplint.formats.finding_json import summary_values
 from setuplint.formats.patch import replacement
 from setuplint.formats.sarif_flow import code_flow
-from setuplint.formats.sarif_places import BASE, Object, artifact, location, message, point, region, within
-from setuplint.formats.summary import CAUTION, Summary
+from setuplint.formats.sarif_places import (
+    BASE,
+    Object,
+    artifact_location,
+    location,
+    message,
+    path_in_root,
+    point_location,
+    region,
+)
+from setuplint.formats.summary import ADVICE, CAUTION, Summary
 from setuplint.formats.terminal import Look, plain
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -35,7 +44,7 @@ def opening(look: Look) -> str:
     )
 
 
-def part(report: Report, look: Look, fail_on: str = "caution") -> str:
+def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     return between.join(json.dumps(each) for each in results(report))
 
 
@@ -54,24 +63,24 @@ def results(report: Report) -> Iterator[Object]:
     for finding in report.findings:
         yield _result(report, finding)
     for finding in report.waived:
-        yield _result(report, finding, suppressed=_waived(report, finding))
+        yield _result(report, finding, suppressed=_suppression(report, finding))
     for finding in report.baselined:
         yield _result(report, finding, suppressed={"kind": "external", "justification": "It is in the baseline."})
     for note in report.not_judged:
-        yield _open(report, note)
+        yield _open_result(report, note)
 
 
 def _result(report: Report, finding: Finding, suppressed: Object | None = None) -> Object:
     made: Object = {
-        **_rule(finding.rule),
+        **_rule_reference(finding.rule),
         "kind": "fail",
         "level": sarif_rules.LEVELS[finding.signal],
-        "message": message(_said(report, finding)),
-        "locations": [_primary(report, finding)],
-        "partialFingerprints": {FINGERPRINT: finding.fingerprint(_path(report.name))},
+        "message": message(_message_text(report, finding)),
+        "locations": [_primary_location(report, finding)],
+        "partialFingerprints": {FINGERPRINT: finding.fingerprint(_path_in_root(report.name))},
         "suppressions": [suppressed | {"status": "accepted"}] if suppressed else [],
     }
-    related = list(_related(report, finding))
+    related = list(_related_locations(report, finding))
     if related:
         made["relatedLocations"] = related
     flow = code_flow(report, finding)
@@ -86,16 +95,16 @@ def _result(report: Report, finding: Finding, suppressed: Object | None = None) 
     return made | {"properties": properties}
 
 
-def _path(name: str) -> str:
+def _path_in_root(name: str) -> str:
     """The path from the root as text, so that a fingerprint is the same wherever the command is run."""
-    path = within(name)
+    path = path_in_root(name)
     return name if path is None else os.fsencode(path).decode(errors="backslashreplace")
 
 
-def _open(report: Report, note: NotJudged) -> Object:
+def _open_result(report: Report, note: NotJudged) -> Object:
     about = f" of {note.subject}" if note.subject else ""
     return {
-        **_rule(note.rule),
+        **_rule_reference(note.rule),
         "kind": "open",
         "level": "none",
         "message": message(f"{note.rule}{about} was not judged, because {note.because}."),
@@ -105,20 +114,20 @@ def _open(report: Report, note: NotJudged) -> Object:
     }
 
 
-def _rule(name: str) -> Object:
+def _rule_reference(name: str) -> Object:
     """The index of a rule of the book; a club's is found by its id (3.52.3), and a list of them is not known to a part."""
-    number = sarif_rules.index().get(name)
+    number = sarif_rules.rule_index().get(name)
     return {"ruleId": name} if number is None else {"ruleId": name, "ruleIndex": number}
 
 
-def _said(report: Report, finding: Finding) -> str:
+def _message_text(report: Report, finding: Finding) -> str:
     """The message first, since a viewer may show but that; then the case and what to do."""
     parts = [_sentence(finding.message)]
-    case = case_text.sentence(finding, report.values)
+    case = case_text.case_sentence(finding, report.values)
     if case:
         parts.append(f"On the bench: {case}")
     if finding.status == "advice":
-        parts.append("Advice: a rule of thumb, or worked out from estimates: not a proof.")
+        parts.append(f"Advice: {ADVICE}")
     if finding.estimate:
         parts.append(f"Estimate: {_sentence(finding.estimate)}")
     if finding.remedy:
@@ -131,25 +140,25 @@ def _sentence(text: str) -> str:
     return words if words.endswith((".", "!", "?")) else f"{words}."
 
 
-def _primary(report: Report, finding: Finding) -> Object:
+def _primary_location(report: Report, finding: Finding) -> Object:
     made = location(report, finding.primary, finding.primary.caption)
     if finding.subject:
         made["logicalLocations"] = [{"fullyQualifiedName": plain(finding.subject)}]
     return made
 
 
-def _related(report: Report, finding: Finding) -> Iterator[Object]:
+def _related_locations(report: Report, finding: Finding) -> Iterator[Object]:
     number = 0
     for number, place in enumerate(finding.related, start=1):
         yield location(report, place, place.caption, number)
     if report.where(finding.primary).name != report.name:
         own = Where(report.name, report.document, report.document.span(("extends",)))
         text = "the setup, which extends that file"
-        physical = {"artifactLocation": artifact(own.name), "region": region(own)}
+        physical = {"artifactLocation": artifact_location(own.name), "region": region(own)}
         yield {"id": number + 1, "physicalLocation": physical, "message": message(text)}
 
 
-def _waived(report: Report, finding: Finding) -> Object:
+def _suppression(report: Report, finding: Finding) -> Object:
     """A suppression (3.35) by a waiver, at the waiver's place."""
     waiver = finding.waiver
     if waiver is None:
@@ -171,7 +180,7 @@ def _fix(report: Report, finding: Finding) -> Object | None:
         return None
     span, text = found
     change = {
-        "artifactLocation": artifact(report.name),
+        "artifactLocation": artifact_location(report.name),
         "replacements": [
             {
                 "deletedRegion": region(Where(report.name, report.document, span)),
@@ -230,7 +239,7 @@ def _notifications(summary: Summary) -> Iterator[Object]:
 def _configuration(summary: Summary) -> Iterator[Object]:
     """What there is to say of waivers and of a baseline."""
     for said in summary.said:
-        where = [point(said.file, said.line, said.column)]
+        where = [point_location(said.file, said.line, said.column)]
         level = "warning" if said.kind == "refused" else "note"
         yield {"level": level, "message": message(_sentence(said.message)), "locations": where}
     for gone in summary.gone:

@@ -1,0 +1,157 @@
+"""How the card of a set-up is made: stage after stage, each step tried with the plain evaluator."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from setuplint.bench import card_model, order, proof, retrace
+from setuplint.bench.card_model import Card, CardStep, Item, NotShown, Row, Stage
+from setuplint.bench.routes import Home, Plan, Route, arrive, first_route
+from setuplint.bench.walk import Walk
+from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
+from setuplint.engine.decider import Decider
+from setuplint.plain.settings import Impossible
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+
+UNREACHABLE = "proved: no state that can be reached has it"
+NO_STEPS = "no steps with everything settled in between lead there"
+
+
+Attempt = tuple[Walk, list[Row], list[Item], tuple[str, ...]]  # its end, its rows, what they show, what was on before
+
+
+class Incomplete(Exception):
+    """The card does not show all that it has to. That is a defect of this program, and never silent."""
+
+
+class Maker:
+    """Makes the steps, and keeps which items are shown and which cannot be."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.decider = Decider(setup)
+        self.setup = self.decider.setup
+        self.home = Home(self.decider)
+        self.walk = Walk(self.setup)
+        self.stages: list[Stage] = []
+        self.items: dict[tuple[str, str, str], Item] = {}
+        self.shown: set[tuple[str, str, str]] = set()
+        self.left: list[NotShown] = []
+        self.number = 0
+
+    def require(self, *items: Item) -> None:
+        """Add to what the card has to show."""
+        self.items |= {item.key: item for item in items if item.key not in self.items}
+
+    def is_open(self, *items: Item) -> bool:
+        """Whether one of the items is not shown yet."""
+        return any(item.key not in self.shown for item in items)
+
+    def drop(self, items: Iterable[Item]) -> None:
+        """Take back items: what can never happen is nothing to show."""
+        for item in items:
+            if item.key not in self.shown:
+                self.items.pop(item.key, None)
+
+    def is_new(self, kind: str, subject: str) -> bool:
+        """Whether no item of that kind and subject is required yet."""
+        return not any(key[:2] == (kind, subject) for key in self.items)
+
+    def leave_out(self, items: Iterable[Item], because: str) -> None:
+        gone = {each.item.key for each in self.left}
+        for item in items:
+            if item.key not in self.shown and item.key not in gone:
+                self.require(item)
+                self.left.append(NotShown(item, because))
+
+    def leave_unmet(self, items: Sequence[Item], answer: Answer) -> None:
+        """List items that cannot be shown, with the reason from the engine's answer."""
+        self.leave_out(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
+
+    def route(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
+        return first_route(self.decider, wishes)
+
+    def plan(
+        self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value], first: bool = True
+    ) -> Plan:
+        """A step that goes to a state, reads, and reads again after each of `then`."""
+
+        def rows(walk: Walk) -> list[Row] | None:
+            if not arrive(walk, route):
+                return None
+            found = [walk.look()] if first else []
+            for controls in then:
+                walk.set_all(controls)
+                found.append(walk.look())
+            return found
+
+        return Plan(key, subject, tuple(aims), rows, route.wants(self.setup), route.case.assumed)
+
+    def make_stage(self, key: str, plans: Sequence[Plan]) -> None:
+        """Make the steps of a stage in the order of fewest movements. A step whose items are all shown by then is left out."""
+        steps: list[CardStep] = []
+        for index in order.shortest_order([plan.wants for plan in plans], self.home.controls):
+            plan = plans[index]
+            if plan.aims and not self.is_open(*plan.aims):
+                continue
+            step = self.step_of(plan)
+            if step is not None:
+                steps.append(step)
+            self.leave_out(plan.aims, f"only if {' and '.join(plan.assumed)}" if plan.assumed else NO_STEPS)
+        if steps and self.walk.on:
+            self.home.reset(self.walk)
+            steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
+            self.walk.moves = []
+        self.add_stage(key, steps)
+
+    def add_stage(self, key: str, steps: Sequence[CardStep]) -> None:
+        if steps:
+            self.stages.append(Stage(key, tuple(steps)))
+
+    def step_of(self, plan: Plan) -> CardStep | None:
+        """One step and the way back. It starts from power-up again where a latch or toggle is in the way. None where neither
+        attempt shows anything new."""
+        aims = [item for item in plan.aims if self.is_open(item)]
+        tried = [self._attempt(plan, aims, anew=False)]
+        if tried[0] is None or len(tried[0][2]) < len(aims):
+            tried.append(self._attempt(plan, aims, anew=True))
+        best = max((each for each in tried if each is not None), key=lambda each: len(each[2]), default=None)
+        if best is None or (aims and not best[2]):
+            return None
+        trial, rows, found, kept = best
+        self.home.go_back(trial)
+        back, trial.moves = tuple(trial.moves), []
+        self.walk.become(trial)
+        return replace(self.numbered_step(plan.key, plan.subject, rows, back, found), kept=kept)
+
+    def _attempt(self, plan: Plan, aims: Sequence[Item], *, anew: bool) -> Attempt | None:
+        trial = self.walk.copy()
+        kept = tuple(name for name in self.setup.conditions if name in trial.seen.memory.on)
+        try:
+            if anew:
+                self.home.reset(trial)
+                trial.switch_off()
+                trial.switch_on()
+            rows = plan.rows(trial)
+        except Impossible:
+            return None
+        return (trial, rows, proof.items_shown(self.setup, rows, aims), () if anew else kept) if rows else None
+
+    def numbered_step(
+        self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]
+    ) -> CardStep:
+        self.number += 1
+        fresh = [item for item in self.items.values() if item.key not in self.shown and item not in aims]
+        shows = (*aims, *proof.items_shown(self.setup, rows, fresh))
+        self.shown |= {item.key for item in shows}
+        return CardStep(key, self.number, tuple(rows), back, shows, subject)
+
+    def card(self) -> Card:
+        stages = retrace.marked_stages(self.stages, self.setup)
+        left = tuple(each for each in self.left if each.item.key not in self.shown)
+        card = Card(self.setup, stages, tuple(self.items.values()), left, self.home.state, self.home.held)
+        missing = proof.missing_items(card)
+        if missing:
+            raise Incomplete(f"not shown: {[item.key for item in missing]}")
+        return card

@@ -1,0 +1,93 @@
+"""A comparison as a document: hazards first, then each difference with a case to try, then what is the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from setuplint.comparison.changes import Change, Comparison
+from setuplint.findings import SIGNALS, Finding, Report
+from setuplint.formats.change_words import ChangeWords, proved_same
+from setuplint.formats.document import Block, Bullets, DetailedItem, Fold, Heading, ListItem, Paragraph, Sentence
+from setuplint.formats.finding_text import finding_item
+from setuplint.formats.numbers import counted
+from setuplint.formats.terminal import plain
+
+MOST = 40  # changes of one set-up in a brief document
+
+
+def comparison_document(
+    comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], *, brief: bool = False
+) -> Iterator[Block]:
+    """`reports` are the lints of the old and of the new file, as far as they exist; `values` the controls of both. A `brief`
+    document has at most MOST changes, and what was not compared comes before what is the same."""
+    yield Heading(3, headline(comparison))
+    for title, findings, report in (
+        ("Hazards gained", comparison.gained, reports[-1]),
+        ("Hazards gone", comparison.lost, reports[0]),
+    ):
+        if findings:
+            yield Paragraph(title, "label")
+            yield Bullets([finding_item(report, finding) for finding in findings])
+    if comparison.changes:
+        shown = comparison.changes[: MOST if brief else None]
+        words = ChangeWords(comparison, values)
+        items: list[ListItem] = [_change_item(words, change) for change in shown]
+        left = len(comparison.changes) - len(shown)
+        items += [f"and {counted(left, 'more difference')}"] if left else []
+        yield Bullets(items)
+    renamed, same, not_compared = (tuple(sentences(comparison)) for sentences in (_renamed, _same, _not_compared))
+    notes = (*renamed, *not_compared, *same) if brief else (*renamed, *same, *not_compared)
+    if notes:
+        yield Fold("Everything else", (Bullets(notes),))
+
+
+def _change_item(words: ChangeWords, change: Change) -> DetailedItem:
+    text = words.text_of(change)
+    details = (("where", text.where), ("try", text.bench))
+    return DetailedItem(text.what, [(label, detail) for label, detail in details if detail])
+
+
+def _renamed(comparison: Comparison) -> Iterator[Sentence]:
+    for kind, old, new in comparison.matching.renamed():
+        words = f"{kind} {old} is {new} now"
+        yield Sentence(f"Renamed: {words}. That is not a change.", f"{words}: that is not a change")
+
+
+def _same(comparison: Comparison) -> Iterator[Sentence]:
+    proved = proved_same(comparison)
+    if proved:
+        yield _sentence(
+            f"proved the same in all {counted(comparison.states, 'state')} of the controls: {', '.join(proved)}"
+        )
+    if comparison.kept:
+        findings = counted(comparison.kept, "finding")
+        yield Sentence(f"In both: {findings}; lint says which.", f"{findings} of both")
+
+
+def _not_compared(comparison: Comparison) -> Iterator[Sentence]:
+    for each in comparison.open:
+        yield _sentence(f"not compared: {each.subject + ': ' if each.subject else ''}{each.because}")
+
+
+def _sentence(words: str) -> Sentence:
+    return Sentence(f"{words[0].upper()}{words[1:]}.", words)
+
+
+def headline(comparison: Comparison) -> str:
+    """`old -> new: 3 differences; 1 danger gained`"""
+    old, new = plain(comparison.old), plain(comparison.new)
+    if not comparison.old:
+        return f"{new} is new: {_by_signal(comparison.gained) or 'nothing found in it'}."
+    if not comparison.new:
+        return f"{old} is gone."
+    name = new if old == new else f"{old} -> {new}"
+    counts = [counted(len(comparison.changes), "difference") if comparison.changes else "the same behaviour"]
+    for word, findings in (("gained", comparison.gained), ("gone", comparison.lost)):
+        if findings:
+            counts.append(f"{_by_signal(findings)} {word}")
+    return f"{name}: {'; '.join(counts)}."
+
+
+def _by_signal(findings: Sequence[Finding]) -> str:
+    counts = {signal: sum(finding.signal == signal for finding in findings) for signal in SIGNALS}
+    return ", ".join(counted(count, signal) for signal, count in counts.items() if count)

@@ -1,0 +1,31 @@
+"""A comparison as Markdown made to be posted on a pull request: what is grave first, the rest folded, bounded in size."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from setuplint.comparison.changes import Comparison
+from setuplint.findings import Report
+from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.document_markdown import document_markdown
+from setuplint.formats.markdown_text import LIMIT, escaped
+from setuplint.formats.numbers import counted
+from setuplint.formats.summary import CAUTION
+from setuplint.formats.terminal import Look
+
+ROOM = LIMIT - 2_000  # bytes for all sections; the closing takes the rest
+between = ""
+
+
+def opening(look: Look) -> str:
+    return "## What the craft do differently\n\n"
+
+
+def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
+    return document_markdown(comparison_document(comparison, reports, values, brief=True)) + "\n"
+
+
+def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
+    lines = [f"{counted(compared, 'setup')} compared, {differing} of them not the same."]
+    lines += [f"Note: {escaped(trouble, 200)}." for trouble in troubles[:10]]
+    return "\n\n".join([*lines, f"*{escaped(CAUTION)}*"]) + "\n"

@@ -1,0 +1,35 @@
+"""A comparison for a person."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from setuplint.comparison.changes import Comparison
+from setuplint.findings import Report
+from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.document_text import document_lines
+from setuplint.formats.numbers import counted
+from setuplint.formats.summary import CAUTION
+from setuplint.formats.terminal import Look, plain, wrap
+
+ROOM = None  # no limit to what is written
+between = "\n"
+
+
+def opening(look: Look) -> str:
+    return ""
+
+
+def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
+    return "\n".join(document_lines(comparison_document(comparison, reports, values), look)) + "\n"
+
+
+def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
+    if not compared and not troubles:  # as after most commits under a hook
+        return "No setup has changed.\n"
+    lines: list[str] = []
+    if compared != 1:
+        lines += wrap(f"{counted(compared, 'setup')} compared, {differing} of them not the same.", look.width)
+    for trouble in troubles:
+        lines += wrap(f"Not compared: {plain(trouble)}.", look.width)
+    return "\n".join([*lines, *wrap(CAUTION, look.width)]) + "\n"

@@ -1,0 +1,56 @@
+"""What a report says beside its findings, as a document: the verdict, and what is waived, in the baseline or not judged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from setuplint.findings import SIGNALS, Finding, NotJudged, Report
+from setuplint.formats.document import Block, Bullets, Heading, Paragraph, Phrase
+from setuplint.formats.numbers import counted
+from setuplint.formats.summary import WaivedFinding, of_subject, summary_of
+
+
+def verdict_words(findings: Iterable[Finding]) -> list[str | Phrase]:
+    """`2 dangers, 1 notice`, or that nothing was found."""
+    signals = [finding.signal for finding in findings]
+    words: list[str | Phrase] = []
+    for signal in filter(signals.__contains__, SIGNALS):
+        words += [", "] if words else []
+        words.append(Phrase(counted(signals.count(signal), signal), f"signal {signal}", strong=True))
+    return words or [Phrase("Nothing found", "signal good", strong=True)]
+
+
+def decided_document(report: Report) -> Iterator[Block]:
+    """Over what it was decided, and what is not among the findings."""
+    summary = summary_of(report)
+    by = f", by {report.config}." if report.config else "."
+    yield Paragraph(
+        f"{counted(report.rules, 'rule')}, over {counted(report.states, 'state')} of the controls; "
+        f"edition {report.edition} of the rules{by}"
+    )
+    baseline = (f"{each.signal}: {each.message} [{each.rule}{of_subject(each.subject)}]" for each in report.baselined)
+    for title, lines in (
+        ("Waived", map(_waived, summary.covered)),
+        ("Said of waivers", (f"{each.message} ({each.file}:{each.line})" for each in summary.said)),
+        ("In the baseline", baseline),
+        ("Not judged", _not_judged(report.not_judged)),
+    ):
+        items = list(lines)
+        if items:
+            yield Heading(3, title)
+            yield Bullets(items)
+
+
+def _waived(each: WaivedFinding) -> str:
+    until = f"until {each.until}" if each.until else "without an end"
+    words = f"{each.signal}: {each.message} [{each.rule}{of_subject(each.subject)}]"
+    return f"{words}. Waived {until}: {each.reason} ({each.file}:{each.line})"
+
+
+def _not_judged(items: Iterable[NotJudged]) -> Iterator[str]:
+    """By what would let it be judged."""
+    causes: dict[str, dict[str, None]] = {}
+    for item in items:
+        causes.setdefault(item.because, {})[item.rule] = None
+    for because, rules in causes.items():
+        yield f"Because {because}: {', '.join(rules)}"

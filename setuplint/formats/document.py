@@ -1,0 +1,190 @@
+"""The document model: the blocks that a sheet, a card, a comparison and the plain sections of a report consist of.
+
+Words are plain text, also from a file: every writer escapes them. The writers are `document_text`, `document_markdown` and
+`pages.document_html`. A `role` says what a block is for; in HTML it is its class. What a format has no form for is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+# -- words
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Words with a role, emphasis, or a link to a file in the same folder."""
+
+    words: str
+    role: str = ""
+    strong: bool = False
+    link: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """What a hand does, and what is then seen or heard; `danger` where that must not be."""
+
+    words: str
+    then: Sequence[str] = ()
+    danger: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Scales:
+    """One value on several scales, the first of them the main one. Its words are numbers and words of this program."""
+
+    values: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """An empty place in a table to write into."""
+
+
+Words = str | Phrase | Deed | Scales | Gap | Sequence[str | Phrase]
+
+
+# -- items of a list
+
+
+@dataclass(frozen=True, slots=True)
+class FindingItem:
+    """A finding in one line; `place` is `path:line:column`."""
+
+    place: str
+    signal: str
+    message: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class DetailedItem:
+    """Words with labelled details below them."""
+
+    words: str
+    details: Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A sentence, and its short form for a list."""
+
+    words: str
+    brief: str
+
+
+ListItem = str | FindingItem | DetailedItem | Sentence
+
+
+# -- blocks
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """`level` from 1; `number` stands before the words, 0 for none."""
+
+    level: int
+    words: str
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """`lead` are words of this program that stand first, in bold."""
+
+    words: Words
+    role: str = ""
+    lead: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Short facts in one line."""
+
+    items: Sequence[str]
+    role: str = "soft"
+
+
+@dataclass(frozen=True, slots=True)
+class Bullets:
+    items: Sequence[ListItem]
+    role: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table; the first cell of each row names it. Where `turned` is given and there are many columns, a page makes each
+    column a row, under that head."""
+
+    heads: Sequence[str]
+    rows: Sequence[Sequence[Words]]
+    caption: str
+    role: str = ""
+    turned: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A place to write what was measured, and what the file says of it."""
+
+    words: str
+    given: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignLine:
+    """A line on paper to sign or date."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawing; `draw` gives its SVG, for the formats that show it."""
+
+    draw: Callable[[], str]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckBox:
+    """One thing to tick; `again`: to repeat after any change, `short`: two stand side by side on paper."""
+
+    number: int
+    title: str
+    blocks: Sequence[Block]
+    again: bool = False
+    short: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Division:
+    """Blocks that belong together; `element` is what a page puts around them."""
+
+    blocks: Sequence[Block]
+    role: str = ""
+    element: str = "section"
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """Blocks that open at a click, where the format has that."""
+
+    title: str
+    blocks: Sequence[Block]
+
+
+Block = Heading | Paragraph | Facts | Bullets | Grid | Measured | SignLine | Figure | CheckBox | Division | Fold
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A document to print: its blocks, and the values that stand for it in JSON. `styles` are the page's own; `escape` makes
+    text harmless in Markdown, where that is not done as usual."""
+
+    title: str
+    blocks: Sequence[Block]
+    values: Mapping[str, object]
+    styles: Sequence[str] = ()
+    escape: Callable[[str], str] | None = None

@@ -1,0 +1,169 @@
+"""A bench card in words: stages with boxes, each with rows of what is done and what must be read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from setuplint.bench.card_model import Card, CardStep, Reading
+from setuplint.formats.fingerprint import fingerprint
+from setuplint.pages.card_by_hand import BLADES, measurements, observations, preparations
+from setuplint.pages.card_words import CardWords
+
+CAREFUL = (
+    "Motor leads out, or blades off, and the craft held fast, from the first box until a box says otherwise. Whatever does not "
+    "read as it says here ends the check: find out why before the next box. The makers' manuals, the club's rules and the "
+    "national ones come before this card."
+)
+OUT = "Motor leads out, or {blades} off; the craft held fast."
+STAGES = {
+    "ready": ("Before anything is switched on", ""),
+    "transmitter": ("The transmitter alone", "Motor leads out; the receiver without power."),
+    "receiver": (
+        "Directions, travel and the stop",
+        f"{OUT} The receiver has power, the motor has none. Watch the craft too: what moves has to move the right way.",
+    ),
+    "hold": ("The hold", f"{OUT} With the hold on, no channel of a motor may move, whatever else is done."),
+    "modes": ("Flight modes", f"{OUT} The hold goes off in these steps."),
+    "rescue": ("The rescue", OUT),
+    "memory": ("What stays on", OUT),
+    "overrides": ("Other overrides", OUT),
+    "alarms": (
+        "Alarms and timers",
+        f"{OUT} A bench supply in place of the pack, current limited. A box whose reading your "
+        "bench cannot make stays open.",
+    ),
+    "failsafe": ("Failsafe", f"{OUT} Switching the transmitter off is the loss of the link."),
+    "motor": (
+        "Motor connected, {blades} still off",
+        "Hold on, stick down, then the motor's leads in. Everyone clear of everything that turns; the craft held fast.",
+    ),
+    "range": ("Range check", "Motor leads out again."),
+    "hover": ("First hover", "{blades} on, at the field, by its rules. Everyone behind the pilot."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class RowText:
+    """What the hand does, what each channel must then read, and what else is seen or heard. A reading stands on both scales
+    and as a pulse."""
+
+    do: str
+    cells: tuple[tuple[str, str, str], ...]
+    also: tuple[str, ...] = ()
+    danger: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """One thing to tick. `blanks` are places to write a number, each with what it is and what the file says."""
+
+    number: int
+    again: bool
+    title: str
+    channels: tuple[str, ...] = ()
+    rows: tuple[RowText, ...] = ()
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+    then: str = ""
+    shows: str = ""
+    blanks: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StageText:
+    key: str
+    title: str
+    note: str
+    boxes: tuple[Box, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CardText:
+    """All of a card in words. `warning` is what lint found, `left` what the card cannot show."""
+
+    craft: str
+    file: str
+    day: str
+    fingerprint: str
+    warning: str
+    guide: tuple[str, ...]
+    stages: tuple[StageText, ...]
+    covers: str
+    left: tuple[str, ...]
+
+    @property
+    def boxes(self) -> int:
+        return sum(len(stage.boxes) for stage in self.stages)
+
+
+def card_text(card: Card, values: Mapping[str, object], file: str, day: str, warning: str = "") -> CardText:
+    """The card in words. `values` are those of the file, `warning` is what lint has to say of it."""
+    words = CardWords(card, values)
+    stages = []
+    for stage in card.stages:
+        title, note = (text.format(blades=BLADES[card.setup.craft.kind]) for text in STAGES[stage.key])
+        boxes = tuple(_box(words, step) for step in stage.steps)
+        stages.append(StageText(stage.key, title, f"{note[:1].upper()}{note[1:]}", boxes))
+    return CardText(
+        card.setup.craft.name,
+        file,
+        day,
+        fingerprint(card.setup),
+        warning,
+        tuple(_guide(card, words)),
+        tuple(stages),
+        words.coverage(),
+        tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
+    )
+
+
+def _guide(card: Card, words: CardWords) -> Iterator[str]:
+    base = next((step.number for step in card.steps if step.key == "receiver"), 0)
+    yield f"Every step starts and ends with {words.home}."
+    if not card.held:
+        yield "The file has no hold that can be on at the start: where a hold would stop the motor, nothing does."
+    yield (
+        "Read the outputs where the transmitter shows its channels, or at the receiver. Each stands here on the scale from "
+        "-100 to +100, on that from 0 to 100, and as a pulse; one point more or less (half a point of 100, a few µs) is as good. "
+        f"A channel that a step does not name reads as in box {base}."
+    )
+    marked = [str(step.number) for step in card.steps if step.again]
+    if marked:
+        yield f"★ marks the {len(marked)} to repeat after any change: {', '.join(marked)}."
+
+
+def _box(words: CardWords, step: CardStep) -> Box:
+    channels = words.channels(step)
+    rows = []
+    for number, row in enumerate(step.rows):
+        cells = tuple(words.cell(row.readings[name]) for name in channels)
+        do = words.moves(row.moves) or "nothing is moved"
+        rows.append(RowText(do[:1].upper() + do[1:], cells, tuple(words.also(step, number)), row.driven))
+    return Box(
+        step.number,
+        step.again,
+        words.title(step),
+        tuple(channels),
+        tuple(rows),
+        (*preparations(words, step), *_before(words, step)),
+        (*_least_outputs(words, step), *observations(words, step)),
+        words.moves(step.back, back=True),
+        words.items(step.shows),
+        tuple(measurements(words, step)),
+    )
+
+
+def _before(words: CardWords, step: CardStep) -> Iterator[str]:
+    """How controls stand when the step begins."""
+    still = words.standing(step)
+    if still:
+        yield f"Still so from the step before: {still}."
+    if step.kept:
+        yield f"On already: {', '.join(f'{name} (box {words.box_that_set(step, name)} says how)' for name in step.kept)}."
+
+
+def _least_outputs(words: CardWords, step: CardStep) -> Iterator[str]:
+    for name, value in step.least.items():
+        first, second, third = words.cell(Reading((value,)))
+        yield f"Whatever the stick and the other controls do, {name} never reads less than {first} ({second} of 100, {third})."

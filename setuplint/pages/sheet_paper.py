@@ -1,0 +1,72 @@
+"""A sheet as a paper: its tables, each row with an empty place for what was read back."""
+
+from __future__ import annotations
+
+import re
+from functools import partial
+
+from setuplint.formats.document import Division, Figure, Gap, Grid, Heading, Paper, Paragraph, Words
+from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.pages import charts
+from setuplint.pages.curve_charts import curve_chart
+from setuplint.pages.papers import paper_head
+from setuplint.pages.sheet import Sheet
+from setuplint.pages.sheet_tables import SheetTable
+from setuplint.setup.model import Setup
+
+CAREFUL = (
+    "Motor leads out or blades off, and the pack out, until all of this is entered and read back. Then the bench card: what "
+    "counts is what the channels put out."
+)
+READ_BACK = "Read back"
+MARKED = re.compile(r"[\\`*_\[\]<>#|~&@]|:(?=//)|(?<=www)\.")
+
+
+def sheet_paper(sheet: Sheet, setup: Setup) -> Paper:
+    facts = [sheet.file, sheet.day, f"fingerprint {sheet.fingerprint}"]
+    facts += [f"only what is not as in {sheet.since}"] if sheet.since else []
+    head = paper_head(f"{sheet.craft}: what to enter", facts, CAREFUL, sheet.warning)
+    tables = [_table_division(table, setup) for table in sheet.tables]
+    blocks = (head, *tables) if tables else (head, Paragraph("Nothing has changed."))
+    return Paper(f"{sheet.craft}: sheet", blocks, _sheet_values(sheet), escape=_escaped)
+
+
+def _table_division(table: SheetTable, setup: Setup) -> Division:
+    rows: list[list[Words]] = [[*row, Gap()] for row in table.rows]
+    grid = Grid((*table.heads, READ_BACK), rows, table.title, "sheet")
+    drawing = [Figure(partial(_curve_svg, setup, table.curve))] if table.curve else []
+    note = [Paragraph(table.note, "soft")] if table.note else []
+    return Division((Heading(2, table.title), *note, Division((grid, *drawing), "pair", "div")))
+
+
+def _curve_svg(setup: Setup, curve: str) -> str:
+    return charts.chart_figure(curve_chart(setup, curve))
+
+
+def _escaped(words: str) -> str:
+    """Text in Markdown, in which nothing of a file is Markdown or HTML."""
+    return MARKED.sub(r"\\\g<0>", plain(words.replace(FIXED_SPACE, " ")))
+
+
+def _sheet_values(sheet: Sheet) -> dict[str, object]:
+    """The sheet in JSON, version 1."""
+    return {
+        "version": 1,
+        "craft": sheet.craft,
+        "file": sheet.file,
+        "date": sheet.day,
+        "fingerprint": sheet.fingerprint,
+        "since": sheet.since or None,
+        "careful": CAREFUL,
+        "warning": sheet.warning or None,
+        "sections": [
+            {
+                "key": table.key,
+                "title": table.title,
+                "note": table.note,
+                "heads": table.heads,
+                "rows": [[cell.replace(FIXED_SPACE, " ") for cell in row] for row in table.rows],
+            }
+            for table in sheet.tables
+        ],
+    }
