@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from setuplint.findings import RENDERERS, Finding, Report
-from setuplint.setup import load as load_setup
-from setuplint.setup.folders import Among, Beside, Folder
+from setuplint.setup import loaded_setup as load_setup
+from setuplint.setup.file_sources import FileSource, Folder, TextsByName
 from setuplint.setup.model import Setup as Model
-from setuplint.setup.problems import Problem
+from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 from setuplint.source import Document
 
@@ -32,7 +32,7 @@ class Setup:
     """One setup as read: `model` is what it means, `texts` what it is written in (its own text and those of the shared parts
     that it extends), `problems` what could not be read."""
 
-    def __init__(self, texts: Texts, model: Model, problems: tuple[Problem, ...]) -> None:
+    def __init__(self, texts: Texts, model: Model, problems: tuple[SetupProblem, ...]) -> None:
         self.texts, self.model, self.problems = texts, model, problems
 
     @property
@@ -48,9 +48,9 @@ class Setup:
     def graph(self) -> networkx.DiGraph[Any]:
         """A networkx.DiGraph of sticks, switches, knobs, sensors, conditions, modes, curves, channels, overrides, alarms and
         intents; edges lead from what is read to what reads it, and say why."""
-        from setuplint.graph import build
+        from setuplint.graph import digraph
 
-        return build(self.model)
+        return digraph(self.model)
 
     def curve(self, name: str) -> Curve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
@@ -112,7 +112,7 @@ def lint_text(
     config: Config = False,
     today: date | None = None,
     habits: Habits | None = None,
-    beside: Beside | None = None,
+    beside: FileSource | None = None,
     choices: Choices | None = None,
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `config` is the path of
@@ -143,9 +143,9 @@ def lint_together(
     from setuplint.book import radios
 
     texts: dict[str, str | bytes]
-    beside: dict[str, Beside]
+    beside: dict[str, FileSource]
     if isinstance(setups, Mapping):
-        texts, beside = dict(setups), {name: Among(setups, name) for name in setups}
+        texts, beside = dict(setups), {name: TextsByName(setups, name) for name in setups}
         config = False if config is True else config
     else:
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
@@ -185,7 +185,7 @@ def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None
     return choices(read_config(found) if found else None, rules)
 
 
-def record(text: str | bytes, name: str, beside: Beside | None = None) -> RadioRecord | None:
+def record(text: str | bytes, name: str, beside: FileSource | None = None) -> RadioRecord | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
     from setuplint.book import radios
 
@@ -198,7 +198,7 @@ def load(path: str | os.PathLike[str]) -> Setup:
     return load_text(Path(path).read_bytes(), os.fspath(path), Folder(path))
 
 
-def load_text(text: str | bytes, name: str = "<text>", beside: Beside | None = None) -> Setup:
+def load_text(text: str | bytes, name: str = "<text>", beside: FileSource | None = None) -> Setup:
     """Read a setup's text; problems are in `.problems`. `beside` reads the shared parts that it extends."""
     return Setup(*load_setup(text, name, beside))
 
@@ -266,9 +266,9 @@ def _report_html(report: Report) -> str:
 
 def _report_page(report: Report) -> str:
     from setuplint.pages.report import report_page
-    from setuplint.setup import build
+    from setuplint.setup import built_setup
 
-    return report_page(report, build(report.texts).setup)
+    return report_page(report, built_setup(report.texts).setup)
 
 
 RENDERERS.update(finding=_finding_html, report=_report_html, page=_report_page)

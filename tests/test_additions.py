@@ -8,7 +8,9 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy
 import pytest
+from scipy.interpolate import Akima1DInterpolator
 
 from tests.new_rule import ROOT, lay_out
 
@@ -54,3 +56,71 @@ def test_a_rule_that_is_there_is_not_written_over(copy: Path) -> None:
         lay_out("hold-slow", "", copy)
     with pytest.raises(ValueError, match="no module nowhere"):
         lay_out("hold-outranked", "nowhere", copy)
+
+
+AKIMA = '''"""Akima, J. ACM 17(4), 1970."""
+
+from fractions import Fraction
+from itertools import pairwise
+
+RANK = 4
+UNKNOWN_MAY_BE = True
+MEANING = "a cubic that heeds outliers less"
+WORDS = "smoothed after Akima"
+
+
+def slopes(widths, chords):
+    chords = [3 * chords[0] - 2 * chords[1], 2 * chords[0] - chords[1], *chords]
+    chords = [*chords, 2 * chords[-1] - chords[-2], 3 * chords[-1] - 2 * chords[-2]]
+    return [_slope(*chords[n : n + 4]) for n in range(len(widths) + 1)]
+
+
+def _slope(m1, m2, m3, m4):
+    before, after = abs(m4 - m3), abs(m2 - m1)
+    return (m2 + m3) / 2 if before + after == 0 else (before * m2 + after * m3) / (before + after)
+
+
+def plain_slopes(points):
+    return slopes([b[0] - a[0] for a, b in pairwise(points)], [(b[1] - a[1]) / (b[0] - a[0]) for a, b in pairwise(points)])
+'''
+POINTS = [[-100, -60], [-40, -50], [10, 20], [30, 80], [100, 90]]
+BY_AKIMA = f"""
+format = 1
+[curves.bent]
+points = {POINTS}
+smoothing = "%s"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+curve = "bent"
+"""
+VALUES = f"""
+from fractions import Fraction
+from setuplint.curves.cubics import curve, value
+from setuplint.plain.interpolation import interpolate
+points = tuple((Fraction(x), Fraction(y)) for x, y in {POINTS})
+places = [Fraction(n, 7) for n in range(-700, 701, 9)]
+print(*(float(value(curve(points, "akima"), at)) for at in places))
+print(*(float(interpolate(points, "akima", at)) for at in places))
+"""
+
+
+def test_a_smoothing(copy: Path) -> None:
+    before = contents(copy)
+    (copy / "setuplint" / "setup" / "smoothings" / "akima.py").write_text(AKIMA, encoding="utf-8")
+    assert len(changed(before, copy)) == 1
+    for smoothing in ("akima", "unknown"):
+        (copy / f"{smoothing}.toml").write_text(BY_AKIMA % smoothing, encoding="utf-8")
+    assert '"akima"' in run(copy, "schema").stdout
+    assert "not-a-setup" not in run(copy, "lint", "akima.toml").stdout
+    assert "smoothed after Akima" in run(copy, "sheet", "akima.toml").stdout
+    traced = run(copy, "trace", "unknown.toml", "--set", "throttle=-20").stdout
+    assert "if smoothing is akima" in " ".join(traced.split())
+    for words in (["lint"], ["bench-card"], ["report"], ["compare", "akima.toml"]):
+        assert run(copy, *words, "unknown.toml").stderr == ""
+    x, y = (numpy.array([float(point[n]) for point in POINTS]) for n in (0, 1))
+    expected = Akima1DInterpolator(x, y)(numpy.arange(-700, 701, 9) / 7)
+    command = [sys.executable, "-B", "-c", VALUES]
+    lines = subprocess.run(command, cwd=copy, env={"PYTHONPATH": str(copy)}, capture_output=True, text=True, check=True)
+    for line in lines.stdout.splitlines():
+        assert [float(number) for number in line.split()] == pytest.approx(expected, abs=1e-9)

@@ -20,7 +20,7 @@ from setuplint.plain.state import State
 from setuplint.setup import Texts
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Setup
-from setuplint.source import read
+from setuplint.source import parsed_document
 from tests.rules.edits import example_text
 
 HAZARDS = Path(__file__).parent.parent / "examples" / "hazards"
@@ -192,7 +192,7 @@ def test_a_hazard_is_mended_by_one_line(name: str, removed: list[str], added: li
     ],
 )
 def test_an_edit_is_put_where_it_belongs(before: str, path: tuple[str | int, ...], value: str, after: str) -> None:
-    assert edited(read(before), Edit(path, value)) == after
+    assert edited(parsed_document(before), Edit(path, value)) == after
 
 
 @pytest.mark.parametrize(
@@ -209,7 +209,7 @@ def test_an_edit_is_put_where_it_belongs(before: str, path: tuple[str | int, ...
     ],
 )
 def test_an_edit_that_does_not_fit_is_not_made(before: str, path: tuple[str | int, ...], value: str) -> None:
-    assert edited(read(before), Edit(path, value)) is None
+    assert edited(parsed_document(before), Edit(path, value)) is None
 
 
 def finding(rule: str, subject: str = "s", edit: Edit | None = None) -> Finding:
@@ -217,7 +217,7 @@ def finding(rule: str, subject: str = "s", edit: Edit | None = None) -> Finding:
 
 
 def report(*findings: Finding, waived: tuple[Finding, ...] = (), open: tuple[NotJudged, ...] = ()) -> Report:
-    return Report("x", Texts(read("x = 1\n")), findings, open, waived)
+    return Report("x", Texts(parsed_document("x = 1\n")), findings, open, waived)
 
 
 def test_what_speaks_against_a_remedy() -> None:

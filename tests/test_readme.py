@@ -9,7 +9,7 @@ from pathlib import Path
 
 import setuplint
 from setuplint.setup.formulas import PREDICATES
-from setuplint.setup.names import resolve_claim
+from setuplint.setup.names import claim_formula
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -60,7 +60,7 @@ def test_formulas_that_are_shown_can_be_written_and_no_predicate_is_missing() ->
     shown = [formula for cell in cells for formula in re.findall(r"`([^`]+)`", cell)]
     setup = setuplint.load(ROOT / "examples" / "reference.toml").model
     for formula in shown:
-        resolve_claim(formula, setup)
+        claim_formula(formula, setup)
     assert set(PREDICATES) <= set(shown)
 
 

@@ -14,7 +14,7 @@ import tomli_w
 
 import setuplint
 from setuplint.findings import Finding, Report
-from setuplint.setup.folders import Among
+from setuplint.setup.file_sources import TextsByName
 from setuplint.setup.texts import MAY_BE_SHARED
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
@@ -63,7 +63,7 @@ def test_an_example_in_two_files_says_the_same(name: str) -> None:
     own, shared = cut(whole, Random(name))
     text, half, radio = (tomli_w.dumps(each) for each in (whole, {"extends": "../radio.toml", **own}, shared))
     one = setuplint.lint_text(text, NAME)
-    two = setuplint.lint_text(half, NAME, beside=Among({NAME: half, "radio.toml": radio}, NAME))
+    two = setuplint.lint_text(half, NAME, beside=TextsByName({NAME: half, "radio.toml": radio}, NAME))
     assert spoken(two) == spoken(one)
     assert (two.not_judged, two.states, two.rules) == (one.not_judged, one.states, one.rules)
     for finding in two.findings:
@@ -77,7 +77,7 @@ def test_some_findings_of_the_examples_lie_in_the_shared_file() -> None:
     """Else the test above would show little."""
     text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8").replace('voice = "idle up"', "")
     own, shared = ("".join(lines) for lines in halves(text))
-    report = setuplint.lint_text(own, NAME, beside=Among({NAME: own, "radio.toml": shared}, NAME))
+    report = setuplint.lint_text(own, NAME, beside=TextsByName({NAME: own, "radio.toml": shared}, NAME))
     (finding,) = report.findings
     where = report.where(finding.primary)
     assert (finding.rule, where.name) == ("mode-unannounced", "radio.toml")
@@ -98,7 +98,7 @@ def test_waivers_see_through_it() -> None:
     text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8").replace('voice = "idle up"', "")
     own, shared = ("".join(lines) for lines in halves(text))
     own += '[[waivers]]\nrule = "mode-unannounced"\non = ["idle-up"]\nreason = "heard"\n'
-    report = setuplint.lint_text(own, NAME, beside=Among({NAME: own, "radio.toml": shared}, NAME))
+    report = setuplint.lint_text(own, NAME, beside=TextsByName({NAME: own, "radio.toml": shared}, NAME))
     assert ([f.rule for f in report.waived], report.findings) == (["mode-unannounced"], ())
 
 
@@ -108,7 +108,7 @@ def test_a_sensor_that_only_another_craft_uses_is_not_unused() -> None:
     own, shared = ("".join(lines) for lines in halves(text))
 
     def rules(own: str, shared: str) -> list[str]:
-        beside = Among({NAME: own, "radio.toml": shared}, NAME)
+        beside = TextsByName({NAME: own, "radio.toml": shared}, NAME)
         return [finding.rule for finding in setuplint.lint_text(own, NAME, beside=beside).findings]
 
     assert rules(own + spare, shared) == ["part-unused"]
@@ -122,14 +122,16 @@ def test_setups_of_one_radio_are_compared_through_it() -> None:
     reports = setuplint.lint_together({"craft/a.toml": own, "craft/b.toml": own, "c.toml": other, "radio.toml": shared})
     assert [report.findings for report in reports[:2]] == [(), ()]
     assert [finding.rule for finding in reports[2].findings] == ["rescue-elsewhere"]
-    assert reports[3].texts.part
+    assert reports[3].texts.is_shared_file
     assert reports[3].findings == ()
 
 
 def test_rules_are_asked_though_a_shared_part_is_in_another_format() -> None:
     text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
     own, shared = ("".join(lines) for lines in halves(text))
-    report = setuplint.lint_text(own, NAME, beside=Among({NAME: own, "radio.toml": f"format = 2\n{shared}"}, NAME))
+    report = setuplint.lint_text(
+        own, NAME, beside=TextsByName({NAME: own, "radio.toml": f"format = 2\n{shared}"}, NAME)
+    )
     assert [(f.rule, report.where(f.primary).name) for f in report.findings] == [("not-a-setup", "radio.toml")]
     assert (report.rules > 0, len(report.not_judged) > 0) == (True, True)
 
@@ -139,7 +141,7 @@ def test_what_is_no_toml_in_a_shared_part_is_told_there_and_after_what_is_wrong_
     own, shared = ("".join(lines) for lines in halves(text))
     own = own.replace("priority = 100", "priority = 10")
     shared = f"[knobs.x]\nplace = \n{shared}"
-    report = setuplint.lint_text(own, NAME, beside=Among({NAME: own, "radio.toml": shared}, NAME))
+    report = setuplint.lint_text(own, NAME, beside=TextsByName({NAME: own, "radio.toml": shared}, NAME))
     places = [(finding.rule, report.where(finding.primary)) for finding in report.findings]
     assert [(rule, where.name) for rule, where in places] == [("hold-bypassed", NAME), ("not-toml", "radio.toml")]
     assert places[1][1].start == (2, 7)

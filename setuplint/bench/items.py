@@ -13,8 +13,8 @@ from setuplint.bench.card_model import Item
 from setuplint.plain.evaluate import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import decimal_text
 from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
-from setuplint.setup.spelling import decimal
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")
@@ -150,7 +150,7 @@ def alarm_edges(setup: Setup, alarm: str) -> Iterator[Edge]:
         if min(sides) < low or (reads != "pack-voltage" and max(sides) > high):
             continue
         quiet, loud = (control_at(atom.name, value) for value in sides)
-        detail = f"{atom.name} {decimal(atom.number)}"
+        detail = f"{atom.name} {decimal_text(atom.number)}"
         yield Edge(
             alarm,
             atom.name,

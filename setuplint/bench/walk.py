@@ -17,10 +17,10 @@ from setuplint.plain.resting import rest, shows_cell
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup
+from setuplint.setup.smoothings import possible
 
 ZERO = Fraction(0)
 DRIVEN_IN_HOLD = f.both(f.Predicate("hold called"), f.Predicate("rotor driven"))
-SMOOTHINGS = ("monotone", "cardinal", "natural")
 MOST_CURVES = 4  # of unknown smoothing in one line; with more, its reading is not known
 # nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
@@ -213,7 +213,7 @@ def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen:
     if len(curves) > MOST_CURVES:
         return Reading()
     found: set[Fraction] = set()
-    for kinds in product(SMOOTHINGS, repeat=len(curves)):
+    for kinds in product(possible("unknown"), repeat=len(curves)):
         smoothed = replace(state, smoothing=dict(zip(curves, kinds, strict=True)))
         put = evaluate(setup, smoothed, memory).outputs[channel.name]
         if put is not None:

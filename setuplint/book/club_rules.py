@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from setuplint.book import rule_file, rulebook
-from setuplint.setup.folders import content
+from setuplint.setup.file_sources import file_content
 
 MOST = 500  # rules of a club
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
@@ -51,7 +51,7 @@ def club_rule(path: Path) -> rule_file.Page:
         raise rule_file.BookError(
             f"{path}: a rule has the name of its file: lower-case words joined by -, 60 characters at most"
         )
-    data = content(os.path.realpath(path), 4 * rule_file.LONGEST)
+    data = file_content(os.path.realpath(path), 4 * rule_file.LONGEST)
     if data is None:
         raise rule_file.BookError(f"{path}: not a file")
     try:

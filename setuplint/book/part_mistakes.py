@@ -8,8 +8,8 @@ from dataclasses import replace
 from setuplint.book import rulebook
 from setuplint.book.run import loading
 from setuplint.findings import Finding, Report
-from setuplint.setup import build, shared
-from setuplint.setup.folders import Folder
+from setuplint.setup import built_setup, shared_files
+from setuplint.setup.file_sources import Folder
 from setuplint.source import Document, Span
 
 Told = tuple[str, str, Span]
@@ -28,9 +28,9 @@ def without_part_mistakes(report: Report, told: Collection[str]) -> Report:
 
 def part_mistakes(document: Document) -> set[Told]:
     """Rule, message and place of what is wrong in a text, whichever setups extend it."""
-    texts = shared.extended(document, Folder(document.name))
-    if shared.is_part(document):
-        texts = shared.alone(texts)
-    report = Report(document.name, texts, tuple(loading(texts, build(texts).problems, rulebook.rules())))
+    texts = shared_files.texts_with_shared_files(document, Folder(document.name))
+    if shared_files.is_shared_file(document):
+        texts = shared_files.texts_of_shared_file(texts)
+    report = Report(document.name, texts, tuple(loading(texts, built_setup(texts).problems, rulebook.rules())))
     places = ((finding, report.where(finding.primary)) for finding in report.findings)
     return {(finding.rule, finding.message, where.span) for finding, where in places if where.document is document}

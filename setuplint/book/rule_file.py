@@ -143,9 +143,9 @@ def read_rule(text: str, name: str, where: str = "") -> Page:
 
 def _not_toml(text: str, where: str) -> str:
     """The first thing that our own reader finds, which has a place and says what to do; empty where it finds none."""
-    from setuplint.source import read
+    from setuplint.source import parsed_document
 
-    document = read(text, where)
+    document = parsed_document(text, where)
     if not where or not document.problems:
         return ""
     problem = document.problems[0]
@@ -154,9 +154,9 @@ def _not_toml(text: str, where: str) -> str:
 
 
 def _place(text: str, where: str, error: BookError) -> str:
-    from setuplint.source import read
+    from setuplint.source import parsed_document
 
-    document = read(text, where)
+    document = parsed_document(text, where)
     start = (document.key_span(error.path) or document.span(error.path)).start
     if error.index is not None:
         start = document.string_offset(error.path, error.index)
@@ -254,10 +254,11 @@ def _check_was(was: Any) -> None:
 
 
 def _check_formula(key: str, text: str) -> None:
-    from setuplint.setup.formulas import FormulaError, parse  # late: heads are read without it
+    from setuplint.setup.formula_parser import parsed_formula
+    from setuplint.setup.formulas import FormulaError  # late: heads are read without it
 
     try:
-        parse(text)
+        parsed_formula(text)
     except FormulaError as error:
         raise BookError(f"{key}: {error.message}; {error.help}", (key,), error.start) from None
 

@@ -18,7 +18,7 @@ from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
 from setuplint.setup.model import Setup
-from setuplint.setup.problems import Problem
+from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
@@ -28,7 +28,7 @@ FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is 
 def lint(
     texts: Texts,
     setup: Setup,
-    problems: Sequence[Problem],
+    problems: Sequence[SetupProblem],
     *,
     only: Collection[str] | None = None,
     choices: Choices | None = None,
@@ -46,7 +46,7 @@ def lint(
     by = choices or Choices()
     found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
     report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config)
-    if texts.part or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
+    if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
     run = Run(setup, Decider(setup), by, today, usual, found)
@@ -182,7 +182,7 @@ def in_order(report: Report) -> Report:
     return replace(report, findings=tuple(findings), waived=tuple(waived))
 
 
-def loading(texts: Texts, problems: Sequence[Problem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
+def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
     """What went wrong before anything could be decided."""
     rule = rules["not-toml"]
     for document in texts:

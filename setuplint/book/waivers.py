@@ -70,7 +70,7 @@ def waiver_words(waiver: Waiver) -> str:
 
 
 def unknown_rule_finding(waiver: Waiver, rules: Mapping[str, Rule]) -> Finding:
-    near = Nearest().of(waiver.rule, rules)
+    near = Nearest().match(waiver.rule, rules)
     rule = rules["unknown-name"]
     return Finding(
         rule.name, rule.signal, f"there is no rule {quoted(waiver.rule)}: this waiver covers nothing",

@@ -10,14 +10,14 @@ from setuplint.curves.flown import demand_for
 from setuplint.findings import Edit
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import decimal_text, formula_text, with_leaf_replaced
 from setuplint.setup.model import Bound, Channel, Path, Setup
-from setuplint.setup.spelling import decimal, replaced, written
 
 FARTHEST = 150  # percent: what an override's value may be
 
 
 def number_edit(path: Path, value: Fraction) -> Edit | None:
-    text = decimal(value)
+    text = decimal_text(value)
     return None if text is None else Edit(path, text)
 
 
@@ -35,7 +35,7 @@ def formula_at(setup: Setup, path: Path) -> f.Formula | None:
 
 def formula_edit(path: Path, what: f.Formula) -> Edit | None:
     """The formula written at a path."""
-    text = written(what)
+    text = formula_text(what)
     return None if text is None else Edit(path, f'"{text}"')
 
 
@@ -44,7 +44,7 @@ def threshold_edit(ask: Asking, path: Path, old: f.Compare, number: Fraction) ->
     there = formula_at(ask.setup, path)
     if there is None or old not in f.atoms(there):
         return None
-    return formula_edit(path, replaced(there, old, f.Compare(old.name, old.op, number)))
+    return formula_edit(path, with_leaf_replaced(there, old, f.Compare(old.name, old.op, number)))
 
 
 def start_edit(ask: Asking, *wanted: f.Formula) -> Edit | None:

@@ -9,12 +9,13 @@ from itertools import product
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.curves import bends
-from setuplint.curves.shape import SMOOTHINGS, Shape
+from setuplint.curves.shape import Shape
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
+from setuplint.setup.smoothings import possible
 
 FULL = Fraction(100)
 UNCALLED = f.both(*(f.Not(f.Predicate(f"{intent} called")) for intent in ("hold", "stop", "rescue")))
@@ -74,7 +75,7 @@ def curve_uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | 
             curve = ask.setup.curves[term.curve] if term.curve is not None else None
             smoothing = "none" if curve is None else curve.smoothing
             path = key_path(ask, channel, mode, number)
-            for kind in SMOOTHINGS if smoothing == "unknown" else (smoothing,):
+            for kind in possible(smoothing):
                 for rate, expo in product(setting_values(term.rate), setting_values(term.expo)):
                     shape = Shape.of(curve.points if curve else None, kind, rate, expo)
                     yield CurveUse(channel, mode, line, term, curve, kind, shape, path)
@@ -103,7 +104,7 @@ def lifts_craft(ask: Asking) -> list[Channel]:
         for channel in broken:
             ask.not_judged(f"channels.{channel.name} cannot be read")
         if not broken and not any(c.drives == drives for c in channels):
-            ask.not_judged(no_channel(ask.setup, drives))
+            ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.drives in ("motor", "collective")]
 
 
@@ -262,7 +263,7 @@ def others_at_rest(ask: Asking, use: CurveUse) -> Fraction:
         else:
             curve = ask.setup.curves[term.curve] if term.curve is not None else None
             kind = "none" if curve is None else curve.smoothing
-            shape = Shape.of(curve.points if curve else None, SMOOTHINGS[0] if kind == "unknown" else kind,
+            shape = Shape.of(curve.points if curve else None, possible(kind)[0],
                              setting_values(term.rate)[0], setting_values(term.expo)[0])  # fmt: skip
             total += shape.value(ask.setup.sticks[term.source].rest)
     return total

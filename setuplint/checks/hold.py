@@ -26,7 +26,7 @@ from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import names
+from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Channel
 
 CALLED = f.Predicate("hold called")
@@ -88,7 +88,7 @@ def hold_springs_back(ask: Asking) -> Iterator[Finding]:
     stays = f.both(CALLED, f.Predicate("sprung switches released"))
     if not is_callable_hold(ask) or ask.possible(stays, "hold") or not ask.proved_impossible(stays):
         return
-    inside = names(ask.decider.cone([CALLED]), "switch")
+    inside = names_of_kind(ask.decider.cone([CALLED]), "switch")
     sprung = [s for s in ask.setup.switches.values() if s.sprung and s.name in inside]
     yield ask.finding(
         "hold",
@@ -123,7 +123,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
         return
     switches = list(dict.fromkeys(s for s, _ in movements))
     what = f"no one movement of {' or '.join(switches)} calls" if switches else "no switch calls"
-    sticks = [s for s in ask.setup.sticks if s in names(decider.cone([CALLED]), "stick")]
+    sticks = [s for s in ask.setup.sticks if s in names_of_kind(decider.cone([CALLED]), "stick")]
     waits = f", which waits for the {' and '.join(sticks)} stick too" if sticks else ""
     yield ask.finding(
         "hold", f"in flight, with {running_words(ask, case)}, {what} the throttle hold{waits}", ("intent", "hold"), case
@@ -257,7 +257,7 @@ def is_callable_hold(ask: Asking) -> bool:
 
 def hold_switches(ask: Asking) -> list[str]:
     """The switches that hold's formula rests on, in file order."""
-    inside = names(ask.decider.cone([CALLED]), "switch")
+    inside = names_of_kind(ask.decider.cone([CALLED]), "switch")
     return [s for s in ask.setup.switches if s in inside]
 
 
@@ -280,7 +280,7 @@ def shown_output(ask: Asking, evaluation: Evaluation, channel: str) -> str:
 
 def rests_on_switches(ask: Asking, channel: Channel, switches: list[str]) -> bool:
     """Whether the channel's output can hang on one of the switches."""
-    return not names(ask.decider.cone([f.Decides(channel.name, None)]), "switch").isdisjoint(switches)
+    return not names_of_kind(ask.decider.cone([f.Decides(channel.name, None)]), "switch").isdisjoint(switches)
 
 
 def has_several_places(ask: Asking, switches: list[str]) -> bool:

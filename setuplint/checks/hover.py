@@ -14,13 +14,14 @@ from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
 from setuplint.curves.flown import Flown, demand_for
 from setuplint.curves.lines import Case as LineCase
-from setuplint.curves.shape import SMOOTHINGS, Extreme, Shape
+from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Curve, Mode, Path, Term
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
+from setuplint.setup.smoothings import possible
 
 MOST_CASES = 100  # combinations of positions in one line
 SOFT = tuple(Fraction(n, 10) for n in (6, 7, 5, 8, 4, 9))  # the remedy's share of a straight line's slope
@@ -105,7 +106,7 @@ def lifting_channels(ask: Asking) -> list[Channel]:
         if ask.broken("channels", channel.name):
             ask.not_judged(f"channels.{channel.name} cannot be read")
     if not any(c.described or ask.broken("channels", c.name) for c in channels):
-        ask.not_judged(no_channel(ask.setup, drives))
+        ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.described]
 
 
@@ -371,7 +372,7 @@ def softened_edit(ask: Asking, lift: Lift, points: tuple[tuple[Fraction, Fractio
     def limit(rule: str, name: str) -> Fraction:
         return ask.limit(name, rule)
 
-    for kind in SMOOTHINGS if lift.curve.smoothing == "unknown" else (lift.smoothing,):
+    for kind in possible(lift.curve.smoothing):
         new = Flown(lift.channel, old.constant, Shape.of(points, kind, old.shape.rate, old.shape.expo))
         at = new.stick_for(value)
         if at is None or abs(at) > limit("hover-off-centre", "off-centre"):

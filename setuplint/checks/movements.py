@@ -20,7 +20,7 @@ from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import names
+from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Channel, Mode
 
 HOLD = f.Predicate("hold called")
@@ -198,7 +198,7 @@ def rescue_shared(ask: Asking) -> Iterator[Finding]:
     without rescue or hold that differ in outputs, mode or alarms."""
     if not is_callable_rescue(ask):
         return
-    inside = names(ask.decider.cone([RESCUE]), "switch")
+    inside = names_of_kind(ask.decider.cone([RESCUE]), "switch")
     switches = [s for s in ask.setup.switches if s in inside]
     held, saved = f.both(HOLD, f.Not(RESCUE)), f.both(RESCUE, f.Not(HOLD))
     movements = ask.decider.movements([RESCUE])

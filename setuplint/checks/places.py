@@ -16,7 +16,7 @@ from setuplint.engine.search import Disagreement
 from setuplint.plain.evaluate import Evaluation, evaluate, output
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, names
+from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import BySwitch, Channel, Line, Setup
 
 MOST_PLACES = 64  # more combinations of positions are left to the solver, one by one
@@ -51,7 +51,7 @@ def other_place(
     cone = ask.decider.cone(pair.formulas) | {("switch", s) for s in switches}
 
     def apart(frame: Frame, moved: Moved | None) -> Rails:
-        for channel in sorted(names(cone, "channel")):
+        for channel in sorted(names_of_kind(cone, "channel")):
             frame.deciders(channel)
         if moved is None:
             there = frame.moved(positions={s: frame.any_position(s) for s in switches})

@@ -16,7 +16,7 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
 
 CALLED = f.both(f.Predicate("rescue called"), f.Not(f.Predicate("hold called")))
 STOP = f.Predicate("stop called")
@@ -91,7 +91,7 @@ def needs_of(ask: Asking) -> Iterator[Need]:
     if motor is not None:
         value, words, path = motor
         if not ask.motors:
-            ask.not_judged(no_channel(ask.setup, "motor"))
+            ask.not_judged(reason_no_channel(ask.setup, "motor"))
         for channel in ask.motors:
             short = f.OutputCompare(channel.name, "<", value)
             yield Need(channel, short, words, (value, None), need_places(ask, path))

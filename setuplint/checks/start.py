@@ -18,7 +18,7 @@ from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -218,7 +218,7 @@ def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
 def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
     """The same with trim and knobs anywhere, though not with trim zero and knobs at rest."""
     if not ask.motors:
-        ask.not_judged(no_channel(ask.setup, "motor"))
+        ask.not_judged(reason_no_channel(ask.setup, "motor"))
     low = low_stick(ask)
     modes: list[f.Formula] = [f.ModeIs(m.name) for m in ask.setup.modes.values() if not m.idle_up]
     modes.append(f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes)))

@@ -9,7 +9,7 @@ from setuplint.checks.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
-from setuplint.graph import unused, uses
+from setuplint.graph import unused_parts, uses
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Claim, Condition, Path
 from setuplint.setup.problems import dotted
@@ -91,7 +91,7 @@ def out_of_range(ask: Asking, path: Path) -> bool:
 def part_unused(ask: Asking) -> Iterator[Finding]:
     """Curves and conditions that nothing uses; sensors that no formula names and no screen shows."""
     setup = ask.setup
-    idle = unused(setup)
+    idle = unused_parts(setup)
     found = {"curve": idle.curves, "condition": idle.conditions, "sensor": idle.sensors}
     for kind, names in found.items():
         what = "no formula names it, and no screen shows it" if kind == "sensor" else "nothing uses it"

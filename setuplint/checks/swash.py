@@ -21,7 +21,7 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Swash
-from setuplint.setup.predicates import no_channel
+from setuplint.setup.predicates import reason_no_channel
 
 NOTHING: Pair = (Fraction(0), Fraction(0))
 ENOUGH = Fraction(1, 4)  # percent of travel: a corner that is worse by less is not looked for
@@ -98,7 +98,7 @@ def plate_of(ask: Asking) -> Plate | None:
                 ask.not_judged(ask.setup.undescribed(channel.name))
                 known = False
         if not channels and drives == "collective" and ask.setup.craft.rotor == "collective":
-            ask.not_judged(no_channel(ask.setup, "collective"))
+            ask.not_judged(reason_no_channel(ask.setup, "collective"))
             known = False
         found.append(channels[0] if channels else None)
     return Plate(swash, (found[0], found[1], found[2]), corners.Looks()) if known else None

@@ -19,7 +19,7 @@ from setuplint.engine.longest import STEP
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
-from setuplint.setup.predicates import bound_formula, no_channel
+from setuplint.setup.predicates import bound_formula, reason_no_channel
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
     if ask.setup.intent.hold is None:
         return
     if not ask.motors:
-        ask.not_judged(no_channel(ask.setup, "motor"))
+        ask.not_judged(reason_no_channel(ask.setup, "motor"))
     free = ask.setup.craft.rotor_free
     call = f.Predicate("hold called")
     for motor in ask.motors:
@@ -81,7 +81,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
             ask, DelayQuestion("rescue", channel, SAVING, then, there, ask.limit("level"), words, related)
         )
     if not ask.motors:
-        ask.not_judged(no_channel(ask.setup, "motor"))
+        ask.not_judged(reason_no_channel(ask.setup, "motor"))
     slow = [m for m in ask.motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
     need = motor_need(ask) if slow else None
     for motor in slow if need is not None else ():

@@ -13,7 +13,7 @@ from setuplint.checks.structure import said_already
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import names
+from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Alarm, Sensor
 
 
@@ -174,7 +174,7 @@ def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
 def may_wait(ask: Asking, alarm: Alarm) -> bool:
     """Whether it may sound for a while alone, on the way to a state that has settled."""
     timed = [c.name for c in ask.setup.conditions.values() if c.after or c.stays]
-    return not names(ask.decider.cone([f.Sounds(alarm.name)]), "condition").isdisjoint(timed)
+    return not names_of_kind(ask.decider.cone([f.Sounds(alarm.name)]), "condition").isdisjoint(timed)
 
 
 def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:

@@ -26,9 +26,9 @@ from setuplint.cli import files
 from setuplint.cli.choosing import choices
 from setuplint.cli.trouble import Trouble
 from setuplint.findings import NotJudged, Report
-from setuplint.setup.folders import Refused, extends, repository
+from setuplint.setup.file_sources import Refused, extended_path, repository_root
 from setuplint.setup.texts import Texts
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 if TYPE_CHECKING:
     from setuplint.club.config import Config
@@ -110,7 +110,7 @@ def checked_folder(folder: str, paths: list[str]) -> str:
         raise Trouble("--cache '' names no folder")
     real = os.path.realpath(folder)
     for path in paths:
-        root = repository(path if os.path.isdir(path) else os.path.dirname(os.path.abspath(path)))
+        root = repository_root(path if os.path.isdir(path) else os.path.dirname(os.path.abspath(path)))
         if real == root or real.startswith(root.rstrip(os.sep) + os.sep):
             raise Trouble(
                 f"--cache {folder} lies in what is linted, where anyone who changes it could say what is clean"
@@ -199,14 +199,14 @@ def kept(
 
 def own_and_shared(candidate: files.Candidate, data: bytes) -> list[bytes] | None:
     """A set-up's own text and those that it extends; None where these cannot be read."""
-    found, path = [data], extends(data)
+    found, path = [data], extended_path(data)
     beside = files.beside(candidate)
     while path is not None and len(found) <= DEEPEST:
         try:
             found.append(beside.read(path, files.LARGEST))
         except Refused:
             return None
-        inner = extends(found[-1])
+        inner = extended_path(found[-1])
         path = None if inner is None else normpath(join(dirname(path), inner))
     return found if path is None else None
 
@@ -255,7 +255,7 @@ def report_data(report: Report | None) -> dict[str, Any] | None:
     if report is None:
         return None
     said = (*report.findings, *report.waived, *report.baselined, *report.remarks)
-    if said or report.texts.part or "waivers" in report.values:
+    if said or report.texts.is_shared_file or "waivers" in report.values:
         return None
     return {
         "states": report.states,
@@ -271,7 +271,7 @@ def parsed_report(name: str, entry: dict[str, Any]) -> Report:
     """The report of a clean set-up, without its text."""
     return Report(
         name,
-        Texts(read("", name)),
+        Texts(parsed_document("", name)),
         not_judged=tuple(NotJudged(*note) for note in entry["not-judged"]),
         states=entry["states"],
         rules=entry["rules"],

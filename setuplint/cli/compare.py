@@ -18,9 +18,9 @@ from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls
-from setuplint.setup.folders import Beside, Folder
-from setuplint.setup.shared import is_part
-from setuplint.source import read as read_text
+from setuplint.setup.file_sources import FileSource, Folder
+from setuplint.setup.shared_files import is_shared_file
+from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
     from setuplint.cli.revisions import Changed, Tree
@@ -33,7 +33,7 @@ class Text(NamedTuple):
 
     name: str
     data: bytes | None
-    beside: Beside | None = None  # reads the shared parts that it extends
+    beside: FileSource | None = None  # reads the shared parts that it extends
     path: str = (
         ""  # of the file in the work tree, whose setuplint.toml holds; of an old revision's, that of the new one
     )
@@ -154,6 +154,6 @@ def _setup(data: bytes, *, shared: bool) -> bool:
     if not files.may_be_setup(data):
         return False
     document = read_text(data)
-    if shared and is_part(document):
+    if shared and is_shared_file(document):
         return False
     return files.holds_setup(document)

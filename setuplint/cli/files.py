@@ -10,9 +10,9 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from setuplint.setup.folders import Folder, joined
-from setuplint.setup.folders import extending as extending_files
-from setuplint.setup.top import TOP_KEYS, is_setup
+from setuplint.setup.file_sources import Folder, name_beside
+from setuplint.setup.file_sources import extending_files as extending_files
+from setuplint.setup.top_keys import TOP_KEYS, is_setup
 from setuplint.source import Document
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
@@ -140,7 +140,7 @@ def extending(shared: Sequence[Candidate], given: Sequence[Candidate]) -> list[C
         here = os.path.dirname(os.path.realpath(one.path))
         for path in extending_files(one.path) if one.path else ():
             if path not in known:
-                name = joined(one.name, os.path.relpath(path, here).replace(os.sep, "/"))
+                name = name_beside(one.name, os.path.relpath(path, here).replace(os.sep, "/"))
                 found.setdefault(path, Candidate(printable(name), path, False))
     return list(found.values())
 

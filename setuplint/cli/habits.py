@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from setuplint.cli import files
 from setuplint.setup import formulas as f
-from setuplint.setup import load
-from setuplint.setup.folders import Folder
+from setuplint.setup import loaded_setup
+from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
 
 MOST = 200  # files of a folder that are looked at
@@ -47,7 +47,7 @@ def _read(path: Path) -> Setup | None:
         return None
     if len(data) > files.LARGEST or not files.may_be_setup(data):
         return None
-    return load(data, path.name, Folder(path))[1]
+    return loaded_setup(data, path.name, Folder(path))[1]
 
 
 def _switches(setup: Setup) -> list[tuple[str, str]]:

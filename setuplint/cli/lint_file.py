@@ -15,7 +15,7 @@ from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
-from setuplint.source import read as read_text
+from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
     from setuplint.book.radios import Habits

@@ -44,7 +44,7 @@ def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.C
         if not candidate.sure and not _is_setup(_read(candidate)):
             continue
         report, made, craft = _made(candidate, configs, habits)
-        if report.texts.part and not candidate.sure:
+        if report.texts.is_shared_file and not candidate.sure:
             continue
         name = _name(candidate.name, names)
         single.write(str(folder / name), made)

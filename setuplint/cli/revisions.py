@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from setuplint.cli import files
 from setuplint.cli.trouble import Trouble
-from setuplint.setup.folders import Refused, extends, joined, links
+from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, name_beside
 
 REGULAR = ("100644", "100755")
 
@@ -105,7 +105,7 @@ class Tree:
     @cached_property
     def links(self) -> list[tuple[str, str]]:
         """The files of the work tree that extend one, each with that one, by real paths."""
-        return list(links(self.root))
+        return list(extending_pairs(self.root))
 
     def real(self, near: str) -> str:
         """The real path of a file, named as from the folder; it need not be there."""
@@ -116,11 +116,11 @@ class Tree:
         found = {other for _, other in self.links}
         for each in changed:
             try:
-                other = extends(self.content(each.blob)) if each.blob else None
+                other = extended_path(self.content(each.blob)) if each.blob else None
             except Trouble:
                 continue  # said where it is compared
             if other is not None:
-                found.add(self.real(joined(each.old, other)))
+                found.add(self.real(name_beside(each.old, other)))
         return found
 
     def extending(self, commit: str, changed: list[Changed]) -> Iterator[Changed]:
@@ -164,7 +164,7 @@ class AtRevision:
         self.called = f"{near} ({revision})"
 
     def name(self, path: str) -> str:
-        return f"{joined(self.near, path)} ({self.revision})"
+        return f"{name_beside(self.near, path)} ({self.revision})"
 
     def place(self, path: str) -> str:
         return os.path.normpath(os.path.join(os.path.dirname(self.path), path)).replace(os.sep, "/")

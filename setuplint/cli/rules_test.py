@@ -15,8 +15,8 @@ from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import Look, plain, wrap
-from setuplint.setup.folders import content
-from setuplint.source import read
+from setuplint.setup.file_sources import file_content
+from setuplint.source import parsed_document
 
 
 def run(args: argparse.Namespace) -> int:
@@ -45,7 +45,7 @@ def _read(path: Path) -> rule_file.Page:
 
 def _tested(path: Path, page: rule_file.Page, by: Choices) -> tuple[list[str], list[str]]:
     """What is not as the rule's file says, and which other rules report something on its examples: each a line with its place."""
-    document = read(content(str(path), 4 * rule_file.LONGEST) or b"")
+    document = parsed_document(file_content(str(path), 4 * rule_file.LONGEST) or b"")
 
     def lint(texts: examples.Texts) -> examples.Reports:
         return library.lint_together(texts, choices=by)

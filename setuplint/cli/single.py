@@ -14,7 +14,7 @@ from setuplint.cli.trouble import Trouble
 from setuplint.findings import SIGNALS
 from setuplint.formats.numbers import counted
 from setuplint.pages.html import MADE_HERE
-from setuplint.setup.folders import Beside
+from setuplint.setup.file_sources import FileSource
 
 MARKED_WITHIN = 4096  # bytes from the start of a page
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
@@ -25,7 +25,7 @@ class Whole(NamedTuple):
 
     setup: library.Setup
     data: bytes
-    beside: Beside | None
+    beside: FileSource | None
 
 
 def named(path: str) -> files.Candidate:

@@ -20,9 +20,9 @@ from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate
+from setuplint.setup.smoothings import possible
 from setuplint.source import Path
 
-SMOOTHINGS = ("monotone", "cardinal", "natural")
 NOT_KNOWN = "not known"
 
 
@@ -155,7 +155,7 @@ def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
     decided = _own_line(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
     given: dict[str, str] = {}
-    for kind in SMOOTHINGS if unknown else ():
+    for kind in possible("unknown") if unknown else ():
         state = replace(traced.state, smoothing=dict.fromkeys(unknown, kind))
         given[kind] = _gives(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
     if len(set(given.values())) < 2:

@@ -19,7 +19,7 @@ from setuplint.book import rulebook
 from setuplint.book.choices import Choices
 from setuplint.book.run import LOADING, RADIO
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.setup.folders import content
+from setuplint.setup.file_sources import file_content
 
 VERSION = 1
 HEAD = "setuplint-baseline"
@@ -93,7 +93,7 @@ class Baseline:
         """What is known, new and gone of one report, of the setup at `path`. What may never be waived is not hidden here
         either, and where nothing could be judged nothing is. `doubtful_rules` are further rules of which it cannot be told
         whether they would have spoken, as of those that are not in `only`; with `grow`, what is new counts as known."""
-        if not (report.states or report.texts.part):
+        if not (report.states or report.texts.is_shared_file):
             return Sifted(report)
         file = self.key(path)
         left = self.of(file)
@@ -155,7 +155,7 @@ class Baseline:
 def read_baseline(path: str) -> Baseline:
     """Read one, once in a process. FileNotFoundError where there is none, BaselineError where it is none."""
     try:
-        data = content(os.path.realpath(path), LARGEST)
+        data = file_content(os.path.realpath(path), LARGEST)
     except FileNotFoundError:
         raise
     except OSError as error:

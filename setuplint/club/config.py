@@ -14,9 +14,9 @@ from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.nearest import NearestFile
 from setuplint.findings import NEWEST, SIGNALS
-from setuplint.setup.folders import content
-from setuplint.setup.problems import Nearest, listed, quoted
-from setuplint.source import Document, Span, read
+from setuplint.setup.file_sources import file_content
+from setuplint.setup.problems import Nearest, quoted, word_list
+from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE
 
 KEYS = ("edition", "fail-on", "rules", "limits", "never-waive")
@@ -55,7 +55,7 @@ def read_config(found: NearestFile) -> Config:
         data = _bytes(found)
     except OSError as error:
         raise ConfigError(f"{name}: cannot be read: {error.strerror or error}") from None
-    document = read(data, name)
+    document = parsed_document(data, name)
     reading = _Reading(document, found)
     wrong = sorted(reading.problems())
     if wrong:
@@ -81,7 +81,7 @@ def _bytes(found: NearestFile) -> bytes:
     real = os.path.realpath(found.path)
     if not _inside(real, found.root):
         raise OSError("it is a link that leads out of the repository")
-    data = content(real, MAX_SIZE)
+    data = file_content(real, MAX_SIZE)
     if data is None:
         raise OSError("it is not a file")
     return data
@@ -113,7 +113,7 @@ class _Reading:
             yield Wrong(fault.span, f"{fault.message} {fault.help}")
         for key in self.values:
             if key not in KEYS:
-                near = self.nearest.of(key, KEYS)
+                near = self.nearest.match(key, KEYS)
                 yield self.key((key,), f"unknown key {quoted(key)}; {f'did you mean {near}?' if near else _keys()}")
         yield from self.edition_problems()
         yield from self.fail_on_problems()
@@ -142,11 +142,11 @@ class _Reading:
         elif year > NEWEST:
             yield self.value(("edition",), f"this setuplint knows no edition after {NEWEST}; use a newer version of it")
         elif year not in known:
-            yield self.value(("edition",), f"there is no edition {year}; there is {listed(map(str, known))}")
+            yield self.value(("edition",), f"there is no edition {year}; there is {word_list(map(str, known))}")
 
     def fail_on_problems(self) -> Iterator[Wrong]:
         if "fail-on" in self.values and self.values["fail-on"] not in SIGNALS:
-            yield self.value(("fail-on",), f"fail-on is {listed(SIGNALS)}, in quotes")
+            yield self.value(("fail-on",), f"fail-on is {word_list(SIGNALS)}, in quotes")
 
     def rules_problems(self) -> Iterator[Wrong]:
         given = self.values.get("rules", [])
@@ -193,12 +193,12 @@ class _Reading:
         seen: set[tuple[str, str]] = set()
         for path, rule, limit, value in self.limits():
             if rule not in rules:
-                near = self.nearest.of(rule, rules)
+                near = self.nearest.match(rule, rules)
                 own = rule in self.clubs
                 what = "a club's rule has no limits" if own else f"did you mean {near}?" if near else _explain()
                 yield self.key(path[:2], f"there is no rule {quoted(rule)} with limits; {what}")
             elif limit not in rules[rule].limits:
-                has = listed(rules[rule].limits, "and")
+                has = word_list(rules[rule].limits, "and")
                 yield self.key(path, f"{rule} has no limit {quoted(limit)}; its limits: {has}")
             elif not rule_file.is_number(value):
                 yield self.value(path, "a limit is a number, under a thousand million")
@@ -228,7 +228,7 @@ class _Reading:
         known = [*SIGNALS, *rulebook.rules(), *self.clubs]
         for index, word in enumerate(given):
             if not isinstance(word, str) or (word not in known and self.all_clubs):
-                near = self.nearest.of(word, known) if isinstance(word, str) else None
+                near = self.nearest.match(word, known) if isinstance(word, str) else None
                 shown = quoted(word) if isinstance(word, str) else "this"
                 what = f"did you mean {near}?" if near else _explain()
                 yield self.value(("never-waive", index), f"{shown} is neither a rule nor a signal word; {what}")
@@ -246,7 +246,7 @@ class _Reading:
 
 
 def _keys() -> str:
-    return f"its keys are {listed(KEYS, 'and')}"
+    return f"its keys are {word_list(KEYS, 'and')}"
 
 
 def _explain() -> str:

@@ -32,7 +32,7 @@ from setuplint.setup.model import (
     Switch,
     Term,
 )
-from setuplint.setup.predicates import predicate
+from setuplint.setup.predicates import predicate_formula
 
 MOST_PAIRS = 1_000  # of modes, one of each setup, that might be flown together
 
@@ -295,7 +295,7 @@ class _Writer:
             case f.OutputCompare(channel, op, number):
                 return f.OutputCompare(side.part(channel), op, number)
             case f.Predicate(name):
-                return self.formula(predicate(side.setup, name))
+                return self.formula(predicate_formula(side.setup, name))
             case f.Active(override):
                 return f.Active(side.part(override))
             case f.Decides(channel, override):

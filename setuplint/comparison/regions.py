@@ -12,7 +12,7 @@ from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
 from setuplint.plain.state import LOST, RANGES, UNHEARD
-from setuplint.setup.cone import Cone, names
+from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Setup
 
 T = TypeVar("T")
@@ -140,7 +140,7 @@ class Teller:
         remembered = {}
         if case.steps:
             memory = case.evaluation.memory
-            for name in sorted(names(cone, "condition")):
+            for name in sorted(names_of_kind(cone, "condition")):
                 if self.setup.conditions[name].remembers:
                     remembered[name] = name in memory.on
         return Part(positions, between, frozenset(lost), remembered, off)

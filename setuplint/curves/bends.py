@@ -12,9 +12,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setuplint.curves import polynomials
+from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Point
 from setuplint.curves.polynomials import sign
 from setuplint.curves.shape import FULL, Extreme, Shape, rounded
-from setuplint.curves.smoothings import Bend, Curve, Point, Span
 
 WOBBLE = Fraction(1, 100)  # a bend of 0.01 point is none
 FINE = 40  # halvings of a piece, and the 30 decimals below: a steepest place errs the slope by its square
@@ -29,16 +29,16 @@ class Turn(NamedTuple):
     amount: Fraction
 
 
-def _flown(c: Curve | Shape) -> Shape:
+def _flown(c: CubicCurve | Shape) -> Shape:
     return c if isinstance(c, Shape) else Shape(c, FULL, Fraction(0))
 
 
-def range_over(c: Curve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
+def range_over(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
     """The least and the greatest over [lo, hi], each as (x, y): see `Shape.extremes`."""
     return _flown(c).extremes(lo, hi)
 
 
-def turns_against(c: Curve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> Turn:
+def turns_against(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> Turn:
     """The furthest it goes against the direction of its ends; with equal ends, the greatest fall or rise there is."""
     shape = _flown(c)
     bends = shape.bends(lo, hi)
@@ -62,7 +62,7 @@ def _against(bends: Sequence[Bend], direction: int) -> tuple[int, int, Fraction]
     return worst
 
 
-def is_valley(c: Curve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> bool:
+def is_valley(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> bool:
     """Whether it falls to one bottom and rises from it, each by more than 0.01, with no bend over 0.01 between."""
     bends = _flown(c).bends(lo, hi)
     bottom = min(range(len(bends)), key=lambda i: bends[i].value)
@@ -71,7 +71,7 @@ def is_valley(c: Curve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> bo
     return _against(bends[: bottom + 1], -1)[2] <= WOBBLE and _against(bends[bottom:], 1)[2] <= WOBBLE
 
 
-def slope_range(c: Curve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
+def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
     """The least and the greatest slope over [lo, hi], each as (x, slope); of several places the one nearest the middle.
 
     At a corner the slopes on both sides count, at lo and hi the one inside. A slope is exact where it is taken at an
@@ -110,7 +110,7 @@ def _reached(shape: Shape, w: Fraction) -> Fraction:
     return w * 100 / shape.rate if not shape.expo else shape.place(w, DECIMALS)
 
 
-def _slopes_of(shape: Shape, span: Span, start: Fraction, end: Fraction) -> Iterator[Extreme]:
+def _slopes_of(shape: Shape, span: IntegerPiece, start: Fraction, end: Fraction) -> Iterator[Extreme]:
     """The slope at both ends of a stretch on which y is one polynomial of degree 9 at most, and wherever it turns."""
     n, d = shape.bent_polynomial()
     offset, bottom = tuple(span.a * c for c in n), span.c * d
@@ -149,13 +149,13 @@ def _turns(p: polynomials.Ints) -> Iterator[Fraction]:
         yield Fraction(polynomials.locate(side, round(near * 2**FINE))[0], 2**FINE)
 
 
-def leaves_points_range(points: Sequence[Point], c: Curve) -> tuple[Extreme, Extreme]:
+def leaves_points_range(points: Sequence[Point], c: CubicCurve) -> tuple[Extreme, Extreme]:
     """How far it goes below its lowest point and above its highest, each as (x, amount); 0 if it does not."""
     heights = [y for _, y in points]
     low, high = range_over(c)
     return (low[0], max(min(heights) - low[1], Fraction(0))), (high[0], max(high[1] - max(heights), Fraction(0)))
 
 
-def least_between(c: Curve) -> tuple[Extreme, ...]:
+def least_between(c: CubicCurve) -> tuple[Extreme, ...]:
     """For each pair of neighbouring points the least value from one to the other, as (x, y)."""
     return tuple(range_over(c, piece.lo, piece.hi)[0] for piece in c.pieces)

@@ -9,8 +9,9 @@ from fractions import Fraction
 from itertools import product
 
 from setuplint.budget import OutOfBudget
-from setuplint.curves.shape import SMOOTHINGS, Shape
+from setuplint.curves.shape import Shape
 from setuplint.setup.model import BySwitch, Line, Setup, Term
+from setuplint.setup.smoothings import possible
 
 MOST_CASES = 20_000
 
@@ -50,7 +51,7 @@ def _axes(setup: Setup, terms: tuple[Term, ...]) -> dict[tuple[str, str], tuple[
         for name in _switches(term):
             axes["switch", name] = setup.switches[name].positions
         if term.kind == "stick" and term.curve is not None and setup.curves[term.curve].smoothing == "unknown":
-            axes["smoothing", term.curve] = SMOOTHINGS
+            axes["smoothing", term.curve] = possible("unknown")
     return axes
 
 
@@ -92,7 +93,5 @@ def stick_shape(
     if term.curve is None:
         return Shape.of(None, None, rate, expo)
     curve = setup.curves[term.curve]
-    smoothing = curve.smoothing
-    if smoothing == "unknown":
-        smoothing = (chosen or {}).get(("smoothing", curve.name), SMOOTHINGS[0])
+    smoothing = (chosen or {}).get(("smoothing", curve.name), possible(curve.smoothing)[0])
     return Shape.of(curve.points, smoothing, rate, expo)

@@ -14,10 +14,10 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setuplint.curves import polynomials
+from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Piece, Point, curve, value, value_at
 from setuplint.curves.polynomials import Ints, sign
-from setuplint.curves.smoothings import SMOOTHINGS, Bend, Curve, Piece, Point, Span, curve, value, value_at
 
-__all__ = ["SMOOTHINGS", "Curve", "Cut", "Interval", "Piece", "Point", "Shape", "curve", "value"]
+__all__ = ["CubicCurve", "Cut", "Interval", "Piece", "Point", "Shape", "curve", "value"]
 
 PLACES = 9
 LEAST, MOST = Fraction(-200), Fraction(200)  # a stick with all the trim there can be
@@ -57,7 +57,7 @@ class _Root(NamedTuple):
 
     exact: Fraction | None
     guess: float
-    span: Span
+    span: IntegerPiece
     power: Ints
     lo: Fraction
     hi: Fraction
@@ -75,11 +75,11 @@ class _Root(NamedTuple):
         return self.rising * sign(polynomials.numerator_at(self.power, n, d))
 
 
-def _known(span: Span, at: Fraction) -> _Root:
+def _known(span: IntegerPiece, at: Fraction) -> _Root:
     return _Root(at, float(at), span, (), at, at, 0)
 
 
-def _roots_inside(span: Span, control: list[int]) -> list[tuple[_Root, bool]]:
+def _roots_inside(span: IntegerPiece, control: list[int]) -> list[tuple[_Root, bool]]:
     """The roots strictly inside a piece, in order, each with whether the sign changes there."""
     power = polynomials.from_bernstein(control)
     if power[2] == power[3] == 0:
@@ -105,7 +105,7 @@ def _roots_inside(span: Span, control: list[int]) -> list[tuple[_Root, bool]]:
 
 
 @lru_cache(maxsize=4096)
-def _signs(c: Curve, threshold: Fraction) -> tuple[int, tuple[tuple[_Root, int], ...]]:
+def _signs(c: CubicCurve, threshold: Fraction) -> tuple[int, tuple[tuple[_Root, int], ...]]:
     """The sign of curve - threshold far left, and every place on the way where it is zero with its sign after it.
 
     Inside a stretch of zeros there is none, only at its ends.
@@ -134,7 +134,7 @@ def _signs(c: Curve, threshold: Fraction) -> tuple[int, tuple[tuple[_Root, int],
 class Shape:
     """One stick term: y(x) = curve(expo(x * rate / 100 limited to [-100, 100]))."""
 
-    curve: Curve
+    curve: CubicCurve
     rate: Fraction
     expo: Fraction
 
@@ -341,7 +341,7 @@ def _where(cells: Sequence[_Cell], wanted: tuple[int, ...]) -> tuple[Interval, .
     return tuple(found)
 
 
-def _between(c: Curve, lo: Fraction, hi: Fraction) -> list[Bend]:
+def _between(c: CubicCurve, lo: Fraction, hi: Fraction) -> list[Bend]:
     inner = [bend for bend in c.bends if lo < bend.at < hi]
     return [Bend(lo, value(c, lo)), *inner, Bend(hi, value(c, hi))]
 

@@ -15,7 +15,7 @@ from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Channel, Setup
-from setuplint.setup.names import resolve_claim
+from setuplint.setup.names import claim_formula
 from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
 from setuplint.solver.quantities import Fixed
@@ -100,7 +100,7 @@ class Search:
     # -- other questions
 
     def formula(self, asked: Asked) -> f.Formula:
-        return resolve_claim(asked, self.setup) if isinstance(asked, str) else asked
+        return claim_formula(asked, self.setup) if isinstance(asked, str) else asked
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
         return self.reach.cones.of(formulas)

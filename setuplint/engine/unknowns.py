@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Setup
-from setuplint.setup.predicates import predicate
+from setuplint.setup.predicates import predicate_formula
 
 
 def reasons(setup: Setup, formula: f.Formula, cone: Cone) -> tuple[str, ...]:
@@ -20,7 +20,7 @@ def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
         if isinstance(atom, f.Unknown):
             yield atom.because
         elif isinstance(atom, f.Predicate):
-            yield from _of(setup, predicate(setup, atom.name))
+            yield from _of(setup, predicate_formula(setup, atom.name))
         elif isinstance(atom, f.CellBelow) and setup.battery.cells is None and not _reads_cells(setup):
             yield setup.lacking("battery", "cells")
 

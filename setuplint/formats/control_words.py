@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from setuplint.findings import Value
 from setuplint.formats.numbers import Number, decimal, exact, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.setup.declarations import DEFAULT_POSITIONS
 from setuplint.setup.names import UNITS
-from setuplint.setup.parts import DEFAULT_POSITIONS
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}

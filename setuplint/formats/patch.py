@@ -8,7 +8,7 @@ from typing import Any
 
 from setuplint.findings import Edit
 from setuplint.formats.toml import toml_key as written
-from setuplint.source import Document, Path, Span, read
+from setuplint.source import Document, Path, Span, parsed_document
 
 
 def edited_text(document: Document, edit: Edit) -> str | None:
@@ -20,14 +20,14 @@ def edited_text(document: Document, edit: Edit) -> str | None:
 
 def replacement(document: Document, edit: Edit) -> tuple[Span, str] | None:
     """Which part of the text the edit replaces, and with what; None where `edited` gives none."""
-    given = read(f"value = {edit.value}\n")
+    given = parsed_document(f"value = {edit.value}\n")
     if document.problems or given.problems or not edit.path:
         return None
     found = _edit_place(document, edit)
     if found is None:
         return None
     wanted = deepcopy(document.values)
-    now = read(_replaced(document, *found))
+    now = parsed_document(_replaced(document, *found))
     if now.problems or not _put_at(wanted, edit.path, given.values["value"]) or now.values != wanted:
         return None
     return found

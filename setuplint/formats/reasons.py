@@ -10,8 +10,8 @@ from setuplint.formats.terminal import plain
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Condition, Setup
-from setuplint.setup.spelling import written
 
 DEEPEST = 12
 WORDS = {True: "yes", False: "no", None: "not known"}
@@ -82,7 +82,7 @@ class Reasons:
 
 def formula_words(formula: f.Formula) -> str:
     """A formula as it could stand in the file."""
-    text = written(formula)
+    text = formula_text(formula)
     return "something that cannot be read" if text is None else plain(text)
 
 

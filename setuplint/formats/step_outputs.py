@@ -11,7 +11,7 @@ from setuplint.formats.numbers import exact
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import Impossible, after, first
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
-from setuplint.setup import Setup, build
+from setuplint.setup import Setup, built_setup
 
 
 def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fraction]]:
@@ -22,7 +22,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     movement = MOVEMENT.fullmatch(finding.then)
     if movement:
         steps.append({movement.group(1): movement.group(2)})
-    setup = build(report.texts).setup
+    setup = built_setup(report.texts).setup
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
     try:

@@ -149,7 +149,7 @@ class Summary:
 
 def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
     """What one file comes to; `troubles` are what could not be done with it."""
-    part = int(report.texts.part)
+    part = int(report.texts.is_shared_file)
     one = Summary(
         fail_on, files=1 - part, parts=part, states=report.states, rules=report.rules, troubles=list(troubles)
     )

@@ -1,19 +1,19 @@
 """A set-up as a graph: an edge goes from what is used to what depends on it.
 
-`uses`, `named` and `unused` need no networkx; `build` and `cone` import it when they are called.
+`uses`, `named_nodes` and `unused_parts` need no networkx; `digraph` and `cone` import it when they are called.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from setuplint.graph.uses import Node, Unused, Use, named, unused, uses
+from setuplint.graph.uses import Node, Unused, Use, named_nodes, unused_parts, uses
 from setuplint.setup.model import Setup
 
 if TYPE_CHECKING:
     from networkx import DiGraph
 
-__all__ = ["Node", "Unused", "Use", "build", "cone", "named", "unused", "uses"]
+__all__ = ["Node", "Unused", "Use", "cone", "digraph", "named_nodes", "unused_parts", "uses"]
 
 
 def nodes(setup: Setup) -> list[Node]:
@@ -44,7 +44,7 @@ def nodes(setup: Setup) -> list[Node]:
     ]
 
 
-def build(setup: Setup) -> DiGraph:
+def digraph(setup: Setup) -> DiGraph:
     """The graph of a set-up. A node is (kind, name), with the attributes `kind` and `name`; an edge's `why` says how
     the second uses the first: "when", or "from, rate" where it does so in several ways."""
     import networkx

@@ -36,14 +36,14 @@ class Use(NamedTuple):
     why: str
 
 
-def named(setup: Setup, formula: Formula | None) -> Iterator[Node]:
+def named_nodes(setup: Setup, formula: Formula | None) -> Iterator[Node]:
     """What a formula names, in the order written."""
     for atom in atoms(formula) if formula is not None else ():
         match atom:
             case SwitchIs(switch=name):
                 yield "switch", name
             case Compare(name=name):
-                yield control(setup, name)
+                yield control_node(setup, name)
             case Lost(sensor=name) | Heard(sensor=name):
                 yield "sensor", name
             case Holds(condition=name):
@@ -54,14 +54,14 @@ def named(setup: Setup, formula: Formula | None) -> Iterator[Node]:
                 yield "channel", name
             case Follows(channel=name, stick=stick):
                 yield "channel", name
-                yield control(setup, stick)
+                yield control_node(setup, stick)
             case Active(override=name):
                 yield "override", name
             case Sounds(alarm=name):
                 yield "alarm", name
 
 
-def control(setup: Setup, name: str) -> Node:
+def control_node(setup: Setup, name: str) -> Node:
     """A stick, knob, switch or sensor by its name."""
     if name in setup.switches:
         return "switch", name
@@ -109,7 +109,7 @@ def uses(setup: Setup) -> Iterator[Use]:
 
 
 def _formula(setup: Setup, formula: Formula | None, user: Node, why: str) -> Iterator[Use]:
-    for node in named(setup, formula):
+    for node in named_nodes(setup, formula):
         yield Use(node, user, "listens" if node[0] == "sensor" and user[0] == "alarm" else why)
 
 
@@ -120,7 +120,7 @@ def _line(setup: Setup, line: Line, user: Node) -> Iterator[Use]:
 
 def _term(setup: Setup, term: Term, user: Node, why: str) -> Iterator[Use]:
     if isinstance(term.source, str):
-        yield Use(control(setup, term.source), user, why)
+        yield Use(control_node(setup, term.source), user, why)
     if term.curve is not None:
         yield Use(("curve", term.curve), user, "curve")
     for key, setting in (("rate", term.rate), ("expo", term.expo)):
@@ -137,7 +137,7 @@ class Unused(NamedTuple):
 HAVE_FORMULAS = frozenset(("conditions", "modes", "overrides", "alarms", "timers", "start", "intent", "claims"))
 
 
-def unused(setup: Setup) -> Unused:
+def unused_parts(setup: Setup) -> Unused:
     """Curves and conditions that nothing uses, sensors that no formula names and that are not shown; in the order of
     the setup. A part that could not be read may use any: then nothing is said of what might stand in it, nor of a part
     that could not be read itself."""
@@ -146,7 +146,7 @@ def unused(setup: Setup) -> Unused:
         return Unused((), (), ())  # any table may be missing
     broken = {path[0] for path in setup.broken}
     formulas_known = broken.isdisjoint(HAVE_FORMULAS) and not any(
-        isinstance(atom, Unknown) for formula in formulas(setup) for atom in atoms(formula)
+        isinstance(atom, Unknown) for formula in setup_formulas(setup) for atom in atoms(formula)
     )
 
     vague = {c.name for c in setup.channels.values() if any(li.terms is None for li in (c.own, *c.lines.values()))}
@@ -167,7 +167,7 @@ def unused(setup: Setup) -> Unused:
     )
 
 
-def formulas(setup: Setup) -> Iterator[Formula]:
+def setup_formulas(setup: Setup) -> Iterator[Formula]:
     """Every formula of the file."""
     for condition in setup.conditions.values():
         yield condition.when

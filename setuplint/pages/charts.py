@@ -11,6 +11,7 @@ from setuplint.curves.flown import Flown
 from setuplint.curves.shape import FULL, Shape
 from setuplint.formats.numbers import decimal, signed
 from setuplint.pages.html import tag, text
+from setuplint.setup.smoothings import possible
 
 WIDTH, HEIGHT = 480, 376
 LEFT, RIGHT, TOP, BOTTOM = 46, 440, 26, 332
@@ -212,8 +213,8 @@ def mark_letter(number: int) -> str:
 
 
 def shape_of(points: Sequence[Point], smoothing: str) -> Shape:
-    """A curve's own shape with the stick unscaled; unknown smoothing is shown as monotone."""
-    return Shape.of(points, "monotone" if smoothing == "unknown" else smoothing, FULL, Fraction(0))
+    """A curve's own shape with the stick unscaled; of an unknown smoothing the first that it may be."""
+    return Shape.of(points, possible(smoothing)[0], FULL, Fraction(0))
 
 
 def chart_figure(chart: Chart) -> str:

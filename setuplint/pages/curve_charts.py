@@ -10,10 +10,12 @@ from functools import partial
 from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
 from setuplint.curves.flown import Flown, limited, unlimited
-from setuplint.curves.shape import FULL, SMOOTHINGS, Shape
+from setuplint.curves.shape import FULL, Shape
 from setuplint.formats.numbers import decimal, of_hundred, percent
 from setuplint.pages.charts import Chart, ChartLine, ChartMark, Point
 from setuplint.setup.model import BySwitch, Channel, Curve, Line, Mode, Setup, Term
+from setuplint.setup.problems import word_list
+from setuplint.setup.smoothings import possible
 
 HoverPoint = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)
@@ -46,7 +48,7 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     curve = setup.curves[name]
     users = [c.name for c in setup.channels.values() if name in _curves_of(c)]
     channel = Channel(name, None, "other", Line(()), {})
-    kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
+    kinds = possible(curve.smoothing)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
     line = ChartLine(
         "", flown[0], curve.points, None, _line_marks("", flown, curve, kinds, valley=None), tuple(flown[1:])
@@ -77,7 +79,7 @@ def _channel_chart(setup: Setup, channel: Channel, stick: str, found: list[Chart
     if rests:
         remarks.append(f"drawn with {', '.join(rests)} at rest")
     if any(line.others for line in merged):
-        remarks.append("smoothing that is not known is drawn as monotone, thin as cardinal and natural")
+        remarks.append(f"smoothing that is not known is drawn as {_drawn_kinds()}")
     off = setup.craft.motor_off if motor else None
     return Chart(f"{channel.name} over {stick}", stick, tuple(merged), straight, motor, off, tuple(remarks))
 
@@ -101,8 +103,14 @@ def _controls_at_rest(channel: Channel, stick: str) -> list[str]:
 def smoothing_words(curve: Curve) -> str:
     return {
         "none": "straight between its points",
-        "unknown": "smoothed, it is not known how: drawn as monotone, thin as cardinal and natural",
+        "unknown": f"smoothed, it is not known how: drawn as {_drawn_kinds()}",
     }.get(curve.smoothing, f"{curve.smoothing} smoothing")
+
+
+def _drawn_kinds() -> str:
+    """What is drawn of a smoothing that is not known."""
+    first, *others = possible("unknown")
+    return f"{first}, thin as {word_list(others, 'and')}"
 
 
 def _smoothing_word(curve: Curve) -> str:
@@ -112,7 +120,7 @@ def _smoothing_word(curve: Curve) -> str:
 def _chart_line(setup: Setup, channel: Channel, line: Line, bent: Term, mode: str | None) -> ChartLine | None:
     """The line with its other terms at rest; None where there is too much to work out."""
     curve = setup.curves[bent.curve or ""]
-    kinds = SMOOTHINGS if curve.smoothing == "unknown" else (curve.smoothing,)
+    kinds = possible(curve.smoothing)
     flown = []
     for kind in kinds:
         shape = Shape.of(curve.points, kind, _resting_amount(bent.rate), _resting_amount(bent.expo))

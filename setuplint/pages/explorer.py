@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from setuplint.curves.smoothings import curve
+from setuplint.curves.cubics import curve
 from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats.case_text import MOVEMENT
 from setuplint.formats.numbers import json_number
@@ -15,6 +15,7 @@ from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Condition, Line, Override, Sensor, Setup, Term
 from setuplint.setup.names import UNITS
+from setuplint.setup.smoothings import possible
 from setuplint.source import Path
 
 Data = dict[str, Any]
@@ -118,7 +119,7 @@ def _term_values(setup: Setup, term: Term) -> Data:
     pieces = None
     if term.curve is not None:
         found = setup.curves[term.curve]
-        smooth = curve(found.points, "monotone" if found.smoothing == "unknown" else found.smoothing)
+        smooth = curve(found.points, possible(found.smoothing)[0])
         pieces = [[*map(json_number, (p.lo, p.hi)), *map(json_number, p.coefficients)] for p in smooth.pieces]
     return {"stick": term.source, "rate": _amount_value(term.rate), "expo": _amount_value(term.expo), "pieces": pieces}
 

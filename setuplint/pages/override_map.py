@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from setuplint.formats.numbers import decimal, percent
 from setuplint.formats.terminal import plain
-from setuplint.graph import build, cone
+from setuplint.graph import cone, digraph
 from setuplint.pages.html import tag, text
 from setuplint.pages.layers import Layout, Name, layered
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Setup
-from setuplint.setup.spelling import written
 
 if TYPE_CHECKING:
     from networkx import DiGraph
@@ -44,7 +44,7 @@ class OverrideMap:
 def override_maps(setup: Setup) -> list[OverrideMap]:
     """One map of all channels, or one for each where that has too many nodes. None where no channel can be taken, or where
     one channel has too many."""
-    graph = build(setup)
+    graph = digraph(setup)
     channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
     every = _nodes_leading_to(setup, graph, channels)
     if not channels:
@@ -172,7 +172,7 @@ def _node_details(setup: Setup, node: Name) -> list[str]:
     if kind == "override":
         override = setup.overrides[name]
         value = "?" if override.value is None else percent(override.value)
-        when = written(override.when)
+        when = formula_text(override.when)
         return [f"{value}, priority {'?' if override.priority is None else decimal(override.priority)}", when or "?"]
     if kind == "switch" and setup.switches[name].sprung:
         return ["switch, springs back"]

@@ -15,8 +15,8 @@ from setuplint.pages.document_html import document_html
 from setuplint.pages.html import scrollable, tag, text
 from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
-from setuplint.setup.spelling import written
 
 COLUMNS = 6  # of a table that fits on a page
 EFFORT = 700  # that a table may cost, about 50 a second: the largest set-ups stay within seconds
@@ -78,7 +78,7 @@ def _priority_words(override: Override) -> str:
 
 
 def _when_words(override: Override) -> str:
-    words = written(override.when) or "not known"
+    words = formula_text(override.when) or "not known"
     return words if len(words) <= LONGEST else f"{words[:LONGEST]} …"
 
 

@@ -10,17 +10,11 @@ from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Alarm, BySwitch, Channel, Override, Setup, Term, Timer
-from setuplint.setup.spelling import written
+from setuplint.setup.smoothings import sheet_words
 
 SCALES = ("-100 to +100", "0 to 100", "Pulse")
-SMOOTHINGS = {
-    "none": "no smoothing: straight from point to point",
-    "monotone": "smoothed, never beyond its points",
-    "cardinal": "smoothed through its neighbours",
-    "natural": "smoothed as a natural spline",
-    "unknown": "smoothed as the transmitter does",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +52,7 @@ def scale_cells(setup: Setup, value: Fraction | None) -> tuple[str, str, str]:
 def formula_words(formula: f.Formula | None) -> str:
     if formula is None:
         return "always"
-    return written(formula) or "cannot be read"
+    return formula_text(formula) or "cannot be read"
 
 
 def _decimal(value: Fraction) -> str:
@@ -197,7 +191,7 @@ def _curves(setup: Setup) -> Iterator[SheetTable]:
             rows.append((str(n), percent(x), percent(y), decimal((y + 100) / 2), us))
         used = f"for {', '.join(c.name for c in users)}" if users else "not used"
         heads = ("Point", "Stick", "Value, -100 to +100", "Value, 0 to 100", "Pulse at the receiver")
-        note = f"{SMOOTHINGS.get(curve.smoothing, f'{curve.smoothing} smoothing')}; {used}"
+        note = f"{sheet_words(curve.smoothing)}; {used}"
         yield SheetTable(f"curve {curve.name}", f"Curve {curve.name}", heads, tuple(rows), note, curve.name)
 
 

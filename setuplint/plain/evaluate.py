@@ -29,6 +29,7 @@ from setuplint.setup.formulas import (
     atoms,
 )
 from setuplint.setup.model import ZERO, Bound, Channel, Condition, Line, Override, Setup, Term
+from setuplint.setup.smoothings import possible
 
 Delay = Callable[[Condition, Truth], Truth]
 
@@ -223,7 +224,7 @@ def _stick_term(here: Here, term: Term, stick: Fraction) -> Fraction:
 
 def _smoothing(here: Here, curve: str) -> str:
     kind = here.setup.curves[curve].smoothing
-    return here.state.smoothing.get(curve, "monotone") if kind == "unknown" else kind
+    return here.state.smoothing.get(curve, possible(kind)[0]) if kind == "unknown" else kind
 
 
 class _Asked(Here):

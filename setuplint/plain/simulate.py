@@ -17,6 +17,7 @@ from setuplint.plain.interpolation import largest
 from setuplint.plain.logic import Truth
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.model import HUNDRED, ZERO, Channel, Condition, Line, Setup, Term
+from setuplint.setup.smoothings import possible
 
 STEP = 10  # milliseconds
 WHOLE_TRAVEL = 200  # percent, from -100 to +100
@@ -233,6 +234,5 @@ def _most(setup: Setup, term: Term) -> Fraction:
         return max(map(abs, term.values.values()), default=ZERO)
     if term.curve is not None:
         curve = setup.curves[term.curve]
-        kinds = ("monotone", "cardinal", "natural") if curve.smoothing == "unknown" else (curve.smoothing,)
-        return max(largest(curve.points, kind) for kind in kinds)
+        return max(largest(curve.points, kind) for kind in possible(curve.smoothing))
     return HUNDRED

@@ -21,7 +21,7 @@ from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.document_paths import path_at, spans_at, value_at
 from setuplint.server.hover import page_markdown, rule_markdown
 from setuplint.server.parsed import ParsedText
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 from setuplint.source import Path as Steps
 
 MOST_ENTRIES = 1000  # of the file's folder
@@ -38,7 +38,7 @@ def analysis(parsed: ParsedText, path: str) -> Analysis:
 
 def text_mistakes(text: str, path: str) -> list[config.Wrong]:
     """The mistakes that a text would have at a path."""
-    return config.config_problems(read(text, nearest.NAME), nearest.given_config(path))
+    return config.config_problems(parsed_document(text, nearest.NAME), nearest.given_config(path))
 
 
 # -- hovers

@@ -21,7 +21,7 @@ from setuplint.server.corrections import corrections
 from setuplint.server.document_paths import path_at, value_at
 from setuplint.server.edits import Replacement, smallest_replacement
 from setuplint.server.parsed import ParsedText
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 
 MOST_TRIED = 12  # remedies that are tried for one request: each costs a lint
 KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
@@ -160,7 +160,7 @@ def appended_table(document: Document, text: str) -> Replacement | None:
     ending = "\r\n" if "\r\n" in document.text else "\n"
     gap = "" if not document.text else "\n" if document.text.endswith("\n") else "\n\n"
     added = (gap + text).replace("\n", ending)
-    again = read(document.text + added)
+    again = parsed_document(document.text + added)
     if len(again.problems) > len(document.problems):
         return None
     size = len(document.text)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Generator, Iterator, Mapping
 from typing import NamedTuple
 
-from setuplint.setup.formulas import PREDICATES, FormulaError, Token, tokens
+from setuplint.setup.formula_parser import Token, tokens
+from setuplint.setup.formulas import PREDICATES, FormulaError
 from setuplint.source import Path
 
 FORMULA_KEYS: Mapping[str, tuple[int, tuple[str, ...]]] = {

@@ -24,7 +24,7 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.folders import LARGEST, ROOTS, content, repository
+from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, repository_root
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read
@@ -187,7 +187,7 @@ def shareable_files(path: str | None) -> Iterator[str]:
     own = os.path.realpath(path) if path else ""
     for each in toml_files(own) if own else ():
         try:
-            data = content(each, LARGEST) or b""
+            data = file_content(each, LARGEST) or b""
         except OSError:
             continue
         tables = {found.decode() for found in HEADINGS.findall(data)}
@@ -198,7 +198,7 @@ def shareable_files(path: str | None) -> Iterator[str]:
 def toml_files(path: str) -> Iterator[str]:
     """The real paths of the TOML files in a setup's repository, itself among them, in the order in which `lint` takes a
     folder's; without a repository those of its folder. Links and hidden files are left out."""
-    root = repository(os.path.dirname(path))
+    root = repository_root(os.path.dirname(path))
     deep = any(os.path.lexists(os.path.join(root, mark)) for mark in ROOTS)
     folders, count, seen, size = [root], 0, 0, 0
     while folders:

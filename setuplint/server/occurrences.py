@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from setuplint.server.document_paths import entries, span_within, value_at
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.setup import Texts
-from setuplint.setup.parts import DEFAULT_POSITIONS
+from setuplint.setup.declarations import DEFAULT_POSITIONS
 from setuplint.source import Document, Path, Span
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")

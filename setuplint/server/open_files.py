@@ -15,7 +15,7 @@ from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis
 from setuplint.server.parsed import Buffers, ParsedText
 from setuplint.server.positions import Lines
-from setuplint.setup.folders import LARGEST, content, extending
+from setuplint.setup.file_sources import LARGEST, extending_files, file_content
 from setuplint.source import Document
 
 FRESH = 2.0  # seconds for which a setuplint.toml is not read again
@@ -126,7 +126,7 @@ class OpenFiles:
         found = [ParsedText(file.text, path, file.version, self.buffers(path, path))]
         texts = self.texts()
         own = os.path.realpath(path)
-        for other in extending(shared_file):
+        for other in extending_files(shared_file):
             if other == own:
                 continue
             text = texts.get(other)
@@ -139,7 +139,7 @@ class OpenFiles:
 
 def _text_on_disk(path: str) -> str | None:
     try:
-        data = content(path, LARGEST)
+        data = file_content(path, LARGEST)
         return None if data is None else data.decode("utf-8-sig")
     except (OSError, UnicodeDecodeError):
         return None

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from setuplint.server import occurrences
 from setuplint.server.occurrences import Occurrence
-from setuplint.setup import Problem, Texts, load
-from setuplint.setup.folders import Folder
+from setuplint.setup import SetupProblem, Texts, loaded_setup
+from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
-from setuplint.setup.top import is_setup
+from setuplint.setup.top_keys import is_setup
 from setuplint.source import Document
 
 if TYPE_CHECKING:
@@ -48,8 +48,8 @@ class ParsedText:
         self.text, self.version, self.folder = text, version, folder
         self.texts: Texts
         self.setup: Setup
-        self.problems: tuple[Problem, ...]
-        self.texts, self.setup, self.problems = load(text, name, folder)
+        self.problems: tuple[SetupProblem, ...]
+        self.texts, self.setup, self.problems = loaded_setup(text, name, folder)
 
     @property
     def own(self) -> Document:

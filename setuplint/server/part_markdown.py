@@ -20,11 +20,12 @@ from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Channel, Condition, Mode, Override, Sensor, Setup, Stick, Switch, Timer
 from setuplint.setup.names import UNITS
+from setuplint.setup.smoothings import possible
 
 COLUMNS = 41  # of a curve's drawing
 MOST_USERS = 30
 PACK = ("pack-voltage", "cell-voltage")
-SMOOTHINGS = {"none": "straight between its points", "unknown": "smoothed, drawn as monotone"}
+SMOOTHINGS = {"none": "straight between its points", "unknown": f"smoothed, drawn as {possible('unknown')[0]}"}
 
 
 def name_markdown(parsed: ParsedText, name: Name) -> Iterator[str]:

@@ -107,17 +107,17 @@ def main() -> None:
 def recorded_file(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
     from setuplint.engine.decider import Decider
     from setuplint.server.parsed import Buffers
-    from setuplint.setup import load
-    from setuplint.setup.folders import LARGEST, content
+    from setuplint.setup import loaded_setup
+    from setuplint.setup.file_sources import LARGEST, file_content
 
     found: dict[str, Any] = {"record": {}, "shared": []}
     with suppress(Exception):  # whatever is wrong with a file is reported where it is linted
         text = open_texts.get(path)
-        data = content(path, LARGEST) if text is None else text.encode(errors="surrogatepass")
+        data = file_content(path, LARGEST) if text is None else text.encode(errors="surrogatepass")
         if data is None or len(data) > LARGEST or b"radio" not in data:
             return found
-        texts, setup, _ = load(data, path, Buffers(path, open_texts, path, {}))
+        texts, setup, _ = loaded_setup(data, path, Buffers(path, open_texts, path, {}))
         found["shared"] = [os.path.realpath(each.name) for each in texts.shared]
-        if setup.craft.radio and not texts.part:
+        if setup.craft.radio and not texts.is_shared_file:
             found["record"] = radios.record_written(radios.record(path, Decider(setup)))
     return found

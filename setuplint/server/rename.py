@@ -26,7 +26,7 @@ from setuplint.server.occurrences import (
 from setuplint.server.parsed import ParsedText
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted
-from setuplint.source import Document, Span, read
+from setuplint.source import Document, Span, parsed_document
 
 NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 LONGEST = 60
@@ -123,7 +123,7 @@ def _waiver_occurrences(parsed: ParsedText, name: Name) -> Iterator[Occurrence]:
 def _check_result(document: Document, rename: Rename, texts: list[ParsedText]) -> None:
     """RenameError unless the text, read again, has the same shape, and the new name wherever it had the old one."""
     text = rename.edited(document)
-    again = read(text)
+    again = parsed_document(text)
     if len(again.problems) != len(document.problems) or _shape(document.values) != _shape(again.values):
         raise RenameError(
             f"{document.name} does not come out right with {quoted(rename.word)}: mend what is wrong in it first"

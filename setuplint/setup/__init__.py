@@ -1,28 +1,30 @@
 """The set-up that a file describes: names resolved, numbers exact, every mistake at its place."""
 
-from setuplint.setup.build import Built, build
-from setuplint.setup.folders import Beside
+from setuplint.setup.assembly import Built, built_setup
+from setuplint.setup.file_sources import FileSource
 from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
-from setuplint.setup.names import resolve_claim
-from setuplint.setup.problems import Problem
+from setuplint.setup.names import claim_formula
+from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
-from setuplint.source import read
+from setuplint.source import parsed_document
 
-__all__ = ["Built", "FormulaError", "Problem", "Setup", "Texts", "build", "load", "resolve_claim"]
+__all__ = ["Built", "FormulaError", "Setup", "SetupProblem", "Texts", "built_setup", "claim_formula", "loaded_setup"]
 
 
-def load(data: bytes | str, name: str, beside: Beside | None = None) -> tuple[Texts, Setup, tuple[Problem, ...]]:
+def loaded_setup(
+    data: bytes | str, name: str, beside: FileSource | None = None
+) -> tuple[Texts, Setup, tuple[SetupProblem, ...]]:
     """Read a file's text, and from `beside` the shared parts that it extends. Mistakes in TOML are `Document.problems`,
     those of the set-up are the last of the three. A file that others extend, and that has nothing but what can be shared,
-    is no set-up: `Texts.part`."""
-    document = read(data, name)
+    is no set-up: `Texts.is_shared_file`."""
+    document = parsed_document(data, name)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):
-        from setuplint.setup import shared  # most set-ups stand alone
+        from setuplint.setup import shared_files  # most set-ups stand alone
 
-        texts = shared.extended(document, beside)
-        if beside is not None and shared.is_part(document) and beside.is_extended():
-            texts = shared.alone(texts)
-    setup, problems = build(texts)
+        texts = shared_files.texts_with_shared_files(document, beside)
+        if beside is not None and shared_files.is_shared_file(document) and beside.is_extended():
+            texts = shared_files.texts_of_shared_file(texts)
+    setup, problems = built_setup(texts)
     return texts, setup, problems

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Setup
-from setuplint.setup.predicates import predicate
+from setuplint.setup.predicates import predicate_formula
 
 Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
 
@@ -152,18 +152,18 @@ class Cones:
             case f.CellBelow():
                 yield "cell", ""
             case f.Predicate(name):
-                yield from self._inner(predicate(self.setup, name))
+                yield from self._inner(predicate_formula(self.setup, name))
 
     def _inner(self, formula: f.Formula) -> Iterator[Node]:
         for atom in f.atoms(formula):
             yield from self._direct(atom)
 
 
-def names(cone: Cone, kind: str) -> set[str]:
+def names_of_kind(cone: Cone, kind: str) -> set[str]:
     return set(cone.cones.in_order(cone.bits, kind))
 
 
-def thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
+def stick_thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
     """Where the formulas that could change with the stick compare it."""
     formulas = [x for c in setup.conditions.values() for x in (c.when, c.until) if x is not None]
     formulas += [m.when for m in setup.modes.values() if m.when is not None]

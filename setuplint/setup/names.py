@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
 from itertools import chain
 
+from setuplint.setup.formula_parser import Atom, Group, Token, Written, parsed_formula
 from setuplint.setup.formulas import (
     And,
-    Atom,
     Compare,
     Follows,
     Formula,
     FormulaError,
-    Group,
     Holds,
     Lost,
     ModeIs,
@@ -24,13 +22,10 @@ from setuplint.setup.formulas import (
     OutputCompare,
     Predicate,
     SwitchIs,
-    Token,
     Unknown,
-    Written,
-    parse,
 )
-from setuplint.setup.model import Path, Setup
-from setuplint.setup.problems import Nearest, Problem, dotted, listed, quoted
+from setuplint.setup.model import Path, Sensor, Setup, Stick, Switch
+from setuplint.setup.problems import Nearest, SetupProblem, dotted, quoted, word_list
 
 RANGES: Mapping[str, tuple[int, int]] = {
     "pack-voltage": (0, 120),  # of a pack whose number of cells is not given
@@ -87,8 +82,25 @@ class Names:
     nearest: Nearest = field(default_factory=Nearest)
     _by_kind: dict[str, list[str]] = field(default_factory=dict)
 
-    def of(self, *kinds: str) -> Iterator[str]:
-        """The controls of some kinds; asked for when all are known."""
+    def add_controls(
+        self,
+        sticks: Mapping[str, Stick],
+        switches: Mapping[str, Switch],
+        sensors: Mapping[str, Sensor],
+        cells: int | None,
+    ) -> None:
+        for stick in sticks.values():
+            self.controls[stick.name] = "knob" if stick.knob else "stick"
+            self.ranges[stick.name] = STICK_RANGE
+        for switch in switches.values():
+            self.controls[switch.name] = "switch"
+            self.positions[switch.name] = switch.positions
+        for sensor in sensors.values():
+            self.controls[sensor.name] = "sensor"
+            self.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+
+    def of_kinds(self, *kinds: str) -> Iterator[str]:
+        """The controls of some kinds, once all of them are there."""
         if not self._by_kind:
             for name, kind in self.controls.items():
                 self._by_kind.setdefault(kind, []).append(name)
@@ -98,21 +110,12 @@ class Names:
         return bool(self.open) and not self.open.isdisjoint(kinds)
 
 
-def from_setup(setup: Setup) -> Names:
+def names_of_setup(setup: Setup) -> Names:
     names = Names(modes=setup.modes, channels=setup.channels)
     for path in setup.broken:
         if len(path) == 2 and path[0] in ("sticks", "knobs", "switches", "sensors"):
             names.controls[str(path[1])] = "broken"
-    for stick in setup.sticks.values():
-        names.controls[stick.name] = "knob" if stick.knob else "stick"
-        names.ranges[stick.name] = STICK_RANGE
-    for switch in setup.switches.values():
-        names.controls[switch.name] = "switch"
-        names.positions[switch.name] = switch.positions
-    cells = setup.battery.cells
-    for sensor in setup.sensors.values():
-        names.controls[sensor.name] = "sensor"
-        names.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+    names.add_controls(setup.sticks, setup.switches, setup.sensors, setup.battery.cells)
     names.controls.update(dict.fromkeys(setup.conditions, "condition"))
     return names
 
@@ -127,40 +130,34 @@ USES = {
 }
 
 
-_read_before = lru_cache(maxsize=2048)(parse)
-
-
-def read(text: str) -> Written:
-    """The tree of a formula; FormulaError where it is none. Short ones are remembered."""
-    return _read_before(text) if len(text) <= 200 else parse(text)
-
-
-def resolve(written: Written, names: Names, where: Path = (), claim: bool = False) -> tuple[Formula, list[Problem]]:
+def resolved_formula(
+    written: Written, names: Names, where: Path = (), claim: bool = False
+) -> tuple[Formula, list[SetupProblem]]:
     """The formula that is meant. What cannot be resolved becomes Unknown, with a problem (unless it is already known to
     be broken). Outputs and predicates stand in claims only. Thresholds outside their range are problems, and stay."""
     resolver = _Resolver(names, where, claim)
     return resolver.tree(written), resolver.problems
 
 
-def resolve_claim(text: str, setup: Setup) -> Formula:
+def claim_formula(text: str, setup: Setup) -> Formula:
     """A formula of a rule or a question, where outputs and predicates may stand. FormulaError, with the place in the
     text, where it cannot be read or names nothing."""
-    formula, problems = resolve(read(text), from_setup(setup), claim=True)
+    formula, problems = resolved_formula(parsed_formula(text), names_of_setup(setup), claim=True)
     for problem in problems:
         start, end = problem.within or (0, len(text))
         raise FormulaError(problem.message, problem.help, start, end)
     return formula
 
 
-def none_of(kind: str, names: Collection[str]) -> str:
+def known_names_hint(kind: str, names: Collection[str]) -> str:
     """What to do about a mode or channel that is not there, where none looks like it."""
-    return f"the {kind} are {listed(names, 'and')}" if names else f"declare it in [{kind}]"
+    return f"the {kind} are {word_list(names, 'and')}" if names else f"declare it in [{kind}]"
 
 
 class _Resolver:
     def __init__(self, names: Names, where: Path, claim: bool) -> None:
         self.names, self.where, self.claim = names, where, claim
-        self.problems: list[Problem] = []
+        self.problems: list[SetupProblem] = []
 
     def tree(self, written: Written) -> Formula:
         if isinstance(written, Group):
@@ -206,7 +203,7 @@ class _Resolver:
             return SwitchIs(name, word.text)
         message = f"{name} has no position {quoted(word.text)}"
         return self.unknown_name(
-            word, f"{name} is {word.text}", message, positions, f"its positions are {listed(positions, 'and')}"
+            word, f"{name} is {word.text}", message, positions, f"its positions are {word_list(positions, 'and')}"
         )
 
     def comparison(self, atom: Atom, name: str) -> Formula:
@@ -224,7 +221,7 @@ class _Resolver:
             return Unknown(f"mode {word.text} may be one that could not be read")
         message = f"there is no mode {quoted(word.text)}"
         return self.unknown_name(
-            word, f"mode {word.text}", message, self.names.modes, none_of("modes", self.names.modes)
+            word, f"mode {word.text}", message, self.names.modes, known_names_hint("modes", self.names.modes)
         )
 
     def output(self, atom: Atom) -> Formula:
@@ -260,7 +257,9 @@ class _Resolver:
             return Unknown(f"channel {word.text} may be one that could not be read")
         channels = self.names.channels
         message = f"there is no channel {quoted(word.text)}"
-        return self.unknown_name(word, f"channel {word.text}", message, channels, none_of("channels", channels))
+        return self.unknown_name(
+            word, f"channel {word.text}", message, channels, known_names_hint("channels", channels)
+        )
 
     def no_such(self, word: Token, kind: str | None, *wanted: str) -> Unknown:
         """A name that is nothing, or nothing of the wanted kinds."""
@@ -270,12 +269,14 @@ class _Resolver:
         if kind is None:
             if self.names.may_be_missing(*(PLURALS[each] for each in PLURALS)):
                 return Unknown(f"{name} may be one that could not be read")
-            message = f"there is no {listed(wanted)} {quoted(name)}"
-            return self.unknown_name(word, name, message, self.names.of(*wanted), "declare it, or write another name")
+            message = f"there is no {word_list(wanted)} {quoted(name)}"
+            return self.unknown_name(
+                word, name, message, self.names.of_kinds(*wanted), "declare it, or write another name"
+            )
         use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
         self.problem(
             "not-a-setup",
-            f"{name} is a {kind}, where a {listed(wanted)} belongs",
+            f"{name} is a {kind}, where a {word_list(wanted)} belongs",
             use,
             (word.start, word.end),
             name,
@@ -283,7 +284,7 @@ class _Resolver:
         return Unknown(f"{name} is a {kind}")
 
     def unknown_name(self, word: Token, subject: str, message: str, offered: Iterable[str], otherwise: str) -> Unknown:
-        near = self.names.nearest.of(word.text, offered)
+        near = self.names.nearest.match(word.text, offered)
         help = f"did you mean {near}?" if near else otherwise
         self.problem("unknown-name", message, help, (word.start, word.end), subject)
         return Unknown(f"{dotted(self.where)} names {quoted(word.text)}, which nothing declares")
@@ -303,4 +304,4 @@ class _Resolver:
     def problem(self, rule: str, message: str, help: str, within: tuple[int, int], subject: str) -> None:
         in_one_place = self.where and rule != "unknown-name"
         about = f"{dotted(self.where)}: {subject}" if in_one_place else subject
-        self.problems.append(Problem(rule, self.where, message, help, about, within=within))
+        self.problems.append(SetupProblem(rule, self.where, message, help, about, within=within))

@@ -6,12 +6,12 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Setup
 
 
-def motors(setup: Setup) -> list[Channel]:
+def described_motors(setup: Setup) -> list[Channel]:
     """The described channels that drive a motor."""
     return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
 
 
-def no_channel(setup: Setup, drives: str) -> str:
+def reason_no_channel(setup: Setup, drives: str) -> str:
     """Why no channel that drives the motor (the collective) is described, in words."""
     for channel in setup.channels.values():
         if channel.drives == drives and (setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name)):
@@ -32,7 +32,7 @@ def bound_formula(bound: Bound) -> f.Formula:
     return f.both(*parts)
 
 
-def predicate(setup: Setup, name: str) -> f.Formula:
+def predicate_formula(setup: Setup, name: str) -> f.Formula:
     """A predicate of MEANING.md 7 in terms of outputs, switches and the setup's own formulas."""
     intent = setup.intent
     match name:
@@ -48,8 +48,8 @@ def predicate(setup: Setup, name: str) -> f.Formula:
             if limit is None:
                 return f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
             channels = [c for c in setup.channels.values() if c.drives == "motor"]
-            if not motors(setup):
-                return f.Unknown(no_channel(setup, "motor"))
+            if not described_motors(setup):
+                return f.Unknown(reason_no_channel(setup, "motor"))
             return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels))
         case "flying":
             return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))

@@ -1,19 +1,18 @@
-"""What is wrong with a file as a set-up, where, and what is lost by it."""
+"""A mistake of a file as a setup, and the words that messages about one are made of."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from itertools import islice
 from typing import Any, NamedTuple
 
 from setuplint.setup.model import Path
-from setuplint.setup.texts import Texts
 
 LONGEST_TEXT = 400  # characters of a message
 MOST_COMPARISONS = 20_000  # of names, in one file, for "did you mean": some tenths of a second
 
 
-class Other(NamedTuple):
+class RelatedPlace(NamedTuple):
     """Another place, and what it has to do with a problem; `file` as in `findings.Place`."""
 
     path: Path
@@ -21,7 +20,7 @@ class Other(NamedTuple):
     file: str = ""
 
 
-class Problem(NamedTuple):
+class SetupProblem(NamedTuple):
     """One mistake of the file. `rule` is the rule that reports it; `subject` names what it is about."""
 
     rule: str
@@ -31,7 +30,7 @@ class Problem(NamedTuple):
     subject: str
     key: bool = False  # point at the key, not at its value
     within: tuple[int, int] | None = None  # a part of the text at `path`: offsets in the decoded text
-    related: tuple[Other, ...] = ()
+    related: tuple[RelatedPlace, ...] = ()
     file: str = ""  # the name of the text that is meant, where that is not the one that declares `path`
 
 
@@ -39,7 +38,7 @@ def dotted(path: Path) -> str:
     """A path as people write it: claims[0].never."""
     text = ""
     for step in path:
-        text += f"[{step}]" if isinstance(step, int) else f".{short(step)}" if text else short(step)
+        text += f"[{step}]" if isinstance(step, int) else f".{one_line(step)}" if text else one_line(step)
     return text
 
 
@@ -50,7 +49,7 @@ def step_into(value: Any, step: str | int) -> Any:
     return value[step] if isinstance(value, list) and isinstance(step, int) and step < len(value) else None
 
 
-def short(text: str) -> str:
+def one_line(text: str) -> str:
     """Foreign text on one line of bounded length, without control characters."""
     text = " ".join(text[:200].split())
     if not text.isprintable():
@@ -58,7 +57,7 @@ def short(text: str) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
-def plain(text: str) -> str:
+def printable(text: str) -> str:
     """A whole message: names in it may be foreign."""
     if len(text) > LONGEST_TEXT:
         text = text[: LONGEST_TEXT - 3] + "..."
@@ -66,10 +65,10 @@ def plain(text: str) -> str:
 
 
 def quoted(text: str) -> str:
-    return f"“{short(text)}”"
+    return f"“{one_line(text)}”"
 
 
-def listed(words: Iterable[str], last: str = "or") -> str:
+def word_list(words: Iterable[str], last: str = "or") -> str:
     found = list(islice(words, 13))
     if len(found) > 12:
         found[12] = "others"
@@ -82,7 +81,7 @@ class Nearest:
     def __init__(self, left: int = MOST_COMPARISONS) -> None:
         self.left = left
 
-    def of(self, wrong: str, names: Iterable[str]) -> str | None:
+    def match(self, wrong: str, names: Iterable[str]) -> str | None:
         if self.left <= 0:
             return None
         candidates = list(names)
@@ -98,74 +97,3 @@ class Nearest:
 
         found = get_close_matches(name, candidates, 1, 0.6 if len(name) < 5 else 0.7)
         return found[0] if found else None
-
-
-class Notes:
-    """The problems met so far, and what cannot be relied on because of them.
-
-    `lost` holds the paths whose values are wrong or unknown, with all that stands above them; `broken` becomes
-    `Setup.broken`. What the text itself lost (`Document.broken`) is in both.
-    """
-
-    def __init__(self, texts: Texts) -> None:
-        self.texts = texts
-        self.problems: list[Problem] = []
-        self.lost: set[Path] = set()
-        self.broken: set[Path] = set()
-        self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
-        self.nearest = Nearest()
-        self._seen: set[tuple[str, str, Path, bool, tuple[int, int] | None]] = set()
-
-    def add(
-        self,
-        rule: str,
-        path: Path,
-        message: str,
-        help: str,
-        *,
-        subject: str = "",
-        key: bool = False,
-        within: tuple[int, int] | None = None,
-        related: tuple[tuple[Path, str], ...] = (),
-        lose: bool = True,
-        file: str = "",
-    ) -> None:
-        """Note a problem, once; with `lose`, the value at its path is not to be relied on."""
-        mark = (rule, file, path, key, within)
-        if mark not in self._seen:
-            self._seen.add(mark)
-            message, help, subject = plain(message), plain(help), plain(subject or dotted(path))
-            others = tuple(Other(*other) for other in related)
-            self.problems.append(Problem(rule, path, message, help, subject, key, within, others, file))
-        if lose:
-            self.lose(path)
-
-    def lose(self, path: Path) -> None:
-        self.lost.update(path[:n] for n in range(1, len(path) + 1))
-        self.damage(path)
-
-    def damage(self, path: Path) -> None:
-        """Something in the part is wrong, though its values can be relied on."""
-        self.broken.add(path)
-        self.broken.update(path[:n] for n in range(2, len(path)))
-
-    def absent_is_unknown(self, path: Path) -> bool:
-        return bool(self.gone) and any(path[:n] in self.gone for n in range(len(path) + 1))
-
-    def at(self, path: Path) -> Any:
-        value: Any = self.texts.values
-        for step in path:
-            value = step_into(value, step)
-        return value
-
-    def seen(self, path: Path, value: Any) -> str:
-        """A value in a message."""
-        if isinstance(value, bool):
-            return "true" if value else "false"
-        if isinstance(value, str):
-            return quoted(value) if value else "an empty text"
-        if isinstance(value, Mapping):
-            return "a table"
-        if isinstance(value, list):
-            return "a list" if value else "an empty list"
-        return short(self.texts.holder(path).number_text(path) or str(value))

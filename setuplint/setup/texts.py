@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from setuplint.setup.model import Path
+from setuplint.setup.problems import SetupProblem
 from setuplint.source import Document
-
-if TYPE_CHECKING:
-    from setuplint.setup.problems import Problem
 
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold
 
@@ -21,7 +19,7 @@ class Texts:
     spans of that path are places in that document's text, in no other.
     """
 
-    __slots__ = ("_holders", "open", "own", "part", "problems", "shared", "values")
+    __slots__ = ("_holders", "is_shared_file", "open", "own", "problems", "shared", "values")
 
     def __init__(
         self,
@@ -29,21 +27,21 @@ class Texts:
         shared: Sequence[Document] = (),
         values: Mapping[str, Any] | None = None,
         holders: Mapping[Path, Document] | None = None,
-        problems: Iterable[Problem] = (),
+        problems: Iterable[SetupProblem] = (),
         open: Iterable[str] = (),
         *,
-        part: bool = False,
+        is_shared_file: bool = False,
     ) -> None:
         """`holders` has, for each table and each named part that only shared texts declare, the nearest of them; `problems`
-        is what is wrong with the shared parts, `open` the kinds of which there may be names that were not read. `part`: it
-        is a shared part itself, and no set-up."""
+        is what is wrong with the shared parts, `open` the kinds of which there may be names that were not read. `is_shared_file`:
+        it is a shared part itself, and no set-up."""
         self.own = own
         self.shared = tuple(shared)
         self.values: dict[str, Any] = own.values if values is None else dict(values)
         self._holders = holders or {}
         self.problems = tuple(problems)
         self.open = frozenset(open)
-        self.part = part
+        self.is_shared_file = is_shared_file
 
     @property
     def name(self) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.setup.check import core_schema
+from setuplint.setup.format_check import core_schema
 from setuplint.setup.model import Path
-from setuplint.setup.problems import Notes
+from setuplint.setup.notes import Notes
 from setuplint.setup.texts import MAY_BE_SHARED
 from setuplint.source import Document
 

@@ -9,11 +9,11 @@ from fractions import Fraction
 
 from setuplint.budget import Spent
 from setuplint.curves import lines, servo
-from setuplint.curves.shape import SMOOTHINGS
 from setuplint.plain.state import RANGES
-from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
-from setuplint.setup.model import Channel, Condition, Override, Setup
+from setuplint.setup.dependencies import unsettled_by
+from setuplint.setup.model import Channel, Override, Setup
+from setuplint.setup.smoothings import possible
 from setuplint.solver import sums
 from setuplint.solver.quantities import Quantity
 from setuplint.solver.sat import FALSE, TRUE, Sat
@@ -71,32 +71,21 @@ class Encoding:
         self.bounds: dict[tuple[str, str, Fraction], servo.Bound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
+        kinds = possible("unknown")
         self.smoothing = {
-            curve.name: dict(zip(SMOOTHINGS, self.sat.choices(3), strict=True))
+            curve.name: dict(zip(kinds, self.sat.choices(len(kinds)), strict=True))
             for curve in setup.curves.values()
             if curve.smoothing == "unknown"
         }
         self.by_channel: dict[str, list[list[Override]]] = {name: [] for name in setup.channels}
         for name in setup.channels:
             self.by_channel[name] = ranked(o for o in setup.overrides.values() if o.channel == name)
-        self.tainted: set[str] = set()
-        for condition in setup.conditions.values():
-            if condition.remembers and any(self._unknown(a) for a in _parts(condition)):
-                self.tainted.add(condition.name)
+        unsettled = unsettled_by(setup.conditions, setup.modes)
+        self.tainted = {c.name for c in setup.conditions.values() if c.remembers and c.name in unsettled}
         self.shared_cell = any(
             s.reads == "cell-voltage" or (s.reads == "pack-voltage" and setup.battery.cells is not None)
             for s in setup.sensors.values()
         )
-
-    def _unknown(self, atom: f.Formula) -> bool:
-        setup = self.setup
-        if isinstance(atom, f.Holds):
-            if atom.condition in self.tainted:
-                return True
-            return any(self._unknown(a) for a in _parts(setup.conditions[atom.condition]))
-        if isinstance(atom, f.ModeIs):
-            return any(self._unknown(a) for m in setup.modes.values() if m.when for a in f.atoms(m.when))
-        return isinstance(atom, f.Unknown)
 
     def lines(self, channel: Channel, mode: str | None) -> tuple[lines.Case, ...] | None:
         line = channel.line(mode)
@@ -188,7 +177,3 @@ def ranked(overrides: Iterable[Override]) -> list[list[Override]]:
         ranks.setdefault(override.priority, []).append(override)
     unknown = ranks.pop(None, [])
     return [[o] for o in unknown] + [ranks[p] for p in sorted(ranks, key=lambda p: p or Fraction(0), reverse=True)]
-
-
-def _parts(condition: Condition) -> list[f.Formula]:
-    return [*f.atoms(condition.when), *(f.atoms(condition.until) if condition.until else ())]

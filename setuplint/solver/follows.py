@@ -12,7 +12,7 @@ from setuplint.curves import servo
 from setuplint.curves.lines import Case
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
-from setuplint.setup.cone import thresholds
+from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
@@ -60,7 +60,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
     known = frame.encoding.thresholds
     if (channel, stick) not in known:
-        known[channel, stick] = thresholds(frame.setup, channel, stick)
+        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
     cuts = known[channel, stick]
     if not cuts:
         yield Stretch(-FULL, FULL, TRUE)

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition
-from setuplint.setup.predicates import predicate
+from setuplint.setup.predicates import predicate_formula
 from setuplint.solver.encoding import Bits, Controls, Encoding, Lazy
 from setuplint.solver.follows import follows
 from setuplint.solver.outputs import Outputs
@@ -94,7 +94,7 @@ class Frame(Outputs):
             case f.Follows(channel, stick):
                 return follows(self, channel, stick)
             case f.Predicate(name):
-                meaning = predicate(self.setup, name)
+                meaning = predicate_formula(self.setup, name)
                 return self.truth(meaning)
             case f.Unknown():
                 return UNKNOWN

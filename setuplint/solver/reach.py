@@ -14,7 +14,7 @@ from itertools import combinations, product
 
 from setuplint.budget import OutOfBudget, Spent
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, names
+from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.solver import sums
 from setuplint.solver.encoding import Bits, Encoding
@@ -62,7 +62,9 @@ class Reach:
         self.remembering = [c.name for c in setup.conditions.values() if c.remembers]
         self.memory_cone = self.cones.of(f.Holds(n) for n in self.remembering)
         self.timed = [
-            c for c in names(self.memory_cone, "condition") if setup.conditions[c].after or setup.conditions[c].stays
+            c
+            for c in names_of_kind(self.memory_cone, "condition")
+            if setup.conditions[c].after or setup.conditions[c].stays
         ]
         free = Bits.free(self.sat)
         self.base = self.link(Frame(self.encoding, self.encoding.controls(), free))
@@ -157,7 +159,7 @@ class Reach:
         raise OutOfBudget(f"sums of several sticks were refuted {MOST_REFUTED} times")
 
     def _memory(self, cone: Cone) -> list[str]:
-        inside = names(cone, "condition")
+        inside = names_of_kind(cone, "condition")
         return [n for n in self.remembering if n in inside]
 
     def ask(self, question: Question, cone: Cone, also: Sequence[int] = (), calm: bool = False) -> Found | None:
@@ -166,7 +168,7 @@ class Reach:
         `calm` passes over paths on which a delay is caught still running; None is still said of them too.
         """
         self.sat.new_question()
-        channels, trim = names(cone, "channel"), ("trim", "") in cone
+        channels, trim = names_of_kind(cone, "channel"), ("trim", "") in cone
         memory = self._memory(cone)
         base = self.base.settled
         literal = question(base)
@@ -180,7 +182,7 @@ class Reach:
             found = self._at_step(question, steps, channels, trim, trouble, calm)
             if found is not None:
                 return found
-        hears = bool(names(cone, "sensor"))
+        hears = bool(names_of_kind(cone, "sensor"))
         invariant = self._invariant(memory, hears)
         if not trouble and self.solve([literal, invariant, *also], [base], channels, trim=trim) is None:
             return None
@@ -206,7 +208,7 @@ class Reach:
         if instant:
             frame = Frame(self.encoding, settled.controls, settled.before, instant=True, ties=settled.ties)
         literal = question(frame)
-        found = self.solve([self.start, literal], [frame], names(cone, "channel"), trim=("trim", "") in cone)
+        found = self.solve([self.start, literal], [frame], names_of_kind(cone, "channel"), trim=("trim", "") in cone)
         return self._named(found, literal, power_up=True)
 
     def _named(self, found: Found | None, literal: int, hasty: bool = False, power_up: bool = False) -> Found | None:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from setuplint.budget import OutOfBudget
 from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
-from setuplint.setup.cone import Cone, names
+from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.solver.frame import Frame
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.reach import Found, Reach
@@ -51,7 +51,7 @@ class Chooser:
     def choose(self, found: Found, cone: Cone, movement_of: MovementOf | None = None) -> Witness:
         """The witness for an answer; `cone` is that of the question (and of the start check, where memory matters)."""
         self.found = found
-        self.channels, self.trim = names(cone, "channel"), ("trim", "") in cone
+        self.channels, self.trim = names_of_kind(cone, "channel"), ("trim", "") in cone
         self.frames = list(found.frames)
         self.assumed = [x for x in found.assumptions if x != TRUE]
         self.last = found

@@ -5,7 +5,7 @@ if TYPE_CHECKING:
     from setuplint.source.strings import Fault
 
 
-def decode(data: bytes | str, limit: int) -> "tuple[str, Fault | None]":
+def decoded_text(data: bytes | str, limit: int) -> "tuple[str, Fault | None]":
     """The text of some bytes, its byte-order mark dropped, and why it cannot be read, if so."""
     if len(data) > limit:
         return "", (

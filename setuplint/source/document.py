@@ -1,4 +1,4 @@
-"""What a reading gives: the values, the place of each of them, and the problems met on the way."""
+"""The result of a reading: the values, where each of them stands, and the problems."""
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -62,17 +62,17 @@ class Table:
     """A table's values with the marks of its keys.
 
     `kind` says how it came to be: IMPLICIT (named on the way to another), EXPLICIT (by its own heading), FROZEN
-    (written in braces), or the number of the section whose dotted keys made it. `again` has the keys written more than
-    once, as in `[a.b]` and `[a.c]`: name, start and end of each time that has no mark.
+    (written in braces), or the number of the section whose dotted keys made it. `repeats` has the keys written
+    more than once, as in `[a.b]` and `[a.c]`: name, start and end of each time that has no mark.
     """
 
-    __slots__ = ("again", "kind", "marks", "values")
+    __slots__ = ("kind", "marks", "repeats", "values")
 
     def __init__(self, kind: int) -> None:
         self.kind = kind
         self.values: dict[str, Any] = {}
         self.marks: dict[str, Mark] = {}
-        self.again: list[tuple[str, int, int]] = []
+        self.repeats: list[tuple[str, int, int]] = []
 
 
 class Items:
@@ -93,7 +93,7 @@ Mark = tuple[int, int, int, int, Table | Items | None]
 
 
 class Document:
-    """A text, its values and their places.
+    """A text, its values and where they stand.
 
     `values` holds dict, list, str, bool, int, Decimal and the datetime types. Floats are Decimal, with every digit
     written: compare them, but before int(), round() or formatting one, compare it with a limit, because
@@ -116,7 +116,7 @@ class Document:
         self._lines: list[int] = []
 
     def key_span(self, path: Path) -> Span | None:
-        """The key that names the last part of `path`; for a table, the part of its heading (`b` in `[a.b]`)."""
+        """The key that is the last step of `path`; for a table, the step of its heading (`b` in `[a.b]`)."""
         mark = self._mark(path)
         return Span(mark[0], mark[1]) if mark and mark[0] >= 0 else None
 
@@ -126,8 +126,8 @@ class Document:
         if mark is None or mark[0] < 0:
             return []
         holder = self._node(path[:-1])
-        again = holder.again if isinstance(holder, Table) else []
-        return sorted([Span(mark[0], mark[1]), *(Span(start, end) for name, start, end in again if name == path[-1])])
+        repeats = holder.repeats if isinstance(holder, Table) else []
+        return sorted([Span(mark[0], mark[1]), *(Span(start, end) for name, start, end in repeats if name == path[-1])])
 
     def value_span(self, path: Path) -> Span | None:
         """The value as written; for a table with a heading, the heading with its brackets."""
@@ -167,7 +167,7 @@ class Document:
         return self.text[mark[2] : mark[3]] if is_number else None
 
     def position(self, offset: int) -> tuple[int, int]:
-        """Line and column, both from 1; columns count code points, a tab as one. `offset` is held to the text."""
+        """Line and column, both from 1; columns count code points, a tab as one. `offset` is clamped to the text."""
         lines = self._line_starts()
         offset = max(0, min(offset, len(self.text)))
         low, high = 0, len(lines)

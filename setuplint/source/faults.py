@@ -1,17 +1,16 @@
-"""The slow way: odd but legal forms, and what to say and where to go on when a text is not TOML."""
+"""Rare but legal forms, and for a text that is not TOML what to say and where to go on."""
 
 import re
 
 from setuplint.source import strings
 from setuplint.source.document import FROZEN, Items
-from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, Lost, Part, Value, blank, tail
+from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, KeyStep, StatementLost, Value, blank, tail
+from setuplint.source.state import ReaderState
 from setuplint.source.tables import Clash
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from setuplint.source.reader import Reader
 
 _NOT_A_VALUE = r"(?!(?:true|false|inf|nan)(?![A-Za-z0-9_-]))"
 _NAME = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
@@ -27,12 +26,12 @@ _QUOTES = {"“", "”", "„", "‟", "‘", "’", "‚", "«", "»", "`", "´
 _LINE_LOOK_BACK = 200
 
 
-def shorten(text: str, length: int = 40) -> str:
+def shortened(text: str, length: int = 40) -> str:
     text = text.strip()
     return text if len(text) <= length else text[:length] + "..."
 
 
-def line_of(reader: "Reader", pos: int) -> int:
+def line_number(reader: ReaderState, pos: int) -> int:
     """The number of the line at `pos`; 0 once so many problems are noted that nobody will read it."""
     return reader.text.count("\n", 0, pos) + 1 if reader.count <= MAX_PROBLEMS else 0
 
@@ -49,102 +48,100 @@ def is_control(text: str, pos: int) -> bool:
     return character == "\x7f" or (character not in ("", "\n") and character < " " and not text.startswith("\r\n", pos))
 
 
-def resume_after(reader: "Reader", pos: int) -> Lost:
-    """Gives up the statement, to go on at the next line or, out of a list or braces, where a statement begins."""
+def resume_after(reader: ReaderState, pos: int) -> StatementLost:
+    """Gives up the statement: at the next line or, in a list or braces, where the next statement begins."""
     text = reader.text
     if not reader.open:
-        return Lost(reader.next_line(pos))
+        return StatementLost(reader.next_line(pos))
     newline = text.rfind("\n", reader.statement, pos)
     found = _next_statement.search(text, newline if newline >= 0 else pos)
-    return Lost(found.start() + 1 if found else len(text))
+    return StatementLost(found.start() + 1 if found else len(text))
 
 
 # ---- keys and headings
 
 
-def slow_key(reader: "Reader", pos: int) -> tuple[list[Part], int]:
+def slow_key(reader: ReaderState, pos: int) -> tuple[list[KeyStep], int]:
     """A key with quotes, blanks round its dots, or a fault."""
-    parts, pos = key_parts(reader, pos, MAX_DEPTH + 1 - reader.depth)
+    steps, pos = key_steps(reader, pos, MAX_DEPTH + 1 - reader.depth)
     text = reader.text
     if text.startswith("=", pos):
-        return parts, _spaces(text, pos + 1).end()
-    if not reader.open:
-        reader.names = tuple([part[0] for part in parts])
-    shown = shorten(text[parts[0][1] : parts[-1][2]])
+        return steps, _spaces(text, pos + 1).end()
+    _keep_names(reader, steps)
+    key = shortened(text[steps[0][1] : steps[-1][2]])
     rest = _like_a_name(text, pos)
     if rest is not None and text[pos - 1] not in " \t" and not rest[0].isascii():
-        whole = shown + shorten(rest[0])
-        reader.problem(
-            parts[-1][1],
-            rest.end(),
-            f"The name `{whole}` has a character that needs quotes.",
-            "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes.",
-        )
+        _note_name_without_quotes(reader, steps[-1][1], rest.end(), key + shortened(rest[0]))
     elif reader.open and text[pos : pos + 1] in ("", "\n", "\r"):
         raise unfinished(reader, pos)
     else:
-        reader.problem(parts[0][1], parts[-1][2], f"There is no `=` after `{shown}`.", "Write `name = value`.")
+        reader.problem(steps[0][1], steps[-1][2], f"There is no `=` after `{key}`.", "Write `name = value`.")
     raise resume_after(reader, pos)
 
 
-def key_parts(reader: "Reader", pos: int, most: int) -> tuple[list[Part], int]:
-    """The parts of a key, `most` at most, and the position after it and its blanks."""
+def key_steps(reader: ReaderState, pos: int, most: int) -> tuple[list[KeyStep], int]:
+    """The steps of a key, `most` at most, and the position after it and its blanks. Raises StatementLost."""
     text = reader.text
-    parts: list[Part] = []
+    steps: list[KeyStep] = []
     while True:
         match = _bare(text, pos)
         if match is not None:
-            parts.append((match[0], pos, match.end()))
+            steps.append((match[0], pos, match.end()))
             pos = match.end()
         elif text.startswith(('"', "'"), pos):
-            found = strings.scan(text, pos, multi_line=False)
+            found = strings.scanned_string(text, pos, multi_line=False)
             if found.end < 0 or found.faults:
-                _bad_key(reader, parts)
+                _keep_names(reader, steps)
                 if found.end < 0:
                     raise unclosed_string(reader, pos)
                 for fault in found.faults:
                     reader.problem(*fault)
                 raise resume_after(reader, found.end)
-            parts.append(("".join(found.pieces), pos, found.end))
+            steps.append(("".join(found.pieces), pos, found.end))
             pos = found.end
         else:
-            _bad_key(reader, parts)
-            raise _no_name(reader, parts, pos)
-        if len(parts) > most:
-            raise too_deep(reader, parts[0][1])
+            _keep_names(reader, steps)
+            raise _no_name(reader, steps, pos)
+        if len(steps) > most:
+            raise too_deep(reader, steps[0][1])
         pos = _spaces(text, pos).end()
         if not text.startswith(".", pos):
-            return parts, pos
+            return steps, pos
         pos = _spaces(text, pos + 1).end()
 
 
-def _bad_key(reader: "Reader", parts: list[Part]) -> None:
+def _keep_names(reader: ReaderState, steps: list[KeyStep]) -> None:
+    """What could be read of a statement's key, so that the key counts as broken and not its table."""
     if not reader.open:
-        reader.names = tuple([part[0] for part in parts])
+        reader.names = tuple([step[0] for step in steps])
 
 
-def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
+def _note_name_without_quotes(reader: ReaderState, start: int, end: int, name: str) -> None:
+    message = f"The name `{name}` has a character that needs quotes."
+    help = "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes."
+    reader.problem(start, end, message, help)
+
+
+def _note_odd_quote(reader: ReaderState, pos: int) -> None:
+    message = f"`{reader.text[pos]}` is not a quote that TOML knows."
+    reader.problem(pos, pos + 1, message, 'Use straight quotes: "like this".')
+
+
+def _no_name(reader: ReaderState, steps: list[KeyStep], pos: int) -> StatementLost:
     text = reader.text
     character = text[pos : pos + 1]
-    if reader.open and not parts and character in ("", "\n", "\r", "#"):
+    if reader.open and not steps and character in ("", "\n", "\r", "#"):
         return unfinished(reader, pos)
     match = _like_a_name(text, pos)
     if character in _QUOTES:
-        reader.problem(
-            pos, pos + 1, f"`{character}` is not a quote that TOML knows.", 'Use straight quotes: "like this".'
-        )
-    elif parts:
-        dot = text.rfind(".", parts[-1][2], pos)
+        _note_odd_quote(reader, pos)
+    elif steps:
+        dot = text.rfind(".", steps[-1][2], pos)
         reader.problem(dot, dot + 1, "There is no name after this dot.", "Write the name, or delete the dot.")
     elif character == "=":
         reader.problem(pos, pos + 1, "There is no name before this `=`.", "Write `name = value`.")
     elif match is not None and character.isalpha():
-        reader.problem(
-            pos,
-            match.end(),
-            f"The name `{shorten(match[0])}` has a character that needs quotes.",
-            "Use only a to z, A to Z, 0 to 9, - and _ in names, or put the name in double quotes.",
-        )
+        _note_name_without_quotes(reader, pos, match.end(), shortened(match[0]))
     elif is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     elif text.startswith("[", reader.statement) and not reader.open:
@@ -159,33 +156,33 @@ def _no_name(reader: "Reader", parts: list[Part], pos: int) -> Lost:
     return resume_after(reader, pos)
 
 
-def odd_heading(reader: "Reader", pos: int) -> tuple[list[Part], bool, int]:
-    """A heading with quotes, blanks or a fault: its parts, whether it has two brackets, where it ends."""
+def odd_heading(reader: ReaderState, pos: int) -> tuple[list[KeyStep], bool, int]:
+    """A heading with quotes, blanks or a fault: its steps, whether it has two brackets, where it ends. Raises StatementLost."""
     text = reader.text
     double = text.startswith("[[", pos)
     close = "]]" if double else "]"
     try:
-        parts, end = key_parts(reader, _spaces(text, pos + 1 + double).end(), MAX_DEPTH)
-    except Lost:
-        reader.where, reader.names = reader.names, ()
+        steps, end = key_steps(reader, _spaces(text, pos + 1 + double).end(), MAX_DEPTH)
+    except StatementLost:
+        reader.path, reader.names = reader.names, ()
         raise
     if text.startswith(close, end):
-        return parts, double, end + len(close)
-    path = tuple([part[0] for part in parts])
+        return steps, double, end + len(close)
+    path = tuple([step[0] for step in steps])
     rest = end + 1 if text.startswith("]", end) else end
     reader.problem(
-        pos, rest, f"This heading is not closed with `{close}`.", f"Write `{text[pos : parts[-1][2]]}{close}`."
+        pos, rest, f"This heading is not closed with `{close}`.", f"Write `{text[pos : steps[-1][2]]}{close}`."
     )
     reader.broken[path] = None
     if tail(text, rest) is None:
-        reader.where = path
-        raise Lost(reader.next_line(rest))
-    return parts, double, rest
+        reader.path = path
+        raise StatementLost(reader.next_line(rest))
+    return steps, double, rest
 
 
-def refused_heading(reader: "Reader", clash: Clash) -> None:
+def note_refused_heading(reader: ReaderState, clash: Clash) -> None:
     mark, (name, start, end) = clash
-    name, line, node = shorten(name) or '""', line_of(reader, mark[0]), mark[4]
+    name, line, node = shortened(name) or '""', line_number(reader, mark[0]), mark[4]
     if node is None or node.kind == FROZEN:
         message = f"`{name}` already has a value, on line {line}."
         help = "Give it once: there, or under a heading of its own."
@@ -198,22 +195,22 @@ def refused_heading(reader: "Reader", clash: Clash) -> None:
     reader.problem(start, end, message, help)
 
 
-def repeated_key(reader: "Reader", clash: Clash) -> None:
+def note_repeated_key(reader: ReaderState, clash: Clash) -> None:
     mark, (name, start, end) = clash
-    name = shorten(name) or '""'
-    message = f"`{name}` is already given, on line {line_of(reader, mark[0])}."
+    name = shortened(name) or '""'
+    message = f"`{name}` is already given, on line {line_number(reader, mark[0])}."
     reader.problem(start, end, message, "Keep one of the two; the first counts until then.")
 
 
-def after_statement(reader: "Reader", pos: int) -> int:
+def next_statement_after(reader: ReaderState, pos: int) -> int:
     text = reader.text
     pos = _spaces(text, pos).end()
     character = text[pos]
     if character == "#":
-        bad = bad_comment(reader, pos)
+        bad = end_of_bad_comment(reader, pos)
         return blank(text, reader.next_line(bad)).end()
     end = end_of_line(text, pos)
-    rest = shorten(text[pos:end])
+    rest = shortened(text[pos:end])
     if is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     elif character == "," and text[pos + 1 : pos + 2].isdigit():
@@ -227,10 +224,10 @@ def after_statement(reader: "Reader", pos: int) -> int:
             f"`{rest}` stands behind the value.",
             "Begin a new line, put text in quotes, or `#` before a comment.",
         )
-    raise Lost(reader.next_line(pos))
+    raise StatementLost(reader.next_line(pos))
 
 
-def bad_comment(reader: "Reader", pos: int) -> int:
+def end_of_bad_comment(reader: ReaderState, pos: int) -> int:
     """Notes the control character that breaks the comment at `pos` off; gives its position, or the text's end."""
     match = re.compile(COMMENT).match(reader.text, pos)
     bad = match.end() if match else pos
@@ -242,8 +239,8 @@ def bad_comment(reader: "Reader", pos: int) -> int:
 # ---- values
 
 
-def no_value(reader: "Reader", pos: int) -> Lost:
-    """What to say where a value should begin and does not."""
+def no_value(reader: ReaderState, pos: int) -> StatementLost:
+    """Notes what stands where a value should begin."""
     text = reader.text
     character = text[pos : pos + 1]
     in_list = bool(reader.open) and text[reader.open[-1]] == "["
@@ -254,9 +251,7 @@ def no_value(reader: "Reader", pos: int) -> Lost:
         equals = text.rfind("=", reader.statement, pos)
         reader.problem(equals, equals + 1, "There is no value after this `=`.", "Write the value, or delete the line.")
     elif character in _QUOTES:
-        reader.problem(
-            pos, pos + 1, f"`{character}` is not a quote that TOML knows.", 'Use straight quotes: "like this".'
-        )
+        _note_odd_quote(reader, pos)
     elif is_control(text, pos):
         reader.problem(pos, pos + 1, *strings.control_character(character))
     else:
@@ -265,23 +260,23 @@ def no_value(reader: "Reader", pos: int) -> Lost:
         reader.problem(
             pos,
             end,
-            f"`{shorten(text[pos:end])}` is not a value.",
+            f"`{shortened(text[pos:end])}` is not a value.",
             'Put text in quotes: "like this"; write numbers alone.',
         )
     return resume_after(reader, pos)
 
 
-def bad_word(reader: "Reader", word: str, pos: int, end: int) -> Value:
-    """A word that is no value costs the value it stands in; after an unclosed list it is the next statement."""
+def bad_word(reader: ReaderState, word: str, pos: int, end: int) -> Value:
+    """A word that is no value: the value it stands in is lost. After an unclosed list it begins the next statement."""
     from setuplint.source import scalars
 
     if reader.open and begins_statement(reader, pos):
         raise unfinished(reader, pos)
-    reader.problem(pos, end, *scalars.explain(word))
+    reader.problem(pos, end, *scalars.word_fault(word))
     return LOST, end, None
 
 
-def begins_statement(reader: "Reader", pos: int) -> bool:
+def begins_statement(reader: ReaderState, pos: int) -> bool:
     """Whether what stands at `pos` begins a line, apart from brackets, that looks like a statement."""
     text = reader.text
     newline = text.rfind("\n", max(reader.statement, pos - _LINE_LOOK_BACK), pos)
@@ -290,13 +285,13 @@ def begins_statement(reader: "Reader", pos: int) -> bool:
     )
 
 
-def unfinished(reader: "Reader", pos: int, told: bool = False) -> Lost:
-    """A list or braces that neither go on nor close at `pos`; `told` if that is part of a problem already noted."""
-    if told:
+def unfinished(reader: ReaderState, pos: int, noted: bool = False) -> StatementLost:
+    """A list or braces that neither go on nor close at `pos`; `noted` if that is part of a problem already noted."""
+    if noted:
         return resume_after(reader, pos)
     text = reader.text
     if text.startswith("#", pos):
-        comment, pos = pos, bad_comment(reader, pos)
+        comment, pos = pos, end_of_bad_comment(reader, pos)
         if pos < len(text):
             return resume_after(reader, comment)
     newline = text.rfind("\n", reader.statement, pos)
@@ -314,14 +309,14 @@ def unfinished(reader: "Reader", pos: int, told: bool = False) -> Lost:
         reader.problem(
             pos,
             end,
-            f"`{shorten(text[pos:end])}` stands where a comma or `{close}` must.",
+            f"`{shortened(text[pos:end])}` stands where a comma or `{close}` must.",
             f"Put a comma between the items of the {what}, and `{close}` behind the last.",
         )
     return resume_after(reader, pos)
 
 
-def broken_braces(reader: "Reader", start: int, pos: int) -> None:
-    """A line end inside braces: bears with them if they do close on a later line, else gives the statement up."""
+def note_line_end_in_braces(reader: ReaderState, start: int, pos: int) -> None:
+    """Note a line end inside braces. Raises StatementLost where they do not close on a later line."""
     searched, found, closes = reader.closer
     if not searched <= pos <= found:
         match = _next_closer(reader.text, pos)
@@ -341,13 +336,13 @@ def broken_braces(reader: "Reader", start: int, pos: int) -> None:
     )
 
 
-def unclosed_string(reader: "Reader", pos: int) -> Lost:
+def unclosed_string(reader: ReaderState, pos: int) -> StatementLost:
     text = reader.text
     quotes = text[pos] * 3
-    if text.startswith(quotes, pos) and strings.scan(text, pos, multi_line=False).end == pos + 2:
+    if text.startswith(quotes, pos) and strings.scanned_string(text, pos, multi_line=False).end == pos + 2:
         reader.problem(pos, pos + 3, "This text of several lines is not closed.", f"Write `{quotes}` behind its end.")
         found = _next_heading(text, pos)
-        return Lost(found.start() + 1 if found else len(text))
+        return StatementLost(found.start() + 1 if found else len(text))
     end = end_of_line(text, pos)
     reader.problem(
         pos, end, "This text is not closed on its line.", f"Write `{text[pos]}` behind its end, on the same line."
@@ -355,7 +350,7 @@ def unclosed_string(reader: "Reader", pos: int) -> Lost:
     return resume_after(reader, end)
 
 
-def too_deep(reader: "Reader", pos: int) -> Lost:
+def too_deep(reader: ReaderState, pos: int) -> StatementLost:
     reader.problem(
         pos,
         pos + 1,

@@ -1,4 +1,4 @@
-"""What the reader and its slow way share: the common forms of TOML as regular expressions, and our limits."""
+"""What `reader` and `faults` share: the common forms of TOML as regular expressions, and our limits."""
 
 import re
 
@@ -13,7 +13,7 @@ MAX_SIZE = 1_000_000
 MAX_DEPTH = 100
 MAX_PROBLEMS = 50
 
-# Quantifiers of single characters are possessive, so that no text makes these backtrack over what they have read.
+# Quantifiers of single characters are possessive, so that no text makes these backtrack.
 COMMENT = r"#[^\x00-\x08\x0a-\x1f\x7f]*+"
 _BLANK = rf"[ \t\n]*+(?:(?:{COMMENT})?\r?\n[ \t\n]*+)*"
 
@@ -26,28 +26,28 @@ plain_scalar = re.compile(r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*+"|[A-Za-z0-9_+.:-]++'
 LOST: "Any" = object()
 """Stands for a value that could not be read, though its end was found."""
 
-Part = tuple[str, int, int]
-"""One part of a dotted key: its name, start and end."""
+KeyStep = tuple[str, int, int]
+"""One name of a dotted key, with its start and end."""
 
 Value = tuple["Any", int, Table | Items | None]
 """A value or LOST, where it ends, and the marks inside it."""
 
 
-class Lost(Exception):
-    """Gives up the statement in hand; reading goes on at `resume`."""
+class StatementLost(Exception):
+    """The statement in hand cannot be read; reading goes on at `resume`."""
 
     def __init__(self, resume: int) -> None:
         self.resume = resume
 
 
-def split(key: str, start: int) -> list[Part] | None:
-    """The parts of a dotted bare key that begins at `start`; None if one is empty."""
+def dotted_steps(key: str, start: int) -> list[KeyStep] | None:
+    """The steps of a dotted bare key that begins at `start`; None if one is empty."""
     if "." not in key:
         return [(key, start, start + len(key))]
-    parts = []
+    steps = []
     for name in key.split("."):
         if not name:
             return None
-        parts.append((name, start, start + len(name)))
+        steps.append((name, start, start + len(name)))
         start += len(name) + 1
-    return parts
+    return steps

@@ -1,29 +1,29 @@
-"""The reader itself: one pass over the text, in time that grows with its length, losing a line at most to an error.
+"""The reader itself: one pass over the text, in time that grows with its length. An error costs one line at most.
 
-The common forms are taken by a few regular expressions; what they do not match goes a slow way (`strings`,
-`faults`) that either reads it or says what is wrong with it, and is loaded only then.
+The common forms are matched by a few regular expressions. What they do not match goes to the slower `strings` and
+`faults`, which read it or say what is wrong with it; they are loaded only then.
 """
 
 import re
 
 from setuplint.source import scalars
-from setuplint.source.document import EXPLICIT, FROZEN, Document, Items, Mark, Path, Problem, Span, Table
+from setuplint.source.document import EXPLICIT, FROZEN, Document, Items, Mark, Problem, Span, Table
 from setuplint.source.forms import (
     LOST,
     MAX_DEPTH,
-    MAX_PROBLEMS,
     MAX_SIZE,
-    Lost,
-    Part,
+    KeyStep,
+    StatementLost,
     Value,
     blank,
+    dotted_steps,
     plain_heading,
     plain_key,
     plain_scalar,
-    split,
     tail,
 )
-from setuplint.source.tables import Clash, enter, put
+from setuplint.source.state import ReaderState
+from setuplint.source.tables import Clash, add_pair, opened_table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 _LITERALS = {"true": True, "false": False}
 
 
-def read(data: bytes | str, name: str = "<text>") -> Document:
+def parsed_document(data: bytes | str, name: str = "<text>") -> Document:
     """Read a TOML 1.0 text; never raises, whatever the text.
 
     Our limits, each a problem of its own: 1,000,000 bytes or characters; tables and lists nested 100 deep together,
@@ -42,9 +42,9 @@ def read(data: bytes | str, name: str = "<text>") -> Document:
     the others.
     """
     if len(data) > MAX_SIZE or isinstance(data, bytes) or "\0" in data or not data.isascii():
-        from setuplint.source.decoding import decode
+        from setuplint.source.decoding import decoded_text
 
-        text, fault = decode(data, MAX_SIZE)
+        text, fault = decoded_text(data, MAX_SIZE)
         if fault is not None:
             start, end, message, help = fault
             return Document(name, text, Table(EXPLICIT), [Problem(Span(start, end), message, help)], [()])
@@ -55,28 +55,10 @@ def read(data: bytes | str, name: str = "<text>") -> Document:
     return Document(name, text, reader.root, reader.sorted_problems(), list(reader.broken))
 
 
-class Reader:
-    """The state of one reading. Positions are offsets in `text`; `open` holds those of the brackets still open."""
+class Reader(ReaderState):
+    """Reads statement by statement."""
 
-    __slots__ = (
-        "broken", "closer", "count", "depth", "names", "open", "problems", "root", "section", "sections", "seen",
-        "statement", "table", "text", "where",
-    )  # fmt: skip
-
-    def __init__(self, text: str) -> None:
-        self.text = text
-        self.root = self.table = Table(EXPLICIT)
-        self.where: Path = ()
-        self.names: tuple[str, ...] = ()
-        self.section = self.sections = 1
-        self.statement = 0
-        self.depth = 0
-        self.open: list[int] = []
-        self.problems: list[Problem] = []
-        self.count = 0
-        self.seen: set[int] = set()
-        self.broken: dict[Path, None] = {}
-        self.closer = (0, -1, False)
+    __slots__ = ()
 
     def statements(self) -> None:
         text, size = self.text, len(self.text)
@@ -94,48 +76,48 @@ class Reader:
                     pos = self._tail(pos)
                 else:
                     pos = self._pair(pos, None)
-            except Lost as lost:
-                self._break()
+            except StatementLost as lost:
+                self.mark_broken()
                 self.open.clear()
-                self.depth = len(self.where)
+                self.depth = len(self.path)
                 pos = blank(text, lost.resume).end()
 
     # ---- statements
 
     def _pair(self, pos: int, key: re.Match[str] | None) -> int:
         text, count = self.text, self.count
-        parts: list[Part] | None = None
+        steps: list[KeyStep] | None = None
         if key is None or "." in key[1]:
             self.names = ()
-            parts, start = self._key(pos)
-            self.names = tuple([part[0] for part in parts])
-            self.depth += len(parts) - 1
+            steps, start = self._key(pos)
+            self.names = tuple([step[0] for step in steps])
+            self.depth += len(steps) - 1
         else:
             name = key[1]
             self.names = (name,)
             start = key.end()
         value, end, node = self._value(start)
-        hurt = self.count != count
+        damaged = self.count != count
         follows = tail(text, end)
         if follows is not None:
             resume = follows.end()
         elif value is LOST:
-            raise Lost(self.next_line(end))
+            raise StatementLost(self.next_line(end))
         else:
             resume = self._tail(end)
-        if parts is not None:
-            self.depth -= len(parts) - 1
+        if steps is not None:
+            self.depth -= len(steps) - 1
             if value is not LOST:
-                hurt |= not self._put(self.table, parts, self.section, value, (start, end), node)
+                damaged |= not self._put(self.table, steps, self.section, value, (start, end), node)
         elif value is not LOST:
             if name in self.table.marks:
-                hurt = True
+                damaged = True
                 self._repeated((self.table.marks[name], (name, pos, pos + len(name))))
             else:
                 self.table.values[name] = value
                 self.table.marks[name] = (pos, pos + len(name), start, end, node)
-        if hurt:
-            self._break()
+        if damaged:
+            self.mark_broken()
         return resume
 
     def _heading(self, pos: int) -> int:
@@ -143,35 +125,32 @@ class Reader:
         self.names = ()
         self.sections += 1
         self.section = self.sections
-        parts = split(match[match.lastindex or 0], match.start(match.lastindex or 0)) if match else None
-        if match is not None and parts is not None and len(parts) <= MAX_DEPTH:
+        steps = dotted_steps(match[match.lastindex or 0], match.start(match.lastindex or 0)) if match else None
+        if match is not None and steps is not None and len(steps) <= MAX_DEPTH:
             double, end = match.lastindex == 2, match.end()
         else:
-            parts, double, end = self._odd_heading(pos)
-        self.table, where, clash = enter(self.root, parts, double, pos, end)
-        self.where = tuple(where)
-        self.depth = len(where)
+            steps, double, end = self._odd_heading(pos)
+        self.table, path, clash = opened_table(self.root, steps, double, (pos, end))
+        self.path = tuple(path)
+        self.depth = len(path)
         if clash is not None:
             # Its keys are read for their own problems, into a table that is not kept.
-            from setuplint.source.faults import refused_heading
+            from setuplint.source.faults import note_refused_heading
 
-            refused_heading(self, clash)
-            self._break()
+            note_refused_heading(self, clash)
+            self.mark_broken()
         return self._tail(end)
-
-    def _break(self) -> None:
-        self.broken[self.where + self.names if self.count <= MAX_PROBLEMS else self.where] = None
 
     def _put(
         self,
         table: Table,
-        parts: list[Part],
+        steps: list[KeyStep],
         section: int,
         value: "Any",
-        place: tuple[int, int],
+        span: tuple[int, int],
         node: Table | Items | None,
     ) -> bool:
-        clash = put(table, parts, section, value, place, node)
+        clash = add_pair(table, steps, section, value, span, node)
         if clash is not None:
             self._repeated(clash)
         return clash is None
@@ -209,19 +188,19 @@ class Reader:
         self._deeper(start)
         values: list[Any] = []
         marks: list[Mark] = []
-        whole = True
+        complete = True
         pos = blank(text, start + 1).end()
         while not text.startswith("]", pos):
             if text.startswith(",", pos):
                 self.problem(
                     pos, pos + 1, "There is no value before this comma.", "Delete the comma, or write the value."
                 )
-                whole = False
+                complete = False
                 pos = blank(text, pos + 1).end()
                 continue
             value, end, node = self._value(pos)
             if value is LOST:
-                whole = False
+                complete = False
             else:
                 values.append(value)
                 marks.append((-1, -1, pos, end, node))
@@ -235,10 +214,10 @@ class Reader:
             elif following != "]":
                 from setuplint.source.faults import unfinished
 
-                raise unfinished(self, pos, told=value is LOST and pos == end)
+                raise unfinished(self, pos, noted=value is LOST and pos == end)
         self.open.pop()
         self.depth -= 1
-        return (values, pos + 1, Items(FROZEN, values, marks)) if whole else (LOST, pos + 1, None)
+        return (values, pos + 1, Items(FROZEN, values, marks)) if complete else (LOST, pos + 1, None)
 
     def _braces(self, start: int) -> Value:
         text = self.text
@@ -246,17 +225,17 @@ class Reader:
         self.sections += 1
         section = self.sections
         table = Table(FROZEN)
-        whole = True
+        complete = True
         pos = self._gap(start, start + 1)
         while not text.startswith("}", pos):
-            parts, at = self._key(pos)
-            self.depth += len(parts) - 1
-            value, end, node = self._value(at)
-            self.depth -= len(parts) - 1
+            steps, start_of_value = self._key(pos)
+            self.depth += len(steps) - 1
+            value, end, node = self._value(start_of_value)
+            self.depth -= len(steps) - 1
             if value is LOST:
-                whole = False
+                complete = False
             else:
-                self._put(table, parts, section, value, (at, end), node)
+                self._put(table, steps, section, value, (start_of_value, end), node)
             pos = self._gap(start, end)
             if text.startswith(",", pos):
                 comma, pos = pos, self._gap(start, pos + 1)
@@ -265,18 +244,18 @@ class Reader:
             elif not text.startswith("}", pos):
                 from setuplint.source.faults import unfinished
 
-                raise unfinished(self, pos, told=value is LOST and pos == end)
+                raise unfinished(self, pos, noted=value is LOST and pos == end)
         self.open.pop()
         self.depth -= 1
-        return (table.values, pos + 1, table) if whole else (LOST, pos + 1, None)
+        return (table.values, pos + 1, table) if complete else (LOST, pos + 1, None)
 
     def _gap(self, start: int, pos: int) -> int:
         """Past the blanks inside braces that open at `start`; a line end there is a problem."""
         end = blank(self.text, pos).end()
         if end > pos and "\n" in self.text[pos:end]:
-            from setuplint.source.faults import broken_braces
+            from setuplint.source.faults import note_line_end_in_braces
 
-            broken_braces(self, start, pos)
+            note_line_end_in_braces(self, start, pos)
         return end
 
     def _deeper(self, start: int) -> None:
@@ -290,7 +269,7 @@ class Reader:
     def _string(self, pos: int) -> Value:
         from setuplint.source import strings
 
-        found = strings.scan(self.text, pos)
+        found = strings.scanned_string(self.text, pos)
         if found.end < 0:
             from setuplint.source.faults import unclosed_string
 
@@ -305,67 +284,45 @@ class Reader:
             if time is not None and time[0][2:3] == ":":
                 end = time.end()
                 word = self.text[pos:end]
-        value = scalars.read(word)
+        value = scalars.scalar_value(word)
         if value is not None:
             return value, end, None
         from setuplint.source.faults import bad_word
 
         return bad_word(self, word, pos, end)
 
-    def _key(self, pos: int) -> tuple[list[Part], int]:
+    def _key(self, pos: int) -> tuple[list[KeyStep], int]:
         """A key of any form and the position of its value; raises Lost, with what could be read in `names`."""
         match = plain_key(self.text, pos)
         if match is not None:
-            parts = split(match[1], pos)
-            if parts is not None and self.depth + len(parts) <= MAX_DEPTH + 1:
-                return parts, match.end()
+            steps = dotted_steps(match[1], pos)
+            if steps is not None and self.depth + len(steps) <= MAX_DEPTH + 1:
+                return steps, match.end()
         from setuplint.source.faults import slow_key
 
         return slow_key(self, pos)
 
-    # ---- what the slow way needs
+    # ---- keys and ends of statements
 
-    def _odd_heading(self, pos: int) -> tuple[list[Part], bool, int]:
+    def _odd_heading(self, pos: int) -> tuple[list[KeyStep], bool, int]:
         from setuplint.source.faults import odd_heading
 
         # Until the name is known, what follows belongs to no table that we have.
         self.table = Table(EXPLICIT)
-        self.where = ()
+        self.path = ()
         self.depth = 0
         return odd_heading(self, pos)
 
     def _repeated(self, clash: Clash) -> None:
-        from setuplint.source.faults import repeated_key
+        from setuplint.source.faults import note_repeated_key
 
-        repeated_key(self, clash)
+        note_repeated_key(self, clash)
 
     def _tail(self, pos: int) -> int:
         """The start of the next statement, after a heading, value or comment; raises Lost if more stands there."""
         follows = tail(self.text, pos)
         if follows is not None:
             return follows.end()
-        from setuplint.source.faults import after_statement
+        from setuplint.source.faults import next_statement_after
 
-        return after_statement(self, pos)
-
-    def next_line(self, pos: int) -> int:
-        newline = self.text.find("\n", pos)
-        return newline + 1 if newline >= 0 else len(self.text)
-
-    def problem(self, start: int, end: int, message: str, help: str) -> None:
-        """Note a problem: one a position, so that a line read twice does not tell twice."""
-        if start in self.seen:
-            return
-        self.seen.add(start)
-        self.count += 1
-        if self.count <= MAX_PROBLEMS + 1:
-            self.problems.append(Problem(Span(start, min(end, len(self.text))), message, help))
-
-    def sorted_problems(self) -> list[Problem]:
-        self.problems.sort(key=lambda problem: problem.span)
-        more = self.count - MAX_PROBLEMS
-        if more > 0:
-            span = self.problems.pop().span
-            message = "One more problem follows." if more == 1 else f"{more:,} more problems follow."
-            self.problems.append(Problem(span, message, "Mend the first ones, then read the file again."))
-        return self.problems
+        return next_statement_after(self, pos)

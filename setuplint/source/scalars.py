@@ -19,7 +19,7 @@ _DATE = "[0-9]{4}-[0-9]{2}-[0-9]{2}"
 _TIME = r"[0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]+)?"
 
 
-def read(word: str) -> "Any":
+def scalar_value(word: str) -> "Any":
     """The value of a word other than true and false; None if it has none."""
     body = word[1:] if word[0] in "+-" else word
     if body.isdigit():
@@ -95,7 +95,7 @@ def _zone(word: str) -> "Any":
     return datetime.timezone(-offset if word[-6] == "-" else offset)
 
 
-def explain(word: str) -> tuple[str, str]:
+def word_fault(word: str) -> tuple[str, str]:
     """What is wrong with a word that is no value, and what to do."""
     shown = word if len(word) <= 40 else word[:40] + "..."
     body = word.lstrip("+-")

@@ -38,7 +38,7 @@ class Scan:
         self.pieces.append(piece)
 
 
-def scan(text: str, start: int, multi_line: bool = True) -> Scan:
+def scanned_string(text: str, start: int, multi_line: bool = True) -> Scan:
     """Scan the string whose opening quote stands at `start`; with `multi_line` false, three quotes do not open one."""
     quote = text[start]
     many = multi_line and text.startswith(quote * 3, start)
@@ -56,7 +56,7 @@ def scan(text: str, start: int, multi_line: bool = True) -> Scan:
 
 def offset_of(text: str, start: int, index: int) -> int:
     """The offset of character `index` of the string that opens at `start`; at most that of its closing quote."""
-    found = scan(text, start)
+    found = scanned_string(text, start)
     index = max(index, 0)
     for place, piece in zip(found.places, found.pieces, strict=True):
         if index < len(piece):

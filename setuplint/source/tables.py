@@ -1,93 +1,111 @@
-"""Which heading and which dotted key may add to what: TOML's rules on building tables."""
+"""Which heading and which dotted key may add to which table: TOML's rules."""
 
 from setuplint.source.document import EXPLICIT, FROZEN, IMPLICIT, Items, Mark, Table
-from setuplint.source.forms import Part
+from setuplint.source.forms import KeyStep
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
-Clash = tuple[Mark, Part]
-"""What stands there already, and the part of the key that would add to it or replace it."""
+Clash = tuple[Mark, KeyStep]
+"""What stands there already, and the step of the key that would add to it or replace it."""
 
 
-def enter(
-    root: Table, parts: list[Part], double: bool, start: int, end: int
+def opened_table(
+    root: Table, steps: list[KeyStep], double: bool, span: tuple[int, int]
 ) -> tuple[Table, list[str | int], Clash | None]:
-    """The table of the heading from `start` to `end`, its path, and what forbids it; the table is then not kept."""
+    """The table of the heading at `span`, its path, and what forbids it; the table is then not kept."""
+    holder, path, clash = _holder(root, steps[:-1])
+    if clash is not None:
+        return Table(EXPLICIT), path, clash
+    step = steps[-1]
+    path.append(step[0])
+    made = _item(holder, step, span, path) if double else _table(holder, step, span)
+    return (Table(EXPLICIT), path, (holder.marks[step[0]], step)) if made is None else (made, path, None)
+
+
+def _holder(root: Table, steps: list[KeyStep]) -> tuple[Table, list[str | int], Clash | None]:
+    """The table that a heading's last name stands in, its path, and what forbids to add to it."""
     table = root
-    where: list[str | int] = []
-    for part in parts[:-1]:
-        where.append(part[0])
-        mark = table.marks.get(part[0])
+    path: list[str | int] = []
+    for step in steps:
+        path.append(step[0])
+        mark = table.marks.get(step[0])
         if mark is None:
-            table = _between(table, part, IMPLICIT)
+            table = _between(table, step, IMPLICIT)
             continue
-        table.again.append(part)
+        table.repeats.append(step)
         node = mark[4]
         if isinstance(node, Items) and node.kind != FROZEN:
-            where.append(len(node.marks) - 1)
+            path.append(len(node.marks) - 1)
             node = node.marks[-1][4]
         if not isinstance(node, Table) or node.kind == FROZEN:
-            return Table(EXPLICIT), where, (mark, part)
+            return table, path, (mark, step)
         table = node
-    name, key_start, key_end = parts[-1]
-    where.append(name)
-    mark = table.marks.get(name)
-    node = mark[4] if mark is not None else None
-    made = Table(EXPLICIT)
-    if double:
-        if mark is None:
-            node = Items(EXPLICIT, [], [])
-            table.values[name] = node.values
-            table.marks[name] = (key_start, key_end, start, end, node)
-        elif not isinstance(node, Items) or node.kind == FROZEN:
-            return made, where, (mark, parts[-1])
-        else:
-            table.again.append(parts[-1])
-        assert isinstance(node, Items)
-        where.append(len(node.marks))
-        node.values.append(made.values)
-        node.marks.append((key_start, key_end, start, end, made))
-    elif mark is None:
-        table.values[name] = made.values
-        table.marks[name] = (key_start, key_end, start, end, made)
-    elif isinstance(node, Table) and node.kind == IMPLICIT:
-        table.again.append((name, mark[0], mark[1]))
-        made = node
-        made.kind = EXPLICIT
-        table.marks[name] = (key_start, key_end, start, end, made)
+    return table, path, None
+
+
+def _item(holder: Table, step: KeyStep, span: tuple[int, int], path: list[str | int]) -> Table | None:
+    """One more table of a list of tables, its index added to `path`; None where the name has another value."""
+    name, start, end = step
+    mark = holder.marks.get(name)
+    items = mark[4] if mark is not None else Items(EXPLICIT, [], [])
+    if not isinstance(items, Items) or items.kind == FROZEN:
+        return None
+    if mark is None:
+        holder.values[name] = items.values
+        holder.marks[name] = (start, end, *span, items)
     else:
-        return made, where, (mark, parts[-1])
-    return made, where, None
+        holder.repeats.append(step)
+    made = Table(EXPLICIT)
+    path.append(len(items.marks))
+    items.values.append(made.values)
+    items.marks.append((start, end, *span, made))
+    return made
 
 
-def put(
-    table: Table, parts: list[Part], section: int, value: "Any", place: tuple[int, int], node: Table | Items | None
+def _table(holder: Table, step: KeyStep, span: tuple[int, int]) -> Table | None:
+    """The table of a heading with single brackets; None where the name has another value, or a heading already."""
+    name, start, end = step
+    mark = holder.marks.get(name)
+    made = Table(EXPLICIT) if mark is None else mark[4]
+    if not isinstance(made, Table) or (mark is not None and made.kind != IMPLICIT):
+        return None
+    if mark is not None:
+        holder.repeats.append((name, mark[0], mark[1]))
+        made.kind = EXPLICIT
+    holder.values[name] = made.values
+    holder.marks[name] = (start, end, *span, made)
+    return made
+
+
+def add_pair(
+    table: Table, steps: list[KeyStep], section: int, value: "Any", span: tuple[int, int], node: Table | Items | None
 ) -> Clash | None:
-    """Set a dotted key, or give what forbids it; only the section (a heading's or a pair of braces') that made a
+    """Set a dotted key, or return what forbids it. Only the section (a heading's or a pair of braces') that made a
     table by a dotted key may add to it by another."""
-    for part in parts[:-1]:
-        mark = table.marks.get(part[0])
+    for step in steps[:-1]:
+        mark = table.marks.get(step[0])
         if mark is None:
-            table = _between(table, part, section)
+            table = _between(table, step, section)
             continue
         child = mark[4]
         if not isinstance(child, Table) or child.kind not in (IMPLICIT, section):
-            return mark, part
-        table.again.append(part)
+            return mark, step
+        table.repeats.append(step)
         child.kind = section
         table = child
-    name, key_start, key_end = parts[-1]
+    name, start, end = steps[-1]
     if name in table.marks:
-        return table.marks[name], parts[-1]
+        return table.marks[name], steps[-1]
     table.values[name] = value
-    table.marks[name] = (key_start, key_end, *place, node)
+    table.marks[name] = (start, end, *span, node)
     return None
 
 
-def _between(table: Table, part: Part, kind: int) -> Table:
-    name, start, end = part
+def _between(table: Table, step: KeyStep, kind: int) -> Table:
+    """A new table that a longer key names on its way."""
+    name, start, end = step
     child = Table(kind)
     table.values[name] = child.values
     table.marks[name] = (start, end, -1, -1, child)

@@ -14,7 +14,7 @@ from pathlib import Path
 _ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(_ROOT))
 
-from setuplint.source import read  # noqa: E402
+from setuplint.source import parsed_document  # noqa: E402
 
 _SETUP = _ROOT / "tests/source/setups/heron.toml"
 _SIZE = 4_000
@@ -48,11 +48,13 @@ def _cold(code: str, text: str) -> float:
 def main() -> None:
     text = _setup()
     data = text.encode()
-    assert not read(data).problems
-    ours, theirs = _median(lambda: read(data), 500), _median(lambda: tomllib.loads(text), 500)
+    assert not parsed_document(data).problems
+    ours, theirs = _median(lambda: parsed_document(data), 500), _median(lambda: tomllib.loads(text), 500)
     print(f"{len(text)} characters; ours to tomllib:")
     print(f"warm: {ours * 1e3:.2f} ms to {theirs * 1e3:.2f} ms, ratio {ours / theirs:.2f}")
-    ours = _cold("import sys; from setuplint.source import read; read(sys.stdin.buffer.read())", text)
+    ours = _cold(
+        "import sys; from setuplint.source import parsed_document; parsed_document(sys.stdin.buffer.read())", text
+    )
     theirs = _cold("import sys, tomllib; tomllib.loads(sys.stdin.buffer.read().decode())", text)
     print(f"cold, whole process: {ours * 1e3:.1f} ms to {theirs * 1e3:.1f} ms, ratio {ours / theirs:.2f}")
 

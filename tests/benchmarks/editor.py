@@ -22,7 +22,7 @@ from statistics import median, quantiles
 from time import perf_counter
 from typing import Any
 
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 ROOT = Path(__file__).parent.parent.parent
 SMALL = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
@@ -80,7 +80,7 @@ def large(lines: int) -> str:
             source=("gain", "rudder", "aileron")[n % 3],
             rate=60 + n % 40,
         )
-    document = read(text)
+    document = parsed_document(text)
     assert not document.problems, document.problems
     return text
 

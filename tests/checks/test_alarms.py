@@ -75,9 +75,9 @@ def test_thousands_of_conditions_on_each_other_are_walked_once_each() -> None:
         edit[f"conditions.c{n}"] = {"when": f"c{n - 1} or (c{n - 1} and hold is on)"}
     edit["alarms.x"] = {"when": "c1499", "tone": True}
     from setuplint.checks.listening import named_kinds
-    from setuplint.setup import load
+    from setuplint.setup import loaded_setup
     from tests.checks.linted import TEXT
     from tests.rules.edits import edited
 
-    _, setup, _ = load(edited(TEXT, edit), "x")
+    _, setup, _ = loaded_setup(edited(TEXT, edit), "x")
     assert named_kinds(setup, setup.alarms["x"]) == {"pack-voltage"}

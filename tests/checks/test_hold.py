@@ -10,7 +10,7 @@ import pytest
 from setuplint.book import rule_file, rulebook, run
 from setuplint.book.choices import Choices
 from setuplint.findings import Finding
-from setuplint.setup import load
+from setuplint.setup import loaded_setup
 from tests.checks.linted import TEXT, linted, said, unjudged
 from tests.rules.edits import edited
 
@@ -114,7 +114,7 @@ def test_a_claim_that_two_motors_break_together() -> None:
         'signal = "notice"\ntitle = "x"\nwhy = "x"\nremedy = "x"\n'
         'never = "not hold called and mode is normal and not rotor driven"\n', "still"
     ).rule  # fmt: skip
-    loaded = load(edited(TEXT, {**TWIN, **HELD_TWO}), "twin.toml")
+    loaded = loaded_setup(edited(TEXT, {**TWIN, **HELD_TWO}), "twin.toml")
     report = run.lint(*loaded, choices=Choices({**rulebook.rules(), "still": rule}), only=["still"])
     (finding,) = report.findings
     assert finding.outputs == {"motor": Fraction(-100), "motor-two": Fraction(-100)}

@@ -12,7 +12,7 @@ import setuplint
 from setuplint.book import run
 from setuplint.book.choices import Choices
 from setuplint.findings import Report
-from setuplint.setup import load
+from setuplint.setup import loaded_setup
 from tests.checks.linted import TEXT, linted
 from tests.rules.edits import edited
 
@@ -28,7 +28,7 @@ def by(never: Iterable[str] = (), waive: bool = True, **waiver: Any) -> Report:
     """Waived as a club chooses, on the first of April 2027."""
     text = edited(TEXT, {"failsafe.motor": 0, "waivers": [{**WAIVER, **waiver}]})
     choices = Choices(never_waive=frozenset(never), waive=waive)
-    return run.lint(*load(text, "reference.toml"), choices=choices, today=date(2027, 4, 1))
+    return run.lint(*loaded_setup(text, "reference.toml"), choices=choices, today=date(2027, 4, 1))
 
 
 def rules(report: Report) -> list[str]:

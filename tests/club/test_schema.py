@@ -17,7 +17,7 @@ from setuplint.book import rulebook
 from setuplint.club import nearest
 from setuplint.club.config import KEYS, ConfigError, config_problems, read_config
 from setuplint.club.schema import changeable, json_schema
-from setuplint.source import read
+from setuplint.source import parsed_document
 from tests.cli.running import ROOT, Command
 from tests.club.made import claim, write
 from tests.club.test_config import WHOLE
@@ -65,12 +65,12 @@ def validator() -> Draft202012Validator:
 
 
 def values(text: str) -> Any:
-    return json.loads(json.dumps(read(text, "setuplint.toml").values, default=float))
+    return json.loads(json.dumps(parsed_document(text, "setuplint.toml").values, default=float))
 
 
 def right(club: Path, text: str) -> bool:
     return not config_problems(
-        read(text, "setuplint.toml"), nearest.NearestFile(str(club / "setuplint.toml"), str(club))
+        parsed_document(text, "setuplint.toml"), nearest.NearestFile(str(club / "setuplint.toml"), str(club))
     )
 
 

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator, PPoly, make_interp_spline
 
 from setuplint.curves import polynomials
-from setuplint.curves.shape import SMOOTHINGS, Cut, Interval, Shape, curve, value
+from setuplint.curves.shape import Cut, Interval, Shape, curve, value
 
 F = Fraction
-KINDS = ("none", *SMOOTHINGS)
+KINDS = ("none", "monotone", "cardinal", "natural")
 Points = tuple[tuple[Fraction, Fraction], ...]
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from setuplint.findings import Finding, NotJudged, Place, Report
 from setuplint.setup import Texts
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 SETUP = """\
 format = 1
@@ -60,7 +60,7 @@ def finding(**changed: Any) -> Finding:
 
 
 def report(*findings: Finding, text: str = SETUP, name: str = "wagtail.toml", **fields: Any) -> Report:
-    return Report(name, Texts(read(text, name)), findings, **fields)
+    return Report(name, Texts(parsed_document(text, name)), findings, **fields)
 
 
 NOT_JUDGED = (

@@ -26,7 +26,7 @@ from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup import Texts
 from setuplint.setup.model import Waiver
-from setuplint.source import Span, read
+from setuplint.source import Span, parsed_document
 from tests.formats.made import HELD, NOT_JUDGED, SETUP, finding, report
 from tests.formats.sarif_rules_of_prose import check
 from tests.rules.edits import example_text
@@ -218,13 +218,13 @@ def test_a_fix_is_the_edit_and_nothing_more() -> None:
         after = before[:start] + replacement["insertedContent"]["text"] + before[end:]
         assert changed in after
         assert len(after) - len(before) == len(replacement["insertedContent"]["text"]) - region["charLength"]
-        assert read(after).problems == []
-        assert read(after).values != one.document.values
+        assert parsed_document(after).problems == []
+        assert parsed_document(after).values != one.document.values
 
 
 def test_a_place_in_a_shared_part_leads_there_and_back() -> None:
-    own = read('extends = "radio.toml"\nformat = 1\n', NAME)
-    shared = read('format = 1\n[switches.hold]\nkind = "two-position"\n', "radio.toml")
+    own = parsed_document('extends = "radio.toml"\nformat = 1\n', NAME)
+    shared = parsed_document('format = 1\n[switches.hold]\nkind = "two-position"\n', "radio.toml")
     values = {**own.values, **shared.values}
     texts = Texts(own, [shared], values, {("switches",): shared, ("switches", "hold"): shared})
     place = Place(("switches", "hold"))

@@ -9,9 +9,9 @@ from pathlib import Path
 import networkx
 import pytest
 
-from setuplint.graph import Unused, build, cone, unused
-from setuplint.setup import Setup, load
-from setuplint.setup.order import order
+from setuplint.graph import Unused, cone, digraph, unused_parts
+from setuplint.setup import Setup, loaded_setup
+from setuplint.setup.dependencies import dependency_order
 
 ROOT = Path(__file__).parents[2]
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -110,21 +110,21 @@ EDGES = [
 
 
 def setup_of(text: str) -> Setup:
-    texts, setup, problems = load(text, "x.toml")
+    texts, setup, problems = loaded_setup(text, "x.toml")
     assert not texts.own.problems
     assert problems == ()
     return setup
 
 
 def test_every_edge_says_why() -> None:
-    graph = build(setup_of(TEXT))
+    graph = digraph(setup_of(TEXT))
     assert isinstance(graph, networkx.DiGraph)
     found = {(".".join(a), ".".join(b), said["why"]) for a, b, said in graph.edges(data=True)}
     assert found == set(EDGES)
 
 
 def test_every_part_is_a_node_of_its_kind() -> None:
-    graph = build(setup_of(TEXT))
+    graph = digraph(setup_of(TEXT))
     kinds = "stick knob switch sensor condition mode curve channel override alarm timer failsafe start intent claim"
     assert {said["kind"] for _, said in graph.nodes(data=True)} == set(kinds.split())
     assert all(node == (said["kind"], said["name"]) for node, said in graph.nodes(data=True))
@@ -135,7 +135,7 @@ def test_every_part_is_a_node_of_its_kind() -> None:
 
 
 def test_cones() -> None:
-    graph = build(setup_of(TEXT))
+    graph = digraph(setup_of(TEXT))
     assert cone(graph, ("intent", "level")) == {
         ("intent", "level"),
         ("channel", "roll"),
@@ -152,9 +152,9 @@ def test_cones() -> None:
 def test_the_graph_of_the_reference_has_no_loop_and_agrees_with_the_order() -> None:
     for text in (TEXT, REFERENCE):
         setup = setup_of(text)
-        graph = build(setup)
+        graph = digraph(setup)
         assert networkx.is_directed_acyclic_graph(graph)
-        assert order(setup.conditions, setup.modes).loops == []
+        assert dependency_order(setup.conditions, setup.modes).loops == []
         place = {node: n for n, node in enumerate(setup.conditions)}
         for a, b in graph.edges:
             if a[0] == b[0] == "condition":
@@ -162,8 +162,8 @@ def test_the_graph_of_the_reference_has_no_loop_and_agrees_with_the_order() -> N
 
 
 def test_unused_parts() -> None:
-    assert unused(setup_of(TEXT)) == Unused(("spare",), ("idle",), ("heat",))
-    assert unused(setup_of(REFERENCE)) == Unused((), (), ())
+    assert unused_parts(setup_of(TEXT)) == Unused(("spare",), ("idle",), ("heat",))
+    assert unused_parts(setup_of(REFERENCE)) == Unused((), (), ())
 
 
 @pytest.mark.parametrize(
@@ -178,8 +178,8 @@ def test_unused_parts() -> None:
     ],
 )
 def test_what_cannot_be_read_may_use_anything(old: str, new: str, curves: bool, others: bool) -> None:
-    _, setup, _ = load(TEXT.replace(old, new), "x.toml")
-    found = unused(setup)
+    _, setup, _ = loaded_setup(TEXT.replace(old, new), "x.toml")
+    found = unused_parts(setup)
     assert found.curves == (("spare",) if curves else ())
     assert found.sensors == (("heat",) if others else ())
     assert found.conditions == (("idle",) if others else ())
@@ -187,15 +187,15 @@ def test_what_cannot_be_read_may_use_anything(old: str, new: str, curves: bool, 
 
 def test_a_channel_that_is_not_described_may_still_name_a_curve() -> None:
     setup = setup_of(TEXT + '[channels.later]\ncurve = "spare"\n')
-    assert unused(setup).curves == ()
-    assert unused(setup_of(TEXT + "[channels.later]\n")).curves == ("spare",)
+    assert unused_parts(setup).curves == ()
+    assert unused_parts(setup_of(TEXT + "[channels.later]\n")).curves == ("spare",)
 
 
 def test_networkx_is_imported_for_the_graph_alone() -> None:
     program = (
-        "import sys; from setuplint.graph import build, unused; from setuplint.setup import load; "
-        "s = load(open(sys.argv[1], 'rb').read(), 'x')[1]; unused(s); print('networkx' in sys.modules); "
-        "build(s); print('networkx' in sys.modules)"
+        "import sys; from setuplint.graph import digraph, unused_parts; from setuplint.setup import loaded_setup; "
+        "s = loaded_setup(open(sys.argv[1], 'rb').read(), 'x')[1]; unused_parts(s); print('networkx' in sys.modules); "
+        "digraph(s); print('networkx' in sys.modules)"
     )
     command = [sys.executable, "-c", program, str(ROOT / "examples" / "reference.toml")]
     done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=True)

@@ -10,7 +10,7 @@ from setuplint.server.completion import completions
 from setuplint.server.cursor import cursor
 from setuplint.server.formula_words import formula_words
 from setuplint.server.positions import Lines
-from setuplint.setup.formulas import PREDICATES, parse
+from setuplint.setup.formulas import PREDICATES, parsed_formula
 
 
 @pytest.mark.parametrize(
@@ -67,7 +67,7 @@ def test_words_of_a_formula() -> None:
         ("keyword", "and"), ("control", "pack"), ("keyword", "is"), ("lost", "lost"), ("keyword", "or"),
         ("channel", "motor"), ("keyword", "follows"), ("stick", "throttle"),
     ]  # fmt: skip
-    parse(text)
+    parsed_formula(text)
     for predicate in PREDICATES:
         assert {word.role for word in formula_words(predicate)} == {"predicate"}
     assert [word.of for word in formula_words("hold is not on")] == ["", "", "", "hold"]

@@ -11,7 +11,7 @@ from lsprotocol import types as lsp
 import setuplint
 from setuplint.fixes import edited
 from setuplint.server.softening import hover_points, softer_curves
-from setuplint.setup.folders import Folder
+from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
 
 from .conftest import REFERENCE, ROOT, Editor

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.setup import Problem, load
-from setuplint.setup.folders import Folder, extending, joined, repository
+from setuplint.setup import SetupProblem, loaded_setup
+from setuplint.setup.file_sources import Folder, extending_files, name_beside, repository_root
 
 RADIO = '[switches.hold]\nkind = "two-position"\n'
 
@@ -30,11 +30,11 @@ def setup(tree: Path, extends: str) -> Path:
     return path
 
 
-def problems(path: Path, name: str = "craft/wagtail.toml") -> list[Problem]:
-    texts, model, found = load(path.read_bytes(), name, Folder(path, name))
+def problems(path: Path, name: str = "craft/wagtail.toml") -> list[SetupProblem]:
+    texts, model, found = loaded_setup(path.read_bytes(), name, Folder(path, name))
     assert ("hold" in model.switches) == (not found)
     said = [fault.message for document in texts for fault in document.problems]
-    return [*found, *(Problem("not-toml", (), text, "", "") for text in said)]
+    return [*found, *(SetupProblem("not-toml", (), text, "", "") for text in said)]
 
 
 def refused(path: Path, *words: str) -> None:
@@ -53,7 +53,7 @@ def test_a_shared_part_above_beside_and_below(tree: Path) -> None:
     (tree / "craft" / "parts").mkdir()
     (tree / "craft" / "parts" / "radio.toml").write_text(f'extends = "../../radio.toml"\n{RADIO}', encoding="utf-8")
     path = setup(tree, "parts/radio.toml")
-    (clash,) = load(path.read_bytes(), "w.toml", Folder(path))[2]
+    (clash,) = loaded_setup(path.read_bytes(), "w.toml", Folder(path))[2]
     assert clash.rule == "name-clash"
 
 
@@ -70,7 +70,7 @@ def test_a_shared_part_above_beside_and_below(tree: Path) -> None:
     ],
 )
 def test_names_are_written_as_that_of_the_setup_is(name: str, path: str, expected: str) -> None:
-    assert joined(name, path).replace(os.sep, "/") == expected
+    assert name_beside(name, path).replace(os.sep, "/") == expected
 
 
 def test_outside_the_repository(tree: Path) -> None:
@@ -115,7 +115,7 @@ def test_without_git_the_folder_with_the_clubs_choices_is_the_repository_else_th
     root = tmp_path / "club"
     (root / "craft").mkdir(parents=True)
     (root / "radio.toml").write_text(RADIO, encoding="utf-8")
-    if repository(str(tmp_path)) == os.path.realpath(tmp_path):  # nothing above is one
+    if repository_root(str(tmp_path)) == os.path.realpath(tmp_path):  # nothing above is one
         refused(setup(root, "../radio.toml"), "outside the repository")
     (root / "setuplint.toml").write_text("", encoding="utf-8")
     assert problems(setup(root, "../radio.toml")) == []
@@ -171,10 +171,10 @@ def test_what_is_no_text(tree: Path) -> None:
     assert [problem.rule for problem in found] == ["not-toml"]
 
 
-def problems_of_any(path: Path) -> list[Problem]:
-    texts, _, found = load(path.read_bytes(), "w.toml", Folder(path, "w.toml"))
+def problems_of_any(path: Path) -> list[SetupProblem]:
+    texts, _, found = loaded_setup(path.read_bytes(), "w.toml", Folder(path, "w.toml"))
     said = [fault.message for document in texts for fault in document.problems]
-    return [*found, *(Problem("not-toml", (), text, "", "") for text in said)]
+    return [*found, *(SetupProblem("not-toml", (), text, "", "") for text in said)]
 
 
 def test_who_extends_a_file(tree: Path) -> None:
@@ -187,5 +187,5 @@ def test_who_extends_a_file(tree: Path) -> None:
     os.mkfifo(tree / "craft" / "pipe.toml")
     (tree / ".hidden").mkdir()
     (tree / ".hidden" / "x.toml").write_text("extends = '../radio.toml'\n", encoding="utf-8")
-    names = [os.path.basename(path) for path in extending(str(tree / "radio.toml"))]
+    names = [os.path.basename(path) for path in extending_files(str(tree / "radio.toml"))]
     assert names == ["kestrel.toml", "middle.toml", "wagtail.toml"]

@@ -112,3 +112,12 @@ def test_keys_beside_the_wrong_from_are_one_finding() -> None:
     )
     assert problem.message.startswith("rate, expo and curve go with a stick or knob")
     assert [other.path[-1] for other in problem.related] == ["expo", "curve"]
+
+
+@pytest.mark.parametrize("key", ["low", "high", "sub-trim", "travel"])
+def test_how_a_servo_is_driven_is_never_taken_from_a_number_too_long(key: str) -> None:
+    long = "1." + "1" * 45
+    text = f'format = 1\n[channels.motor]\ndrives = "motor"\nfrom = 3\n{key} = {f"[{long}, 100]" if key == "travel" else long}\n'
+    _, built = load(text)
+    assert [problem.message[-32:] for problem in built.problems] == ["more digits than anything measures"[-32:]]
+    assert built.setup.channels["motor"].own.terms is None

@@ -6,16 +6,16 @@ from typing import Any
 
 import pytest
 
-from setuplint.setup import Problem, resolve_claim
+from setuplint.setup import SetupProblem, claim_formula
 from setuplint.setup.formulas import FormulaError
-from setuplint.setup.problems import Other
+from setuplint.setup.problems import RelatedPlace
 
 from .whole import ABSENT, culprit, edited, load, only, said, steps
 
 Edits = tuple[tuple[str, Any], ...]
 
 
-def shown(*edits: tuple[str, Any]) -> tuple[Problem, str]:
+def shown(*edits: tuple[str, Any]) -> tuple[SetupProblem, str]:
     """The one problem, and the text it points at."""
     document, built = load(edited(*edits))
     assert len(built.problems) == 1, built.problems
@@ -253,7 +253,7 @@ def test_name_clashes() -> None:
     problem, text = shown(("sensors.bank", {"reads": "current"}))
     assert (problem.rule, problem.path, problem.key, text) == ("name-clash", ("sensors", "bank"), True, "bank")
     assert (problem.subject, problem.message) == ("bank", "bank is the name of a switch and a sensor")
-    assert problem.related == (Other(("switches", "bank"), "the same name here"),)
+    assert problem.related == (RelatedPlace(("switches", "bank"), "the same name here"),)
     problem = only(("knobs.rudder", {}))
     assert problem.message == "rudder is the name of a stick and a knob"
     three = only(("knobs.bank", {}), ("conditions.bank", {"when": "low"}))
@@ -275,8 +275,8 @@ def test_name_clashes() -> None:
 def test_a_name_that_nothing_declares_is_one_finding_with_all_its_places() -> None:
     problem = only(("switches.hold", ABSENT))
     assert (problem.rule, problem.path, problem.subject) == ("unknown-name", ("conditions", "armed", "when"), "hold")
-    assert problem.related[0] == Other(("conditions", "armed", "until"), "and here")
-    assert Other(("overrides", "held", "when"), "and here") in problem.related
+    assert problem.related[0] == RelatedPlace(("conditions", "armed", "until"), "and here")
+    assert RelatedPlace(("overrides", "held", "when"), "and here") in problem.related
     assert [p.subject for p in said(("channels.gain", ABSENT), ("curves.soft", ABSENT))] == [
         "curve soft",
         "channel gain",
@@ -302,12 +302,12 @@ def test_channel_clash() -> None:
 
 def test_claims_of_rules_and_questions() -> None:
     setup = load(edited())[1].setup
-    assert resolve_claim("hold called and output motor > 3", setup) == resolve_claim(
+    assert claim_formula("hold called and output motor > 3", setup) == claim_formula(
         "  hold   called and output motor > 3.0", setup
     )
     for text, start, end in [("hold called and hodl is on", 16, 20), ("rotor drivn", 6, 11), ("mode is x", 8, 9)]:
         with pytest.raises(FormulaError) as caught:
-            resolve_claim(text, setup)
+            claim_formula(text, setup)
         assert (caught.value.start, caught.value.end) == (start, end)
 
 
@@ -324,7 +324,7 @@ def test_claims_of_rules_and_questions() -> None:
 )
 def test_a_formula_that_cannot_be_read_says_how_one_is_written(formula: str, message: str, help: str) -> None:
     with pytest.raises(FormulaError) as caught:
-        resolve_claim(formula, load(edited())[1].setup)
+        claim_formula(formula, load(edited())[1].setup)
     assert message in caught.value.message
     assert help in caught.value.help
 
@@ -333,8 +333,8 @@ def test_claims_are_kept_as_what_must_never_be() -> None:
     first, second = load(edited())[1].setup.claims
     assert first.subject == "mode is stunt and output attitude < 0 and sprung switches released"
     assert second.subject == "not (not hold called or dial > 50 or roll follows aileron)"
-    assert first.never == resolve_claim(first.subject, load(edited())[1].setup)
-    assert second.never == resolve_claim(second.subject, load(edited())[1].setup)
+    assert first.never == claim_formula(first.subject, load(edited())[1].setup)
+    assert second.never == claim_formula(second.subject, load(edited())[1].setup)
 
 
 def test_modes_are_in_the_order_of_their_headings() -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from setuplint.setup import Problem
+from setuplint.setup import SetupProblem
 
 from .whole import ABSENT, WHOLE, culprit, edited, load, only, said, steps
 
@@ -164,7 +164,7 @@ TABLES = [
 ]
 
 
-def about(path: str, *edits: tuple[str, Any]) -> list[Problem]:
+def about(path: str, *edits: tuple[str, Any]) -> list[SetupProblem]:
     """What is said of the value at a path itself, apart from what it does to others."""
     return [p for p in said(*edits) if p.path == steps(path) and ("outside" in p.message or "belong" in p.message)]
 

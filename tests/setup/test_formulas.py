@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from setuplint.setup import FormulaError, resolve_claim
+from setuplint.setup import FormulaError, claim_formula
+from setuplint.setup.formula_parser import parsed_formula, single_spaced
 from setuplint.setup.formulas import (
     PREDICATES,
     And,
@@ -27,8 +28,6 @@ from setuplint.setup.formulas import (
     both,
     either,
     negation,
-    parse,
-    spelled,
 )
 
 from .whole import edited, load
@@ -37,7 +36,7 @@ SETUP = load(edited())[1].setup
 
 
 def meant(text: str) -> Formula:
-    return resolve_claim(text, SETUP)
+    return claim_formula(text, SETUP)
 
 
 @pytest.mark.parametrize(
@@ -115,7 +114,7 @@ def test_what_is_meant(text: str, formula: Formula) -> None:
 )
 def test_where_it_is_wrong(text: str, start: int, end: int) -> None:
     with pytest.raises(FormulaError) as caught:
-        parse(text)
+        parsed_formula(text)
     assert (caught.value.start, caught.value.end) == (start, end)
     assert caught.value.message
     assert caught.value.help
@@ -124,17 +123,17 @@ def test_where_it_is_wrong(text: str, start: int, end: int) -> None:
 @pytest.mark.parametrize("word", ["and", "or", "not", "is", "lost", "mode", "output", "true", "false"])
 def test_words_that_are_no_condition(word: str) -> None:
     with pytest.raises(FormulaError):
-        parse(word)
+        parsed_formula(word)
 
 
 def test_it_is_as_long_and_as_deep_as_it_may_be() -> None:
-    parse("(" * 50 + "low" + ")" * 50)
-    parse("not " * 50 + "low")
-    parse("low" + " " * 4093)
+    parsed_formula("(" * 50 + "low" + ")" * 50)
+    parsed_formula("not " * 50 + "low")
+    parsed_formula("low" + " " * 4093)
     for text in ("(" * 51 + "low" + ")" * 51, "not " * 51 + "low", "(not " * 26 + "low", "low" + " " * 4094):
         with pytest.raises(FormulaError):
-            parse(text)
-    parse(" and ".join(["(low)"] * 400))
+            parsed_formula(text)
+    parsed_formula(" and ".join(["(low)"] * 400))
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -181,16 +180,16 @@ def test_helpers() -> None:
     assert negation(low) == Not(low)
     assert negation(Not(low)) == low
     assert list(atoms(meant("low or not (armed and low)"))) == [low, armed, low]
-    assert spelled("  a   is\n b ") == "a is b"
+    assert single_spaced("  a   is\n b ") == "a is b"
 
 
 def test_questions_about_a_broken_set_up() -> None:
     """A part that is there but cannot be read makes a question unknown; it is no wrong name."""
     setup = load(edited(("switches.hold.kind", "wheel"), ("sensors.pack.reads", 3)))[1].setup
-    found = resolve_claim("hold is on or pack < 3 or hold is not up", setup)
+    found = claim_formula("hold is on or pack < 3 or hold is not up", setup)
     assert all(isinstance(atom, Unknown) for atom in atoms(found))
     with pytest.raises(FormulaError):
-        resolve_claim("holt is on", setup)
+        claim_formula("holt is on", setup)
 
 
 def test_a_condition_with_the_name_of_a_predicate_is_one_finding() -> None:

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 import tomli_w
 
-from setuplint.setup import Built, load
-from setuplint.setup.folders import Folder
+from setuplint.setup import Built, loaded_setup
+from setuplint.setup.file_sources import Folder
 from setuplint.source import Document
 
 from . import whole
@@ -24,7 +24,7 @@ Steps = tuple[str | int, ...]
 
 
 def read(text: str | bytes) -> tuple[Document, Built]:
-    texts, setup, problems = load(text, "x.toml")
+    texts, setup, problems = loaded_setup(text, "x.toml")
     return texts.own, Built(setup, problems)
 
 
@@ -228,6 +228,6 @@ def test_random_right_files_are_right() -> None:
 
 @pytest.mark.parametrize("path", sorted((ROOT / "examples").rglob("*.toml")), ids=lambda p: p.stem)
 def test_examples_are_right_set_ups(path: Path) -> None:
-    texts, setup, problems = load(path.read_bytes(), path.name, Folder(path))
+    texts, setup, problems = loaded_setup(path.read_bytes(), path.name, Folder(path))
     assert not any(document.problems for document in texts)
     assert (problems, setup.broken) == ((), frozenset())

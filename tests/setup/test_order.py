@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from setuplint.setup import Built
+from setuplint.setup.dependencies import names_in
 from setuplint.setup.formulas import Unknown
-from setuplint.setup.order import named_by
 from setuplint.source import Document
 
 from .whole import culprit, load
@@ -124,7 +124,7 @@ def test_against_walking_every_way(seed: int) -> None:
     assert len(built.problems) == len(together)
     seen: set[str] = set()
     for condition in built.setup.conditions.values():
-        assert set(named_by(condition.when)) <= seen
+        assert set(names_in(condition.when)) <= seen
         seen.add(condition.name)
     assert seen == set(names)
 

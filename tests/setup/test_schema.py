@@ -19,9 +19,9 @@ import pytest
 from jsonschema import Draft202012Validator
 from pydantic import ValidationError
 
-from setuplint.setup import check, schema
-from setuplint.setup.check import core_schema, validator
-from setuplint.source import read
+from setuplint.setup import format_check, schema
+from setuplint.setup.format_check import core_schema, validator
+from setuplint.source import parsed_document
 
 from .whole import WHOLE, said
 
@@ -128,7 +128,7 @@ def test_another_pydantic_core_than_recorded(monkeypatch: pytest.MonkeyPatch) ->
     before = said(*edits)
     recorded = core_schema()
     monkeypatch.setattr(pydantic_core, "__version__", "0.0.1")
-    for cached in (check.core_schema, check.validator):
+    for cached in (format_check.core_schema, format_check.validator):
         cached.cache_clear()
     try:
         made = core_schema()
@@ -137,14 +137,14 @@ def test_another_pydantic_core_than_recorded(monkeypatch: pytest.MonkeyPatch) ->
         assert said(*edits) == before
         assert len(before) == 3
     finally:
-        for cached in (check.core_schema, check.validator):
+        for cached in (format_check.core_schema, format_check.validator):
             cached.cache_clear()
 
 
 def test_pydantic_and_the_graph_are_not_imported_to_load_a_file() -> None:
     program = (
-        "import sys; from setuplint.setup import load; "
-        "load(open(sys.argv[1], 'rb').read(), 'x.toml'); "
+        "import sys; from setuplint.setup import loaded_setup; "
+        "loaded_setup(open(sys.argv[1], 'rb').read(), 'x.toml'); "
         "print(sorted({'pydantic', 'networkx', 'difflib', 'json'} & set(sys.modules)))"
     )
     command = [sys.executable, "-c", program, str(ROOT / "examples" / "reference.toml")]
@@ -233,7 +233,7 @@ def test_every_word_is_named_and_every_absence_explained() -> None:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_examples_fit_the_json_schema_and_the_models(path: Path) -> None:
-    document = read(path.read_bytes(), path.name)
+    document = parsed_document(path.read_bytes(), path.name)
     assert fits(document.values)
     values = json.loads(json.dumps(as_json(document.values), default=float))
     assert list(json_validator().iter_errors(values)) == []

@@ -7,8 +7,8 @@ from random import Random
 
 import pytest
 
-from setuplint.setup import Problem, Setup, Texts, load
-from setuplint.setup.folders import Among
+from setuplint.setup import Setup, SetupProblem, Texts, loaded_setup
+from setuplint.setup.file_sources import TextsByName
 from setuplint.setup.formulas import Unknown
 
 NAME = "craft/wagtail.toml"
@@ -16,10 +16,10 @@ RADIO = '[switches.hold]\nkind = "two-position"\n[modes.calm]\nwhen = "hold is o
 OWN = 'format = 1\nextends = "../radio.toml"\n'
 
 
-def read(own: str, name: str = NAME, **shared: str | bytes) -> tuple[Texts, Setup, tuple[Problem, ...]]:
+def read(own: str, name: str = NAME, **shared: str | bytes) -> tuple[Texts, Setup, tuple[SetupProblem, ...]]:
     """`shared` are the texts at the top: radio is radio.toml."""
     texts: dict[str, str | bytes] = {f"{file}.toml": text for file, text in shared.items()}
-    return load(own, name, Among({name: own, **texts}, name))
+    return loaded_setup(own, name, TextsByName({name: own, **texts}, name))
 
 
 def pointed(texts: Texts, path: tuple[str | int, ...], file: str = "", *, key: bool = False) -> tuple[str, str]:
@@ -196,7 +196,7 @@ def test_another_type_is_one_finding(written: str) -> None:
 
 
 def test_without_a_folder_shared_parts_cannot_be_read() -> None:
-    _, _, (problem,) = load(OWN, "x.toml")
+    _, _, (problem,) = loaded_setup(OWN, "x.toml")
     assert "without the folder" in problem.message
 
 
@@ -232,15 +232,17 @@ def test_shared_parts_are_small_together() -> None:
 
 def test_a_part_that_others_extend_is_no_setup() -> None:
     own = OWN + RADIO
-    assert not load(RADIO, "radio.toml", Among({"radio.toml": RADIO}, "radio.toml"))[0].part
-    texts, _, problems = load(RADIO, "radio.toml", Among({"radio.toml": RADIO, NAME: OWN}, "radio.toml"))
-    assert (texts.part, problems) == (True, ())
-    texts, _, problems = load(own, NAME, Among({NAME: own, "x.toml": f'extends = "{NAME}"\n[craft]\n'}, NAME))
-    assert texts.part
-    assert not read(OWN + "[craft]\n", radio=RADIO)[0].part
+    assert not loaded_setup(RADIO, "radio.toml", TextsByName({"radio.toml": RADIO}, "radio.toml"))[0].is_shared_file
+    texts, _, problems = loaded_setup(RADIO, "radio.toml", TextsByName({"radio.toml": RADIO, NAME: OWN}, "radio.toml"))
+    assert (texts.is_shared_file, problems) == (True, ())
+    texts, _, problems = loaded_setup(
+        own, NAME, TextsByName({NAME: own, "x.toml": f'extends = "{NAME}"\n[craft]\n'}, NAME)
+    )
+    assert texts.is_shared_file
+    assert not read(OWN + "[craft]\n", radio=RADIO)[0].is_shared_file
     # names that the setups bring are not missed, and nothing else is forgiven
     radio = RADIO + '[modes.third]\nwhen = "elsewhere and throttle > 300"\n'
-    _, _, problems = load(radio, "radio.toml", Among({"radio.toml": radio, NAME: OWN}, "radio.toml"))
+    _, _, problems = loaded_setup(radio, "radio.toml", TextsByName({"radio.toml": radio, NAME: OWN}, "radio.toml"))
     assert sorted(p.rule for p in problems) == ["not-a-setup", "value-out-of-range"]
 
 
@@ -252,7 +254,9 @@ def test_whatever_is_in_a_shared_part_every_place_is_in_a_text() -> None:
     seen = set()
     for _ in range(600):
         own, shared = (spoilt(text, rng) if rng.random() < 0.7 else text for text in (reference, radio))
-        texts, _, problems = load(own, "w.toml", Among({"w.toml": own, "club-radio.toml": shared}, "w.toml"))
+        texts, _, problems = loaded_setup(
+            own, "w.toml", TextsByName({"w.toml": own, "club-radio.toml": shared}, "w.toml")
+        )
         for problem in problems:
             for path, file in ((problem.path, problem.file), *((o.path, o.file) for o in problem.related)):
                 document = texts.holder(path, file)

@@ -8,9 +8,9 @@ from typing import Any
 
 import tomli_w
 
-from setuplint.setup import Built, Problem, build
-from setuplint.setup.shared import extended
-from setuplint.source import Document, read
+from setuplint.setup import Built, SetupProblem, built_setup
+from setuplint.setup.shared_files import texts_with_shared_files
+from setuplint.source import Document, parsed_document
 
 ABSENT = object()
 
@@ -152,23 +152,23 @@ def steps(path: str) -> tuple[Key, ...]:
 
 
 def load(tables: dict[str, Any] | str) -> tuple[Document, Built]:
-    document = read(tables if isinstance(tables, str) else tomli_w.dumps(tables), "club/dunlin.toml")
-    return document, build(extended(document, None))
+    document = parsed_document(tables if isinstance(tables, str) else tomli_w.dumps(tables), "club/dunlin.toml")
+    return document, built_setup(texts_with_shared_files(document, None))
 
 
-def said(*edits: tuple[str, Any]) -> tuple[Problem, ...]:
+def said(*edits: tuple[str, Any]) -> tuple[SetupProblem, ...]:
     """The problems of WHOLE after changes."""
     return load(edited(*edits))[1].problems
 
 
-def only(*edits: tuple[str, Any]) -> Problem:
+def only(*edits: tuple[str, Any]) -> SetupProblem:
     """The one problem of WHOLE after changes."""
     problems = said(*edits)
     assert len(problems) == 1, problems
     return problems[0]
 
 
-def culprit(document: Document, problem: Problem) -> str:
+def culprit(document: Document, problem: SetupProblem) -> str:
     """The text that a problem points at."""
     if problem.within is not None:
         start, end = (document.string_offset(problem.path, at) for at in problem.within)

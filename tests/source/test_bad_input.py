@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from setuplint.source import Document, Path, read
+from setuplint.source import Document, Path, parsed_document
 from setuplint.source.forms import MAX_DEPTH, MAX_PROBLEMS, MAX_SIZE
 
 HOSTILE: dict[str, Callable[[int], str]] = {
@@ -75,7 +75,7 @@ def _calls(text: str) -> tuple[int, Document]:
 
     sys.setprofile(tick)
     try:
-        document = read(text)
+        document = parsed_document(text)
     finally:
         sys.setprofile(None)
     return count, document
@@ -83,13 +83,13 @@ def _calls(text: str) -> tuple[int, Document]:
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_work_grows_with_the_text(name: str) -> None:
-    read(HOSTILE[name](100))  # what is imported late is imported
+    parsed_document(HOSTILE[name](100))  # what is imported late is imported
     small, _ = _calls(HOSTILE[name](6_000))
     large, document = _calls(HOSTILE[name](24_000))
     assert large <= 6 * small + 1_000
     assert len(document.problems) <= MAX_PROBLEMS + 1
     # Where the searching is done in C, a call may take long: a square of this length would be felt.
-    document = read(HOSTILE[name](150_000))
+    document = parsed_document(HOSTILE[name](150_000))
     assert len(document.problems) <= MAX_PROBLEMS + 1
     for problem in document.problems:
         assert len(problem.message) < 300
@@ -97,11 +97,11 @@ def test_work_grows_with_the_text(name: str) -> None:
 
 
 def test_the_cap_says_how_many_more() -> None:
-    problems = read("x\n" * (MAX_PROBLEMS + 25)).problems
+    problems = parsed_document("x\n" * (MAX_PROBLEMS + 25)).problems
     assert len(problems) == MAX_PROBLEMS + 1
     assert problems[-1].message == "25 more problems follow."
-    assert read("x\n" * (MAX_PROBLEMS + 1)).problems[-1].message == "One more problem follows."
-    assert len(read("x\n" * MAX_PROBLEMS).problems) == MAX_PROBLEMS
+    assert parsed_document("x\n" * (MAX_PROBLEMS + 1)).problems[-1].message == "One more problem follows."
+    assert len(parsed_document("x\n" * MAX_PROBLEMS).problems) == MAX_PROBLEMS
 
 
 @pytest.mark.parametrize(
@@ -122,7 +122,7 @@ def test_the_cap_says_how_many_more() -> None:
     ],
 )
 def test_no_text_gives_one_problem(data: bytes | str, position: tuple[int, int], said: str) -> None:
-    document = read(data)
+    document = parsed_document(data)
     assert len(document.problems) == 1
     assert said in document.problems[0].message
     assert document.position(document.problems[0].span.start) == position
@@ -132,13 +132,13 @@ def test_no_text_gives_one_problem(data: bytes | str, position: tuple[int, int],
 
 def test_nothing_at_all() -> None:
     for data in ("", b"", b"\xef\xbb\xbf", "\n\r\n", "  \t", "# only a comment"):
-        document = read(data)
+        document = parsed_document(data)
         assert (document.values, document.problems, document.broken) == ({}, [], [])
 
 
 def test_the_name_is_kept() -> None:
-    assert read("", "wren.toml").name == "wren.toml"
-    assert read("").name == "<text>"
+    assert parsed_document("", "wren.toml").name == "wren.toml"
+    assert parsed_document("").name == "<text>"
 
 
 # Each nests as many tables and lists as it is told.
@@ -158,8 +158,8 @@ DEEP: dict[str, Callable[[int], str]] = {
 
 @pytest.mark.parametrize("name", DEEP)
 def test_nesting_is_capped(name: str) -> None:
-    assert read(DEEP[name](MAX_DEPTH)).problems == []
-    document = read(DEEP[name](MAX_DEPTH + 1) + "\n[later]\nx = 1\n")
+    assert parsed_document(DEEP[name](MAX_DEPTH)).problems == []
+    document = parsed_document(DEEP[name](MAX_DEPTH + 1) + "\n[later]\nx = 1\n")
     assert [problem.message for problem in document.problems] == [f"This is nested more than {MAX_DEPTH} deep."]
     assert document.values["later"] == {"x": 1}
     assert document.broken
@@ -167,7 +167,7 @@ def test_nesting_is_capped(name: str) -> None:
 
 def test_ten_thousand_nested_lists() -> None:
     for text in ("a = " + "[" * 10_000 + "]" * 10_000, "a = " + "[\n" * 10_000 + "]\n" * 10_000):
-        document = read(text + "\n[later]\nx = 1\n")
+        document = parsed_document(text + "\n[later]\nx = 1\n")
         assert len(document.problems) == 1
         assert document.values["later"] == {"x": 1}
 
@@ -176,7 +176,7 @@ def test_no_value_is_deeper_than_later_rooms_bear() -> None:
     heading = "[[" + ".".join("a" * MAX_DEPTH) + "]]\n"
     headings = "".join("[[" + ".".join("a" * length) + "]]\n" for length in range(1, MAX_DEPTH + 1)) + heading
     for text in (headings, headings + "x = [[1]]\n", headings + "x.y = { a.a = 1 }"):
-        value: Any = read(text).values
+        value: Any = parsed_document(text).values
         depth = 0
         while isinstance(value, dict | list) and value:
             value = next(iter(value.values())) if isinstance(value, dict) else value[-1]
@@ -185,21 +185,23 @@ def test_no_value_is_deeper_than_later_rooms_bear() -> None:
 
 
 def test_numbers_at_their_limits() -> None:
-    document = read("a = 1e999999999\nb = -1e-999999999\nc = " + "9" * 400 + "\nd = inf\ne = 0x" + "f" * 3_500)
+    document = parsed_document(
+        "a = 1e999999999\nb = -1e-999999999\nc = " + "9" * 400 + "\nd = inf\ne = 0x" + "f" * 3_500
+    )
     assert document.problems == []
     assert document.values["a"] > Decimal(150)
     assert -1 < document.values["b"] < 0
     assert document.values["c"] == 10**400 - 1
     assert document.values["d"] == Decimal("inf")
     assert document.values["e"] == 16**3_500 - 1
-    assert read("a = 1e" + "9" * 30).values == {"a": Decimal("inf")}
-    assert read("a = -1e-" + "9" * 30).values == {"a": 0}
-    assert read("a = 0e" + "9" * 30).values == {"a": 0}
+    assert parsed_document("a = 1e" + "9" * 30).values == {"a": Decimal("inf")}
+    assert parsed_document("a = -1e-" + "9" * 30).values == {"a": 0}
+    assert parsed_document("a = 0e" + "9" * 30).values == {"a": 0}
 
 
 @pytest.mark.parametrize("number", ["9" * 4_301, "-" + "9" * 4_301, "1_" * 4_300 + "1", "0x" + "f" * 3_501])
 def test_endless_whole_numbers(number: str) -> None:
-    document = read(f"a = {number}\nb = 1")
+    document = parsed_document(f"a = {number}\nb = 1")
     assert [problem.message for problem in document.problems] == ["This number is too long to be read."]
     assert document.values == {"b": 1}
 
@@ -210,7 +212,7 @@ def test_random_bytes_never_raise() -> None:
         length = chance.randint(0, 60)
         alphabet = chance.choice([bytes(range(256)), b"\"'[]{}=.,#\n\r\t a1-_\\u", b"\"\\\n'a= "])
         data = bytes(chance.choice(alphabet) for _ in range(length))
-        document = read(data)
+        document = parsed_document(data)
         assert document.problems or not document.broken
         for problem in document.problems:
             line, column = document.position(problem.span.start)
@@ -219,12 +221,12 @@ def test_random_bytes_never_raise() -> None:
 
 
 def test_lost_paths_stay_few_and_true() -> None:
-    lost: list[Path] = read("x\n" * 300 + "[a]\n" + "".join(f"k{index}\n" for index in range(300))).broken
+    lost: list[Path] = parsed_document("x\n" * 300 + "[a]\n" + "".join(f"k{index}\n" for index in range(300))).broken
     assert lost == [("x",), (), ("a",)]
 
 
 def test_what_is_utf_16_is_shown_as_what_it_says() -> None:
     """A line of it is printed under the finding."""
-    document = read("é = 1\n# b".encode("utf-16"))
+    document = parsed_document("é = 1\n# b".encode("utf-16"))
     assert (document.text, document.values) == ("é = 1\n# b", {})
-    assert read(b"\xff\xfe\x00").text == "\ufffd"
+    assert parsed_document(b"\xff\xfe\x00").text == "\ufffd"

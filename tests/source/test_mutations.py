@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from setuplint.source import Document, read
+from setuplint.source import Document, parsed_document
 
 from .same import same
 
@@ -90,7 +90,7 @@ def _check_places(document: Document) -> None:
 def test_spoilt_texts(suite: dict[str, bytes]) -> None:
     legal = 0
     for text in _texts(suite):
-        document = read(text)
+        document = parsed_document(text)
         _check_places(document)
         assert bool(document.broken) <= bool(document.problems), text
         # From Python 3.15 on the standard library may read TOML 1.1, which is no judge of 1.0.

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from setuplint.source import Document, Path, Span, read
+from setuplint.source import Document, Path, Span, parsed_document
 
 SETUPS = sorted((File(__file__).parent / "setups").glob("*.toml"))
 
@@ -90,26 +90,26 @@ later = inf
 )
 @pytest.mark.parametrize("ends", ["\n", "\r\n"])
 def test_spans(path: Path, key: str | None, value: str | None, ends: str) -> None:
-    document = read(TEXT.replace("\n", ends).encode())
+    document = parsed_document(TEXT.replace("\n", ends).encode())
     assert document.problems == []
     assert _slice(document, document.key_span(path)) == key
     assert _slice(document, document.value_span(path)) == (value and value.replace("\n", ends))
 
 
 def test_each_claim_has_its_own_heading() -> None:
-    document = read("[[claims]]\n[[claims]]\n")
+    document = parsed_document("[[claims]]\n[[claims]]\n")
     assert [document.value_span(("claims", index)) for index in (0, 1)] == [Span(0, 10), Span(11, 21)]
 
 
 def test_best_place_to_point_at() -> None:
-    document = read("# first\n[a.b]\nc = 1\n")
+    document = parsed_document("# first\n[a.b]\nc = 1\n")
     assert _slice(document, document.span(("a", "b", "c"))) == "1"
     assert _slice(document, document.span(("a", "b"))) == "[a.b]"
     assert _slice(document, document.span(("a",))) == "a"
     assert _slice(document, document.span(("a", "b", "missing", 3))) == "[a.b]"
     assert _slice(document, document.span(("missing",))) == "# first"
     assert _slice(document, document.span(())) == "# first"
-    assert read("").span(("a",)) == Span(0, 0)
+    assert parsed_document("").span(("a",)) == Span(0, 0)
 
 
 def test_every_value_is_at_its_place(suite: dict[str, bytes]) -> None:
@@ -118,15 +118,15 @@ def test_every_value_is_at_its_place(suite: dict[str, bytes]) -> None:
     texts += [data for name, data in suite.items() if name.startswith("valid/") and name.endswith(".toml")]
     count = 0
     for data in texts:
-        document = read(data)
+        document = parsed_document(data)
         for path, value in _leaves(document.values):
             key, whole = _slice(document, document.key_span(path)), _slice(document, document.value_span(path))
             if isinstance(path[-1], str):
                 assert key is not None
-                assert read(f"{key} = 1").values == {path[-1]: 1}
+                assert parsed_document(f"{key} = 1").values == {path[-1]: 1}
             if whole is None or (isinstance(value, dict | list) and _is_heading(document, path)):
                 continue
-            again = read(f"x = {whole}")
+            again = parsed_document(f"x = {whole}")
             assert again.problems == []
             assert repr(again.values["x"]) == repr(value)
             number = type(value).__name__ in ("int", "Decimal")
@@ -155,7 +155,7 @@ def _is_heading(document: Document, path: Path) -> bool:
     ],
 )
 def test_columns(data: bytes | str, path: Path, where: tuple[int, int]) -> None:
-    document = read(data)
+    document = parsed_document(data)
     assert document.problems == []
     span = document.value_span(path)
     assert span is not None
@@ -165,21 +165,21 @@ def test_columns(data: bytes | str, path: Path, where: tuple[int, int]) -> None:
 
 
 def test_columns_of_problems() -> None:
-    document = read("\ufeff[ä]\r\n\té = 1\r\nb = ü\r\n".encode())
+    document = parsed_document("\ufeff[ä]\r\n\té = 1\r\nb = ü\r\n".encode())
     assert [document.position(problem.span.start) for problem in document.problems] == [(1, 2), (2, 2), (3, 5)]
 
 
 def test_lines() -> None:
-    document = read("a = 1\r\n\r\nb = 2\nc = 3")
+    document = parsed_document("a = 1\r\n\r\nb = 2\nc = 3")
     assert [document.line_text(line) for line in range(6)] == ["", "a = 1", "", "b = 2", "c = 3", ""]
     assert document.position(-5) == (1, 1)
     assert document.position(999) == (4, 6)
     assert document.position(9) == (3, 1)
-    assert read("").position(0) == (1, 1)
+    assert parsed_document("").position(0) == (1, 1)
 
 
 def test_text_keeps_its_line_ends() -> None:
-    assert read(b"\xef\xbb\xbfa = 1\r\nb = 2\n").text == "a = 1\r\nb = 2\n"
+    assert parsed_document(b"\xef\xbb\xbfa = 1\r\nb = 2\n").text == "a = 1\r\nb = 2\n"
 
 
 ESCAPE = re.compile(r"\\(?:u.{4}|U.{8}|.)")
@@ -207,7 +207,7 @@ STRINGS = [
 @pytest.mark.parametrize("literal", STRINGS)
 def test_offsets_inside_strings(literal: str) -> None:
     """Every character stands at its offset as itself, as a line end, or as the escape that means it."""
-    document = read(f'["é"]\nlist = [ 0, {literal} ] # end')
+    document = parsed_document(f'["é"]\nlist = [ 0, {literal} ] # end')
     assert document.problems == []
     path = ("é", "list", 1)
     value = document.values["é"]["list"][1]
@@ -220,7 +220,7 @@ def test_offsets_inside_strings(literal: str) -> None:
         if written.startswith("\\") and literal[0] == '"':
             escape = ESCAPE.match(written)
             assert escape is not None
-            assert read(f'x = "{escape[0]}"').values["x"] == character
+            assert parsed_document(f'x = "{escape[0]}"').values["x"] == character
         elif character == "\n":
             assert written.startswith(("\n", "\r\n"))
         else:
@@ -232,7 +232,7 @@ def test_offsets_inside_strings(literal: str) -> None:
 
 
 def test_offset_of_a_joined_line() -> None:
-    document = read('when = """\\\n  hold \\\n    is on"""')
+    document = parsed_document('when = """\\\n  hold \\\n    is on"""')
     assert document.values["when"] == "hold is on"
     assert document.text[document.string_offset(("when",), 0) :].startswith("hold")
     assert document.text[document.string_offset(("when",), 5) :].startswith("is on")
@@ -241,11 +241,11 @@ def test_offset_of_a_joined_line() -> None:
 @pytest.mark.parametrize("path", [("a",), ("t",), ("t", "b"), ("none",), ("c",), ("d",)])
 def test_no_offset_where_no_string_is(path: Path) -> None:
     with pytest.raises(KeyError):
-        read('a = 1\nd = ["x"]\nc = 2027-04-01\n[t]\nb = { c = "x" }').string_offset(path, 0)
+        parsed_document('a = 1\nd = ["x"]\nc = 2027-04-01\n[t]\nb = { c = "x" }').string_offset(path, 0)
 
 
 def test_numbers_keep_their_text() -> None:
-    document = read("a = 1_000\nb = -21.60\nc = 0xFf\nd = true\ne = '1'\nf = [1e3]\ng = +nan\n[h]")
+    document = parsed_document("a = 1_000\nb = -21.60\nc = 0xFf\nd = true\ne = '1'\nf = [1e3]\ng = +nan\n[h]")
     texts = [document.number_text((name,)) for name in "abcdefgh"]
     assert texts == ["1_000", "-21.60", "0xFf", None, None, None, "+nan", None]
     assert document.number_text(("f", 0)) == "1e3"
@@ -254,7 +254,7 @@ def test_numbers_keep_their_text() -> None:
 
 
 def test_a_document_can_be_handed_to_another_process() -> None:
-    document = read("a = 1\nb =\n", "wren.toml")
+    document = parsed_document("a = 1\nb =\n", "wren.toml")
     again = pickle.loads(pickle.dumps(document))
     assert (again.name, again.values, again.problems, again.broken) == (
         "wren.toml",
@@ -302,10 +302,10 @@ from = { a.b = 1, a.c = 2 }
     ],
 )
 def test_a_key_that_is_written_more_than_once_has_all_its_places(path: Path, columns: list[str]) -> None:
-    document = read(AGAIN)
+    document = parsed_document(AGAIN)
     assert [":".join(map(str, document.position(span.start))) for span in document.key_spans(path)] == columns
 
 
 def test_a_line_starts_where_its_number_says() -> None:
-    document = read("a = 1\r\nb = 2\n")
+    document = parsed_document("a = 1\r\nb = 2\n")
     assert [document.line_start(line) for line in (1, 2, 3, 4)] == [0, 7, 13, 13]

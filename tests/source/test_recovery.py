@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from setuplint.source import Path, read
+from setuplint.source import Path, parsed_document
 
 AFTER = """\
 [overrides.held]
@@ -16,7 +16,7 @@ never = "a"
 [[claims]]
 never = "b"
 """
-AFTER_VALUES = read(AFTER).values
+AFTER_VALUES = parsed_document(AFTER).values
 
 # What is broken, in a table [craft] whose first line is sound; what else is read in it; the paths that are lost.
 BROKEN: list[tuple[str, dict[str, Any], list[Path]]] = [
@@ -75,7 +75,7 @@ TWICE = ('name = "W\\yen \\x"\nkind = 1', "level = {\n  a = 1,\n  b = [2],\n}\nl
 @pytest.mark.parametrize("ends", ["\n", "\r\n"])
 def test_later_tables_survive(broken: str, kept: dict[str, Any], lost: list[Path], ends: str) -> None:
     before = "[craft]\nfirst = 1\n"
-    document = read(f"{before}{broken}\n".replace("\n", ends) + AFTER)
+    document = parsed_document(f"{before}{broken}\n".replace("\n", ends) + AFTER)
     assert document.values == {"craft": {"first": 1, **kept}, **AFTER_VALUES}
     assert document.broken == lost
     assert document.problems
@@ -110,7 +110,7 @@ HEADINGS: list[tuple[str, dict[str, Any], list[Path]]] = [
 @pytest.mark.parametrize(("broken", "kept", "lost"), HEADINGS, ids=[case[0] for case in HEADINGS])
 def test_broken_headings(broken: str, kept: dict[str, Any], lost: list[Path]) -> None:
     """Keys under a heading that cannot be read are never taken for another table's."""
-    document = read(f"first = 1\n{broken}\n{AFTER}")
+    document = parsed_document(f"first = 1\n{broken}\n{AFTER}")
     assert document.values == {"first": 1, **kept, **AFTER_VALUES}
     assert document.broken == lost
     assert len(document.problems) == 1
@@ -122,31 +122,31 @@ def test_every_error_is_told() -> None:
         "a = ", "b = x", 'c = "open', "d 1", "e = [1, 2", "f = { g = 1", "h = 05", "e2 = [x, 01, 1.]", "a.b.c", "[t",
         "i = .5", "[t.u]", "j = 1 2", "k = 1", "k = 2", "[t.u]", "l = 07:60:00",
     ]  # fmt: skip
-    document = read("\n".join(lines))
+    document = parsed_document("\n".join(lines))
     told = [document.position(problem.span.start)[0] for problem in document.problems]
     assert told == [1, 2, 3, 4, 5, 6, 7, 8, 8, 8, 9, 10, 11, 13, 15, 16, 17]
     assert document.values == {"t": {"u": {"k": 1}}}
 
 
 def test_errors_under_a_refused_heading_are_told() -> None:
-    document = read("[a]\nx = 1\n[a]\ny = \nz = 2\nz = 3\n[b]\nw = 4\n")
+    document = parsed_document("[a]\nx = 1\n[a]\ny = \nz = 2\nz = 3\n[b]\nw = 4\n")
     assert [document.position(problem.span.start) for problem in document.problems] == [(3, 2), (4, 3), (6, 1)]
     assert document.values == {"a": {"x": 1}, "b": {"w": 4}}
     assert document.broken == [("a",), ("a", "y"), ("a", "z")]
 
 
 def test_lines_under_a_heading_that_cannot_be_read_are_lost_with_it() -> None:
-    document = read("a =\n[modes.]\nx =\ny = 1\n[b]\nz =")
+    document = parsed_document("a =\n[modes.]\nx =\ny = 1\n[b]\nz =")
     assert document.broken == [("a",), ("modes",), ("modes", "x"), ("b", "z")]
     assert document.values == {"b": {}}
 
 
 def test_lists_given_up_do_not_nest() -> None:
-    assert read("k = [1\n" * 120 + "ok = [[1]]\n").values == {"ok": [[1]]}
+    assert parsed_document("k = [1\n" * 120 + "ok = [[1]]\n").values == {"ok": [[1]]}
 
 
 def test_lists_of_tables_keep_their_number_in_the_lost_path() -> None:
-    assert read("[[claims]]\n[[claims]]\nnever =\n[claims.x]\ny").broken == [
+    assert parsed_document("[[claims]]\n[[claims]]\nnever =\n[claims.x]\ny").broken == [
         ("claims", 1, "never"),
         ("claims", 1, "x", "y"),
     ]
@@ -176,14 +176,14 @@ def test_lists_of_tables_keep_their_number_in_the_lost_path() -> None:
     ],
 )
 def test_what_is_said(text: str, said: str, hint: str) -> None:
-    problems = read(text).problems
+    problems = parsed_document(text).problems
     assert len(problems) == 1
     assert said in problems[0].message
     assert hint in problems[0].help
 
 
 def test_problems_compare_as_tuples() -> None:
-    span, message, help = read("a =").problems[0]
+    span, message, help = parsed_document("a =").problems[0]
     assert (span.start, span.end) == span == (2, 3)
     assert message.count("=") == 1
     assert help

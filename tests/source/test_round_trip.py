@@ -7,7 +7,7 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 # Surrogates are not text; in strings of several lines tomli-w turns a carriage return and line feed into the latter.
 _TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\r"), max_size=20)
@@ -32,7 +32,7 @@ _VALUES = st.recursive(
 def test_written_values_come_back(values: dict[str, Any], many_lines: bool) -> None:
     text = tomli_w.dumps(values, multiline_strings=many_lines)
     for data in (text, text.encode(), b"\xef\xbb\xbf" + text.encode()):
-        document = read(data)
+        document = parsed_document(data)
         assert document.problems == []
         assert document.values == values
         assert _shape(document.values) == _shape(values)

@@ -6,7 +6,7 @@ import math
 from decimal import Decimal
 from typing import Any
 
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 Suite = dict[str, bytes]
 _TIMES = {
@@ -52,7 +52,7 @@ def test_valid_files_give_their_values(suite: Suite) -> None:
     wrong = []
     for name, data in suite.items():
         if name.startswith("valid/") and name.endswith(".toml"):
-            document = read(data, name)
+            document = parsed_document(data, name)
             expected = json.loads(suite[name.removesuffix("toml") + "json"])
             if document.problems or document.broken or not _as_expected(document.values, expected):
                 wrong.append((name, document.problems, document.values))
@@ -60,13 +60,15 @@ def test_valid_files_give_their_values(suite: Suite) -> None:
 
 
 def test_invalid_files_give_a_problem(suite: Suite) -> None:
-    silent = [name for name, data in suite.items() if name.startswith("invalid/") and not read(data, name).problems]
+    silent = [
+        name for name, data in suite.items() if name.startswith("invalid/") and not parsed_document(data, name).problems
+    ]
     assert silent == []
 
 
 def test_every_problem_is_placed_and_worded(suite: Suite) -> None:
     for name, data in suite.items():
-        document = read(data, name)
+        document = parsed_document(data, name)
         assert document.problems == sorted(document.problems, key=lambda problem: problem.span), name
         for problem in document.problems:
             assert 0 <= problem.span.start <= problem.span.end <= len(document.text), (name, problem)

@@ -49,7 +49,7 @@ def _cases(report: Report, fail_on: str) -> Iterator[JUnitCase]:
     failing = report.at_least(fail_on)
     if not failing:
         grave = " or ".join(SIGNALS[: SIGNALS.index(fail_on) + 1])
-        yield JUnitCase(f"no {grave}" + (", as far as a shared part can show" if report.texts.part else ""))
+        yield JUnitCase(f"no {grave}" + (", as far as a shared part can show" if report.texts.is_shared_file else ""))
     said: set[str] = set()
     for finding in report.findings:
         body = finding_block(report, finding, WIDE, said)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from setuplint.setup.check import core_schema
-from setuplint.setup.folders import LARGEST, Beside, Refused, relative
+from setuplint.setup.file_sources import LARGEST, FileSource, Refused, relative_path
+from setuplint.setup.format_check import core_schema
 from setuplint.setup.model import Path
-from setuplint.setup.problems import Other, Problem, dotted, listed, plain, short
+from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, one_line, printable, word_list
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
-from setuplint.source import Document, read
+from setuplint.source import Document, parsed_document
 
 DEEPEST = 8  # files in a row
 PATH: Path = ("extends",)
@@ -19,20 +19,20 @@ MOST_RELATED = 7
 ONE = {"sticks": "stick", "knobs": "knob", "switches": "switch", "sensors": "sensor", "modes": "mode"}
 
 
-def is_part(document: Document) -> bool:
+def is_shared_file(document: Document) -> bool:
     """Whether a text has something that can be shared, and nothing else but its format and what it extends."""
     top = {*document.values, *(path[0] for path in document.broken if path)}
     return bool(top - {"format"}) and top <= {*MAY_BE_SHARED, "format", "extends"}
 
 
-def alone(texts: Texts) -> Texts:
+def texts_of_shared_file(texts: Texts) -> Texts:
     """A shared part read for its own mistakes: what it names may stand in the set-ups that extend it."""
     values = {"format": 1, **texts.values}
     holders = {path: texts.holder(path) for path in texts.brought}
-    return Texts(texts.own, texts.shared, values, holders, texts.problems, {*ONE, "conditions"}, part=True)
+    return Texts(texts.own, texts.shared, values, holders, texts.problems, {*ONE, "conditions"}, is_shared_file=True)
 
 
-def extended(own: Document, beside: Beside | None) -> Texts:
+def texts_with_shared_files(own: Document, beside: FileSource | None) -> Texts:
     """A set-up's text with those of its shared parts. Whatever cannot be read, or does not go together, is among the
     `problems` of what is given."""
     if "extends" not in own.values:
@@ -43,10 +43,10 @@ def extended(own: Document, beside: Beside | None) -> Texts:
 
 
 class _Joining:
-    def __init__(self, own: Document, beside: Beside | None) -> None:
+    def __init__(self, own: Document, beside: FileSource | None) -> None:
         self.own, self.beside = own, beside
         self.chain: list[Document] = []
-        self.problems: list[Problem] = []
+        self.problems: list[SetupProblem] = []
         self.open: set[str] = set()  # kinds of which names may be missing
 
     def read(self) -> None:
@@ -67,21 +67,21 @@ class _Joining:
         path = beside.own if beside else ""
         way = [beside.place(path)] if beside else []
         while "extends" in document.values:
-            path = relative(document.values["extends"], path)
+            path = relative_path(document.values["extends"], path)
             if beside is None:
                 raise Refused("this text was given without the folder that it lies in", "give the file itself")
             if beside.place(path) in way:
                 names = [self.own.name, *(each.name for each in self.chain)][way.index(beside.place(path)) :]
-                loop = " → ".join(map(short, [*names, names[0]]))
+                loop = " → ".join(map(one_line, [*names, names[0]]))
                 raise Refused(f"these files extend each other in a loop: {loop}", "take one extends out")
             if len(way) > DEEPEST:
                 raise Refused(f"more than {DEEPEST} files extend each other in a row", "put some of them together")
             data = beside.read(path, left)
             left -= len(data)
             if left < 0:
-                message = f"with {short(beside.name(path))} the shared parts have more than {LARGEST:,} bytes"
+                message = f"with {one_line(beside.name(path))} the shared parts have more than {LARGEST:,} bytes"
                 raise Refused(f"{message}: it is not read", "name a file with shared parts: they are far smaller")
-            document = read(data, beside.name(path))
+            document = parsed_document(data, beside.name(path))
             way.append(beside.place(path))
             yield document
 
@@ -128,10 +128,10 @@ class _Joining:
         fields = core_schema()["fields"]
         keys = [key for key in document.values if key in fields and key not in (*MAY_BE_SHARED, "format", "extends")]
         if keys:
-            help = f"what is shared are {listed(MAY_BE_SHARED, 'and')}: write the rest into the setups themselves"
+            help = f"what is shared are {word_list(MAY_BE_SHARED, 'and')}: write the rest into the setups themselves"
             if "waivers" in keys:
                 help += "; a waiver belongs in the setup whose finding it accepts"
-            message = f"this file is extended as a shared part, and {listed(keys, 'and')} cannot be shared"
+            message = f"this file is extended as a shared part, and {word_list(keys, 'and')} cannot be shared"
             self.note(message, help, (keys[0],), document, key=True, subject=", ".join(keys), others=keys[1:])
 
     def brings(self, document: Document, kind: str, value: Any, declared: dict[Path, Document]) -> dict[str, Any]:
@@ -154,12 +154,14 @@ class _Joining:
     def clash(self, path: Path, nearer: Document, farther: Document) -> None:
         kind, name = path
         rule = "not-a-setup" if kind == "modes" else "name-clash"
-        message = f"the {ONE[str(kind)]} {short(str(name))} is declared here, and in {short(farther.name)} too"
-        help = f"keep one of them; until then, what {short(nearer.name)} says is taken"
-        other = Other(path, "the same name here", farther.name)
+        message = f"the {ONE[str(kind)]} {one_line(str(name))} is declared here, and in {one_line(farther.name)} too"
+        help = f"keep one of them; until then, what {one_line(nearer.name)} says is taken"
+        other = RelatedPlace(path, "the same name here", farther.name)
         subject = str(name) if rule == "name-clash" else dotted(path)
         self.problems.append(
-            Problem(rule, path, plain(message), plain(help), plain(subject), True, None, (other,), nearer.name)
+            SetupProblem(
+                rule, path, printable(message), printable(help), printable(subject), True, None, (other,), nearer.name
+            )
         )
 
     def note(
@@ -174,9 +176,19 @@ class _Joining:
         others: Sequence[str] = (),
     ) -> None:
         where = subject or (dotted(path) if document is self.own else f"{dotted(path)} of {document.name}")
-        related = tuple(Other((other,), "nor can this", document.name) for other in others[:MOST_RELATED])
+        related = tuple(RelatedPlace((other,), "nor can this", document.name) for other in others[:MOST_RELATED])
         self.problems.append(
-            Problem("not-a-setup", path, plain(message), plain(help), plain(where), key, None, related, document.name)
+            SetupProblem(
+                "not-a-setup",
+                path,
+                printable(message),
+                printable(help),
+                printable(where),
+                key,
+                None,
+                related,
+                document.name,
+            )
         )
 
 

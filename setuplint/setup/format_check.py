@@ -11,7 +11,9 @@ from typing import Any, NamedTuple
 import pydantic_core
 
 from setuplint.setup.model import Path
-from setuplint.setup.problems import Notes, dotted, listed, quoted, step_into
+from setuplint.setup.notes import Notes
+from setuplint.setup.problems import dotted, quoted, step_into, word_list
+from setuplint.setup.smoothings import format_words
 
 Node = dict[str, Any]
 """A part of the core schema."""
@@ -23,22 +25,28 @@ def core_schema() -> Node:
     data = FilePath(__file__).with_name("core_schema.json").read_bytes()
     recorded = pydantic_core.from_json(data)
     if recorded["pydantic-core"] == pydantic_core.__version__:
-        schema: Node = _labelled(recorded["schema"])
+        schema: Node = _completed(recorded["schema"])
         return schema
-    from setuplint.setup.schema import core
+    from setuplint.setup.schema import core_schema_data
 
-    schema = _labelled(core())
+    schema = _completed(core_schema_data())
     return schema
 
 
-def _labelled(node: Any) -> Any:
-    """Pairs of a choice and its label are tuples for pydantic-core; JSON has lists."""
+WORDS = {"smoothings": format_words}
+"""Choices that are kept elsewhere, so that one more is no change of the recorded data."""
+
+
+def _completed(node: Any) -> Any:
+    """With the choices that are kept elsewhere; and pairs of a choice and its label are tuples, which JSON does not have."""
     if isinstance(node, dict):
-        made = {key: _labelled(value) for key, value in node.items()}
+        made = {key: _completed(value) for key, value in node.items()}
         if "choices" in made:
             made["choices"] = [tuple(choice) for choice in made["choices"]]
+        if "words" in made.get("metadata", ()):
+            made["schema"]["expected"] = WORDS[made["metadata"]["words"]]()
         return made
-    return [_labelled(item) for item in node] if isinstance(node, list) else node
+    return [_completed(item) for item in node] if isinstance(node, list) else node
 
 
 @cache
@@ -46,7 +54,7 @@ def validator() -> pydantic_core.SchemaValidator:
     return pydantic_core.SchemaValidator(core_schema())
 
 
-class Place(NamedTuple):
+class ErrorPlace(NamedTuple):
     """Where an error is: in the file, in the schema, and the key around it with the schema of its field."""
 
     path: Path
@@ -56,7 +64,7 @@ class Place(NamedTuple):
     notes: Mapping[str, str]  # of the field: example, what, unit
 
 
-def check(notes: Notes, values: Mapping[str, Any]) -> None:
+def note_format_errors(notes: Notes, values: Mapping[str, Any]) -> None:
     """Note everything in the file that is not of the format."""
     try:
         validator().validate_python(values)
@@ -67,16 +75,16 @@ def check(notes: Notes, values: Mapping[str, Any]) -> None:
     told: set[Path] = set()
     found.sort(key=lambda each: each["type"] == "missing")  # last: a key may be there under a name that is misspelt
     for each in found:
-        place = _place(each["loc"], values)
+        place = _error_place(each["loc"], values)
         if place.node["type"] == "union" and each["type"] != "missing":
             if place.path not in told:
                 _wrong_type(notes, place)
             told.add(place.path)
         elif place.node["type"] != "other choice":
-            _tell(notes, place, each["type"], each["loc"][-1] if each["loc"] else "")
+            _note_error(notes, place, each["type"], each["loc"][-1] if each["loc"] else "")
 
 
-def _kind(value: Any) -> str:
+def _kind_of_value(value: Any) -> str:
     if isinstance(value, bool):
         return "flag"
     if isinstance(value, int | Decimal | float):
@@ -87,18 +95,18 @@ def _kind(value: Any) -> str:
 OTHER_CHOICE: Node = {"type": "other choice"}
 
 
-def _place(loc: tuple[str | int, ...], values: Any) -> Place:
+def _error_place(loc: tuple[str | int, ...], values: Any) -> ErrorPlace:
     node, value, path = core_schema(), values, ()  # type: Node, Any, Path
     field, notes = "", {}  # type: str, Mapping[str, str]
     for step in loc:
         kind = node["type"]
         if kind == "union":
             labels = [label for _, label in node["choices"]]
-            actual = _kind(value)
+            actual = _kind_of_value(value)
             if actual not in labels:
                 break
             if step != actual:
-                return Place(path, OTHER_CHOICE, value, field, notes)
+                return ErrorPlace(path, OTHER_CHOICE, value, field, notes)
             node = node["choices"][labels.index(actual)][0]
             continue
         if step == "[key]":
@@ -119,16 +127,16 @@ def _place(loc: tuple[str | int, ...], values: Any) -> Place:
         if kind != "typed-dict":  # what is said of a list is not said of its items
             notes = {key: text for key, text in notes.items() if key == "example"}
         notes = {**notes, **node.get("metadata", {})}
-    return Place(path, node, value, field, notes)
+    return ErrorPlace(path, node, value, field, notes)
 
 
-def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
+def _note_error(notes: Notes, place: ErrorPlace, error: str, last: str | int) -> None:
     path, node, value = place.path, place.node, place.value
     if last == "[key]":
-        bad_name(notes, path)
+        note_bad_name(notes, path)
     elif error == "extra_forbidden":
         if path not in notes.texts.holder(path).broken:
-            unknown_key(notes, path, list(node["fields"]))
+            note_unknown_key(notes, path, list(node["fields"]))
     elif error == "missing" and isinstance(path[-1] if path else "", int):
         _wrong_pair(notes, path[:-1])
     elif error == "missing":
@@ -140,7 +148,9 @@ def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
         _out_of_range(notes, place)
     elif error == "finite_number":
         hint = f"write a number, for example {_example(place)}"
-        notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, which is not an amount", hint)
+        notes.add(
+            "not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, which is not an amount", hint
+        )
     elif error == "literal_error" and isinstance(value, str):
         _no_such_word(notes, place)
     elif error == "too_long" and node["type"] == "tuple":
@@ -152,75 +162,81 @@ def _tell(notes: Notes, place: Place, error: str, last: str | int) -> None:
         size = "is empty" if not value else f"has {len(value)} characters, more than {node['max_length']}"
         notes.add("not-a-setup", path, f"{dotted(path)} {size}", f"write a text, for example {_example(place)}")
     elif error == "string_pattern_mismatch":
-        bad_name(notes, path, value)
+        note_bad_name(notes, path, value)
     else:
         _wrong_type(notes, place)
 
 
-def _example(place: Place) -> str:
+def _example(place: ErrorPlace) -> str:
     """How the key is written; tables and top-level keys bring their own heading."""
     example = place.notes.get("example", "")
     return example if example.startswith("[") and len(place.path) <= 2 else f"{place.field} = {example}"
 
 
-def _wrong_type(notes: Notes, place: Place) -> None:
+def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
     path, value = place.path, place.value
-    is_number_in_quotes = _kind(value) == "text" and _numeric(value) and "number" in expects(place.node)
+    is_number_in_quotes = _kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(place.node)
     if is_number_in_quotes:
         help = "write the number without quotes"
     elif place.node["type"] == "typed-dict":
         help = f"write [{dotted(path)}] with its keys below it" if "[" not in dotted(path) else "write { ... }"
     else:
         help = f"write for example {_example(place)}"
-    expected = expects(place.node, place.notes)
+    expected = expected_words(place.node, place.notes)
     belongs = "belong" if expected.startswith("tables") else "belongs"
-    notes.add("not-a-setup", path, f"{dotted(path)} is {notes.seen(path, value)}, where {expected} {belongs}", help)
+    notes.add(
+        "not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, where {expected} {belongs}", help
+    )
 
 
 def _numeric(text: str) -> bool:
     return text.strip().lstrip("+-").replace(".", "", 1).isdecimal()
 
 
-def expects(node: Node, notes: Mapping[str, str] | None = None) -> str:
+def expected_words(node: Node, notes: Mapping[str, str] | None = None) -> str:
     """What a part of the schema takes, in words."""
     about = {**(notes or {}), **node.get("metadata", {})}
     kind = node["type"]
     if kind == "union":
-        return " or ".join(expects(choice) for choice, _ in node["choices"])
+        return " or ".join(expected_words(choice) for choice, _ in node["choices"])
     if kind in ("float", "int"):
         unit = f" ({about['unit']})" if "unit" in about else ""
         whole = "whole " if kind == "int" else ""
-        return f"a {whole}number from {number(node['ge'])} to {number(node['le'])}{unit}"
+        return f"a {whole}number from {number_text(node['ge'])} to {number_text(node['le'])}{unit}"
     if kind == "literal":
-        return f"one of {listed(map(str, node['expected']))}" if len(node["expected"]) > 1 else str(node["expected"][0])
+        return (
+            f"one of {word_list(map(str, node['expected']))}" if len(node["expected"]) > 1 else str(node["expected"][0])
+        )
     if kind == "typed-dict":
         return "a table"
     plain = {"str": "a text in quotes", "bool": "true or false", "date": "a date", "list": "a list", "dict": "a table"}
     return about.get("what") or plain.get(kind, "something else")
 
 
-def number(value: float) -> str:
+def number_text(value: float) -> str:
     return f"{value:g}" if abs(value) < 100_000 else f"{value:,.0f}"
 
 
-def _out_of_range(notes: Notes, place: Place) -> None:
+def _out_of_range(notes: Notes, place: ErrorPlace) -> None:
     path, node = place.path, place.node
     rule = "value-out-of-range" if node["type"] == "float" and node["le"] == 150 else "not-a-setup"
     unit = f" ({place.notes['unit']})" if "unit" in place.notes else ""
-    limits = f"{number(node['ge'])} to {number(node['le'])}"
-    message = f"{dotted(path)} is {notes.seen(path, place.value)}, outside {limits}{unit}"
+    limits = f"{number_text(node['ge'])} to {number_text(node['le'])}"
+    message = f"{dotted(path)} is {notes.value_text(path, place.value)}, outside {limits}{unit}"
     notes.add(rule, path, message, f"give a number from {limits}")
 
 
-def _no_such_word(notes: Notes, place: Place) -> None:
+def _no_such_word(notes: Notes, place: ErrorPlace) -> None:
     words = [str(word) for word in place.node["expected"]]
-    near = notes.nearest.of(place.value, words)
+    near = notes.nearest.match(place.value, words)
     help = f"did you mean “{near}”? " if near else ""
-    message = f"{dotted(place.path)} is {notes.seen(place.path, place.value)}, which it cannot be"
-    notes.add("not-a-setup", place.path, message, f"{help}It is {listed(words)}" if help else f"it is {listed(words)}")
+    message = f"{dotted(place.path)} is {notes.value_text(place.path, place.value)}, which it cannot be"
+    notes.add(
+        "not-a-setup", place.path, message, f"{help}It is {word_list(words)}" if help else f"it is {word_list(words)}"
+    )
 
 
-def _missing(notes: Notes, place: Place) -> None:
+def _missing(notes: Notes, place: ErrorPlace) -> None:
     path, key = place.path[:-1], place.field
     subject = dotted(place.path)
     if not path:
@@ -237,7 +253,7 @@ def _missing(notes: Notes, place: Place) -> None:
     notes.lose(place.path)
 
 
-def _wrong_length(notes: Notes, place: Place) -> None:
+def _wrong_length(notes: Notes, place: ErrorPlace) -> None:
     path, node = place.path, place.node
     low, high = node.get("min_length", 0), node["max_length"]
     wanted = f"{high}" if low == high else f"at most {high}" if not low else f"{low} to {high}"
@@ -250,16 +266,16 @@ def _wrong_pair(notes: Notes, path: Path) -> None:
     notes.add("not-a-setup", path, f"{dotted(path)} is not a pair [input, output]", "write for example [0, 16]")
 
 
-def unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
+def note_unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
     """A key that the format does not have; where it looks like one that is absent, that one is not known."""
     key, table = str(path[-1]), path[:-1]
-    given = notes.at(table)
-    near = notes.nearest.of(key, [k for k in known if k not in given]) or notes.nearest.of(key, known)
+    given = notes.value_at(table)
+    near = notes.nearest.match(key, [k for k in known if k not in given]) or notes.nearest.match(key, known)
     what = f"a key of [{dotted(table)}]" if table else "a part of a set-up"
     if near:
         help = f"did you mean {near}?"
     else:
-        help = f"its keys are {listed(known, 'and')}" if table else f"the parts are {', '.join(known)}"
+        help = f"its keys are {word_list(known, 'and')}" if table else f"the parts are {', '.join(known)}"
     notes.add("not-a-setup", path, f"{quoted(key)} is not {what}", help, key=True)
     if near and near not in given:
         notes.lose((*table, near))
@@ -268,7 +284,7 @@ def unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
             notes.lose((*table, near, step))
 
 
-def bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
+def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     """A key (or, with `item`, a word in a list) that is not a name."""
     name = str(path[-1]) if item is None else item
     words = "".join(c if c.isascii() and c.isalnum() else " " for c in name.lower()).split()

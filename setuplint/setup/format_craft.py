@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from setuplint.setup.kinds import (
-    flag,
-    key,
-    num,
-    percent,
-    table,
-    text,
-    whole,
-    word,
+from setuplint.setup.format_keys import (
+    any_key,
+    choice_key,
+    flag_key,
+    integer_key,
+    number_key,
+    percent_key,
+    table_type,
+    text_key,
 )
 
-PULSE = table(
+PULSE = table_type(
     "Pulse",
     "The pulse of an output.",
     {
-        "centre": num(
+        "centre": number_key(
             500,
             2500,
             "µs",
@@ -25,7 +25,7 @@ PULSE = table(
             "1500",
             example="1500",
         ),
-        "per-percent": num(
+        "per-percent": number_key(
             0.1,
             20,
             "µs a percent",
@@ -35,72 +35,72 @@ PULSE = table(
         ),
     },
 )
-CRAFT = table(
+CRAFT = table_type(
     "Craft",
     "The craft, and what was measured on it.",
     {
-        "name": text(
+        "name": text_key(
             "the craft's name, 1 to 60 characters, as reports and cards print it",
             "the file's name without its ending",
             example='"Wagtail 470"',
             min_length=1,
             max_length=60,
         ),
-        "kind": word(
+        "kind": choice_key(
             "helicopter multirotor", "the kind of craft. Picks the default of rotor and changes no output", "helicopter"
         ),
-        "rotor": word(
+        "rotor": choice_key(
             "collective fixed",
             "what carries the craft. collective: blade pitch, by the channel that drives collective; fixed: rotor speed alone, "
             "so that rules about the hover look at the motor",
             "collective on a helicopter, fixed on a multirotor",
         ),
-        "radio": text(
+        "radio": text_key(
             "a name for the transmitter. Set-ups with the same one are compared: hold, rescue and modes should be called by the "
             "same movement on all of them",
             "none: compared with no other",
             example='"blue"',
         ),
-        "motor-off": percent(
+        "motor-off": percent_key(
             "% of the motor channel's output",
             "at or below this output the speed controller keeps the motor stopped, tried on the bench. Note the scale: where "
             "the transmitter shows the motor as 0 to 100, its 0 is -100 here",
             "none: whether the motor runs is not judged",
             example="-95",
         ),
-        "rotor-free": percent(
+        "rotor-free": percent_key(
             "% of the motor channel's output",
             "at or below this output the rotor is not driven, though an engine may idle. Not below motor-off",
             "motor-off",
             example="-70",
         ),
-        "hover-throttle": percent(
+        "hover-throttle": percent_key(
             "% of the motor channel's output",
             "the motor channel's output in a steady hover, as measured. What a rescue needs is worked out from it",
             "none: what rests on the hover is not judged",
             example="16",
         ),
-        "hover-collective": percent(
+        "hover-collective": percent_key(
             "% of the collective channel's output",
             "the collective channel's output in a steady hover, as measured. Not with rotor = fixed",
             "none: what rests on the hover is not judged",
             example="30",
         ),
-        "soft-start": flag(
+        "soft-start": flag_key(
             "from a stop, the speed controller takes 2 s or more to full speed",
             "not known: taken for false by the rules",
         ),
-        "governed-above": percent(
+        "governed-above": percent_key(
             "% of the motor channel's output",
             "at and above this output a governor holds the rotor's speed. Above rotor-free",
             "no governor",
             example="20",
         ),
-        "arms-when-stopped": flag(
+        "arms-when-stopped": flag_key(
             "the speed controller arms only once it has seen motor-off or below, tried on the bench",
             "not known: taken for false by the rules",
         ),
-        "hover-measured-at-m": num(
+        "hover-measured-at-m": number_key(
             -500,
             9000,
             "m above the sea",
@@ -109,27 +109,27 @@ CRAFT = table(
             "none: taken as measured",
             example="240",
         ),
-        "pulse": key(
+        "pulse": any_key(
             PULSE,
             "how an output is printed as a pulse; changes no output",
             example="{ centre = 1500, per-percent = 5 }",
         ),
     },
 )
-BATTERY = table(
+BATTERY = table_type(
     "Battery",
     "The flight pack.",
     {
-        "chemistry": word(
+        "chemistry": choice_key(
             "lipo lihv li-ion life",
             "the cells' chemistry (lihv: high-voltage LiPo, life: LiFePO4). It picks how low a loaded cell may go, and what a "
             "full one has",
             "none: floors are not judged",
         ),
-        "cells": whole(
+        "cells": integer_key(
             1, 24, "cells", "cells in series", "none: what a pack's volts are in a cell is not judged", example="6"
         ),
-        "capacity-mah": num(
+        "capacity-mah": number_key(
             1,
             1_000_000,
             "mAh",
@@ -137,7 +137,7 @@ BATTERY = table(
             "none: flight times are not judged",
             example="2600",
         ),
-        "resistance-mohm": num(
+        "resistance-mohm": number_key(
             0,
             10_000,
             "milliohm",
@@ -145,41 +145,41 @@ BATTERY = table(
             "none: what rests on the sag is not judged",
             example="21",
         ),
-        "hover-current-a": num(
+        "hover-current-a": number_key(
             0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="27"
         ),
-        "peak-current-a": num(
+        "peak-current-a": number_key(
             0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a is taken", example="60"
         ),
     },
 )
-FIELD = table(
+FIELD = table_type(
     "Field",
     "The flying field.",
-    {"elevation-m": num(-500, 9000, "m above the sea", "how high the flying field lies", example="240")},
+    {"elevation-m": number_key(-500, 9000, "m above the sea", "how high the flying field lies", example="240")},
     "elevation-m",
 )
-SWASH = table(
+SWASH = table_type(
     "Swash",
     "The swashplate, where the transmitter mixes it.",
     {
-        "servos": word(
+        "servos": choice_key(
             "one two-90 three-120 three-135 three-140 four-90",
             "how many servos carry the plate, and the angle between them in degrees",
         ),
-        "collective": percent(
+        "collective": percent_key(
             "% of servo travel at full stick",
             "how far a full collective demand moves each servo",
             "none: the servos are not judged",
             example="60",
         ),
-        "cyclic": percent(
+        "cyclic": percent_key(
             "% of servo travel at full stick",
             "how far a full aileron or elevator demand moves a servo that stands in its direction",
             "none: the servos are not judged",
             example="55",
         ),
-        "ring": num(
+        "ring": number_key(
             1,
             150,
             "% of full stick",

@@ -6,24 +6,24 @@ from typing import Annotated
 
 from pydantic import Field
 
-from setuplint.setup.kinds import (
+from setuplint.setup.format_keys import (
     NAME,
-    flag,
-    formula,
-    key,
-    listed,
-    num,
-    place,
-    table,
-    voice,
-    word,
+    any_key,
+    choice_key,
+    flag_key,
+    formula_key,
+    list_key,
+    number_key,
+    place_key,
+    table_type,
+    voice_key,
 )
 
-STICK = table(
+STICK = table_type(
     "Stick",
     "One of the four sticks.",
     {
-        "trim": num(
+        "trim": number_key(
             0,
             100,
             "% of travel",
@@ -31,14 +31,14 @@ STICK = table(
             "none: rules about trim are not judged where a motor channel reads the stick",
             example="0",
         ),
-        "place": place(),
+        "place": place_key(),
     },
 )
-STICKS = table(
+STICKS = table_type(
     "Sticks",
     "The sticks; they exist even when they are not written.",
     {
-        name: key(
+        name: any_key(
             STICK,
             f"the {name} stick, -100 to +100 %; it rests at {'-100' if name == 'throttle' else '0'}",
             example="{ trim = 0 }",
@@ -46,18 +46,20 @@ STICKS = table(
         for name in ("throttle", "aileron", "elevator", "rudder")
     },
 )
-KNOB = table(
-    "Knob", "A knob or slider, -100 to +100 %, at rest in the middle; an empty table declares it.", {"place": place()}
+KNOB = table_type(
+    "Knob",
+    "A knob or slider, -100 to +100 %, at rest in the middle; an empty table declares it.",
+    {"place": place_key()},
 )
-SWITCH = table(
+SWITCH = table_type(
     "Switch",
     "A switch; it rests at its first position.",
     {
-        "kind": word(
+        "kind": choice_key(
             "momentary two-position three-position selector",
             "how many positions it has: 2, 2, 3, or 2 to 12 of a selector. momentary springs back to its first position",
         ),
-        "positions": listed(
+        "positions": list_key(
             Annotated[str, Field(pattern=NAME, json_schema_extra={"x-setuplint": {"what": "a word"}})],
             "its positions in their order, as formulas name them: different words, as many as its kind has. The first is rest",
             "released, pulled (momentary); off, on (two-position); up, middle, down (three-position); none (selector)",
@@ -66,33 +68,33 @@ SWITCH = table(
             min_length=2,
             max_length=12,
         ),
-        "place": place(),
+        "place": place_key(),
     },
     required="kind",
 )
-SENSOR = table(
+SENSOR = table_type(
     "Sensor",
     "A sensor of the craft, heard by telemetry.",
     {
-        "reads": word(
+        "reads": choice_key(
             "pack-voltage cell-voltage receiver-voltage current charge-used rotor-speed temperature link-quality "
             "signal-strength",
             "what it reads, and with it the unit of its thresholds: pack-voltage, cell-voltage and "
             "receiver-voltage V, current A, charge-used mAh, rotor-speed turns a minute, temperature °C, link-quality %, "
             "signal-strength as the receiver gives it",
         ),
-        "shown": flag("it is on the transmitter's screen in flight; changes no output"),
+        "shown": flag_key("it is on the transmitter's screen in flight; changes no output"),
     },
     required="reads",
 )
-CONDITION = table(
+CONDITION = table_type(
     "Condition",
     "A formula with a name, with time or memory where it has after, stays, until or toggles.",
     {
-        "when": formula(
+        "when": formula_key(
             "when it holds: switches, sticks, knobs, sensors, modes and other conditions", example='"pack < 21.6"'
         ),
-        "after": num(
+        "after": number_key(
             0,
             3600,
             "s",
@@ -100,7 +102,7 @@ CONDITION = table(
             "0",
             example="1.5",
         ),
-        "stays": num(
+        "stays": number_key(
             0,
             3600,
             "s",
@@ -108,27 +110,27 @@ CONDITION = table(
             "0",
             example="2",
         ),
-        "until": formula(
+        "until": formula_key(
             "latches the condition: once on, it stays on until this holds, which wins over `when`. Not with toggles",
             "not latched",
         ),
-        "toggles": flag(
+        "toggles": flag_key(
             "the condition changes over, on or off, each time `when` becomes true. Not with until or stays"
         ),
     },
     required="when",
 )
-MODE = table(
+MODE = table_type(
     "Mode",
     "A flight mode; the first whose `when` holds is flown, in the order in which they are written.",
     {
-        "when": formula(
+        "when": formula_key(
             "when it is flown, if no mode before it is. Only the last mode may go without",
             "always",
             example='"flight is normal"',
         ),
-        "idle-up": flag("the motor stays on at low stick, on purpose", "true where aerobatic is true, else false"),
-        "aerobatic": flag("it is flown inverted too: its curves are not judged as those of a hover"),
-        "voice": voice("what the transmitter says when the mode is entered"),
+        "idle-up": flag_key("the motor stays on at low stick, on purpose", "true where aerobatic is true, else false"),
+        "aerobatic": flag_key("it is flown inverted too: its curves are not judged as those of a hover"),
+        "voice": voice_key("what the transmitter says when the mode is entered"),
     },
 )

@@ -8,36 +8,36 @@ from __future__ import annotations
 
 import datetime
 
-from setuplint.setup.kinds import (
-    by_name,
-    each,
-    either,
-    flag,
-    formula,
-    key,
-    listed,
-    name,
-    num,
-    percent,
-    table,
-    text,
-    voice,
-    whole,
-    word,
+from setuplint.setup.format_channels import CHANNEL, CURVE, OVERRIDE
+from setuplint.setup.format_controls import CONDITION, KNOB, MODE, SENSOR, STICKS, SWITCH
+from setuplint.setup.format_craft import BATTERY, CRAFT, FIELD, SWASH
+from setuplint.setup.format_keys import (
+    any_key,
+    choice_key,
+    flag_key,
+    formula_key,
+    integer_key,
+    list_key,
+    name_key,
+    names_key,
+    number_key,
+    percent_key,
+    table_type,
+    tables_key,
+    text_key,
+    union_key,
+    voice_key,
 )
-from setuplint.setup.shape_channels import CHANNEL, CURVE, OVERRIDE
-from setuplint.setup.shape_controls import CONDITION, KNOB, MODE, SENSOR, STICKS, SWITCH
-from setuplint.setup.shape_craft import BATTERY, CRAFT, FIELD, SWASH
 
-ALARM = table(
+ALARM = table_type(
     "Alarm",
     "Sounds while its `when` holds.",
     {
-        "when": formula("when it sounds", example='"pack-low"'),
-        "voice": voice("what the transmitter says"),
-        "tone": flag("the transmitter gives a tone"),
-        "vibrate": flag("the transmitter shakes"),
-        "repeat": num(
+        "when": formula_key("when it sounds", example='"pack-low"'),
+        "voice": voice_key("what the transmitter says"),
+        "tone": flag_key("the transmitter gives a tone"),
+        "vibrate": flag_key("the transmitter shakes"),
+        "repeat": number_key(
             0,
             3600,
             "s",
@@ -48,63 +48,63 @@ ALARM = table(
     },
     required="when",
 )
-TIMER = table(
+TIMER = table_type(
     "Timer",
     "Counts while `runs` holds; only power-up resets it.",
     {
-        "seconds": num(1, 86_400, "s", "the time that it counts before it sounds", example="270"),
-        "runs": formula(
+        "seconds": number_key(1, 86_400, "s", "the time that it counts before it sounds", example="270"),
+        "runs": formula_key(
             "when it counts; it keeps its count while this does not hold", "always", example='"not hold is on"'
         ),
-        "voice": voice("what the transmitter says at the end"),
-        "tone": flag("the transmitter gives a tone at the end"),
-        "vibrate": flag("the transmitter shakes at the end"),
+        "voice": voice_key("what the transmitter says at the end"),
+        "tone": flag_key("the transmitter gives a tone at the end"),
+        "vibrate": flag_key("the transmitter shakes at the end"),
     },
     required="seconds",
 )
-START = table(
+START = table_type(
     "Start",
     "What must hold at power-up.",
-    {"requires": formula("what must hold at power-up before the transmitter transmits", "every state is admitted")},
+    {"requires": formula_key("what must hold at power-up before the transmitter transmits", "every state is admitted")},
 )
-BOUND = table(
+BOUND = table_type(
     "Bound",
     "What a channel must put out: at-least, at-most or both, or value alone.",
     {
-        "channel": name("channel", "the channel whose output tells", example='"attitude"'),
-        "at-least": percent("% of travel", "the output is at least this", example="40"),
-        "at-most": percent("% of travel", "the output is at most this", example="-50"),
-        "value": percent(
+        "channel": name_key("channel", "the channel whose output tells", example='"attitude"'),
+        "at-least": percent_key("% of travel", "the output is at least this", example="40"),
+        "at-most": percent_key("% of travel", "the output is at most this", example="-50"),
+        "value": percent_key(
             "% of travel", "the output is this, within one point. Not with at-least or at-most", example="100"
         ),
     },
     required="channel",
 )
 BOUND_EXAMPLE = '{ channel = "attitude", at-most = -50 }'
-INTENT = table(
+INTENT = table_type(
     "Intent",
     "What the pilot means, apart from how it is wired.",
     {
-        "hold": formula(
+        "hold": formula_key(
             "throttle hold: when this holds the rotor must not be driven, whatever else is called",
             "none: hold-missing reports it",
         ),
-        "stop": formula(
+        "stop": formula_key(
             "motor stop: when this holds the motor must not run, where hold lets it idle", "none", example='"cut is on"'
         ),
-        "rescue": formula(
+        "rescue": formula_key(
             "when this holds the pilot asks to be saved: levelled, with power, at once",
             "none",
             example='"save is pulled"',
         ),
-        "level": key(
+        "level": any_key(
             BOUND,
             "the output that tells the stabiliser to level the craft: { channel, and at-least, at-most or value }",
             "none: whether a rescue levels is not judged",
             example=BOUND_EXAMPLE,
         ),
-        "lift": either(
-            word("unit", "the stabiliser moves the collective itself"),
+        "lift": union_key(
+            choice_key("unit", "the stabiliser moves the collective itself"),
             BOUND,
             meaning="what carries the craft in a rescue: unit, where the stabiliser moves the collective itself, or the output "
             "that does: { channel, and at-least, at-most or value }",
@@ -114,31 +114,33 @@ INTENT = table(
     },
 )
 CLAIM_EXAMPLE = '"hold called and motor runs"'
-CLAIM = table(
+CLAIM = table_type(
     "Claim",
     "A guarantee of the pilot's or the club's, proved like any rule: exactly one of never and always.",
     {
-        "never": formula("must hold in no state; may ask for outputs and predicates too", example=CLAIM_EXAMPLE),
-        "always": formula("must hold in every state; may ask for outputs and predicates too", example=CLAIM_EXAMPLE),
-        "because": text("why it is asked for, as a finding prints it", "none", example='"club rule"'),
+        "never": formula_key("must hold in no state; may ask for outputs and predicates too", example=CLAIM_EXAMPLE),
+        "always": formula_key(
+            "must hold in every state; may ask for outputs and predicates too", example=CLAIM_EXAMPLE
+        ),
+        "because": text_key("why it is asked for, as a finding prints it", "none", example='"club rule"'),
     },
 )
-WAIVER = table(
+WAIVER = table_type(
     "Waiver",
     "A finding that is known and accepted.",
     {
-        "rule": text("the name of the rule whose findings are accepted", example='"mode-jump"', min_length=1),
-        "on": listed(
+        "rule": text_key("the name of the rule whose findings are accepted", example='"mode-jump"', min_length=1),
+        "on": list_key(
             str,
             "the parts whose findings are accepted, as the findings name them",
             "every part",
             example='["idle-up"]',
             what="a list of texts",
         ),
-        "reason": text(
+        "reason": text_key(
             "why it is accepted: every summary prints it", example='"the soft start handles it"', min_length=1
         ),
-        "until": key(
+        "until": any_key(
             datetime.date,
             "the last day on which the waiver holds, a date like 2027-04-01",
             "no end",
@@ -147,49 +149,49 @@ WAIVER = table(
     },
     required="rule reason",
 )
-FILE = table(
+FILE = table_type(
     "Setup",
     "One set-up of a radio-controlled craft.",
     {
-        "format": whole(1, 1, "", "version of the format", example="1"),
-        "extends": text(
+        "format": integer_key(1, 1, "", "version of the format", example="1"),
+        "extends": text_key(
             "a file with parts that several set-ups share: sticks, knobs, switches, sensors, modes. A path from this file's "
             "folder that stays inside the repository",
             "none",
             example='"club-radio.toml"',
         ),
-        "craft": key(CRAFT, "the craft, and what was measured on it", example="[craft]"),
-        "battery": key(BATTERY, "the flight pack", example="[battery]"),
-        "sticks": key(
+        "craft": any_key(CRAFT, "the craft, and what was measured on it", example="[craft]"),
+        "battery": any_key(BATTERY, "the flight pack", example="[battery]"),
+        "sticks": any_key(
             STICKS, "the four sticks; they exist even when they are not written", example="[sticks.throttle]"
         ),
-        "knobs": each(KNOB, "knobs and sliders, by name", "[knobs.gain]"),
-        "switches": each(SWITCH, "switches, by name", "[switches.hold]"),
-        "sensors": each(SENSOR, "sensors of the craft, heard by telemetry, by name", "[sensors.pack]"),
-        "conditions": each(
+        "knobs": tables_key(KNOB, "knobs and sliders, by name", "[knobs.gain]"),
+        "switches": tables_key(SWITCH, "switches, by name", "[switches.hold]"),
+        "sensors": tables_key(SENSOR, "sensors of the craft, heard by telemetry, by name", "[sensors.pack]"),
+        "conditions": tables_key(
             CONDITION,
             "formulas with names, delayed or with memory where they say so; other formulas use them",
             "[conditions.pack-low]",
         ),
-        "modes": each(
+        "modes": tables_key(
             MODE,
             "flight modes; the first whose `when` holds is flown, in the order in which they are written",
             "[modes.normal]",
         ),
-        "curves": each(CURVE, "curves, by name; channels go through them", "[curves.hover-soft]"),
-        "channels": each(CHANNEL, "outputs of the receiver, by name", "[channels.motor]"),
-        "overrides": each(
+        "curves": tables_key(CURVE, "curves, by name; channels go through them", "[curves.hover-soft]"),
+        "channels": tables_key(CHANNEL, "outputs of the receiver, by name", "[channels.motor]"),
+        "overrides": tables_key(
             OVERRIDE,
             "what takes a channel from its sticks while a formula holds: hold, rescue; the highest priority decides",
             "[overrides.held]",
         ),
-        "alarms": each(
+        "alarms": tables_key(
             ALARM, "what the transmitter says or sounds while a formula holds, by name", "[alarms.land-now]"
         ),
-        "failsafe": by_name(
-            either(
-                percent("% of travel", "this output", example="-100"),
-                word("keep unit none", "keep: the last output; unit: the stabiliser takes over; none: no pulses"),
+        "failsafe": names_key(
+            union_key(
+                percent_key("% of travel", "this output", example="-100"),
+                choice_key("keep unit none", "keep: the last output; unit: the stabiliser takes over; none: no pulses"),
                 meaning="what the receiver puts out on this channel when the link is gone: a number from -150 to 150, nothing "
                 "more is applied to it; keep, the last output; unit, the stabiliser takes over; none, no pulses. "
                 "Unit: % of travel",
@@ -200,20 +202,20 @@ FILE = table(
             example="[failsafe]",
             what="a table of channels",
         ),
-        "timers": each(TIMER, "timers, by name; one that sounds bounds the flight", "[timers.flight]"),
-        "field": key(FIELD, "the flying field", example="[field]"),
-        "swash": key(SWASH, "the swashplate, where the transmitter mixes it", example="[swash]"),
-        "start": key(START, "what the transmitter checks at power-up", example="[start]"),
-        "intent": key(
+        "timers": tables_key(TIMER, "timers, by name; one that sounds bounds the flight", "[timers.flight]"),
+        "field": any_key(FIELD, "the flying field", example="[field]"),
+        "swash": any_key(SWASH, "the swashplate, where the transmitter mixes it", example="[swash]"),
+        "start": any_key(START, "what the transmitter checks at power-up", example="[start]"),
+        "intent": any_key(
             INTENT, "what the pilot means by hold, stop and rescue, apart from how they are wired", example="[intent]"
         ),
-        "claims": listed(
+        "claims": list_key(
             CLAIM,
             "the pilot's own guarantees, proved like any rule",
             example="[[claims]]",
             what="tables headed [[claims]]",
         ),
-        "waivers": listed(
+        "waivers": list_key(
             WAIVER,
             "findings that are known and accepted, each with its reason",
             example="[[waivers]]",

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from setuplint.setup.problems import quoted
-from setuplint.source import read
+from setuplint.source import parsed_document
 
 LARGEST = 1_000_000  # bytes of all shared parts together
 LONGEST_PATH = 400
@@ -30,8 +30,8 @@ class Refused(Exception):
         self.message, self.help = message, help
 
 
-def relative(written: Any, extending: str) -> str:
-    """The path of a shared part, from the set-up's folder, as a file at `extending` names it. Refused where it is none."""
+def relative_path(written: Any, extending: str) -> str:
+    """The path of a shared part, from the set-up's folder, as a file at `extending_files` names it. Refused where it is none."""
     if not isinstance(written, str) or not written:
         raise Refused("extends must be the path of a file", EXAMPLE)
     if len(written) > LONGEST_PATH or not written.isprintable():
@@ -53,7 +53,7 @@ def relative(written: Any, extending: str) -> str:
     return "/".join(steps)
 
 
-class Beside(Protocol):
+class FileSource(Protocol):
     """Where the files beside one set-up come from: a folder, a revision, an editor's buffers."""
 
     @property
@@ -73,7 +73,7 @@ class Beside(Protocol):
         """Its content, or one byte more than `most` where it has more. Refused where it may not or cannot be read."""
 
 
-def joined(name: str, path: str) -> str:
+def name_beside(name: str, path: str) -> str:
     """The name of the file at a path beside the one of this name, written as that one is."""
     folder = os.path.dirname(name)
     for step in path.split("/"):
@@ -101,17 +101,17 @@ class Folder:
 
     @cached_property
     def root(self) -> str:
-        return repository(self.folder)
+        return repository_root(self.folder)
 
     def name(self, path: str) -> str:
-        return joined(self._name, path)
+        return name_beside(self._name, path)
 
     def place(self, path: str) -> str:
         return os.path.realpath(os.path.join(self.folder, path))
 
     def is_extended(self) -> bool:
         own = os.path.realpath(self.path)
-        return any(other == own for _, other in links(self.root))
+        return any(other == own for _, other in extending_pairs(self.root))
 
     def read(self, path: str, most: int) -> bytes:
         name = self.name(path)
@@ -123,7 +123,7 @@ class Folder:
         if hidden or not real.endswith(".toml"):
             raise Refused(f"{name} leads to a file that is hidden or not a TOML file", "name the file itself")
         try:
-            data = content(real, most)
+            data = file_content(real, most)
         except FileNotFoundError:
             raise Refused(f"there is no file {name}", "the path is relative to the folder of this file") from None
         except OSError as error:
@@ -137,7 +137,7 @@ NEVER_WAIT = sum(getattr(os, flag, 0) for flag in ("O_NONBLOCK", "O_NOFOLLOW", "
 """A pipe without a writer would be waited for; a link put in place since would be followed."""
 
 
-def content(path: str, most: int) -> bytes | None:
+def file_content(path: str, most: int) -> bytes | None:
     """What a regular file holds, at most one byte more than `most`; None for what is none. OSError where it cannot be read."""
     handle = os.open(path, os.O_RDONLY | NEVER_WAIT)
     try:
@@ -149,7 +149,7 @@ def content(path: str, most: int) -> bytes | None:
         os.close(handle)
 
 
-class Among:
+class TextsByName:
     """Texts by their names, of which one is the set-up."""
 
     def __init__(self, texts: Mapping[str, str | bytes], name: str) -> None:
@@ -157,14 +157,14 @@ class Among:
         self.own = os.path.basename(name)
 
     def name(self, path: str) -> str:
-        return joined(self._name, path)
+        return name_beside(self._name, path)
 
     def place(self, path: str) -> str:
         return self.name(path)
 
     def is_extended(self) -> bool:
-        others = ((name, extends(text)) for name, text in self._texts.items())
-        return any(path is not None and joined(name, path) == self._name for name, path in others)
+        others = ((name, extended_path(text)) for name, text in self._texts.items())
+        return any(path is not None and name_beside(name, path) == self._name for name, path in others)
 
     def read(self, path: str, most: int) -> bytes:
         text = self._texts.get(self.name(path))
@@ -173,14 +173,14 @@ class Among:
         return (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[: most + 1]
 
 
-def extends(text: str | bytes) -> str | None:
+def extended_path(text: str | bytes) -> str | None:
     """The path of what a text extends, from its folder; None where it extends nothing that could be read."""
     text = text if isinstance(text, str) else text.decode("utf-8-sig", errors="replace")
     heading = HEADING.search(text)
     top = text[: heading.start()] if heading else text
-    written = read(top).values.get("extends") if "extends" in top else None
+    written = parsed_document(top).values.get("extends") if "extends" in top else None
     try:
-        return None if written is None else relative(written, "")
+        return None if written is None else relative_path(written, "")
     except Refused:
         return None
 
@@ -188,7 +188,7 @@ def extends(text: str | bytes) -> str | None:
 HEADING = re.compile(r"^[ \t]*\[", re.MULTILINE)
 
 
-def links(root: str) -> Iterator[tuple[str, str]]:
+def extending_pairs(root: str) -> Iterator[tuple[str, str]]:
     """The files in a folder that extend one, each with that one: real paths, by name. Hidden ones are left alone."""
     left = MOST_FILES
     for folder, inner, names in os.walk(os.path.realpath(root)):
@@ -204,16 +204,16 @@ def links(root: str) -> Iterator[tuple[str, str]]:
 
 def _extended_by(path: str) -> str | None:
     try:
-        return extends(content(path, LARGEST) or b"")
+        return extended_path(file_content(path, LARGEST) or b"")
     except OSError:
         return None
 
 
-def extending(path: str) -> list[str]:
+def extending_files(path: str) -> list[str]:
     """The real paths of the files in a file's repository that extend it, some of them through others, by name."""
     own = os.path.realpath(path)
     found = {own}
-    known = list(links(repository(os.path.dirname(own))))
+    known = list(extending_pairs(repository_root(os.path.dirname(own))))
     while True:
         more = {one for one, other in known if other in found} - found
         if not more:
@@ -221,7 +221,7 @@ def extending(path: str) -> list[str]:
         found |= more
 
 
-def repository(folder: str) -> str:
+def repository_root(folder: str) -> str:
     """The real path of the repository that a folder is in."""
     folder = os.path.realpath(folder)
     for mark in ROOTS:

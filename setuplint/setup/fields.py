@@ -7,15 +7,17 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from setuplint.setup.formula_parser import parsed_formula
 from setuplint.setup.formulas import Formula, FormulaError, Unknown
 from setuplint.setup.model import Path
-from setuplint.setup.names import Names, read, resolve
-from setuplint.setup.problems import Notes, dotted
+from setuplint.setup.names import Names, resolved_formula
+from setuplint.setup.notes import Notes
+from setuplint.setup.problems import dotted
 
 MOST_DIGITS = 40
 
 
-class Part:
+class Fields:
     """A table at a path. A key is *given* (and good), *absent*, or *lost*: wrong, or in a line that could not be read.
 
     The readers below give None for what is lost; ask `lost` where that must be told from what is absent.
@@ -32,35 +34,35 @@ class Part:
     def name(self) -> str:
         return str(self.path[-1])
 
-    def at(self, key: str) -> Path:
+    def path_of(self, key: str) -> Path:
         return (*self.path, key)
 
-    def given(self, key: str) -> bool:
-        return key in self.table and self.at(key) not in self.notes.lost
+    def is_given(self, key: str) -> bool:
+        return key in self.table and self.path_of(key) not in self.notes.lost
 
-    def lost(self, key: str) -> bool:
-        path = self.at(key)
+    def is_lost(self, key: str) -> bool:
+        path = self.path_of(key)
         if path in self.notes.lost:
             return True
         return key not in self.table and (self.absent_is_unknown or path in self.notes.gone)
 
-    def absent(self, key: str) -> bool:
-        return key not in self.table and not self.lost(key)
+    def is_absent(self, key: str) -> bool:
+        return key not in self.table and not self.is_lost(key)
 
     def get(self, key: str) -> Any:
         """The value if it is given, else None."""
-        return self.table[key] if self.given(key) else None
+        return self.table[key] if self.is_given(key) else None
 
     def number(self, key: str, default: Fraction | None = None) -> Fraction | None:
-        if self.given(key):
-            return exact(self.notes, self.at(key), self.table[key])
-        return None if self.lost(key) else default
+        if self.is_given(key):
+            return exact_number(self.notes, self.path_of(key), self.table[key])
+        return None if self.is_lost(key) else default
 
     def text(self, key: str) -> str | None:
         value = self.get(key)
         return value if isinstance(value, str) else None
 
-    def spoken(self) -> str | None:
+    def voice(self) -> str | None:
         """The `voice`; None where it is not given or has nothing to say: blanks are not heard."""
         voice = self.text("voice")
         return voice if voice and not voice.isspace() else None
@@ -73,15 +75,15 @@ class Part:
 
     def formula(self, key: str, names: Names, claim: bool = False) -> Formula | None:
         """The formula, None if absent; Unknown if it cannot be read, or where names in it are nothing."""
-        if not self.given(key):
-            return self.unknown(key) if self.lost(key) else None
-        path = self.at(key)
+        if not self.is_given(key):
+            return self.unknown(key) if self.is_lost(key) else None
+        path = self.path_of(key)
         try:
-            written = read(self.table[key])
+            written = parsed_formula(self.table[key])
         except FormulaError as error:
             self.notes.add("not-a-setup", path, error.message, error.help, within=(error.start, error.end))
             return self.unknown(key)
-        formula, problems = resolve(written, names, path, claim)
+        formula, problems = resolved_formula(written, names, path, claim)
         for problem in problems:
             self.notes.add(
                 problem.rule, path, problem.message, problem.help,
@@ -90,13 +92,13 @@ class Part:
         return formula
 
     def unknown(self, key: str | None = None) -> Unknown:
-        return Unknown(f"{dotted(self.path if key is None else self.at(key))} cannot be read")
+        return Unknown(f"{dotted(self.path if key is None else self.path_of(key))} cannot be read")
 
-    def child(self, key: str) -> Part:
-        return Part(self.notes, self.at(key), self.table.get(key))
+    def child(self, key: str) -> Fields:
+        return Fields(self.notes, self.path_of(key), self.table.get(key))
 
 
-def exact(notes: Notes, path: Path, value: Any) -> Fraction | None:
+def exact_number(notes: Notes, path: Path, value: Any) -> Fraction | None:
     """An int or Decimal as it is written. A number with more digits than anything measures is a finding."""
     if isinstance(value, Decimal):
         digits, power = len(value.as_tuple().digits), value.as_tuple().exponent

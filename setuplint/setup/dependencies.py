@@ -28,7 +28,7 @@ class Order(NamedTuple):
     loops: list[Loop]
 
 
-def named_by(formula: Formula | None) -> list[str]:
+def names_in(formula: Formula | None) -> list[str]:
     """The conditions that a formula names, and MODE if it names a mode; in the order written."""
     if formula is None:
         return []
@@ -41,11 +41,11 @@ def named_by(formula: Formula | None) -> list[str]:
     return list(found)
 
 
-def needs(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Needs:
+def direct_needs(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Needs:
     """What each condition, and the mode, stands on directly."""
-    found = {MODE: _merged(*(named_by(mode.when) for mode in modes.values()))}
+    found = {MODE: _merged(*(names_in(mode.when) for mode in modes.values()))}
     for condition in conditions.values():
-        found[condition.name] = _merged(named_by(condition.when), named_by(condition.until))
+        found[condition.name] = _merged(names_in(condition.when), names_in(condition.until))
     return found
 
 
@@ -53,26 +53,26 @@ def _merged(*lists: Iterable[str]) -> list[str]:
     return list(dict.fromkeys(name for names in lists for name in names))
 
 
-def order(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Order:
-    needed = needs(conditions, modes)
-    names = _sorted(needed)
+def dependency_order(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Order:
+    needed = direct_needs(conditions, modes)
+    names = _topological_order(needed)
     if len(names) == len(needed):
         return Order([name for name in names if name != MODE], [])
     done = set(names)
     rest = {name: [n for n in on if n not in done] for name, on in needed.items() if name not in done}
     place = {name: n for n, name in enumerate(needed)}
     loops = []
-    for members in _knots(rest):
+    for members in _strong_components(rest):
         inside = frozenset(members)
         start = min(members, key=lambda name: (name == MODE, place[name]))
-        loops.append(Loop(_walk(start, rest, inside), inside))
+        loops.append(Loop(_shortest_loop(start, rest, inside), inside))
         for name in members:
             needed[name] = [n for n in needed[name] if n not in inside]
     loops.sort(key=lambda loop: place[loop.way[0]])
-    return Order([name for name in _sorted(needed) if name != MODE], loops)
+    return Order([name for name in _topological_order(needed) if name != MODE], loops)
 
 
-def _sorted(needed: Needs) -> list[str]:
+def _topological_order(needed: Needs) -> list[str]:
     """Those whose needs can be met, each as early as its place in the file allows."""
     place = {name: n for n, name in enumerate(needed)}
     wanted_by: dict[str, list[str]] = {name: [] for name in needed}
@@ -93,7 +93,7 @@ def _sorted(needed: Needs) -> list[str]:
     return done
 
 
-def _knots(needed: Needs) -> list[list[str]]:
+def _strong_components(needed: Needs) -> list[list[str]]:
     """Strongly connected sets that hold a loop (Tarjan 1972, without recursion)."""
     number: dict[str, int] = {}
     lowest: dict[str, int] = {}
@@ -139,7 +139,7 @@ def _popped(stack: list[str], on_stack: set[str], until: str) -> list[str]:
             return members
 
 
-def _walk(start: str, needed: Needs, inside: frozenset[str]) -> list[str]:
+def _shortest_loop(start: str, needed: Needs, inside: frozenset[str]) -> list[str]:
     """The shortest way from `start` back to itself."""
     came: dict[str, str] = {}
     queue = [start]
@@ -156,7 +156,7 @@ def _walk(start: str, needed: Needs, inside: frozenset[str]) -> list[str]:
     raise AssertionError("no way back")
 
 
-def unsettled(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> dict[str, str]:
+def unsettled_by(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> dict[str, str]:
     """The conditions (and MODE) that stand on something unknown, directly or not, with what that is. `conditions` are
     in dependency order."""
     found: dict[str, str] = {}
@@ -171,7 +171,7 @@ def unsettled(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) ->
                     found.setdefault(name, found[on])
 
     whens = [mode.when for mode in modes.values()]
-    before_mode = {name for when in whens for name in named_by(when)} - {MODE}
+    before_mode = {name for when in whens for name in names_in(when)} - {MODE}
     mode_is_next = True
     for condition in conditions.values():
         if mode_is_next and not before_mode:

@@ -9,11 +9,11 @@ from setuplint.setup import formulas as f
 ALTERNATIVES, TOGETHER, DENIED = range(3)  # how tightly a place binds: `or`, `and`, `not`
 
 
-def written(formula: f.Formula, place: int = ALTERNATIVES) -> str | None:
+def formula_text(formula: f.Formula, place: int = ALTERNATIVES) -> str | None:
     """None where it has a part that no file can say."""
     if isinstance(formula, f.And | f.Or):
         word, own = (" and ", TOGETHER) if isinstance(formula, f.And) else (" or ", ALTERNATIVES)
-        parts = [written(item, own + 1) for item in formula.items]
+        parts = [formula_text(item, own + 1) for item in formula.items]
         known = [part for part in parts if part is not None]
         if not known or len(known) < len(parts):
             return None
@@ -22,7 +22,7 @@ def written(formula: f.Formula, place: int = ALTERNATIVES) -> str | None:
     if isinstance(formula, f.Not):
         if isinstance(formula.item, f.SwitchIs | f.Lost | f.ModeIs):
             return _leaf(formula.item, "is not")
-        inner = written(formula.item, DENIED)
+        inner = formula_text(formula.item, DENIED)
         return None if inner is None else f"not {inner}"
     return _leaf(formula)
 
@@ -34,7 +34,7 @@ def _leaf(leaf: f.Formula, verb: str = "is") -> str | None:
         case f.Lost(sensor):
             return f"{sensor} {verb} lost"
         case f.Compare(name, op, number):
-            return None if decimal(number) is None else f"{name} {op} {decimal(number)}"
+            return None if decimal_text(number) is None else f"{name} {op} {decimal_text(number)}"
         case f.Holds(condition):
             return condition
         case f.ModeIs(mode):
@@ -42,7 +42,7 @@ def _leaf(leaf: f.Formula, verb: str = "is") -> str | None:
     return None
 
 
-def decimal(number: Fraction) -> str | None:
+def decimal_text(number: Fraction) -> str | None:
     """A number as a formula writes it, exact; None where no decimal is."""
     places = next((n for n in range(16) if (number * 10**n).denominator == 1), None)
     if places is None:
@@ -52,10 +52,10 @@ def decimal(number: Fraction) -> str | None:
     return f"{'-' if number < 0 else ''}{whole}{'.' if part else ''}{part}"
 
 
-def replaced(formula: f.Formula, old: f.Formula, new: f.Formula) -> f.Formula:
+def with_leaf_replaced(formula: f.Formula, old: f.Formula, new: f.Formula) -> f.Formula:
     """The formula with every leaf that is `old` put by `new`."""
     if isinstance(formula, f.And | f.Or):
-        return type(formula)(tuple(replaced(item, old, new) for item in formula.items))
+        return type(formula)(tuple(with_leaf_replaced(item, old, new) for item in formula.items))
     if isinstance(formula, f.Not):
-        return f.Not(replaced(formula.item, old, new))
+        return f.Not(with_leaf_replaced(formula.item, old, new))
     return new if formula == old else formula

@@ -1,0 +1,358 @@
+"""The named parts of a setup other than channels, each as far as it can be read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from fractions import Fraction
+from itertools import pairwise
+
+from setuplint.setup.fields import Fields, exact_number
+from setuplint.setup.formula_parser import single_spaced
+from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown
+from setuplint.setup.model import (
+    ZERO,
+    Alarm,
+    Battery,
+    Bound,
+    Claim,
+    Condition,
+    Craft,
+    Curve,
+    Intent,
+    Mode,
+    Override,
+    Path,
+    Sensor,
+    Swash,
+    Switch,
+    Timer,
+    Waiver,
+)
+from setuplint.setup.names import Names, known_names_hint
+from setuplint.setup.notes import Notes
+from setuplint.setup.problems import dotted, quoted
+
+DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
+    "momentary": ("released", "pulled"),
+    "two-position": ("off", "on"),
+    "three-position": ("up", "middle", "down"),
+}
+
+
+def craft(fields: Fields, name: str) -> Craft:
+    kind = fields.word("kind", "helicopter")
+    pulse = fields.child("pulse") if fields.is_given("pulse") else Fields(fields.notes, fields.path_of("pulse"), {})
+    motor_off = fields.number("motor-off")
+    rotor_free = fields.number("rotor-free", motor_off)
+    governed_above = fields.number("governed-above")
+    rotor = fields.word("rotor", "fixed" if kind == "multirotor" else "collective")
+    if (
+        fields.is_given("hover-collective")
+        and rotor == "fixed"
+        and not fields.is_lost("rotor")
+        and not fields.is_lost("kind")
+    ):
+        because = "rotor = “fixed”" if fields.is_given("rotor") else "a multirotor has a fixed-pitch rotor"
+        _note_wrong(fields, "hover-collective", f"{because}, which has no collective", "leave hover-collective out")
+    if motor_off is not None and rotor_free is not None and rotor_free < motor_off:
+        message = (
+            f"rotor-free ({_value_text(fields, 'rotor-free')}) is below motor-off ({_value_text(fields, 'motor-off')})"
+        )
+        _note_wrong(
+            fields, "rotor-free", message, "where the motor is stopped the rotor is not driven either", "motor-off"
+        )
+        rotor_free = None
+    if governed_above is not None and rotor_free is not None and governed_above <= rotor_free:
+        below = "rotor-free" if fields.is_given("rotor-free") else "motor-off"
+        message = f"governed-above ({_value_text(fields, 'governed-above')}) is not above {below} ({_value_text(fields, below)})"
+        _note_wrong(fields, "governed-above", message, "a governor holds the speed of a rotor that is driven", below)
+        governed_above = None
+    return Craft(
+        name=fields.text("name") or name,
+        kind=kind,
+        rotor=rotor,
+        radio=fields.text("radio"),
+        motor_off=motor_off,
+        rotor_free=rotor_free,
+        hover_throttle=fields.number("hover-throttle"),
+        hover_collective=fields.number("hover-collective"),
+        soft_start=fields.get("soft-start"),
+        governed_above=governed_above,
+        arms_when_stopped=fields.get("arms-when-stopped"),
+        hover_measured_at_m=fields.number("hover-measured-at-m"),
+        pulse_centre=pulse.number("centre") or Fraction(1500),
+        pulse_per_percent=pulse.number("per-percent") or Fraction(5),
+    )
+
+
+def _note_wrong(fields: Fields, key: str, message: str, help: str, other: str = "") -> None:
+    related = ((fields.path_of(other), f"{other} is here"),) if other and fields.is_given(other) else ()
+    fields.notes.add("not-a-setup", fields.path_of(key), message, help, related=related)
+
+
+def _value_text(fields: Fields, key: str) -> str:
+    return fields.notes.value_text(fields.path_of(key), fields.table.get(key))
+
+
+def battery(fields: Fields) -> Battery:
+    return Battery(
+        chemistry=fields.text("chemistry"),
+        cells=fields.get("cells"),
+        capacity_mah=fields.number("capacity-mah"),
+        resistance_mohm=fields.number("resistance-mohm"),
+        hover_current_a=fields.number("hover-current-a"),
+        peak_current_a=fields.number("peak-current-a"),
+    )
+
+
+def switch(fields: Fields) -> Switch | None:
+    """None where its positions cannot be told, or whether it springs back."""
+    kind = fields.text("kind")
+    words = fields.get("positions")
+    if words is None:
+        if kind in DEFAULT_POSITIONS and fields.is_absent("positions"):
+            return Switch(fields.name, str(kind), DEFAULT_POSITIONS[str(kind)], fields.text("place"))
+        if kind == "selector" and fields.is_absent("positions"):
+            fields.notes.add(
+                "not-a-setup", fields.path, f"{dotted(fields.path)} is a selector without positions",
+                'add positions = ["one", "two", "three"]', subject=dotted(fields.path_of("positions")), lose=False,
+            )  # fmt: skip
+            fields.notes.lose(fields.path_of("positions"))
+        return None
+    positions = tuple(dict.fromkeys(words))
+    for n, word in enumerate(words):
+        if word in words[:n]:
+            path = (*fields.path_of("positions"), n)
+            fields.notes.add(
+                "not-a-setup", path, f"{dotted(fields.path)} has two positions {quoted(word)}", "rename one"
+            )
+        if word in RESERVED:
+            note_reserved_word(fields.notes, (*fields.path_of("positions"), n), word)
+    wanted = {"momentary": 2, "two-position": 2, "three-position": 3}.get(kind or "", len(words))
+    if len(words) != wanted:
+        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {wanted}"
+        fields.notes.add(
+            "not-a-setup", fields.path_of("positions"), message, "name every position once, the one at rest first"
+        )
+    if kind is None and len(positions) == 2:
+        return None  # it may spring back or stay
+    return Switch(fields.name, kind or "selector", positions, fields.text("place")) if len(positions) > 1 else None
+
+
+def note_reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -> None:
+    message = f"“{name}” is a word of the formula language, and cannot be a name"
+    notes.add("name-clash", path, message, f"call it for example {name}-1", subject=dotted(path), key=key)
+
+
+def sensor(fields: Fields) -> Sensor | None:
+    reads = fields.text("reads")
+    return None if reads is None else Sensor(fields.name, reads, fields.flag("shown"))
+
+
+def condition(fields: Fields, names: Names) -> Condition:
+    """Any mistake in it (but a name that is nothing: that is in its formula) makes the whole of it unknown."""
+    notes = fields.notes
+    when, until = fields.formula("when", names), fields.formula("until", names)
+    after, stays = fields.number("after", ZERO), fields.number("stays", ZERO)
+    toggles = fields.flag("toggles")
+    if until is not None and toggles:
+        message = f"{dotted(fields.path)} has both until and toggles"
+        _note_wrong(fields, "toggles", message, "keep one: until latches, toggles changes over", "until")
+    memory = "until" if until is not None else "toggles" if toggles else ""
+    if stays and memory:
+        _note_wrong(
+            fields, "stays", f"{dotted(fields.path)} has both stays and {memory}", "keep one of the two", memory
+        )
+    unknown = fields.path in notes.broken or any(
+        fields.is_lost(key) for key in ("when", "until", "after", "stays", "toggles")
+    )
+    if unknown or when is None or after is None or stays is None:
+        notes.damage(fields.path)
+        return Condition(fields.name, fields.unknown())
+    return Condition(fields.name, when, after, stays, until, toggles)
+
+
+def mode(fields: Fields, names: Names, last: bool) -> Mode:
+    when = fields.formula("when", names)
+    if when is None and not last:
+        fields.notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} has no when, and is not the last mode",
+            'add when = "...", or move it to the end: it would hide every mode below it',
+            subject=dotted(fields.path_of("when")), lose=False,
+        )  # fmt: skip
+        fields.notes.lose(fields.path_of("when"))
+        when = fields.unknown("when")
+    aerobatic = fields.flag("aerobatic")
+    idle_up = fields.flag("idle-up") if fields.is_given("idle-up") else aerobatic
+    known = not (fields.is_lost("idle-up") or fields.is_lost("aerobatic"))
+    return Mode(fields.name, when, idle_up, aerobatic, fields.voice(), known)
+
+
+def curve(fields: Fields) -> Curve | None:
+    points = fields.table.get("points")
+    if isinstance(points, list) and len(points) <= 33:
+        _check_points(fields, points)
+    if fields.is_lost("points") or fields.is_lost("smoothing"):
+        return None
+    exact_points = tuple(
+        (
+            exact_number(fields.notes, (*fields.path_of("points"), n, 0), x),
+            exact_number(fields.notes, (*fields.path_of("points"), n, 1), y),
+        )
+        for n, (x, y) in enumerate(fields.table["points"])
+    )
+    found = tuple((x, y) for x, y in exact_points if x is not None and y is not None)
+    return Curve(fields.name, found, fields.word("smoothing", "none")) if len(found) == len(exact_points) else None
+
+
+def _check_points(fields: Fields, points: list[object]) -> None:
+    """Inputs outside ±100 or not rising, and too few points: curve-unordered, each once a curve."""
+    notes, path = fields.notes, fields.path_of("points")
+    if len(points) < 2 and path not in notes.gone:
+        count = "one point" if points else "no points"
+        help = "a curve has two to 33 points [input, output]"
+        notes.add("curve-unordered", path, f"the curve {fields.name} has {count}", help, subject=fields.name)
+    inputs = [
+        (n, pair[0])
+        for n, pair in enumerate(points)
+        if isinstance(pair, list) and len(pair) == 2 and not isinstance(pair[0], bool | str | list | dict)
+    ]
+    inputs = [(n, x) for n, x in inputs if (*path, n, 0) not in notes.lost]
+    outside = next((n for n, x in inputs if not -100 <= x <= 100), None)
+    if outside is not None:
+        at = (*path, outside, 0)
+        text = notes.value_text(at, notes.value_at(at))
+        message = f"the curve {fields.name} has a point at the input {text}, outside -100 to 100"
+        notes.add("curve-unordered", at, message, "give inputs from -100 to 100", subject=fields.name)
+    inside = [(n, x) for n, x in inputs if -100 <= x <= 100]
+    for (m, before), (n, x) in pairwise(inside):
+        if x <= before:
+            at, other = (*path, n, 0), (*path, m, 0)
+            shown = notes.value_text(at, x), notes.value_text(other, before)
+            message = f"the inputs of the curve {fields.name} do not rise: {shown[0]} comes after {shown[1]}"
+            help = "put the points in the order of their inputs, each input once"
+            related = ((other, "the point before"),)
+            notes.add("curve-unordered", at, message, help, subject=fields.name, related=related)
+            return
+
+
+def note_no_channel(notes: Notes, path: Path, channel: str, near: str | None, names: Names, key: bool = False) -> None:
+    help = f"did you mean {near}?" if near else known_names_hint("channels", names.channels)
+    message = f"there is no channel {quoted(channel)}"
+    notes.add("unknown-name", path, message, help, subject=f"channel {channel}", key=key)
+
+
+def override(fields: Fields, names: Names) -> Override | None:
+    """None where it is not known which channel it acts on."""
+    value, priority = fields.number("value"), fields.number("priority", ZERO)
+    when = fields.formula("when", names) or fields.unknown("when")
+    channel = fields.text("channel")
+    if channel is not None and channel not in names.channels:
+        near = names.nearest.match(channel, names.channels)
+        if not names.may_be_missing("channels"):
+            note_no_channel(fields.notes, fields.path_of("channel"), channel, near, names)
+        channel, value = near, None
+    return None if channel is None else Override(fields.name, channel, value, when, priority)
+
+
+def alarm(fields: Fields, names: Names) -> Alarm:
+    when = fields.formula("when", names) or fields.unknown("when")
+    return Alarm(
+        fields.name,
+        when,
+        fields.voice(),
+        fields.flag("tone"),
+        fields.flag("vibrate"),
+        fields.number("repeat", ZERO) or ZERO,
+    )
+
+
+def timer(fields: Fields, names: Names) -> Timer | None:
+    seconds = fields.number("seconds")
+    runs = fields.formula("runs", names)
+    if seconds is None:
+        return None
+    return Timer(fields.name, seconds, runs, fields.voice(), fields.flag("tone"), fields.flag("vibrate"))
+
+
+def swash(fields: Fields) -> Swash | None:
+    servos = fields.text("servos")
+    if servos is None:
+        return None
+    return Swash(servos, fields.number("collective"), fields.number("cyclic"), fields.number("ring"))
+
+
+def failsafe(fields: Fields, names: Names) -> dict[str, Fraction | str] | None:
+    found: dict[str, Fraction | str] = {}
+    for channel in fields.table:
+        if channel not in names.channels:
+            if not names.may_be_missing("channels"):
+                near = names.nearest.match(channel, (c for c in names.channels if c not in fields.table))
+                note_no_channel(fields.notes, fields.path_of(channel), channel, near, names, key=True)
+                if near:
+                    fields.notes.lose(fields.path_of(near))
+            continue
+        value = fields.text(channel) or fields.number(channel)
+        if value is not None:
+            found[channel] = value
+    return found or None
+
+
+def intent(fields: Fields, names: Names) -> Intent:
+    hold, stop, rescue = (fields.formula(key, names) for key in ("hold", "stop", "rescue"))
+    level, lift = _bound(fields, "level", names), _bound(fields, "lift", names)
+    return Intent(hold, stop, rescue, level, fields.text("lift") or lift)
+
+
+def _bound(intent: Fields, key: str, names: Names) -> Bound | None:
+    if not isinstance(intent.table.get(key), dict):
+        return None
+    fields, notes = intent.child(key), intent.notes
+    limits = [limit for limit in ("at-least", "at-most", "value") if not fields.is_absent(limit)]
+    channel = fields.text("channel")
+    if channel is not None and channel not in names.channels and not names.may_be_missing("channels"):
+        near = names.nearest.match(channel, names.channels)
+        note_no_channel(notes, fields.path_of("channel"), channel, near, names)
+    if not limits:
+        notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} does not say what the channel puts out",
+            "add at-least, at-most or both, or value", subject=dotted(fields.path),
+        )  # fmt: skip
+    if "value" in limits and len(limits) > 1 and not fields.absent_is_unknown:
+        _note_wrong(
+            fields, "value", f"{dotted(fields.path)} has both value and {limits[0]}", "keep one of the two", limits[0]
+        )
+    if channel is None or channel not in names.channels or intent.is_lost(key) or fields.absent_is_unknown:
+        notes.lose(fields.path)
+        return None
+    return Bound(channel, fields.number("at-least"), fields.number("at-most"), fields.number("value"))
+
+
+def claim(fields: Fields, names: Names, index: int) -> Claim:
+    given = [key for key in ("never", "always") if not fields.is_absent(key)]
+    if not fields.absent_is_unknown and len(given) != 1:
+        message = f"{dotted(fields.path)} has " + ("both never and always" if given else "neither never nor always")
+        help = "keep one of the two" if given else 'add never = "...", or always = "..."'
+        fields.notes.add("not-a-setup", fields.path_of("always") if given else fields.path, message, help)
+    formulas = {key: fields.formula(key, names, claim=True) for key in given}
+    never: Formula | None = formulas.get("never")
+    text = single_spaced(fields.text("never") or "")
+    if never is None and formulas.get("always") is not None:
+        never, text = Not(formulas["always"]), f"not ({single_spaced(fields.text('always') or '')})"  # type: ignore[arg-type]
+    if never is None or len(given) > 1:
+        never = Unknown(f"{dotted(fields.path)} cannot be read")
+    return Claim(never, text or dotted(fields.path), fields.text("because"), index)
+
+
+def waiver(fields: Fields, index: int) -> Waiver | None:
+    rule, reason, until, on = fields.text("rule"), fields.text("reason"), fields.get("until"), fields.get("on")
+    if rule is None or reason is None or fields.is_lost("until") or fields.is_lost("on") or fields.absent_is_unknown:
+        return None
+    if reason.isspace():
+        help = "say why it is accepted"
+        fields.notes.add(
+            "not-a-setup", fields.path_of("reason"), f"{dotted(fields.path_of('reason'))} has nothing in it", help
+        )
+        return None
+    return Waiver(rule, reason, None if on is None else tuple(on), until if isinstance(until, date) else None, index)

@@ -1,0 +1,86 @@
+"""The tables of one file by kind: what stands in each, and of which parts only a name could be read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from setuplint.setup.fields import Fields
+from setuplint.setup.format_check import core_schema
+from setuplint.setup.model import Path
+from setuplint.setup.notes import Notes
+from setuplint.setup.texts import MAY_BE_SHARED
+from setuplint.setup.unreadable import NAMED
+
+DEEPEST_DECLARED = 6  # steps of a path in `Setup.declared`
+
+
+class SetupFile:
+    """`parts` holds the named parts of each kind."""
+
+    def __init__(self, notes: Notes) -> None:
+        self.notes, self.values = notes, notes.texts.values
+        known = core_schema()["fields"]
+        strange = [key for key in self.values if key not in known]
+        self.misspelt = {key: notes.nearest.match(key, known) for key in strange[:20]}
+        self.parts = {kind: self._parts_of_kind(kind) for kind in NAMED}
+
+    def table(self, key: str) -> Fields:
+        """A table of the file; where it is absent, an empty one."""
+        absent = key not in self.values and (key,) not in self.notes.lost
+        return Fields(self.notes, (key,), {} if absent else self.values.get(key))
+
+    def items(self, key: str) -> list[Fields]:
+        """The tables of a list; none where it is too long to be one of a setup."""
+        items = self.values.get(key)
+        if not isinstance(items, list) or len(items) > core_schema()["fields"][key]["schema"]["max_length"]:
+            return []
+        return [Fields(self.notes, (key, n), each) for n, each in enumerate(items)]
+
+    def declared_paths(self) -> Iterator[Path]:
+        """Every table and key that the file gives."""
+        waiting: list[tuple[Path, Any]] = [((), self.values)]
+        while waiting:
+            path, value = waiting.pop()
+            inner = value.items() if isinstance(value, dict) else enumerate(value)
+            for step, item in inner:
+                here = (*path, step)
+                if isinstance(item, dict) or (isinstance(item, list) and len(path) == 0):
+                    yield here
+                    if len(here) < DEEPEST_DECLARED:
+                        waiting.append((here, item))
+                elif isinstance(value, dict):
+                    yield here
+
+    def open_kinds(self) -> set[str]:
+        """The kinds of which parts may exist that could not be read, not even their names."""
+        kinds = {*NAMED, "sticks"}
+        found = {
+            kind for kind in kinds if (kind,) in self.notes.gone or not isinstance(self.values.get(kind, {}), dict)
+        }
+        if () in self.notes.gone:
+            found |= kinds
+        if ("extends",) in self.notes.gone:
+            found.update(MAY_BE_SHARED)
+        return found | self.notes.texts.open
+
+    def _parts_of_kind(self, kind: str) -> dict[str, Fields]:
+        """The named parts of a kind; also those of which the file has a name alone: in a table whose heading is
+        misspelt, or lost with its line. These come first: what a lost mode does comes before what others do."""
+        found: dict[str, Fields] = {}
+        for heading, meant in self.misspelt.items():
+            if meant == kind and isinstance(self.values[heading], dict):
+                found.update({name: Fields(self.notes, (kind, name), None) for name in self.values[heading]})
+        table = self.values.get(kind)
+        table = table if isinstance(table, dict) else {}
+        for document in self.notes.texts:
+            if kind not in MAY_BE_SHARED and document is not self.notes.texts.own:
+                break
+            for path in document.broken:
+                if len(path) >= 2 and path[0] == kind and path[1] not in table:
+                    found[str(path[1])] = Fields(self.notes, (kind, str(path[1])), None)
+        for name in found:
+            self.notes.damage((kind, name))
+        for name in table:
+            found[name] = Fields(self.notes, (kind, name), table[name])
+        return found
