@@ -1,4 +1,4 @@
-"""What two setups do differently, in a pilot's words: for every way of writing a comparison down."""
+"""What two setups do differently, in a pilot's words."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ SAME = {
 
 
 class ChangeText(NamedTuple):
-    """One change: what it is, in which states, and a case to try. The last two are empty where no state is needed."""
+    """One change: what it is, in which states, and a case to try on the bench. The last two may be empty."""
 
     what: str
     where: str
@@ -35,7 +35,7 @@ class ChangeText(NamedTuple):
 
 
 class ChangeWords:
-    """Puts the changes of one comparison into words. `values` are the controls as both files have them."""
+    """The changes of one comparison in words. `values` are the controls of both files."""
 
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
         self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
@@ -125,7 +125,7 @@ class ChangeWords:
 
 
 def _memory_words(remembered: Mapping[str, bool]) -> Iterator[str]:
-    """Latches and toggles that are on or off: `old NAME` and `new NAME` where they are not the same in both."""
+    """Latches and toggles that are on or off; with before or now where they differ in the two files."""
     names = [name.partition(" ")[2] for name in remembered]
     for name, on in remembered.items():
         side, _, own = name.partition(" ")
@@ -134,7 +134,7 @@ def _memory_words(remembered: Mapping[str, bool]) -> Iterator[str]:
 
 
 def _deciders(change: Change) -> str:
-    """Who decides, where an override does; of lines in modes the states tell enough."""
+    """Who decides, if an override does. For a channel's lines in modes the states say enough."""
     was, now = (who if who.startswith("override ") else "its own line" for who in (change.was_by, change.by))
     if was == now:
         return f" ({plain(now)})" if now == change.by else ""
@@ -159,7 +159,7 @@ Stretch = tuple[Fraction, Fraction]
 
 
 def stretches_within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
-    """What of some stretches lies in an interval."""
+    """The stretches, cut to an interval."""
     for lo, hi in stretches:
         low, high = max(lo, interval.lo), min(hi, interval.hi)
         if low < high or (low == high and lo == hi):
@@ -180,7 +180,7 @@ def proved_same(comparison: Comparison) -> list[str]:
 
 
 def joint_controls(old: Mapping[str, object], new: Mapping[str, object]) -> dict[str, object]:
-    """The controls of both files, as witnesses name them; all else as the new one has it."""
+    """The controls of both files by the names that witnesses use; all else from the new file."""
     found = dict(new)
     for table in ("switches", "sensors"):
         tables = [each for each in (old.get(table), new.get(table)) if isinstance(each, Mapping)]

@@ -14,7 +14,7 @@ INDENT = "  "
 
 
 def diff(before: str, after: str, name: str) -> str:
-    """What changes, as a unified diff; the lines as they are, but for characters that could drive a terminal."""
+    """The changes as a unified diff. Characters that could drive a terminal are escaped."""
     rows = unified_diff(_toml_lines(before), _toml_lines(after), plain(f"a/{name}"), plain(f"b/{name}"))
     return "".join(map(_safe_row, rows))
 

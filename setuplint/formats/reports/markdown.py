@@ -1,4 +1,4 @@
-"""What a lint says, as Markdown made to be posted on a pull request: the verdict first, then the gravest findings.
+"""Findings as Markdown made to be posted on a pull request: the verdict first, then the gravest findings.
 
 A part is JSON: its findings in Markdown, in full and in a line. They are kept until the end, as much of them as a comment
 has room for; what does not fit is said in a line, then counted. What comes from a file is escaped (`markdown_text`).
@@ -21,17 +21,17 @@ from setuplint.formats.terminal import Look
 SHOWN = 20  # lines of a list
 STEPS = 30
 WIDE = Look(width=1_000_000)
-_RESERVE = 300  # bytes: for what is said of what was cut
+_RESERVE = 300  # bytes for the note on what is not shown
 
 
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
-    """The findings as JSON: of each the signal word, a line, and the whole."""
+    """The findings as JSON: the signal word, one line, and the whole text of each."""
     pieces = [(each.signal, finding_item(report, each), finding_text(report, each)) for each in report.findings]
     return json.dumps(pieces) if pieces else ""
 
 
 class Collected:
-    """Keeps the parts of a run for the end, no more of them than could be shown."""
+    """Keeps the sections of a run for the end, and no more of them than can be shown."""
 
     def __init__(self, look: Look) -> None:
         self._kept: dict[str, list[tuple[str, str]]] = {signal: [] for signal in SIGNALS}
@@ -53,7 +53,7 @@ class Collected:
 
 
 def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room: int) -> Iterator[str]:
-    """The gravest first, whole or in a line, as there is room; notices in a line, folded. `found` says how many there are."""
+    """The gravest first, whole or in one line as there is room; notices in one line, folded. `found` counts all of them."""
     hidden: list[str] = []
     for signal in SIGNALS:
         shown: list[str] = []
@@ -155,7 +155,7 @@ def _verdict(summary: Summary) -> str:
 
 
 def _after_blocks(summary: Summary) -> Iterator[str]:
-    """What there is to say of waivers, a baseline, and what was not judged."""
+    """Waivers, the baseline, and what was not judged."""
     if summary.audit:
         are = "is" if summary.audited == 1 else "are"
         yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived."
@@ -170,8 +170,8 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
             ),
             len(grave),
         )
-    if summary.said:
-        yield _bullets((f"{each.file}: {each.message}" for each in summary.said), len(summary.said))
+    if summary.remarks:
+        yield _bullets((f"{each.file}: {each.message}" for each in summary.remarks), len(summary.remarks))
     if summary.dangers:
         yield f"**Dangers in the baseline:** {len(summary.dangers)}"
         yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
