@@ -41,57 +41,54 @@ class ChangeWords:
         self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
     def text_of(self, change: Change) -> ChangeText:
-        return ChangeText(self.what(change), self.where(change), self.case(change))
+        return ChangeText(self.what(change), self.states(change), self.case(change))
 
     def what(self, change: Change) -> str:
-        subject, before, now = plain(change.subject), self.value(change, change.before), self.value(change, change.now)
+        subject = plain(change.subject)
+        before, now = (self.output_words(change, given) for given in (change.before, change.now))
         if change.kind == "written":
             return _written_change(subject, change.before, change.now)
         if change.kind == "output":
             return f"{subject}: {before} before, {now} now{_deciders(change)}"
-        name = SPOKEN.get(change.kind) or f"{change.kind} {subject}"
-        if change.before is None or change.now is None:
-            return (
-                f"{name} is new; it {now}"
-                if change.before is None
-                else f"{name} is gone; it {THEN.get(before, before)}"
-            )
-        return f"{name}: {THEN.get(before, before)} before, {now} now"
+        name, was = SPOKEN.get(change.kind) or f"{change.kind} {subject}", THEN.get(before, before)
+        if change.before is None:
+            return f"{name} is new; it {now}"
+        return f"{name} is gone; it {was}" if change.now is None else f"{name}: {was} before, {now} now"
 
-    def value(self, change: Change, given: Given) -> str:
+    def output_words(self, change: Change, given: Given) -> str:
         if isinstance(given, Fraction):
             return motor_output(self.values, given) if change.motor else percent(given)
         return "" if given is None else plain(given)
 
-    def where(self, change: Change) -> str:
+    def states(self, change: Change) -> str:
         if change.kind == "written" or self.comparison.controls is None:
             return ""
-        parts = [self.part(part, change, self.comparison.controls) for part in change.where]
-        text = "; or ".join(dict.fromkeys(part or "in every state" for part in parts))
+        regions = [self.region_words(region, change, self.comparison.controls) for region in change.where]
+        text = "; or ".join(dict.fromkeys(words or "in every state" for words in regions))
         return text if change.whole or not text else f"{text}; and in other states"
 
-    def part(self, part: Part, change: Change, setup: Setup) -> str:
-        return ", ".join(self.words(part, change, setup))
+    def region_words(self, region: Part, change: Change, setup: Setup) -> str:
+        return ", ".join(self._conditions(region, change, setup))
 
-    def words(self, part: Part, change: Change, setup: Setup) -> Iterator[str]:
-        for switch, places in part.positions.items():
+    def _conditions(self, region: Part, change: Change, setup: Setup) -> Iterator[str]:
+        for switch, places in region.positions.items():
             order = [p for p in setup.switches[switch].positions if p in places]
             yield " or ".join((self.controls.kept(switch, order[0]), *map(plain, order[1:])))
         stretches = dict(change.sticks or {})
-        for name, interval in part.between.items():
+        for name, interval in region.between.items():
             if name in stretches:
                 stretches[name] = tuple(stretches_within(stretches[name], interval))
             else:
-                yield from self.between(name, interval, setup)
+                yield from self._interval_words(name, interval, setup)
         for name, found in stretches.items():
             if found and found != ((Fraction(-100), Fraction(100)),):
                 yield f"{plain(name)} {' or '.join(map(stretch_words, found))}"
-        yield from (f"{plain(name)} lost" for name in sorted(part.lost))
-        yield from _memory_words(part.remembered)
-        if part.off:
+        yield from (f"{plain(name)} lost" for name in sorted(region.lost))
+        yield from _memory_words(region.remembered)
+        if region.off:
             yield "the receiver not heard"
 
-    def between(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
+    def _interval_words(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
         lo, hi, with_lo, with_hi = interval
         bottom, top = (lo, with_lo) == (ends(setup, name)[0], True), (hi, with_hi) == (ends(setup, name)[1], True)
         unit = with_unit(setup.sensors[name].reads, Fraction(0))[1:] if name in setup.sensors else f"{FIXED_SPACE}%"

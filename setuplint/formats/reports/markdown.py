@@ -26,7 +26,7 @@ _RESERVE = 300  # bytes for the note on what is not shown
 
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     """The findings as JSON: the signal word, one line, and the whole text of each."""
-    pieces = [(each.signal, finding_item(report, each), finding_text(report, each)) for each in report.findings]
+    pieces = [(each.signal, brief_item(report, each), full_blocks(report, each)) for each in report.findings]
     return json.dumps(pieces) if pieces else ""
 
 
@@ -75,12 +75,12 @@ def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int]
         yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
 
 
-def finding_item(report: Report, finding: Finding) -> str:
+def brief_item(report: Report, finding: Finding) -> str:
     """A finding as an item of a list."""
     return f"- {_finding_line(report, finding, 300)}"
 
 
-def finding_text(report: Report, finding: Finding) -> str:
+def full_blocks(report: Report, finding: Finding) -> str:
     """A finding with its case and remedy; why and where else folded."""
     values = report.values
     blocks = [_finding_line(report, finding, 1_500)]
