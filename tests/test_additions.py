@@ -54,3 +54,31 @@ def test_a_rule_that_is_there_is_not_written_over(copy: Path) -> None:
         lay_out("hold-slow", "", copy)
     with pytest.raises(ValueError, match="no module nowhere"):
         lay_out("hold-outranked", "nowhere", copy)
+
+
+FORMAT = '''"""One line for each finding."""
+
+between = "\\n"
+
+
+def opening(look):
+    return "rules:\\n"
+
+
+def section(report, look, fail_on="caution"):
+    return "\\n".join(finding.rule for finding in report.findings)
+
+
+def closing(summary, look):
+    return f"\\n{summary.files} in all\\n"
+'''
+
+
+def test_an_output_format(copy: Path) -> None:
+    """It is a choice of the command, and writes."""
+    before = contents(copy)
+    (copy / "setuplint" / "formats" / "reports" / "names.py").write_text(FORMAT, encoding="utf-8")
+    assert len(changed(before, copy)) == 1
+    assert "{text,json,sarif,junit,markdown,names}" in run(copy, "lint", "--help").stdout.replace("\n", "")
+    done = run(copy, "lint", "--format", "names", "examples/hazards/no-start-check.toml")
+    assert done.stdout.splitlines() == ["rules:", "start-unguarded", "start-without-hold", "1 in all"]

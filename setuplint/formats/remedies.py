@@ -24,7 +24,7 @@ def offer_lines(offers: Iterable[tuple[Finding, str]], look: Look) -> Iterator[s
     for finding, because in offers:
         edit = finding.edit
         if edit is not None:
-            path = ".".join(toml.toml_key(part) if isinstance(part, str) else str(part) for part in edit.path)
+            path = ".".join(toml.toml_key(step) if isinstance(step, str) else str(step) for step in edit.path)
             text = f"{finding.rule} ({finding.subject}): {path} = {edit.value}; {because}."
             yield from wrap(plain(text), look.width, INDENT, INDENT * 2)
 

@@ -98,10 +98,10 @@ def _source_lines(page: Page) -> Iterator[str]:
 
 def _markdown_line(text: str) -> str:
     """Text on one line with the marks of Markdown escaped, except in code in backticks."""
-    parts = " ".join(text.split()).split("`")
-    if len(parts) % 2 == 0:  # a backtick that nothing closes
-        return "".join(map(_escaped, "`".join(parts)))
-    return "`".join(part if index % 2 else "".join(map(_escaped, part)) for index, part in enumerate(parts))
+    pieces = " ".join(text.split()).split("`")
+    if len(pieces) % 2 == 0:  # a backtick that nothing closes
+        return "".join(map(_escaped, "`".join(pieces)))
+    return "`".join(piece if n % 2 else "".join(map(_escaped, piece)) for n, piece in enumerate(pieces))
 
 
 def _escaped(char: str) -> str:

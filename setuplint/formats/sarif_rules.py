@@ -35,7 +35,7 @@ def descriptor(page: Page) -> Object:
     rule = page.rule
     made: Object = {
         "id": rule.name,
-        "name": "".join(part.capitalize() for part in rule.name.split("-")),
+        "name": "".join(word.capitalize() for word in rule.name.split("-")),
         "shortDescription": {"text": _one_line(rule.title)},
         "fullDescription": {"text": _one_line(rule.why)},
         "help": {

@@ -1,6 +1,6 @@
 """Findings as Markdown made to be posted on a pull request: the verdict first, then the gravest findings.
 
-A part is JSON: its findings in Markdown, in full and in a line. They are kept until the end, as much of them as a comment
+A section is JSON: its findings in Markdown, in full and in a line. They are kept until the end, as much of them as a comment
 has room for; what does not fit is said in a line, then counted. What comes from a file is escaped (`markdown_text`).
 """
 

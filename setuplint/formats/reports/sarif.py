@@ -122,17 +122,17 @@ def _rule_reference(name: str) -> Object:
 
 def _message_text(report: Report, finding: Finding) -> str:
     """The message first, since some viewers show only that; then the case and what to do."""
-    parts = [_sentence(finding.message)]
+    sentences = [_sentence(finding.message)]
     case = case_text.case_sentence(finding, report.values)
     if case:
-        parts.append(f"On the bench: {case}")
+        sentences.append(f"On the bench: {case}")
     if finding.status == "advice":
-        parts.append(f"Advice: {ADVICE}")
+        sentences.append(f"Advice: {ADVICE}")
     if finding.estimate:
-        parts.append(f"Estimate: {_sentence(finding.estimate)}")
+        sentences.append(f"Estimate: {_sentence(finding.estimate)}")
     if finding.remedy:
-        parts.append(f"Remedy: {_sentence(finding.remedy)}")
-    return "\n\n".join(parts)
+        sentences.append(f"Remedy: {_sentence(finding.remedy)}")
+    return "\n\n".join(sentences)
 
 
 def _sentence(text: str) -> str:
