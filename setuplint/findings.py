@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, NamedTuple
@@ -14,6 +14,9 @@ from setuplint.source import Document, Path, Span
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
 NEWEST = 2026  # the newest edition of the rule set
+
+RENDERERS: dict[str, Callable[[Any], str]] = {}
+"""HTML of a finding, of a report, and a report's whole page. `setuplint.library` fills it: pages are far above findings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +96,9 @@ class Finding:
 
         return hashlib.sha256("\0".join((self.rule, file, self.subject)).encode()).hexdigest()[:16]
 
-    def _repr_html_(self) -> str:
-        """How a notebook shows it."""
-        from setuplint.pages.notebook import finding_html
-
-        return finding_html(self)
+    def _repr_html_(self) -> str | None:
+        """How a notebook shows it; None, so as text, where the library was never imported."""
+        return RENDERERS["finding"](self) if RENDERERS else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,17 +159,13 @@ class Report:
 
     def to_html(self) -> str:
         """The page that `setuplint report` writes, all in one: nothing is fetched, and it can be read without a script. The
-        floor that it draws for the battery is the rule book's, also where a club's is stricter."""
-        from setuplint.pages.report import report_page
-        from setuplint.setup import build
+        floor that it draws for the battery is the rule book's, also where a club's is stricter. KeyError where
+        `setuplint.library` was never imported."""
+        return RENDERERS["page"](self)
 
-        return report_page(self, build(self.texts).setup)
-
-    def _repr_html_(self) -> str:
-        """How a notebook shows it."""
-        from setuplint.pages.notebook import report_html
-
-        return report_html(self)
+    def _repr_html_(self) -> str | None:
+        """How a notebook shows it; None, so as text, where the library was never imported."""
+        return RENDERERS["report"](self) if RENDERERS else None
 
 
 def _span(document: Document, place: Place) -> Span:

@@ -11,7 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from setuplint.findings import Report
+from setuplint.findings import RENDERERS, Finding, Report
 from setuplint.setup import load as load_setup
 from setuplint.setup.folders import Among, Beside, Folder
 from setuplint.setup.model import Setup as Model
@@ -246,3 +246,25 @@ def _exact(number: Number) -> Fraction:
         return Fraction(str(number))
     except (ValueError, ZeroDivisionError):
         raise ValueError(f"{number!r} is not a number") from None
+
+
+def _finding_html(finding: Finding) -> str:
+    from setuplint.pages.notebook import finding_html
+
+    return finding_html(finding)
+
+
+def _report_html(report: Report) -> str:
+    from setuplint.pages.notebook import report_html
+
+    return report_html(report)
+
+
+def _report_page(report: Report) -> str:
+    from setuplint.pages.report import report_page
+    from setuplint.setup import build
+
+    return report_page(report, build(report.texts).setup)
+
+
+RENDERERS.update(finding=_finding_html, report=_report_html, page=_report_page)

@@ -54,3 +54,12 @@ def test_what_a_notebook_shows_itself() -> None:
     setup = setuplint.load(HAZARD)
     for shown in (report, report.findings[0], setup.curve(next(iter(setup.model.curves)))):
         assert shown._repr_html_().startswith("<")
+
+
+def test_a_finding_without_the_library_is_shown_as_text() -> None:
+    code = (
+        "from setuplint.findings import Finding, Place; "
+        "print(Finding('one', 'danger', 'm', 's', Place())._repr_html_())"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout == "None\n"

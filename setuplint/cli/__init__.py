@@ -3,55 +3,43 @@
 from __future__ import annotations
 
 import io
-import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-TROUBLE = 2  # the exit status of a command that could not do its work
+from setuplint.cli.trouble import TROUBLE, Trouble, complain
+
 INTERRUPTED = 130
-
-
-class Trouble(Exception):
-    """Why the command cannot do its work, in one line."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status: 0 nothing found, 1 findings, 2 the command could not do its work."""
-    from setuplint.cli.options import parser, read
+    from setuplint.cli.console import flush_out
 
-    words = sys.argv[1:] if argv is None else argv
-    if not words:
-        parser(words).print_help(sys.stderr)
-        return TROUBLE
-    args = read(words)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
     try:
-        status: int = import_module(f"setuplint.cli.{args.command.replace('-', '_')}").run(args)
-        sys.stdout.flush()
+        try:
+            return command_status(sys.argv[1:] if argv is None else argv)
+        finally:  # also where argparse ends it, after --help
+            flush_out()
     except Trouble as trouble:
         complain(str(trouble))
         return TROUBLE
-    except BrokenPipeError:  # nobody reads on: what is still in the buffer must not raise again at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:  # nobody reads on
         return TROUBLE
     except KeyboardInterrupt:
         return INTERRUPTED
+
+
+def command_status(words: Sequence[str]) -> int:
+    """Runs the command of these words. Trouble where it cannot do its work, SystemExit where argparse ends it."""
+    from setuplint.cli.options import parsed_words, parser
+
+    if not words:
+        parser(words).print_help(sys.stderr)
+        return TROUBLE
+    args = parsed_words(words)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    status: int = import_module(f"setuplint.cli.{args.command.replace('-', '_')}").run(args)
     return status
-
-
-def complain(message: str) -> None:
-    """One line about what went wrong, on standard error."""
-    from setuplint.formats.terminal import plain
-
-    print(f"setuplint: {plain(message)}", file=sys.stderr)
-
-
-def nearest(word: str, words: Sequence[str]) -> str:
-    """`; did you mean WORD?`, or nothing where no word is near."""
-    from difflib import get_close_matches
-
-    near = get_close_matches(word[:100], words, n=1)
-    return f"; did you mean {near[0]}?" if near else ""

@@ -7,13 +7,14 @@ from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
 from setuplint.book.choices import Choices
-from setuplint.cli import Trouble, complain, fixing
+from setuplint.cli import files, whole_files
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
 from setuplint.findings import Report
 from setuplint.formats.summary import BaselineFinding, Summary
 
 
-class Known(NamedTuple):
+class BaselineUse(NamedTuple):
     """What every process needs to know of the baseline of a run."""
 
     path: str
@@ -31,12 +32,14 @@ class Known(NamedTuple):
         return self.entries().sift(report, path, by or Choices(), unsure, only, grow=self.grow)
 
 
-def known(args: argparse.Namespace) -> Known | None:
+def baseline_use(args: argparse.Namespace) -> BaselineUse | None:
     """The baseline that is named, read once; Trouble where it is none, or not there and not to be made."""
     if args.baseline is None:
         if args.baseline_write:
             raise Trouble("--baseline-write goes with --baseline: it writes that file")
         return None
+    if not args.baseline:
+        raise Trouble(files.NO_PATH)
     load.cache_clear()
     grow = args.baseline_write == "grow"
     try:
@@ -44,41 +47,42 @@ def known(args: argparse.Namespace) -> Known | None:
     except FileNotFoundError:
         if not grow:
             raise Trouble(f"there is no {args.baseline}: --baseline-write grow makes it") from None
-        return Known(args.baseline, grow, True)
+        return BaselineUse(args.baseline, grow, True)
     except BaselineError as error:
         raise Trouble(str(error)) from None
-    return Known(args.baseline, grow)
+    return BaselineUse(args.baseline, grow)
 
 
-def finish(of: Known, total: Summary, seen: Iterable[str], new: list[Entry], gone: list[Entry], *, write: bool) -> None:
+def finish(
+    use: BaselineUse, total: Summary, seen: Iterable[str], new: list[Entry], gone: list[Entry], *, write: bool
+) -> None:
     """Add what is gone with its file, and write what is asked; nothing is written after trouble."""
-    baseline = of.entries()
+    baseline = use.entries()
     gone = [*gone, *baseline.lost({baseline.key(path) for path in seen})]
     left = [BaselineFinding(*entry) for entry in sorted(gone)]
     trouble = ""
     if write:
-        changed = baseline.changed(of.path, new, gone)
+        changed = baseline.changed(use.path, new, gone)
         looked = "" if not total.troubles else "not everything could be looked at"
-        trouble = looked or (_write(of, changed) if of.fresh or changed.entries != baseline.entries else "")
+        trouble = looked or (_write(use, changed) if use.fresh or changed.entries != baseline.entries else "")
     if write and not trouble:
-        total.dropped, total.added, total.baseline = left, len(new), of.path
+        total.dropped, total.added, total.baseline = left, len(new), use.path
         return
     total.gone += left
     if trouble:
-        total.troubles.append(f"{of.path} is not written: {trouble}")
+        total.troubles.append(f"{use.path} is not written: {trouble}")
         complain(total.troubles[-1])
 
 
-def _write(of: Known, changed: Baseline) -> str:
+def _write(use: BaselineUse, changed: Baseline) -> str:
     """Why it could not be written; empty where it was."""
     try:
-        if of.fresh:
-            with open(of.path, "x", encoding="utf-8", newline="\n") as file:
-                file.write(changed.text())
+        if use.fresh:
+            whole_files.create(use.path, changed.text().encode())
         else:
-            with open(of.path, "rb") as old:
+            with open(use.path, "rb") as old:
                 before = old.read()
-            fixing.replace(of.path, before, changed.text().encode())
+            whole_files.replace(use.path, before, changed.text().encode())
     except OSError as error:
         return error.strerror or str(error)
     return ""

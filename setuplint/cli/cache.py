@@ -2,7 +2,8 @@
 
 A key is made of the whole text, shared parts included, of what it is judged by, of what is usual on its radio, and of
 setuplint itself, every file of it. Only that nothing was found is kept, with what was not judged: a file in which something
-is found is judged anew each time. Entries are JSON in one SQLite file, so nothing in them can run.
+is found is judged anew each time. Entries are JSON in one SQLite file, so nothing in them can run; but whoever can write to
+it says what is clean, so that must be nobody else.
 """
 
 from __future__ import annotations
@@ -10,18 +11,20 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Iterator
+import stat
+from collections.abc import Callable
 from contextlib import suppress
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from posixpath import dirname, join, normpath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import setuplint
 from setuplint.book.radios import Habits
-from setuplint.cli import Trouble, files
+from setuplint.cli import files
 from setuplint.cli.choosing import choices
+from setuplint.cli.trouble import Trouble
 from setuplint.findings import NotJudged, Report
 from setuplint.setup.folders import Refused, extends, repository
 from setuplint.setup.texts import Texts
@@ -30,7 +33,12 @@ from setuplint.source import read
 if TYPE_CHECKING:
     from setuplint.club.config import Config
 
-MOST = 100_000  # entries; the oldest go
+Answer = TypeVar("Answer")
+
+NAME = "setuplint.sqlite3"
+LAYOUT = 2  # of the tables: a file of another is begun anew
+MOST = 100_000  # entries that a run leaves; the oldest go
+LONGEST = 20_000  # characters of an entry; a longer one is not kept
 DEEPEST = 16  # shared parts that extend each other
 
 
@@ -38,41 +46,68 @@ class Cache:
     """One file of entries. Where it cannot be read or written, nothing is known and nothing is kept."""
 
     def __init__(self, folder: str) -> None:
-        os.makedirs(folder, exist_ok=True)
-        self._base = sqlite3.connect(os.path.join(folder, "setuplint.sqlite3"), timeout=5, isolation_level=None)
+        self._base = sqlite3.connect(os.path.join(folder, NAME), timeout=5, isolation_level=None)
         self._base.execute("PRAGMA journal_mode = WAL")
         self._base.execute("PRAGMA synchronous = OFF")
-        self._base.execute("CREATE TABLE IF NOT EXISTS entries (key BLOB PRIMARY KEY, value TEXT) WITHOUT ROWID")
 
-    def get(self, key: bytes) -> Any:
+    def make(self) -> None:
+        """Its tables, where there are none. sqlite3.DatabaseError where the file is broken, or of another layout."""
+        self._base.execute("BEGIN IMMEDIATE")
+        ((layout,),) = self._base.execute("PRAGMA user_version")
+        ((tables,),) = self._base.execute("SELECT count(*) FROM sqlite_master")
+        if tables and (layout != LAYOUT or self._base.execute("PRAGMA quick_check(1)").fetchall() != [("ok",)]):
+            self._base.close()
+            raise sqlite3.DatabaseError
+        self._base.execute(
+            "CREATE TABLE IF NOT EXISTS entries (age INTEGER PRIMARY KEY AUTOINCREMENT, key BLOB UNIQUE, value TEXT)"
+        )
+        self._base.execute(f"PRAGMA user_version = {LAYOUT}")
+        self._base.execute("COMMIT")
+
+    def value(self, key: bytes) -> Any:
+        """None where there is none."""
         with suppress(sqlite3.Error, ValueError):
             for (value,) in self._base.execute("SELECT value FROM entries WHERE key = ?", (key,)):
                 return json.loads(value)
         return None
 
-    def put(self, key: bytes, value: Any) -> None:
-        with suppress(sqlite3.Error):
-            self._base.execute("INSERT OR REPLACE INTO entries VALUES (?, ?)", (key, json.dumps(value)))
+    def keep(self, key: bytes, value: Any) -> None:
+        text = json.dumps(value)
+        if len(text) <= LONGEST:
+            with suppress(sqlite3.Error):
+                self._base.execute("INSERT OR REPLACE INTO entries (key, value) VALUES (?, ?)", (key, text))
 
     def shrink(self) -> None:
-        """Begin anew where there are too many: what is still needed comes back."""
+        """Leave the newest MOST."""
         with suppress(sqlite3.Error):
-            ((count,),) = self._base.execute("SELECT count(*) FROM entries")
-            if count > MOST:
-                self._base.execute("DELETE FROM entries")
+            self._base.execute("DELETE FROM entries WHERE age <= (SELECT max(age) FROM entries) - ?", (MOST,))
+
+
+class Slot(NamedTuple):
+    """Where the answer to one question is kept, if it is."""
+
+    base: Cache
+    key: bytes
+
+
+def opened(folder: str) -> Cache | None:
+    """The cache of a folder, once a process (none may use another's); None where it cannot be opened."""
+    return _opened(folder, os.getpid())
 
 
 @lru_cache(maxsize=1)
-def opened(folder: str) -> Cache | None:
-    """The cache of a folder, once a process; None where it cannot be opened."""
+def _opened(folder: str, process: int) -> Cache | None:
     try:
         return Cache(folder)
-    except (sqlite3.Error, OSError):
+    except sqlite3.Error:
         return None
 
 
-def checked(folder: str, paths: list[str]) -> str:
-    """The folder, if it is fit. Trouble where it lies in a repository that is linted: its entries could come from there."""
+def checked_folder(folder: str, paths: list[str]) -> str:
+    """Its real path, once it is made and fit to be used. Trouble where it is in a repository that is linted, or where others
+    can write to it. A broken cache is begun anew."""
+    if not folder:
+        raise Trouble("--cache '' names no folder")
     real = os.path.realpath(folder)
     for path in paths:
         root = repository(path if os.path.isdir(path) else os.path.dirname(os.path.abspath(path)))
@@ -80,35 +115,89 @@ def checked(folder: str, paths: list[str]) -> str:
             raise Trouble(
                 f"--cache {folder} lies in what is linted, where anyone who changes it could say what is clean"
             )
-    if opened(real) is None:
-        raise Trouble(f"--cache {folder} cannot be written to")
+    try:
+        os.makedirs(real, mode=0o700, exist_ok=True)
+        theirs = open_to_others(real)
+        if not theirs:
+            _begin(real)
+    except (sqlite3.Error, OSError):
+        raise Trouble(f"--cache {folder} cannot be written to") from None
+    if theirs:
+        raise Trouble(f"--cache {folder}: others can write to {theirs}, and could say what is clean")
     return real
 
 
-@lru_cache(maxsize=1)
-def stamp() -> bytes:
-    """Setuplint itself: the version, and every file of its code and rules by size and time."""
-    found = sha256(setuplint.__version__.encode())
-    for path in sorted(_own()):
-        status = path.stat()
-        found.update(f"{path}\0{status.st_size}\0{status.st_mtime_ns}\n".encode(errors="surrogateescape"))
-    return found.digest()
+def open_to_others(folder: str) -> str:
+    """What of a cache someone else, but for the system's owner, can write to or put in another's place; empty where that is
+    nothing."""
+    if not hasattr(os, "geteuid"):
+        return ""  # a system with permissions of another kind
+    for path in (folder, *_files(folder)):
+        there = os.lstat(path)
+        closed = stat.S_ISREG(there.st_mode) or not there.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+        if there.st_uid not in (os.geteuid(), 0) or not closed:
+            return path
+    for above in map(str, Path(folder).parents):
+        mode = os.lstat(above).st_mode
+        if mode & stat.S_IWOTH and not mode & stat.S_ISVTX:
+            return above
+    return ""
 
 
-def _own() -> Iterator[Path]:
-    from setuplint.book import rulebook
-
-    for folder in (Path(setuplint.__file__).parent, rulebook.folder()):
-        yield from (path for path in folder.rglob("*") if path.suffix in (".py", ".json", ".toml"))
-
-
-@lru_cache(maxsize=64)
-def judged_by(config: Config | None, folders: tuple[Path, ...], waive: bool) -> bytes:
-    """The rules and limits of a run, as text."""
-    return sha256(repr(choices(config, folders, waive)).encode(errors="surrogatepass")).digest()
+def shrink(folder: str) -> None:
+    """At the end of a run: bounds what is kept."""
+    base = opened(folder)
+    if base is not None:
+        base.shrink()
 
 
-def texts(candidate: files.Candidate, data: bytes) -> list[bytes] | None:
+def _files(folder: str) -> list[str]:
+    """The file of entries, and what SQLite has beside it."""
+    return [os.path.join(folder, name) for name in sorted(os.listdir(folder)) if name.startswith(NAME)]
+
+
+def _begin(folder: str) -> None:
+    """Sees to it that the cache of a folder can be used."""
+    _opened.cache_clear()
+    try:
+        Cache(folder).make()
+    except sqlite3.OperationalError:  # locked, or not to be written to: that is not broken
+        raise
+    except sqlite3.DatabaseError:
+        for path in _files(folder):
+            os.unlink(path)
+        Cache(folder).make()
+
+
+def slot(folder: str, what: str, candidate: files.Candidate, data: bytes, *besides: bytes) -> Slot | None:
+    """For a question about a set-up: `what` is asked, and what the answer rests on besides its text. None where nothing can
+    be kept of it."""
+    base, texts = opened(folder), own_and_shared(candidate, data)
+    return None if base is None or texts is None else Slot(base, key(what, *texts, *besides))
+
+
+def kept(
+    place: Slot | None,
+    answer: Callable[[], Answer],
+    parsed: Callable[[Any], Answer],
+    written: Callable[[Answer], Any],
+) -> Answer:
+    """An answer: as it is kept, or else worked out. `written` makes plain data of it, or None of what is not to be kept;
+    `parsed` the answer of that."""
+    if place is None:
+        return answer()
+    entry = place.base.value(place.key)
+    if entry is not None:
+        with suppress(LookupError, TypeError, AttributeError):  # a spoilt entry
+            return parsed(entry)
+    found = answer()
+    data = written(found)
+    if data is not None:
+        place.base.keep(place.key, data)
+    return found
+
+
+def own_and_shared(candidate: files.Candidate, data: bytes) -> list[bytes] | None:
     """A set-up's own text and those that it extends; None where these cannot be read."""
     found, path = [data], extends(data)
     beside = files.beside(candidate)
@@ -122,26 +211,52 @@ def texts(candidate: files.Candidate, data: bytes) -> list[bytes] | None:
     return found if path is None else None
 
 
-def key(what: str, text: list[bytes], *parts: bytes | str) -> bytes:
+def key(what: str, *parts: bytes) -> bytes:
     """Under which an entry is kept."""
     found = sha256(stamp())
-    for part in (
-        what.encode(),
-        *text,
-        *(p if isinstance(p, bytes) else p.encode(errors="surrogatepass") for p in parts),
-    ):
+    for part in (what.encode(), *parts):
         found.update(len(part).to_bytes(8, "big"))
         found.update(part)
     return found.digest()
 
 
-def clean(report: Report) -> bool:
-    """Whether there is nothing to say of it but what was not judged, on any day: waivers have an end."""
+@lru_cache(maxsize=1)
+def stamp() -> bytes:
+    """Setuplint itself: the version, and every file of its code and rules by size and time."""
+    from setuplint.book import rulebook
+
+    found = sha256(setuplint.__version__.encode())
+    for folder in (Path(setuplint.__file__).parent, rulebook.folder()):
+        for path in sorted(folder.rglob("*")):
+            if path.suffix in (".py", ".json", ".toml"):
+                status = path.stat()
+                found.update(f"{path}\0{status.st_size}\0{status.st_mtime_ns}\n".encode(errors="surrogateescape"))
+    return found.digest()
+
+
+@lru_cache(maxsize=64)
+def judged_by(config: Config | None, folders: tuple[Path, ...], waive: bool) -> bytes:
+    """The rules and limits of a run, as text."""
+    return sha256(repr(choices(config, folders, waive)).encode(errors="surrogatepass")).digest()
+
+
+def usual_text(habits: Habits, radio: str | None) -> bytes:
+    """What is usual on a radio (None: on every one) as text: by which movements, not by how many of whom."""
+    radios = habits if radio is None else {radio: habits.get(radio, {})}
+    found = [
+        (name, sorted((what, habit.ways) for what, habit in usual.items())) for name, usual in sorted(radios.items())
+    ]
+    return repr(found).encode(errors="surrogatepass")
+
+
+def report_data(report: Report | None) -> dict[str, Any] | None:
+    """What is kept of a clean set-up; None of what is none, and where there is more to say than what was not judged, be it on
+    another day: waivers have an end."""
+    if report is None:
+        return None
     said = (*report.findings, *report.waived, *report.baselined, *report.remarks)
-    return not said and not report.texts.part and "waivers" not in report.values
-
-
-def written(report: Report) -> dict[str, Any]:
+    if said or report.texts.part or "waivers" in report.values:
+        return None
     return {
         "states": report.states,
         "rules": report.rules,
@@ -152,7 +267,7 @@ def written(report: Report) -> dict[str, Any]:
     }
 
 
-def report_of(name: str, entry: dict[str, Any]) -> Report:
+def parsed_report(name: str, entry: dict[str, Any]) -> Report:
     """The report of a clean set-up, without its text."""
     return Report(
         name,
@@ -164,10 +279,3 @@ def report_of(name: str, entry: dict[str, Any]) -> Report:
         pinned=entry["pinned"],
         config=entry["config"],
     )
-
-
-def usual(base: Cache, text: list[bytes], habits: Habits | None) -> str:
-    """What is usual on the radio of a set-up, as text: by which movements, not by how many of whom."""
-    entry = base.get(key("record", text)) if habits else None
-    found = (habits or {}).get(entry["radio"]) if entry else None
-    return repr(sorted((what, habit.ways) for what, habit in found.items())) if found else ""

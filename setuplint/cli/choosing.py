@@ -9,8 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from setuplint.cli import Trouble
-from setuplint.cli import nearest as near
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.club import nearest
 
 if TYPE_CHECKING:
@@ -22,10 +21,13 @@ if TYPE_CHECKING:
 class Configs:
     """The setuplint.toml of each folder, read once in a run."""
 
-    def __init__(self) -> None:
+    def __init__(self, locations: Iterable[str] = ()) -> None:
+        """Those of files that are known at the start are read at once."""
         choices.cache_clear()  # what a run before this one in the same process was judged by may have changed
         self._by_folder: dict[str, Config | None] = {}
         self._by_path: dict[str, Config] = {}
+        for location in locations:
+            self.of(location)
 
     def of(self, file: str) -> Config | None:
         """That which holds for a file, or for a text that is called so; Trouble where it is broken."""
@@ -56,7 +58,7 @@ def only(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
     known = [name for config in judged_by for name in checked(config, args.rules).rules]
     for rule in args.only or ():
         if rule not in known:
-            raise Trouble(f"there is no rule {rule}{near(rule, known)}")
+            raise Trouble(f"there is no rule {rule}{did_you_mean(rule, known)}")
     return frozenset(args.only) if args.only else None
 
 

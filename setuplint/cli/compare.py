@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import TROUBLE, Trouble, choosing, complain, files, single
+from setuplint.cli import choosing, files, single
 from setuplint.cli.choosing import Configs
-from setuplint.cli.console import look
+from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.progress import Progress
+from setuplint.cli.trouble import TROUBLE, Trouble, complain
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
@@ -43,14 +43,14 @@ Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
 
 
 def run(args: argparse.Namespace) -> int:
-    form = import_module(f"setuplint.formats.comparisons.{args.format}")
-    shown = look()
+    form = import_module(f"setuplint.formats.compare_{args.format}")
+    shown = stdout_look()
     pairs = _since(args) if args.since is not None else _two(args)
     configs = Configs()
     compared = differing = failing = hidden = 0
     room = form.ROOM
     troubles: list[str] = []
-    sys.stdout.write(form.opening(shown))
+    write_out(form.opening(shown))
     progress = Progress()
     for read in progress.over(pairs, "Comparing"):
         try:
@@ -66,14 +66,14 @@ def run(args: argparse.Namespace) -> int:
             hidden += room < 0
         if room is None or room >= 0:
             progress.clear()
-            sys.stdout.write((form.between if compared else "") + text)
+            write_out((form.between if compared else "") + text)
         compared += 1
         differing += comparison.differs
         failing += fails(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
             troubles.append(f"{comparison.new}: not everything could be compared")
-    notes = [f"{hidden} of them are not shown, to save space"] if hidden else []
-    sys.stdout.write(form.closing(compared, differing, [*notes, *troubles], shown))
+    notes = [f"{hidden} of them are not shown, for want of room"] if hidden else []
+    write_out(form.closing(compared, differing, [*notes, *troubles], shown))
     return TROUBLE if troubles else 1 if failing else 0
 
 
@@ -156,4 +156,4 @@ def _setup(data: bytes, *, shared: bool) -> bool:
     document = read_text(data)
     if shared and is_part(document):
         return False
-    return files.is_setup(document.values, document.broken, readable=not document.problems)
+    return files.holds_setup(document)

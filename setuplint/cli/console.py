@@ -1,20 +1,59 @@
-"""How standard output is to be written to."""
+"""Standard output and standard error: how they are to be written to, and what happens where they cannot be."""
 
 from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
+from typing import NoReturn
 
+from setuplint.cli.trouble import Trouble
 from setuplint.formats.terminal import Look
 
 WIDEST = 110
 
 
-def look() -> Look:
+def stdout_look() -> Look:
     """On a terminal coloured, but not with NO_COLOR, and as wide as is good to read; elsewhere plain, 80 cells wide."""
-    if not sys.stdout.isatty():
+    if sys.stdout is None or not sys.stdout.isatty():
         return Look()
     from shutil import get_terminal_size
 
     colour = not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and os.name != "nt"
     return Look(width=min(max(40, get_terminal_size().columns), WIDEST), colour=colour)
+
+
+def write_out(text: str) -> None:
+    """To standard output. Trouble where that fails: what is lost must not look like a result; BrokenPipeError where nobody
+    reads on."""
+    if sys.stdout is None:
+        raise Trouble("standard output is closed")
+    try:
+        sys.stdout.write(text)
+    except OSError as error:
+        _give_up(error)
+
+
+def flush_out() -> None:
+    """What is still in the buffer of standard output; fails as `write_out` does."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError as error:
+        _give_up(error)
+
+
+def write_error(text: str) -> None:
+    """To standard error, which may be full or closed: then the status has to do."""
+    with suppress(OSError, AttributeError):
+        sys.stderr.write(text)
+        sys.stderr.flush()
+
+
+def _give_up(error: OSError) -> NoReturn:
+    """What is still in the buffer must not fail again at exit."""
+    with suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if isinstance(error, BrokenPipeError):
+        raise error
+    raise Trouble(f"cannot write to standard output: {error.strerror or error}") from None

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.choices import Choices
-from setuplint.cli import Trouble, choosing, nearest
-from setuplint.cli.console import look
+from setuplint.cli import choosing
+from setuplint.cli.console import stdout_look, write_out
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.formats.rule_page import rule_list_text, rule_text
 from setuplint.formats.rule_pages import check_meaning
 
@@ -20,17 +20,17 @@ def run(args: argparse.Namespace) -> int:
     config = configs.of("")
     made = choosing.checked(config, args.rules)
     if args.rule is None:
-        sys.stdout.write(rule_list_text(made.rules.values(), look()))
+        write_out(rule_list_text(made.rules.values(), stdout_look()))
         return 0
     folders = [*map(Path, args.rules), *map(Path, config.folders if config else ())]
     shown = _page(args.rule, made, folders)
-    sys.stdout.write(rule_text(shown, look(), check_meaning(shown.rule)))
+    write_out(rule_text(shown, stdout_look(), check_meaning(shown.rule)))
     return 0
 
 
 def _page(name: str, made: Choices, folders: list[Path]) -> rule_file.Page:
     if name not in made.rules:
-        raise Trouble(f"there is no rule {name}{nearest(name, list(made.rules))}")
+        raise Trouble(f"there is no rule {name}{did_you_mean(name, list(made.rules))}")
     own = next((path for folder in folders if (path := folder / f"{name}.toml").is_file()), None)
     shown = rulebook.page(name) if own is None else club_rules.read(own)
     return replace(shown, rule=made.rules[name])

@@ -12,10 +12,11 @@ from typing import NamedTuple
 
 from setuplint.setup.folders import Folder, joined
 from setuplint.setup.folders import extending as extending_files
-from setuplint.setup.top import TOP_KEYS
-from setuplint.setup.top import is_setup as is_setup
+from setuplint.setup.top import TOP_KEYS, is_setup
+from setuplint.source import Document
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
+NO_PATH = "'' names no file"
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
 
 
@@ -25,6 +26,11 @@ class Candidate(NamedTuple):
     name: str
     path: str  # "" for standard input
     sure: bool
+
+    @property
+    def location(self) -> str:
+        """The path or, of standard input, the name: from there its setuplint.toml and its shared parts are looked for."""
+        return self.path or self.name
 
 
 class Gathered:
@@ -36,12 +42,14 @@ class Gathered:
         self.troubles: list[str] = []
 
 
-def gather(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gathered:
+def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gathered:
     """The files that the paths stand for: named ones as given, a folder's in the order of their names."""
     found = Gathered()
     for path in dict.fromkeys(paths):
         if path == "-":
             found.candidates.append(Candidate(stdin_name, "", sure))
+        elif not path:
+            found.troubles.append(NO_PATH)
         elif os.path.isdir(path):
             _Folder(path, found).walk()
         else:
@@ -109,7 +117,7 @@ class _Folder:
             self.take(path)
 
 
-def read(candidate: Candidate) -> bytes:
+def content(candidate: Candidate) -> bytes:
     """The bytes, one more than LARGEST at most; OSError where there are none to be had."""
     if not candidate.path:
         return sys.stdin.buffer.read(LARGEST + 1)
@@ -121,23 +129,23 @@ def read(candidate: Candidate) -> bytes:
 
 def beside(candidate: Candidate) -> Folder:
     """What reads the shared parts of a file; those of standard input lie where its name says, from the current folder."""
-    return Folder(candidate.path or candidate.name, candidate.name)
+    return Folder(candidate.location, candidate.name)
 
 
-def extending(parts: Sequence[Candidate], given: Sequence[Candidate]) -> list[Candidate]:
+def extending(shared: Sequence[Candidate], given: Sequence[Candidate]) -> list[Candidate]:
     """The files that extend shared parts and were not given themselves, named from where the part is."""
     known = {os.path.realpath(candidate.path) for candidate in given if candidate.path}
     found: dict[str, Candidate] = {}
-    for part in parts:
-        here = os.path.dirname(os.path.realpath(part.path))
-        for path in extending_files(part.path) if part.path else ():
+    for one in shared:
+        here = os.path.dirname(os.path.realpath(one.path))
+        for path in extending_files(one.path) if one.path else ():
             if path not in known:
-                name = joined(part.name, os.path.relpath(path, here).replace(os.sep, "/"))
+                name = joined(one.name, os.path.relpath(path, here).replace(os.sep, "/"))
                 found.setdefault(path, Candidate(printable(name), path, False))
     return list(found.values())
 
 
-def among(name: str, paths: Iterable[str]) -> bool:
+def is_among(name: str, paths: Iterable[str]) -> bool:
     """Whether a file is one of those that the paths stand for."""
     return any(name == path or name.startswith(path.rstrip("/") + "/") for path in map(printable, paths))
 
@@ -151,6 +159,11 @@ def may_be_setup(data: bytes) -> bool:
     except UnicodeDecodeError as error:
         return error.end < LARGEST - 4
     return False
+
+
+def holds_setup(document: Document) -> bool:
+    """Whether what was read of a file is a setup, or what is left of one."""
+    return is_setup(document.values, document.broken, readable=not document.problems)
 
 
 @cache

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import stat
-import tempfile
-from collections.abc import Callable, Collection
-from contextlib import suppress
+from collections.abc import Callable
 from typing import NamedTuple
 
-from setuplint.cli import files
+from setuplint.cli import files, whole_files
 from setuplint.cli.files import Candidate
 from setuplint.findings import Report
 from setuplint.fixes import Remedies, remedies
@@ -17,36 +13,45 @@ from setuplint.formats.remedies import diff, offer_lines
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.library import load_text
 
+Only = frozenset[str] | None  # the names of the rules to report; None: all of them
 
-class Fixed(NamedTuple):
-    """What to print, the file's bytes as they are now, and what went wrong in writing them."""
 
-    text: str
-    data: bytes
+class Mended(NamedTuple):
+    """The report of a file as it is now, what to print of its remedies, and what went wrong in writing them."""
+
+    report: Report
+    text: str = ""
     trouble: str = ""
 
 
-def fix(
+def mended(
     candidate: Candidate,
     data: bytes,
     report: Report,
-    lint: Callable[[bytes], Report],
-    only: Collection[str] | None,
+    lint: Callable[[bytes, Only], Report],
+    only: Only,
     look: Look,
     *,
     write: bool,
-) -> Fixed:
-    """`report` is of `data`, `lint` and it are by every rule; nothing is written but with `write`."""
+) -> Mended:
+    """`report` is of `data`, by the rules in `only`; a remedy answers to every rule. Nothing is written but with `write`."""
+    if not any(finding.edit for finding in report.findings):
+        return Mended(report)
+
+    def by_every_rule(text: bytes) -> Report:
+        return lint(text, None)
+
     beside = files.beside(candidate)
-    found = remedies(data, report, lint, only, lambda text: load_text(text, report.name, beside).model)
+    before = report if only is None else by_every_rule(data)
+    found = remedies(data, before, by_every_rule, only, lambda text: load_text(text, report.name, beside).model)
     if not write or not found.applied:
-        return Fixed(_shown(report, data, found, look, "to apply with --write"), data)
+        return Mended(report, _shown(report, data, found, look, "to apply with --write"))
     try:
-        replace(candidate.path, data, found.data)
+        whole_files.replace(candidate.path, data, found.data)
     except OSError as error:
-        because = f"cannot write {report.name}: {error.strerror or error}"
-        return Fixed(_shown(report, data, found, look, "not applied"), data, because)
-    return Fixed(_shown(report, data, found, look, "applied"), found.data)
+        trouble = f"cannot write {report.name}: {error.strerror or error}"
+        return Mended(report, _shown(report, data, found, look, "not applied"), trouble)
+    return Mended(lint(found.data, only), _shown(report, data, found, look, "applied"))
 
 
 def _shown(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:
@@ -66,30 +71,3 @@ def _counted(number: int) -> str:
 
 def _text(data: bytes) -> str:
     return data.decode("utf-8-sig")
-
-
-def replace(path: str, before: bytes, after: bytes) -> None:
-    """Write a file at one stroke, its permissions kept, a link left in place. OSError where that cannot be done, or
-    where it does not hold `before` any more; the file is then as it was."""
-    real = os.path.realpath(path)
-    with open(real, "r+b") as file:  # also asks whether it may be written
-        there = os.fstat(file.fileno())
-        if not stat.S_ISREG(there.st_mode):
-            raise OSError("it is not a regular file")
-        if file.read() != before:
-            raise OSError("it has changed since it was read")
-    handle, beside = tempfile.mkstemp(prefix=".setuplint-", dir=os.path.dirname(real))
-    try:
-        with open(handle, "wb") as file:
-            file.write(after)
-            file.flush()
-            os.fsync(file.fileno())
-        if hasattr(os, "chown"):
-            with suppress(OSError):
-                os.chown(beside, there.st_uid, there.st_gid)
-        os.chmod(beside, stat.S_IMODE(there.st_mode))
-        os.replace(beside, real)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(beside)
-        raise

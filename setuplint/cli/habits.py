@@ -42,7 +42,7 @@ def _read(path: Path) -> Setup | None:
     try:
         if path.is_symlink() or not path.is_file():
             return None
-        data = files.read(files.Candidate(str(path), str(path), False))
+        data = files.content(files.Candidate(str(path), str(path), False))
     except OSError:
         return None
     if len(data) > files.LARGEST or not files.may_be_setup(data):

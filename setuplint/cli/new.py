@@ -8,9 +8,10 @@ import sys
 from dataclasses import replace
 
 from setuplint import library
-from setuplint.cli import Trouble, complain, files
-from setuplint.cli.console import look
+from setuplint.cli import files, whole_files
+from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
 from setuplint.cli.starting import Wishes, setup_text
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Report
 from setuplint.formats.reports import text as text_form
 from setuplint.formats.summary import summary_of
@@ -40,19 +41,20 @@ def run(args: argparse.Namespace) -> int:
         )
     if args.rotor is None:
         raise Trouble("--rotor collective or --rotor fixed is needed; --ask asks for that and all else")
+    if not args.file:
+        raise Trouble(files.NO_PATH)
     printed = args.file == "-"
     text, report = made(_wishes(args), "stdout" if printed else files.printable(args.file))
+    words = text_form.section(report, stdout_look()) + text_form.closing(summary_of(report), stdout_look())
     if printed:
-        sys.stdout.write(text)
+        write_out(text)
+        flush_out()
+        write_error(words)
     else:
         _write(args.file, text)
-    out = sys.stderr if printed else sys.stdout
-    if not printed:
-        out.write(f"Written: {files.printable(args.file)}\n\n")
-    out.write(text_form.section(report, look()) + text_form.closing(summary_of(report), look()))
-    if not printed:
         name = files.printable(args.file)
-        out.write(f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n")
+        after = f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
+        write_out(f"Written: {name}\n\n{words}{after}")
     return summary_of(report).status
 
 
@@ -112,8 +114,7 @@ def _wishes(args: argparse.Namespace) -> Wishes:
 
 def _write(path: str, text: str) -> None:
     try:
-        with open(path, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        whole_files.create(path, text.encode())
     except FileExistsError:
         raise Trouble(f"{path} exists already: nothing is overwritten") from None
     except OSError as error:

@@ -5,15 +5,28 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Sequence
 from datetime import date
+from typing import Any
 
 from setuplint.formats import format_names
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
 
 
+class Parser(argparse.ArgumentParser):
+    """Argparse prints its help without a word where that fails."""
+
+    def print_help(self, file: Any = None) -> None:
+        from setuplint.cli.console import write_out
+
+        if file is None:
+            write_out(self.format_help())
+        else:
+            super().print_help(file)
+
+
 def parser(words: Sequence[str]) -> argparse.ArgumentParser:
     """For these words: a subcommand that is not among them needs no options of its own."""
-    top = argparse.ArgumentParser(
+    top = Parser(
         prog="setuplint",
         description="Checks the set-up of a radio-controlled helicopter for what can hurt someone or lose the craft.",
         epilog="A clean result is not a clearance to fly: check on the bench, blades off or motor disconnected.",
@@ -29,18 +42,18 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
     return top
 
 
-def read(words: Sequence[str]) -> argparse.Namespace:
+def parsed_words(words: Sequence[str]) -> argparse.Namespace:
     """The words of a command line. A mistyped option is told with its command's usage, and with the one that is near."""
     args, unknown = parser(words).parse_known_args(words)
     if unknown:
         import re
 
-        from setuplint.cli import nearest
+        from setuplint.cli.trouble import did_you_mean
 
         command = argparse.ArgumentParser(prog=f"setuplint {args.command}", formatter_class=plainly)
         next(add for name, add, _ in COMMANDS if name == args.command)(command)
         options = re.findall(r"--[a-z-]+", command.format_usage())
-        near = nearest(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
+        near = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
         command.error(f"unrecognized arguments: {' '.join(unknown)}{near}")
     return args
 
@@ -56,10 +69,12 @@ class Version(argparse.Action):
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from importlib.metadata import PackageNotFoundError, version
 
+        from setuplint.cli.console import write_out
+
         try:
-            print(f"setuplint {version('setuplint')}")
+            write_out(f"setuplint {version('setuplint')}\n")
         except PackageNotFoundError:
-            print("setuplint (from a folder, not installed)")
+            write_out("setuplint (from a folder, not installed)\n")
         parser.exit()
 
 

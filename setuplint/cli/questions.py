@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from setuplint.cli import Trouble
 from setuplint.cli.habits import Habit, usual
 from setuplint.cli.new_options import label, name, number, place, whole
+from setuplint.cli.trouble import Trouble
 from setuplint.formats.terminal import plain
 
 UNKNOWN = ("", "?", "don't know", "don't know yet", "dont know")

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint import library
-from setuplint.cli import Trouble, choosing, files, single
-from setuplint.cli.lint import survey
+from setuplint.cli import choosing, files, records, single
 from setuplint.cli.progress import Progress
+from setuplint.cli.trouble import Trouble
 from setuplint.findings import Report
 from setuplint.pages.report import report_page
 from setuplint.pages.report_index import IndexEntry, index_page
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def run(args: argparse.Namespace) -> int:
-    gathered = files.gather(args.paths, "stdin")
+    gathered = files.gathered(args.paths, "stdin")
     if gathered.troubles:
         raise Trouble(gathered.troubles[0])
     configs = choosing.Configs()
@@ -35,13 +35,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.Configs) -> int:
     """What `lint` says of the same paths, as pages: the set-ups of one radio are compared with each other too."""
-    from setuplint.book import radios
-
     progress = Progress()
     entries: list[IndexEntry] = []
     names: set[str] = set()
-    surveyed = progress.over(map(survey, candidates), "Looked at", len(candidates))
-    habits = radios.habits(record for record in surveyed if record is not None)
+    surveyed = progress.over(map(records.record, candidates), "Looked at", len(candidates))
+    habits = records.usual_on_radios(surveyed)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
         if not candidate.sure and not _is_setup(_read(candidate)):
             continue
@@ -76,14 +74,14 @@ def _is_setup(data: bytes) -> bool:
     if not files.may_be_setup(data):
         return False
     document = library.load_text(data).document
-    return files.is_setup(document.values, document.broken, readable=not document.problems)
+    return files.holds_setup(document)
 
 
 def _made(candidate: files.Candidate, configs: choosing.Configs, habits: Habits | None) -> tuple[Report, str, str]:
     """The report, its page, and what the craft is called."""
     data = _read(candidate)
     beside = files.beside(candidate)
-    choices = choosing.checked(configs.of(candidate.path or candidate.name), ())
+    choices = choosing.checked(configs.of(candidate.location), ())
     report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)
     setup = library.load_text(data, candidate.name, beside).model
     return report, report_page(report, setup, choices.rules), setup.craft.name

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
-from setuplint.cli import Trouble, files
+from setuplint.cli import files
+from setuplint.cli.trouble import Trouble
 from setuplint.setup.folders import Refused, extends, joined, links
 
 REGULAR = ("100644", "100755")

@@ -9,8 +9,9 @@ from pathlib import Path
 from setuplint import library
 from setuplint.book import club_rules, rule_file
 from setuplint.book.choices import Choices
-from setuplint.cli import Trouble, choosing, files
-from setuplint.cli.console import look
+from setuplint.cli import choosing, files
+from setuplint.cli.console import stdout_look
+from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import Look, plain, wrap
@@ -27,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
         for path in club_rules.files(Path(folder)):
             page = _read(path)
             wrong, beside = _tested(path, page, by)
-            sys.stdout.write(_shown(path, page, wrong, beside, look()))
+            sys.stdout.write(_shown(path, page, wrong, beside, stdout_look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
         raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 
+from setuplint.cli.console import write_out
+
 
 def run(args: argparse.Namespace) -> int:
     if args.of == "report":
@@ -13,5 +15,5 @@ def run(args: argparse.Namespace) -> int:
         from setuplint.club.schema import json_schema as schema
     else:
         from setuplint.setup.schema import json_schema as schema
-    print(json.dumps(schema(), indent=2))
+    write_out(json.dumps(schema(), indent=2) + "\n")
     return 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from setuplint.cli import Trouble
+from setuplint.cli.trouble import Trouble
 
 
 def run(args: argparse.Namespace) -> int:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import os
-import sys
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
 from setuplint import library
-from setuplint.cli import Trouble, files
+from setuplint.cli import files, whole_files
+from setuplint.cli.console import write_out
+from setuplint.cli.trouble import Trouble
 from setuplint.findings import SIGNALS
 from setuplint.formats.numbers import counted
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.folders import Beside
 
+MARKED_WITHIN = 4096  # bytes from the start of a page
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
 
@@ -27,7 +29,9 @@ class Whole(NamedTuple):
 
 
 def named(path: str) -> files.Candidate:
-    """The file of that path; - is standard input."""
+    """The file of that path; - is standard input. Trouble where it is empty."""
+    if not path:
+        raise Trouble(files.NO_PATH)
     return files.Candidate("stdin" if path == "-" else files.printable(path), "" if path == "-" else path, True)
 
 
@@ -35,7 +39,7 @@ def read(path: str) -> tuple[str, bytes]:
     """What it is called, and its bytes. Trouble where it cannot be read, or is too large."""
     candidate = named(path)
     try:
-        data = files.read(candidate)
+        data = files.content(candidate)
     except OSError as error:
         raise Trouble(files.cannot_read(candidate.name, error)) from None
     return candidate.name, bounded(candidate.name, data)
@@ -97,23 +101,26 @@ def write(out: str | None, text: str) -> None:
     """To a file, or to standard output. Only a page of ours is written over: any other file may hold what somebody wrote, a
     set-up or what was read back at the bench. Trouble where it cannot be written."""
     if out is None:
-        sys.stdout.write(text)
+        write_out(text)
         return
-    path = Path(out)
+    if not out:
+        raise Trouble(files.NO_PATH)
+    path, data = Path(out), text.encode()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            with path.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            whole_files.create(str(path), data)
         except FileExistsError:
-            if not path.is_file() or not _ours(path, text):
+            if not path.is_file() or not _ours(path, data):
                 raise Trouble(f"{files.printable(out)} is there already: move it away, or give another name") from None
-            path.write_text(text, encoding="utf-8", newline="\n")
+            whole_files.replace(str(path), None, data)
     except OSError as error:
         raise Trouble(f"cannot write {files.printable(out)}: {error.strerror or error}") from None
 
 
-def _ours(path: Path, text: str) -> bool:
+def _ours(path: Path, data: bytes) -> bool:
+    """Whether it holds the same, or a page of ours where another such page is to come."""
+    mark = MADE_HERE.encode()
     with path.open("rb") as file:
-        there = file.read(max(len(text.encode()) + 1, 4096))
-    return there == text.encode() or (MADE_HERE in text and MADE_HERE.encode() in there[:4096])
+        there = file.read(max(len(data) + 1, MARKED_WITHIN))
+    return there == data or (mark in data and mark in there[:MARKED_WITHIN])

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from fractions import Fraction
 
-from setuplint.cli import Trouble, nearest
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.plain.settings import Given, Reading, reading_range
 from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup.model import Setup
@@ -31,7 +31,9 @@ def _value(setup: Setup, name: str, where: str) -> Reading:
     if name in setup.switches:
         positions = setup.switches[name].positions
         if where not in positions:
-            raise Trouble(f"{name} has no position {where}{nearest(where, positions)} (it has {', '.join(positions)})")
+            raise Trouble(
+                f"{name} has no position {where}{did_you_mean(where, positions)} (it has {', '.join(positions)})"
+            )
         return where
     if name in setup.sticks:
         return _number(name, where, Fraction(-100), Fraction(100), "percent")
@@ -40,7 +42,7 @@ def _value(setup: Setup, name: str, where: str) -> Reading:
             return where
         return _number(name, where, *reading_range(setup, setup.sensors[name]), "lost or unheard, or a number")
     known = [*setup.switches, *setup.sticks, *setup.sensors]
-    near = nearest(name, known) or f"; there is {', '.join(known)}"
+    near = did_you_mean(name, known) or f"; there is {', '.join(known)}"
     raise Trouble(f"there is no control or sensor {name}{near}")
 
 

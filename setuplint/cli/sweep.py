@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.cli import Trouble, nearest
+from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.formats.numbers import percent
 from setuplint.formats.plot import LEFT, csv_table, plot_lines
 from setuplint.formats.terminal import Look, plain, wrap
@@ -20,7 +20,7 @@ COLUMNS = 61
 def sweep(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
     """Every percent of the travel, each settled from the memory before. Trouble where there is no such stick or knob."""
     if stick not in setup.sticks:
-        near = nearest(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
+        near = did_you_mean(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
         raise Trouble(f"there is no stick or knob {stick}{near}")
     places = [Fraction(at) for at in range(-100, 101)]
     return places, [evaluate(setup, replace(state, sticks={**state.sticks, stick: place}), before) for place in places]

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.cli import Trouble, complain, single, states
-from setuplint.cli.console import look
+from setuplint.cli import single, states
+from setuplint.cli.console import stdout_look, write_out
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import counted, motor_output, percent
@@ -52,9 +52,9 @@ def run(args: argparse.Namespace) -> int:
         raise Trouble(f"{args.sweep} is moved along its travel by --sweep: leave it out of the last --set or --then")
     try:
         if args.sweep:
-            sys.stdout.write(_swept(setup, given, args.sweep, csv=args.csv))
+            write_out(_swept(setup, given, args.sweep, csv=args.csv))
         else:
-            sys.stdout.write("\n".join(_lines(texts, setup, given, look())) + "\n")
+            write_out("\n".join(_lines(texts, setup, given, stdout_look())) + "\n")
     except Impossible as impossible:
         raise Trouble(str(impossible)) from None
     return 0
@@ -72,7 +72,7 @@ def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
     places, seen = sweep.sweep(setup, stick, state, memory)
     if csv:
         return sweep.as_csv(setup, stick, places, seen)
-    shown = look()
+    shown = stdout_look()
     standing = _standing(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
     head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")
     return "\n".join([*head, "", *sweep.as_text(setup, stick, places, seen, shown)]) + "\n"

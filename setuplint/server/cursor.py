@@ -19,16 +19,16 @@ MOST_LINES = 200  # of one value
 
 
 class Cursor(NamedTuple):
-    """`kind` is heading, key, value, or none (in a comment). `path` is that of the table in which a key or heading stands, or
-    of the value; `typed` is what stands before the cursor of the word that would be replaced, which starts at `start`; a
-    string's quote is not in it, but in `quote`. `beside` has the texts that stand in the same statement before it."""
+    """`kind` is heading, key, value, or none (as in a comment). `path` is that of the table that a key or heading is in, or of
+    the value. `typed` is the word before the cursor, which a completion replaces; it starts at `start`, and a string's quote is
+    not in it, but in `quote`. `siblings` are the strings before it in the same statement."""
 
     kind: str
     path: Path
     typed: str
     start: int
     quote: str = ""
-    beside: Mapping[Path, str] = MappingProxyType({})
+    siblings: Mapping[Path, str] = MappingProxyType({})
 
 
 def cursor(text: str, offset: int) -> Cursor:
@@ -36,41 +36,43 @@ def cursor(text: str, offset: int) -> Cursor:
     heading = HEADING.match(text, line, offset)
     start = None
     if heading is None or not heading.group(2)[:1].isalpha():
-        start = _statement(text, line)
+        start = _statement_start(text, line)
     if heading is not None and start is None:
         inside = text[line:offset]
         if "]" in inside or "#" in inside:
-            return Cursor("none", (), "", offset)
-        typed = heading.group(2)
-        word = re.split(r"[ \t]*\.[ \t]*", typed)
-        return Cursor("heading", tuple(w.strip('"') for w in word[:-1]), word[-1], offset - len(word[-1]))
-    return _in_statement(text, line if start is None else start, offset, _under(text, line))
+            return _nowhere(offset)
+        words = re.split(r"[ \t]*\.[ \t]*", heading.group(2))
+        return Cursor("heading", tuple(word.strip('"') for word in words[:-1]), words[-1], offset - len(words[-1]))
+    start = line if start is None else start
+    return _cursor_in_statement(text, start, offset, _heading_path(text, line))
+
+
+def _nowhere(offset: int) -> Cursor:
+    return Cursor("none", (), "", offset)
 
 
 def _line_start(text: str, offset: int) -> int:
     return max(text.rfind("\n", 0, offset), text.rfind("\r", 0, offset)) + 1
 
 
-def _under(text: str, line: int) -> Path:
-    """The path of the heading that a line stands under; items of [[...]] by a number."""
+def _heading_path(text: str, line: int) -> Path:
+    """The path of the heading above a line; that of a [[...]] ends with the number of its item."""
     at = line
     while at > 0:
         at = _line_start(text, at - 1)
-        found = HEADING.match(text, at, line)
-        if found is not None and _statement(text, at) is None:
-            names = [step.strip(" \t\"'") for step in found.group(2).split(".")]
-            path: Path = tuple(names)
-            if found.group(1) == "[[":
-                count = len(
-                    re.findall(rf"^[ \t]*\[\[[ \t]*{re.escape(found.group(2).strip())}[ \t]*\]\]", text[:line], re.M)
-                )
-                path = (*path, max(0, count - 1))
+        heading = HEADING.match(text, at, line)
+        if heading is not None and _statement_start(text, at) is None:
+            bracket, words = heading.group(1), heading.group(2)
+            path: Path = tuple(step.strip(" \t\"'") for step in words.split("."))
+            if bracket == "[[":
+                same = rf"^[ \t]*\[\[[ \t]*{re.escape(words.strip())}[ \t]*\]\]"
+                path = (*path, max(0, len(re.findall(same, text[:line], re.M)) - 1))
             return path
     return ()
 
 
-def _statement(text: str, line: int) -> int | None:
-    """Where the value over several lines begins that a line is inside of; None where the line begins its own."""
+def _statement_start(text: str, line: int) -> int | None:
+    """The start of the value over several lines that a line is inside of; None where the line begins a statement itself."""
     at = line
     for _ in range(MOST_LINES):
         if at == 0:
@@ -84,49 +86,73 @@ def _statement(text: str, line: int) -> int | None:
     return None
 
 
-def _in_statement(text: str, start: int, offset: int, table: Path) -> Cursor:
-    """Reads on from the start of a key to the cursor. Each bracket that is open is a level: its path, and whether it is a list
-    (then the number of its item) or a table in braces."""
-    levels: list[tuple[Path, int]] = [(table, -1)]
-    keys: list[str] = []
-    value = False
-    typed, typed_at, quote = "", offset, ""
-    beside: dict[Path, str] = {}
+def _cursor_in_statement(text: str, start: int, offset: int, table: Path) -> Cursor:
+    statement = _Statement(table, offset)
     for piece in PIECE.finditer(text, start, offset):
-        word, kind = piece.group(), piece.lastgroup
-        ended = piece.end() < offset
-        if kind == "comment":
-            return Cursor("none", (), "", offset)
-        if kind == "space":
-            typed, typed_at, quote = "", offset, ""
-            continue
-        path, item = levels[-1]
+        kind, is_last = piece.lastgroup, piece.end() == offset
+        if kind == "comment" or (kind == "string" and is_last and _is_closed(piece.group())):
+            return _nowhere(offset)
         if kind in ("word", "string", "other"):
-            closed = kind == "string" and len(word) > 1 and word[-1] == word[0]
-            quote = word[0] if kind == "string" else ""
-            typed, typed_at = (word.strip("\"'"), piece.start() + 1) if quote else (word, piece.start())
-            if not value and (ended or closed):
-                keys.append(typed)
-            elif closed:
-                beside[(*path, *keys)] = typed
-            if closed and not ended:
-                return Cursor("none", (), "", offset)
-            continue
-        typed, typed_at, quote = "", offset, ""
-        here = (*path, item) if item >= 0 else (*path, *keys)
-        if word in "[{":
-            levels.append((here, 0 if word == "[" else -1))
-            keys, value = [], word == "["
-        elif word in "]}" and len(levels) > 1:
-            levels.pop()
-            keys, value = [], True
-        elif word == ",":
-            keys, value = [], item >= 0
+            statement.add_word(piece, is_last)
+        else:
+            statement.clear_typed()
+        if kind == "sign":
+            statement.add_sign(piece.group())
+    return statement.cursor()
+
+
+def _is_closed(string: str) -> bool:
+    return len(string) > 1 and string[-1] == string[0]
+
+
+class _Statement:
+    """A key with its value, read from its start up to the cursor. Each open bracket is a level: its path, and the number of the
+    item in a list, -1 in a table."""
+
+    def __init__(self, table: Path, offset: int) -> None:
+        self.offset = offset
+        self.levels: list[tuple[Path, int]] = [(table, -1)]
+        self.keys: list[str] = []
+        self.in_value = False
+        self.siblings: dict[Path, str] = {}
+        self.clear_typed()
+
+    def clear_typed(self) -> None:
+        self.typed, self.typed_at, self.quote = "", self.offset, ""
+
+    def add_word(self, piece: re.Match[str], is_last: bool) -> None:
+        word = piece.group()
+        is_string = piece.lastgroup == "string"
+        closed = is_string and _is_closed(word)
+        self.quote = word[0] if is_string else ""
+        self.typed = word.strip("\"'") if is_string else word
+        self.typed_at = piece.start() + len(self.quote)
+        if not self.in_value and (closed or not is_last):
+            self.keys.append(self.typed)
+        elif closed:
+            self.siblings[(*self.levels[-1][0], *self.keys)] = self.typed
+
+    def add_sign(self, sign: str) -> None:
+        path, item = self.levels[-1]
+        if sign in "[{":
+            self.levels.append((self.value_path, 0 if sign == "[" else -1))
+            self.keys, self.in_value = [], sign == "["
+        elif sign in "]}" and len(self.levels) > 1:
+            self.levels.pop()
+            self.keys, self.in_value = [], True
+        elif sign == ",":
+            self.keys, self.in_value = [], item >= 0
             if item >= 0:
-                levels[-1] = (path, item + 1)
-        elif word == "=":
-            value = True
-    path, item = levels[-1]
-    if value:
-        return Cursor("value", (*path, item) if item >= 0 else (*path, *keys), typed, typed_at, quote, beside)
-    return Cursor("key", (*path, *keys), typed, typed_at, quote, beside)
+                self.levels[-1] = (path, item + 1)
+        elif sign == "=":
+            self.in_value = True
+
+    @property
+    def value_path(self) -> Path:
+        path, item = self.levels[-1]
+        return (*path, item) if item >= 0 else (*path, *self.keys)
+
+    def cursor(self) -> Cursor:
+        path = self.value_path if self.in_value else (*self.levels[-1][0], *self.keys)
+        kind = "value" if self.in_value else "key"
+        return Cursor(kind, path, self.typed, self.typed_at, self.quote, self.siblings)

@@ -1,4 +1,4 @@
-"""Findings as an editor shows them: a diagnostic each, with the parts of its case as related places."""
+"""Findings as an editor shows them: a diagnostic each, with the places of its case as related information."""
 
 from __future__ import annotations
 
@@ -12,8 +12,9 @@ from setuplint.formats.control_words import ControlWords
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
-from setuplint.server.files import File, Files
-from setuplint.server.names import CONTROLS, value
+from setuplint.server.document_paths import value_at
+from setuplint.server.occurrences import CONTROL_TABLES
+from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.source import Document, Path, Span
 
 SOURCE = "setuplint"
@@ -25,31 +26,30 @@ SEVERITY = {
 NEEDLESS = frozenset(("part-unused", "override-shadowed", "mode-unreachable", "waiver-unneeded"))
 
 
-class Shown:
-    """One analysis for the editor. `related`: whether the editor shows related places."""
+class Diagnostics:
+    """One analysis as diagnostics. `related`: whether the editor shows related information."""
 
-    def __init__(self, files: Files, file: File, analysis: Analysis, *, related: bool = True) -> None:
+    def __init__(self, files: OpenFiles, file: OpenFile, analysis: Analysis, *, related: bool = True) -> None:
         self.files, self.file, self.analysis, self.related = files, file, analysis, related
-        self._lines = {id(document): files.lines(file, analysis.reading, document) for document in analysis.texts}
+        self._lines = {id(document): files.lines(analysis.parsed, document) for document in analysis.texts}
 
     def range(self, document: Document, span: Span) -> lsp.Range:
-        lines = self._lines[id(document)]
-        return lsp.Range(lsp.Position(*lines.at(span.start)), lsp.Position(*lines.at(span.end)))
+        return self._lines[id(document)].range(span)
 
     def location(self, document: Document, span: Span) -> lsp.Location:
-        own = document is self.analysis.reading.own
+        own = document is self.analysis.parsed.own
         uri = self.file.uri if own else self.files.uri_of(self.files.path_of(self.file, document))
         return lsp.Location(uri, self.range(document, span))
 
     def diagnostics(self) -> list[lsp.Diagnostic]:
         found = [self.diagnostic(finding) for finding in self.analysis.findings]
-        if self.analysis.whole is None:
+        if self.analysis.basis is None:
             found += [self.remark(remark.message, remark.primary) for remark in self.analysis.report.remarks]
         return found
 
     def diagnostic(self, finding: Finding) -> lsp.Diagnostic:
         where = self.analysis.report.where(finding.primary)
-        own = self.analysis.reading.own
+        own = self.analysis.parsed.own
         span = where.span if where.document is own else own.span(("extends",))
         return lsp.Diagnostic(
             self.range(own, span),
@@ -58,7 +58,7 @@ class Shown:
             code=finding.rule,
             source=SOURCE,
             tags=[lsp.DiagnosticTag.Unnecessary] if finding.rule in NEEDLESS else None,
-            related_information=list(self.places(finding)) if self.related else None,
+            related_information=list(self.related_places(finding)) if self.related else None,
         )
 
     def remark(self, message: str, place: Place) -> lsp.Diagnostic:
@@ -76,42 +76,45 @@ class Shown:
             lines.append("Advice: a rule of thumb, or worked out from estimates, not a proof.")
         return "\n".join(lines).replace(FIXED_SPACE, " ")
 
-    def places(self, finding: Finding) -> Iterator[lsp.DiagnosticRelatedInformation]:
-        """The finding itself where it is in a shared part, what it is related to, and its case, control by control or step by
+    def related_places(self, finding: Finding) -> Iterator[lsp.DiagnosticRelatedInformation]:
+        """The finding itself where it is in a shared file, what it is related to, and its case, control by control or step by
         step, each where the control is declared."""
         report = self.analysis.report
-        if report.where(finding.primary).document is not self.analysis.reading.own:
-            yield self.told(finding.primary, "here, in the shared part")
+        if report.where(finding.primary).document is not self.analysis.parsed.own:
+            yield self.related_information(finding.primary, "here, in the shared part")
         for place in finding.related:
-            yield self.told(place, plain(place.caption) or "see here")
+            yield self.related_information(place, plain(place.caption) or "see here")
         controls = ControlWords(report.values)
         if not finding.steps:
-            for control, where in finding.witness.items():
-                yield self.told(self.declared(control, finding), self.stands(controls, control, where))
+            for control, value in finding.witness.items():
+                yield self.related_information(self.declaration(control, finding), _setting(controls, control, value))
             return
         steps = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
         for number, step in enumerate(steps, start=1):
             moved = finding.steps[number - 1] if number <= len(finding.steps) else {}
-            place = self.declared(next(iter(moved), ""), finding)
+            place = self.declaration(next(iter(moved), ""), finding)
             gives = f": {', '.join(step.gives)}" if step.gives else ""
-            yield self.told(place, f"step {number}: {step.move}{gives}")
+            yield self.related_information(place, f"step {number}: {step.move}{gives}")
 
-    def stands(self, controls: ControlWords, control: str, where: Value) -> str:
-        return controls.move(control, where) if controls.moved(control, where) else controls.kept(control, where)
-
-    def declared(self, control: str, finding: Finding) -> Place:
-        """Where a control is declared; the finding's own place, where it is not."""
+    def declaration(self, control: str, finding: Finding) -> Place:
+        """Where a control is declared; the finding's own place if it is not."""
         values = self.analysis.report.values
-        found: Path | None = next(((t, control) for t in CONTROLS if value(values, (t, control)) is not None), None)
+        paths: Iterator[Path] = ((table, control) for table in CONTROL_TABLES)
+        found = next((path for path in paths if value_at(values, path) is not None), None)
         return finding.primary if found is None else Place(found)
 
-    def told(self, place: Place, words: str) -> lsp.DiagnosticRelatedInformation:
+    def related_information(self, place: Place, words: str) -> lsp.DiagnosticRelatedInformation:
         where = self.analysis.report.where(place)
         location = self.location(where.document, where.span)
         return lsp.DiagnosticRelatedInformation(location, words.replace(FIXED_SPACE, " "))
 
 
-def trouble(message: str) -> lsp.Diagnostic:
-    """What is wrong with something else than the text: shown at its first character."""
+def _setting(controls: ControlWords, control: str, value: Value) -> str:
+    """How a control stands: moved, or left at rest."""
+    return controls.move(control, value) if controls.moved(control, value) else controls.kept(control, value)
+
+
+def error_diagnostic(message: str) -> lsp.Diagnostic:
+    """An error that is not in the text itself, at its first character."""
     start = lsp.Range(lsp.Position(0, 0), lsp.Position(0, 1))
     return lsp.Diagnostic(start, plain(message), lsp.DiagnosticSeverity.Warning, code="setuplint.toml", source=SOURCE)

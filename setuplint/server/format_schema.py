@@ -1,4 +1,4 @@
-"""What the format says of a place in a file: of a key what it means, of a value what it may be. Read off the JSON Schema."""
+"""What the format says of a key or value, read from the JSON Schema: what a key means, what a value may be."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ def schema() -> Node:
     return json_schema()
 
 
-def at(path: Path) -> Node:
-    """The part of the schema for the value at a path; empty where the format has nothing there."""
+def node_at(path: Path) -> Node:
+    """The node of the schema for the value at a path; empty where the format has none."""
     node = resolved(schema())
     for step in path:
-        node = next((found for each in choices(node) if (found := _step(each, step))), {})
+        node = next((found for each in alternatives(node) if (found := _child(each, step))), {})
     return node
 
 
-def _step(node: Node, step: str | int) -> Node:
+def _child(node: Node, step: str | int) -> Node:
     if isinstance(step, int):
         pairs = node.get("prefixItems", [])
         return resolved(pairs[step]) if step < len(pairs) else resolved(node.get("items"))
@@ -41,7 +41,7 @@ def _step(node: Node, step: str | int) -> Node:
 
 
 def resolved(node: Any) -> Node:
-    """A node without references; what stands beside one counts first."""
+    """A node with its references replaced; keys beside a reference override those that it leads to."""
     while isinstance(node, dict) and "$ref" in node:
         found: Any = schema()
         for step in node["$ref"].removeprefix("#/").split("/"):
@@ -50,18 +50,18 @@ def resolved(node: Any) -> Node:
     return node if isinstance(node, dict) else {}
 
 
-def choices(node: Node) -> Iterator[Node]:
-    """The node, or each of those that it may be."""
+def alternatives(node: Node) -> Iterator[Node]:
+    """The node, or each of those of its `anyOf`."""
     if "anyOf" not in node:
         yield node
     for each in node.get("anyOf", []):
-        yield from choices(resolved(each))
+        yield from alternatives(resolved(each))
 
 
-def words(node: Node) -> list[str]:
+def value_literals(node: Node) -> list[str]:
     """The words that a value may be, as TOML writes them."""
     found: list[str] = []
-    for each in choices(node):
+    for each in alternatives(node):
         if each.get("type") == "boolean":
             found += ["true", "false"]
         found += [f'"{word}"' for word in (*each.get("enum", []), each.get("const")) if isinstance(word, str)]
@@ -69,9 +69,9 @@ def words(node: Node) -> list[str]:
 
 
 def is_table(node: Node) -> bool:
-    return any(each.get("type") == "object" for each in choices(node))
+    return any(each.get("type") == "object" for each in alternatives(node))
 
 
-def about(node: Node) -> str:
+def description(node: Node) -> str:
     """What it means, with its unit and what it may be, in sentences."""
     return str(node.get("description", ""))

@@ -1,4 +1,4 @@
-"""Try it here: what the channels put out in the state that a mode, an override or the intent is about, and from there on."""
+"""“Try it here”: what the channels put out in the state that a mode, an override or an intent is about, and from there on."""
 
 from __future__ import annotations
 
@@ -7,21 +7,22 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from setuplint.budget import OutOfBudget
+from setuplint.engine.answers import Case
 from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import decimal, json_number, motor_output, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
-from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Impossible, after, reading_range
 from setuplint.plain.state import LOST, State
-from setuplint.server.analysis import Reading
+from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 from setuplint.source import Span
 
 INTENTS = ("hold", "stop", "rescue")
 MOST_MOVES = 100
-Found = dict[str, Any]
+JsonObject = dict[str, Any]
 
 
 class Lens(NamedTuple):
@@ -36,20 +37,20 @@ class NoState(ValueError):
     """Why there is nothing to be tried, in a sentence."""
 
 
-def lenses(reading: Reading) -> Iterator[Lens]:
-    """Over every mode, override and intent of the set-up's own text."""
-    own, setup = reading.own, reading.setup
-    parts = [("modes", "mode", name) for name in setup.modes]
-    parts += [("overrides", "override", name) for name in setup.overrides]
-    parts += [("intent", "intent", name) for name in INTENTS if getattr(setup.intent, name) is not None]
-    for table, kind, name in parts:
+def lenses(parsed: ParsedText) -> Iterator[Lens]:
+    """A lens for every mode, override and intent of the setup's own text."""
+    own, setup = parsed.own, parsed.setup
+    found = [("modes", "mode", name) for name in setup.modes]
+    found += [("overrides", "override", name) for name in setup.overrides]
+    found += [("intent", "intent", name) for name in INTENTS if getattr(setup.intent, name) is not None]
+    for table, kind, name in found:
         span = own.key_span((table, name))
-        if span is not None and not reading.texts.is_shared((table, name)):
+        if span is not None and not parsed.texts.is_shared((table, name)):
             yield Lens(span, kind, name)
 
 
-def wanted(setup: Setup, kind: str, name: str) -> f.Formula:
-    """The state that a part is about. NoState where there is no such part."""
+def part_formula(setup: Setup, kind: str, name: str) -> f.Formula:
+    """The states that a part is about, as a formula. NoState where there is no such part."""
     if kind == "mode" and name in setup.modes:
         return f.ModeIs(name)
     if kind == "override" and name in setup.overrides:
@@ -59,91 +60,90 @@ def wanted(setup: Setup, kind: str, name: str) -> f.Formula:
     raise NoState(f"there is no {plain(kind)} {plain(name)}")
 
 
-def tried(reading: Reading, kind: str, name: str, moves: Sequence[Mapping[str, Any]] = ()) -> Found:
-    """The state in which the part holds, with all else at rest, then each of `moves` in its turn: some controls, and where
-    they are put (a position, percent, what a sensor reads, or "lost"). What comes of it: how to get there, how the controls
-    stand, the mode, what every channel puts out and what decides it, conditions and alarms that are on, and the movements
-    that may come next. NoState where there is none."""
-    setup = reading.setup
+def tried_state(parsed: ParsedText, kind: str, name: str, moves: Sequence[Mapping[str, Any]] = ()) -> JsonObject:
+    """A state in which the part holds, all else at rest, then each of `moves`: some controls, and their new values (a position,
+    percent, what a sensor reads, or "lost"). The result says how to get there, the controls, the mode, what every channel puts
+    out and what decides it, conditions and alarms that are on, and the movements that may come next. NoState where there is
+    none."""
+    setup = parsed.setup
     if len(moves) > MOST_MOVES:
         raise NoState(f"more than {MOST_MOVES} movements")
-    try:
-        answer = reading.decider.find(wanted(setup, kind, name))
-    except OutOfBudget:
-        raise NoState("it could not be decided") from None
-    case = answer.case
-    if case is None:
-        why = f": {answer.because[0]}" if answer.because else ""
-        verdict = (
-            "it holds in no state that can be reached from power-up" if answer.impossible else "it could not be decided"
-        )
-        raise NoState(f"{kind} {name}: {verdict}{why}")
-    states = list(case.states)
-    evaluations = replay(setup, states)
-    controls = ControlWords(reading.texts.values)
-    steps = [case_text.move_words(_words(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
+    case = _first_case(parsed, kind, name)
+    controls = ControlWords(parsed.texts.values)
+    steps = [case_text.move_words(_json_values(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
     if not steps:
-        steps = [case_text.standing_words(_words(case.matters), controls)]
-    state, memory = states[-1], evaluations[-1].memory
-    seen = evaluations[-1]
+        steps = [case_text.standing_words(_json_values(case.matters), controls)]
+    state, result = case.states[-1], case.evaluations[-1]
     for move in moves:
-        given = {control: reading_of(setup, control, where) for control, where in move.items()}
+        given = {control: control_value(setup, control, value) for control, value in move.items()}
         try:
             state = after(setup, state, given)
         except Impossible as impossible:
             raise NoState(str(impossible)) from None
-        seen = evaluate(setup, state, memory)
-        memory = seen.memory
-        steps.append(case_text.move_words(_words(given), controls, first=False))
-    return _found(reading, f"{kind} {name}", [step.replace(FIXED_SPACE, " ") for step in steps], state, seen)
+        result = evaluate(setup, state, result.memory)
+        steps.append(case_text.move_words(_json_values(given), controls, first=False))
+    return _state_json(parsed, f"{kind} {name}", [step.replace(FIXED_SPACE, " ") for step in steps], state, result)
 
 
-def reading_of(setup: Setup, control: str, where: Any) -> Fraction | str:
-    """Where a control is put, if it can be put there. NoState where it cannot."""
+def _first_case(parsed: ParsedText, kind: str, name: str) -> Case:
+    """A way from power-up to a state in which the part holds. NoState where there is none."""
+    try:
+        answer = parsed.decider.find(part_formula(parsed.setup, kind, name))
+    except OutOfBudget:
+        raise NoState("it could not be decided") from None
+    if answer.case is not None:
+        return answer.case
+    why = f": {answer.because[0]}" if answer.because else ""
+    never = "it holds in no state that can be reached from power-up"
+    raise NoState(f"{kind} {name}: {never if answer.impossible else 'it could not be decided'}{why}")
+
+
+def control_value(setup: Setup, control: str, value: Any) -> Fraction | str:
+    """The value that a control is given, if it can have it. NoState where it cannot."""
     switch, sensor = setup.switches.get(control), setup.sensors.get(control)
     if switch is not None:
-        if where not in switch.positions:
+        if value not in switch.positions:
             raise NoState(f"{control} has the positions {', '.join(switch.positions)}")
-        return str(where)
-    if sensor is not None and where == LOST:
+        return str(value)
+    if sensor is not None and value == LOST:
         return LOST
     if control not in setup.sticks and sensor is None:
         raise NoState(f"there is no control {plain(str(control))[:60]}")
     low, high = (Fraction(-100), Fraction(100)) if sensor is None else reading_range(setup, sensor)
-    if isinstance(where, bool) or not isinstance(where, int | float) or not low <= where <= high:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
         raise NoState(f"{control} takes a number from {decimal(low)} to {decimal(high)}")
-    return Fraction(str(where))
+    return Fraction(str(value))
 
 
-def _words(step: Mapping[str, Fraction | str]) -> dict[str, Any]:
-    return {name: where if isinstance(where, str) else json_number(where) for name, where in step.items()}
+def _json_values(values: Mapping[str, Fraction | str]) -> JsonObject:
+    return {name: value if isinstance(value, str) else json_number(value) for name, value in values.items()}
 
 
-def _found(reading: Reading, title: str, steps: list[str], state: State, seen: Evaluation) -> Found:
-    setup = reading.setup
-    alarms = [a for a in setup.alarms.values() if a.audible and truth(setup, a.when, state, seen) is True]
-    found: Found = {
+def _state_json(parsed: ParsedText, title: str, steps: list[str], state: State, result: Evaluation) -> JsonObject:
+    setup = parsed.setup
+    alarms = [a for a in setup.alarms.values() if a.audible and truth(setup, a.when, state, result) is True]
+    found: JsonObject = {
         "title": title,
         "steps": steps,
-        "controls": _words({**state.positions, **state.sticks, **state.readings}),
-        "mode": seen.mode if seen.mode_known else "not known",
-        "outputs": [_output(reading, channel, seen) for channel in setup.channels],
-        "conditions": [name for name, on in seen.conditions.items() if on],
+        "controls": _json_values({**state.positions, **state.sticks, **state.readings}),
+        "mode": result.mode if result.mode_known else "not known",
+        "outputs": [_output_json(parsed, channel, result) for channel in setup.channels],
+        "conditions": [name for name, on in result.conditions.items() if on],
         "alarms": [alarm.name for alarm in alarms],
-        "next": list(_next(setup, state, ControlWords(reading.texts.values))),
+        "next": list(_next_moves(setup, state, ControlWords(parsed.texts.values))),
     }
-    return {**found, "text": told(setup, found)}
+    return {**found, "text": state_text(setup, found)}
 
 
-def _output(reading: Reading, channel: str, seen: Evaluation) -> Found:
-    """What a channel gives, exactly and in words, and what decides it."""
-    output = seen.outputs[channel]
-    tied = seen.tied.get(channel, ())
-    by = f"{' or '.join(tied)}, which are equal" if tied else seen.deciders[channel] or "its own line"
+def _output_json(parsed: ParsedText, channel: str, result: Evaluation) -> JsonObject:
+    """A channel's output, exactly and in words, and what decides it."""
+    output = result.outputs[channel]
+    tied = result.tied.get(channel, ())
+    by = f"{' or '.join(tied)}, which are equal" if tied else result.deciders[channel] or "its own line"
     if output is None:
         return {"channel": channel, "output": None, "pulse": None, "text": "not known", "decided-by": by}
-    values = reading.texts.values
-    is_motor = reading.setup.channels[channel].drives == "motor"
+    values = parsed.texts.values
+    is_motor = parsed.setup.channels[channel].drives == "motor"
     text = motor_output(values, output) if is_motor else percent(output)
     return {
         "channel": channel,
@@ -154,7 +154,7 @@ def _output(reading: Reading, channel: str, seen: Evaluation) -> Found:
     }
 
 
-def _next(setup: Setup, state: State, controls: ControlWords) -> Iterator[Found]:
+def _next_moves(setup: Setup, state: State, controls: ControlWords) -> Iterator[JsonObject]:
     """Every movement of one switch, the next position of each first."""
     for turn in range(1, max((len(s.positions) for s in setup.switches.values()), default=1)):
         for switch in setup.switches.values():
@@ -164,15 +164,15 @@ def _next(setup: Setup, state: State, controls: ControlWords) -> Iterator[Found]
                 yield {"title": controls.move(switch.name, where), "move": {switch.name: where}}
 
 
-def told(setup: Setup, found: Found) -> str:
-    """The same in a few lines, for an editor that shows a message."""
+def state_text(setup: Setup, found: JsonObject) -> str:
+    """A state in a few lines, for an editor that shows messages."""
     outputs = [f"{each['channel']} {each['text']} by {each['decided-by']}" for each in found["outputs"]]
-    stand = []
-    for name, where in found["controls"].items():
+    settings = []
+    for name, value in found["controls"].items():
         sensor = setup.sensors.get(name)
-        shown = where if isinstance(where, str) else with_unit(sensor.reads, where) if sensor else percent(where)
-        stand.append(f"{name} {shown}")
-    lines = [f"{found['title']}: {'; '.join(found['steps'])}", f"Standing: {', '.join(stand)}"]
+        text = value if isinstance(value, str) else with_unit(sensor.reads, value) if sensor else percent(value)
+        settings.append(f"{name} {text}")
+    lines = [f"{found['title']}: {'; '.join(found['steps'])}", f"Standing: {', '.join(settings)}"]
     lines += [f"Mode: {found['mode']}"] if found["mode"] else []
     lines += [*outputs]
     lines += [f"Sounding: {', '.join(found['alarms'])}"] if found["alarms"] else []

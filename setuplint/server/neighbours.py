@@ -1,8 +1,8 @@
-"""The other set-ups of a repository, as far as those of one radio are compared: in the background, after a pause.
+"""The other setups of a repository, as far as setups of one radio are compared: in the background, after a pause.
 
-A lint in the editor knows nothing of them. Once a text was judged and nothing is typed for a while, they are looked at by a
-process of their own (`recorder`), each once until it changes, and what is called otherwise than is usual on the radio is added
-to what was told. While one types it stays at its places.
+A lint in the editor knows nothing of them. When a text was judged and nothing is typed for a while, a process of its own
+(`recorder`) reads them, each once until it changes. What differs from the habits of the radio is added to what is shown,
+and keeps its place while one types.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from setuplint.book.choices import Choices
 from setuplint.book.radios import Record
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
-from setuplint.server.files import File, Files
-from setuplint.server.names import value
+from setuplint.server.document_paths import value_at
+from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
 from setuplint.setup.folders import LARGEST, ROOTS, content, repository
 from setuplint.setup.texts import MAY_BE_SHARED
 
-PAUSE = 0.5  # seconds without a change after which the others are looked at
+PAUSE = 0.5  # seconds without a change, then the others are read
 MOST_FILES = 300  # TOML files of a repository
 MOST_SEEN = 5_000  # files and folders
 MOST_BYTES = 20_000_000
@@ -39,143 +39,149 @@ HEADINGS = re.compile(rb"^[ \t]*\[+[ \t]*([A-Za-z0-9_-]+)", re.MULTILINE)
 Stamp = tuple[int, ...] | None
 
 
-class Kept(NamedTuple):
-    """What is known of a file while it and the parts that it extends are as they were."""
+class CachedRecord(NamedTuple):
+    """A file's record, which holds as long as the stamps of the file and of the shared files that it extends."""
 
     recorded: Recorded
     stamps: tuple[Stamp, ...]
 
 
-class Found(NamedTuple):
-    """What a set-up calls otherwise than is usual on its radio, waivers counted; and whether it calls things otherwise than it
-    did before, so that there may be news for others."""
+class RadioComparison(NamedTuple):
+    """What a setup does otherwise than is usual on its radio, waivers applied. `changed`: its own habits are new, so that other
+    setups have to be compared again."""
 
-    of_it: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...] = ()
     changed: bool = False
 
 
 class Neighbours:
-    """`show` is called by the loop with a file of which there is something else to tell."""
+    """`show` is called by the event loop with a file whose findings have changed."""
 
-    def __init__(self, files: Files, show: Callable[[File], None]) -> None:
+    def __init__(self, files: OpenFiles, show: Callable[[OpenFile], None]) -> None:
         self.files, self.show = files, show
         self.recorder = Recorder()
         self.thread = ThreadPoolExecutor(max_workers=1)
         self.tasks: dict[str, asyncio.Task[None]] = {}
-        self.kept: dict[str, Kept] = {}
-        self.last: dict[str, Record | None] = {}
+        self.cache: dict[str, CachedRecord] = {}
+        self.last_records: dict[str, Record | None] = {}
 
-    def judged(self, file: File) -> None:
-        """A text was judged: its neighbours are looked at unless it changes soon."""
-        self.closed(file)
+    def schedule(self, file: OpenFile) -> None:
+        """A text was judged: it is compared with its neighbours unless it changes soon."""
+        self.cancel(file)
         if file.path is not None and file.analysis is not None:
-            self.tasks[file.uri] = asyncio.ensure_future(self.follow(file))
+            self.tasks[file.uri] = asyncio.ensure_future(self._compare_after_pause(file))
 
-    def closed(self, file: File) -> None:
+    def cancel(self, file: OpenFile) -> None:
         task = self.tasks.pop(file.uri, None)
         if task is not None:
             task.cancel()
 
-    async def follow(self, file: File) -> None:
+    async def _compare_after_pause(self, file: OpenFile) -> None:
         await asyncio.sleep(PAUSE)
         try:
-            await self.look_at(file)
+            await self._compare(file)
         finally:
             if self.tasks.get(file.uri) is asyncio.current_task():
                 del self.tasks[file.uri]
 
-    async def look_at(self, file: File) -> None:
+    async def _compare(self, file: OpenFile) -> None:
         analysis, edits = file.analysis, file.edits
-        if analysis is None or not analysis.reading.whole:
+        if analysis is None or not analysis.parsed.is_readable:
             return
         texts, choices = self.files.texts(), analysis.choices or Choices()
         loop = asyncio.get_running_loop()
-        found = await loop.run_in_executor(self.thread, self.look, file, analysis, texts, choices)
-        if file.edits != edits or self.files.open.get(file.uri) is not file:
+        found = await loop.run_in_executor(self.thread, self.comparison, file, analysis, texts, choices)
+        if file.edits != edits or self.files.by_uri.get(file.uri) is not file:
             return
-        if found.of_it != file.elsewhere:
-            file.elsewhere = found.of_it
+        if found.findings != file.neighbour_findings:
+            file.neighbour_findings = found.findings
             self.show(file)
-        for other in list(self.files.open.values()) if found.changed else ():
+        for other in list(self.files.by_uri.values()) if found.changed else ():
             if other is not file and other.analysis is not None and other.uri not in self.tasks:
-                self.judged(other)
+                self.schedule(other)
 
-    # -- by the thread
+    # -- called in the thread
 
-    def look(self, file: File, analysis: Analysis, texts: Mapping[str, str], choices: Choices) -> Found:
-        setup = analysis.reading.setup
-        radio = setup.craft.radio
+    def comparison(
+        self, file: OpenFile, analysis: Analysis, texts: Mapping[str, str], choices: Choices
+    ) -> RadioComparison:
+        radio = analysis.parsed.setup.craft.radio
         if radio is None or not file.path or ELSEWHERE in choices.left_out:
-            return Found()
+            return RadioComparison()
         own = os.path.realpath(file.path)
         paths = list(toml_files(own))
         if len(paths) < 2:
-            return Found()
+            return RadioComparison()
         self.recorder.open(texts)
         records = [record for path in paths if (record := self.record(path, texts)) is not None]
         mine = next((record for record in records if record.file == own), None)
-        changed = mine != self.last.get(own)
-        self.last[own] = mine
+        changed = mine != self.last_records.get(own)
+        self.last_records[own] = mine
         if mine is None or mine.radio != radio:
-            return Found((), changed)
-        folder = os.path.dirname(own)
-        named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
-        usual = radios.habits(named).get(radio, {})
-        rule = choices.rules[ELSEWHERE]
-        found = [
-            Finding(rule.name, rule.signal, each.message, each.subject, Place(each.path), each.related,
-                    why=rule.why, remedy=rule.remedy)
-            for each in radios.otherwise(mine.calls, radio, usual)
-        ]  # fmt: skip
-        asked = [waiver for waiver in setup.waivers if waiver.rule == ELSEWHERE]
-        applied = waivers.apply(asked, found, choices.rules, date.today(), (), choices.never_waive)
-        return Found(tuple(x for x in applied.findings if x.rule in (ELSEWHERE, UNNEEDED)), changed)
+            return RadioComparison((), changed)
+        return RadioComparison(_unusual_findings(analysis, mine, records, choices), changed)
 
     def record(self, path: str, texts: Mapping[str, str]) -> Record | None:
-        """Of a file, from before if nothing has changed."""
-        kept = self.kept.get(path)
-        if kept is None or kept.stamps != stamps(path, kept.recorded.parts, texts):
+        """A file's record, from the cache if nothing has changed."""
+        cached = self.cache.get(path)
+        if cached is None or cached.stamps != stamps(path, cached.recorded.shared_files, texts):
             before = stamps(path, (), texts)
             recorded = self.recorder.record(path)
-            kept = Kept(recorded, stamps(path, recorded.parts, texts))
-            if kept.stamps[:1] != before:
-                return recorded.record  # it is being written
-            self.kept[path] = kept
-        return kept.recorded.record
+            cached = CachedRecord(recorded, stamps(path, recorded.shared_files, texts))
+            if cached.stamps[:1] != before:
+                return recorded.record  # the file was written meanwhile
+            self.cache[path] = cached
+        return cached.recorded.record
 
 
-def merged(analysis: Analysis, found: tuple[Finding, ...]) -> Analysis:
-    """An analysis with what is told of its neighbours, as far as the parts that this is about are there."""
-    if not found and not any(map(_of_neighbours, analysis.findings)):
+def _unusual_findings(analysis: Analysis, mine: Record, records: list[Record], choices: Choices) -> tuple[Finding, ...]:
+    """What a setup does otherwise than the others of its radio."""
+    folder = os.path.dirname(mine.file)
+    named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
+    usual = radios.habits(named).get(mine.radio, {})
+    rule = choices.rules[ELSEWHERE]
+    found = [
+        Finding(rule.name, rule.signal, each.message, each.subject, Place(each.path), each.related,
+                why=rule.why, remedy=rule.remedy)
+        for each in radios.otherwise(mine.calls, mine.radio, usual)
+    ]  # fmt: skip
+    asked = [waiver for waiver in analysis.parsed.setup.waivers if waiver.rule == ELSEWHERE]
+    applied = waivers.apply(asked, found, choices.rules, date.today(), (), choices.never_waive)
+    return tuple(each for each in applied.findings if each.rule in (ELSEWHERE, UNNEEDED))
+
+
+def with_neighbours(analysis: Analysis, found: tuple[Finding, ...]) -> Analysis:
+    """An analysis with the findings of the comparison whose places are still there."""
+    if not found and not any(map(_is_of_comparison, analysis.findings)):
         return analysis
     values = analysis.texts.values
-    own = [each for each in analysis.findings if not _of_neighbours(each)]
-    others = [each for each in found if value(values, each.primary.path) is not None]
+    own = [each for each in analysis.findings if not _is_of_comparison(each)]
+    others = [each for each in found if value_at(values, each.primary.path) is not None]
     report = run.in_order(replace(analysis.report, findings=(*own, *others)))
     return replace(analysis, report=report, findings=report.findings)
 
 
-def _of_neighbours(finding: Finding) -> bool:
+def _is_of_comparison(finding: Finding) -> bool:
     return finding.rule == ELSEWHERE or (finding.rule == UNNEEDED and finding.subject.partition(" ")[0] == ELSEWHERE)
 
 
-def stamps(path: str, parts: tuple[str, ...], texts: Mapping[str, str]) -> tuple[Stamp, ...]:
-    return tuple(_stamp(each, texts) for each in (path, *parts))
+def stamps(path: str, shared_files: tuple[str, ...], texts: Mapping[str, str]) -> tuple[Stamp, ...]:
+    """What changes when a file or one of its shared files does, open in the editor or on the disk."""
+    return tuple(_stamp(each, texts) for each in (path, *shared_files))
 
 
 def _stamp(path: str, texts: Mapping[str, str]) -> Stamp:
-    """Another one where a text is another, be it open in the editor or on the disk."""
     if path in texts:
         return (hash(texts[path]),)
     try:
-        there = os.stat(path)
+        status = os.stat(path)
     except OSError:
         return None
-    return there.st_mtime_ns, there.st_size, there.st_ino
+    return status.st_mtime_ns, status.st_size, status.st_ino
 
 
-def parts(path: str | None) -> Iterator[str]:
-    """The TOML files that a set-up could extend, as it would write them: those that hold nothing but what may be shared."""
+def shareable_files(path: str | None) -> Iterator[str]:
+    """The TOML files that a setup could extend, as it would write them: those with nothing but what may be shared."""
     own = os.path.realpath(path) if path else ""
     for each in toml_files(own) if own else ():
         try:
@@ -188,8 +194,8 @@ def parts(path: str | None) -> Iterator[str]:
 
 
 def toml_files(path: str) -> Iterator[str]:
-    """The real paths of the TOML files in a set-up's repository, its own among them, in the order in which `lint` takes a
-    folder's; without a repository those of its folder. No link is followed, and nothing hidden is looked at."""
+    """The real paths of the TOML files in a setup's repository, itself among them, in the order in which `lint` takes a
+    folder's; without a repository those of its folder. Links and hidden files are left out."""
     root = repository(os.path.dirname(path))
     deep = any(os.path.lexists(os.path.join(root, mark)) for mark in ROOTS)
     folders, count, seen, size = [root], 0, 0, 0

@@ -1,4 +1,4 @@
-"""Offsets in a text and the positions of an editor: lines from 0, and characters in the units that were agreed on."""
+"""Offsets in a text, and positions as an editor counts them: lines from 0, characters in the units that were agreed on."""
 
 from __future__ import annotations
 
@@ -6,40 +6,47 @@ import re
 from bisect import bisect_right
 from typing import NamedTuple
 
+from lsprotocol import types as lsp
+
+from setuplint.source import Span
+
 LINE_END = re.compile(r"\r\n|\r|\n")
 UNITS = {"utf-8": "utf-8", "utf-16": "utf-16-le", "utf-32": "utf-32-le"}
 WIDTH = {"utf-8": 1, "utf-16": 2, "utf-32": 4}
-MARK = "\ufeff"  # a byte-order mark counts for an editor; offsets in a document are without it
+BYTE_ORDER_MARK = "\ufeff"  # counts for an editor; offsets in a document are without it
 
 
-class At(NamedTuple):
-    """A position: line and character, both from 0."""
+class Position(NamedTuple):
+    """Line and character, both from 0."""
 
     line: int
     character: int
 
 
 class Lines:
-    """A text as an editor counts it. `encoding` is utf-8, utf-16 or utf-32: what a character counts by. Line ends are those
-    of LSP, and no others: a line separator inside a comment is a character of its line."""
+    """A text as an editor counts it. `encoding` (utf-8, utf-16 or utf-32) is the unit of characters. Only the line ends of LSP
+    end a line: a line separator inside a comment is a character of its line."""
 
     def __init__(self, text: str, encoding: str = "utf-16") -> None:
         self.text, self.encoding = text, encoding
         self.starts = [0, *(found.end() for found in LINE_END.finditer(text))]
-        self.mark = len(MARK) if text.startswith(MARK) else 0
+        self.mark = len(BYTE_ORDER_MARK) if text.startswith(BYTE_ORDER_MARK) else 0
 
-    def at(self, offset: int) -> At:
-        """The position of an offset of the document, held to the text."""
+    def position(self, offset: int) -> Position:
+        """The position of an offset of the document; offsets outside the text count as its start or end."""
         offset = max(0, min(offset + self.mark, len(self.text)))
         line = bisect_right(self.starts, offset) - 1
-        return At(line, self._units(self.text[self.starts[line] : offset]))
+        return Position(line, self._units(self.text[self.starts[line] : offset]))
+
+    def range(self, span: Span) -> lsp.Range:
+        return lsp.Range(lsp.Position(*self.position(span.start)), lsp.Position(*self.position(span.end)))
 
     def offset(self, line: int, character: int) -> int:
-        """The offset in the document of a position; one past a line's end is its end, one inside a character its start."""
+        """The offset in the document of a position. Past a line's end it is that end, inside a character its start."""
         return max(0, self._offset(line, character) - self.mark)
 
     def replaced(self, start: tuple[int, int], end: tuple[int, int], by: str) -> str:
-        """The text with what stands between two positions replaced."""
+        """The text with `by` in place of what is between two positions."""
         first, last = sorted((self._offset(*start), self._offset(*end)))
         return self.text[:first] + by + self.text[last:]
 

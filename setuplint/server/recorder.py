@@ -1,8 +1,8 @@
-"""A process that reads the other set-ups of a repository for the server, so that none of it delays what is typed.
+"""A process that reads the other setups of a repository for the server, so that none of it delays what is typed.
 
-It is spoken to in lines of JSON: `{"open"}` has the texts that are open in the editor, by real path, and `{"path"}` is answered
-by `{"record", "parts"}`: what the set-ups of its radio need to know of that file, and the paths of the shared parts that it
-extends. It ends when nobody is there to ask any more.
+It takes lines of JSON: `{"open"}` has the texts that are open in the editor, by real path; `{"path"}` is answered with
+`{"record", "shared"}`: what the setups of its radio need to know of that file, and the paths of the shared files that it
+extends. It ends when its standard input does.
 """
 
 from __future__ import annotations
@@ -20,55 +20,55 @@ from setuplint.book import radios
 from setuplint.book.radios import Record
 
 MOST_STARTS = 3
-NICE = 10  # of the process: it has time
+NICENESS = 10  # of the process: it is never urgent
 PROGRAM = "from setuplint.server.recorder import main; main()"
 
 
 class Recorded(NamedTuple):
-    """None for what is no set-up of a radio; the shared parts are real paths."""
+    """The record of a file, None where it is no setup of a radio, and the real paths of its shared files."""
 
     record: Record | None
-    parts: tuple[str, ...] = ()
+    shared_files: tuple[str, ...] = ()
 
 
 class Recorder:
-    """The process as seen from the server: it is started when it is needed. To be asked by one thread at a time."""
+    """The process as seen from the server: it starts when it is needed. Only one thread at a time may ask it."""
 
     def __init__(self) -> None:
         self.process: subprocess.Popen[bytes] | None = None
-        self.left = MOST_STARTS
+        self.starts_left = MOST_STARTS
         self.texts: Mapping[str, str] = {}
-        self.told = False
+        self.texts_sent = False
 
     def open(self, texts: Mapping[str, str]) -> None:
-        """Tell it what is open: it counts for all that is asked from now on."""
+        """Set the open texts, which replace those on the disk from now on."""
         self.texts = dict(texts)
-        self.told = False
+        self.texts_sent = False
 
     def record(self, path: str) -> Recorded:
-        """Of the file at a real path. Nothing where the process cannot be had, or did not live through it."""
+        """The record of the file at a real path; an empty one where the process cannot be started, or died of it."""
         with suppress(OSError, ValueError, KeyError, TypeError):
             process = self._started()
             if process is None or process.stdin is None or process.stdout is None:
                 return Recorded(None)
-            lines = [{"path": path}] if self.told else [{"open": self.texts}, {"path": path}]
+            lines = [{"path": path}] if self.texts_sent else [{"open": self.texts}, {"path": path}]
             process.stdin.write("".join(f"{json.dumps(line)}\n" for line in lines).encode())
             process.stdin.flush()
-            self.told = True
+            self.texts_sent = True
             answer = json.loads(process.stdout.readline())
-            return Recorded(radios.record_of(answer["record"], path), tuple(answer["parts"]))
+            return Recorded(radios.record_of(answer["record"], path), tuple(answer["shared"]))
         self.end()
         return Recorded(None)
 
     def end(self) -> None:
         if self.process is not None:
             self.process.kill()
-            self.process, self.told = None, False
+            self.process, self.texts_sent = None, False
 
     def _started(self) -> subprocess.Popen[bytes] | None:
-        if self.process is None and self.left > 0:
-            self.left -= 1
-            # -P: nothing is imported from the folder that the editor happens to be in
+        if self.process is None and self.starts_left > 0:
+            self.starts_left -= 1
+            # -P: nothing is imported from the editor's working folder
             self.process = subprocess.Popen(
                 [sys.executable, "-P", "-c", PROGRAM],
                 stdin=subprocess.PIPE,
@@ -80,7 +80,7 @@ class Recorder:
 
 
 def _environment() -> dict[str, str]:
-    """A checkout that is not installed is found where this one was."""
+    """The environment, in which a checkout that is not installed can be imported."""
     checkout = Path(__file__).parent.parent.parent
     if not (checkout / "pyproject.toml").is_file():
         return dict(os.environ)
@@ -93,32 +93,31 @@ def _environment() -> dict[str, str]:
 
 def main() -> None:
     if hasattr(os, "nice"):
-        os.nice(NICE)
+        os.nice(NICENESS)
     out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     texts: dict[str, str] = {}
     for line in sys.stdin.buffer:
-        said = json.loads(line)
-        texts = said.get("open", texts)
-        if "path" in said:
-            out.write(json.dumps(answer(said["path"], texts)).encode() + b"\n")
+        message = json.loads(line)
+        texts = message.get("open", texts)
+        if "path" in message:
+            out.write(json.dumps(recorded_file(message["path"], texts)).encode() + b"\n")
             out.flush()
 
 
-def answer(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
+def recorded_file(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
     from setuplint.engine.decider import Decider
-    from setuplint.server.analysis import Buffers
+    from setuplint.server.parsed import Buffers
     from setuplint.setup import load
     from setuplint.setup.folders import LARGEST, content
 
-    found: dict[str, Any] = {"record": {}, "parts": []}
-    with suppress(Exception):  # whatever is in a file: it is told where it is linted
+    found: dict[str, Any] = {"record": {}, "shared": []}
+    with suppress(Exception):  # whatever is wrong with a file is reported where it is linted
         text = open_texts.get(path)
         data = content(path, LARGEST) if text is None else text.encode(errors="surrogatepass")
         if data is None or len(data) > LARGEST or b"radio" not in data:
             return found
-        beside = Buffers(path, open_texts, path, {})
-        texts, setup, _ = load(data, path, beside)
-        found["parts"] = [os.path.realpath(each.name) for each in texts.shared]
+        texts, setup, _ = load(data, path, Buffers(path, open_texts, path, {}))
+        found["shared"] = [os.path.realpath(each.name) for each in texts.shared]
         if setup.craft.radio and not texts.part:
             found["record"] = radios.record_written(radios.record(path, Decider(setup)))
     return found

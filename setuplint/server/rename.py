@@ -1,160 +1,148 @@
-"""A name changed everywhere: in formulas, headings and values, in the shared parts of a set-up and in all that extend them.
+"""A name changed everywhere: in formulas, headings and values, in shared files and in all that extend them.
 
-A rename is given only where it is right: every text, read again, says what it said with that one name changed.
+A rename is given only where it is proved: every text, read again, says the same but for that one name.
 """
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from setuplint.server.analysis import Reading
-from setuplint.server.names import CONTROLS, PLURALS, RULE, STICKS, Name, Use, positions, value, within
+from setuplint.server.document_paths import span_within, value_at
+from setuplint.server.edits import Replacement, edited_text
+from setuplint.server.occurrences import (
+    CONTROL_TABLES,
+    KIND_OF_TABLE,
+    RULE,
+    STICKS,
+    TABLE_OF_KIND,
+    Name,
+    Occurrence,
+    declarations,
+    switch_positions,
+)
+from setuplint.server.parsed import ParsedText
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted
 from setuplint.source import Document, Span, read
 
 NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 LONGEST = 60
-SHARED_SPACE = tuple(kind for kind, table in PLURALS.items() if table in CONTROLS)
+CONTROL_KINDS = tuple(KIND_OF_TABLE[table] for table in CONTROL_TABLES)
 
 
-class Refused(ValueError):
+class RenameError(ValueError):
     """Why a name cannot be changed, in a sentence."""
 
 
-class Replaced(NamedTuple):
-    """A part of a document, and the text in its place."""
+class Rename(NamedTuple):
+    """One rename, and what it changes."""
 
-    document: Document
-    span: Span
-    text: str
+    name: Name
+    word: str
+    replacements: list[Replacement]
+
+    def edited(self, document: Document) -> str:
+        changes = [(each.span, each.text) for each in self.replacements if each.document.name == document.name]
+        return edited_text(document.text, changes)
 
 
-def can_rename(reading: Reading, name: Name) -> None:
-    """Refused where a name is not the pilot's own."""
+def check_renamable(parsed: ParsedText, name: Name) -> None:
+    """RenameError where a name is not the pilot's own."""
+    values = parsed.texts.values
     if name.kind == RULE:
-        raise Refused("this is the name of a rule")
+        raise RenameError("this is the name of a rule")
     if name.kind == "stick" and name.word in STICKS:
-        raise Refused(f"{name.word} is one of the four sticks: their names are the format's")
-    if name.kind == "position" and not isinstance(
-        value(reading.texts.values, ("switches", name.of, "positions")), list
-    ):
-        raise Refused(f"{name.of} has the usual positions of its kind: write positions = [...] first")
-    if name.kind != "position" and value(reading.texts.values, (PLURALS[name.kind], name.word)) is None:
-        raise Refused(f"nothing declares {quoted(name.word)}")
+        raise RenameError(f"{name.word} is one of the four sticks: their names are the format's")
+    if name.kind == "position" and not isinstance(value_at(values, ("switches", name.of, "positions")), list):
+        raise RenameError(f"{name.of} has the usual positions of its kind: write positions = [...] first")
+    if name.kind != "position" and value_at(values, (TABLE_OF_KIND[name.kind], name.word)) is None:
+        raise RenameError(f"nothing declares {quoted(name.word)}")
 
 
-def renamed(readings: Iterable[Reading], name: Name, word: str) -> list[Replaced]:
-    """The changes that rename a part in all texts of some set-ups: the one that is asked for comes first. Each text counts once,
-    by its document's name. Refused where it cannot be done."""
-    every = list(readings)
-    can_rename(every[0], name)
+def rename_replacements(texts: Iterable[ParsedText], name: Name, word: str) -> list[Replacement]:
+    """The changes that rename a part in all texts of some setups, the one that is asked about first. Documents of the same name
+    are the same text, and change once. RenameError where it cannot be done."""
+    every = list(texts)
+    check_renamable(every[0], name)
     if not NAME.fullmatch(word) or len(word) > LONGEST:
-        raise Refused("a name is made of lower-case words and digits, joined by -, and begins with a letter")
+        raise RenameError("a name is made of lower-case words and digits, joined by -, and begins with a letter")
     if word in RESERVED or (name.kind == "curve" and word == "straight"):
-        raise Refused(f"{quoted(word)} is a word of the format, not a name")
-    for reading in every:
-        taken(reading, name, word)
-    found: dict[tuple[str, Span], Replaced] = {}
-    for reading in every:
-        for use in (*_uses(reading, name), *_waivers(reading, name)):
-            whole = use.document.text[use.span.start : use.span.end]
-            quote = whole[0] if whole[:1] in ('"', "'") else ""
-            found.setdefault((use.document.name, use.span), Replaced(use.document, use.span, f"{quote}{word}{quote}"))
-    changes = list(found.values())
-    for document in {id(change.document): change.document for change in changes}.values():
-        _check(document, changes, every, name, word)
-    return changes
+        raise RenameError(f"{quoted(word)} is a word of the format, not a name")
+    for parsed in every:
+        _check_free(parsed, name, word)
+    found: dict[tuple[str, Span], Replacement] = {}
+    for parsed in every:
+        for each in (*_occurrences(parsed, name), *_waiver_occurrences(parsed, name)):
+            old = each.document.text[each.span.start : each.span.end]
+            quote = old[0] if old[:1] in ('"', "'") else ""
+            new = Replacement(each.document, each.span, f"{quote}{word}{quote}")
+            found.setdefault((each.document.name, each.span), new)
+    rename = Rename(name, word, list(found.values()))
+    for document in {id(each.document): each.document for each in rename.replacements}.values():
+        _check_result(document, rename, every)
+    return rename.replacements
 
 
-def taken(reading: Reading, name: Name, word: str) -> None:
-    """Refused where the new name is something else already."""
-    values = reading.texts.values
+def _check_free(parsed: ParsedText, name: Name, word: str) -> None:
+    """RenameError where the new name is used already."""
+    values = parsed.texts.values
     if name.kind == "position":
-        if word in positions(values, name.of):
-            raise Refused(f"{name.of} has a position {quoted(word)} already")
+        if word in switch_positions(values, name.of):
+            raise RenameError(f"{name.of} has a position {quoted(word)} already")
         return
-    tables = CONTROLS if name.kind in SHARED_SPACE else (PLURALS[name.kind],)
-    for table in tables:
-        parts = values.get(table)
-        if isinstance(parts, dict) and word in parts:
-            raise Refused(f"there is a {quoted(word)} already, in [{table}] of {reading.own.name}")
-    if name.kind in SHARED_SPACE and word in STICKS:
-        raise Refused(f"{quoted(word)} is one of the sticks")
+    for table in CONTROL_TABLES if name.kind in CONTROL_KINDS else (TABLE_OF_KIND[name.kind],):
+        if word in declarations(values, table):
+            raise RenameError(f"there is a {quoted(word)} already, in [{table}] of {parsed.own.name}")
+    if name.kind in CONTROL_KINDS and word in STICKS:
+        raise RenameError(f"{quoted(word)} is one of the sticks")
 
 
-def _uses(reading: Reading, name: Name) -> list[Use]:
-    """Where the name stands; of a switch that is renamed its positions stay its own."""
-    return [use for use in reading.uses if use.name == name]
+def _occurrences(parsed: ParsedText, name: Name) -> list[Occurrence]:
+    return [each for each in parsed.occurrences if each.name == name]
 
 
-def _waivers(reading: Reading, name: Name) -> Iterator[Use]:
-    """Waivers name parts without their kind: they go along where only one part has the name."""
-    if (
-        name.kind == "position"
-        or sum(value(reading.texts.values, (t, name.word)) is not None for t in PLURALS.values()) > 1
-    ):
+def _waiver_occurrences(parsed: ParsedText, name: Name) -> Iterator[Occurrence]:
+    """Where waivers name a part. They do so without its kind: only if no other part has the name."""
+    same = sum(value_at(parsed.texts.values, (table, name.word)) is not None for table in KIND_OF_TABLE)
+    if name.kind == "position" or same > 1:
         return
-    own = reading.own
-    for number, waiver in enumerate(value(own.values, ("waivers",)) or ()):
+    own = parsed.own
+    for number, waiver in enumerate(value_at(own.values, ("waivers",)) or ()):
         for item, subject in enumerate(waiver.get("on") or () if isinstance(waiver, dict) else ()):
             if isinstance(subject, str):
                 path = ("waivers", number, "on", item)
-                for part in re.finditer(r"[^, ][^,]*", subject):
-                    if part.group().strip() == name.word:
-                        start = part.start()
-                        yield Use(name, own, within(own, path, start, start + len(name.word)), path)
+                for piece in re.finditer(r"[^, ][^,]*", subject):
+                    if piece.group().strip() == name.word:
+                        start = piece.start()
+                        yield Occurrence(name, own, span_within(own, path, start, start + len(name.word)), path)
 
 
-def _check(document: Document, changes: list[Replaced], readings: list[Reading], name: Name, word: str) -> None:
-    """Refused unless the text, read again, says the same with the name changed: as many names, each at its place."""
-    mine = sorted((change for change in changes if change.document.name == document.name), key=lambda c: c.span)
-    text = document.text
-    for change in reversed(mine):
-        text = text[: change.span.start] + change.text + text[change.span.end :]
+def _check_result(document: Document, rename: Rename, texts: list[ParsedText]) -> None:
+    """RenameError unless the text, read again, has the same shape, and the new name wherever it had the old one."""
+    text = rename.edited(document)
     again = read(text)
-    old, new = _counted(document.values), _counted(again.values)
-    if len(again.problems) != len(document.problems) or old != new:
-        raise Refused(f"{document.name} does not come out right with {quoted(word)}: mend what is wrong in it first")
-    reading = next(r for r in readings if any(each.name == document.name for each in r.texts))
-    if reading.whole and reading.own is document:
-        after = Reading(text, document.name, reading.version, _Together(reading, changes))
-        left = [use for use in after.uses if use.name == name]
-        if left or len(_uses(after, name._replace(word=word))) != len(_uses(reading, name)) or not after.whole:
-            raise Refused(f"{document.name} does not come out right with {quoted(word)}")
+    if len(again.problems) != len(document.problems) or _shape(document.values) != _shape(again.values):
+        raise RenameError(
+            f"{document.name} does not come out right with {quoted(rename.word)}: mend what is wrong in it first"
+        )
+    parsed = next(each for each in texts if any(one.name == document.name for one in each.texts))
+    if parsed.is_readable and parsed.own is document:
+        shared = {os.path.realpath(each.name): rename.edited(each) for each in parsed.texts.shared}
+        folder = parsed.folder.with_texts(shared) if parsed.folder is not None else None
+        after = ParsedText(text, document.name, parsed.version, folder)
+        renamed = _occurrences(after, rename.name._replace(word=rename.word))
+        count = len(_occurrences(parsed, rename.name))
+        if _occurrences(after, rename.name) or len(renamed) != count or not after.is_readable:
+            raise RenameError(f"{document.name} does not come out right with {quoted(rename.word)}")
 
 
-def _counted(values: Any) -> Any:
-    """The shape of values: how many keys and items stand where, names apart."""
+def _shape(values: Any) -> Any:
+    """The shape of values without names: how many keys and items there are, and how many words in each string."""
     if isinstance(values, dict):
-        return [_counted(each) for each in values.values()]
+        return [_shape(each) for each in values.values()]
     if isinstance(values, list):
-        return [_counted(each) for each in values]
+        return [_shape(each) for each in values]
     return len(values.split()) if isinstance(values, str) else values
-
-
-class _Together:
-    """What a set-up extends, with the changes made."""
-
-    def __init__(self, reading: Reading, changes: list[Replaced]) -> None:
-        self.beside, self.changes = reading.beside, changes
-        self.own = reading.beside.own if reading.beside is not None else ""
-
-    def name(self, path: str) -> str:
-        return self.beside.name(path) if self.beside is not None else path
-
-    def place(self, path: str) -> str:
-        return self.beside.place(path) if self.beside is not None else path
-
-    def is_extended(self) -> bool:
-        return self.beside.is_extended() if self.beside is not None else False
-
-    def read(self, path: str, most: int) -> bytes:
-        assert self.beside is not None
-        text = self.beside.read(path, most).decode("utf-8-sig", errors="surrogateescape")
-        mine = [change for change in self.changes if change.document.name == self.name(path)]
-        for change in sorted(mine, key=lambda each: each.span, reverse=True):
-            text = text[: change.span.start] + change.text + text[change.span.end :]
-        return text.encode(errors="surrogateescape")[: most + 1]

@@ -15,22 +15,22 @@ from setuplint.pages.curve_charts import channel_charts
 from setuplint.setup.model import Channel, Setup
 
 SLOPES = tuple(Fraction(tenths, 10) for tenths in (8, 7, 6, 5, 4))  # output points a stick point; a straight line has 1
-NEAR = Fraction(1, 1000)  # of the stick: a slope is taken this near to a place
-LEAST = Fraction(1, 100)  # of slope: less is no change
-ENTERED = 2  # decimals of the points
+NEAR = Fraction(1, 1000)  # percent of the stick: a slope is measured over this
+LEAST_CHANGE = Fraction(1, 100)  # of slope
+DECIMALS = 2  # of the points
 POINTS = 5
 
 
-class Softer(NamedTuple):
-    """One way to soften a curve: what it comes to, and the edit."""
+class SofterCurve(NamedTuple):
+    """One way to soften a curve: its result in words, and the edit."""
 
     title: str
     edit: Edit
 
 
-class Hovering(NamedTuple):
-    """A channel that hovers on a curve: its output there, the curve's value for that, the channel's slope at mid-stick for a
-    curve's slope of 1, and how steep it is at the hover now (None: it never gives that output)."""
+class HoverPoint(NamedTuple):
+    """Where a channel hovers on a curve: its output there and the curve's value for that, both in percent, the channel's slope
+    at mid-stick for a curve's slope of 1, and its slope at the hover now (None: it never gives that output)."""
 
     channel: str
     output: Fraction
@@ -39,30 +39,30 @@ class Hovering(NamedTuple):
     slope: Fraction | None
 
 
-def softer(setup: Setup, name: str) -> Iterator[Softer]:
-    """What makes a curve softer than it is where the craft hovers on it, the hover at mid-stick, the ends kept; nothing where
+def softer_curves(setup: Setup, name: str) -> Iterator[SofterCurve]:
+    """Edits that make a curve softer where the craft hovers on it: the hover moves to mid-stick, the ends are kept. None where
     no channel hovers on it, or it is not known where."""
     curve = setup.curves[name]
-    found = list(dict.fromkeys(_hovering(setup, name)))
+    found = list(dict.fromkeys(hover_points(setup, name)))
     ends = curve.points[0][1], curve.points[-1][1]
-    for hovering in found:
+    for hover in found:
         for slope in SLOPES:
-            if hovering.slope is not None and slope > hovering.slope - LEAST:
+            if hover.slope is not None and slope > hover.slope - LEAST_CHANGE:
                 continue
             try:
-                points = softened(hovering.demand, slope / hovering.gain, ends, curve.smoothing)
+                points = softened(hover.demand, slope / hover.gain, ends, curve.smoothing)
             except ValueError:
                 continue
-            pairs = [f"[{decimal(x, ENTERED)}, {decimal(y, ENTERED)}]" for x, y in points]
-            of = f" of {hovering.channel}" if len(found) > 1 else ""
-            title = f"soften {name}: slope {decimal(slope)} at the hover of {decimal(hovering.output)} %{of}"
+            pairs = [f"[{decimal(x, DECIMALS)}, {decimal(y, DECIMALS)}]" for x, y in points]
+            of = f" of {hover.channel}" if len(found) > 1 else ""
+            title = f"soften {name}: slope {decimal(slope)} at the hover of {decimal(hover.output)} %{of}"
             if len(curve.points) != POINTS:
                 title += f", {POINTS} points in place of {len(curve.points)}"
-            yield Softer(title, Edit(("curves", name, "points"), f"[{', '.join(pairs)}]"))
+            yield SofterCurve(title, Edit(("curves", name, "points"), f"[{', '.join(pairs)}]"))
 
 
-def _hovering(setup: Setup, name: str) -> Iterator[Hovering]:
-    """Every channel that hovers on a curve, in the modes that are not aerobatic."""
+def hover_points(setup: Setup, name: str) -> Iterator[HoverPoint]:
+    """Where channels hover on a curve, in the modes that are not aerobatic."""
     craft = setup.craft
     for chart, curves in channel_charts(setup):
         for line in chart.lines if name in curves else ():
@@ -72,8 +72,8 @@ def _hovering(setup: Setup, name: str) -> Iterator[Hovering]:
             calm = not modes or any(not setup.modes[each].aerobatic for each in modes)
             output = {"motor": craft.hover_throttle, "collective": craft.hover_collective}.get(channel.drives)
             if channel.drives == "motor" and craft.rotor == "collective" and craft.governed_above is not None:
-                continue  # the governor has the throttle
-            if not calm or output is None or not through(channel, line.name, name):
+                continue  # the governor sets the throttle
+            if not calm or output is None or not uses_curve(channel, line.name, name):
                 continue
             demand, gain = demand_for(channel, output), _gain(flown, output)
             if demand is None or not gain:
@@ -83,17 +83,17 @@ def _hovering(setup: Setup, name: str) -> Iterator[Hovering]:
                 at = line.hover[0]
                 stretch = max(at - NEAR, -FULL), min(at + NEAR, FULL)
                 now = max(each.slopes(*stretch)[1][1] for each in (flown, *line.others))
-            yield Hovering(channel.name, output, demand - flown.constant, gain, now)
+            yield HoverPoint(channel.name, output, demand - flown.constant, gain, now)
 
 
-def through(channel: Channel, modes: str, curve: str) -> bool:
-    """Whether a channel goes through a curve in the first of some modes."""
+def uses_curve(channel: Channel, modes: str, curve: str) -> bool:
+    """Whether a channel uses a curve in the first of some modes, given as "normal, idle-up"."""
     first = modes.split(", ")[0]
     return any(term.curve == curve for term in channel.line(first or None).terms or ())
 
 
 def _gain(flown: Flown, output: Fraction) -> Fraction:
-    """Points of output a stick point, at mid-stick, where the curve has a slope of 1 and the channel gives this output."""
+    """The channel's slope at mid-stick for a curve with slope 1, where it gives this output; 0 at a limit."""
     channel, shape = flown.channel, flown.shape
     if not channel.low < output < channel.high:
         return Fraction(0)

@@ -15,7 +15,7 @@ from contextlib import redirect_stdout
 from pathlib import Path
 from time import perf_counter
 
-from setuplint.cli import lint, main
+from setuplint.cli import lint_run, main
 
 ROOT = Path(__file__).parent.parent.parent
 COUNT = 1000
@@ -47,7 +47,7 @@ def run() -> None:
     with tempfile.TemporaryDirectory() as folder:
         write(Path(folder))
         together = seconds(folder)
-        lint.MANY = COUNT
+        lint_run.MANY = COUNT
         alone = seconds(folder)
     print(f"{os.cpu_count()} cores        {COUNT / together:7.0f} setups a second   (aim on two: over 200)")
     print(f"one process    {COUNT / alone:7.0f} setups a second")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from setuplint.book import rulebook
-from setuplint.cli import fixing
+from setuplint.cli import whole_files
 from tests.cli.running import HAZARD, REFERENCE, Command
 from tests.rules.edits import example_text
 
@@ -88,7 +88,7 @@ def test_options_that_do_not_go_together(command: Command, folder: Path, options
 def test_a_file_that_has_changed_meanwhile_is_left_as_it_is(folder: Path) -> None:
     Path("x.toml").write_bytes(b"newer")
     with pytest.raises(OSError, match="has changed"):
-        fixing.replace("x.toml", b"before", b"after")
+        whole_files.replace("x.toml", b"before", b"after")
     assert Path("x.toml").read_bytes() == b"newer"
 
 

@@ -14,8 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from setuplint import library
-from setuplint.cli import files
-from setuplint.cli import lint as lint_command
+from setuplint.cli import files, lint_run
 from setuplint.formats.report_schema import report_schema
 from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, environment, process
 
@@ -258,8 +257,8 @@ def test_many_files_in_several_processes_give_the_same_as_one_by_one(
         Path(f"{number:03}.toml").write_text(HAZARD if number % 3 == 0 else REFERENCE, encoding="utf-8")
     Path("loop.toml").symlink_to("loop.toml")
     alone = command("lint", "--format", form, *sorted(os.listdir()))
-    monkeypatch.setattr(lint_command, "MANY", 5)
-    monkeypatch.setattr(lint_command, "CHUNK", 2)
+    monkeypatch.setattr(lint_run, "MANY", 5)
+    monkeypatch.setattr(lint_run, "CHUNK", 2)
     assert command("lint", "--format", form, *sorted(os.listdir())) == alone
     assert alone.status == 2
 

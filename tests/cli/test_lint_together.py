@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from setuplint import library
-from setuplint.cli import lint as lint_command
+from setuplint.cli import lint_run
 from tests.cli.running import REFERENCE, Command, process
 
 BAIL = REFERENCE.replace("save", "bail")
@@ -35,8 +35,8 @@ def test_processes_know_of_each_other(
 ) -> None:
     write(12, odd)
     alone = command("lint", ".")
-    monkeypatch.setattr(lint_command, "MANY", 5)
-    monkeypatch.setattr(lint_command, "CHUNK", 2)
+    monkeypatch.setattr(lint_run, "MANY", 5)
+    monkeypatch.setattr(lint_run, "CHUNK", 2)
     assert command("lint", ".") == alone
     assert f"./{odd:02}.toml:" in alone.out
     assert SPOKEN in alone.words

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from setuplint.cli import lint as lint_command
+from setuplint.cli import lint_run
 from setuplint.club.baseline import BaselineError, load
 from tests.cli.running import Command, Ran
 from tests.club.made import HAZARD, REFERENCE, claim, write
@@ -214,7 +214,7 @@ def test_many_files_in_many_processes(old: Path, command: Command, monkeypatch: 
         return command("lint", ".", "--baseline", FILE, *options)
 
     alone = ran()
-    monkeypatch.setattr(lint_command, "MANY", 5)
+    monkeypatch.setattr(lint_run, "MANY", 5)
     assert ran() == alone
     assert alone.status == 1
     assert ran("--baseline-write", "grow").status == 0

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.cli import lint as lint_command
+from setuplint.cli import lint_run
 from tests.cli.running import Command
 from tests.club.made import HAZARD, REFERENCE, claim, write
 
@@ -151,7 +151,7 @@ def test_many_files_in_many_processes_have_their_own(
     rules = {"club-rules/too-strong.toml": claim(signal="notice"), "a/setuplint.toml": 'rules = ["../club-rules"]'}
     write(club, names | rules)
     alone = command("lint", ".")
-    monkeypatch.setattr(lint_command, "MANY", 10)
+    monkeypatch.setattr(lint_run, "MANY", 10)
     together = command("lint", ".")
     assert alone == together
     assert together.out.count("[too-strong]") == 20

@@ -12,7 +12,7 @@ from setuplint.book import rulebook
 from setuplint.findings import Finding
 from setuplint.fixes import remedies
 from setuplint.formats.terminal import FIXED_SPACE, plain
-from setuplint.server.actions import MOST
+from setuplint.server.code_actions import MOST_TRIED
 from tests.rules.edits import example_text
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
@@ -121,12 +121,12 @@ def about(action: lsp.CodeAction, finding: Finding) -> bool:
 
 async def test_many_remedies_at_once_are_not_all_tried(editor: Editor) -> None:
     alarm = '[alarms.a{0}]\nwhen = "hold is on and throttle > {0}"\n'
-    editor.open(REFERENCE + "".join(alarm.format(n) for n in range(MOST + 3)))
-    assert (await editor.rules()).count("alarm-silent") == MOST + 3
+    editor.open(REFERENCE + "".join(alarm.format(n) for n in range(MOST_TRIED + 3)))
+    assert (await editor.rules()).count("alarm-silent") == MOST_TRIED + 3
     whole = lsp.Range(lsp.Position(0, 0), editor.position(len(editor.text)))
     for left in (3, 0):  # asked again, those that were tried are known
         titles = [title for title in await offered(editor, whole) if title.startswith("set ")]
-        assert len(titles) == MOST + 3
+        assert len(titles) == MOST_TRIED + 3
         assert len([title for title in titles if "not tried" in title]) == left
 
 

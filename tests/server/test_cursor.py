@@ -6,10 +6,10 @@ import itertools
 
 import pytest
 
-from setuplint.server.completion import complete
+from setuplint.server.completion import completions
 from setuplint.server.cursor import cursor
+from setuplint.server.formula_words import formula_words
 from setuplint.server.positions import Lines
-from setuplint.server.words import words
 from setuplint.setup.formulas import PREDICATES, parse
 
 
@@ -53,13 +53,13 @@ def test_no_broken_text_is_too_broken() -> None:
         for parts in itertools.product(pieces, repeat=count):
             text = "".join(parts)
             for offset in {len(text), len(text) // 2}:
-                found = complete({}, text, offset)
+                found = completions({}, text, offset)
                 assert 0 <= found.replaces.start <= found.replaces.end == offset
 
 
 def test_words_of_a_formula() -> None:
     text = "mode is not calm and output motor <= -12.5 or not (hold called) and pack is lost or motor follows throttle"
-    found = [(word.role, word.text) for word in words(text)]
+    found = [(word.role, word.text) for word in formula_words(text)]
     assert found == [
         ("keyword", "mode"), ("keyword", "is"), ("keyword", "not"), ("mode", "calm"), ("keyword", "and"),
         ("keyword", "output"), ("channel", "motor"), ("operator", "<="), ("number", "-12.5"), ("keyword", "or"),
@@ -69,12 +69,12 @@ def test_words_of_a_formula() -> None:
     ]  # fmt: skip
     parse(text)
     for predicate in PREDICATES:
-        assert {word.role for word in words(predicate)} == {"predicate"}
-    assert [word.of for word in words("hold is not on")] == ["", "", "", "hold"]
+        assert {word.role for word in formula_words(predicate)} == {"predicate"}
+    assert [word.of for word in formula_words("hold is not on")] == ["", "", "", "hold"]
 
 
 def test_words_of_what_is_no_formula_yet() -> None:
-    found = [(word.role, word.text) for word in words("hold is ?? and ((pa")]
+    found = [(word.role, word.text) for word in formula_words("hold is ?? and ((pa")]
     assert found == [
         ("control", "hold"), ("keyword", "is"), ("keyword", "and"), ("bracket", "("), ("bracket", "("), ("control", "pa"),
     ]  # fmt: skip
@@ -87,11 +87,11 @@ def test_positions_go_there_and_back(encoding: str) -> None:
     assert len(lines.starts) == 5  # \r\n, \r, \n, \n: no other character ends a line
     for offset in range(len(text) + 1):
         if text[offset - 1 : offset + 1] != "\r\n":
-            assert lines.offset(*lines.at(offset)) == offset
+            assert lines.offset(*lines.position(offset)) == offset
     wide = {"utf-8": (1, 5), "utf-16": (1, 3), "utf-32": (1, 2)}[encoding]
-    assert tuple(lines.at(text.index("é"))) == wide
+    assert tuple(lines.position(text.index("é"))) == wide
     marked = Lines("\ufeff" + text, encoding)
-    assert marked.at(0) == (0, {"utf-8": 3, "utf-16": 1, "utf-32": 1}[encoding])
+    assert marked.position(0) == (0, {"utf-8": 3, "utf-16": 1, "utf-32": 1}[encoding])
     assert marked.offset(1, 0) == lines.offset(1, 0)
     assert Lines("ab\nc", encoding).replaced((0, 1), (1, 0), "x") == "axc"
     assert lines.offset(1, 2) == text.index("🚁") if encoding != "utf-32" else True  # inside a character: its start

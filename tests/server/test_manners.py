@@ -14,7 +14,7 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
-from setuplint.server.analysis import Reading
+from setuplint.server.parsed import ParsedText
 
 from .conftest import COMMAND, GRAVE, REFERENCE, ROOT, Editor
 
@@ -74,7 +74,7 @@ async def test_two_thousand_random_edits(editor: Editor, seed: int) -> None:
     again = Editor(editor.client, editor.path)
     again.open(text)  # the text as we have it, told anew: the same as of the text that the server has made
     first = await again.told()
-    said = {x.rule for x in setuplint.lint_text(text).findings} if Reading(text, "x").is_setup else set()
+    said = {x.rule for x in setuplint.lint_text(text).findings} if ParsedText(text, "x").is_setup else set()
     assert {str(each.code) for each in first} == said
     again.write(REFERENCE)
     assert await again.told() == []

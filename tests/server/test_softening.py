@@ -10,7 +10,7 @@ from lsprotocol import types as lsp
 
 import setuplint
 from setuplint.fixes import edited
-from setuplint.server.softening import _hovering, softer
+from setuplint.server.softening import hover_points, softer_curves
 from setuplint.setup.folders import Folder
 from setuplint.setup.model import Setup
 
@@ -41,25 +41,25 @@ def test_every_curve_of_the_examples(path: Path) -> None:
     """The craft then hovers at mid-stick, with the slope that the title says, and softer than before."""
     text = path.read_text(encoding="utf-8")
     setup, document = model(text, path), setuplint.load(path).document
-    assert {name for name in setup.curves if list(softer(setup, name))} == HOVERING[path.stem]
+    assert {name for name in setup.curves if list(softer_curves(setup, name))} == HOVERING[path.stem]
     for name in HOVERING[path.stem]:
-        before = max(each.slope or 0 for each in _hovering(setup, name))
-        for found in softer(setup, name):
+        before = max(each.slope or 0 for each in hover_points(setup, name))
+        for found in softer_curves(setup, name):
             slope = Fraction(found.title.partition("slope ")[2].split()[0])
             after = edited(document, found.edit)
             assert after is not None
             again = model(after, path)
-            hovering = list(_hovering(again, name))
+            hovering = list(hover_points(again, name))
             assert hovering
             if setup.curves[name].smoothing != "unknown":
                 assert all(abs((each.slope or 0) - slope) < Fraction(1, 100) for each in hovering)
             assert slope < before
             assert abs(again.curves[name].points[2][1] - hovering[0].demand) < Fraction(1, 100)
-            assert not [x for x in softer(again, name) if f"slope {float(slope):g} " in x.title]
+            assert not [x for x in softer_curves(again, name) if f"slope {float(slope):g} " in x.title]
 
 
 def titles(text: str, name: str = "hover-soft") -> list[str]:
-    return [each.title for each in softer(model(text), name)]
+    return [each.title for each in softer_curves(model(text), name)]
 
 
 SEVEN = "points = [[-100, -100], [-60, -30], [-30, -5], [0, 16], [30, 40], [60, 70], [100, 100]]"
@@ -110,11 +110,11 @@ def test_the_hover_is_of_the_output_not_of_the_curve(line: str, at_middle: int) 
     if line == "reversed = true":
         text = text.replace(FIVE, "points = [[-100, 100], [0, -30], [100, -100]]")
     assert text != REFERENCE
-    found = [x for x in softer(model(text), "hover-soft") if "slope 0.4 " in x.title]
+    found = [x for x in softer_curves(model(text), "hover-soft") if "slope 0.4 " in x.title]
     after = edited(setuplint.load_text(text).document, found[0].edit)
     assert after is not None
     assert model(after).curves["hover-soft"].points[2] == (0, at_middle)
-    (hovering,) = _hovering(model(after), "hover-soft")
+    (hovering,) = hover_points(model(after), "hover-soft")
     assert hovering.slope is not None
     assert abs(hovering.slope - Fraction(2, 5)) < Fraction(1, 50)
 

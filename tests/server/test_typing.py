@@ -8,17 +8,17 @@ from pathlib import Path
 import pytest
 
 from setuplint.book import rulebook
-from setuplint.server.analysis import Analysis, Reading, at_once, judge
-from setuplint.server.mending import changes, mended
-
-FROM_LOADING = rulebook.names_asked("loading")
+from setuplint.server.analysis import Analysis, full_analysis, quick_analysis
+from setuplint.server.parsed import ParsedText
+from setuplint.server.repair import line_changes, repaired
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
+FROM_LOADING = rulebook.names_asked("loading")
 TYPED = ["rescue-beats-hold", "no-start-check", "weak-rescue", "travel-cut", "rescue-latched", "muted-alarm"]
 
 
-def reading(text: str) -> Reading:
-    return Reading(text, "typed.toml")
+def parsed(text: str) -> ParsedText:
+    return ParsedText(text, "typed.toml")
 
 
 def judged(analysis: Analysis) -> set[tuple[str, str]]:
@@ -31,23 +31,23 @@ def test_nothing_flickers_while_a_line_is_typed_or_taken_away(name: str) -> None
     chance = random.Random(name)
     text = (EXAMPLES / "hazards" / f"{name}.toml").read_text(encoding="utf-8")
     lines = text.split("\n")
-    whole = judge(reading(text))
+    whole = full_analysis(parsed(text))
     assert whole.findings
     tried = 0
     for number in chance.sample(range(len(lines)), 40):
         line = lines[number]
         if not line.strip() or line.lstrip().startswith("#"):
             continue
-        gone = reading("\n".join([*lines[:number], "", *lines[number + 1 :]]))
-        without = judge(gone) if gone.whole else at_once(gone, whole)
+        gone = parsed("\n".join([*lines[:number], "", *lines[number + 1 :]]))
+        without = full_analysis(gone) if gone.is_readable else quick_analysis(gone, whole)
         assert without is not None
         for end in chance.sample(range(1, len(line) + 1), min(4, len(line))):
-            broken = reading("\n".join([*lines[:number], line[:end], *lines[number + 1 :]]))
-            if broken.whole:
+            broken = parsed("\n".join([*lines[:number], line[:end], *lines[number + 1 :]]))
+            if broken.is_readable:
                 continue
             tried += 1
             for before in (without, whole):
-                quick, later = at_once(broken, before), judge(broken, before)
+                quick, later = quick_analysis(broken, before), full_analysis(broken, before)
                 assert quick is not None
                 for found in (quick, later):
                     assert judged(whole) & judged(without) <= judged(found) <= judged(whole) | judged(without), line[
@@ -60,9 +60,9 @@ def test_nothing_flickers_while_a_line_is_typed_or_taken_away(name: str) -> None
 def test_a_place_moves_with_its_text() -> None:
     """Also where the heading that it is at is what is being typed."""
     text = (EXAMPLES / "hazards" / "rescue-beats-hold.toml").read_text(encoding="utf-8")
-    before = judge(reading(text))
-    broken = reading("# one line more\n" + text.replace("[overrides.rescue-power]", "[overrides.rescue-po"))
-    now = at_once(broken, before)
+    before = full_analysis(parsed(text))
+    broken = parsed("# one line more\n" + text.replace("[overrides.rescue-power]", "[overrides.rescue-po"))
+    now = quick_analysis(broken, before)
     assert now is not None
     (hazard,) = [x for x in now.findings if x.rule == "hold-bypassed"]
     where = now.report.where(hazard.primary)
@@ -72,15 +72,15 @@ def test_a_place_moves_with_its_text() -> None:
 def test_only_broken_lines_are_taken_back() -> None:
     old = '[craft]\nname = "a"\nkind = "helicopter"\n[switches.s]\nkind = "momentary"\n'
     new = '[craft]\nname = "b"\nkind = "heli\n# new\n[switches.s]\nkind = "momentary"\nplace = \n'
-    again = mended(reading("format = 1\n" + new), reading("format = 1\n" + old))
+    again = repaired(parsed("format = 1\n" + new), parsed("format = 1\n" + old))
     assert again is not None
     assert again.own.values["craft"] == {"name": "b"}
     assert again.own.values["switches"]["s"] == {"kind": "momentary"}
-    assert changes(old.split("\n"), new.split("\n")) == [(1, 3, 1, 4), (5, 5, 6, 7)]
+    assert line_changes(old.split("\n"), new.split("\n")) == [(1, 3, 1, 4), (5, 5, 6, 7)]
 
 
 def test_a_heading_that_is_broken_is_taken_back_with_all_that_rests_on_it() -> None:
     text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
-    before = reading(text)
-    again = mended(reading(text.replace("[switches.hold]", "[switches.hol]").replace("= 16 ", "= 17 ")), before)
+    before = parsed(text)
+    again = repaired(parsed(text.replace("[switches.hold]", "[switches.hol]").replace("= 16 ", "= 17 ")), before)
     assert again is None or "hold" in again.own.values["switches"]

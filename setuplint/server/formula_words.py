@@ -1,4 +1,4 @@
-"""The words of a formula by what they are there, also of one that is still being typed."""
+"""The words of a formula by their roles, also of one that is still being typed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import NamedTuple
 from setuplint.setup.formulas import PREDICATES, FormulaError, Token, tokens
 from setuplint.source import Path
 
-KEYS: Mapping[str, tuple[int, tuple[str, ...]]] = {
+FORMULA_KEYS: Mapping[str, tuple[int, tuple[str, ...]]] = {
     "conditions": (3, ("when", "until")),
     "modes": (3, ("when",)),
     "overrides": (3, ("when",)),
@@ -18,16 +18,16 @@ KEYS: Mapping[str, tuple[int, tuple[str, ...]]] = {
     "intent": (2, ("hold", "stop", "rescue")),
     "claims": (3, ("never", "always")),
 }
-"""Where formulas stand: of each table how deep, and under which keys."""
+"""Of each table with formulas: how long their paths are, and their keys."""
 
-JOINING = ("and", "or", "not")
+CONNECTIVES = ("and", "or", "not")
 
 
 class Word(NamedTuple):
     """A word, number or sign of a formula with its offsets in the formula's text.
 
-    `role` is keyword, predicate, number, operator, bracket, lost; or what it names: control (stick, knob, switch, sensor
-    or condition), stick, mode, channel, or position, then `of` is the switch.
+    `role` is keyword, predicate, number, operator, bracket or lost; or what a name refers to: control (stick, knob, switch,
+    sensor or condition), stick, mode, channel or position. `of` is a position's switch.
     """
 
     role: str
@@ -38,15 +38,15 @@ class Word(NamedTuple):
 
 
 def is_formula(path: Path) -> bool:
-    """Whether a formula stands at a path."""
+    """Whether the value at a path is a formula."""
     if not path:
         return False
-    depth, keys = KEYS.get(str(path[0]), (0, ()))
+    depth, keys = FORMULA_KEYS.get(str(path[0]), (0, ()))
     return len(path) == depth and path[-1] in keys
 
 
-def lenient(text: str) -> list[Token]:
-    """The tokens of a formula, without an end; what is no part of any formula is passed over."""
+def lenient_tokens(text: str) -> list[Token]:
+    """The tokens of a formula, without the end token; what belongs to no formula is left out."""
     found: list[Token] = []
     at = 0
     while at < len(text):
@@ -59,34 +59,34 @@ def lenient(text: str) -> list[Token]:
     return found
 
 
-def words(text: str) -> Iterator[Word]:
-    """Every word in its order."""
-    found = lenient(text)
+def formula_words(text: str) -> Iterator[Word]:
+    """Every word of a formula, in order."""
+    found = lenient_tokens(text)
     at = 0
     while at < len(found):
         token = found[at]
         if token.kind != "name":
             yield _word({"number": "number", "op": "operator"}.get(token.kind, "bracket"), token)
             at += 1
-        elif token.text in JOINING or token.text == "is":
+        elif token.text in CONNECTIVES or token.text == "is":
             yield _word("keyword", token)
             at += 1
         elif token.text in ("mode", "output"):
             yield _word("keyword", token)
             at += 1
             if token.text == "mode":
-                at = yield from _is(found, at, "mode", "")
+                at = yield from _comparison_words(found, at, "mode", "")
             elif at < len(found) and found[at].kind == "name":
                 yield _word("channel", found[at])
                 at += 1
         else:
-            at = yield from _phrase(found, at)
+            at = yield from _atom_words(found, at)
 
 
-def _phrase(found: list[Token], at: int) -> Generator[Word, None, int]:
-    """A control with what is said of it, a predicate, or `CHANNEL follows STICK`; gives where the next word is."""
+def _atom_words(found: list[Token], at: int) -> Generator[Word, None, int]:
+    """A control with its comparison, a predicate, or `CHANNEL follows STICK`; returns the index of the next token."""
     stop = at
-    while stop < len(found) and found[stop].kind == "name" and found[stop].text not in (*JOINING, "is"):
+    while stop < len(found) and found[stop].kind == "name" and found[stop].text not in (*CONNECTIVES, "is"):
         stop += 1
     phrase = found[at:stop]
     if " ".join(token.text for token in phrase) in PREDICATES:
@@ -96,11 +96,11 @@ def _phrase(found: list[Token], at: int) -> Generator[Word, None, int]:
         yield from (_word(*each) for each in zip(("channel", "keyword", "stick"), phrase, strict=False))
         return at + min(3, len(phrase))
     yield _word("control", phrase[0])
-    return (yield from _is(found, at + 1, "position", phrase[0].text))
+    return (yield from _comparison_words(found, at + 1, "position", phrase[0].text))
 
 
-def _is(found: list[Token], at: int, role: str, of: str) -> Generator[Word, None, int]:
-    """`is` or `is not` and what follows it, if they come next."""
+def _comparison_words(found: list[Token], at: int, role: str, of: str) -> Generator[Word, None, int]:
+    """`is` or `is not` and the word after it, if they come next; returns the index of the next token."""
     if at >= len(found) or found[at].text != "is":
         return at
     yield _word("keyword", found[at])
@@ -108,7 +108,7 @@ def _is(found: list[Token], at: int, role: str, of: str) -> Generator[Word, None
     if at < len(found) and found[at].text == "not":
         yield _word("keyword", found[at])
         at += 1
-    if at < len(found) and found[at].kind == "name" and found[at].text not in JOINING:
+    if at < len(found) and found[at].kind == "name" and found[at].text not in CONNECTIVES:
         lost = role == "position" and found[at].text == "lost"
         yield _word("lost" if lost else role, found[at], "" if lost else of)
         at += 1

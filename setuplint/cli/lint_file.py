@@ -1,0 +1,192 @@
+"""One file of a run of `setuplint lint`: read, judged, mended, compared with the baseline, and written down."""
+
+from __future__ import annotations
+
+import os
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from setuplint import library
+from setuplint.cli import choosing, files
+from setuplint.findings import Finding, Place, Report
+from setuplint.formats import reports
+from setuplint.formats.summary import Summary, summary_of
+from setuplint.formats.terminal import Look
+from setuplint.setup.texts import Texts
+from setuplint.source import Span
+from setuplint.source import read as read_text
+
+if TYPE_CHECKING:
+    from setuplint.book.radios import Habits
+    from setuplint.cli.baselining import BaselineUse
+    from setuplint.cli.cache import Slot
+    from setuplint.cli.fixing import Mended
+    from setuplint.club.baseline import Entry
+    from setuplint.club.config import Config
+
+FAIL_ON = "caution"  # where neither the command nor setuplint.toml says
+
+
+class Job(NamedTuple):
+    """What is the same for every file of a run."""
+
+    format: str
+    look: Look
+    only: frozenset[str] | None = None
+    rules: tuple[Path, ...] = ()
+    fail_on: str | None = None  # as each file's setuplint.toml has it
+    today: date | None = None
+    waive: bool = True
+    fix: bool = False
+    write: bool = False
+    habits: Habits | None = None  # what is usual on the radios of the setups of a run
+    baseline: BaselineUse | None = None
+    paths: tuple[str, ...] = ()  # as given: a shared part among them reports its own mistakes
+    cache: str | None = None  # the folder in which clean results are kept
+
+
+class Source(NamedTuple):
+    """One file: its content, what holds for it, and the radio that its record names (None: none that is known)."""
+
+    candidate: files.Candidate
+    config: Config | None
+    radio: str | None
+    data: bytes
+
+
+class Outcome(NamedTuple):
+    """One file's part of the output, and its counts."""
+
+    text: str
+    summary: Summary
+    new: tuple[Entry, ...] = ()  # put into the baseline
+    gone: tuple[Entry, ...] = ()  # in the baseline, and found no more
+
+
+def outcome(job: Job, candidate: files.Candidate, config: Config | None = None, radio: str | None = None) -> Outcome:
+    """One file, whatever is in it: what goes wrong with it is reported, and stops no other."""
+    try:
+        return _outcome(job, Source(candidate, config, radio, files.content(candidate)))
+    except OSError as error:
+        return _trouble(files.cannot_read(candidate.name, error))
+    except Exception as error:
+        return _trouble(f"{candidate.name}: this is a fault of setuplint, please report it: {_fault(error)}")
+
+
+def _outcome(job: Job, source: Source) -> Outcome:
+    config, path = source.config, source.candidate.location
+    report = kept_report(job, source)
+    if report is None:
+        return _passed_over(job, path)
+    report = with_mistakes_once(report, job.paths)
+    remedies = trouble = ""
+    new: tuple[Entry, ...] = ()
+    gone: tuple[Entry, ...] = ()
+    if job.fix:
+        report, remedies, trouble = _mended(job, source, report)
+    if job.baseline is not None:  # of the text as it is by now
+        by = choosing.choices(config, job.rules, job.waive)
+        report, gone, new = job.baseline.sift(report, path, by, job.habits or (), job.only)
+    fail_on = job.fail_on or (config.fail_on if config else None) or FAIL_ON
+    text = reports.report_format(job.format).section(report, job.look, fail_on)
+    return Outcome(text + remedies, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
+
+
+def kept_report(job: Job, source: Source) -> Report | None:
+    """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
+    sure = source.candidate.sure
+    if not sure and not files.may_be_setup(source.data):
+        return None
+
+    def judged() -> Report | None:
+        found = judged_text(job, source, source.data)
+        return found if sure or files.holds_setup(found.document) else None
+
+    if job.cache is None:
+        return judged()
+    from setuplint.cli import cache
+
+    parsed, written = cache.parsed_report, cache.report_data
+    return cache.kept(
+        _slot(job, source, job.cache), judged, lambda entry: parsed(source.candidate.name, entry), written
+    )
+
+
+def _slot(job: Job, source: Source, folder: str) -> Slot | None:
+    """Where the report of a clean file is kept; None where this run needs more than that."""
+    if job.baseline is not None or job.only is not None or job.fix or len(source.data) > files.LARGEST:
+        return None
+    from setuplint.cli import cache
+
+    rules = cache.judged_by(source.config, job.rules, job.waive)
+    usual = cache.usual_text(job.habits or {}, source.radio)
+    return cache.slot(folder, "report", source.candidate, source.data, rules, usual)
+
+
+def judged_text(job: Job, source: Source, data: bytes) -> Report:
+    """The lint of a text, the file's own or another in its place."""
+    name = source.candidate.name
+    if len(data) > files.LARGEST:
+        return too_large(name)
+    return library.lint_text(
+        data,
+        name=name,
+        only=job.only,
+        choices=choosing.choices(source.config, job.rules, job.waive),
+        today=job.today,
+        habits=job.habits,
+        beside=files.beside(source.candidate),
+    )
+
+
+def too_large(name: str) -> Report:
+    """A file that no setup can be is not read."""
+    finding = Finding(
+        "not-a-setup",
+        "caution",
+        f"the file has more than {files.LARGEST:,} bytes: it is not read, and nothing in it was checked",
+        "",
+        Place(span=Span(0, 0)),
+        remedy="A setup with everything the format allows is far smaller. Give the setup's own file.",
+    )
+    return Report(name, Texts(read_text("", name)), (finding,))
+
+
+def with_mistakes_once(report: Report, paths: tuple[str, ...]) -> Report:
+    """Without the mistakes that a shared part of the run reports itself."""
+    shared = [document.name for document in report.texts.shared if files.is_among(document.name, paths)]
+    if not shared or not any(report.where(finding.primary).name in shared for finding in report.findings):
+        return report
+    from setuplint.book.part_mistakes import without
+
+    return without(report, shared)
+
+
+def _mended(job: Job, source: Source, report: Report) -> Mended:
+    """What becomes of the file by its remedies."""
+    from setuplint.cli.fixing import mended
+
+    def lint(text: bytes, only: frozenset[str] | None) -> Report:
+        return judged_text(job._replace(only=only), source, text)
+
+    return mended(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
+
+
+def _passed_over(job: Job, path: str) -> Outcome:
+    """A file that is no setup: what a baseline holds of it is gone."""
+    entries = job.baseline.entries() if job.baseline else None
+    gone = tuple(entries.of(entries.key(path))) if entries else ()
+    return Outcome("", Summary(passed_over=1), gone=gone)
+
+
+def _trouble(text: str) -> Outcome:
+    return Outcome("", Summary(troubles=[text]))
+
+
+def _fault(error: Exception) -> str:
+    """What it is, and where it was raised."""
+    from traceback import extract_tb
+
+    last = extract_tb(error.__traceback__)[-1]
+    return f"{type(error).__name__}: {error} ({os.path.basename(last.filename)}:{last.lineno})"

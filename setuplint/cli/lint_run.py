@@ -1,0 +1,76 @@
+"""All files of a run of `setuplint lint`, in their order, by as many processes as are worth starting."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from setuplint.cli import files, records
+from setuplint.cli.choosing import Configs
+from setuplint.cli.lint_file import Job, Outcome, outcome
+from setuplint.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from setuplint.book.radios import Record
+
+MANY = 64  # files from which on more than one process is worth starting
+CHUNK = 8
+
+
+def outcomes(
+    job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress
+) -> Iterator[Outcome]:
+    """Every file's; then those of setups that were not given, but extend a shared part that was: what is changed in one is
+    changed in all of them. Nothing is written to these."""
+    shared = []
+    found = progress.over(in_order(job, candidates, configs, progress), "Linted", len(candidates))
+    for candidate, done in zip(candidates, found, strict=True):
+        if done.summary.parts:
+            shared.append(candidate)
+        yield done
+    more = files.extending(shared, candidates) if shared else []
+    rest = in_order(job._replace(fix=False, write=False), more, configs, progress)
+    for done in progress.over(rest, "Linted, of those that extend a shared part", len(more)):
+        done.summary.extending = done.summary.files
+        yield done
+
+
+def in_order(
+    job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress
+) -> Iterator[Outcome]:
+    """Every file's outcome, in the order of the files."""
+    own = [configs.of(candidate.location) for candidate in candidates]
+    radios: list[str | None] = [None] * len(candidates)
+    with _mapping(len(candidates)) as mapped:
+        if records.are_compared(candidates, job.only):
+            survey = mapped(partial(records.record, cache_folder=job.cache), candidates)
+            found: list[Record | None] = list(progress.over(survey, "Looked at", len(candidates)))
+            radios = [record.radio if record else None for record in found]
+            job = job._replace(habits=records.usual_on_radios(found))
+        yield from mapped(partial(outcome, job), candidates, own, radios)
+
+
+@contextmanager
+def _mapping(count: int) -> Iterator[Callable[..., Iterator[Any]]]:
+    """What maps a function over so many files: `map`, or the same by processes."""
+    if count <= MANY:
+        yield map
+        return
+    from concurrent.futures import ProcessPoolExecutor
+
+    with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_ignore_interrupts) as pool:
+        try:
+            yield partial(pool.map, chunksize=CHUNK)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _ignore_interrupts() -> None:
+    """An interrupt at the keyboard reaches every process of the terminal: only the first is to act on it."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,0 +1,51 @@
+"""What is usual on the radios of a run: every set-up is looked at for it before any is judged."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Iterable
+from typing import TYPE_CHECKING
+
+from setuplint import library
+from setuplint.cli import files
+
+if TYPE_CHECKING:
+    from setuplint.book.radios import Habits, Record
+
+
+def are_compared(candidates: Collection[files.Candidate], only: Collection[str] | None) -> bool:
+    """Whether there is more than one set-up, and a rule that was asked for compares them."""
+    from setuplint.book import run
+
+    return len(candidates) > 1 and run.compares(only)
+
+
+def usual_on_radios(records: Iterable[Record | None]) -> Habits:
+    from setuplint.book import radios
+
+    return radios.habits(record for record in records if record is not None)
+
+
+def record(candidate: files.Candidate, cache_folder: str | None = None) -> Record | None:
+    """What the other setups of its radio need to know of a file; None where that is nothing, or cannot be said: its lint says
+    why. Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
+    try:
+        data = files.content(candidate) if os.path.isfile(candidate.path) else b""
+        if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
+            return None
+        return _kept_record(candidate, data, cache_folder)
+    except Exception:
+        return None
+
+
+def _kept_record(candidate: files.Candidate, data: bytes, cache_folder: str | None) -> Record | None:
+    def found() -> Record | None:
+        return library.record(data, candidate.name, files.beside(candidate))
+
+    if cache_folder is None:
+        return found()
+    from setuplint.book.radios import record_of, record_written
+    from setuplint.cli import cache
+
+    slot = cache.slot(cache_folder, "record", candidate, data)
+    return cache.kept(slot, found, lambda entry: record_of(entry, candidate.name), record_written)

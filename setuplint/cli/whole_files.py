@@ -1,0 +1,117 @@
+"""Files that are written whole or not at all, and leave no litter: neither where the disk is full nor where they are killed.
+
+The content is written to a file without a name, which goes with its process. Where there are none such, and for the moment
+in which one file takes another's place, it has a name that the next write of the same file finds and removes.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from hashlib import sha256
+from typing import BinaryIO, NamedTuple
+
+HANDLES = "/proc/self/fd"
+
+
+def create(path: str, data: bytes) -> None:
+    """A new file. FileExistsError where one is there already, OSError where it cannot be written; then there is none."""
+    if os.path.lexists(path):
+        raise _exists()
+    with _draft(path, 0o666) as draft:
+        draft.fill(data)
+        draft.link(path)
+
+
+def replace(path: str, before: bytes | None, after: bytes) -> None:
+    """A file's content, its permissions kept, a link left in place. OSError where that cannot be done, or where it does not
+    hold `before` any more (None: whatever it holds); the file is then as it was."""
+    real = os.path.realpath(path)
+    with open(real, "r+b") as file:  # also asks whether it may be written
+        there = os.fstat(file.fileno())
+        if not stat.S_ISREG(there.st_mode):
+            raise OSError("it is not a regular file")
+        if before is not None and file.read() != before:
+            raise OSError("it has changed since it was read")
+    name = beside(real)
+    with _draft(real, 0o600) as draft:
+        draft.fill(after)
+        draft.link(name)
+        if hasattr(os, "chown"):
+            with suppress(OSError):
+                os.chown(name, there.st_uid, there.st_gid)
+        os.chmod(name, stat.S_IMODE(there.st_mode))
+        os.replace(name, real)
+
+
+def beside(path: str) -> str:
+    """The name that a file's next content may have for a while: always the same one, so that litter is found."""
+    folder, name = os.path.split(path)
+    return os.path.join(folder, f".setuplint-{sha256(os.fsencode(name)).hexdigest()[:16]}")
+
+
+class _Draft(NamedTuple):
+    """A file on the disk, without a name or with one that goes."""
+
+    file: BinaryIO
+    name: str | None
+
+    def fill(self, data: bytes) -> None:
+        self.file.write(data)
+        self.file.flush()
+        os.fsync(self.file.fileno())
+
+    def link(self, path: str) -> None:
+        """Gives it a name that is free. FileExistsError where it is not."""
+        handle = self.file.fileno()
+        if path == self.name:
+            return
+        try:
+            if self.name is not None:
+                os.link(self.name, path)
+            else:  # with a handle of a folder, whichever, what lies in HANDLES is followed to the file
+                os.link(f"{HANDLES}/{handle}", path, src_dir_fd=handle)
+        except FileExistsError:
+            raise
+        except OSError:  # a disk that has no second names
+            if self.name is None:
+                raise
+            if os.path.lexists(path):
+                raise _exists() from None
+            os.replace(self.name, path)
+
+
+@contextmanager
+def _draft(path: str, mode: int) -> Iterator[_Draft]:
+    """A file in the folder of `path`. At its end it has the names that it was given, or none."""
+    name = beside(path)
+    with suppress(FileNotFoundError):
+        os.unlink(name)
+    try:
+        handle = _unnamed(path, mode)
+        if handle is None:
+            with open(name, "xb", opener=lambda file, flags: os.open(file, flags, mode)) as file:
+                yield _Draft(file, name)
+        else:
+            with open(handle, "wb") as file:
+                yield _Draft(file, None)
+    finally:
+        with suppress(OSError):
+            os.unlink(name)
+
+
+def _unnamed(path: str, mode: int) -> int | None:
+    """A handle; None where the system, or the disk, has no files without names."""
+    if not hasattr(os, "O_TMPFILE") or not os.path.isdir(HANDLES):
+        return None
+    try:
+        return os.open(os.path.dirname(path) or os.curdir, os.O_TMPFILE | os.O_WRONLY | os.O_CLOEXEC, mode)
+    except OSError:
+        return None
+
+
+def _exists() -> FileExistsError:
+    return FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST))

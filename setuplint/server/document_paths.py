@@ -1,0 +1,60 @@
+"""Paths of keys and values: what is at a path, and which path is at an offset of the text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from setuplint.source import Document, Path, Span
+
+
+def entries(document: Document) -> Iterator[tuple[Path, Any]]:
+    """Every key and list item with its value, outer ones first."""
+    return _entries(document.values, ())
+
+
+def _entries(values: Any, path: Path) -> Iterator[tuple[Path, Any]]:
+    items = values.items() if isinstance(values, dict) else enumerate(values)
+    for step, value in items:
+        here = (*path, step)
+        yield here, value
+        if isinstance(value, dict | list):
+            yield from _entries(value, here)
+
+
+def value_at(values: Any, path: Path) -> Any:
+    """The value at a path; None where there is none."""
+    for step in path:
+        try:
+            values = values[step]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return values
+
+
+def spans_at(document: Document, path: Path, offset: int) -> Iterator[Span]:
+    """The spans of a path's keys and value that an offset is in, or just after."""
+    for span in (*document.key_spans(path), document.value_span(path)):
+        if span is not None and span.start <= offset <= span.end:
+            yield span
+
+
+def path_at(document: Document, offset: int) -> Path | None:
+    """The innermost key or value that an offset is in, or just after."""
+    best: tuple[int, Path] | None = None
+    for path, _ in entries(document):
+        for span in spans_at(document, path, offset):
+            size = span.end - span.start
+            if best is None or size <= best[0]:
+                best = size, path
+    return None if best is None else best[1]
+
+
+def span_within(document: Document, path: Path, start: int, end: int) -> Span:
+    """The place in the text of a piece of the string at a path, given by offsets in the decoded string."""
+    whole = document.value_span(path)
+    assert whole is not None
+    text = document.text
+    if text[whole.start] != text[whole.start + 1] and "\\" not in text[whole.start : whole.end]:
+        return Span(whole.start + 1 + start, whole.start + 1 + end)  # most strings
+    return Span(document.string_offset(path, start), document.string_offset(path, end))

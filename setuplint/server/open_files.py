@@ -1,0 +1,161 @@
+"""The files that are open in the editor, with their current texts, and the files beside them."""
+
+from __future__ import annotations
+
+import os
+import threading
+from time import monotonic
+from urllib.parse import unquote, urlparse
+
+from pygls.uris import from_fs_path, to_fs_path
+
+from setuplint.book.choices import Choices
+from setuplint.club.nearest import NAME
+from setuplint.findings import Finding
+from setuplint.server.analysis import Analysis
+from setuplint.server.parsed import Buffers, ParsedText
+from setuplint.server.positions import Lines
+from setuplint.setup.folders import LARGEST, content, extending
+from setuplint.source import Document
+
+FRESH = 2.0  # seconds for which a setuplint.toml is not read again
+
+
+class OpenFile:
+    """A file that is open: its current text, and its last analysis. `edits` counts its changes; the editor's version numbers are
+    not relied on."""
+
+    def __init__(self, uri: str, text: str, version: int | None) -> None:
+        self.uri, self.text, self.version = uri, text, version
+        self.path = to_fs_path(uri)
+        self.edits = 0
+        self.analysis: Analysis | None = None
+        self.config_error = ""  # what is wrong with its setuplint.toml
+        self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups
+        self.lock = threading.Lock()
+        self.last_parsed: tuple[int, ParsedText] | None = None  # after how many edits, and the text as it was then
+
+    @property
+    def name(self) -> str:
+        """Its name in messages."""
+        return os.path.basename(self.path or unquote(urlparse(self.uri).path)) or "text"
+
+    @property
+    def is_config(self) -> bool:
+        """Whether it is a setuplint.toml, and not a setup."""
+        return self.path is not None and os.path.basename(self.path) == NAME
+
+    def expire(self) -> None:
+        """A file beside it has changed: it has to be parsed again."""
+        self.edits += 1
+
+
+class OpenFiles:
+    """All open files by uri. `encoding` is the unit of positions that was agreed on with the editor."""
+
+    def __init__(self) -> None:
+        self.by_uri: dict[str, OpenFile] = {}
+        self.encoding = "utf-16"
+        self._extended: dict[str, bool] = {}
+        self._choices: dict[str, tuple[float, Choices | None, str]] = {}
+
+    def texts(self) -> dict[str, str]:
+        """The open texts by real path."""
+        return {os.path.realpath(file.path): file.text for file in list(self.by_uri.values()) if file.path}
+
+    def expire(self) -> None:
+        """Files may have changed on the disk: nothing that was read from there is used any longer."""
+        self._extended.clear()
+        self._choices.clear()
+        for file in self.by_uri.values():
+            file.expire()
+
+    def parsed(self, file: OpenFile) -> ParsedText:
+        """A file's current text as parsed, once for each edit. Any thread may call it."""
+        with file.lock:
+            edits = file.edits
+            if file.last_parsed is None or file.last_parsed[0] != edits:
+                folder = self.buffers(file.path, file.name)
+                file.last_parsed = edits, ParsedText(file.text, file.name, file.version, folder)
+            return file.last_parsed[1]
+
+    def buffers(self, path: str | None, name: str) -> Buffers | None:
+        return Buffers(path, self.texts(), name, self._extended) if path else None
+
+    def choices(self, file: OpenFile) -> tuple[Choices | None, str]:
+        """The choices of a file's setuplint.toml, and why they cannot be used, if so."""
+        folder = os.path.dirname(file.path or "")
+        kept = self._choices.get(folder)
+        if kept is None or monotonic() - kept[0] > FRESH:
+            kept = monotonic(), *_choices_on_disk(file.path)
+            self._choices[folder] = kept
+        return kept[1], kept[2]
+
+    def extends(self, file: OpenFile, other: OpenFile) -> bool:
+        """Whether a file, as it was parsed last, extends another one."""
+        if file.last_parsed is None or not other.path or file is other or not file.path:
+            return False
+        real = os.path.realpath(other.path)
+        shared = file.last_parsed[1].texts.shared
+        return any(os.path.realpath(self.path_of(file, document)) == real for document in shared)
+
+    # -- places
+
+    def lines(self, parsed: ParsedText, document: Document) -> Lines:
+        """The lines of one of a parsed text's documents, as the editor counts them."""
+        own = document is parsed.own
+        return Lines(parsed.text if own else document.text, self.encoding)
+
+    def path_of(self, file: OpenFile, document: Document) -> str:
+        """The path of a document that a file is made of; names of shared files start from the file's folder."""
+        return os.path.normpath(os.path.join(os.path.dirname(file.path or ""), document.name))
+
+    def uri_of(self, path: str) -> str:
+        """The uri of a path, as the editor has it where the file is open."""
+        real = os.path.realpath(path)
+        for file in self.by_uri.values():
+            if file.path and os.path.realpath(file.path) == real:
+                return file.uri
+        return from_fs_path(path) or path
+
+    # -- all files with a name
+
+    def all_with(self, file: OpenFile, shared_file: str) -> list[ParsedText]:
+        """A file, and all other files that extend a shared file, each parsed under its whole path."""
+        path = os.path.abspath(file.path or file.name)
+        found = [ParsedText(file.text, path, file.version, self.buffers(path, path))]
+        texts = self.texts()
+        own = os.path.realpath(path)
+        for other in extending(shared_file):
+            if other == own:
+                continue
+            text = texts.get(other)
+            if text is None:
+                text = _text_on_disk(other)
+            if text is not None:
+                found.append(ParsedText(text, other, None, self.buffers(other, other)))
+        return found
+
+
+def _text_on_disk(path: str) -> str | None:
+    try:
+        data = content(path, LARGEST)
+        return None if data is None else data.decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        return None
+
+
+def _choices_on_disk(path: str | None) -> tuple[Choices | None, str]:
+    from setuplint.club import nearest
+
+    found = nearest.of(path) if path else None
+    if found is None:
+        return None, ""
+    from setuplint.book.rule_file import BookError
+    from setuplint.club.choosing import choices
+    from setuplint.club.config import ConfigError, load
+
+    try:
+        return choices(load(found)), ""
+    except (OSError, ConfigError, BookError) as error:
+        return None, str(error)

@@ -1,0 +1,84 @@
+"""The outline of a text, and what of it can be folded."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import NamedTuple
+
+from setuplint.server.document_paths import entries, value_at
+from setuplint.server.occurrences import KIND_OF_TABLE
+from setuplint.source import Document, Path, Span
+
+DETAIL_KEYS = ("name", "kind", "reads", "drives", "channel", "when", "never", "always", "rule", "servos")
+LONGEST_DETAIL = 80
+
+
+class Symbol(NamedTuple):
+    """A table or a named part: `span` is all of it, `heading` its heading, `detail` a few words on it."""
+
+    name: str
+    kind: str
+    span: Span
+    heading: Span
+    detail: str = ""
+    children: tuple[Symbol, ...] = ()
+
+
+def outline(document: Document) -> list[Symbol]:
+    """The tables in the order of the text; named parts of one kind that follow each other are under their table."""
+    found = headings(document)
+    ends = [*[heading.start for _, heading in found[1:]], len(document.text)][: len(found)]
+    symbols = [_symbol(document, path, heading, end) for (path, heading), end in zip(found, ends, strict=True)]
+    tops: list[Symbol] = []
+    for table, group in groupby(zip(found, symbols, strict=True), key=lambda each: str(each[0][0][0])):
+        run = [symbol for _, symbol in group]
+        named = [symbol for symbol in run if symbol.name != table]
+        if not named:
+            tops += run
+            continue
+        heading = next((symbol.heading for symbol in run if symbol.name == table), named[0].heading)
+        span = Span(run[0].span.start, run[-1].span.end)
+        tops.append(Symbol(table, "table", span, heading, children=tuple(named)))
+    return tops
+
+
+def _symbol(document: Document, path: Path, heading: Span, end: int) -> Symbol:
+    table = str(path[0])
+    name = ".".join(str(step) if isinstance(step, str) else f"{step + 1}" for step in path[1:]) or table
+    span = Span(heading.start, _end_of_content(document, heading, end))
+    return Symbol(name, KIND_OF_TABLE.get(table, "table"), span, heading, _detail(document, path))
+
+
+def _detail(document: Document, path: Path) -> str:
+    """The value that tells most of a table."""
+    values = value_at(document.values, path)
+    texts = (values.get(key) for key in DETAIL_KEYS) if isinstance(values, dict) else ()
+    return next((text[:LONGEST_DETAIL] for text in texts if isinstance(text, str)), "")
+
+
+def headings(document: Document) -> list[tuple[Path, Span]]:
+    """Every heading with its path, in the order of the text."""
+    found: list[tuple[Path, Span]] = []
+    for path, value in entries(document):
+        key, span = document.key_span(path), document.value_span(path)
+        if isinstance(value, dict) and key is not None and span is not None and span.start <= key.start < span.end:
+            found.append((path, span))
+    return sorted(found, key=lambda item: item[1].start)
+
+
+def _end_of_content(document: Document, heading: Span, end: int) -> int:
+    """The end of a table, without blank lines and comments before the next heading."""
+    lines = document.text[heading.end : end].rstrip().split("\n")
+    while len(lines) > 1 and (not lines[-1].strip() or lines[-1].lstrip().startswith("#")):
+        lines.pop()
+    return heading.end + len("\n".join(lines).rstrip())
+
+
+def folds(document: Document) -> list[Span]:
+    """Every table and named part, and every list over several lines."""
+    found = [symbol.span for top in outline(document) for symbol in (top, *top.children)]
+    for path, value in entries(document):
+        span = document.value_span(path)
+        if isinstance(value, list) and span is not None and "\n" in document.text[span.start : span.end]:
+            found.append(span)
+    return found

@@ -1,0 +1,97 @@
+"""A text of an editor as parsed, and the folder that its shared files are read from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from setuplint.server import occurrences
+from setuplint.server.occurrences import Occurrence
+from setuplint.setup import Problem, Texts, load
+from setuplint.setup.folders import Folder
+from setuplint.setup.model import Setup
+from setuplint.setup.top import is_setup
+from setuplint.source import Document
+
+if TYPE_CHECKING:
+    from setuplint.engine.decider import Decider
+
+
+class Buffers(Folder):
+    """The folder of a file, in which the texts that are open in the editor replace those on the disk. `open_texts` are by real
+    path; `extended` remembers which files others extend, as that takes a walk through the repository."""
+
+    def __init__(self, path: str, open_texts: Mapping[str, str], name: str, extended: dict[str, bool]) -> None:
+        super().__init__(path, name)
+        self.open_texts, self.extended = open_texts, extended
+
+    def with_texts(self, texts: Mapping[str, str]) -> Buffers:
+        """The same folder with other texts open."""
+        return Buffers(self.path, {**self.open_texts, **texts}, self._name, self.extended)
+
+    def read(self, path: str, most: int) -> bytes:
+        data = super().read(path, most)
+        text = self.open_texts.get(self.place(path))
+        return data if text is None else text.encode(errors="surrogatepass")[: most + 1]
+
+    def is_extended(self) -> bool:
+        if self.path not in self.extended:
+            self.extended[self.path] = super().is_extended()
+        return self.extended[self.path]
+
+
+class ParsedText:
+    """A text as parsed. What takes longer is worked out when it is asked for, and kept."""
+
+    def __init__(self, text: str, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
+        self.text, self.version, self.folder = text, version, folder
+        self.texts: Texts
+        self.setup: Setup
+        self.problems: tuple[Problem, ...]
+        self.texts, self.setup, self.problems = load(text, name, folder)
+
+    @property
+    def own(self) -> Document:
+        """The file's own text, without shared files."""
+        return self.texts.own
+
+    @property
+    def is_readable(self) -> bool:
+        """Whether all of it could be read."""
+        return not self.problem_count
+
+    @property
+    def problem_count(self) -> int:
+        """How many mistakes keep it from being read."""
+        return len(self.problems) + sum(len(document.problems) for document in self.texts)
+
+    @cached_property
+    def is_setup(self) -> bool:
+        """Whether it is a setup, or the beginning of one, and not any other TOML file that is open."""
+        return is_setup(self.own.values, self.own.broken, readable=True)
+
+    @cached_property
+    def content(self) -> str:
+        """All values in their order: texts that differ in comments and layout only have the same."""
+        return repr(self.texts.values)
+
+    @cached_property
+    def occurrences(self) -> list[Occurrence]:
+        """Every name in its texts."""
+        return occurrences.occurrences(self.texts)
+
+    def occurrence_at(self, offset: int) -> Occurrence | None:
+        """The name that an offset of its own text is in, or just after."""
+        own = self.own
+        found = [
+            each for each in self.occurrences if each.document is own and each.span.start <= offset <= each.span.end
+        ]
+        return min(found, key=lambda each: (each.span.end - each.span.start, -each.span.start), default=None)
+
+    @cached_property
+    def decider(self) -> Decider:
+        """Answers the questions of hovers and lenses, which no rule asks."""
+        from setuplint.engine.decider import Decider
+
+        return Decider(self.setup)

@@ -1,0 +1,164 @@
+"""When texts are judged: the newest change first, older work is given up, one text at a time, and the event loop goes on."""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from time import monotonic
+from typing import TypeVar
+
+from setuplint.server.analysis import Analysis, carried_analysis, full_analysis, quick_analysis
+from setuplint.server.neighbours import Neighbours, with_neighbours
+from setuplint.server.open_files import OpenFile, OpenFiles
+
+PAUSE = 0.3  # seconds without a change, then a broken text is judged too
+PATIENCE = 1.0  # seconds without anything shown, then work is finished though it is no longer the newest
+Result = TypeVar("Result")
+
+
+class Superseded(Exception):
+    """There is a newer change."""
+
+
+class FileState:
+    """The work on one open file. `shown` is set while the analysis of its newest text is shown; `shown_at` is when the last one
+    was, in seconds."""
+
+    def __init__(self) -> None:
+        self.changed, self.shown = asyncio.Event(), asyncio.Event()
+        self.shown_at: float | None = None
+        self.task: asyncio.Task[None] | None = None
+
+
+class Scheduler:
+    """Judges every open file, each in a task of the event loop; one thread does the work itself."""
+
+    def __init__(
+        self,
+        files: OpenFiles,
+        show: Callable[[OpenFile, Analysis], None],
+        report_fault: Callable[[OpenFile, Exception], None],
+    ) -> None:
+        """`show` is called with every new analysis of the newest text."""
+        self.files, self.show, self.report_fault = files, show, report_fault
+        self.neighbours = Neighbours(files, self.show_neighbours)
+        self.worker = ThreadPoolExecutor(max_workers=1)
+        self.states: dict[str, FileState] = {}
+
+    def changed(self, file: OpenFile) -> None:
+        """A file is new, or it or something that it depends on has changed."""
+        state = self.states.setdefault(file.uri, FileState())
+        state.shown.clear()
+        state.changed.set()
+        if state.task is None or state.task.done():
+            state.task = asyncio.ensure_future(self.judge(file, state))
+
+    def closed(self, file: OpenFile) -> None:
+        self.neighbours.cancel(file)
+        state = self.states.pop(file.uri, None)
+        if state is not None:
+            if state.task is not None:
+                state.task.cancel()
+            state.shown.set()
+
+    async def newest_analysis(self, file: OpenFile) -> Analysis | None:
+        """The analysis of the newest text, once it is shown."""
+        state = self.states.get(file.uri)
+        if state is not None:
+            await state.shown.wait()
+        return file.analysis
+
+    async def judge(self, file: OpenFile, state: FileState) -> None:
+        """Judge a file until its newest text is judged."""
+        while self.is_open(file):
+            edits = file.edits
+            state.changed.clear()
+            try:
+                await self.judge_once(file, state, edits)
+            except Superseded:
+                continue
+            except Exception as error:  # the editor goes on, and what was shown last stays
+                if self.is_open(file):
+                    self.report_fault(file, error)
+                    state.shown.set()
+            if file.edits == edits:
+                return
+
+    def is_open(self, file: OpenFile) -> bool:
+        return self.files.by_uri.get(file.uri) is file
+
+    async def judge_once(self, file: OpenFile, state: FileState, edits: int) -> None:
+        quick, config_error = await self.work(self._quick, file)
+        if quick is not None:
+            self.accept(file, state, edits, quick, config_error)
+            is_final = file.is_config or quick.parsed.is_readable or quick.last_readable is None
+            if is_final or await self.changes_soon(state):
+                return
+        elif file.analysis is not None and state.shown_at is not None and monotonic() - state.shown_at > PATIENCE:
+            file.config_error = config_error
+            self.show(file, await self.work(self._interim, file))
+        found = await self.work(self._full, file, edits, state.shown_at or 0.0)
+        self.accept(file, state, edits, found, config_error)
+
+    async def changes_soon(self, state: FileState) -> bool:
+        try:
+            await asyncio.wait_for(state.changed.wait(), PAUSE)
+        except TimeoutError:
+            return False
+        return True
+
+    def accept(self, file: OpenFile, state: FileState, edits: int, analysis: Analysis, config_error: str) -> None:
+        """Keep an analysis, and show it if it is of the newest text."""
+        if not self.is_open(file):
+            return
+        file.analysis = analysis if file.is_config else with_neighbours(analysis, file.neighbour_findings)
+        if file.edits == edits:
+            state.shown_at = monotonic()
+            file.config_error = config_error
+            self.show(file, file.analysis)
+            state.shown.set()
+            if not file.is_config:
+                self.neighbours.schedule(file)
+
+    def show_neighbours(self, file: OpenFile) -> None:
+        """Show a file again, with the findings of its comparison."""
+        if file.analysis is not None:
+            file.analysis = with_neighbours(file.analysis, file.neighbour_findings)
+            self.show(file, file.analysis)
+
+    async def work(self, call: Callable[..., Result], *given: object) -> Result:
+        return await asyncio.get_running_loop().run_in_executor(self.worker, call, *given)
+
+    # -- called in the thread
+
+    def _quick(self, file: OpenFile) -> tuple[Analysis | None, str]:
+        """What can be shown of the newest text without judging it, and what is wrong with its setuplint.toml."""
+        if file.is_config:
+            from setuplint.server import club_file
+
+            return club_file.analysis(self.files.parsed(file), file.path or ""), ""
+        choices, error = self.files.choices(file)
+        return quick_analysis(self.files.parsed(file), file.analysis, choices), error
+
+    def _interim(self, file: OpenFile) -> Analysis:
+        """While somebody types on and on: the earlier findings at their new places."""
+        assert file.analysis is not None
+        return carried_analysis(self.files.parsed(file), file.analysis)
+
+    def _full(self, file: OpenFile, edits: int, shown_at: float) -> Analysis:
+        """A lint of the newest text, given up when there is a newer one, unless nothing was shown for long."""
+
+        def check_newest() -> None:
+            if file.edits != edits and monotonic() - shown_at < PATIENCE:
+                raise Superseded
+
+        was = gc.isenabled()
+        gc.disable()  # a lint makes many objects that live as long as it does
+        try:
+            choices = self.files.choices(file)[0]
+            return full_analysis(self.files.parsed(file), file.analysis, choices, check_newest)
+        finally:
+            if was:
+                gc.enable()

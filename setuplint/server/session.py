@@ -1,0 +1,99 @@
+"""A session with an editor: its open files, the work on them, and what is sent to the editor unasked."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from typing import Any
+
+from lsprotocol import types as lsp
+from pygls.exceptions import FeatureNotificationError, JsonRpcException, JsonRpcInvalidRequest
+from pygls.lsp.server import LanguageServer
+from pygls.protocol import LanguageServerProtocol, lsp_method
+
+from setuplint.server.analysis import Analysis
+from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
+from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.scheduling import Scheduler
+from setuplint.server.snapshot import RequestWorker
+
+
+class Protocol(LanguageServerProtocol):
+    """Texts are kept in `OpenFiles`, as pygls splits lines where LSP does not: at a line separator in a comment, for example.
+    And a request that is malformed, or comes after the shutdown, is answered."""
+
+    def structure_message(self, data: dict[str, Any]) -> Any:
+        try:
+            return super().structure_message(data)
+        except JsonRpcException as error:
+            if "id" in data and "method" in data:
+                self._send_response(data["id"], error=error.to_response_error())
+            raise
+
+    def handle_message(self, message: Any) -> None:
+        if self._shutdown and hasattr(message, "id") and hasattr(message, "method"):
+            error = JsonRpcInvalidRequest("the server was told to shut down")
+            self._send_response(message.id, error=error.to_response_error())
+            return
+        super().handle_message(message)
+
+    @lsp_method(lsp.TEXT_DOCUMENT_DID_OPEN)
+    def lsp_text_document__did_open(self, params: lsp.DidOpenTextDocumentParams) -> Any:
+        yield self.fm.features[lsp.TEXT_DOCUMENT_DID_OPEN], (params,), None
+
+    @lsp_method(lsp.TEXT_DOCUMENT_DID_CHANGE)
+    def lsp_text_document__did_change(self, params: lsp.DidChangeTextDocumentParams) -> Any:
+        yield self.fm.features[lsp.TEXT_DOCUMENT_DID_CHANGE], (params,), None
+
+    @lsp_method(lsp.TEXT_DOCUMENT_DID_CLOSE)
+    def lsp_text_document__did_close(self, params: lsp.DidCloseTextDocumentParams) -> Any:
+        yield self.fm.features[lsp.TEXT_DOCUMENT_DID_CLOSE], (params,), None
+
+
+class Session(LanguageServer):
+    """`requests` works on requests, `edit_requests` on those that try remedies or rename: hovers do not wait for these."""
+
+    def __init__(self, version: str) -> None:
+        super().__init__(
+            SOURCE, version, text_document_sync_kind=lsp.TextDocumentSyncKind.Incremental, protocol_cls=Protocol
+        )
+        self.files = OpenFiles()
+        self.scheduler = Scheduler(self.files, self.show, self.report_fault)
+        self.requests = RequestWorker(self.files)
+        self.edit_requests = RequestWorker(self.files)
+        self.has_shut_down = False
+        self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
+
+    def show(self, file: OpenFile, analysis: Analysis) -> None:
+        found = Diagnostics(self.files, file, analysis, related=self.shows_related).diagnostics()
+        if file.config_error and analysis.parsed.is_setup:
+            found.insert(0, error_diagnostic(file.config_error))
+        self.publish(file, found, analysis.parsed.version)
+
+    def report_fault(self, file: OpenFile, error: Exception) -> None:
+        """A fault of ours, shown where the pilot sees it."""
+        logging.getLogger(SOURCE).error("%s", error, exc_info=error)
+        message = f"this is a fault of setuplint, please report it: {type(error).__name__}: {error}"
+        self.publish(file, [error_diagnostic(message)], file.version)
+
+    def publish(self, file: OpenFile, found: list[lsp.Diagnostic], version: int | None) -> None:
+        self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(file.uri, found, version))
+
+    def report_server_error(self, error: Exception, source: Any) -> None:
+        """A fault of ours is shown; messages of an editor that are not of the protocol are ignored."""
+        if source == FeatureNotificationError:
+            message = f"setuplint: this is a fault of setuplint, please report it: {error}"
+            self.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Error, message))
+
+    @property
+    def shows_related(self) -> bool:
+        """Whether the editor shows related information of diagnostics."""
+        document = self.client_capabilities.text_document
+        published = document.publish_diagnostics if document is not None else None
+        return bool(published is not None and published.related_information)
+
+    @property
+    def shows_choices(self) -> bool:
+        """Whether the editor shows choices with a message."""
+        window = self.client_capabilities.window
+        return window is not None and window.show_message is not None

@@ -1,0 +1,71 @@
+"""A disk that is full, or an output that is closed: status 2 and one line, so that what is lost never looks like a result."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import HAZARD, REFERENCE, environment
+
+FULL = Path("/dev/full")
+CLAIM = 'signal = "notice"\ntitle = "t"\nwhy = "w"\nremedy = "r"\nnever = "output motor > 60"\n'
+LINE = "setuplint: cannot write to standard output: No space left on device\n"
+
+COMMANDS = [
+    ["--help"],
+    ["--version"],
+    ["lint", "--help"],
+    ["lint", "x.toml"],
+    ["lint", "--format", "markdown", "bad.toml"],
+    ["lint", "--fix", "bad.toml"],
+    ["explain"],
+    ["explain", "hold-bypassed"],
+    ["trace", "x.toml"],
+    ["trace", "x.toml", "--sweep", "throttle", "--csv"],
+    ["compare", "x.toml", "bad.toml"],
+    ["report", "x.toml"],
+    ["sheet", "x.toml"],
+    ["bench-card", "x.toml"],
+    ["rules-test", "club"],
+    ["new", "made.toml", "--rotor", "fixed"],
+    ["new", "-", "--rotor", "fixed"],
+    ["schema"],
+]
+
+
+@pytest.fixture
+def setups(folder: Path) -> Path:
+    (folder / "x.toml").write_text(REFERENCE, encoding="utf-8")
+    (folder / "bad.toml").write_text(HAZARD, encoding="utf-8")
+    (folder / "club").mkdir()
+    (folder / "club" / "loud.toml").write_text(CLAIM, encoding="utf-8")
+    return folder
+
+
+def run(words: list[str], redirected: str, folder: Path, **changed: str) -> subprocess.CompletedProcess[str]:
+    """By a shell, which knows how to give a command a full or a closed output."""
+    command = ["sh", "-c", f'exec "$@" {redirected}', "sh", sys.executable, "-m", "setuplint", *words]
+    return subprocess.run(command, cwd=folder, env=environment(**changed), capture_output=True, text=True)
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_a_full_standard_output_is_status_2_and_one_line(setups: Path, words: list[str], unbuffered: str) -> None:
+    done = run(words, ">/dev/full", setups, PYTHONUNBUFFERED=unbuffered)
+    assert (done.returncode, done.stderr) == (2, LINE)
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
+def test_a_full_standard_error_changes_no_status(setups: Path) -> None:
+    assert run(["lint", "bad.toml"], "2>/dev/full", setups).returncode == 1
+    assert run(["lint", "missing.toml"], "2>/dev/full", setups).returncode == 2
+
+
+def test_a_closed_standard_output_is_status_2_and_one_line(setups: Path) -> None:
+    done = run(["lint", "x.toml"], ">&-", setups)
+    assert (done.returncode, done.stderr) == (2, "setuplint: standard output is closed\n")
+    assert run(["sheet", "x.toml", "--out", "made.md"], ">&-", setups).returncode == 0
