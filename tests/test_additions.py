@@ -124,3 +124,31 @@ def test_a_smoothing(copy: Path) -> None:
     lines = subprocess.run(command, cwd=copy, env={"PYTHONPATH": str(copy)}, capture_output=True, text=True, check=True)
     for line in lines.stdout.splitlines():
         assert [float(number) for number in line.split()] == pytest.approx(expected, abs=1e-9)
+
+
+FORMAT = '''"""One line for each finding."""
+
+between = "\\n"
+
+
+def opening(look):
+    return "rules:\\n"
+
+
+def section(report, look, fail_on="caution"):
+    return "\\n".join(finding.rule for finding in report.findings)
+
+
+def closing(summary, look):
+    return f"\\n{summary.files} in all\\n"
+'''
+
+
+def test_an_output_format(copy: Path) -> None:
+    """It is a choice of the command, and writes."""
+    before = contents(copy)
+    (copy / "setuplint" / "formats" / "reports" / "names.py").write_text(FORMAT, encoding="utf-8")
+    assert len(changed(before, copy)) == 1
+    assert "{text,json,sarif,junit,markdown,names}" in run(copy, "lint", "--help").stdout.replace("\n", "")
+    done = run(copy, "lint", "--format", "names", "examples/hazards/no-start-check.toml")
+    assert done.stdout.splitlines() == ["rules:", "start-unguarded", "start-without-hold", "1 in all"]

@@ -246,11 +246,11 @@ def refusals(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
     thresholds. With each item go the formulas to try for it, the preferred first."""
     if setup.start is None:
         return
-    whole = setup.start.items if isinstance(setup.start, f.And) else (setup.start,)
-    for part in whole:
-        others = [other for other in whole if other is not part]
-        broken = f.both(f.Not(part), *others)
-        for atom in dict.fromkeys(f.atoms(part)):
+    terms = setup.start.items if isinstance(setup.start, f.And) else (setup.start,)
+    for term in terms:
+        others = [other for other in terms if other is not term]
+        broken = f.both(f.Not(term), *others)
+        for atom in dict.fromkeys(f.atoms(term)):
             if isinstance(atom, f.SwitchIs):
                 for position in setup.switches[atom.switch].positions:
                     there = f.both(broken, f.SwitchIs(atom.switch, position))

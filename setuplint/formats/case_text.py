@@ -16,7 +16,7 @@ MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 
 
 class CaseStep(NamedTuple):
-    """What to do, and what the channels in question then give (empty where that is not known)."""
+    """What to do, and what the channels in question then give; empty where that is not known."""
 
     move: str
     gives: tuple[str, ...]
@@ -28,7 +28,7 @@ class CaseStep(NamedTuple):
 
 def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
     """`put hold on, pull save: the motor channel gives +55 % (77.5 of 100, 1775 µs).` Empty where the finding has no
-    witness; where its way from power-up matters, the steps are told under it."""
+    witness. Where its way from power-up matters, it counts the steps, which are listed below it."""
     if not (finding.witness or finding.steps or finding.outputs):
         return ""
     controls = ControlWords(values)
@@ -50,13 +50,13 @@ def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
 
 
 def final_movement(finding: Finding, controls: ControlWords) -> str:
-    """The movement that a question about one ends with: the outputs are those after it."""
+    """The movement that a finding about one ends with; its outputs are those after it."""
     match = MOVEMENT.fullmatch(finding.then)
     return controls.move(match.group(1), match.group(2)) if match else ""
 
 
 def standing_words(witness: Moves, controls: ControlWords) -> str:
-    """A state of the controls: what is moved from rest, and how the others that matter stand."""
+    """A state of the controls: which are moved from rest, and how the others that matter stand."""
     moves = [controls.move(*item) for item in witness.items() if controls.moved(*item)]
     kept = [controls.kept(*item) for item in witness.items() if not controls.moved(*item)]
     if not moves:
@@ -65,7 +65,7 @@ def standing_words(witness: Moves, controls: ControlWords) -> str:
 
 
 def move_words(step: Moves, controls: ControlWords, *, first: bool) -> str:
-    """One step: what is moved in it; the first is power-up, before the receiver is on."""
+    """What is moved in one step. The first is power-up, before the receiver is on."""
     if first:
         kept = [controls.kept(*item) for item in step.items() if item[1] != "unheard"]
         return f"switch on with {and_joined(kept)}" if kept else "switch on with everything at rest"
@@ -87,8 +87,8 @@ def output_words(name: str, output: Number, values: Mapping[str, object], *, is_
 def case_steps(
     finding: Finding, values: Mapping[str, object], outputs: Sequence[Mapping[str, Number]]
 ) -> list[CaseStep]:
-    """The steps from power-up, each with what the motor gives after it, as far as `outputs` has it; where no motor is
-    in question, what the other channels of the finding give. A movement that the question ends with is the last."""
+    """The steps from power-up, each with the motor's output after it, as far as `outputs` has it. Where no motor is in
+    question, the outputs of the finding's other channels. A final movement is the last step."""
     controls = ControlWords(values)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
     done = [move_words(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]

@@ -1,4 +1,4 @@
-"""What two setups do differently, in a pilot's words: for every way of writing a comparison down."""
+"""What two setups do differently, in a pilot's words."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ SAME = {
 
 
 class ChangeText(NamedTuple):
-    """One change: what it is, in which states, and a case to try. The last two are empty where no state is needed."""
+    """One change: what it is, in which states, and a case to try on the bench. The last two may be empty."""
 
     what: str
     where: str
@@ -35,63 +35,60 @@ class ChangeText(NamedTuple):
 
 
 class ChangeWords:
-    """Puts the changes of one comparison into words. `values` are the controls as both files have them."""
+    """The changes of one comparison in words. `values` are the controls of both files."""
 
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
         self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
     def text_of(self, change: Change) -> ChangeText:
-        return ChangeText(self.what(change), self.where(change), self.case(change))
+        return ChangeText(self.what(change), self.states(change), self.case(change))
 
     def what(self, change: Change) -> str:
-        subject, before, now = plain(change.subject), self.value(change, change.before), self.value(change, change.now)
+        subject = plain(change.subject)
+        before, now = (self.output_words(change, given) for given in (change.before, change.now))
         if change.kind == "written":
             return _written_change(subject, change.before, change.now)
         if change.kind == "output":
             return f"{subject}: {before} before, {now} now{_deciders(change)}"
-        name = SPOKEN.get(change.kind) or f"{change.kind} {subject}"
-        if change.before is None or change.now is None:
-            return (
-                f"{name} is new; it {now}"
-                if change.before is None
-                else f"{name} is gone; it {THEN.get(before, before)}"
-            )
-        return f"{name}: {THEN.get(before, before)} before, {now} now"
+        name, was = SPOKEN.get(change.kind) or f"{change.kind} {subject}", THEN.get(before, before)
+        if change.before is None:
+            return f"{name} is new; it {now}"
+        return f"{name} is gone; it {was}" if change.now is None else f"{name}: {was} before, {now} now"
 
-    def value(self, change: Change, given: Given) -> str:
+    def output_words(self, change: Change, given: Given) -> str:
         if isinstance(given, Fraction):
             return motor_output(self.values, given) if change.motor else percent(given)
         return "" if given is None else plain(given)
 
-    def where(self, change: Change) -> str:
+    def states(self, change: Change) -> str:
         if change.kind == "written" or self.comparison.controls is None:
             return ""
-        parts = [self.part(part, change, self.comparison.controls) for part in change.where]
-        text = "; or ".join(dict.fromkeys(part or "in every state" for part in parts))
+        regions = [self.region_words(region, change, self.comparison.controls) for region in change.where]
+        text = "; or ".join(dict.fromkeys(words or "in every state" for words in regions))
         return text if change.whole or not text else f"{text}; and in other states"
 
-    def part(self, part: Part, change: Change, setup: Setup) -> str:
-        return ", ".join(self.words(part, change, setup))
+    def region_words(self, region: Part, change: Change, setup: Setup) -> str:
+        return ", ".join(self._conditions(region, change, setup))
 
-    def words(self, part: Part, change: Change, setup: Setup) -> Iterator[str]:
-        for switch, places in part.positions.items():
+    def _conditions(self, region: Part, change: Change, setup: Setup) -> Iterator[str]:
+        for switch, places in region.positions.items():
             order = [p for p in setup.switches[switch].positions if p in places]
             yield " or ".join((self.controls.kept(switch, order[0]), *map(plain, order[1:])))
         stretches = dict(change.sticks or {})
-        for name, interval in part.between.items():
+        for name, interval in region.between.items():
             if name in stretches:
                 stretches[name] = tuple(stretches_within(stretches[name], interval))
             else:
-                yield from self.between(name, interval, setup)
+                yield from self._interval_words(name, interval, setup)
         for name, found in stretches.items():
             if found and found != ((Fraction(-100), Fraction(100)),):
                 yield f"{plain(name)} {' or '.join(map(stretch_words, found))}"
-        yield from (f"{plain(name)} lost" for name in sorted(part.lost))
-        yield from _memory_words(part.remembered)
-        if part.off:
+        yield from (f"{plain(name)} lost" for name in sorted(region.lost))
+        yield from _memory_words(region.remembered)
+        if region.off:
             yield "the receiver not heard"
 
-    def between(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
+    def _interval_words(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
         lo, hi, with_lo, with_hi = interval
         bottom, top = (lo, with_lo) == (ends(setup, name)[0], True), (hi, with_hi) == (ends(setup, name)[1], True)
         unit = with_unit(setup.sensors[name].reads, Fraction(0))[1:] if name in setup.sensors else f"{FIXED_SPACE}%"
@@ -125,7 +122,7 @@ class ChangeWords:
 
 
 def _memory_words(remembered: Mapping[str, bool]) -> Iterator[str]:
-    """Latches and toggles that are on or off: `old NAME` and `new NAME` where they are not the same in both."""
+    """Latches and toggles that are on or off; with before or now where they differ in the two files."""
     names = [name.partition(" ")[2] for name in remembered]
     for name, on in remembered.items():
         side, _, own = name.partition(" ")
@@ -134,7 +131,7 @@ def _memory_words(remembered: Mapping[str, bool]) -> Iterator[str]:
 
 
 def _deciders(change: Change) -> str:
-    """Who decides, where an override does; of lines in modes the states tell enough."""
+    """Who decides, if an override does. For a channel's lines in modes the states say enough."""
     was, now = (who if who.startswith("override ") else "its own line" for who in (change.was_by, change.by))
     if was == now:
         return f" ({plain(now)})" if now == change.by else ""
@@ -159,7 +156,7 @@ Stretch = tuple[Fraction, Fraction]
 
 
 def stretches_within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
-    """What of some stretches lies in an interval."""
+    """The stretches, cut to an interval."""
     for lo, hi in stretches:
         low, high = max(lo, interval.lo), min(hi, interval.hi)
         if low < high or (low == high and lo == hi):
@@ -180,7 +177,7 @@ def proved_same(comparison: Comparison) -> list[str]:
 
 
 def joint_controls(old: Mapping[str, object], new: Mapping[str, object]) -> dict[str, object]:
-    """The controls of both files, as witnesses name them; all else as the new one has it."""
+    """The controls of both files by the names that witnesses use; all else from the new file."""
     found = dict(new)
     for table in ("switches", "sensors"):
         tables = [each for each in (old.get(table), new.get(table)) if isinstance(each, Mapping)]

@@ -1,4 +1,4 @@
-"""Controls in a pilot's words: what the hand does, and how what is not moved stands."""
+"""Controls in a pilot's words: what the hand does, and how the others stand."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
 
 
 class ControlWords:
-    """The controls as the file's text has them, right or wrong: enough to put a movement into words."""
+    """The controls from the file's own values, right or wrong: enough to put a movement into words."""
 
     def __init__(self, values: Mapping[str, object]) -> None:
         self._values = values
@@ -32,7 +32,7 @@ class ControlWords:
         return self._part("sensors", name) is not None
 
     def rest(self, name: str) -> Value | None:
-        """Where a switch, stick or knob stands when nothing holds it; None for what no hand moves."""
+        """Where a switch, stick or knob rests; None for a sensor."""
         switch = self._part("switches", name)
         if switch is None:
             return (-100 if name == "throttle" else 0) if not self.is_sensor(name) else None
@@ -42,7 +42,7 @@ class ControlWords:
         return DEFAULT_POSITIONS.get(str(switch.get("kind")), ("up",))[0]
 
     def moved(self, name: str, value: Value) -> bool:
-        """Whether a hand has to do something for it, from rest."""
+        """Whether a hand has moved it from rest."""
         return not self.is_sensor(name) and value != self.rest(name)
 
     def move(self, name: str, value: Value) -> str:
@@ -60,7 +60,7 @@ class ControlWords:
         return f"put {control} {word}" if word in ("on", "off") else f"put {control} to {word}"
 
     def kept(self, name: str, value: Value) -> str:
-        """How a control stands that is not moved: `hold off`, `the throttle stick at the bottom`."""
+        """How a control stands: `hold off`, `the throttle stick at the bottom`."""
         control = plain(name)
         if self.is_sensor(name):
             return f"{control} {self._reading(name, value)}"
@@ -87,7 +87,7 @@ def and_joined(words: Sequence[str]) -> str:
 
 
 def with_unit(reads: str, value: Number) -> str:
-    """What a sensor of that kind reads: `21.6 V`."""
+    """A reading of a sensor of that kind: `21.6 V`."""
     return (
         f"{decimal(value, 6)}{FIXED_SPACE}{UNITS[reads]}"
         if reads in UNITS and reads != "signal-strength"

@@ -7,13 +7,12 @@ Words are plain text, also from a file: every writer escapes them. The writers a
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 # -- words
 
 
-@dataclass(frozen=True, slots=True)
-class Phrase:
+class Phrase(NamedTuple):
     """Words with a role, emphasis, or a link to a file in the same folder."""
 
     words: str
@@ -22,8 +21,7 @@ class Phrase:
     link: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Deed:
+class Deed(NamedTuple):
     """What a hand does, and what is then seen or heard; `danger` where that must not be."""
 
     words: str
@@ -31,15 +29,13 @@ class Deed:
     danger: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Scales:
+class Scales(NamedTuple):
     """One value on several scales, the first of them the main one. Its words are numbers and words of this program."""
 
     values: Sequence[str]
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(NamedTuple):
     """An empty place in a table to write into."""
 
 
@@ -49,8 +45,7 @@ Words = str | Phrase | Deed | Scales | Gap | Sequence[str | Phrase]
 # -- items of a list
 
 
-@dataclass(frozen=True, slots=True)
-class FindingItem:
+class FindingItem(NamedTuple):
     """A finding in one line; `place` is `path:line:column`."""
 
     place: str
@@ -59,16 +54,14 @@ class FindingItem:
     rule: str
 
 
-@dataclass(frozen=True, slots=True)
-class DetailedItem:
+class DetailedItem(NamedTuple):
     """Words with labelled details below them."""
 
     words: str
     details: Sequence[tuple[str, str]]
 
 
-@dataclass(frozen=True, slots=True)
-class Sentence:
+class Sentence(NamedTuple):
     """A sentence, and its short form for a list."""
 
     words: str
@@ -81,8 +74,7 @@ ListItem = str | FindingItem | DetailedItem | Sentence
 # -- blocks
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(NamedTuple):
     """`level` from 1; `number` stands before the words, 0 for none."""
 
     level: int
@@ -90,8 +82,7 @@ class Heading:
     number: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Paragraph:
+class Paragraph(NamedTuple):
     """`lead` are words of this program that stand first, in bold."""
 
     words: Words
@@ -99,22 +90,19 @@ class Paragraph:
     lead: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """Short facts in one line."""
 
     items: Sequence[str]
     role: str = "soft"
 
 
-@dataclass(frozen=True, slots=True)
-class Bullets:
+class Bullets(NamedTuple):
     items: Sequence[ListItem]
     role: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(NamedTuple):
     """A table; the first cell of each row names it. Where `turned` is given and there are many columns, a page makes each
     column a row, under that head."""
 
@@ -125,30 +113,26 @@ class Grid:
     turned: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(NamedTuple):
     """A place to write what was measured, and what the file says of it."""
 
     words: str
     given: str
 
 
-@dataclass(frozen=True, slots=True)
-class SignLine:
+class SignLine(NamedTuple):
     """A line on paper to sign or date."""
 
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """A drawing; `draw` gives its SVG, for the formats that show it."""
 
     draw: Callable[[], str]
 
 
-@dataclass(frozen=True, slots=True)
-class CheckBox:
+class CheckBox(NamedTuple):
     """One thing to tick; `again`: to repeat after any change, `short`: two stand side by side on paper."""
 
     number: int
@@ -158,8 +142,7 @@ class CheckBox:
     short: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Division:
+class Division(NamedTuple):
     """Blocks that belong together; `element` is what a page puts around them."""
 
     blocks: Sequence[Block]
@@ -167,8 +150,7 @@ class Division:
     element: str = "section"
 
 
-@dataclass(frozen=True, slots=True)
-class Fold:
+class Fold(NamedTuple):
     """Blocks that open at a click, where the format has that."""
 
     title: str
@@ -178,8 +160,7 @@ class Fold:
 Block = Heading | Paragraph | Facts | Bullets | Grid | Measured | SignLine | Figure | CheckBox | Division | Fold
 
 
-@dataclass(frozen=True, slots=True)
-class Paper:
+class Paper(NamedTuple):
     """A document to print: its blocks, and the values that stand for it in JSON. `styles` are the page's own; `escape` makes
     text harmless in Markdown, where that is not done as usual."""
 

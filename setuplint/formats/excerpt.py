@@ -10,12 +10,12 @@ from setuplint.formats.terminal import TAB, Look, char_width, plain, printable_c
 from setuplint.source import Document, Path
 
 MOST_PLACES = 8
-BODY = 5  # lines
+BODY = 5  # lines under a heading
 CUT = "..."
 
 
 class Mark(NamedTuple):
-    """A part of one line, in characters from 0, and what it has to do with the finding."""
+    """A stretch of one line, in characters from 0, and what it has to do with the finding."""
 
     line: int
     start: int
@@ -24,8 +24,8 @@ class Mark(NamedTuple):
 
 
 def excerpt(report: Report, finding: Finding, look: Look) -> Iterator[str]:
-    """Lines in the order of the file, each under its number, gaps shown; over a line the heading of its table. First
-    those of the file that the finding is in, then those of other files, each under its name."""
+    """Lines in the order of the file, each with its number, after the heading of its table; gaps are shown. First those of
+    the file that the finding is in, then those of other files, each under its name."""
     places = (finding.primary, *finding.related)
     shown: dict[str, list[tuple[Place, Where]]] = {}
     for place in places[:MOST_PLACES]:
@@ -68,19 +68,19 @@ def _excerpt_lines(
 
 
 def _without_holes(lines: set[int]) -> list[int]:
-    """In order; a single line between two of them is shown too, since the sign for a gap would take as much room."""
+    """The lines in order. A single line between two of them is shown too: the sign for a gap takes as much room."""
     return sorted(lines | {line + 1 for line in lines if line + 2 in lines})
 
 
 def _mark_of(place: Place, where: Where) -> Mark:
     (line, column), (last, end) = where.start, where.end
-    if last != line:  # its first line stands for all of it
+    if last != line:  # its first line is marked for all of it
         end = len(where.document.line_text(line).rstrip()) + 1
     return Mark(line, column - 1, max(end - 1, column), place.caption)
 
 
 def _heading_line(document: Document, place: Place) -> int:
-    """The line with the heading of the table that a place stands in; 0 where there is none."""
+    """The line with the heading of the table that a place is in; 0 where there is none."""
     if place.span is not None:
         return 0
     for length in range(len(place.path) - 1, 0, -1):
@@ -94,7 +94,7 @@ def _heading_line(document: Document, place: Place) -> int:
 
 
 def _body_lines(document: Document, place: Place) -> Iterator[int]:
-    """The first lines under a heading that a place points at: the part that is meant is what they say."""
+    """The first lines under a heading that a place points at: they say what the part is."""
     if place.span is not None or not isinstance(_value_at(document.values, place.path), dict):
         return
     span = document.span(place.path)
@@ -120,7 +120,7 @@ def _value_at(values: object, path: Path) -> object:
 
 
 class Window:
-    """What is printed of a line: all of it, or, where it is too long, the part around its first mark."""
+    """What is printed of a line: all of it, or, where it is too long, a window around its first mark."""
 
     def __init__(self, line: str, marks: list[Mark], room: int) -> None:
         start, end = (marks[0].start, marks[0].end) if marks else (0, 0)
@@ -137,11 +137,11 @@ class Window:
         self.text = self.lead + "".join(self.pieces) + (CUT if self.more else "")
 
     def _cell(self, index: int) -> int:
-        """The cell at which a character of the line starts, as far as it is shown."""
+        """The cell in which a character of the line starts."""
         return len(self.lead) + sum(width(piece) for piece in self.pieces[: max(0, index - self.first)])
 
     def pointer(self, mark: Mark, room: int, paint: Callable[[str], str]) -> Iterator[str]:
-        """The marker under a mark, and its caption beside it, or below where there is no room."""
+        """The marker under a mark with its caption beside it, or below where there is no room."""
         caption = plain(mark.caption)
         if self.more and mark.start >= self.stop:
             yield f"at column {mark.start + 1}: {caption}".removesuffix(": ")
@@ -158,7 +158,7 @@ class Window:
 
 
 def _printed_chars(text: str) -> list[str]:
-    """Each character as it is printed: tabs as spaces, what could drive a terminal as escapes."""
+    """Each character as it is printed: tabs as spaces, and as escapes what could drive a terminal."""
     pieces, at = [], 0
     for char in text:
         piece = " " * (TAB - at % TAB) if char == "\t" else printable_char(char)
@@ -168,7 +168,7 @@ def _printed_chars(text: str) -> list[str]:
 
 
 def _window_ends(pieces: list[str], start: int, end: int, room: int) -> tuple[int, int]:
-    """The part of a line to show: the marked one, then as much before it as a third of the room, then what follows."""
+    """The ends of the window: the marked text, then up to a third of the room before it, then what follows."""
     left, right = start, start
     used = 0
     while right < min(end, len(pieces)) and used + width(pieces[right]) <= room:

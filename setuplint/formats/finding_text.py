@@ -15,7 +15,7 @@ from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 
 INDENT = "  "
 COLUMN = 16  # where the text beside a label starts
-NARROWEST = 20  # the least room for a step beside what it gives
+NARROWEST = 20  # cells; with less room for a step, its outputs go below it
 
 
 def finding_item(report: Report, finding: Finding) -> FindingItem:
@@ -26,7 +26,7 @@ def finding_item(report: Report, finding: Finding) -> FindingItem:
 
 
 def finding_block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
-    """All that is said of a finding; `said` are the texts that were told before, and those that now are."""
+    """All about a finding. `said` collects the texts that need no repeating."""
     return "\n".join(_block_lines(report, finding, look, said))
 
 
@@ -57,7 +57,7 @@ def _labelled_lines(label: str, text: str, look: Look) -> Iterator[str]:
 
 
 def _step_lines(steps: list[case_text.CaseStep], look: Look) -> Iterator[str]:
-    """The steps under each other: number, what to do, what the channels then give."""
+    """The steps in columns: number, what to do, what the channels then give."""
     given = [", ".join(step.gives) for step in steps]
     right = max(map(width, given))
     room = look.width - COLUMN - 3

@@ -1,6 +1,6 @@
-"""Words in Markdown as hosts of repositories show it: text that may come from strangers is text, and nothing else.
+"""Text in Markdown as repository hosts show it: what may come from strangers stays text, and nothing else.
 
-`escaped` is for Markdown, `in_html` for what stands between HTML tags, where Markdown is not read, `code` for a code span.
+`escaped` is for Markdown, `escaped_html` for text between HTML tags, where Markdown is not read, `code_span` for code.
 None lets markup, a link, a mention, a reference to an issue or an emoji through, and all keep to one line.
 """
 
@@ -14,8 +14,8 @@ from setuplint.formats.terminal import FIXED_SPACE, plain
 LIMIT = 65_000  # bytes; hosts take comments of some 65,536 characters
 _MOST = 1_500  # characters of one text
 
-JOINER = "&#8288;"  # a word joiner takes no room, and parts what would be taken together
-_PART = "\0"  # stands for a joiner while the text is worked on: no text has it
+JOINER = "&#8288;"  # a word joiner: invisible, it separates what would be read together
+_JOIN = "\0"  # in place of a joiner while the text is worked on; no text has it
 _MEANS = re.compile(r"@|#(?=\w)|:(?=//)|www(?=\.)|(?:mailto|xmpp):|GH-(?=\d)|[!~%](?=\w)|:(?=[\w+-]+:)", re.IGNORECASE)
 _MARKS = re.compile(r"[\\`*_\[\]|~$]")
 _HTML = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"}
@@ -26,17 +26,17 @@ def escaped(text: str, most: int = _MOST) -> str:
     shown = _MARKS.sub(lambda mark: "\\" + mark[0], _unlinked(text, most))
     shown = re.sub("[&<>]", lambda char: _HTML[char[0]], shown)
     shown = re.sub(r"^(\d*)(?=[#+=.)-])", lambda digits: f"{digits[0]}\\", shown)
-    return shown.replace(_PART, JOINER)
+    return shown.replace(_JOIN, JOINER)
 
 
 def escaped_html(text: str, most: int = _MOST) -> str:
     """Text between tags, such as a `<summary>`."""
     shown = re.sub("[&<>\"']", lambda char: _HTML[char[0]], _unlinked(text, most))
-    return shown.replace(_PART, JOINER)
+    return shown.replace(_JOIN, JOINER)
 
 
 def code_span(text: str, most: int = 300) -> str:
-    """Text as it is, in a code span; not for a table's cell, where a bar would part it."""
+    """Text as it is, in a code span; not for a table's cell, which a bar would split."""
     shown = _one_line(text, most) or " "
     fence = "`" * (max(map(len, re.findall("`+", shown)), default=0) + 1)
     space = " " if shown.startswith("`") or shown.endswith("`") else ""
@@ -44,23 +44,23 @@ def code_span(text: str, most: int = 300) -> str:
 
 
 def folded(title: str, body: str) -> str:
-    """A part that is opened by a click. `title` is text, `body` Markdown."""
+    """Something that opens at a click. `title` is text, `body` Markdown."""
     return f"<details><summary>{escaped_html(title)}</summary>\n\n{body.strip()}\n\n</details>"
 
 
 def number_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table of Markdown cells, as `escaped` gives them; all but the first column are numbers, set to the right."""
+    """A table of Markdown cells, as `escaped` gives them; all but the first column are numbers, aligned right."""
     lines = [heads, ["---", *("--:" for _ in heads[1:])], *rows]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
 
 def byte_size(text: str) -> int:
-    """What a text takes of `LIMIT`."""
+    """How many bytes of `LIMIT` a text takes."""
     return len(text.encode(errors="replace"))
 
 
 def _unlinked(text: str, most: int) -> str:
-    return _MEANS.sub(lambda found: found[0] + _PART, _one_line(text, most))
+    return _MEANS.sub(lambda found: found[0] + _JOIN, _one_line(text, most))
 
 
 def _one_line(text: str, most: int) -> str:

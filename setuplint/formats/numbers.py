@@ -12,12 +12,12 @@ Number = int | float | Fraction
 
 
 def exact(value: Number) -> Fraction:
-    """The number as written: a float is its shortest decimal text, as the file had it."""
+    """The number as written: a float counts as its shortest decimal text, as the file had it."""
     return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)
 
 
 def decimal(value: Number, most: int = 2) -> str:
-    """At most so many decimals, none of them a needless zero; half to even."""
+    """At most `most` decimals without trailing zeros; rounded half to even."""
     rounded = round(exact(value), most)
     text = f"{float(rounded):.{most}f}".rstrip("0").rstrip(".") if most else str(rounded)
     return "0" if text in ("-0", "") else text
@@ -29,7 +29,7 @@ def signed(value: Number, most: int = 2) -> str:
 
 
 def percent(value: Number) -> str:
-    """`+55 %`; a number that rounding would put on a round one it has not reached says so: `just over -95 %`."""
+    """`+55 %`. A number that only rounding makes a whole one says so: `just over -95 %`."""
     number = exact(value)
     rounded = round(number, 2)
     side = ""
@@ -49,7 +49,7 @@ def json_number(value: Number) -> int | float:
 
 
 def pulse(values: Mapping[str, object], output: Number) -> Fraction:
-    """The pulse of an output in microseconds, by the file's [craft] pulse where it gives one (MEANING.md 5)."""
+    """The pulse of an output in microseconds, by the file's [craft] pulse if it has one (MEANING.md 5)."""
     craft = values.get("craft")
     given = craft.get("pulse") if isinstance(craft, Mapping) else None
     table = given if isinstance(given, Mapping) else {}
@@ -58,7 +58,7 @@ def pulse(values: Mapping[str, object], output: Number) -> Fraction:
 
 
 def _number_in(value: object, low: int, high: int, default: Fraction) -> Fraction:
-    """A number of the file, if it may be one; compared before it is worked with, since 1e999999999 is legal TOML."""
+    """A number of the file if it is in the range, else the default. It is compared first: 1e999999999 is legal TOML."""
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
         return default
     try:

@@ -12,14 +12,14 @@ from setuplint.source import Document, Path, Span, parsed_document
 
 
 def edited_text(document: Document, edit: Edit) -> str | None:
-    """The text with one value set and every other character as it was; None where that cannot be done: the text is not
-    TOML throughout, or the value would not come to stand where it belongs."""
+    """The text with one value set and every other character as it was. None where that cannot be done: the text is not
+    all TOML, or the value would end up elsewhere."""
     found = replacement(document, edit)
     return _replaced(document, *found) if found else None
 
 
 def replacement(document: Document, edit: Edit) -> tuple[Span, str] | None:
-    """Which part of the text the edit replaces, and with what; None where `edited` gives none."""
+    """The stretch of the text that the edit replaces, and its replacement; None as in `edited_text`."""
     given = parsed_document(f"value = {edit.value}\n")
     if document.problems or given.problems or not edit.path:
         return None
@@ -38,7 +38,7 @@ def _replaced(document: Document, span: Span, text: str) -> str:
 
 
 def _edit_place(document: Document, edit: Edit) -> tuple[Span, str] | None:
-    """What to replace, and with what."""
+    """What to replace, and with what, before it is tried."""
     *way, last = edit.path
     table = tuple(way)
     span, key = document.value_span(edit.path), document.key_span(edit.path)
@@ -86,19 +86,19 @@ def _new_table(document: Document, table: Path, line: str) -> tuple[Span, str] |
 
 
 def _line_end(document: Document) -> str:
-    """As the first line of the file ends."""
+    """The line ending of the file's first line."""
     newline = document.text.find("\n")
     return "\r\n" if newline > 0 and document.text[newline - 1] == "\r" else "\n"
 
 
 def _indent(document: Document, at: int) -> str:
-    """What stands before a place in its line."""
+    """The text before a place in its line."""
     return document.text[document.text.rfind("\n", 0, at) + 1 : at]
 
 
 def _own_keys(document: Document, table: Path) -> Iterator[tuple[int, str]]:
-    """The keys in a table's own lines, not those under headings within it: where the value of each ends, and what stands
-    before it in its line (dots included, where the table is made by dotted keys)."""
+    """The keys in a table's own lines, not those under headings within it: where the value of each ends, and the text before
+    the key in its line, which for dotted keys has the dots."""
     for name in _table_at(document, table):
         child = (*table, name)
         key, span = document.key_span(child), document.value_span(child)
@@ -112,12 +112,12 @@ def _own_keys(document: Document, table: Path) -> Iterator[tuple[int, str]]:
 
 
 def _is_heading(key: Span, value: Span) -> bool:
-    """Whether a table stands under a heading: that counts as its value, and its name is in it."""
+    """Whether a table has a heading: then its name is in the span of its value."""
     return key.start >= value.start
 
 
 def _table_at(document: Document, path: Path) -> dict[str, Any]:
-    """The table that stands at a path; an empty one where there is none."""
+    """The table at a path; an empty one where there is none."""
     values: Any = document.values
     for step in path:
         try:
@@ -128,7 +128,7 @@ def _table_at(document: Document, path: Path) -> dict[str, Any]:
 
 
 def _put_at(values: Any, path: Path, value: Any) -> bool:
-    """Whether it could be put there."""
+    """Put a value at a path. Whether that was possible."""
     *way, last = path
     holder: Any = values
     try:

@@ -16,7 +16,7 @@ LEFT = 6  # cells before the drawing
 
 
 def plot_lines(outputs: Sequence[Output], columns: int) -> Iterator[str]:
-    """Rows of a drawing of outputs at places evenly spread over the travel; the scale is -100 to +100, or what it takes."""
+    """Rows of a drawing of outputs at places spread evenly over the travel. The scale is -100 to +100, or more if needed."""
     known = [value for value in outputs if value is not None]
     least, most = min([Fraction(-100), *known]), max([Fraction(100), *known])
     rows = [[" "] * columns for _ in range(HEIGHT)]
@@ -55,6 +55,6 @@ def csv_table(
 
 
 def _safe_cell(text: str) -> str:
-    """A cell that no spreadsheet takes for a formula."""
+    """A cell that no spreadsheet reads as a formula."""
     shown = plain(text)
     return f"'{shown}" if shown[:1] in ("=", "+", "-", "@") else shown

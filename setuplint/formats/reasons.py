@@ -1,4 +1,4 @@
-"""Why something holds in a state, as a tree: the formula, its parts with how they stand, and the conditions behind them."""
+"""Why something holds in a state, as a tree: the formula, its atoms with their truth, and the conditions behind them."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ ON = {True: "on", False: "off", None: "not known"}
 
 @dataclass(slots=True)
 class Reason:
-    """A line of the tree, and what stands under it."""
+    """A line of the tree, and the lines below it."""
 
     text: str
     under: list[Reason] = field(default_factory=list)
 
 
 class Reasons:
-    """Explains one settled state; `before` is the memory it came from, `line` says where a part stands in the file."""
+    """The reasons in one settled state. `before` is the memory it came from, `line` says where a part is in the file."""
 
     def __init__(
         self, setup: Setup, state: State, seen: Evaluation, before: Memory, line: Callable[[str, str], str]
@@ -35,7 +35,7 @@ class Reasons:
         self.setup, self.state, self.seen, self.before, self.line = setup, state, seen, before, line
 
     def node(self, head: str, formula: f.Formula) -> Reason:
-        """What rests on a formula, over its parts as they stand; a condition with what it is made of."""
+        """A head that rests on a formula, with the formula's atoms below it; a condition with its own atoms."""
         return Reason(head + compound_words(formula), self._formula(formula, set(), 0))
 
     def _formula(self, formula: f.Formula, told: set[str], depth: int) -> list[Reason]:
@@ -67,7 +67,7 @@ class Reasons:
         return node
 
     def _memory(self, condition: Condition) -> str:
-        """What its delays and its memory have to do with how it stands."""
+        """The delays and the memory of a condition, in words."""
         said = ""
         if condition.after:
             said += f", after {decimal(condition.after)} s"
@@ -81,13 +81,13 @@ class Reasons:
 
 
 def formula_words(formula: f.Formula) -> str:
-    """A formula as it could stand in the file."""
+    """A formula as it could be written in the file."""
     text = formula_text(formula)
     return "something that cannot be read" if text is None else plain(text)
 
 
 def compound_words(formula: f.Formula) -> str:
-    """The formula, to stand above its parts where it has several."""
+    """The formula, if it is made of several; it stands above them."""
     return f", {formula_words(formula)}" if isinstance(formula, f.And | f.Or | f.Not) else ""
 
 

@@ -14,7 +14,7 @@ INDENT = "  "
 
 
 def diff(before: str, after: str, name: str) -> str:
-    """What changes, as a unified diff; the lines as they are, but for characters that could drive a terminal."""
+    """The changes as a unified diff. Characters that could drive a terminal are escaped."""
     rows = unified_diff(_toml_lines(before), _toml_lines(after), plain(f"a/{name}"), plain(f"b/{name}"))
     return "".join(map(_safe_row, rows))
 
@@ -24,7 +24,7 @@ def offer_lines(offers: Iterable[tuple[Finding, str]], look: Look) -> Iterator[s
     for finding, because in offers:
         edit = finding.edit
         if edit is not None:
-            path = ".".join(toml.toml_key(part) if isinstance(part, str) else str(part) for part in edit.path)
+            path = ".".join(toml.toml_key(step) if isinstance(step, str) else str(step) for step in edit.path)
             text = f"{finding.rule} ({finding.subject}): {path} = {edit.value}; {because}."
             yield from wrap(plain(text), look.width, INDENT, INDENT * 2)
 

@@ -1,4 +1,4 @@
-"""A rule's page, as `explain` prints it: what it means, why, what to do, what it rests on, and examples."""
+"""A rule's page, as `explain` prints it: meaning, why, remedy, limits, sources and examples."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _source_lines(shown: Page) -> Iterator[str]:
 
 
 def _height_lines(rule: Rule, look: Look) -> Iterator[str]:
-    """The height that a rescue needs, worked out, on the pages that it concerns."""
+    """The worked height that a rescue needs, on the pages of the rules about it."""
     if rule.name not in rescue_height.RULES:
         return
     yield from _labelled_lines("Estimate", rescue_height.TABLE_WORDS, look)

@@ -1,4 +1,4 @@
-"""Every rule's page as one document: `python -m setuplint.formats.rule_pages > rules/README.md` writes it anew."""
+"""All rules' pages as one document: `python -m setuplint.formats.rule_pages > rules/README.md` writes it again."""
 
 from __future__ import annotations
 
@@ -97,11 +97,11 @@ def _source_lines(page: Page) -> Iterator[str]:
 
 
 def _markdown_line(text: str) -> str:
-    """On one line, with what Markdown would take for its own marks escaped, but for code in backticks."""
-    parts = " ".join(text.split()).split("`")
-    if len(parts) % 2 == 0:  # a backtick that nothing closes
-        return "".join(map(_escaped, "`".join(parts)))
-    return "`".join(part if index % 2 else "".join(map(_escaped, part)) for index, part in enumerate(parts))
+    """Text on one line with the marks of Markdown escaped, except in code in backticks."""
+    pieces = " ".join(text.split()).split("`")
+    if len(pieces) % 2 == 0:  # a backtick that nothing closes
+        return "".join(map(_escaped, "`".join(pieces)))
+    return "`".join(piece if n % 2 else "".join(map(_escaped, piece)) for n, piece in enumerate(pieces))
 
 
 def _escaped(char: str) -> str:

@@ -1,5 +1,4 @@
-"""A finding's case as a SARIF code flow (3.36): what is done from power-up on, each with the control's place in the file,
-and what the channels then give."""
+"""A finding's case as a SARIF code flow (3.36): each step with its control's place in the file, then the outputs."""
 
 from __future__ import annotations
 
@@ -16,7 +15,7 @@ TABLES = ("switches", "sensors", "knobs", "sticks")
 
 
 def code_flow(report: Report, finding: Finding) -> Object | None:
-    """None where the finding has no case."""
+    """The code flow; None where the finding has no case."""
     said = case_text.case_sentence(finding, report.values)
     if not said:
         return None
@@ -52,7 +51,7 @@ def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
 
 
 def _end_locations(report: Report, finding: Finding) -> Iterator[Object]:
-    """What the channels give in the end, each at its own table; where none is in question, the finding itself."""
+    """The outputs in the end, each at its channel's table; where none is in question, the finding itself."""
     values = report.values
     for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
         output = finding.outputs[name]
@@ -78,7 +77,7 @@ def _state_words(value: Value) -> str:
 
 
 def _control_place(report: Report, finding: Finding, name: str) -> Place:
-    """Where a control is declared; a stick that is not written, where a channel reads it; at power-up, the start check."""
+    """Where a control is declared. For a stick without a table, where a channel reads it; for power-up, the start check."""
     if not name:
         return Place(("start",))
     for table in TABLES:

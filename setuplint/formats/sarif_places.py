@@ -18,7 +18,7 @@ BASE = "%SRCROOT%"
 
 
 def path_in_root(name: str) -> str | None:
-    """The path from the root to a file that the command calls so, with slashes; None where it is not under the root."""
+    """The path from the root to a file by the command's name for it, with slashes; None where it is not under the root."""
     folder = root_of(os.getcwd())
     name = _as_bytes_were(name)
     for path in (os.path.abspath(name), os.path.realpath(name)):
@@ -41,8 +41,8 @@ def root_of(folder: str) -> str:
 
 
 def _as_bytes_were(name: str) -> str:
-    """A file's name as the system has it. `cli.files.printable` writes what is no UTF-8 as escapes; a name may also have a
-    backslash of its own, so the file that is there decides."""
+    """A file's name as the system has it. `cli.files.printable` writes bytes that are not UTF-8 as escapes. A name may have a
+    backslash of its own, so it is checked which file exists."""
     if "\\x" not in name or os.path.lexists(name):
         return name
     encoded = name.encode(errors="surrogatepass")
@@ -78,7 +78,7 @@ def region(where: Where) -> Object:
 
 
 def location(report: Report, place: Place, text: str = "", number: int | None = None) -> Object:
-    """A location (3.28). `text` is its message; `number`, its id, is not negative and one of a kind in a result."""
+    """A location (3.28). `text` is its message; `number` is its id, from 0 and unique in a result."""
     where = report.where(place)
     made: Object = {} if number is None else {"id": number}
     made["physicalLocation"] = {"artifactLocation": artifact_location(where.name), "region": region(where)}
@@ -98,13 +98,12 @@ def point_location(name: str, line: int, column: int) -> Object:
 
 
 def message(text: str) -> Object:
-    """A message (3.11) that says just these words: in a message string braces are for placeholders, so they are doubled
-    (3.11.5), and what would be a link is none (3.11.6)."""
+    """A message (3.11) of just these words. Braces of placeholders are doubled (3.11.5), and links are escaped (3.11.6)."""
     return {"text": message_words(text)}
 
 
 def message_words(text: str) -> str:
-    """Text as a viewer may show it, with what would mean something in a message string escaped. Line feeds stay."""
+    """Text with everything escaped that has a meaning in a message string. Line feeds stay."""
     lines = ("".join(map(plain, line)) for line in text.replace(FIXED_SPACE, " ").split("\n"))
     shown = "\n".join(lines).replace("{", "{{").replace("}", "}}")
     if "](" in shown:

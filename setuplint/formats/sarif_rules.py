@@ -19,7 +19,7 @@ HELP = Look(width=100)
 
 @cache
 def rule_index() -> dict[str, int]:
-    """Where each rule of the book stands in the list. A club's come after them, and are found by their names."""
+    """The place of each rule of the book in the list. A club's rules come after them, and are found by their names."""
     return {name: number for number, name in enumerate(rulebook.rules())}
 
 
@@ -35,7 +35,7 @@ def descriptor(page: Page) -> Object:
     rule = page.rule
     made: Object = {
         "id": rule.name,
-        "name": "".join(part.capitalize() for part in rule.name.split("-")),
+        "name": "".join(word.capitalize() for word in rule.name.split("-")),
         "shortDescription": {"text": _one_line(rule.title)},
         "fullDescription": {"text": _one_line(rule.why)},
         "help": {

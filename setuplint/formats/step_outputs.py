@@ -1,4 +1,4 @@
-"""What the channels give at each step of a witness that needs memory, by the plain evaluator."""
+"""The outputs after each step of a witness that needs memory, by the plain evaluator."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from setuplint.setup import Setup, built_setup
 
 
 def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fraction]]:
-    """The channels of the finding after each step, and after the movement where it ends with one. Where the steps do
-    not settle in what the finding gives, as when they are taken in haste, only the last is known."""
+    """The outputs of the finding's channels after each step, and after its final movement. Where the steps do not settle in
+    the finding's outputs, as when they are taken in haste, only the last is known."""
     last: Mapping[str, Fraction] = finding.outputs
     steps = list(finding.steps)
     movement = MOVEMENT.fullmatch(finding.then)

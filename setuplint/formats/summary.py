@@ -1,4 +1,4 @@
-"""What a run comes to: the counts of every file, added up."""
+"""The sum of a run: the counts of every file, added up."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ ADVICE = "a rule of thumb, or worked out from estimates: not a proof."
 
 
 class OpenRule(NamedTuple):
-    """A rule that was not judged, in which file, and what would let it be."""
+    """A rule that was not judged in a file, and what would let it be."""
 
     file: str
     rule: str
@@ -27,7 +27,7 @@ class OpenRule(NamedTuple):
 
 
 class WaivedFinding(NamedTuple):
-    """A finding that a waiver covers: where the waiver stands (line and column from 1), and what it says."""
+    """A finding that a waiver covers, with the place of the waiver (line and column from 1) and its words."""
 
     file: str
     line: int
@@ -41,7 +41,7 @@ class WaivedFinding(NamedTuple):
 
 
 class WaiverRemark(NamedTuple):
-    """What there is to say of a waiver and fails nothing. `kind`: ends-soon, or refused."""
+    """A remark about a waiver, which fails nothing. `kind`: ends-soon, or refused."""
 
     file: str
     line: int
@@ -69,7 +69,7 @@ class RuleSet(NamedTuple):
 
 
 class Cause(NamedTuple):
-    """The rules that one thing keeps from being judged, and the files in which it does."""
+    """The rules that are not judged for one cause, and the files in which that is so."""
 
     rules: dict[str, None]
     files: set[str]
@@ -79,20 +79,22 @@ class Cause(NamedTuple):
 class Summary:
     """Counts over files. `rules` is the most rules that were decided for one file, `states` the sum."""
 
-    fail_on: str = "caution"  # of files with different ones the strictest, and `mixed`
+    fail_on: str = "caution"  # the strictest, where files differ
     mixed: bool = False
     files: int = 0
     found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
     failing: int = 0  # findings at or above the threshold of their file
     waived: dict[str, int] = field(default_factory=dict)  # by rule
-    covered: list[WaivedFinding] = field(default_factory=list)  # each of these
+    covered: list[WaivedFinding] = field(default_factory=list)  # the waived findings
     audit: bool = False  # waivers hide nothing in this run
     audited: int = 0  # findings that a waiver covers, reported all the same in an audit
-    said: list[WaiverRemark] = field(default_factory=list)
+    remarks: list[WaiverRemark] = field(default_factory=list)
     baselined: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
-    dangers: list[BaselineFinding] = field(default_factory=list)  # those of the baselined that are a danger
-    gone: list[BaselineFinding] = field(default_factory=list)  # in the baseline, and found no more
-    dropped: list[BaselineFinding] = field(default_factory=list)  # likewise, and left out of it in this run
+    dangers: list[BaselineFinding] = field(default_factory=list)  # dangers in the baseline
+    gone: list[BaselineFinding] = field(default_factory=list)  # in the baseline, and no longer found
+    dropped: list[BaselineFinding] = field(
+        default_factory=list
+    )  # no longer found, and left out of the baseline in this run
     added: int = 0  # findings that were put into the baseline in this run
     baseline: str = ""  # the baseline's file, where it was written
     clubs: dict[str, Rule] = field(default_factory=dict)  # rules that are not of the book, by name
@@ -102,7 +104,7 @@ class Summary:
     rules: int = 0
     parts: int = 0  # shared parts: read for their own mistakes
     extending: int = 0  # of `files`, those that were not given, but extend a shared part that was
-    passed_over: int = 0  # TOML files in a folder that are no setups
+    passed_over: int = 0  # TOML files in a folder that are not setups
     links: int = 0  # links that lead out of a folder, not followed
     troubles: list[str] = field(default_factory=list)  # what could not be read at all, and why
 
@@ -132,7 +134,7 @@ class Summary:
         self.failing += other.failing
         self.covered += other.covered
         self.audited += other.audited
-        self.said += other.said
+        self.remarks += other.remarks
         self.dangers += other.dangers
         self.gone += other.gone
         self.dropped += other.dropped
@@ -148,7 +150,7 @@ class Summary:
 
 
 def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
-    """What one file comes to; `troubles` are what could not be done with it."""
+    """The counts of one file; `troubles` are what could not be done with it."""
     part = int(report.texts.is_shared_file)
     one = Summary(
         fail_on, files=1 - part, parts=part, states=report.states, rules=report.rules, troubles=list(troubles)
@@ -160,7 +162,7 @@ def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str]
     for finding in report.waived:
         one.waived[finding.rule] = one.waived.get(finding.rule, 0) + 1
     one.covered = [waived_finding(report, finding) for finding in report.waived]
-    one.said = [waiver_remark(report, remark) for remark in report.remarks]
+    one.remarks = [waiver_remark(report, remark) for remark in report.remarks]
     for finding in report.baselined:
         one.baselined[finding.signal] += 1
     one.dangers = [baseline_finding(report, finding) for finding in report.baselined if finding.signal == "danger"]
@@ -170,7 +172,7 @@ def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str]
 
 
 def open_by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:
-    """What was not judged, by what would let it be."""
+    """What was not judged, by its cause."""
     causes: dict[str, Cause] = {}
     for item in items:
         rules, where = causes.setdefault(item.because, Cause({}, set()))

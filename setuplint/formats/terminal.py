@@ -1,4 +1,4 @@
-"""How text meets a terminal: its width, its colours, and characters that must not reach it."""
+"""Text for a terminal: its width, its colours, and characters that must not reach it."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ class Look(NamedTuple):
     colour: bool = False
 
     def paint(self, text: str, signal: str) -> str:
-        """The text in the colour that a signal word means."""
+        """The text in the colour of a signal word."""
         code = _COLOURS.get(signal) if self.colour else None
         return f"\x1b[{code}m{text}\x1b[0m" if code and text else text
 
 
 def printable_char(char: str) -> str:
-    """A character as it may be printed: control, invisible and direction-changing ones become escapes."""
+    """A character that is safe to print: control, invisible and direction-changing ones become escapes."""
     if " " <= char <= "~":
         return char
     if unicodedata.category(char) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
@@ -39,7 +39,7 @@ def _escape(code: int) -> str:
 
 
 def plain(text: str) -> str:
-    """The text with nothing in it that could drive a terminal: what comes from a file, or is a file's name."""
+    """Text from a file, or a file's name, with nothing in it that could drive a terminal."""
     if text.isascii() and text.isprintable():
         return text
     return "".join(map(printable_char, text))

@@ -10,7 +10,7 @@ _ENTERED = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
 def toml_value(what: Any) -> str:
-    """Text, numbers, flags, dates, lists and tables; TypeError for anything else."""
+    """Text, numbers, flags, dates, lists and tables as TOML; TypeError for anything else."""
     if isinstance(what, str):
         return f'"{"".join(map(_escaped_char, what))}"'
     if isinstance(what, bool):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.formats.fingerprint import fingerprint
@@ -43,8 +43,7 @@ STAGES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class RowText:
+class RowText(NamedTuple):
     """What the hand does, what each channel must then read, and what else is seen or heard. A reading stands on both scales
     and as a pulse."""
 
@@ -54,8 +53,7 @@ class RowText:
     danger: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """One thing to tick. `blanks` are places to write a number, each with what it is and what the file says."""
 
     number: int
@@ -70,16 +68,14 @@ class Box:
     blanks: tuple[tuple[str, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class StageText:
+class StageText(NamedTuple):
     key: str
     title: str
     note: str
     boxes: tuple[Box, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CardText:
+class CardText(NamedTuple):
     """All of a card in words. `warning` is what lint found, `left` what the card cannot show."""
 
     craft: str

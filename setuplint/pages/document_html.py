@@ -4,105 +4,84 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from setuplint.formats.document import (
-    Block,
-    Bullets,
-    CheckBox,
-    Deed,
-    DetailedItem,
-    Division,
-    Facts,
-    Figure,
-    FindingItem,
-    Fold,
-    Gap,
-    Grid,
-    Heading,
-    ListItem,
-    Measured,
-    Paragraph,
-    Phrase,
-    Scales,
-    SignLine,
-    Words,
-)
+from setuplint.formats import document as doc
 from setuplint.pages.html import html_table, tag, text
 
 WIDE = 5  # columns side by side on a sheet of paper
 GAP = tag("span", "", class_="blank")
 
 
-def document_html(blocks: Iterable[Block]) -> str:
+def document_html(blocks: Iterable[doc.Block]) -> str:
     return "".join(map(_block_html, blocks))
 
 
-def words_html(words: Words) -> str:
+def words_html(words: doc.Words) -> str:
     match words:
         case str():
             return text(words)
-        case Phrase():
+        case doc.Phrase():
             if words.link:
                 return tag("a", text(words.words), href=words.link)
             return tag("strong" if words.strong else "span", text(words.words), class_=words.role or None)
-        case Deed():
+        case doc.Deed():
             return text(words.words) + _then_html(words)
-        case Scales():
+        case doc.Scales():
             first, *others = words.values
             small = f" {tag('small', text(' · '.join(others)))}" if others[0] else ""
             return tag("span", text(first), class_="put") + small
-        case Gap():
+        case doc.Gap():
             return GAP
     return "".join(map(words_html, words))
 
 
-def _then_html(deed: Deed) -> str:
+def _then_html(deed: doc.Deed) -> str:
     words = ", ".join(map(text, deed.then))
     return " " + tag("span", words, class_="also signal danger" if deed.danger else "also") if words else ""
 
 
-def _block_html(block: Block) -> str:
+def _block_html(block: doc.Block) -> str:
     match block:
-        case Heading():
+        case doc.Heading():
             number = f"{block.number}. " if block.number else ""
             return tag(f"h{block.level}", number + text(block.words))
-        case Paragraph():
+        case doc.Paragraph():
             return _paragraph_html(block)
-        case Facts():
+        case doc.Facts():
             return tag("p", " · ".join(tag("span", text(item)) for item in block.items), class_=block.role or None)
-        case Bullets():
+        case doc.Bullets():
             return tag("ul", "".join(tag("li", _item_html(item)) for item in block.items), class_=block.role or None)
-        case Grid():
+        case doc.Grid():
             return _grid_html(block)
-        case Measured():
+        case doc.Measured():
             return tag("p", f"{text(block.words)}: {GAP} {tag('span', text(block.given), class_='soft')}")
-        case SignLine():
+        case doc.SignLine():
             return tag("p", f"{text(block.words)} {tag('span', '', class_='blank long')}")
-        case Figure():
+        case doc.Figure():
             return tag("figure", block.draw())
-        case CheckBox():
+        case doc.CheckBox():
             return _check_box_html(block)
-        case Division():
+        case doc.Division():
             return tag(block.element, document_html(block.blocks), class_=block.role or None)
-        case Fold():
+        case doc.Fold():
             return tag("details", tag("summary", text(block.title)) + document_html(block.blocks))
 
 
-def _item_html(item: ListItem) -> str:
-    if isinstance(item, FindingItem):
+def _item_html(item: doc.ListItem) -> str:
+    if isinstance(item, doc.FindingItem):
         return f"{text(item.place)}: {text(item.signal)}: {text(item.message)} ({text(item.rule)})"
-    details = item.details if isinstance(item, DetailedItem) else ()
+    details = item.details if isinstance(item, doc.DetailedItem) else ()
     words = text(item if isinstance(item, str) else item.words)
     return words + "".join(f"<br>{text(label)}: {text(detail)}" for label, detail in details)
 
 
-def _paragraph_html(block: Paragraph) -> str:
-    if isinstance(block.words, Deed):
+def _paragraph_html(block: doc.Paragraph) -> str:
+    if isinstance(block.words, doc.Deed):
         return tag("p", f"{text(block.words.words)}:{_then_html(block.words)}.")
     lead = f"{tag('b', block.lead)} " if block.lead else ""
     return tag("p", lead + words_html(block.words), class_=block.role or None)
 
 
-def _grid_html(grid: Grid) -> str:
+def _grid_html(grid: doc.Grid) -> str:
     heads, rows = list(map(text, grid.heads)), [list(map(words_html, row)) for row in grid.rows]
     role = grid.role or None
     if grid.turned and len(heads) - 1 > WIDE:
@@ -112,7 +91,7 @@ def _grid_html(grid: Grid) -> str:
     return html_table(heads, rows, text(grid.caption), class_=role)
 
 
-def _check_box_html(box: CheckBox) -> str:
+def _check_box_html(box: doc.CheckBox) -> str:
     name = f"Box {box.number} done"
     mark = f'<input type="checkbox" aria-label="{text(name)}">' + tag("span", str(box.number), class_="nth")
     star = tag("span", "★", title="to repeat after any change", role="img", aria_label="to repeat after any change")

@@ -41,7 +41,7 @@ def sheet_tables(setup: Setup) -> Iterator[SheetTable]:
 # -- words
 
 
-def scale_cells(setup: Setup, value: Fraction | None) -> tuple[str, str, str]:
+def _scale_cells(setup: Setup, value: Fraction | None) -> tuple[str, str, str]:
     """An output on the scale from -100 to +100, on that from 0 to 100, and as a pulse."""
     if value is None:
         return "", "", ""
@@ -49,7 +49,7 @@ def scale_cells(setup: Setup, value: Fraction | None) -> tuple[str, str, str]:
     return percent(value), decimal((value + 100) / 2), f"{decimal(us)} µs"
 
 
-def formula_words(formula: f.Formula | None) -> str:
+def _condition_words(formula: f.Formula | None) -> str:
     if formula is None:
         return "always"
     return formula_text(formula) or "cannot be read"
@@ -134,8 +134,8 @@ def _override_row(setup: Setup, override: Override) -> tuple[str, ...]:
     put = None if override.value is None else output(setup.channels[override.channel], override.value)
     given = "" if override.value is None else percent(override.value)
     priority = "" if override.priority is None else _decimal(override.priority)
-    decides = (override.name, override.channel, formula_words(override.when), priority, given)
-    return (*decides, *scale_cells(setup, put), _beaten(setup, override))
+    decides = (override.name, override.channel, _condition_words(override.when), priority, given)
+    return (*decides, *_scale_cells(setup, put), _beaten(setup, override))
 
 
 OVERRIDES = ("Override", "Channel", "When", "Priority", "Value", *(f"Gives, {scale}" for scale in SCALES), "Beats")
@@ -158,7 +158,9 @@ def _motor_stops(setup: Setup) -> SheetTable:
     """What stops the motor comes before anything that could drive it."""
     rows = _override_rows(setup, stopping=True)
     called = setup.intent.hold
-    note = f"The hold is called by: {formula_words(called)}. Enter it before any curve." if called is not None else ""
+    note = (
+        f"The hold is called by: {_condition_words(called)}. Enter it before any curve." if called is not None else ""
+    )
     return SheetTable("hold", "What stops the motor, first of all", OVERRIDES, rows, note)
 
 
@@ -167,7 +169,7 @@ def _failsafe(setup: Setup) -> SheetTable:
     rows = []
     for name, entry in (setup.failsafe or {}).items():
         number = setup.channels[name].number if name in setup.channels else None
-        values = (words[entry], "", "") if isinstance(entry, str) else scale_cells(setup, entry)
+        values = (words[entry], "", "") if isinstance(entry, str) else _scale_cells(setup, entry)
         rows.append((name, "" if number is None else str(number), *values))
     note = "At the receiver: teach it, then switch the transmitter off to see it, with the craft held fast."
     return SheetTable("failsafe", "Failsafe", ("Channel", "Number", *SCALES), tuple(rows), note)
@@ -175,7 +177,7 @@ def _failsafe(setup: Setup) -> SheetTable:
 
 def _modes(setup: Setup) -> SheetTable:
     rows = [
-        (f"{n}. {mode.name}", formula_words(mode.when), mode.voice or "silent", "idle-up" if mode.idle_up else "")
+        (f"{n}. {mode.name}", _condition_words(mode.when), mode.voice or "silent", "idle-up" if mode.idle_up else "")
         for n, mode in enumerate(setup.modes.values(), start=1)
     ]
     note = "In deciding order: the first whose condition holds is flown."
@@ -187,7 +189,7 @@ def _curves(setup: Setup) -> Iterator[SheetTable]:
         users = [channel for channel in setup.channels.values() if _reads_curve(channel, curve.name)]
         rows = []
         for n, (x, y) in enumerate(curve.points, start=1):
-            us = scale_cells(setup, output(users[0], y))[2] if len(users) == 1 else ""
+            us = _scale_cells(setup, output(users[0], y))[2] if len(users) == 1 else ""
             rows.append((str(n), percent(x), percent(y), decimal((y + 100) / 2), us))
         used = f"for {', '.join(c.name for c in users)}" if users else "not used"
         heads = ("Point", "Stick", "Value, -100 to +100", "Value, 0 to 100", "Pulse at the receiver")
@@ -239,9 +241,9 @@ def _conditions(setup: Setup) -> SheetTable:
     for c in setup.conditions.values():
         more = [f"after {_decimal(c.after)} s without a break"] if c.after else []
         more += [f"stays {_decimal(c.stays)} s longer"] if c.stays else []
-        more += [f"then stays on until {formula_words(c.until)}"] if c.until is not None else []
+        more += [f"then stays on until {_condition_words(c.until)}"] if c.until is not None else []
         more += ["changes over each time"] if c.toggles else []
-        rows.append((c.name, formula_words(c.when), "; ".join(more)))
+        rows.append((c.name, _condition_words(c.when), "; ".join(more)))
     return SheetTable("conditions", "Conditions", ("Condition", "When", "And"), tuple(rows))
 
 
@@ -256,7 +258,7 @@ def _alarms(setup: Setup) -> SheetTable:
     for alarm in setup.alarms.values():
         volts = "; ".join(_cell_volts(setup, alarm.when))
         again = f"every {_decimal(alarm.repeat)} s" if alarm.repeat else "once"
-        rows.append((alarm.name, formula_words(alarm.when), volts, _sound(alarm), again))
+        rows.append((alarm.name, _condition_words(alarm.when), volts, _sound(alarm), again))
     heads = ("Alarm", "When", "Volts a cell", "How", "Repeats")
     return SheetTable("alarms", "Alarms", heads, tuple(rows))
 
@@ -289,12 +291,12 @@ def _timers(setup: Setup) -> SheetTable:
     for timer in setup.timers.values():
         minutes, seconds = divmod(timer.seconds, 60)
         shown = f"{minutes}:{'0' if seconds < 10 else ''}{_decimal(seconds)}"
-        rows.append((timer.name, shown, formula_words(timer.runs), _sound(timer)))
+        rows.append((timer.name, shown, _condition_words(timer.runs), _sound(timer)))
     return SheetTable("timers", "Timers", ("Timer", "Minutes", "Counts while", "At the end"), tuple(rows))
 
 
 def _start(setup: Setup) -> SheetTable:
-    rows = () if setup.start is None else (("Start only if", formula_words(setup.start)),)
+    rows = () if setup.start is None else (("Start only if", _condition_words(setup.start)),)
     return SheetTable("start", "Start check", ("Check", "What must hold at power-up"), rows)
 
 

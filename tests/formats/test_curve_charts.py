@@ -126,6 +126,6 @@ def test_a_line_of_two_curves_leaves_each_to_be_drawn_alone() -> None:
     setup = model('curve = "hover-soft"', mixed)
     titles = {chart.title: chart for chart, _ in channel_charts(setup)}
     assert "hover-soft" in titles
-    assert titles["hover-soft"].said[-1] == "used by motor"
+    assert titles["hover-soft"].remarks[-1] == "used by motor"
     with pytest.raises(KeyError):
         curve_chart(setup, "no-such")

@@ -1,1 +1,10 @@
-"""How a comparison is written: one module a format, found by its file name."""
+"""How a comparison is written: each module in this folder is a format, and has these names.
+
+    ROOM: int | None                             bytes for all sections, None for any number
+    between: str                                 between two sections
+    opening(look) -> str
+    section(comparison, reports, values, look) -> str
+    closing(compared, differing, troubles, look) -> str
+
+`reports` are the lints of the old and of the new file, as far as they exist; `values` the controls of both.
+"""

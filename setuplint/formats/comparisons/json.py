@@ -53,7 +53,7 @@ def _change_values(change: Change, words: ChangeWords) -> dict[str, object]:
         "before-by": change.was_by,
         "now-by": change.by,
         "message": text.what.replace("\u00a0", " "),
-        "where": [_region_values(part) for part in change.where],
+        "where": [_region_values(region) for region in change.where],
         "everywhere-told": change.whole,
         "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
         "witness": dict(change.witness or {}),
@@ -62,13 +62,13 @@ def _change_values(change: Change, words: ChangeWords) -> dict[str, object]:
     }
 
 
-def _region_values(part: Part) -> dict[str, object]:
+def _region_values(region: Part) -> dict[str, object]:
     return {
-        "positions": {name: sorted(places) for name, places in part.positions.items()},
-        "between": {name: _interval_values(each) for name, each in part.between.items()},
-        "lost": sorted(part.lost),
-        "remembered": {name.partition(" ")[2]: on for name, on in part.remembered.items()},
-        "receiver-off": part.off,
+        "positions": {name: sorted(places) for name, places in region.positions.items()},
+        "between": {name: _interval_values(each) for name, each in region.between.items()},
+        "lost": sorted(region.lost),
+        "remembered": {name.partition(" ")[2]: on for name, on in region.remembered.items()},
+        "receiver-off": region.off,
     }
 
 

@@ -37,6 +37,6 @@ def closing(summary: Summary, look: Look) -> str:
 
 def _lists(summary: Summary) -> Iterator[tuple[str, list[dict[str, object]]]]:
     yield "waived", [{**each._asdict(), "until": each.until or None} for each in summary.covered]
-    yield "remarks", [each._asdict() for each in summary.said]
+    yield "remarks", [each._asdict() for each in summary.remarks]
     yield "baselined-dangers", [each._asdict() for each in summary.dangers]
     yield "gone-from-baseline", [each._asdict() for each in (*summary.gone, *summary.dropped)]

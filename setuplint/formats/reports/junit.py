@@ -108,7 +108,7 @@ def _suite_xml(name: str, cases: list[JUnitCase], properties: dict[str, int] | N
 
 
 def _class_name(suite: str) -> str:
-    """Viewers take what stands before the last dot for a package."""
+    """A name without dots: viewers read them as packages."""
     return suite.removesuffix(".toml").replace(".", "_")
 
 
@@ -129,7 +129,7 @@ def _attributes(**given: object) -> str:
 
 
 def _xml_text(words: str) -> str:
-    """Characters that XML 1.0 has no place for, with all others that do not print, are written as escapes."""
+    """Text in XML 1.0; characters that it does not allow, or that do not print, are escaped."""
     shown = "\n".join(plain(line.replace(FIXED_SPACE, " ")) for line in words.split("\n"))
     for char, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")):
         shown = shown.replace(char, entity)

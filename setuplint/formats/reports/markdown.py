@@ -1,6 +1,6 @@
-"""What a lint says, as Markdown made to be posted on a pull request: the verdict first, then the gravest findings.
+"""Findings as Markdown made to be posted on a pull request: the verdict first, then the gravest findings.
 
-A part is JSON: its findings in Markdown, in full and in a line. They are kept until the end, as much of them as a comment
+A section is JSON: its findings in Markdown, in full and in a line. They are kept until the end, as much of them as a comment
 has room for; what does not fit is said in a line, then counted. What comes from a file is escaped (`markdown_text`).
 """
 
@@ -21,17 +21,17 @@ from setuplint.formats.terminal import Look
 SHOWN = 20  # lines of a list
 STEPS = 30
 WIDE = Look(width=1_000_000)
-_RESERVE = 300  # bytes: for what is said of what was cut
+_RESERVE = 300  # bytes for the note on what is not shown
 
 
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
-    """The findings as JSON: of each the signal word, a line, and the whole."""
-    pieces = [(each.signal, finding_item(report, each), finding_text(report, each)) for each in report.findings]
+    """The findings as JSON: the signal word, one line, and the whole text of each."""
+    pieces = [(each.signal, brief_item(report, each), full_blocks(report, each)) for each in report.findings]
     return json.dumps(pieces) if pieces else ""
 
 
 class Collected:
-    """Keeps the parts of a run for the end, no more of them than could be shown."""
+    """Keeps the sections of a run for the end, and no more of them than can be shown."""
 
     def __init__(self, look: Look) -> None:
         self._kept: dict[str, list[tuple[str, str]]] = {signal: [] for signal in SIGNALS}
@@ -53,7 +53,7 @@ class Collected:
 
 
 def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int], room: int) -> Iterator[str]:
-    """The gravest first, whole or in a line, as there is room; notices in a line, folded. `found` says how many there are."""
+    """The gravest first, whole or in one line as there is room; notices in one line, folded. `found` counts all of them."""
     hidden: list[str] = []
     for signal in SIGNALS:
         shown: list[str] = []
@@ -75,12 +75,12 @@ def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int]
         yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
 
 
-def finding_item(report: Report, finding: Finding) -> str:
+def brief_item(report: Report, finding: Finding) -> str:
     """A finding as an item of a list."""
     return f"- {_finding_line(report, finding, 300)}"
 
 
-def finding_text(report: Report, finding: Finding) -> str:
+def full_blocks(report: Report, finding: Finding) -> str:
     """A finding with its case and remedy; why and where else folded."""
     values = report.values
     blocks = [_finding_line(report, finding, 1_500)]
@@ -155,7 +155,7 @@ def _verdict(summary: Summary) -> str:
 
 
 def _after_blocks(summary: Summary) -> Iterator[str]:
-    """What there is to say of waivers, a baseline, and what was not judged."""
+    """Waivers, the baseline, and what was not judged."""
     if summary.audit:
         are = "is" if summary.audited == 1 else "are"
         yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived."
@@ -170,8 +170,8 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
             ),
             len(grave),
         )
-    if summary.said:
-        yield _bullets((f"{each.file}: {each.message}" for each in summary.said), len(summary.said))
+    if summary.remarks:
+        yield _bullets((f"{each.file}: {each.message}" for each in summary.remarks), len(summary.remarks))
     if summary.dangers:
         yield f"**Dangers in the baseline:** {len(summary.dangers)}"
         yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))

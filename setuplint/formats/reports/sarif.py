@@ -96,7 +96,7 @@ def _result(report: Report, finding: Finding, suppressed: Object | None = None) 
 
 
 def _path_in_root(name: str) -> str:
-    """The path from the root as text, so that a fingerprint is the same wherever the command is run."""
+    """The path from the root as text, so that a fingerprint does not depend on where the command runs."""
     path = path_in_root(name)
     return name if path is None else os.fsencode(path).decode(errors="backslashreplace")
 
@@ -115,24 +115,24 @@ def _open_result(report: Report, note: NotJudged) -> Object:
 
 
 def _rule_reference(name: str) -> Object:
-    """The index of a rule of the book; a club's is found by its id (3.52.3), and a list of them is not known to a part."""
+    """A reference to a rule by its index in the book. A club's rule is found by its id (3.52.3)."""
     number = sarif_rules.rule_index().get(name)
     return {"ruleId": name} if number is None else {"ruleId": name, "ruleIndex": number}
 
 
 def _message_text(report: Report, finding: Finding) -> str:
-    """The message first, since a viewer may show but that; then the case and what to do."""
-    parts = [_sentence(finding.message)]
+    """The message first, since some viewers show only that; then the case and what to do."""
+    sentences = [_sentence(finding.message)]
     case = case_text.case_sentence(finding, report.values)
     if case:
-        parts.append(f"On the bench: {case}")
+        sentences.append(f"On the bench: {case}")
     if finding.status == "advice":
-        parts.append(f"Advice: {ADVICE}")
+        sentences.append(f"Advice: {ADVICE}")
     if finding.estimate:
-        parts.append(f"Estimate: {_sentence(finding.estimate)}")
+        sentences.append(f"Estimate: {_sentence(finding.estimate)}")
     if finding.remedy:
-        parts.append(f"Remedy: {_sentence(finding.remedy)}")
-    return "\n\n".join(parts)
+        sentences.append(f"Remedy: {_sentence(finding.remedy)}")
+    return "\n\n".join(sentences)
 
 
 def _sentence(text: str) -> str:
@@ -213,7 +213,7 @@ def _bases() -> Object:
 
 
 def _invocation(summary: Summary) -> Object:
-    """Whether everything could be looked at (3.20.14), and what there is to say of the run itself."""
+    """Whether everything could be looked at (3.20.14), and notes on the run itself."""
     made: Object = {
         "executionSuccessful": not summary.troubles,
         "exitCode": 2 if summary.troubles else 1 if summary.failing else 0,
@@ -237,11 +237,11 @@ def _notifications(summary: Summary) -> Iterator[Object]:
 
 
 def _configuration(summary: Summary) -> Iterator[Object]:
-    """What there is to say of waivers and of a baseline."""
-    for said in summary.said:
-        where = [point_location(said.file, said.line, said.column)]
-        level = "warning" if said.kind == "refused" else "note"
-        yield {"level": level, "message": message(_sentence(said.message)), "locations": where}
+    """Notes on waivers and on a baseline."""
+    for remark in summary.remarks:
+        where = [point_location(remark.file, remark.line, remark.column)]
+        level = "warning" if remark.kind == "refused" else "note"
+        yield {"level": level, "message": message(_sentence(remark.message)), "locations": where}
     for gone in summary.gone:
         text = (
             f"No longer found, and still in the baseline: {gone.rule} of {gone.subject or 'the setup'} in {gone.file}."

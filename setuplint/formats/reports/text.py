@@ -1,4 +1,4 @@
-"""Findings for a person, and what a run comes to."""
+"""Findings for a person, and the sum of a run."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
         return ""
     from setuplint.formats.finding_text import finding_block  # start-up counts, and most files are clean
 
-    said: set[str] = set()  # why and remedy are told once a file
+    said: set[str] = set()  # why and remedy are printed once a file
     return "".join(f"{finding_block(report, finding, look, said)}\n\n" for finding in report.findings)
 
 
@@ -96,7 +96,7 @@ def _waiver_lines(summary: Summary, look: Look) -> Iterator[str]:
         look,
     )
     yield from _first_lines(
-        (f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.said), look, ""
+        (f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.remarks), look, ""
     )
 
 
@@ -118,7 +118,7 @@ def _baseline_lines(summary: Summary, look: Look) -> Iterator[str]:
 
 
 def _first_lines(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[str]:
-    """The first of them, and how many more there are: all stand in the JSON."""
+    """The first lines, and how many more there are; JSON has all of them."""
     every = list(lines)
     for text in every[:SHOWN]:
         yield from wrap(plain(text), look.width, indent, indent + INDENT)
@@ -127,7 +127,7 @@ def _first_lines(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iter
 
 
 def _open_lines(items: list[OpenRule], files: int, look: Look) -> Iterator[str]:
-    """What was not judged, by what would let it be."""
+    """What was not judged, by its cause."""
     causes = open_by_cause(items)
     if causes:
         yield "Not judged:"
