@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from setuplint.book import run
 from setuplint.findings import Edit, Finding, Place
-from setuplint.fixes import brought, elsewhere, objection
+from setuplint.fixes import change_elsewhere, new_finding, objection
 from setuplint.formats import toml
 from setuplint.formats.patch import edited
 from setuplint.server.analysis import Analysis, Reading
@@ -73,7 +73,7 @@ def actions(
         """What speaks then that does not speak now."""
         key = ("", "", edit)
         if analysis.whole is None and key not in analysis.tried:
-            analysis.tried[key] = brought(analysis.report, judge(text).report)
+            analysis.tried[key] = new_finding(analysis.report, judge(text).report)
         return analysis.tried.get(key, "")
 
     here = [finding for finding in analysis.findings if touches(analysis, finding.primary, span)]
@@ -100,7 +100,7 @@ def touches(analysis: Analysis, place: Place, span: Span) -> bool:
 def _against(analysis: Analysis, finding: Finding, after: Analysis) -> str:
     """What speaks against a remedy, as `lint --fix` has it; empty where it would apply it."""
     bad = objection(finding, analysis.report, after.report)
-    return bad or elsewhere(finding, analysis.reading.setup, after.reading.setup)
+    return bad or change_elsewhere(finding, analysis.reading.setup, after.reading.setup)
 
 
 def _remedy(analysis: Analysis, finding: Finding, against: Callable[[Finding, Edit, str], str]) -> Iterator[Action]:
