@@ -12,13 +12,13 @@ from collections.abc import Callable, Collection
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Report
-from setuplint.formats.patch import edited_text
 from setuplint.setup.model import Setup
 
 BOM = b"\xef\xbb\xbf"
 MOST = 100  # lints for one file: texts come from strangers, and each remedy that is tried costs one
 
-Key = tuple[str, str]
+Lint = Callable[[bytes], Report]
+Load = Callable[[bytes], Setup]
 
 
 class Offer(NamedTuple):
@@ -39,47 +39,58 @@ class Remedies(NamedTuple):
 def remedies(
     data: bytes,
     report: Report,
-    lint: Callable[[bytes], Report],
+    lint: Lint,
     only: Collection[str] | None = None,
-    load: Callable[[bytes], Setup] | None = None,
+    load: Load | None = None,
 ) -> Remedies:
     """What becomes of a file. `report` is of `data` and, as those of `lint`, by every rule; `only` names the rules whose
     remedies are wanted. `load` reads a text for the proof that outputs change only where the hazard was; without it
     every remedy after which the lint is better is applied. Each one is tried after those before it, in the order of the
     file, until none is left that can be applied: what comes out of it, given again, stays as it is."""
-    applied: list[Finding] = []
-    tries = 0
+    file = _Mending(data, report, lint, load)
     while True:
+        before = len(file.applied)
         offered: list[Offer] = []
-        done = len(applied)
-        for finding in _wanted(report, only):
-            if finding not in report.findings:
-                continue  # gone with one before it, or another by now: then it is its turn again
-            if finding.edit and report.texts.is_shared(finding.edit.path):
-                file = report.texts.holder(finding.edit.path).name
-                offered.append(Offer(finding, f"it is in {file}, which other setups may extend: change it there"))
-                continue
-            text = edited_text(report.document, finding.edit) if finding.edit else None
-            if text is None:
-                offered.append(Offer(finding, "it does not fit into the text as it is written"))
-                continue
-            if tries >= MOST:
-                offered.append(Offer(finding, f"not tried: there were {MOST} before it"))
-                continue
-            tries += 1
-            after = (BOM if data.startswith(BOM) else b"") + text.encode()
-            then = lint(after)
-            because = objection(finding, report, then) or (elsewhere(finding, load(data), load(after)) if load else "")
-            if because:
-                offered.append(Offer(finding, because))
-            else:
-                data, report = after, then
-                applied.append(finding)
-        if len(applied) == done or tries >= MOST:
-            return Remedies(data, tuple(applied), tuple(offered))
+        for finding in _remediable(file.report, only):
+            if finding in file.report.findings:  # else it is gone with one before it, or another now: its turn comes
+                because = file.apply(finding)
+                offered += [Offer(finding, because)] if because else []
+        if len(file.applied) == before or file.tries >= MOST:
+            return Remedies(file.data, tuple(file.applied), tuple(offered))
 
 
-def elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
+class _Mending:
+    """A file on its way: its text with the remedies that were applied so far, and the report of that."""
+
+    def __init__(self, data: bytes, report: Report, lint: Lint, load: Load | None) -> None:
+        self.data, self.report = data, report
+        self.applied: list[Finding] = []
+        self.tries = 0
+        self._lint, self._load = lint, load
+
+    def apply(self, finding: Finding) -> str:
+        """The remedy of one of its findings, if nothing speaks against it: what does, or nothing."""
+        texts, edit = self.report.texts, finding.edit
+        if edit and texts.is_shared(edit.path):
+            return f"it is in {texts.holder(edit.path).name}, which other setups may extend: change it there"
+        text = edited_text(self.report.document, edit) if edit else None
+        if text is None:
+            return "it does not fit into the text as it is written"
+        if self.tries >= MOST:
+            return f"not tried: there were {MOST} before it"
+        self.tries += 1
+        after = (BOM if self.data.startswith(BOM) else b"") + text.encode()
+        then = self._lint(after)
+        because = objection(finding, self.report, then)
+        if not because and self._load:
+            because = change_elsewhere(finding, self._load(self.data), self._load(after))
+        if not because:
+            self.data, self.report = after, then
+            self.applied.append(finding)
+        return because
+
+
+def change_elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
     """What speaks against a remedy, by the outputs of the set-ups before and after it; empty where they are proved to change
     in no state but those of the hazard."""
     from setuplint.comparison.safety import changes_elsewhere
@@ -87,36 +98,35 @@ def elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
     return changes_elsewhere(old, new, finding.hazard)
 
 
-def _wanted(report: Report, only: Collection[str] | None) -> list[Finding]:
+def _remediable(report: Report, only: Collection[str] | None) -> list[Finding]:
     return [x for x in report.findings if x.edit is not None and (only is None or x.rule in only)]
 
 
 def objection(finding: Finding, before: Report, after: Report) -> str:
     """What speaks against a remedy, by the lint after it; empty where nothing does."""
-    worse = brought(before, after)
+    worse = new_finding(before, after)
     if worse:
         return worse
-    spoke, speaks = _spoken(before), _spoken(after)
-    here = (finding.rule, finding.subject)
-    if speaks[here] >= spoke[here]:
+    cause = (finding.rule, finding.subject)
+    if _counts(after)[cause] >= _counts(before)[cause]:
         return "the finding stays"
     known = {(note.rule, note.subject) for note in before.not_judged}
     for note in after.not_judged:
         if (note.rule, note.subject) not in known:
-            return f"then {note.rule} cannot be judged{of(note.subject)}"
+            return f"then {note.rule} cannot be judged{_of_subject(note.subject)}"
     return ""
 
 
-def brought(before: Report, after: Report) -> str:
+def new_finding(before: Report, after: Report) -> str:
     """A finding that is new; empty where there is none."""
     return next(
-        (f"then {rule} reports {subject or 'something'}" for rule, subject in _spoken(after) - _spoken(before)), ""
+        (f"then {rule} reports {subject or 'something'}" for rule, subject in _counts(after) - _counts(before)), ""
     )
 
 
-def of(subject: str) -> str:
+def _of_subject(subject: str) -> str:
     return f" of {subject}" if subject else ""
 
 
-def _spoken(report: Report) -> Counter[Key]:
+def _counts(report: Report) -> Counter[tuple[str, str]]:
     return Counter((finding.rule, finding.subject) for finding in (*report.findings, *report.waived))

@@ -16,29 +16,29 @@ from setuplint.setup.model import Setup
 MOST = 200  # files of a folder that are looked at
 
 
-class Habit(NamedTuple):
+class SwitchHabit(NamedTuple):
     """A switch, and one of the craft that have it so."""
 
     switch: str
     craft: str
 
 
-def usual(folder: Path, radio: str) -> dict[str, Habit]:
+def switch_habits(folder: Path, radio: str) -> dict[str, SwitchHabit]:
     """By what it is for ("hold", "rescue", "flight"): the switch that most craft of the radio in the folder have for it."""
     votes: dict[str, Counter[str]] = {}
     craft: dict[tuple[str, str], str] = {}
     for path in islice(sorted(folder.glob("*.toml")), MOST):
-        setup = _read(path)
+        setup = _setup(path)
         if setup is None or setup.craft.radio != radio:
             continue
-        for purpose, switch in _switches(setup):
+        for purpose, switch in _switches_by_purpose(setup):
             votes.setdefault(purpose, Counter())[switch] += 1
             craft.setdefault((purpose, switch), setup.craft.name)
     best = {purpose: count.most_common(1)[0][0] for purpose, count in votes.items()}
-    return {purpose: Habit(switch, craft[purpose, switch]) for purpose, switch in best.items()}
+    return {purpose: SwitchHabit(switch, craft[purpose, switch]) for purpose, switch in best.items()}
 
 
-def _read(path: Path) -> Setup | None:
+def _setup(path: Path) -> Setup | None:
     try:
         if path.is_symlink() or not path.is_file():
             return None
@@ -50,7 +50,7 @@ def _read(path: Path) -> Setup | None:
     return loaded_setup(data, path.name, Folder(path))[1]
 
 
-def _switches(setup: Setup) -> list[tuple[str, str]]:
+def _switches_by_purpose(setup: Setup) -> list[tuple[str, str]]:
     """The one switch that each is made of, where it is one alone."""
     formulas = {
         "hold": setup.intent.hold,

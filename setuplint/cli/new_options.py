@@ -4,32 +4,36 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Callable
+from typing import Any
 
+from setuplint.cli.options import Option, option
 from setuplint.setup.formulas import RESERVED
 
 NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", re.ASCII)
 TAKEN = ("throttle", "aileron", "elevator", "rudder", "pack", "link", "pack-low")
 CHANNELS = ("motor", "pitch", "roll", "nose", "tail", "attitude")
+YES_NO = ("yes", "no")
 
 
-def number(low: float, high: float) -> type:
+def decimal(low: float, high: float) -> Callable[[str], str]:
     """A kind of argument: a decimal between two limits, kept as it is written."""
 
-    def read(text: str) -> str:
+    def written(text: str) -> str:
         if not re.fullmatch(r"-?[0-9]{1,7}(\.[0-9]{1,4})?", text, re.ASCII) or not low <= float(text) <= high:
             raise argparse.ArgumentTypeError(f"{text!r} is not a number from {low:g} to {high:g}")
         return text
 
-    return read  # type: ignore[return-value]
+    return written
 
 
-def whole(text: str) -> str:
+def cell_count(text: str) -> str:
     if not re.fullmatch(r"[0-9]{1,2}", text, re.ASCII) or not 1 <= int(text) <= 24:
         raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to 24")
     return str(int(text))
 
 
-def name(text: str) -> str:
+def switch_name(text: str) -> str:
     if not NAME.fullmatch(text):
         raise argparse.ArgumentTypeError(f"{text!r} is not a name: lower-case words joined by -")
     if text in RESERVED or text in TAKEN:
@@ -44,74 +48,111 @@ def label(text: str) -> str:
     return text
 
 
-def place(text: str) -> tuple[str, int]:
+def channel_number(text: str) -> tuple[str, int]:
     channel, _, written = text.partition("=")
     if channel not in CHANNELS or not written.isascii() or not written.isdigit() or not 1 <= int(written[:3]) <= 32:
         raise argparse.ArgumentTypeError(f"{text!r} is not like motor=2 (of {', '.join(CHANNELS)}; 1 to 32)")
     return channel, int(written)
 
 
-def add(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", metavar="FILE", help="the file to write; it must not exist yet; - prints it")
-    command.add_argument(
-        "--ask", action="store_true", help="ask for what is not given (as it is on a terminal, without --rotor)"
-    )
-    craft = command.add_argument_group("the craft")
-    craft.add_argument("--name", type=label, help="what reports call it")
-    craft.add_argument("--kind", choices=("helicopter", "multirotor"))
-    craft.add_argument("--rotor", choices=("collective", "fixed"), help="what carries it")
-    craft.add_argument("--radio", type=label, help="a name for the transmitter, the same in each of its setups")
-    craft.add_argument("--soft-start", choices=("yes", "no"), help="full speed takes 2 s or more from a stop")
-    craft.add_argument("--arms-when-stopped", choices=("yes", "no"), help="it arms only with the throttle at a stop")
-    measured = command.add_argument_group(
-        "measured: leave out what you have not tried on this craft (percent, -100 to 100)"
-    )
-    percent = number(-150, 150)
-    measured.add_argument("--motor-off", type=percent, metavar="N", help="at or below this the motor is stopped")
-    measured.add_argument("--hover-throttle", type=percent, metavar="N", help="the motor's output in a hover")
-    measured.add_argument("--hover-collective", type=percent, metavar="N", help="the collective's output in a hover")
-    measured.add_argument("--governed-above", type=percent, metavar="N", help="from here on a governor holds the speed")
-    measured.add_argument("--throttle-trim", type=number(0, 100), metavar="N", help="what the throttle trim can add")
-    pack = command.add_argument_group("the pack and telemetry")
-    pack.add_argument("--chemistry", choices=("lipo", "lihv", "li-ion", "life"))
-    pack.add_argument("--cells", type=whole, metavar="N")
-    pack.add_argument("--capacity-mah", type=number(1, 1_000_000), metavar="N")
-    pack.add_argument("--hover-current-a", type=number(0.1, 1000), metavar="N")
-    pack.add_argument(
-        "--resistance-mohm", type=number(0, 10_000), metavar="N", help="the whole pack's, warm: for the alarm's reserve"
-    )
-    pack.add_argument("--pack-sensor", action="store_true", help="the pack's voltage is sent back")
-    pack.add_argument("--link-sensor", action="store_true", help="the link's quality is sent back")
-    switches = command.add_argument_group("the switches")
-    switches.add_argument("--hold-switch", type=name, default="hold", metavar="NAME", help="two positions (hold)")
-    switches.add_argument("--rescue-switch", type=name, default="save", metavar="NAME", help="it springs back (save)")
-    switches.add_argument(
-        "--flight-switch", type=name, default="flight", metavar="NAME", help="with --idle-up (flight)"
-    )
-    switches.add_argument("--hold-place", type=label, metavar="TEXT", help="where it is: left shoulder")
-    switches.add_argument("--rescue-place", type=label, metavar="TEXT")
-    switches.add_argument("--flight-place", type=label, metavar="TEXT")
-    switches.add_argument("--without-rescue", action="store_true", help="there is no switch that springs back for it")
-    does = command.add_argument_group("what it does (percent)")
-    does.add_argument("--idle-up", type=percent, metavar="N", help="collective: adds an idle-up mode, the motor at N")
-    does.add_argument(
-        "--soften",
-        type=number(0.05, 3),
-        metavar="SLOPE",
-        help="the curves' slope at the hover, a straight line's is 1 (0.6)",
-    )
-    does.add_argument("--level", type=percent, metavar="N", help="the output that tells the stabiliser to level")
-    does.add_argument("--rescue-power", type=percent, metavar="N", help="the motor in a rescue")
-    does.add_argument("--lift", choices=("unit",), help="the stabiliser moves the collective itself in a rescue")
-    does.add_argument(
-        "--rescue-pitch", type=percent, metavar="N", help="the collective in a rescue, if the unit does not"
-    )
-    does.add_argument(
-        "--failsafe",
-        choices=("stop", "unit"),
-        help="link gone: stop the motor (as it is), or the stabiliser takes over",
-    )
-    does.add_argument("--start-check", choices=("yes", "no"), help="start only with hold on and the stick down (yes)")
-    does.add_argument(
-        "--number", type=place, action="append", default=[], metavar="CHANNEL=N", help="the channel's place: motor=2"
-    )
+PERCENT = decimal(-150, 150)
+
+
+def _known(heading: str, *options: tuple[str, dict[str, Any]]) -> tuple[Option, ...]:
+    """Options that are not there where they are not given: what is not known is no value."""
+    return tuple(option(name, heading=heading, default=argparse.SUPPRESS, **settings) for name, settings in options)
+
+
+def _choice(*words: str, **settings: Any) -> dict[str, Any]:
+    return {"choices": words, **settings}
+
+
+def _number(kind: Callable[[str], Any], help: str | None = None) -> dict[str, Any]:
+    return {"type": kind, "metavar": "N", "help": help}
+
+
+def _switch(help: str) -> dict[str, Any]:
+    return {"type": switch_name, "metavar": "NAME", "help": help}
+
+
+def _text(help: str | None = None, **settings: Any) -> dict[str, Any]:
+    return {"type": label, "help": help, **settings}
+
+
+def _flag(help: str) -> dict[str, Any]:
+    return {"action": "store_true", "help": help}
+
+
+OPTIONS = (
+    option("file", metavar="FILE", help="the file to write; it must not exist yet; - prints it"),
+    option("--ask", action="store_true", help="ask for what is not given (as it is on a terminal, without --rotor)"),
+    *_known(
+        "the craft",
+        ("--name", _text("what reports call it")),
+        ("--kind", _choice("helicopter", "multirotor")),
+        ("--rotor", _choice("collective", "fixed", help="what carries it")),
+        ("--radio", _text("a name for the transmitter, the same in each of its setups")),
+        ("--soft-start", _choice(*YES_NO, help="full speed takes 2 s or more from a stop")),
+        ("--arms-when-stopped", _choice(*YES_NO, help="it arms only with the throttle at a stop")),
+    ),
+    *_known(
+        "measured: leave out what you have not tried on this craft (percent, -100 to 100)",
+        ("--motor-off", _number(PERCENT, "at or below this the motor is stopped")),
+        ("--hover-throttle", _number(PERCENT, "the motor's output in a hover")),
+        ("--hover-collective", _number(PERCENT, "the collective's output in a hover")),
+        ("--governed-above", _number(PERCENT, "from here on a governor holds the speed")),
+        ("--throttle-trim", _number(decimal(0, 100), "what the throttle trim can add")),
+    ),
+    *_known(
+        "the pack and telemetry",
+        ("--chemistry", _choice("lipo", "lihv", "li-ion", "life")),
+        ("--cells", _number(cell_count)),
+        ("--capacity-mah", _number(decimal(1, 1_000_000))),
+        ("--hover-current-a", _number(decimal(0.1, 1000))),
+        ("--resistance-mohm", _number(decimal(0, 10_000), "the whole pack's, warm: for the alarm's reserve")),
+        ("--pack-sensor", _flag("the pack's voltage is sent back")),
+        ("--link-sensor", _flag("the link's quality is sent back")),
+    ),
+    *_known(
+        "the switches",
+        ("--hold-switch", _switch("two positions (hold)")),
+        ("--rescue-switch", _switch("it springs back (save)")),
+        ("--flight-switch", _switch("with --idle-up (flight)")),
+        ("--hold-place", _text("where it is: left shoulder", metavar="TEXT")),
+        ("--rescue-place", _text(metavar="TEXT")),
+        ("--flight-place", _text(metavar="TEXT")),
+        ("--without-rescue", _flag("there is no switch that springs back for it")),
+    ),
+    *_known(
+        "what it does (percent)",
+        ("--idle-up", _number(PERCENT, "collective: adds an idle-up mode, the motor at N")),
+        (
+            "--soften",
+            {
+                "type": decimal(0.05, 3),
+                "metavar": "SLOPE",
+                "help": "the curves' slope at the hover, a straight line's is 1 (0.6)",
+            },
+        ),
+        ("--level", _number(PERCENT, "the output that tells the stabiliser to level")),
+        ("--rescue-power", _number(PERCENT, "the motor in a rescue")),
+        ("--lift", _choice("unit", help="the stabiliser moves the collective itself in a rescue")),
+        ("--rescue-pitch", _number(PERCENT, "the collective in a rescue, if the unit does not")),
+        (
+            "--failsafe",
+            _choice("stop", "unit", help="link gone: stop the motor (as it is), or the stabiliser takes over"),
+        ),
+        ("--start-check", _choice(*YES_NO, help="start only with hold on and the stick down (yes)")),
+        (
+            "--number",
+            {
+                "type": channel_number,
+                "action": "append",
+                "metavar": "CHANNEL=N",
+                "help": "the channel's place: motor=2",
+            },
+        ),
+    ),
+)
+
+BY_NAME = {each.names[0].removeprefix("--").replace("-", "_"): each for each in OPTIONS}

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
 from setuplint.findings import Edit, Finding, Place
-from setuplint.fixes import brought, elsewhere, objection
+from setuplint.fixes import change_elsewhere, new_finding, objection
 from setuplint.formats import toml
 from setuplint.formats.patch import edited_text
 from setuplint.server.analysis import Analysis, full_analysis
@@ -75,14 +75,14 @@ class ActionContext:
             self.left -= 1
             after = self.judged(text)
             bad = objection(finding, analysis.report, after.report)
-            analysis.objections[key] = bad or elsewhere(finding, analysis.parsed.setup, after.parsed.setup)
+            analysis.objections[key] = bad or change_elsewhere(finding, analysis.parsed.setup, after.parsed.setup)
         return analysis.objections[key]
 
     def new_findings(self, edit: Edit, text: str) -> str:
         """What an edit brings, in words; empty where the text is broken."""
         analysis, key = self.analysis, ("", "", edit)
         if analysis.basis is None and key not in analysis.objections:
-            analysis.objections[key] = brought(analysis.report, self.judged(text).report)
+            analysis.objections[key] = new_finding(analysis.report, self.judged(text).report)
         return analysis.objections.get(key, "")
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from setuplint.cli.new import made
-from setuplint.cli.starting import Wishes
+from setuplint.cli.new import checked_text
+from setuplint.cli.wishes import Wishes
 from tests.cli.running import Command
 
 MEASURED = {"motor-off", "hover-throttle", "hover-collective", "governed-above", "hover-measured-at-m"}
@@ -190,7 +190,7 @@ def wishes(draw: st.DrawFn) -> Wishes:
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(wishes())
 def test_a_lint_finds_nothing_in_it_whatever_is_known(wish: Wishes) -> None:
-    text, report = made(wish, "x.toml")
+    text, report = checked_text(wish, "x.toml")
     given = set()
     if wish.idle_up and wish.governed_above is None:
         given.add("mode-jump")  # the speeds asked for are far apart
