@@ -29,7 +29,7 @@ MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of 
 Sticks = Mapping[str, Fraction]
 
 
-class Way(NamedTuple):
+class OutputSource(NamedTuple):
     """How a channel may come by its output: an override of its own, or the case of a line in a mode of the joined setup."""
 
     override: str | None
@@ -37,7 +37,7 @@ class Way(NamedTuple):
     case: lines.Case | None = None
 
 
-class Stretch(NamedTuple):
+class StickStretch(NamedTuple):
     """A part of a stick's travel in which two outputs differ (but for single places), and a round place at which they do."""
 
     stick: str
@@ -51,11 +51,11 @@ class Alternative:
     """A way of the old channel and one of the new that give different outputs at any of these places of the sticks, and by
     how many points."""
 
-    old: Way
-    new: Way
+    old: OutputSource
+    new: OutputSource
     at: tuple[Sticks, ...]
     by: tuple[Fraction, ...]
-    stretches: tuple[Stretch, ...] = ()
+    stretches: tuple[StickStretch, ...] = ()
 
     @property
     def switches(self) -> tuple[object, ...]:
@@ -64,14 +64,14 @@ class Alternative:
         return tuple(frozenset(tuple(g for g in gs if g[0] == "switch") for gs in case.guards) for case in cases)
 
 
-class Pair(NamedTuple):
+class ChannelPair(NamedTuple):
     """The same channel of both setups."""
 
     old: Channel
     new: Channel
 
 
-def alike(joined: Joined, pair: Pair) -> bool:
+def alike(joined: Joined, pair: ChannelPair) -> bool:
     """Whether both are written the same: then they give the same, ties included. Ramps are left aside."""
     one, two = pair.old, pair.new
     if _servo(one) != _servo(two):
@@ -98,7 +98,7 @@ def _ranks(joined: Joined, channel: Channel) -> list[list[tuple[object, ...]]]:
     return [sorted(((o.value, o.when) for o in own if o.priority == p), key=repr) for p in priorities]
 
 
-def described_alike(joined: Joined, pair: Pair) -> bool:
+def described_alike(joined: Joined, pair: ChannelPair) -> bool:
     """Whether what each of them is not told of, the other is not either."""
     return all((pair.old.lines[m].terms is None) == (pair.new.lines[m].terms is None) for m in joined.pairs)
 
@@ -115,7 +115,7 @@ class Work:
             raise OutOfBudget("there is more to compare than one comparison may cost")
 
 
-class Differ:
+class ChannelComparison:
     """Two channels of a joined setup, compared. OutOfBudget where there is too much to compare; `work` is that of the whole
     comparison."""
 
@@ -123,7 +123,7 @@ class Differ:
         self,
         joined: Joined,
         setup: Setup,
-        pair: Pair,
+        pair: ChannelPair,
         thresholds: Mapping[str, Sequence[Fraction]],
         work: Work | None = None,
     ) -> None:
@@ -147,7 +147,7 @@ class Differ:
 
     def there(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the sticks are where any of them differs, or at a single place between two such stretches."""
-        along = [Stretch(stick, lo, hi, lo) for stick, found in travel(some).items() for lo, hi in found]
+        along = [StickStretch(stick, lo, hi, lo) for stick, found in travel(some).items() for lo, hi in found]
         apart = [within(frame, each.stretches) if each.stretches else _at(frame, each.at) for each in some]
         return frame.either((within(frame, along), *apart))
 
@@ -221,19 +221,21 @@ class Differ:
                 self.work.add(1)
                 yield found
 
-    def _ways(self, channel: Channel) -> list[Way]:
+    def _ways(self, channel: Channel) -> list[OutputSource]:
         found = [
-            Way(o.name) for o in self.setup.overrides.values() if o.channel == channel.name and o.value is not None
+            OutputSource(o.name)
+            for o in self.setup.overrides.values()
+            if o.channel == channel.name and o.value is not None
         ]
         for mode in self.joined.pairs:
             line = channel.lines[mode]
             if line.terms is not None:
-                found += [Way(None, mode, case) for case in lines.cases(self.setup, line)]
+                found += [OutputSource(None, mode, case) for case in lines.cases(self.setup, line)]
         if len(found) > MOST_ALTERNATIVES:
             raise OutOfBudget(f"channel {channel.name} comes by its output in {len(found)} ways")
         return found
 
-    def _output(self, channel: Channel, way: Way, sticks: Sticks) -> Fraction:
+    def _output(self, channel: Channel, way: OutputSource, sticks: Sticks) -> Fraction:
         if way.override is not None:
             value = self.setup.overrides[way.override].value
             assert value is not None
@@ -241,14 +243,16 @@ class Differ:
         assert way.case is not None
         return servo.output(channel, sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant))
 
-    def _differ(self, old: Way, new: Way, sticks: Sticks) -> Fraction:
+    def _differ(self, old: OutputSource, new: OutputSource, sticks: Sticks) -> Fraction:
         """By how many points."""
         return abs(self._output(self.pair.old, old, sticks) - self._output(self.pair.new, new, sticks))
 
-    def _alternative(self, old: Way, new: Way, at: Sequence[Sticks], stretches: Sequence[Stretch] = ()) -> Alternative:
+    def _alternative(
+        self, old: OutputSource, new: OutputSource, at: Sequence[Sticks], stretches: Sequence[StickStretch] = ()
+    ) -> Alternative:
         return Alternative(old, new, tuple(at), tuple(self._differ(old, new, each) for each in at), tuple(stretches))
 
-    def _compared(self, old: Way, new: Way) -> Iterator[Alternative]:
+    def _compared(self, old: OutputSource, new: OutputSource) -> Iterator[Alternative]:
         names = sorted({name for way in (old, new) if way.case for name, _ in way.case.shapes})
         if not names:
             if self._differ(old, new, {}):
@@ -260,14 +264,14 @@ class Differ:
         else:
             yield from self._sums(old, new, names)
 
-    def _stretches(self, old: Way, new: Way, stick: str) -> Iterator[Stretch]:
+    def _stretches(self, old: OutputSource, new: OutputSource, stick: str) -> Iterator[StickStretch]:
         for lo, hi in self._cells(stick, old, new):
             for at in [lo] if lo == hi else places(lo, hi):
                 if self._differ(old, new, {stick: at}):
-                    yield Stretch(stick, lo, hi, at)
+                    yield StickStretch(stick, lo, hi, at)
                     break
 
-    def _cells(self, stick: str, *ways: Way) -> Iterator[tuple[Fraction, Fraction]]:
+    def _cells(self, stick: str, *ways: OutputSource) -> Iterator[tuple[Fraction, Fraction]]:
         """Stretches between the ends, the thresholds of formulas, and wherever a function of the stick may turn; and the
         thresholds themselves."""
         ends = [-FULL, FULL, *self.thresholds.get(stick, ())]
@@ -281,7 +285,7 @@ class Differ:
         yield from ((at, at) for at in sorted(set(ends)))
         yield from pairwise(sorted(marks))
 
-    def _sums(self, old: Way, new: Way, names: Sequence[str]) -> Iterator[Alternative]:
+    def _sums(self, old: OutputSource, new: OutputSource, names: Sequence[str]) -> Iterator[Alternative]:
         """Sums of several sticks: in every box of the formulas' thresholds, places are tried until one tells them apart."""
         boxes = [self._boxes(name) for name in names]
         found: list[Sticks] = []
@@ -308,7 +312,7 @@ class Differ:
         ends = sorted({-FULL, FULL, *self.thresholds.get(stick, ())})
         return [*pairwise(ends), *((at, at) for at in ends)]
 
-    def _tries(self, stick: str, lo: Fraction, hi: Fraction, *ways: Way) -> list[Fraction]:
+    def _tries(self, stick: str, lo: Fraction, hi: Fraction, *ways: OutputSource) -> list[Fraction]:
         """A round place in every stretch of the stick within a box."""
         if lo == hi:
             return [lo]
@@ -318,7 +322,7 @@ class Differ:
                 marks |= {x for x in turns(shape) if lo < x < hi} if name == stick else set()
         return [at for a, b in pairwise(sorted(marks)) for at in places(a, b)[:3]]
 
-    def _equal_sums(self, old: Way, new: Way) -> bool:
+    def _equal_sums(self, old: OutputSource, new: OutputSource) -> bool:
         """Both sums are the same but for the sticks that turn neither."""
         if old.case is None or new.case is None:
             return False
@@ -352,7 +356,7 @@ def _joined(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fr
     yield low, high
 
 
-def within(frame: Frame, stretches: Sequence[Stretch]) -> int:
+def within(frame: Frame, stretches: Sequence[StickStretch]) -> int:
     """That a stick is in one of the stretches, anywhere."""
     parts = []
     for name, lo, hi, _ in stretches:

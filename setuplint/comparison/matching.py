@@ -10,7 +10,7 @@ from typing import TypeVar
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
 
-Part = TypeVar("Part")
+T = TypeVar("T")
 Use = tuple[object, ...]
 ITSELF = "this one"
 NAME = re.compile(r"[a-z][a-z0-9-]*")
@@ -106,12 +106,12 @@ def _same_sensor(old: Sensor, new: Sensor) -> bool:
     return old.reads == new.reads
 
 
-def _by_name(old: Mapping[str, Part], new: Mapping[str, Part], same: Callable[[Part, Part], bool]) -> dict[str, str]:
+def _by_name(old: Mapping[str, T], new: Mapping[str, T], same: Callable[[T, T], bool]) -> dict[str, str]:
     return {name: name for name, part in old.items() if name in new and same(part, new[name])}
 
 
 def _left(
-    old: Mapping[str, Part], new: Mapping[str, Part], known: Mapping[str, str], same: Callable[[Part, Part], bool]
+    old: Mapping[str, T], new: Mapping[str, T], known: Mapping[str, str], same: Callable[[T, T], bool]
 ) -> dict[str, str]:
     """Of those that have no match, each with the first that could be it."""
     taken = set(known.values())
@@ -133,10 +133,10 @@ def _in_order(old: Iterable[str], new: Iterable[str], known: Mapping[str, str]) 
 def _controls(
     old: Setup,
     new: Setup,
-    before: Mapping[str, Part],
-    after: Mapping[str, Part],
+    before: Mapping[str, T],
+    after: Mapping[str, T],
     known: Mapping[str, str],
-    same: Callable[[Part, Part], bool],
+    same: Callable[[T, T], bool],
 ) -> dict[str, str]:
     """Controls that go by another name: those with the most uses in common first, each with the first that has as many."""
     left = [name for name in before if name not in known]

@@ -21,7 +21,7 @@ MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other 
 MOST_WIDENINGS = 400  # tried for one condition
 
 
-class Interval(NamedTuple):
+class ValueRange(NamedTuple):
     """A stretch of a stick or a reading; whether its ends belong to it."""
 
     lo: Fraction
@@ -31,7 +31,7 @@ class Interval(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Region:
     """States in which each of these controls is in one of these places; controls that are not named may be anywhere.
 
     `between` are readings and sticks, by the thresholds around them; `remembered` the latches and toggles that are on or off;
@@ -39,17 +39,17 @@ class Part:
     """
 
     positions: Mapping[str, frozenset[str]]
-    between: Mapping[str, Interval]
+    between: Mapping[str, ValueRange]
     lost: frozenset[str] = frozenset()
     remembered: Mapping[str, bool] = field(default_factory=dict)
     off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Where:
+class RegionSet:
     """The states in which a question holds, in parts, and a case of the first; `whole` where there are no others."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[Region, ...]
     whole: bool
     case: Case
 
@@ -61,7 +61,7 @@ def anywhere(frame: Frame) -> int:
     return TRUE
 
 
-class Teller:
+class RegionFinder:
     """Asks one decider for all the states of a question."""
 
     def __init__(self, decider: Decider, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
@@ -82,11 +82,11 @@ class Teller:
         given: Question = anywhere,
         *,
         at_power_up: bool = False,
-    ) -> Where:
+    ) -> RegionSet:
         """All the states, from a first case on. Where the question is of single places of the sticks, `given` are the stretches
         that these stand for, and `holds` is the question without its places."""
         holds = holds or question
-        parts: list[Part] = []
+        parts: list[Region] = []
         case: Case | None = first
         whole = False
         self.tries = MOST_WIDENINGS
@@ -97,21 +97,21 @@ class Teller:
             parts.append(part)
             told = tuple(parts)
 
-            def left(frame: Frame, told: tuple[Part, ...] = told) -> int:
+            def left(frame: Frame, told: tuple[Region, ...] = told) -> int:
                 return frame.both((question(frame), *(-self.literal(frame, part) for part in told)))
 
             answer = self.decider.ask(left, cone, check, at_power_up=at_power_up)
             whole = answer.impossible
             case = answer.case if answer.found else None
-        return Where(tuple(merged(parts, self)), whole, first)
+        return RegionSet(tuple(merged(parts, self)), whole, first)
 
     # -- one part
 
-    def part(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Part | None:
+    def part(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Region | None:
         """What of a case matters, made as wide as the question stays true in all of it; None where only the case's own steps
         lead to it."""
 
-        def so(part: Part) -> bool:
+        def so(part: Region) -> bool:
             return self.implied(part, case, holds, given)
 
         part = self.narrow(case, cone, case.matters)
@@ -122,10 +122,10 @@ class Teller:
                 return None
         return self.wide(part, so)
 
-    def narrow(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Part:
+    def narrow(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Region:
         """Controls where they are in a case, each number widened to the thresholds around it."""
         positions: dict[str, frozenset[str]] = {}
-        between: dict[str, Interval] = {}
+        between: dict[str, ValueRange] = {}
         lost = set()
         off = False
         for name, value in matters.items():
@@ -143,12 +143,12 @@ class Teller:
             for name in sorted(names(cone, "condition")):
                 if self.setup.conditions[name].remembers:
                     remembered[name] = name in memory.on
-        return Part(positions, between, frozenset(lost), remembered, off)
+        return Region(positions, between, frozenset(lost), remembered, off)
 
-    def wide(self, part: Part, so: Callable[[Part], bool]) -> Part:
+    def wide(self, part: Region, so: Callable[[Region], bool]) -> Region:
         """The part with everything left out, or let further, that need not be there."""
 
-        def better(wider: Part) -> bool:
+        def better(wider: Region) -> bool:
             nonlocal part
             if self.tries <= 0:
                 return False
@@ -176,13 +176,13 @@ class Teller:
         return part
 
     def stretch(
-        self, name: str, between: Mapping[str, Interval], better: Callable[[Mapping[str, Interval]], bool]
+        self, name: str, between: Mapping[str, ValueRange], better: Callable[[Mapping[str, ValueRange]], bool]
     ) -> None:
         """Let one number go as far as it can, to the ends of its range or by threshold after threshold."""
         cells = self.cells(name)
         low, high = self.range(name)
         here = between[name]
-        if better({**between, name: Interval(low, high, True, True)}):
+        if better({**between, name: ValueRange(low, high, True, True)}):
             return
         for onward in (
             [c for c in cells if c.lo >= here.hi and c != here],
@@ -194,7 +194,7 @@ class Teller:
                     break
                 here = wider
 
-    def implied(self, part: Part, case: Case, holds: Question, given: Question) -> bool:
+    def implied(self, part: Region, case: Case, holds: Question, given: Question) -> bool:
         """Whether the question holds in all of the part, whatever is remembered besides, if ties go and curves are smoothed as
         in the case."""
         frame = self.decider.settled
@@ -225,25 +225,25 @@ class Teller:
 
     # -- numbers
 
-    def cells(self, name: str) -> list[Interval]:
+    def cells(self, name: str) -> list[ValueRange]:
         """The thresholds of a control and the gaps between them; the ends of its range belong to the outer ones."""
         low, high = self.range(name)
         cuts = [cut for cut in self.cuts.get(name, ()) if low <= cut <= high]
-        found: list[Interval] = []
+        found: list[ValueRange] = []
         at, closed = low, True
         for cut in cuts:
             if at < cut:
-                found.append(Interval(at, cut, closed, False))
-            found.append(Interval(cut, cut, True, True))
+                found.append(ValueRange(at, cut, closed, False))
+            found.append(ValueRange(cut, cut, True, True))
             at, closed = cut, False
         if at < high:
-            found.append(Interval(at, high, closed, True))
+            found.append(ValueRange(at, high, closed, True))
         return found
 
     def range(self, name: str) -> tuple[Fraction, Fraction]:
         return ends(self.setup, name)
 
-    def literal(self, frame: Frame, part: Part) -> int:
+    def literal(self, frame: Frame, part: Region) -> int:
         """That a state is of this part."""
         parts: list[int] = []
         for switch, places in part.positions.items():
@@ -276,23 +276,23 @@ def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     return low, high
 
 
-def contains(interval: Interval, value: Fraction) -> bool:
+def contains(interval: ValueRange, value: Fraction) -> bool:
     lo, hi, with_lo, with_hi = interval
     return (lo < value or (with_lo and value == lo)) and (value < hi or (with_hi and value == hi))
 
 
-def hull(one: Interval, other: Interval) -> Interval:
+def hull(one: ValueRange, other: ValueRange) -> ValueRange:
     """From the lower end of two to the upper one."""
     lower = min(one, other, key=lambda i: (i.lo, not i.with_lo))
     upper = max(one, other, key=lambda i: (i.hi, i.with_hi))
-    return Interval(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
+    return ValueRange(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
 
 
 def without(table: Mapping[str, T], name: str) -> dict[str, T]:
     return {key: value for key, value in table.items() if key != name}
 
 
-def merged(parts: Sequence[Part], teller: Teller) -> Iterator[Part]:
+def merged(parts: Sequence[Region], teller: RegionFinder) -> Iterator[Region]:
     """Parts that differ in one thing alone, and there are neighbours, are one."""
     left = list(parts)
     n = 0
@@ -308,7 +308,7 @@ def merged(parts: Sequence[Part], teller: Teller) -> Iterator[Part]:
     yield from left
 
 
-def _one(a: Part, b: Part, teller: Teller) -> Part | None:
+def _one(a: Region, b: Region, teller: RegionFinder) -> Region | None:
     if (a.lost, a.off) != (b.lost, b.off):
         return None
     apart = [kind for kind in ("positions", "between", "remembered") if getattr(a, kind) != getattr(b, kind)]

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from setuplint.budget import OutOfBudget
 from setuplint.comparison import written
 from setuplint.comparison.behaviour import Behaviour
-from setuplint.comparison.changes import Comparison, Open
+from setuplint.comparison.changes import Comparison, NotCompared
 from setuplint.comparison.joined import join
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.renames import matched
@@ -25,7 +25,7 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         behaviour.run()
     except OutOfBudget as end:
         return Comparison(
-            before.name, after.name, matching, open=(Open("", str(end)),), gained=gained, lost=lost, kept=kept
+            before.name, after.name, matching, open=(NotCompared("", str(end)),), gained=gained, lost=lost, kept=kept
         )
     return Comparison(
         before.name,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from setuplint.budget import OutOfBudget
 from setuplint.comparison import written
 from setuplint.comparison.behaviour import plain
-from setuplint.comparison.differences import Alternative, Differ, Pair, alike, described_alike, within
+from setuplint.comparison.differences import Alternative, ChannelComparison, ChannelPair, alike, described_alike, within
 from setuplint.comparison.joined import Joined, join
 from setuplint.comparison.renames import matched
 from setuplint.comparison.samples import thresholds
@@ -41,12 +41,12 @@ def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None) -> str:
 
 def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | None) -> str:
     channels = decider.setup.channels
-    pair = Pair(channels[joined.old.part(name)], channels[joined.new.part(name)])
+    pair = ChannelPair(channels[joined.old.part(name)], channels[joined.new.part(name)])
     if not described_alike(joined, pair):
         return f"{name} is described otherwise"
     if alike(joined, pair):
         return ""
-    differ = Differ(joined, decider.setup, pair, thresholds(joined))
+    differ = ChannelComparison(joined, decider.setup, pair, thresholds(joined))
     if differ.unsure:
         return f"it is not proved where {name} changes"
     there = f.FALSE if hazard is None else joined.formula(joined.old, hazard)
@@ -66,7 +66,7 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
     return f"it also changes {name} where the hazard is not: {_told(case)}"
 
 
-def _changes(differ: Differ, frame: Frame, each: Alternative) -> int:
+def _changes(differ: ChannelComparison, frame: Frame, each: Alternative) -> int:
     """That the output may change: anywhere on a stretch of a stick on which it does somewhere."""
     ways = differ.ways(frame, each, perhaps=True)
     return frame.both((ways, within(frame, each.stretches))) if each.stretches else ways

@@ -6,18 +6,18 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from fractions import Fraction
 
-from setuplint.comparison.changes import Change, Given
+from setuplint.comparison.changes import CraftChange, SideValue
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import KINDS, Matching
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.model import Bound, Channel, Setup
 
-Facts = dict[tuple[str, str], Given]  # (subject, what) to its value
+Facts = dict[tuple[str, str], SideValue]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
 
 
-def changes(joined: Joined, matching: Matching) -> Iterator[Change]:
+def changes(joined: Joined, matching: Matching) -> Iterator[CraftChange]:
     """In the order of the tables of the format; first what only one of the two has."""
     yield from _parts(joined.old.setup, joined.new.setup, matching)
     old, new = Facts(_facts(joined.old, matching)), Facts(_facts(joined.new, Matching()))
@@ -29,7 +29,7 @@ def changes(joined: Joined, matching: Matching) -> Iterator[Change]:
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
         if before != now and _comparable(subject, joined, matching):
-            yield Change("written", f"{subject}: {what}" if subject else what, before, now)
+            yield CraftChange("written", f"{subject}: {what}" if subject else what, before, now)
 
 
 def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
@@ -41,19 +41,19 @@ def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
     return name in getattr(matching, plural).values()
 
 
-def _parts(old: Setup, new: Setup, matching: Matching) -> Iterator[Change]:
+def _parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftChange]:
     for kind in ("switches", "sticks", "sensors", "modes", "channels", "timers"):
         known: Mapping[str, str] = getattr(matching, kind)
         noun = "switch" if kind == "switches" else kind[:-1]
         for name in getattr(old, kind):
             if name not in known:
-                yield Change("written", f"{noun} {name}", "there", None)
+                yield CraftChange("written", f"{noun} {name}", "there", None)
         for name in getattr(new, kind):
             if name not in known.values():
-                yield Change("written", f"{noun} {name}", None, "there")
+                yield CraftChange("written", f"{noun} {name}", None, "there")
 
 
-def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Given]]:
+def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
     """Everything, each part under the name that it has in the new setup."""
     setup = side.setup
 
@@ -108,7 +108,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Gi
         yield ("", f"waiver of {waiver.rule}"), f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}{until}"
 
 
-def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Given]]:
+def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
     """The delays of conditions that a channel or a mode stands on; those of alarms are told with the alarm."""
     setup = side.setup
     cones = Cones(setup)
@@ -121,7 +121,7 @@ def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], G
             yield (subject, "stays, s"), condition.stays or None
 
 
-def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], Given]]:
+def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], SideValue]]:
     for what in ("ramp_up", "ramp_down"):
         for mode, line in channel.lines.items() if channel.lines else [("", channel.own)]:
             where = f" in {modes[mode]}" if mode else ""
@@ -139,7 +139,7 @@ def _wait(setup: Setup, formula: f.Formula) -> Fraction:
     return max(found, default=Fraction(0))
 
 
-def _bound(bound: Bound | str | None, matching: Matching) -> Given:
+def _bound(bound: Bound | str | None, matching: Matching) -> SideValue:
     if not isinstance(bound, Bound):
         return bound
     parts = (("at least", bound.at_least), ("at most", bound.at_most), ("value", bound.value))
@@ -163,7 +163,7 @@ def _claim(side: Side, formula: f.Formula, channels: Mapping[str, str]) -> f.For
     return side.formula(formula)
 
 
-def _given(value: object) -> Given:
+def _given(value: object) -> SideValue:
     if isinstance(value, bool):
         return "yes" if value else None  # absent and false are the same
     if isinstance(value, int):

@@ -6,8 +6,8 @@ import json
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.comparison.changes import Change, Comparison, Given
-from setuplint.comparison.regions import Interval, Part
+from setuplint.comparison.changes import Comparison, CraftChange, SideValue
+from setuplint.comparison.regions import Region, ValueRange
 from setuplint.findings import Report
 from setuplint.formats.differences import Teller
 from setuplint.formats.json import finding
@@ -43,7 +43,7 @@ def part(comparison: Comparison, reports: Sequence[Report], values: Mapping[str,
     )
 
 
-def _change(change: Change, teller: Teller) -> dict[str, object]:
+def _change(change: CraftChange, teller: Teller) -> dict[str, object]:
     told = teller.told(change)
     return {
         "kind": change.kind,
@@ -62,7 +62,7 @@ def _change(change: Change, teller: Teller) -> dict[str, object]:
     }
 
 
-def _part(part: Part) -> dict[str, object]:
+def _part(part: Region) -> dict[str, object]:
     return {
         "positions": {name: sorted(places) for name, places in part.positions.items()},
         "between": {name: _interval(each) for name, each in part.between.items()},
@@ -72,7 +72,7 @@ def _part(part: Part) -> dict[str, object]:
     }
 
 
-def _interval(interval: Interval) -> dict[str, int | float]:
+def _interval(interval: ValueRange) -> dict[str, int | float]:
     low, high = ("at-least" if interval.with_lo else "above"), ("at-most" if interval.with_hi else "below")
     return {low: json_number(interval.lo), high: json_number(interval.hi)}
 
@@ -81,7 +81,7 @@ def _pair(pair: tuple[Fraction, Fraction]) -> list[int | float]:
     return [json_number(each) for each in pair]
 
 
-def _given(given: Given) -> object:
+def _given(given: SideValue) -> object:
     return json_number(given) if isinstance(given, Fraction) else given
 
 

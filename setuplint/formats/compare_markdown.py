@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from setuplint.comparison.changes import Change, Comparison
+from setuplint.comparison.changes import Comparison, CraftChange
 from setuplint.findings import Finding, Report
 from setuplint.formats.compare_text import headline
 from setuplint.formats.differences import Teller, same
@@ -56,7 +56,7 @@ def _finding(report: Report, finding: Finding) -> str:
     return f"- **{finding.signal}** {escaped(f'{name}:{line}:{column}')}: {escaped(finding.message)} ({escaped(finding.rule)})"
 
 
-def _change(teller: Teller, change: Change) -> str:
+def _change(teller: Teller, change: CraftChange) -> str:
     told = teller.told(change)
     text = f"- {escaped(told.what)}"
     if told.where:

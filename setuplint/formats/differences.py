@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.comparison.changes import Change, Comparison, Given
-from setuplint.comparison.regions import Interval, Part, ends
+from setuplint.comparison.changes import Comparison, CraftChange, SideValue
+from setuplint.comparison.regions import Region, ValueRange, ends
 from setuplint.formats import case_text
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.numbers import decimal, motor, percent, signed
@@ -40,10 +40,10 @@ class Teller:
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
         self.comparison, self.values, self.controls = comparison, values, Controls(values)
 
-    def told(self, change: Change) -> Told:
+    def told(self, change: CraftChange) -> Told:
         return Told(self.what(change), self.where(change), self.case(change))
 
-    def what(self, change: Change) -> str:
+    def what(self, change: CraftChange) -> str:
         subject, before, now = plain(change.subject), self.value(change, change.before), self.value(change, change.now)
         if change.kind == "written":
             return _written(subject, change.before, change.now)
@@ -58,22 +58,22 @@ class Teller:
             )
         return f"{name}: {THEN.get(before, before)} before, {now} now"
 
-    def value(self, change: Change, given: Given) -> str:
+    def value(self, change: CraftChange, given: SideValue) -> str:
         if isinstance(given, Fraction):
             return motor(self.values, given) if change.motor else percent(given)
         return "" if given is None else plain(given)
 
-    def where(self, change: Change) -> str:
+    def where(self, change: CraftChange) -> str:
         if change.kind == "written" or self.comparison.controls is None:
             return ""
         parts = [self.part(part, change, self.comparison.controls) for part in change.where]
         text = "; or ".join(dict.fromkeys(part or "in every state" for part in parts))
         return text if change.whole or not text else f"{text}; and in other states"
 
-    def part(self, part: Part, change: Change, setup: Setup) -> str:
+    def part(self, part: Region, change: CraftChange, setup: Setup) -> str:
         return ", ".join(self.words(part, change, setup))
 
-    def words(self, part: Part, change: Change, setup: Setup) -> Iterator[str]:
+    def words(self, part: Region, change: CraftChange, setup: Setup) -> Iterator[str]:
         for switch, places in part.positions.items():
             order = [p for p in setup.switches[switch].positions if p in places]
             yield " or ".join((self.controls.kept(switch, order[0]), *map(plain, order[1:])))
@@ -91,7 +91,7 @@ class Teller:
         if part.off:
             yield "the receiver not heard"
 
-    def between(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
+    def between(self, name: str, interval: ValueRange, setup: Setup) -> Iterator[str]:
         lo, hi, with_lo, with_hi = interval
         bottom, top = (lo, with_lo) == (ends(setup, name)[0], True), (hi, with_hi) == (ends(setup, name)[1], True)
         unit = with_unit(setup.sensors[name].reads, Fraction(0))[1:] if name in setup.sensors else f"{FIXED_SPACE}%"
@@ -111,7 +111,7 @@ class Teller:
         if words:
             yield f"{plain(name)} {words}"
 
-    def case(self, change: Change) -> str:
+    def case(self, change: CraftChange) -> str:
         """A case to try on the bench."""
         if change.witness is None:
             return ""
@@ -133,7 +133,7 @@ def _remembered(remembered: Mapping[str, bool]) -> Iterator[str]:
         yield f"{plain(own)} {'on' if on else 'off'}{when}"
 
 
-def _by(change: Change) -> str:
+def _by(change: CraftChange) -> str:
     """Who decides, where an override does; of lines in modes the states tell enough."""
     was, now = (who if who.startswith("override ") else "its own line" for who in (change.was_by, change.by))
     if was == now:
@@ -141,7 +141,7 @@ def _by(change: Change) -> str:
     return f" ({plain(was)} before, {plain(now)} now)"
 
 
-def _written(subject: str, before: Given, now: Given) -> str:
+def _written(subject: str, before: SideValue, now: SideValue) -> str:
     if before == "there" and now is None:
         return f"{subject} is gone"
     if now == "there" and before is None:
@@ -149,7 +149,7 @@ def _written(subject: str, before: Given, now: Given) -> str:
     return f"{subject}: {_number(before)} before, {_number(now)} now"
 
 
-def _number(given: Given) -> str:
+def _number(given: SideValue) -> str:
     if isinstance(given, Fraction):
         return decimal(given, 6)
     return "not given" if given is None else plain(given)
@@ -158,7 +158,7 @@ def _number(given: Given) -> str:
 Stretch = tuple[Fraction, Fraction]
 
 
-def within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
+def within(stretches: tuple[Stretch, ...], interval: ValueRange) -> Iterator[Stretch]:
     """What of some stretches lies in an interval."""
     for lo, hi in stretches:
         low, high = max(lo, interval.lo), min(hi, interval.hi)

@@ -10,9 +10,9 @@ from typing import Any
 import setuplint
 from setuplint.comparison import written
 from setuplint.comparison.behaviour import Behaviour
-from setuplint.comparison.changes import Change
+from setuplint.comparison.changes import CraftChange
 from setuplint.comparison.joined import Joined, join
-from setuplint.comparison.regions import Part, Where, contains
+from setuplint.comparison.regions import Region, RegionSet, contains
 from setuplint.comparison.renames import matched
 from setuplint.engine.answers import Case
 from setuplint.plain.state import State
@@ -39,7 +39,7 @@ class Told(Behaviour):
         self.run()
         self.written = list(written.changes(self.joined, matching))
 
-    def change(self, kind: str, subject: str, before: Any, now: Any, found: Where) -> Change:
+    def change(self, kind: str, subject: str, before: Any, now: Any, found: RegionSet) -> CraftChange:
         self.cases.append(found.case)
         return super().change(kind, subject, before, now, found)
 
@@ -85,7 +85,7 @@ class Pair:
 
     # -- what is told is so
 
-    def shown(self, change: Change, case: Case) -> Iterator[str]:
+    def shown(self, change: CraftChange, case: Case) -> Iterator[str]:
         """The case of a change, walked by the oracle."""
         if LAGS in case.assumed or change.kind == "start":
             return
@@ -110,14 +110,14 @@ class Pair:
         found: dict[str, Value] = {**state.positions, **state.readings}
         return found | {name: value for name, value in state.sticks.items() if name in self.worlds[0].analogs}
 
-    def said(self, change: Change, case: Case, states: list[Any]) -> tuple[object, object]:
+    def said(self, change: CraftChange, case: Case, states: list[Any]) -> tuple[object, object]:
         if change.kind == "mode":
             return states[0].mode or "no mode", states[1].mode or "no mode"
         if change.kind == "output":
             return tuple(self.output(n, change.subject, case.state, states[n]) for n in (0, 1))  # type: ignore
         return tuple(self.word(n, change, states[n]) for n in (0, 1))  # type: ignore[return-value]
 
-    def word(self, side: int, change: Change, state: Any) -> str | None:
+    def word(self, side: int, change: CraftChange, state: Any) -> str | None:
         world = self.worlds[side]
         table: Mapping[str, Formula] = {
             "alarm": world.alarms, "timer": timers(world), "intent": world.intent
@@ -192,7 +192,7 @@ class Pair:
             for change in self.changes("output", name):
                 yield from self.outputs_at(change, spot)
 
-    def outputs_at(self, change: Change, spot: Spot) -> Iterator[str]:
+    def outputs_at(self, change: CraftChange, spot: Spot) -> Iterator[str]:
         """Along the sticks: that two outputs meet at a single place is no matter, at two neighbouring ones it is."""
         met: dict[object, list[Fraction]] = {}
         for sticks, found in self.joint.along(change.subject, spot):
@@ -213,15 +213,15 @@ class Pair:
             elif not covered:
                 met[others] = []
 
-    def fits(self, change: Change, spot: Spot, sticks: Mapping[str, Fraction], shows: bool) -> Iterator[str]:
+    def fits(self, change: CraftChange, spot: Spot, sticks: Mapping[str, Fraction], shows: bool) -> Iterator[str]:
         covered = self.covers(change, spot, sticks)
         if covered != shows and (covered or change.whole):
             yield f"{change} {'is not so' if covered else 'is not told'} at {spot.controls}"
 
-    def changes(self, kind: str, subject: str) -> list[Change]:
+    def changes(self, kind: str, subject: str) -> list[CraftChange]:
         return [c for c in self.told.changes if (c.kind, c.subject) == (kind, subject)]
 
-    def by(self, change: Change, difference: Difference, spot: Spot) -> bool:
+    def by(self, change: CraftChange, difference: Difference, spot: Spot) -> bool:
         ours = zip((change.was_by, change.by), difference.who, spot.states, strict=True)
         return all(self.decides(who, override, state.mode) for who, override, state in ours)
 
@@ -230,7 +230,7 @@ class Pair:
             return who == f"override {override}"
         return not who or (mode or "no mode") in re.sub("^modes? ", "", who).replace(" and ", ", ").split(", ")
 
-    def covers(self, change: Change, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
+    def covers(self, change: CraftChange, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
         if change.sticks is not None:
             for name, stretches in change.sticks.items():
                 at = sticks.get(name, spot.controls[name])
@@ -238,7 +238,7 @@ class Pair:
                     return False
         return any(self.within(part, spot, sticks) for part in change.where)
 
-    def within(self, part: Part, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
+    def within(self, part: Region, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
         at = {**spot.controls, **sticks}
         for name, places in part.positions.items():
             if at[name] not in places:
