@@ -8,27 +8,26 @@ from fractions import Fraction
 from functools import partial
 
 from setuplint.budget import OutOfBudget
-from setuplint.comparison.changes import CraftChange, NotCompared, SideValue
-from setuplint.comparison.differences import (
+from setuplint.comparison.changes import CraftChange, NotCompared, SideValue, finding_value
+from setuplint.comparison.joined import Joined, Side
+from setuplint.comparison.matching import Matching
+from setuplint.comparison.outputs import (
     Alternative,
     ChannelComparison,
     ChannelPair,
     OutputSource,
     Work,
-    alike,
     described_alike,
-    region,
-    travel,
+    differing_places,
+    differing_stretches,
+    written_alike,
 )
-from setuplint.comparison.joined import Joined, Side
-from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Question, RegionFinder, RegionSet
 from setuplint.comparison.samples import thresholds
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
 from setuplint.engine.search import Disagreement
-from setuplint.findings import Value
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
@@ -87,10 +86,10 @@ class Behaviour:
 
     def channel(self, old: str, new: str) -> list[CraftChange]:
         channels, motor = self.setup.channels, self.joined.new.setup.channels[new].drives == "motor"
-        pair = ChannelPair(channels[self.joined.old.part(old)], channels[self.joined.new.part(new)])
+        pair = ChannelPair(channels[self.joined.old.joined_name(old)], channels[self.joined.new.joined_name(new)])
         if not described_alike(self.joined, pair):
             self.open.append(NotCompared(f"channel {new}", "one of the setups does not describe it"))
-        if alike(self.joined, pair):
+        if written_alike(self.joined, pair):
             return []
         try:
             differ = ChannelComparison(self.joined, self.setup, pair, self.thresholds, self.work)
@@ -134,7 +133,7 @@ class Behaviour:
             if told > MOST_GROUPS:
                 self.open.append(NotCompared(f"channel {subject}", "it differs in more ways than are told here"))
                 return
-            found = self.teller.where(
+            found = self.teller.region_set(
                 question, cone, case, check, partial(differ.goes, some), partial(differ.there, some)
             )
             before, after = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
@@ -142,7 +141,7 @@ class Behaviour:
                 self.change("output", subject, before, after, found),
                 was_by=was,
                 by=now,
-                sticks=travel(some) if all(each.stretches for each in some) else None,
+                sticks=differing_stretches(some) if all(each.stretches for each in some) else None,
             )
 
     def by_deciders(self, differ: ChannelComparison) -> dict[tuple[str, str, object], list[Alternative]]:
@@ -164,7 +163,7 @@ class Behaviour:
                 for each in single[pair]:
                     hanging.setdefault(each.switches, []).append(each)
                 for some in hanging.values():
-                    found.setdefault((*who, region(some)), []).extend(some)
+                    found.setdefault((*who, differing_places(some)), []).extend(some)
         return found
 
     def clearest(
@@ -259,8 +258,8 @@ class Behaviour:
         ):
             case = self.noted(other.find(formula, at_power_up=True), "start")
             if case is not None:
-                question = partial(true, formula)
-                where = teller.where(question, other.cone([formula]), case, given=unheard, at_power_up=True)
+                question = partial(truth_literal, formula)
+                where = teller.region_set(question, other.cone([formula]), case, given=receiver_off, at_power_up=True)
                 found.append(self.change("start", "", *words, where))
         self.counted("start", "", found)
 
@@ -290,8 +289,8 @@ class Behaviour:
             subject,
             before,
             now,
-            self.teller.where(
-                partial(true, formula),
+            self.teller.region_set(
+                partial(truth_literal, formula),
                 cone,
                 case,
                 lambda c: truth(self.setup, formula, c.state, c.evaluation) is True,
@@ -307,8 +306,8 @@ class Behaviour:
             now,
             where=found.parts,
             whole=found.whole,
-            witness={name: plain(value) for name, value in case.matters.items()},
-            steps=tuple({name: plain(value) for name, value in step.items()} for step in case.steps),
+            witness={name: finding_value(value) for name, value in case.matters.items()},
+            steps=tuple({name: finding_value(value) for name, value in step.items()} for step in case.steps),
             assumed=case.assumed,
         )
 
@@ -333,16 +332,10 @@ class Behaviour:
             self.same[kind] = self.same.get(kind, 0) + 1
 
 
-def true(formula: f.Formula, frame: Frame) -> int:
+def truth_literal(formula: f.Formula, frame: Frame) -> int:
     return frame.truth(formula)[0]
 
 
-def unheard(frame: Frame) -> int:
+def receiver_off(frame: Frame) -> int:
     """That the receiver is off, as at power-up."""
     return -frame.controls.receiver if frame.setup.sensors else TRUE
-
-
-def plain(value: str | Fraction) -> Value:
-    if isinstance(value, Fraction):
-        return int(value) if value.denominator == 1 else float(value)
-    return value

@@ -71,3 +71,9 @@ class Comparison:
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
         return bool(self.changes or self.gained or self.lost) or not (self.old and self.new)
+
+
+def finding_value(value: str | Fraction) -> Value:
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    return value

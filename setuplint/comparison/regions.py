@@ -72,7 +72,7 @@ class RegionFinder:
             same = [(other, per) for other, (q, per) in shown.items() if q == quantity]
             self.cuts[name] = sorted({at / per * unit for other, per in same for at in thresholds.get(other, ())})
 
-    def where(
+    def region_set(
         self,
         question: Question,
         cone: Cone,
@@ -91,38 +91,38 @@ class RegionFinder:
         whole = False
         self.tries = MOST_WIDENINGS
         while case is not None and len(parts) < MOST_PARTS:
-            part = self.part(case, cone, holds, given)
-            if part is None:
+            region = self.region(case, cone, holds, given)
+            if region is None:
                 break
-            parts.append(part)
+            parts.append(region)
             told = tuple(parts)
 
             def left(frame: Frame, told: tuple[Region, ...] = told) -> int:
-                return frame.both((question(frame), *(-self.literal(frame, part) for part in told)))
+                return frame.both((question(frame), *(-self.literal(frame, region) for region in told)))
 
             answer = self.decider.ask(left, cone, check, at_power_up=at_power_up)
             whole = answer.impossible
             case = answer.case if answer.found else None
-        return RegionSet(tuple(merged(parts, self)), whole, first)
+        return RegionSet(tuple(merged_regions(parts, self)), whole, first)
 
     # -- one part
 
-    def part(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Region | None:
+    def region(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Region | None:
         """What of a case matters, made as wide as the question stays true in all of it; None where only the case's own steps
         lead to it."""
 
-        def so(part: Region) -> bool:
-            return self.implied(part, case, holds, given)
+        def so(region: Region) -> bool:
+            return self.implied(region, case, holds, given)
 
-        part = self.narrow(case, cone, case.matters)
-        if not so(part):
+        region = self.case_region(case, cone, case.matters)
+        if not so(region):
             state = case.state
-            part = self.narrow(case, cone, {**state.positions, **state.sticks, **state.readings})
-            if not so(part):
+            region = self.case_region(case, cone, {**state.positions, **state.sticks, **state.readings})
+            if not so(region):
                 return None
-        return self.wide(part, so)
+        return self.widened(region, so)
 
-    def narrow(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Region:
+    def case_region(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Region:
         """Controls where they are in a case, each number widened to the thresholds around it."""
         positions: dict[str, frozenset[str]] = {}
         between: dict[str, ValueRange] = {}
@@ -145,37 +145,37 @@ class RegionFinder:
                     remembered[name] = name in memory.on
         return Region(positions, between, frozenset(lost), remembered, off)
 
-    def wide(self, part: Region, so: Callable[[Region], bool]) -> Region:
+    def widened(self, region: Region, so: Callable[[Region], bool]) -> Region:
         """The part with everything left out, or let further, that need not be there."""
 
         def better(wider: Region) -> bool:
-            nonlocal part
+            nonlocal region
             if self.tries <= 0:
                 return False
             self.tries -= 1
             if so(wider):
-                part = wider
+                region = wider
                 return True
             return False
 
-        for name in part.remembered:
-            better(replace(part, remembered=without(part.remembered, name)))
-        for name in part.positions:
-            if not better(replace(part, positions=without(part.positions, name))):
+        for name in region.remembered:
+            better(replace(region, remembered=without_key(region.remembered, name)))
+        for name in region.positions:
+            if not better(replace(region, positions=without_key(region.positions, name))):
                 for place in self.setup.switches[name].positions:
-                    if place not in part.positions[name]:
-                        more = part.positions[name] | {place}
-                        better(replace(part, positions={**part.positions, name: more}))
-        for name in part.between:
-            if not better(replace(part, between=without(part.between, name))):
-                self.stretch(name, part.between, lambda between: better(replace(part, between=between)))
-        for name in sorted(part.lost):
-            better(replace(part, lost=part.lost - {name}))
-        if part.off:
-            better(replace(part, off=False))
-        return part
+                    if place not in region.positions[name]:
+                        more = region.positions[name] | {place}
+                        better(replace(region, positions={**region.positions, name: more}))
+        for name in region.between:
+            if not better(replace(region, between=without_key(region.between, name))):
+                self.widen_range(name, region.between, lambda between: better(replace(region, between=between)))
+        for name in sorted(region.lost):
+            better(replace(region, lost=region.lost - {name}))
+        if region.off:
+            better(replace(region, off=False))
+        return region
 
-    def stretch(
+    def widen_range(
         self, name: str, between: Mapping[str, ValueRange], better: Callable[[Mapping[str, ValueRange]], bool]
     ) -> None:
         """Let one number go as far as it can, to the ends of its range or by threshold after threshold."""
@@ -194,11 +194,11 @@ class RegionFinder:
                     break
                 here = wider
 
-    def implied(self, part: Region, case: Case, holds: Question, given: Question) -> bool:
+    def implied(self, region: Region, case: Case, holds: Question, given: Question) -> bool:
         """Whether the question holds in all of the part, whatever is remembered besides, if ties go and curves are smoothed as
         in the case."""
         frame = self.decider.settled
-        here = [self.literal(frame, part), given(frame)]
+        here = [self.literal(frame, region), given(frame)]
         wrong, possible = -holds(frame), self.decider.possible_literals()
         try:
             if not possible([*here, wrong]):
@@ -241,14 +241,14 @@ class RegionFinder:
         return found
 
     def range(self, name: str) -> tuple[Fraction, Fraction]:
-        return ends(self.setup, name)
+        return full_range(self.setup, name)
 
-    def literal(self, frame: Frame, part: Region) -> int:
+    def literal(self, frame: Frame, region: Region) -> int:
         """That a state is of this part."""
         parts: list[int] = []
-        for switch, places in part.positions.items():
+        for switch, places in region.positions.items():
             parts.append(frame.either(frame.controls.positions[switch][p] for p in sorted(places)))
-        for name, (lo, hi, with_lo, with_hi) in part.between.items():
+        for name, (lo, hi, with_lo, with_hi) in region.between.items():
             low, high = self.range(name)
             if lo > low or not with_lo:
                 parts.append(frame.compare(name, ">=" if with_lo else ">", lo))
@@ -256,16 +256,16 @@ class RegionFinder:
                 parts.append(frame.compare(name, "<=" if with_hi else "<", hi))
             if name in self.setup.sensors:
                 parts.append(frame.heard(name))
-        parts += [frame.controls.lost[name] for name in sorted(part.lost)]
-        for name, on in part.remembered.items():
+        parts += [frame.controls.lost[name] for name in sorted(region.lost)]
+        for name, on in region.remembered.items():
             literal = frame.condition(name)[0]
             parts.append(literal if on else -literal)
-        if part.off:
+        if region.off:
             parts.append(-frame.controls.receiver)
         return frame.both(parts)
 
 
-def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
+def full_range(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     """The range of a stick, a knob or a sensor."""
     if name in setup.sticks:
         return Fraction(-100), Fraction(100)
@@ -288,17 +288,17 @@ def hull(one: ValueRange, other: ValueRange) -> ValueRange:
     return ValueRange(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
 
 
-def without(table: Mapping[str, T], name: str) -> dict[str, T]:
+def without_key(table: Mapping[str, T], name: str) -> dict[str, T]:
     return {key: value for key, value in table.items() if key != name}
 
 
-def merged(parts: Sequence[Region], teller: RegionFinder) -> Iterator[Region]:
+def merged_regions(parts: Sequence[Region], teller: RegionFinder) -> Iterator[Region]:
     """Parts that differ in one thing alone, and there are neighbours, are one."""
     left = list(parts)
     n = 0
     while n < len(left):
         for m in range(n + 1, len(left)):
-            one = _one(left[n], left[m], teller)
+            one = _merged_pair(left[n], left[m], teller)
             if one is not None:
                 left[n] = one
                 del left[m]
@@ -308,7 +308,7 @@ def merged(parts: Sequence[Region], teller: RegionFinder) -> Iterator[Region]:
     yield from left
 
 
-def _one(a: Region, b: Region, teller: RegionFinder) -> Region | None:
+def _merged_pair(a: Region, b: Region, teller: RegionFinder) -> Region | None:
     if (a.lost, a.off) != (b.lost, b.off):
         return None
     apart = [kind for kind in ("positions", "between", "remembered") if getattr(a, kind) != getattr(b, kind)]
@@ -320,15 +320,15 @@ def _one(a: Region, b: Region, teller: RegionFinder) -> Region | None:
         return None
     name = names[0]
     if apart == ["remembered"]:
-        return replace(a, remembered=without(a.remembered, name))
+        return replace(a, remembered=without_key(a.remembered, name))
     if apart == ["positions"]:
         places = ours[name] | theirs[name]
         every = len(places) == len(teller.setup.switches[name].positions)
-        return replace(a, positions=without(ours, name) if every else {**ours, name: places})
+        return replace(a, positions=without_key(ours, name) if every else {**ours, name: places})
     lower, upper = sorted((ours[name], theirs[name]))
     touching = lower.hi > upper.lo or (lower.hi == upper.lo and (lower.with_hi or upper.with_lo))
     if not touching:
         return None
     both = hull(lower, upper)
     every = (both.lo, both.hi) == teller.range(name) and name in teller.setup.sticks
-    return replace(a, between=without(ours, name) if every else {**ours, name: both})
+    return replace(a, between=without_key(ours, name) if every else {**ours, name: both})

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.comparison.changes import Comparison, CraftChange, SideValue
-from setuplint.comparison.regions import Region, ValueRange, ends
+from setuplint.comparison.regions import Region, ValueRange, full_range
 from setuplint.formats import case_text
 from setuplint.formats.controls import Controls, with_unit
 from setuplint.formats.numbers import decimal, motor, percent, signed
@@ -93,7 +93,10 @@ class Teller:
 
     def between(self, name: str, interval: ValueRange, setup: Setup) -> Iterator[str]:
         lo, hi, with_lo, with_hi = interval
-        bottom, top = (lo, with_lo) == (ends(setup, name)[0], True), (hi, with_hi) == (ends(setup, name)[1], True)
+        bottom, top = (
+            (lo, with_lo) == (full_range(setup, name)[0], True),
+            (hi, with_hi) == (full_range(setup, name)[1], True),
+        )
         unit = with_unit(setup.sensors[name].reads, Fraction(0))[1:] if name in setup.sensors else f"{FIXED_SPACE}%"
         low, high = decimal(lo), f"{decimal(hi)}{unit}"
         if bottom and top:

@@ -8,12 +8,12 @@ from fractions import Fraction
 from typing import Any
 
 import setuplint
-from setuplint.comparison import written
+from setuplint.comparison import plain_values
 from setuplint.comparison.behaviour import Behaviour
 from setuplint.comparison.changes import CraftChange
-from setuplint.comparison.joined import Joined, join
+from setuplint.comparison.joined import Joined, joined_setups
 from setuplint.comparison.regions import Region, RegionSet, contains
-from setuplint.comparison.renames import matched
+from setuplint.comparison.renames import full_matching
 from setuplint.engine.answers import Case
 from setuplint.plain.state import State
 from tests.compare.joint import Difference, Joint, Spot, timers
@@ -33,11 +33,11 @@ class Told(Behaviour):
 
     def __init__(self, old: str, new: str) -> None:
         models = [setuplint.load_text(text).model for text in (old, new)]
-        matching = matched(*models)
+        matching = full_matching(*models)
         self.cases: list[Case] = []
-        super().__init__(join(*models, matching), matching)
+        super().__init__(joined_setups(*models, matching), matching)
         self.run()
-        self.written = list(written.changes(self.joined, matching))
+        self.written = list(plain_values.value_changes(self.joined, matching))
 
     def change(self, kind: str, subject: str, before: Any, now: Any, found: RegionSet) -> CraftChange:
         self.cases.append(found.case)
@@ -133,7 +133,7 @@ class Pair:
     def output(self, side: int, channel: str, state: State, settled: Any) -> Fraction | None:
         world, own = self.worlds[side], (self.joined.old, self.joined.new)[side]
         values = {o.name: o.value for o in world.overrides}
-        winner = state.ties.get(own.part(channel))
+        winner = state.ties.get(own.joined_name(channel))
         choice: dict[tuple[str, str], Any] = {} if winner is None else {("tie", channel): values[winner[4:]]}
         choice |= {("curve", c): state.smoothing[j] for c, j in own.curves.items() if j in state.smoothing}
         return world.output(channel, settled, choice)
@@ -142,9 +142,9 @@ class Pair:
 
     def modes(self) -> Iterator[str]:
         told = {(c.before, c.now) for c in self.told.changes if c.kind == "mode"}
-        matched = self.told.matching.modes
+        full_matching = self.told.matching.modes
         for old, new in self.joint.modes():
-            same = (matched.get(old) if old else None) == new
+            same = (full_matching.get(old) if old else None) == new
             if not same and (old or "no mode", new or "no mode") not in told and not self.told.is_open("mode"):
                 yield f"mode: {old} before, {new} now is not told"
 

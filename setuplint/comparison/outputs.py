@@ -71,7 +71,7 @@ class ChannelPair(NamedTuple):
     new: Channel
 
 
-def alike(joined: Joined, pair: ChannelPair) -> bool:
+def written_alike(joined: Joined, pair: ChannelPair) -> bool:
     """Whether both are written the same: then they give the same, ties included. Ramps are left aside."""
     one, two = pair.old, pair.new
     if _servo(one) != _servo(two):
@@ -139,7 +139,7 @@ class ChannelComparison:
     def literal(self, frame: Frame, alternative: Alternative) -> int:
         """That the channel goes these two ways, with the sticks at one of the places."""
         ways = self.ways(frame, alternative)
-        return FALSE if ways == FALSE else frame.both((ways, _at(frame, alternative.at)))
+        return FALSE if ways == FALSE else frame.both((ways, _at_places(frame, alternative.at)))
 
     def goes(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the channel goes any of these pairs of ways, the sticks anywhere."""
@@ -147,9 +147,13 @@ class ChannelComparison:
 
     def there(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the sticks are where any of them differs, or at a single place between two such stretches."""
-        along = [StickStretch(stick, lo, hi, lo) for stick, found in travel(some).items() for lo, hi in found]
-        apart = [within(frame, each.stretches) if each.stretches else _at(frame, each.at) for each in some]
-        return frame.either((within(frame, along), *apart))
+        along = [
+            StickStretch(stick, lo, hi, lo) for stick, found in differing_stretches(some).items() for lo, hi in found
+        ]
+        apart = [
+            within_stretches(frame, each.stretches) if each.stretches else _at_places(frame, each.at) for each in some
+        ]
+        return frame.either((within_stretches(frame, along), *apart))
 
     def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:
         """That the channel goes these two ways; `perhaps`: or that it is not known whether it does."""
@@ -213,7 +217,7 @@ class ChannelComparison:
     def _alternatives(self) -> Iterator[Alternative]:
         for old, new in product(self._ways(self.pair.old), self._ways(self.pair.new)):
             if old.case is not None and new.case is not None:
-                if old.mode != new.mode or not _together(old.case, new.case):
+                if old.mode != new.mode or not _compatible(old.case, new.case):
                     continue
                 if old.case == new.case and _servo(self.pair.old) == _servo(self.pair.new):
                     continue
@@ -329,23 +333,23 @@ class ChannelComparison:
         return (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
 
 
-def region(some: Sequence[Alternative]) -> object:
+def differing_places(some: Sequence[Alternative]) -> object:
     """Where on the sticks any of them differs."""
     if all(each.stretches for each in some):
-        return tuple(sorted(travel(some).items()))
+        return tuple(sorted(differing_stretches(some).items()))
     return frozenset(tuple(sorted(place.items())) for each in some for place in each.at)
 
 
-def travel(some: Sequence[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
+def differing_stretches(some: Sequence[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
     """The stretches of each stick in which the output differs, neighbours as one."""
     found: dict[str, set[tuple[Fraction, Fraction]]] = {}
     for each in some:
         for stretch in each.stretches:
             found.setdefault(stretch.stick, set()).add((stretch.lo, stretch.hi))
-    return {stick: tuple(_joined(sorted(stretches))) for stick, stretches in found.items()}
+    return {stick: tuple(_coalesced(sorted(stretches))) for stick, stretches in found.items()}
 
 
-def _joined(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
+def _coalesced(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
     low, high = stretches[0]
     for lo, hi in stretches[1:]:
         if lo <= high:
@@ -356,7 +360,7 @@ def _joined(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fr
     yield low, high
 
 
-def within(frame: Frame, stretches: Sequence[StickStretch]) -> int:
+def within_stretches(frame: Frame, stretches: Sequence[StickStretch]) -> int:
     """That a stick is in one of the stretches, anywhere."""
     parts = []
     for name, lo, hi, _ in stretches:
@@ -366,7 +370,7 @@ def within(frame: Frame, stretches: Sequence[StickStretch]) -> int:
     return frame.either(parts)
 
 
-def _at(frame: Frame, places: Sequence[Sticks]) -> int:
+def _at_places(frame: Frame, places: Sequence[Sticks]) -> int:
     """That the sticks are at one of these places."""
     sticks = frame.controls.sticks
     return frame.either(
@@ -379,7 +383,7 @@ def _rank(rank: Sequence[object]) -> tuple[object, ...]:
     return tuple(sorted(((o.value, o.when) for o in rank), key=repr))  # type: ignore[attr-defined]
 
 
-def _together(one: lines.Case, two: lines.Case) -> bool:
+def _compatible(one: lines.Case, two: lines.Case) -> bool:
     """Whether some of the switch positions under which they hold are the same."""
     for ours, theirs in product(one.guards, two.guards):
         where = {(kind, name): choice for kind, name, choice in ours}
