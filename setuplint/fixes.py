@@ -12,6 +12,7 @@ from collections.abc import Callable, Collection
 from typing import NamedTuple
 
 from setuplint.findings import Finding, Report
+from setuplint.formats.patch import edited_text
 from setuplint.setup.model import Setup
 
 BOM = b"\xef\xbb\xbf"

@@ -8,27 +8,26 @@ from fractions import Fraction
 from functools import partial
 
 from setuplint.budget import OutOfBudget
-from setuplint.comparison.changes import Change, Given, Open
-from setuplint.comparison.differences import (
-    Alternative,
-    Differ,
-    Pair,
-    Way,
-    Work,
-    alike,
-    described_alike,
-    region,
-    travel,
-)
+from setuplint.comparison.changes import CraftChange, NotCompared, SideValue, finding_value
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
-from setuplint.comparison.regions import Question, Teller, Where
+from setuplint.comparison.outputs import (
+    Alternative,
+    ChannelComparison,
+    ChannelPair,
+    OutputSource,
+    Work,
+    described_alike,
+    differing_places,
+    differing_stretches,
+    written_alike,
+)
+from setuplint.comparison.regions import Question, RegionFinder, RegionSet
 from setuplint.comparison.samples import thresholds
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
 from setuplint.engine.search import Disagreement
-from setuplint.findings import Value
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
@@ -43,13 +42,13 @@ class Behaviour:
 
     def __init__(self, joined: Joined, matching: Matching) -> None:
         self.joined, self.matching = joined, matching
-        self.changes: list[Change] = []
+        self.changes: list[CraftChange] = []
         self.same: dict[str, int] = {}
-        self.open: list[Open] = [Open("", each) for each in joined.apart]
+        self.open: list[NotCompared] = [NotCompared("", each) for each in joined.apart]
         self.decider = self.deciding()
         self.setup = self.decider.setup
         self.thresholds = thresholds(joined)
-        self.teller = Teller(self.decider, self.thresholds)
+        self.teller = RegionFinder(self.decider, self.thresholds)
         self.work = Work()
 
     def deciding(self) -> Decider:
@@ -64,7 +63,7 @@ class Behaviour:
                 decider = possible[0]
             elif possible:
                 self.open.append(
-                    Open("start", "no power-up is admitted by both: all else is compared without the check")
+                    NotCompared("start", "no power-up is admitted by both: all else is compared without the check")
                 )
         for old, curve in joined.old.curves.items():
             if old in joined.new.curves:
@@ -85,23 +84,23 @@ class Behaviour:
         for old, new in self.matching.channels.items():
             self.counted("channel", new, self.channel(old, new))
 
-    def channel(self, old: str, new: str) -> list[Change]:
+    def channel(self, old: str, new: str) -> list[CraftChange]:
         channels, motor = self.setup.channels, self.joined.new.setup.channels[new].drives == "motor"
-        pair = Pair(channels[self.joined.old.part(old)], channels[self.joined.new.part(new)])
+        pair = ChannelPair(channels[self.joined.old.joined_name(old)], channels[self.joined.new.joined_name(new)])
         if not described_alike(self.joined, pair):
-            self.open.append(Open(f"channel {new}", "one of the setups does not describe it"))
-        if alike(self.joined, pair):
+            self.open.append(NotCompared(f"channel {new}", "one of the setups does not describe it"))
+        if written_alike(self.joined, pair):
             return []
         try:
-            differ = Differ(self.joined, self.setup, pair, self.thresholds, self.work)
+            differ = ChannelComparison(self.joined, self.setup, pair, self.thresholds, self.work)
         except OutOfBudget as end:
-            self.open.append(Open(f"channel {new}", str(end)))
+            self.open.append(NotCompared(f"channel {new}", str(end)))
             return []
         if differ.unsure:
-            self.open.append(Open(f"channel {new}", "sums of several sticks that could not be told apart"))
+            self.open.append(NotCompared(f"channel {new}", "sums of several sticks that could not be told apart"))
         return [replace(c, subject=new, motor=motor) for c in self.groups(differ, pair, new)]
 
-    def groups(self, differ: Differ, pair: Pair, subject: str) -> Iterator[Change]:
+    def groups(self, differ: ChannelComparison, pair: ChannelPair, subject: str) -> Iterator[CraftChange]:
         """One change for each pair of deciders between which the output differs in some state."""
         left = self.by_deciders(differ)
         cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in (pair.old, pair.new)])
@@ -132,9 +131,9 @@ class Behaviour:
             case = self.clearest(some, asking, cone, check) or case
             told += 1
             if told > MOST_GROUPS:
-                self.open.append(Open(f"channel {subject}", "it differs in more ways than are listed here"))
+                self.open.append(NotCompared(f"channel {subject}", "it differs in more ways than are listed here"))
                 return
-            found = self.teller.where(
+            found = self.teller.region_set(
                 question, cone, case, check, partial(differ.goes, some), partial(differ.there, some)
             )
             before, after = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
@@ -142,17 +141,17 @@ class Behaviour:
                 self.change("output", subject, before, after, found),
                 was_by=was,
                 by=now,
-                sticks=travel(some) if all(each.stretches for each in some) else None,
+                sticks=differing_stretches(some) if all(each.stretches for each in some) else None,
             )
 
-    def by_deciders(self, differ: Differ) -> dict[tuple[str, str, object], list[Alternative]]:
+    def by_deciders(self, differ: ChannelComparison) -> dict[tuple[str, str, object], list[Alternative]]:
         """By who decides before and now, and where on the sticks they differ; modes in which the same lines differ in the same
         way are told together."""
-        single: dict[tuple[Way, Way], list[Alternative]] = {}
+        single: dict[tuple[OutputSource, OutputSource], list[Alternative]] = {}
         for each in differ.alternatives:
             ways = each.old._replace(case=None), each.new._replace(case=None)
             single.setdefault(ways, []).append(each)
-        alike: dict[object, list[tuple[Way, Way]]] = {}
+        alike: dict[object, list[tuple[OutputSource, OutputSource]]] = {}
         for (old, new), some in single.items():
             lines = frozenset((each.old.case, each.new.case, tuple(map(str, each.at))) for each in some)
             alike.setdefault((old.override, new.override, lines), []).append((old, new))
@@ -164,7 +163,7 @@ class Behaviour:
                 for each in single[pair]:
                     hanging.setdefault(each.switches, []).append(each)
                 for some in hanging.values():
-                    found.setdefault((*who, region(some)), []).extend(some)
+                    found.setdefault((*who, differing_places(some)), []).extend(some)
         return found
 
     def clearest(
@@ -184,7 +183,7 @@ class Behaviour:
                 return answer.case
         return None
 
-    def decides(self, ways: list[Way], side: int) -> str:
+    def decides(self, ways: list[OutputSource], side: int) -> str:
         """Who decides, in the words of its own setup: `override held`, or `mode normal`, or `` where there are no modes."""
         if ways[0].override is not None:
             return f"override {ways[0].override.partition(' ')[2]}"
@@ -222,7 +221,7 @@ class Behaviour:
         for name in (n for n in new if n not in self.matching.alarms.values()):
             self.gone("alarm", name, self.joined.new, f.Sounds(name), (None, "sounds"))
 
-    def gone(self, kind: str, name: str, side: Side, formula: f.Formula, words: tuple[Given, Given]) -> None:
+    def gone(self, kind: str, name: str, side: Side, formula: f.Formula, words: tuple[SideValue, SideValue]) -> None:
         """A part that only one of the setups has; one that never sounds is no difference."""
         change = self.holds(kind, name, self.joined.formula(side, formula), *words)
         self.changes += [change] if change else []
@@ -251,22 +250,22 @@ class Behaviour:
             self.counted("start", "", [])
             return
         other = Decider(replace(self.joined.setup, start=None))
-        teller = Teller(other, self.thresholds)
-        found: list[Change] = []
+        teller = RegionFinder(other, self.thresholds)
+        found: list[CraftChange] = []
         for formula, words in (
             (f.both(old, f.Not(new)), ("admitted", "refused")),
             (f.both(f.Not(old), new), ("refused", "admitted")),
         ):
             case = self.noted(other.find(formula, at_power_up=True), "start")
             if case is not None:
-                question = partial(true, formula)
-                where = teller.where(question, other.cone([formula]), case, given=unheard, at_power_up=True)
+                question = partial(truth_literal, formula)
+                where = teller.region_set(question, other.cone([formula]), case, given=receiver_off, at_power_up=True)
                 found.append(self.change("start", "", *words, where))
         self.counted("start", "", found)
 
     # -- asking
 
-    def either(self, kind: str, subject: str, old: f.Formula, new: f.Formula, yes: str, no: str) -> list[Change]:
+    def either(self, kind: str, subject: str, old: f.Formula, new: f.Formula, yes: str, no: str) -> list[CraftChange]:
         """States in which something holds by one of the setups alone."""
         was, now = self.joined.formula(self.joined.old, old), self.joined.formula(self.joined.new, new)
         if was == now:
@@ -277,7 +276,9 @@ class Behaviour:
         )
         return [change for change in found if change is not None]
 
-    def holds(self, kind: str, subject: str, formula: f.Formula, before: Given, now: Given) -> Change | None:
+    def holds(
+        self, kind: str, subject: str, formula: f.Formula, before: SideValue, now: SideValue
+    ) -> CraftChange | None:
         """The change, if the formula of the joined setup holds in some state."""
         case = self.noted(self.decider.find(formula), f"{kind} {subject}".strip())
         if case is None:
@@ -288,25 +289,25 @@ class Behaviour:
             subject,
             before,
             now,
-            self.teller.where(
-                partial(true, formula),
+            self.teller.region_set(
+                partial(truth_literal, formula),
                 cone,
                 case,
                 lambda c: truth(self.setup, formula, c.state, c.evaluation) is True,
             ),
         )
 
-    def change(self, kind: str, subject: str, before: Given, now: Given, found: Where) -> Change:
+    def change(self, kind: str, subject: str, before: SideValue, now: SideValue, found: RegionSet) -> CraftChange:
         case = found.case
-        return Change(
+        return CraftChange(
             kind,
             subject,
             before,
             now,
             where=found.parts,
             whole=found.whole,
-            witness={name: plain(value) for name, value in case.matters.items()},
-            steps=tuple({name: plain(value) for name, value in step.items()} for step in case.steps),
+            witness={name: finding_value(value) for name, value in case.matters.items()},
+            steps=tuple({name: finding_value(value) for name, value in step.items()} for step in case.steps),
             assumed=case.assumed,
         )
 
@@ -317,30 +318,24 @@ class Behaviour:
         """The case of an answer; what is neither found nor proved impossible is noted."""
         try:
             if not (answer.found or answer.impossible):
-                self.open.append(Open(subject, "; ".join(answer.because) or answer.verdict))
+                self.open.append(NotCompared(subject, "; ".join(answer.because) or answer.verdict))
             return answer.case
         except Disagreement:
             self.open.append(
-                Open(subject, "what was found could not be replayed: a fault of setuplint, please report it")
+                NotCompared(subject, "what was found could not be replayed: a fault of setuplint, please report it")
             )
             return None
 
-    def counted(self, kind: str, subject: str, found: list[Change]) -> None:
+    def counted(self, kind: str, subject: str, found: list[CraftChange]) -> None:
         self.changes += found
         if not found and not any(each.subject == f"{kind} {subject}".strip() for each in self.open):
             self.same[kind] = self.same.get(kind, 0) + 1
 
 
-def true(formula: f.Formula, frame: Frame) -> int:
+def truth_literal(formula: f.Formula, frame: Frame) -> int:
     return frame.truth(formula)[0]
 
 
-def unheard(frame: Frame) -> int:
+def receiver_off(frame: Frame) -> int:
     """That the receiver is off, as at power-up."""
     return -frame.controls.receiver if frame.setup.sensors else TRUE
-
-
-def plain(value: str | Fraction) -> Value:
-    if isinstance(value, Fraction):
-        return int(value) if value.denominator == 1 else float(value)
-    return value

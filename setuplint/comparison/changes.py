@@ -7,15 +7,15 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.comparison.matching import Matching
-from setuplint.comparison.regions import Part
+from setuplint.comparison.regions import Region
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 
-Given = str | Fraction | None
+SideValue = str | Fraction | None
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class CraftChange:
     """One difference in what the craft does.
 
     `kind` is output, mode, alarm, timer, intent, start (what is admitted at power-up), or written (a value that no state is
@@ -26,11 +26,11 @@ class Change:
 
     kind: str
     subject: str
-    before: Given
-    now: Given
+    before: SideValue
+    now: SideValue
     was_by: str = ""  # who decided: an override, or a line in a mode
     by: str = ""
-    where: tuple[Part, ...] = ()
+    where: tuple[Region, ...] = ()
     whole: bool = True
     sticks: Mapping[str, tuple[tuple[Fraction, Fraction], ...]] | None = None  # stretches of the stick in question
     witness: Mapping[str, Value] | None = None
@@ -40,7 +40,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Open:
+class NotCompared:
     """What could not be compared, and why."""
 
     subject: str
@@ -58,9 +58,9 @@ class Comparison:
     old: str
     new: str
     matching: Matching = field(default_factory=Matching)
-    changes: tuple[Change, ...] = ()
+    changes: tuple[CraftChange, ...] = ()
     same: Mapping[str, int] | None = None
-    open: tuple[Open, ...] = ()
+    open: tuple[NotCompared, ...] = ()
     gained: tuple[Finding, ...] = ()
     lost: tuple[Finding, ...] = ()
     kept: int = 0
@@ -71,3 +71,9 @@ class Comparison:
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
         return bool(self.changes or self.gained or self.lost) or not (self.old and self.new)
+
+
+def finding_value(value: str | Fraction) -> Value:
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    return value

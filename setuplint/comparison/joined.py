@@ -51,7 +51,7 @@ class Side:
     curves: dict[str, str] = field(default_factory=dict)
     flown: dict[str | None, str] = field(default_factory=dict)  # mode (None: none) to the condition that it is flown
 
-    def part(self, name: str) -> str:
+    def joined_name(self, name: str) -> str:
         return f"{self.tag} {name}"
 
     def formula(self, formula: f.Formula) -> f.Formula:
@@ -82,7 +82,7 @@ def sides(old: Setup, new: Setup, matching: Matching) -> tuple[Side, Side]:
     return pair
 
 
-def join(old: Setup, new: Setup, matching: Matching) -> Joined:
+def joined_setups(old: Setup, new: Setup, matching: Matching) -> Joined:
     """OutOfBudget where the modes of both can be combined in too many ways."""
     pair = _sides(old, new, matching)
     controls, apart = _controls(pair)
@@ -97,7 +97,7 @@ def join(old: Setup, new: Setup, matching: Matching) -> Joined:
     for side in pair:
         writer = _Writer(side)
         for channel in side.setup.channels.values():
-            name = side.part(channel.name)
+            name = side.joined_name(channel.name)
             channels[name] = replace(
                 channel,
                 name=name,
@@ -105,9 +105,9 @@ def join(old: Setup, new: Setup, matching: Matching) -> Joined:
                 lines={mode: writer.line(channel.line(flown[side.tag == "new"])) for mode, flown in pairs.items()},
             )
         for override in side.setup.overrides.values():
-            name = side.part(override.name)
+            name = side.joined_name(override.name)
             when = writer.formula(override.when)
-            overrides[name] = replace(override, name=name, channel=side.part(override.channel), when=when)
+            overrides[name] = replace(override, name=name, channel=side.joined_name(override.channel), when=when)
     setup = replace(
         controls,
         conditions=conditions,
@@ -181,7 +181,7 @@ def _curves(side: Side, curves: dict[str, Curve]) -> None:
     for curve in side.setup.curves.values():
         key = (curve.points, curve.smoothing)
         if key not in known:
-            name = curve.name if curve.name not in curves else side.part(curve.name)
+            name = curve.name if curve.name not in curves else side.joined_name(curve.name)
             known[key] = name
             curves[name] = replace(curve, name=name)
         side.curves[curve.name] = known[key]
@@ -224,10 +224,10 @@ class _Writer:
         known = self.side.conditions
         if name not in known:
             condition = self.side.setup.conditions[name]
-            known[name] = self.side.part(name)  # a loop cannot come back for more
+            known[name] = self.side.joined_name(name)  # a loop cannot come back for more
             when = self.formula(condition.when)
             until = None if condition.until is None else self.formula(condition.until)
-            known[name] = self.interning(replace(condition, name=self.side.part(name), when=when, until=until))
+            known[name] = self.interning(replace(condition, name=self.side.joined_name(name), when=when, until=until))
         return known[name]
 
     def interning(self, condition: Condition) -> str:
@@ -264,7 +264,7 @@ class _Writer:
         self.fly(None, f.both(*map(f.Not, before)))
 
     def fly(self, mode: str | None, when: f.Formula) -> None:
-        name = self.side.part(f"mode {mode or 'none'}")
+        name = self.side.joined_name(f"mode {mode or 'none'}")
         self.side.flown[mode] = self.interning(Condition(name, when))
 
     # -- formulas
@@ -293,15 +293,15 @@ class _Writer:
                 self.modes()
                 return f.Holds(side.flown[mode])
             case f.OutputCompare(channel, op, number):
-                return f.OutputCompare(side.part(channel), op, number)
+                return f.OutputCompare(side.joined_name(channel), op, number)
             case f.Predicate(name):
                 return self.formula(predicate_formula(side.setup, name))
             case f.Active(override):
-                return f.Active(side.part(override))
+                return f.Active(side.joined_name(override))
             case f.Decides(channel, override):
-                return f.Decides(side.part(channel), None if override is None else side.part(override))
+                return f.Decides(side.joined_name(channel), None if override is None else side.joined_name(override))
             case f.Follows(channel, stick):
-                return f.Follows(side.part(channel), side.controls[stick])
+                return f.Follows(side.joined_name(channel), side.controls[stick])
             case f.Sounds(name):
                 alarm = side.setup.alarms[name]
                 return self.formula(alarm.when) if alarm.audible else f.FALSE

@@ -10,7 +10,7 @@ from typing import TypeVar
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
 
-Part = TypeVar("Part")
+T = TypeVar("T")
 Use = tuple[object, ...]
 ITSELF = "this one"
 NAME = re.compile(r"[a-z][a-z0-9-]*")
@@ -64,21 +64,23 @@ KINDS = (
 )
 
 
-def match(old: Setup, new: Setup) -> Matching:
+def name_matching(old: Setup, new: Setup) -> Matching:
     """Controls, modes and channels: of one name, they are the same part; a control also where it is the one that is used alike
     under another name. The other parts are matched by `renames.matched`, on top of this."""
     sensors = _by_name(old.sensors, new.sensors, lambda a, b: a.reads == b.reads)
-    sensors |= _controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
+    sensors |= _matched_controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
     switches = _by_name(old.switches, new.switches, lambda a, b: True)
-    switches |= _controls(old, new, old.switches, new.switches, switches, _same_switch)
-    places = {name: positions(old.switches[name], new.switches[other]) for name, other in switches.items()}
+    switches |= _matched_controls(old, new, old.switches, new.switches, switches, _same_switch)
+    places = {name: matched_positions(old.switches[name], new.switches[other]) for name, other in switches.items()}
     switches = {name: other for name, other in switches.items() if places[name]}
     sticks = _by_name(old.sticks, new.sticks, lambda a, b: a.knob == b.knob)
-    sticks |= _controls(old, new, old.sticks, new.sticks, sticks, lambda a, b: a.knob and b.knob)
+    sticks |= _matched_controls(old, new, old.sticks, new.sticks, sticks, lambda a, b: a.knob and b.knob)
     channels = _by_name(old.channels, new.channels, lambda a, b: True)
-    channels |= _left(old.channels, new.channels, channels, lambda a, b: (a.drives, a.number) == (b.drives, b.number))
+    channels |= _matched_rest(
+        old.channels, new.channels, channels, lambda a, b: (a.drives, a.number) == (b.drives, b.number)
+    )
     modes = _by_name(old.modes, new.modes, lambda a, b: True)
-    modes |= _in_order(old.modes, new.modes, modes) if len(old.modes) == len(new.modes) else {}
+    modes |= _matched_in_order(old.modes, new.modes, modes) if len(old.modes) == len(new.modes) else {}
     return Matching(
         switches,
         sticks,
@@ -89,7 +91,7 @@ def match(old: Setup, new: Setup) -> Matching:
     )
 
 
-def positions(old: Switch, new: Switch) -> dict[str, str]:
+def matched_positions(old: Switch, new: Switch) -> dict[str, str]:
     """Words that both have are the same place; if none of a switch's words is there any more, it is the order that says."""
     shared = {word: word for word in old.positions if word in new.positions}
     if len(old.positions) != len(new.positions):
@@ -106,12 +108,12 @@ def _same_sensor(old: Sensor, new: Sensor) -> bool:
     return old.reads == new.reads
 
 
-def _by_name(old: Mapping[str, Part], new: Mapping[str, Part], same: Callable[[Part, Part], bool]) -> dict[str, str]:
+def _by_name(old: Mapping[str, T], new: Mapping[str, T], same: Callable[[T, T], bool]) -> dict[str, str]:
     return {name: name for name, part in old.items() if name in new and same(part, new[name])}
 
 
-def _left(
-    old: Mapping[str, Part], new: Mapping[str, Part], known: Mapping[str, str], same: Callable[[Part, Part], bool]
+def _matched_rest(
+    old: Mapping[str, T], new: Mapping[str, T], known: Mapping[str, str], same: Callable[[T, T], bool]
 ) -> dict[str, str]:
     """Of those that have no match, each with the first that could be it."""
     taken = set(known.values())
@@ -125,18 +127,18 @@ def _left(
     return found
 
 
-def _in_order(old: Iterable[str], new: Iterable[str], known: Mapping[str, str]) -> dict[str, str]:
+def _matched_in_order(old: Iterable[str], new: Iterable[str], known: Mapping[str, str]) -> dict[str, str]:
     taken = set(known.values())
     return dict(zip((n for n in old if n not in known), (n for n in new if n not in taken), strict=False))
 
 
-def _controls(
+def _matched_controls(
     old: Setup,
     new: Setup,
-    before: Mapping[str, Part],
-    after: Mapping[str, Part],
+    before: Mapping[str, T],
+    after: Mapping[str, T],
     known: Mapping[str, str],
-    same: Callable[[Part, Part], bool],
+    same: Callable[[T, T], bool],
 ) -> dict[str, str]:
     """Controls that go by another name: those with the most uses in common first, each with the first that has as many."""
     left = [name for name in before if name not in known]
@@ -145,8 +147,8 @@ def _controls(
     pairs = [(a, b) for a in left for b in others if same(before[a], after[b])]
     if not pairs:
         return {}
-    was = {a: uses(old, a) for a in left}
-    now = {b: uses(new, b) for b in others}
+    was = {a: control_uses(old, a) for a in left}
+    now = {b: control_uses(new, b) for b in others}
     found: dict[str, str] = {}
     for a, b in sorted(pairs, key=lambda pair: -_common(was[pair[0]], now[pair[1]])):
         alike = was[a] & now[b] or was[a] == now[b]
@@ -159,7 +161,7 @@ def _common(one: frozenset[Use], two: frozenset[Use]) -> float:
     return len(one & two) / (len(one | two) or 1)
 
 
-def uses(setup: Setup, control: str) -> frozenset[Use]:
+def control_uses(setup: Setup, control: str) -> frozenset[Use]:
     """What a control is used for, told without the names of controls and conditions."""
     return frozenset(use for use in _uses(setup, control) if use[-1] is not None)
 
@@ -207,10 +209,10 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
     yield "start", told(setup.start)
     for channel in setup.channels.values():
         for line in (channel.own, *channel.lines.values()):
-            yield from (("channel", channel.drives, channel.number, read) for read in _read(line, control))
+            yield from (("channel", channel.drives, channel.number, read) for read in _line_uses(line, control))
 
 
-def _read(line: Line, control: str) -> Iterator[str]:
+def _line_uses(line: Line, control: str) -> Iterator[str]:
     for term in line.terms or ():
         if term.source == control:
             yield "source"

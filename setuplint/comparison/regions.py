@@ -21,7 +21,7 @@ MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other 
 MOST_WIDENINGS = 400  # tried for one condition
 
 
-class Interval(NamedTuple):
+class ValueRange(NamedTuple):
     """A stretch of a stick or a reading; whether its ends belong to it."""
 
     lo: Fraction
@@ -31,7 +31,7 @@ class Interval(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Region:
     """States in which each of these controls is in one of these places; controls that are not named may be anywhere.
 
     `between` are readings and sticks, by the thresholds around them; `remembered` the latches and toggles that are on or off;
@@ -39,17 +39,17 @@ class Part:
     """
 
     positions: Mapping[str, frozenset[str]]
-    between: Mapping[str, Interval]
+    between: Mapping[str, ValueRange]
     lost: frozenset[str] = frozenset()
     remembered: Mapping[str, bool] = field(default_factory=dict)
     off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Where:
+class RegionSet:
     """The states in which a question holds, in parts, and a case of the first; `whole` where there are no others."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[Region, ...]
     whole: bool
     case: Case
 
@@ -61,7 +61,7 @@ def anywhere(frame: Frame) -> int:
     return TRUE
 
 
-class Teller:
+class RegionFinder:
     """Asks one decider for all the states of a question."""
 
     def __init__(self, decider: Decider, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
@@ -72,7 +72,7 @@ class Teller:
             same = [(other, per) for other, (q, per) in shown.items() if q == quantity]
             self.cuts[name] = sorted({at / per * unit for other, per in same for at in thresholds.get(other, ())})
 
-    def where(
+    def region_set(
         self,
         question: Question,
         cone: Cone,
@@ -82,50 +82,50 @@ class Teller:
         given: Question = anywhere,
         *,
         at_power_up: bool = False,
-    ) -> Where:
+    ) -> RegionSet:
         """All the states, from a first case on. Where the question is of single places of the sticks, `given` are the stretches
         that these stand for, and `holds` is the question without its places."""
         holds = holds or question
-        parts: list[Part] = []
+        parts: list[Region] = []
         case: Case | None = first
         whole = False
         self.tries = MOST_WIDENINGS
         while case is not None and len(parts) < MOST_PARTS:
-            part = self.part(case, cone, holds, given)
-            if part is None:
+            region = self.region(case, cone, holds, given)
+            if region is None:
                 break
-            parts.append(part)
+            parts.append(region)
             told = tuple(parts)
 
-            def left(frame: Frame, told: tuple[Part, ...] = told) -> int:
-                return frame.both((question(frame), *(-self.literal(frame, part) for part in told)))
+            def left(frame: Frame, told: tuple[Region, ...] = told) -> int:
+                return frame.both((question(frame), *(-self.literal(frame, region) for region in told)))
 
             answer = self.decider.ask(left, cone, check, at_power_up=at_power_up)
             whole = answer.impossible
             case = answer.case if answer.found else None
-        return Where(tuple(merged(parts, self)), whole, first)
+        return RegionSet(tuple(merged_regions(parts, self)), whole, first)
 
     # -- one part
 
-    def part(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Part | None:
+    def region(self, case: Case, cone: Cone, holds: Question, given: Question = anywhere) -> Region | None:
         """What of a case matters, made as wide as the question stays true in all of it; None where only the case's own steps
         lead to it."""
 
-        def so(part: Part) -> bool:
-            return self.implied(part, case, holds, given)
+        def so(region: Region) -> bool:
+            return self.implied(region, case, holds, given)
 
-        part = self.narrow(case, cone, case.matters)
-        if not so(part):
+        region = self.case_region(case, cone, case.matters)
+        if not so(region):
             state = case.state
-            part = self.narrow(case, cone, {**state.positions, **state.sticks, **state.readings})
-            if not so(part):
+            region = self.case_region(case, cone, {**state.positions, **state.sticks, **state.readings})
+            if not so(region):
                 return None
-        return self.wide(part, so)
+        return self.widened(region, so)
 
-    def narrow(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Part:
+    def case_region(self, case: Case, cone: Cone, matters: Mapping[str, object]) -> Region:
         """Controls where they are in a case, each number widened to the thresholds around it."""
         positions: dict[str, frozenset[str]] = {}
-        between: dict[str, Interval] = {}
+        between: dict[str, ValueRange] = {}
         lost = set()
         off = False
         for name, value in matters.items():
@@ -143,46 +143,46 @@ class Teller:
             for name in sorted(names_of_kind(cone, "condition")):
                 if self.setup.conditions[name].remembers:
                     remembered[name] = name in memory.on
-        return Part(positions, between, frozenset(lost), remembered, off)
+        return Region(positions, between, frozenset(lost), remembered, off)
 
-    def wide(self, part: Part, so: Callable[[Part], bool]) -> Part:
+    def widened(self, region: Region, so: Callable[[Region], bool]) -> Region:
         """The part with everything left out, or let further, that need not be there."""
 
-        def better(wider: Part) -> bool:
-            nonlocal part
+        def better(wider: Region) -> bool:
+            nonlocal region
             if self.tries <= 0:
                 return False
             self.tries -= 1
             if so(wider):
-                part = wider
+                region = wider
                 return True
             return False
 
-        for name in part.remembered:
-            better(replace(part, remembered=without(part.remembered, name)))
-        for name in part.positions:
-            if not better(replace(part, positions=without(part.positions, name))):
+        for name in region.remembered:
+            better(replace(region, remembered=without_key(region.remembered, name)))
+        for name in region.positions:
+            if not better(replace(region, positions=without_key(region.positions, name))):
                 for place in self.setup.switches[name].positions:
-                    if place not in part.positions[name]:
-                        more = part.positions[name] | {place}
-                        better(replace(part, positions={**part.positions, name: more}))
-        for name in part.between:
-            if not better(replace(part, between=without(part.between, name))):
-                self.stretch(name, part.between, lambda between: better(replace(part, between=between)))
-        for name in sorted(part.lost):
-            better(replace(part, lost=part.lost - {name}))
-        if part.off:
-            better(replace(part, off=False))
-        return part
+                    if place not in region.positions[name]:
+                        more = region.positions[name] | {place}
+                        better(replace(region, positions={**region.positions, name: more}))
+        for name in region.between:
+            if not better(replace(region, between=without_key(region.between, name))):
+                self.widen_range(name, region.between, lambda between: better(replace(region, between=between)))
+        for name in sorted(region.lost):
+            better(replace(region, lost=region.lost - {name}))
+        if region.off:
+            better(replace(region, off=False))
+        return region
 
-    def stretch(
-        self, name: str, between: Mapping[str, Interval], better: Callable[[Mapping[str, Interval]], bool]
+    def widen_range(
+        self, name: str, between: Mapping[str, ValueRange], better: Callable[[Mapping[str, ValueRange]], bool]
     ) -> None:
         """Let one number go as far as it can, to the ends of its range or by threshold after threshold."""
         cells = self.cells(name)
         low, high = self.range(name)
         here = between[name]
-        if better({**between, name: Interval(low, high, True, True)}):
+        if better({**between, name: ValueRange(low, high, True, True)}):
             return
         for onward in (
             [c for c in cells if c.lo >= here.hi and c != here],
@@ -194,11 +194,11 @@ class Teller:
                     break
                 here = wider
 
-    def implied(self, part: Part, case: Case, holds: Question, given: Question) -> bool:
+    def implied(self, region: Region, case: Case, holds: Question, given: Question) -> bool:
         """Whether the question holds in all of the part, whatever is remembered besides, if ties go and curves are smoothed as
         in the case."""
         frame = self.decider.settled
-        here = [self.literal(frame, part), given(frame)]
+        here = [self.literal(frame, region), given(frame)]
         wrong, possible = -holds(frame), self.decider.possible_literals()
         try:
             if not possible([*here, wrong]):
@@ -225,30 +225,30 @@ class Teller:
 
     # -- numbers
 
-    def cells(self, name: str) -> list[Interval]:
+    def cells(self, name: str) -> list[ValueRange]:
         """The thresholds of a control and the gaps between them; the ends of its range belong to the outer ones."""
         low, high = self.range(name)
         cuts = [cut for cut in self.cuts.get(name, ()) if low <= cut <= high]
-        found: list[Interval] = []
+        found: list[ValueRange] = []
         at, closed = low, True
         for cut in cuts:
             if at < cut:
-                found.append(Interval(at, cut, closed, False))
-            found.append(Interval(cut, cut, True, True))
+                found.append(ValueRange(at, cut, closed, False))
+            found.append(ValueRange(cut, cut, True, True))
             at, closed = cut, False
         if at < high:
-            found.append(Interval(at, high, closed, True))
+            found.append(ValueRange(at, high, closed, True))
         return found
 
     def range(self, name: str) -> tuple[Fraction, Fraction]:
-        return ends(self.setup, name)
+        return full_range(self.setup, name)
 
-    def literal(self, frame: Frame, part: Part) -> int:
+    def literal(self, frame: Frame, region: Region) -> int:
         """That a state is of this part."""
         parts: list[int] = []
-        for switch, places in part.positions.items():
+        for switch, places in region.positions.items():
             parts.append(frame.either(frame.controls.positions[switch][p] for p in sorted(places)))
-        for name, (lo, hi, with_lo, with_hi) in part.between.items():
+        for name, (lo, hi, with_lo, with_hi) in region.between.items():
             low, high = self.range(name)
             if lo > low or not with_lo:
                 parts.append(frame.compare(name, ">=" if with_lo else ">", lo))
@@ -256,16 +256,16 @@ class Teller:
                 parts.append(frame.compare(name, "<=" if with_hi else "<", hi))
             if name in self.setup.sensors:
                 parts.append(frame.heard(name))
-        parts += [frame.controls.lost[name] for name in sorted(part.lost)]
-        for name, on in part.remembered.items():
+        parts += [frame.controls.lost[name] for name in sorted(region.lost)]
+        for name, on in region.remembered.items():
             literal = frame.condition(name)[0]
             parts.append(literal if on else -literal)
-        if part.off:
+        if region.off:
             parts.append(-frame.controls.receiver)
         return frame.both(parts)
 
 
-def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
+def full_range(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     """The range of a stick, a knob or a sensor."""
     if name in setup.sticks:
         return Fraction(-100), Fraction(100)
@@ -276,29 +276,29 @@ def ends(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     return low, high
 
 
-def contains(interval: Interval, value: Fraction) -> bool:
+def contains(interval: ValueRange, value: Fraction) -> bool:
     lo, hi, with_lo, with_hi = interval
     return (lo < value or (with_lo and value == lo)) and (value < hi or (with_hi and value == hi))
 
 
-def hull(one: Interval, other: Interval) -> Interval:
+def hull(one: ValueRange, other: ValueRange) -> ValueRange:
     """From the lower end of two to the upper one."""
     lower = min(one, other, key=lambda i: (i.lo, not i.with_lo))
     upper = max(one, other, key=lambda i: (i.hi, i.with_hi))
-    return Interval(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
+    return ValueRange(lower.lo, upper.hi, lower.with_lo, upper.with_hi)
 
 
-def without(table: Mapping[str, T], name: str) -> dict[str, T]:
+def without_key(table: Mapping[str, T], name: str) -> dict[str, T]:
     return {key: value for key, value in table.items() if key != name}
 
 
-def merged(parts: Sequence[Part], teller: Teller) -> Iterator[Part]:
+def merged_regions(parts: Sequence[Region], teller: RegionFinder) -> Iterator[Region]:
     """Parts that differ in one thing alone, and there are neighbours, are one."""
     left = list(parts)
     n = 0
     while n < len(left):
         for m in range(n + 1, len(left)):
-            one = _one(left[n], left[m], teller)
+            one = _merged_pair(left[n], left[m], teller)
             if one is not None:
                 left[n] = one
                 del left[m]
@@ -308,7 +308,7 @@ def merged(parts: Sequence[Part], teller: Teller) -> Iterator[Part]:
     yield from left
 
 
-def _one(a: Part, b: Part, teller: Teller) -> Part | None:
+def _merged_pair(a: Region, b: Region, teller: RegionFinder) -> Region | None:
     if (a.lost, a.off) != (b.lost, b.off):
         return None
     apart = [kind for kind in ("positions", "between", "remembered") if getattr(a, kind) != getattr(b, kind)]
@@ -320,15 +320,15 @@ def _one(a: Part, b: Part, teller: Teller) -> Part | None:
         return None
     name = names[0]
     if apart == ["remembered"]:
-        return replace(a, remembered=without(a.remembered, name))
+        return replace(a, remembered=without_key(a.remembered, name))
     if apart == ["positions"]:
         places = ours[name] | theirs[name]
         every = len(places) == len(teller.setup.switches[name].positions)
-        return replace(a, positions=without(ours, name) if every else {**ours, name: places})
+        return replace(a, positions=without_key(ours, name) if every else {**ours, name: places})
     lower, upper = sorted((ours[name], theirs[name]))
     touching = lower.hi > upper.lo or (lower.hi == upper.lo and (lower.with_hi or upper.with_lo))
     if not touching:
         return None
     both = hull(lower, upper)
     every = (both.lo, both.hi) == teller.range(name) and name in teller.setup.sticks
-    return replace(a, between=without(ours, name) if every else {**ours, name: both})
+    return replace(a, between=without_key(ours, name) if every else {**ours, name: both})

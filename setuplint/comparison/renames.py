@@ -6,16 +6,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from setuplint.comparison.joined import Side, sides
-from setuplint.comparison.matching import Matching, match
+from setuplint.comparison.matching import Matching, name_matching
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 Key = Callable[[Side, str], object]  # what parts of one key have in common; None: this one has no key
 
 
-def matched(old: Setup, new: Setup) -> Matching:
+def full_matching(old: Setup, new: Setup) -> Matching:
     """Every part of the one that is a part of the other."""
-    matching = match(old, new)
+    matching = name_matching(old, new)
     pair = sides(old, new, matching)
 
     def channel(side: Side, name: str) -> str:
@@ -31,15 +31,15 @@ def matched(old: Setup, new: Setup) -> Matching:
 
     return replace(
         matching,
-        conditions=_alike(pair, "conditions", [lambda side, name: side.conditions[name]]),
-        curves=_alike(pair, "curves", [lambda side, name: replace(side.setup.curves[name], name="")]),
-        overrides=_alike(pair, "overrides", [override, decides]),
-        alarms=_alike(pair, "alarms", [_alarm, _sounds, _voice("alarms")], only=True),
-        timers=_alike(pair, "timers", [_timer, _runs, _voice("timers")], only=True),
+        conditions=_matched_names(pair, "conditions", [lambda side, name: side.conditions[name]]),
+        curves=_matched_names(pair, "curves", [lambda side, name: replace(side.setup.curves[name], name="")]),
+        overrides=_matched_names(pair, "overrides", [override, decides]),
+        alarms=_matched_names(pair, "alarms", [_alarm, _sounds, _voice("alarms")], only=True),
+        timers=_matched_names(pair, "timers", [_timer, _runs, _voice("timers")], only=True),
     )
 
 
-def _alike(pair: tuple[Side, Side], kind: str, keys: Sequence[Key], *, only: bool = False) -> Mapping[str, str]:
+def _matched_names(pair: tuple[Side, Side], kind: str, keys: Sequence[Key], *, only: bool = False) -> Mapping[str, str]:
     """By name; of the others each with the first of an equal key, the closest kind of key first; with `only`, also the only one
     left on each side."""
     old, new = pair

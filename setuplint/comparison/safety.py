@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from setuplint.budget import OutOfBudget
-from setuplint.comparison import written
-from setuplint.comparison.behaviour import plain
-from setuplint.comparison.differences import Alternative, Differ, Pair, alike, described_alike, within
-from setuplint.comparison.joined import Joined, join
-from setuplint.comparison.renames import matched
+from setuplint.comparison import plain_values
+from setuplint.comparison.changes import finding_value
+from setuplint.comparison.joined import Joined, joined_setups
+from setuplint.comparison.outputs import (
+    Alternative,
+    ChannelComparison,
+    ChannelPair,
+    described_alike,
+    within_stretches,
+    written_alike,
+)
+from setuplint.comparison.renames import full_matching
 from setuplint.comparison.samples import thresholds
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
@@ -23,37 +30,37 @@ QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what cha
 def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None) -> str:
     """What speaks against it: a state in which an output changes though the hazard, a formula of the old setup, does not
     hold there (none: holds nowhere), or that it could not be proved. Empty where it is proved that there is none."""
-    matching = matched(old, new)
+    matching = full_matching(old, new)
     try:
-        joined = join(old, new, matching)
-        for each in written.changes(joined, matching):
+        joined = joined_setups(old, new, matching)
+        for each in plain_values.value_changes(joined, matching):
             if each.subject.startswith(MOVING) and any(word in each.subject for word in QUICKNESS):
                 return f"it changes {each.subject}, and with it how channels move where the hazard is not"
         decider = Decider(joined.setup)
         for name in matching.channels.values():
-            because = _channel(joined, decider, name, hazard)
-            if because:
-                return because
+            objection = _channel_objection(joined, decider, name, hazard)
+            if objection:
+                return objection
     except (OutOfBudget, Disagreement):
         return "it is not proved that outputs change only where the hazard is"
     return ""
 
 
-def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | None) -> str:
+def _channel_objection(joined: Joined, decider: Decider, name: str, hazard: f.Formula | None) -> str:
     channels = decider.setup.channels
-    pair = Pair(channels[joined.old.part(name)], channels[joined.new.part(name)])
+    pair = ChannelPair(channels[joined.old.joined_name(name)], channels[joined.new.joined_name(name)])
     if not described_alike(joined, pair):
         return f"{name} is described differently"
-    if alike(joined, pair):
+    if written_alike(joined, pair):
         return ""
-    differ = Differ(joined, decider.setup, pair, thresholds(joined))
+    differ = ChannelComparison(joined, decider.setup, pair, thresholds(joined))
     if differ.unsure:
         return f"it is not proved where {name} changes"
     there = f.FALSE if hazard is None else joined.formula(joined.old, hazard)
     cone = decider.cone([there, *(f.OutputCompare(c.name, "<", pair.old.sub_trim) for c in (pair.old, pair.new))])
 
     def question(frame: Frame) -> int:
-        literals = [_changes(differ, frame, each) for each in differ.alternatives]
+        literals = [_may_change(differ, frame, each) for each in differ.alternatives]
         return frame.both((frame.either(literals), -frame.truth(there)[0]))
 
     answer = decider.ask(question, cone)
@@ -63,15 +70,15 @@ def _channel(joined: Joined, decider: Decider, name: str, hazard: f.Formula | No
         return f"it is not proved where {name} changes"
     case = answer.case
     assert case is not None
-    return f"it also changes {name} where the hazard is not: {_told(case)}"
+    return f"it also changes {name} where the hazard is not: {_state_text(case)}"
 
 
-def _changes(differ: Differ, frame: Frame, each: Alternative) -> int:
+def _may_change(differ: ChannelComparison, frame: Frame, each: Alternative) -> int:
     """That the output may change: anywhere on a stretch of a stick on which it does somewhere."""
     ways = differ.ways(frame, each, perhaps=True)
-    return frame.both((ways, within(frame, each.stretches))) if each.stretches else ways
+    return frame.both((ways, within_stretches(frame, each.stretches))) if each.stretches else ways
 
 
-def _told(case: Case) -> str:
+def _state_text(case: Case) -> str:
     """The state in words."""
-    return ", ".join(f"{name} {plain(value)}" for name, value in case.matters.items()) or "everywhere"
+    return ", ".join(f"{name} {finding_value(value)}" for name, value in case.matters.items()) or "everywhere"

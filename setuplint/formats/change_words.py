@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.comparison.changes import Change, Comparison, Given
-from setuplint.comparison.regions import Interval, Part, ends
+from setuplint.comparison.changes import Comparison, CraftChange, SideValue
+from setuplint.comparison.regions import Region, ValueRange, full_range
 from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import decimal, motor_output, percent, signed
@@ -40,10 +40,10 @@ class ChangeWords:
     def __init__(self, comparison: Comparison, values: Mapping[str, object]) -> None:
         self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
-    def text_of(self, change: Change) -> ChangeText:
+    def text_of(self, change: CraftChange) -> ChangeText:
         return ChangeText(self.what(change), self.states(change), self.case(change))
 
-    def what(self, change: Change) -> str:
+    def what(self, change: CraftChange) -> str:
         subject = plain(change.subject)
         before, now = (self.output_words(change, given) for given in (change.before, change.now))
         if change.kind == "written":
@@ -55,22 +55,22 @@ class ChangeWords:
             return f"{name} is new; it {now}"
         return f"{name} is gone; it {was}" if change.now is None else f"{name}: {was} before, {now} now"
 
-    def output_words(self, change: Change, given: Given) -> str:
+    def output_words(self, change: CraftChange, given: SideValue) -> str:
         if isinstance(given, Fraction):
             return motor_output(self.values, given) if change.motor else percent(given)
         return "" if given is None else plain(given)
 
-    def states(self, change: Change) -> str:
+    def states(self, change: CraftChange) -> str:
         if change.kind == "written" or self.comparison.controls is None:
             return ""
         regions = [self.region_words(region, change, self.comparison.controls) for region in change.where]
         text = "; or ".join(dict.fromkeys(words or "in every state" for words in regions))
         return text if change.whole or not text else f"{text}; and in other states"
 
-    def region_words(self, region: Part, change: Change, setup: Setup) -> str:
+    def region_words(self, region: Region, change: CraftChange, setup: Setup) -> str:
         return ", ".join(self._conditions(region, change, setup))
 
-    def _conditions(self, region: Part, change: Change, setup: Setup) -> Iterator[str]:
+    def _conditions(self, region: Region, change: CraftChange, setup: Setup) -> Iterator[str]:
         for switch, places in region.positions.items():
             order = [p for p in setup.switches[switch].positions if p in places]
             yield " or ".join((self.controls.kept(switch, order[0]), *map(plain, order[1:])))
@@ -88,9 +88,12 @@ class ChangeWords:
         if region.off:
             yield "the receiver not heard"
 
-    def _interval_words(self, name: str, interval: Interval, setup: Setup) -> Iterator[str]:
+    def _interval_words(self, name: str, interval: ValueRange, setup: Setup) -> Iterator[str]:
         lo, hi, with_lo, with_hi = interval
-        bottom, top = (lo, with_lo) == (ends(setup, name)[0], True), (hi, with_hi) == (ends(setup, name)[1], True)
+        bottom, top = (
+            (lo, with_lo) == (full_range(setup, name)[0], True),
+            (hi, with_hi) == (full_range(setup, name)[1], True),
+        )
         unit = with_unit(setup.sensors[name].reads, Fraction(0))[1:] if name in setup.sensors else f"{FIXED_SPACE}%"
         low, high = decimal(lo), f"{decimal(hi)}{unit}"
         if bottom and top:
@@ -108,7 +111,7 @@ class ChangeWords:
         if words:
             yield f"{plain(name)} {words}"
 
-    def case(self, change: Change) -> str:
+    def case(self, change: CraftChange) -> str:
         """A case to try on the bench."""
         if change.witness is None:
             return ""
@@ -130,7 +133,7 @@ def _memory_words(remembered: Mapping[str, bool]) -> Iterator[str]:
         yield f"{plain(own)} {'on' if on else 'off'}{when}"
 
 
-def _deciders(change: Change) -> str:
+def _deciders(change: CraftChange) -> str:
     """Who decides, if an override does. For a channel's lines in modes the states say enough."""
     was, now = (who if who.startswith("override ") else "its own line" for who in (change.was_by, change.by))
     if was == now:
@@ -138,7 +141,7 @@ def _deciders(change: Change) -> str:
     return f" ({plain(was)} before, {plain(now)} now)"
 
 
-def _written_change(subject: str, before: Given, now: Given) -> str:
+def _written_change(subject: str, before: SideValue, now: SideValue) -> str:
     if before == "there" and now is None:
         return f"{subject} is gone"
     if now == "there" and before is None:
@@ -146,7 +149,7 @@ def _written_change(subject: str, before: Given, now: Given) -> str:
     return f"{subject}: {_given_number(before)} before, {_given_number(now)} now"
 
 
-def _given_number(given: Given) -> str:
+def _given_number(given: SideValue) -> str:
     if isinstance(given, Fraction):
         return decimal(given, 6)
     return "not given" if given is None else plain(given)
@@ -155,7 +158,7 @@ def _given_number(given: Given) -> str:
 Stretch = tuple[Fraction, Fraction]
 
 
-def stretches_within(stretches: tuple[Stretch, ...], interval: Interval) -> Iterator[Stretch]:
+def stretches_within(stretches: tuple[Stretch, ...], interval: ValueRange) -> Iterator[Stretch]:
     """The stretches, cut to an interval."""
     for lo, hi in stretches:
         low, high = max(lo, interval.lo), min(hi, interval.hi)

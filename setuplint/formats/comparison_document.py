@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from setuplint.comparison.changes import Change, Comparison
+from setuplint.comparison.changes import Comparison, CraftChange
 from setuplint.findings import SIGNALS, Finding, Report
 from setuplint.formats.change_words import ChangeWords, proved_same
 from setuplint.formats.document import Block, Bullets, DetailedItem, Fold, Heading, ListItem, Paragraph, Sentence
@@ -41,7 +41,7 @@ def comparison_document(
         yield Fold("Everything else", (Bullets(notes),))
 
 
-def _change_item(words: ChangeWords, change: Change) -> DetailedItem:
+def _change_item(words: ChangeWords, change: CraftChange) -> DetailedItem:
     text = words.text_of(change)
     details = (("where", text.where), ("try", text.bench))
     return DetailedItem(text.what, [(label, detail) for label, detail in details if detail])

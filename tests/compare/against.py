@@ -8,12 +8,12 @@ from fractions import Fraction
 from typing import Any
 
 import setuplint
-from setuplint.comparison import written
+from setuplint.comparison import plain_values
 from setuplint.comparison.behaviour import Behaviour
-from setuplint.comparison.changes import Change
-from setuplint.comparison.joined import Joined, join
-from setuplint.comparison.regions import Part, Where, contains
-from setuplint.comparison.renames import matched
+from setuplint.comparison.changes import CraftChange
+from setuplint.comparison.joined import Joined, joined_setups
+from setuplint.comparison.regions import Region, RegionSet, contains
+from setuplint.comparison.renames import full_matching
 from setuplint.engine.answers import Case
 from setuplint.plain.state import State
 from tests.compare.joint import Difference, Joint, Spot, timers
@@ -33,13 +33,13 @@ class Told(Behaviour):
 
     def __init__(self, old: str, new: str) -> None:
         models = [setuplint.load_text(text).model for text in (old, new)]
-        matching = matched(*models)
+        matching = full_matching(*models)
         self.cases: list[Case] = []
-        super().__init__(join(*models, matching), matching)
+        super().__init__(joined_setups(*models, matching), matching)
         self.run()
-        self.written = list(written.changes(self.joined, matching))
+        self.written = list(plain_values.value_changes(self.joined, matching))
 
-    def change(self, kind: str, subject: str, before: Any, now: Any, found: Where) -> Change:
+    def change(self, kind: str, subject: str, before: Any, now: Any, found: RegionSet) -> CraftChange:
         self.cases.append(found.case)
         return super().change(kind, subject, before, now, found)
 
@@ -85,7 +85,7 @@ class Pair:
 
     # -- what is told is so
 
-    def shown(self, change: Change, case: Case) -> Iterator[str]:
+    def shown(self, change: CraftChange, case: Case) -> Iterator[str]:
         """The case of a change, walked by the oracle."""
         if LAGS in case.assumed or change.kind == "start":
             return
@@ -110,14 +110,14 @@ class Pair:
         found: dict[str, Value] = {**state.positions, **state.readings}
         return found | {name: value for name, value in state.sticks.items() if name in self.worlds[0].analogs}
 
-    def said(self, change: Change, case: Case, states: list[Any]) -> tuple[object, object]:
+    def said(self, change: CraftChange, case: Case, states: list[Any]) -> tuple[object, object]:
         if change.kind == "mode":
             return states[0].mode or "no mode", states[1].mode or "no mode"
         if change.kind == "output":
             return tuple(self.output(n, change.subject, case.state, states[n]) for n in (0, 1))  # type: ignore
         return tuple(self.word(n, change, states[n]) for n in (0, 1))  # type: ignore[return-value]
 
-    def word(self, side: int, change: Change, state: Any) -> str | None:
+    def word(self, side: int, change: CraftChange, state: Any) -> str | None:
         world = self.worlds[side]
         table: Mapping[str, Formula] = {
             "alarm": world.alarms, "timer": timers(world), "intent": world.intent
@@ -133,7 +133,7 @@ class Pair:
     def output(self, side: int, channel: str, state: State, settled: Any) -> Fraction | None:
         world, own = self.worlds[side], (self.joined.old, self.joined.new)[side]
         values = {o.name: o.value for o in world.overrides}
-        winner = state.ties.get(own.part(channel))
+        winner = state.ties.get(own.joined_name(channel))
         choice: dict[tuple[str, str], Any] = {} if winner is None else {("tie", channel): values[winner[4:]]}
         choice |= {("curve", c): state.smoothing[j] for c, j in own.curves.items() if j in state.smoothing}
         return world.output(channel, settled, choice)
@@ -142,9 +142,9 @@ class Pair:
 
     def modes(self) -> Iterator[str]:
         told = {(c.before, c.now) for c in self.told.changes if c.kind == "mode"}
-        matched = self.told.matching.modes
+        full_matching = self.told.matching.modes
         for old, new in self.joint.modes():
-            same = (matched.get(old) if old else None) == new
+            same = (full_matching.get(old) if old else None) == new
             if not same and (old or "no mode", new or "no mode") not in told and not self.told.is_open("mode"):
                 yield f"mode: {old} before, {new} now is not told"
 
@@ -192,7 +192,7 @@ class Pair:
             for change in self.changes("output", name):
                 yield from self.outputs_at(change, spot)
 
-    def outputs_at(self, change: Change, spot: Spot) -> Iterator[str]:
+    def outputs_at(self, change: CraftChange, spot: Spot) -> Iterator[str]:
         """Along the sticks: that two outputs meet at a single place is no matter, at two neighbouring ones it is."""
         met: dict[object, list[Fraction]] = {}
         for sticks, found in self.joint.along(change.subject, spot):
@@ -213,15 +213,15 @@ class Pair:
             elif not covered:
                 met[others] = []
 
-    def fits(self, change: Change, spot: Spot, sticks: Mapping[str, Fraction], shows: bool) -> Iterator[str]:
+    def fits(self, change: CraftChange, spot: Spot, sticks: Mapping[str, Fraction], shows: bool) -> Iterator[str]:
         covered = self.covers(change, spot, sticks)
         if covered != shows and (covered or change.whole):
             yield f"{change} {'is not so' if covered else 'is not told'} at {spot.controls}"
 
-    def changes(self, kind: str, subject: str) -> list[Change]:
+    def changes(self, kind: str, subject: str) -> list[CraftChange]:
         return [c for c in self.told.changes if (c.kind, c.subject) == (kind, subject)]
 
-    def by(self, change: Change, difference: Difference, spot: Spot) -> bool:
+    def by(self, change: CraftChange, difference: Difference, spot: Spot) -> bool:
         ours = zip((change.was_by, change.by), difference.who, spot.states, strict=True)
         return all(self.decides(who, override, state.mode) for who, override, state in ours)
 
@@ -230,7 +230,7 @@ class Pair:
             return who == f"override {override}"
         return not who or (mode or "no mode") in re.sub("^modes? ", "", who).replace(" and ", ", ").split(", ")
 
-    def covers(self, change: Change, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
+    def covers(self, change: CraftChange, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
         if change.sticks is not None:
             for name, stretches in change.sticks.items():
                 at = sticks.get(name, spot.controls[name])
@@ -238,7 +238,7 @@ class Pair:
                     return False
         return any(self.within(part, spot, sticks) for part in change.where)
 
-    def within(self, part: Part, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
+    def within(self, part: Region, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
         at = {**spot.controls, **sticks}
         for name, places in part.positions.items():
             if at[name] not in places:

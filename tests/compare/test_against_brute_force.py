@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import pytest
 
-from setuplint.comparison.regions import Interval, Part
+from setuplint.comparison.regions import Region, ValueRange
 from tests.compare.against import Pair, Told
 from tests.compare.pairs import pair
 
@@ -60,7 +60,7 @@ def test_that_a_wrong_comparison_is_seen(spoilt: Callable[[Told], object]) -> No
 def test_that_wrong_states_are_seen() -> None:
     """A part that is told everywhere, or at a single place."""
     at = Fraction(17, 3)
-    everywhere, nowhere = Part({}, {}), Part({}, {"throttle": Interval(at, at, True, True)})
+    everywhere, nowhere = Region({}, {}), Region({}, {"throttle": ValueRange(at, at, True, True)})
     for part in (everywhere, nowhere):
         seen = 0
         for seed in range(6):

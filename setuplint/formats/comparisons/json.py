@@ -6,8 +6,8 @@ import json
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.comparison.changes import Change, Comparison, Given
-from setuplint.comparison.regions import Interval, Part
+from setuplint.comparison.changes import Comparison, CraftChange, SideValue
+from setuplint.comparison.regions import Region, ValueRange
 from setuplint.findings import Report
 from setuplint.formats.change_words import ChangeWords
 from setuplint.formats.finding_json import finding_values
@@ -43,7 +43,7 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
     )
 
 
-def _change_values(change: Change, words: ChangeWords) -> dict[str, object]:
+def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]:
     text = words.text_of(change)
     return {
         "kind": change.kind,
@@ -62,7 +62,7 @@ def _change_values(change: Change, words: ChangeWords) -> dict[str, object]:
     }
 
 
-def _region_values(region: Part) -> dict[str, object]:
+def _region_values(region: Region) -> dict[str, object]:
     return {
         "positions": {name: sorted(places) for name, places in region.positions.items()},
         "between": {name: _interval_values(each) for name, each in region.between.items()},
@@ -72,7 +72,7 @@ def _region_values(region: Part) -> dict[str, object]:
     }
 
 
-def _interval_values(interval: Interval) -> dict[str, int | float]:
+def _interval_values(interval: ValueRange) -> dict[str, int | float]:
     low, high = ("at-least" if interval.with_lo else "above"), ("at-most" if interval.with_hi else "below")
     return {low: json_number(interval.lo), high: json_number(interval.hi)}
 
@@ -81,7 +81,7 @@ def _pair_values(pair: tuple[Fraction, Fraction]) -> list[int | float]:
     return [json_number(each) for each in pair]
 
 
-def _given_value(given: Given) -> object:
+def _given_value(given: SideValue) -> object:
     return json_number(given) if isinstance(given, Fraction) else given
 
 

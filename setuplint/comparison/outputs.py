@@ -29,7 +29,7 @@ MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of 
 Sticks = Mapping[str, Fraction]
 
 
-class Way(NamedTuple):
+class OutputSource(NamedTuple):
     """How a channel may come by its output: an override of its own, or the case of a line in a mode of the joined setup."""
 
     override: str | None
@@ -37,7 +37,7 @@ class Way(NamedTuple):
     case: lines.Case | None = None
 
 
-class Stretch(NamedTuple):
+class StickStretch(NamedTuple):
     """A part of a stick's travel in which two outputs differ (but for single places), and a round place at which they do."""
 
     stick: str
@@ -51,11 +51,11 @@ class Alternative:
     """A way of the old channel and one of the new that give different outputs at any of these places of the sticks, and by
     how many points."""
 
-    old: Way
-    new: Way
+    old: OutputSource
+    new: OutputSource
     at: tuple[Sticks, ...]
     by: tuple[Fraction, ...]
-    stretches: tuple[Stretch, ...] = ()
+    stretches: tuple[StickStretch, ...] = ()
 
     @property
     def switches(self) -> tuple[object, ...]:
@@ -64,14 +64,14 @@ class Alternative:
         return tuple(frozenset(tuple(g for g in gs if g[0] == "switch") for gs in case.guards) for case in cases)
 
 
-class Pair(NamedTuple):
+class ChannelPair(NamedTuple):
     """The same channel of both setups."""
 
     old: Channel
     new: Channel
 
 
-def alike(joined: Joined, pair: Pair) -> bool:
+def written_alike(joined: Joined, pair: ChannelPair) -> bool:
     """Whether both are written the same: then they give the same, ties included. Ramps are left aside."""
     one, two = pair.old, pair.new
     if _servo(one) != _servo(two):
@@ -98,7 +98,7 @@ def _ranks(joined: Joined, channel: Channel) -> list[list[tuple[object, ...]]]:
     return [sorted(((o.value, o.when) for o in own if o.priority == p), key=repr) for p in priorities]
 
 
-def described_alike(joined: Joined, pair: Pair) -> bool:
+def described_alike(joined: Joined, pair: ChannelPair) -> bool:
     """Whether what each of them is not told of, the other is not either."""
     return all((pair.old.lines[m].terms is None) == (pair.new.lines[m].terms is None) for m in joined.pairs)
 
@@ -115,7 +115,7 @@ class Work:
             raise OutOfBudget("there is more to compare than one comparison may cost")
 
 
-class Differ:
+class ChannelComparison:
     """Two channels of a joined setup, compared. OutOfBudget where there is too much to compare; `work` is that of the whole
     comparison."""
 
@@ -123,7 +123,7 @@ class Differ:
         self,
         joined: Joined,
         setup: Setup,
-        pair: Pair,
+        pair: ChannelPair,
         thresholds: Mapping[str, Sequence[Fraction]],
         work: Work | None = None,
     ) -> None:
@@ -139,7 +139,7 @@ class Differ:
     def literal(self, frame: Frame, alternative: Alternative) -> int:
         """That the channel goes these two ways, with the sticks at one of the places."""
         ways = self.ways(frame, alternative)
-        return FALSE if ways == FALSE else frame.both((ways, _at(frame, alternative.at)))
+        return FALSE if ways == FALSE else frame.both((ways, _at_places(frame, alternative.at)))
 
     def goes(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the channel goes any of these pairs of ways, the sticks anywhere."""
@@ -147,9 +147,13 @@ class Differ:
 
     def there(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the sticks are where any of them differs, or at a single place between two such stretches."""
-        along = [Stretch(stick, lo, hi, lo) for stick, found in travel(some).items() for lo, hi in found]
-        apart = [within(frame, each.stretches) if each.stretches else _at(frame, each.at) for each in some]
-        return frame.either((within(frame, along), *apart))
+        along = [
+            StickStretch(stick, lo, hi, lo) for stick, found in differing_stretches(some).items() for lo, hi in found
+        ]
+        apart = [
+            within_stretches(frame, each.stretches) if each.stretches else _at_places(frame, each.at) for each in some
+        ]
+        return frame.either((within_stretches(frame, along), *apart))
 
     def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:
         """That the channel goes these two ways; `perhaps`: or that it is not known whether it does."""
@@ -213,7 +217,7 @@ class Differ:
     def _alternatives(self) -> Iterator[Alternative]:
         for old, new in product(self._ways(self.pair.old), self._ways(self.pair.new)):
             if old.case is not None and new.case is not None:
-                if old.mode != new.mode or not _together(old.case, new.case):
+                if old.mode != new.mode or not _compatible(old.case, new.case):
                     continue
                 if old.case == new.case and _servo(self.pair.old) == _servo(self.pair.new):
                     continue
@@ -221,19 +225,21 @@ class Differ:
                 self.work.add(1)
                 yield found
 
-    def _ways(self, channel: Channel) -> list[Way]:
+    def _ways(self, channel: Channel) -> list[OutputSource]:
         found = [
-            Way(o.name) for o in self.setup.overrides.values() if o.channel == channel.name and o.value is not None
+            OutputSource(o.name)
+            for o in self.setup.overrides.values()
+            if o.channel == channel.name and o.value is not None
         ]
         for mode in self.joined.pairs:
             line = channel.lines[mode]
             if line.terms is not None:
-                found += [Way(None, mode, case) for case in lines.cases(self.setup, line)]
+                found += [OutputSource(None, mode, case) for case in lines.cases(self.setup, line)]
         if len(found) > MOST_ALTERNATIVES:
             raise OutOfBudget(f"channel {channel.name} comes by its output in {len(found)} ways")
         return found
 
-    def _output(self, channel: Channel, way: Way, sticks: Sticks) -> Fraction:
+    def _output(self, channel: Channel, way: OutputSource, sticks: Sticks) -> Fraction:
         if way.override is not None:
             value = self.setup.overrides[way.override].value
             assert value is not None
@@ -241,14 +247,16 @@ class Differ:
         assert way.case is not None
         return servo.output(channel, sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant))
 
-    def _differ(self, old: Way, new: Way, sticks: Sticks) -> Fraction:
+    def _differ(self, old: OutputSource, new: OutputSource, sticks: Sticks) -> Fraction:
         """By how many points."""
         return abs(self._output(self.pair.old, old, sticks) - self._output(self.pair.new, new, sticks))
 
-    def _alternative(self, old: Way, new: Way, at: Sequence[Sticks], stretches: Sequence[Stretch] = ()) -> Alternative:
+    def _alternative(
+        self, old: OutputSource, new: OutputSource, at: Sequence[Sticks], stretches: Sequence[StickStretch] = ()
+    ) -> Alternative:
         return Alternative(old, new, tuple(at), tuple(self._differ(old, new, each) for each in at), tuple(stretches))
 
-    def _compared(self, old: Way, new: Way) -> Iterator[Alternative]:
+    def _compared(self, old: OutputSource, new: OutputSource) -> Iterator[Alternative]:
         names = sorted({name for way in (old, new) if way.case for name, _ in way.case.shapes})
         if not names:
             if self._differ(old, new, {}):
@@ -260,14 +268,14 @@ class Differ:
         else:
             yield from self._sums(old, new, names)
 
-    def _stretches(self, old: Way, new: Way, stick: str) -> Iterator[Stretch]:
+    def _stretches(self, old: OutputSource, new: OutputSource, stick: str) -> Iterator[StickStretch]:
         for lo, hi in self._cells(stick, old, new):
             for at in [lo] if lo == hi else places(lo, hi):
                 if self._differ(old, new, {stick: at}):
-                    yield Stretch(stick, lo, hi, at)
+                    yield StickStretch(stick, lo, hi, at)
                     break
 
-    def _cells(self, stick: str, *ways: Way) -> Iterator[tuple[Fraction, Fraction]]:
+    def _cells(self, stick: str, *ways: OutputSource) -> Iterator[tuple[Fraction, Fraction]]:
         """Stretches between the ends, the thresholds of formulas, and wherever a function of the stick may turn; and the
         thresholds themselves."""
         ends = [-FULL, FULL, *self.thresholds.get(stick, ())]
@@ -281,7 +289,7 @@ class Differ:
         yield from ((at, at) for at in sorted(set(ends)))
         yield from pairwise(sorted(marks))
 
-    def _sums(self, old: Way, new: Way, names: Sequence[str]) -> Iterator[Alternative]:
+    def _sums(self, old: OutputSource, new: OutputSource, names: Sequence[str]) -> Iterator[Alternative]:
         """Sums of several sticks: in every box of the formulas' thresholds, places are tried until one tells them apart."""
         boxes = [self._boxes(name) for name in names]
         found: list[Sticks] = []
@@ -308,7 +316,7 @@ class Differ:
         ends = sorted({-FULL, FULL, *self.thresholds.get(stick, ())})
         return [*pairwise(ends), *((at, at) for at in ends)]
 
-    def _tries(self, stick: str, lo: Fraction, hi: Fraction, *ways: Way) -> list[Fraction]:
+    def _tries(self, stick: str, lo: Fraction, hi: Fraction, *ways: OutputSource) -> list[Fraction]:
         """A round place in every stretch of the stick within a box."""
         if lo == hi:
             return [lo]
@@ -318,30 +326,30 @@ class Differ:
                 marks |= {x for x in turns(shape) if lo < x < hi} if name == stick else set()
         return [at for a, b in pairwise(sorted(marks)) for at in places(a, b)[:3]]
 
-    def _equal_sums(self, old: Way, new: Way) -> bool:
+    def _equal_sums(self, old: OutputSource, new: OutputSource) -> bool:
         """Both sums are the same but for the sticks that turn neither."""
         if old.case is None or new.case is None:
             return False
         return (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
 
 
-def region(some: Sequence[Alternative]) -> object:
+def differing_places(some: Sequence[Alternative]) -> object:
     """Where on the sticks any of them differs."""
     if all(each.stretches for each in some):
-        return tuple(sorted(travel(some).items()))
+        return tuple(sorted(differing_stretches(some).items()))
     return frozenset(tuple(sorted(place.items())) for each in some for place in each.at)
 
 
-def travel(some: Sequence[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
+def differing_stretches(some: Sequence[Alternative]) -> dict[str, tuple[tuple[Fraction, Fraction], ...]]:
     """The stretches of each stick in which the output differs, neighbours as one."""
     found: dict[str, set[tuple[Fraction, Fraction]]] = {}
     for each in some:
         for stretch in each.stretches:
             found.setdefault(stretch.stick, set()).add((stretch.lo, stretch.hi))
-    return {stick: tuple(_joined(sorted(stretches))) for stick, stretches in found.items()}
+    return {stick: tuple(_coalesced(sorted(stretches))) for stick, stretches in found.items()}
 
 
-def _joined(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
+def _coalesced(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
     low, high = stretches[0]
     for lo, hi in stretches[1:]:
         if lo <= high:
@@ -352,7 +360,7 @@ def _joined(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fr
     yield low, high
 
 
-def within(frame: Frame, stretches: Sequence[Stretch]) -> int:
+def within_stretches(frame: Frame, stretches: Sequence[StickStretch]) -> int:
     """That a stick is in one of the stretches, anywhere."""
     parts = []
     for name, lo, hi, _ in stretches:
@@ -362,7 +370,7 @@ def within(frame: Frame, stretches: Sequence[Stretch]) -> int:
     return frame.either(parts)
 
 
-def _at(frame: Frame, places: Sequence[Sticks]) -> int:
+def _at_places(frame: Frame, places: Sequence[Sticks]) -> int:
     """That the sticks are at one of these places."""
     sticks = frame.controls.sticks
     return frame.either(
@@ -375,7 +383,7 @@ def _rank(rank: Sequence[object]) -> tuple[object, ...]:
     return tuple(sorted(((o.value, o.when) for o in rank), key=repr))  # type: ignore[attr-defined]
 
 
-def _together(one: lines.Case, two: lines.Case) -> bool:
+def _compatible(one: lines.Case, two: lines.Case) -> bool:
     """Whether some of the switch positions under which they hold are the same."""
     for ours, theirs in product(one.guards, two.guards):
         where = {(kind, name): choice for kind, name, choice in ours}

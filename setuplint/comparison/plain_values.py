@@ -6,30 +6,30 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from fractions import Fraction
 
-from setuplint.comparison.changes import Change, Given
+from setuplint.comparison.changes import CraftChange, SideValue
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import KINDS, Matching
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.model import Bound, Channel, Setup
 
-Facts = dict[tuple[str, str], Given]  # (subject, what) to its value
+Facts = dict[tuple[str, str], SideValue]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
 
 
-def changes(joined: Joined, matching: Matching) -> Iterator[Change]:
+def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange]:
     """In the order of the tables of the format; first what only one of the two has."""
-    yield from _parts(joined.old.setup, joined.new.setup, matching)
+    yield from _lone_parts(joined.old.setup, joined.new.setup, matching)
     old, new = Facts(_facts(joined.old, matching)), Facts(_facts(joined.new, Matching()))
-    claims = {_claim(joined.new, claim.never, {}): claim.subject for claim in joined.new.setup.claims}
+    claims = {_claim_formula(joined.new, claim.never, {}): claim.subject for claim in joined.new.setup.claims}
     for claim in joined.old.setup.claims:
-        subject = claims.get(_claim(joined.old, claim.never, matching.channels), claim.subject)
+        subject = claims.get(_claim_formula(joined.old, claim.never, matching.channels), claim.subject)
         old["", f"claim never {subject}"] = "there"
     new |= {("", f"claim never {subject}"): "there" for subject in claims.values()}
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
         if before != now and _comparable(subject, joined, matching):
-            yield Change("written", f"{subject}: {what}" if subject else what, before, now)
+            yield CraftChange("written", f"{subject}: {what}" if subject else what, before, now)
 
 
 def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
@@ -41,19 +41,19 @@ def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
     return name in getattr(matching, plural).values()
 
 
-def _parts(old: Setup, new: Setup, matching: Matching) -> Iterator[Change]:
+def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftChange]:
     for kind in ("switches", "sticks", "sensors", "modes", "channels", "timers"):
         known: Mapping[str, str] = getattr(matching, kind)
         noun = "switch" if kind == "switches" else kind[:-1]
         for name in getattr(old, kind):
             if name not in known:
-                yield Change("written", f"{noun} {name}", "there", None)
+                yield CraftChange("written", f"{noun} {name}", "there", None)
         for name in getattr(new, kind):
             if name not in known.values():
-                yield Change("written", f"{noun} {name}", None, "there")
+                yield CraftChange("written", f"{noun} {name}", None, "there")
 
 
-def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Given]]:
+def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
     """Everything, each part under the name that it has in the new setup."""
     setup = side.setup
 
@@ -65,7 +65,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Gi
         part = getattr(setup, table)
         for field in fields(part) if part is not None else ():
             if field.name not in LEFT_OUT:
-                yield (table, field.name.replace("_", "-")), _given(getattr(part, field.name))
+                yield (table, field.name.replace("_", "-")), _side_value(getattr(part, field.name))
     yield ("craft", "pulse centre"), setup.craft.pulse_centre
     yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
     yield ("field", "elevation-m"), setup.elevation_m
@@ -79,36 +79,36 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Gi
         yield (subject, "positions"), ", ".join(words.get(p, p) for p in switch.positions)
         yield (subject, "place"), switch.place
     for sensor in setup.sensors.values():
-        yield (f"sensor {name('sensors', sensor.name)}", "shown"), _given(sensor.shown)
+        yield (f"sensor {name('sensors', sensor.name)}", "shown"), _side_value(sensor.shown)
     for mode in setup.modes.values():
         for what in ("idle_up", "aerobatic", "voice"):
-            yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _given(getattr(mode, what))
+            yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _side_value(getattr(mode, what))
     yield from _delays(side, matching)
     for channel in setup.channels.values():
         subject = f"channel {name('channels', channel.name)}"
-        yield (subject, "number"), _given(channel.number)
+        yield (subject, "number"), _side_value(channel.number)
         yield (subject, "drives"), channel.drives
         yield from _ramps(subject, channel, {m: name("modes", m) for m in setup.modes})
         if setup.failsafe is not None:
             yield (subject, "failsafe"), setup.failsafe.get(channel.name)
     for alarm in setup.alarms.values():
         subject = f"alarm {name('alarms', alarm.name)}"
-        yield (subject, "sounds after, s"), _wait(setup, alarm.when)
-        yield from ((((subject, what), _given(getattr(alarm, what)))) for what in ("voice", "tone", "vibrate"))
+        yield (subject, "sounds after, s"), _alarm_delay(setup, alarm.when)
+        yield from ((((subject, what), _side_value(getattr(alarm, what)))) for what in ("voice", "tone", "vibrate"))
         yield (subject, "repeat, s"), alarm.repeat
     for timer in setup.timers.values():
         subject = f"timer {name('timers', timer.name)}"
         yield from (
-            (((subject, what), _given(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
+            (((subject, what), _side_value(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
         )
     for which in ("level", "lift"):
-        yield ("intent", which), _bound(getattr(setup.intent, which), matching)
+        yield ("intent", which), _bound_text(getattr(setup.intent, which), matching)
     for waiver in setup.waivers:
         until = f", until {waiver.until}" if waiver.until else ""
         yield ("", f"waiver of {waiver.rule}"), f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}{until}"
 
 
-def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Given]]:
+def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
     """The delays of conditions that a channel or a mode stands on; those of alarms are told with the alarm."""
     setup = side.setup
     cones = Cones(setup)
@@ -121,14 +121,14 @@ def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], G
             yield (subject, "stays, s"), condition.stays or None
 
 
-def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], Given]]:
+def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], SideValue]]:
     for what in ("ramp_up", "ramp_down"):
         for mode, line in channel.lines.items() if channel.lines else [("", channel.own)]:
             where = f" in {modes[mode]}" if mode else ""
             yield (subject, f"{what.replace('_', '-')}{where}, s"), getattr(line, what)
 
 
-def _wait(setup: Setup, formula: f.Formula) -> Fraction:
+def _alarm_delay(setup: Setup, formula: f.Formula) -> Fraction:
     """The longest sum of delays between a control and the formula."""
     known: dict[str, Fraction] = {}
     for condition in setup.conditions.values():  # in dependency order
@@ -139,7 +139,7 @@ def _wait(setup: Setup, formula: f.Formula) -> Fraction:
     return max(found, default=Fraction(0))
 
 
-def _bound(bound: Bound | str | None, matching: Matching) -> Given:
+def _bound_text(bound: Bound | str | None, matching: Matching) -> SideValue:
     if not isinstance(bound, Bound):
         return bound
     parts = (("at least", bound.at_least), ("at most", bound.at_most), ("value", bound.value))
@@ -147,13 +147,13 @@ def _bound(bound: Bound | str | None, matching: Matching) -> Given:
     return f"{matching.channels.get(bound.channel, bound.channel)} {said}"
 
 
-def _claim(side: Side, formula: f.Formula, channels: Mapping[str, str]) -> f.Formula:
+def _claim_formula(side: Side, formula: f.Formula, channels: Mapping[str, str]) -> f.Formula:
     """What a claim denies, by the new names; in an order of its own."""
     match formula:
         case f.And(items) | f.Or(items):
-            return type(formula)(tuple(sorted((_claim(side, item, channels) for item in items), key=repr)))
+            return type(formula)(tuple(sorted((_claim_formula(side, item, channels) for item in items), key=repr)))
         case f.Not(item):
-            return f.Not(_claim(side, item, channels))
+            return f.Not(_claim_formula(side, item, channels))
         case f.OutputCompare(channel, op, number):
             return f.OutputCompare(channels.get(channel, channel), op, number)
         case f.Follows(channel, stick):
@@ -163,7 +163,7 @@ def _claim(side: Side, formula: f.Formula, channels: Mapping[str, str]) -> f.For
     return side.formula(formula)
 
 
-def _given(value: object) -> Given:
+def _side_value(value: object) -> SideValue:
     if isinstance(value, bool):
         return "yes" if value else None  # absent and false are the same
     if isinstance(value, int):
