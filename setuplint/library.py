@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from setuplint.engine.decider import Decider
 
 
-class Setup:
+class LoadedSetup:
     """One setup as read: `model` is what it means, `texts` what it is written in (its own text and those of the shared parts
     that it extends), `problems` what could not be read."""
 
@@ -52,15 +52,18 @@ class Setup:
 
         return digraph(self.model)
 
-    def curve(self, name: str) -> Curve:
+    def curve(self, name: str) -> DrawnCurve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
-        return Curve(self.model, self.model.curves[name].name)
+        return DrawnCurve(self.model, self.model.curves[name].name)
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"
 
 
-class Curve:
+Setup = LoadedSetup  # its public name
+
+
+class DrawnCurve:
     """A curve of a setup. `points` are (stick, value) in percent, exact; `smoothing` as the file has it."""
 
     def __init__(self, model: Model, name: str) -> None:

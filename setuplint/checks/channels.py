@@ -15,8 +15,7 @@ from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mo
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
 from setuplint.curves.flown import Flown, demand_for, unlimited
-from setuplint.curves.lines import Case as LineCase
-from setuplint.curves.lines import Guards
+from setuplint.curves.lines import Guards, LineCase
 from setuplint.curves.servo import output
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place

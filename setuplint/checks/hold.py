@@ -161,9 +161,12 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
 
     outputs = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
     found = other_place(ask, PlacePair(apart, shown, (CALLED, *modes, *outputs)), switches, "hold")
-    if found is None:
-        return
-    case, state, there = found
+    if found is not None:
+        yield shared_hold_finding(ask, *found)
+
+
+def shared_hold_finding(ask: Asking, case: Case, state: State, there: Evaluation) -> Finding:
+    """Two places of the hold's switches without hold, the second with its evaluation, and what is another there."""
     here = case.evaluation
     moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}
     was = " and ".join(f"{s} at {case.state.positions[s]}" for s in moved)
@@ -173,7 +176,7 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
         name = next(iter(changed_words(here, there)))
         values = shown_output(ask, here, name), shown_output(ask, there, name)
         does = f"in {mode_name(here)}, {was} puts {name} at {values[0]}, {goes} at {values[1]}"
-    yield ask.finding(
+    return ask.finding(
         "hold",
         f"what calls the throttle hold does something else too, while the hold is not called: {does}",
         ("intent", "hold"),

@@ -13,7 +13,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
 from setuplint.curves.flown import Flown, demand_for
-from setuplint.curves.lines import Case as LineCase
+from setuplint.curves.lines import LineCase
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
 from setuplint.engine.answers import Case

@@ -70,7 +70,7 @@ def output_levels(
     return HeldLevels(tuple(sorted(values)), tuple(sorted(spans)), known)
 
 
-def folded(case: lines.Case, held: Held) -> tuple[Fraction, Shapes]:
+def folded(case: lines.LineCase, held: Held) -> tuple[Fraction, Shapes]:
     """A case of a line with some sticks held: the constant, and what is left to turn it."""
     constant = sum((shape.value(held[name]) for name, shape in case.shapes if name in held), case.constant)
     return constant, tuple((name, shape) for name, shape in case.shapes if name not in held)

@@ -116,7 +116,7 @@ class HoverPlace:
 
     stick: str
     at: Fraction
-    case: lines.Case | None = None
+    case: lines.LineCase | None = None
     known: bool = True
 
     def here(self, frame: Frame) -> Rails:
@@ -165,7 +165,7 @@ def unread_hover(ask: Asking, drives: str, subject: Channel | None, mode: str | 
     return f"what {'.'.join(whole)} stands on cannot be read" if unknown else ""
 
 
-def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.Case) -> HoverPlace:
+def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.LineCase) -> HoverPlace:
     shapes = dict(case.shapes)
     read = [name for name in shapes if not ask.setup.sticks[name].knob]
     stick = next((name for name in read if name == "throttle"), read[0] if len(read) == 1 else None)
@@ -176,7 +176,7 @@ def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.Case
     return HoverPlace(stick, MIDDLE if at is None else at, case, known=at is not None)
 
 
-def line_cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.Case]:
+def line_cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.LineCase]:
     return ask.decider.lines(channel, mode) or ()
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from setuplint.cli import choosing, files, lint_run
 from setuplint.cli.choosing import Configs
 from setuplint.cli.console import stdout_look, write_out
-from setuplint.cli.lint_file import FAIL_ON, Job, Outcome
+from setuplint.cli.lint_file import FAIL_ON, FileOutcome, Job
 from setuplint.cli.progress import Progress
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats import reports
@@ -100,7 +100,7 @@ class _Output:
         self.gone: list[Entry] = []
         self._writer = reports.report_writer(job.format, job.look)
 
-    def add(self, outcome: Outcome) -> None:
+    def add(self, outcome: FileOutcome) -> None:
         text = self._writer.add(outcome.text)
         if text or outcome.summary.troubles:
             self.progress.clear()

@@ -46,7 +46,7 @@ class Job(NamedTuple):
     cache: str | None = None  # the folder in which clean results are kept
 
 
-class Source(NamedTuple):
+class JudgedText(NamedTuple):
     """One file: its content, what holds for it, and the radio that its record names (None: none that is known)."""
 
     candidate: files.Candidate
@@ -55,7 +55,7 @@ class Source(NamedTuple):
     data: bytes
 
 
-class Outcome(NamedTuple):
+class FileOutcome(NamedTuple):
     """One file's part of the output, and its counts."""
 
     text: str
@@ -64,17 +64,19 @@ class Outcome(NamedTuple):
     gone: tuple[Entry, ...] = ()  # in the baseline, and found no more
 
 
-def outcome(job: Job, candidate: files.Candidate, config: Config | None = None, radio: str | None = None) -> Outcome:
+def outcome(
+    job: Job, candidate: files.Candidate, config: Config | None = None, radio: str | None = None
+) -> FileOutcome:
     """One file, whatever is in it: what goes wrong with it is reported, and stops no other."""
     try:
-        return _outcome(job, Source(candidate, config, radio, files.content(candidate)))
+        return _outcome(job, JudgedText(candidate, config, radio, files.content(candidate)))
     except OSError as error:
         return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:
         return _trouble(f"{candidate.name}: this is a fault of setuplint, please report it: {_fault(error)}")
 
 
-def _outcome(job: Job, source: Source) -> Outcome:
+def _outcome(job: Job, source: JudgedText) -> FileOutcome:
     config, path = source.config, source.candidate.location
     report = kept_report(job, source)
     if report is None:
@@ -90,10 +92,10 @@ def _outcome(job: Job, source: Source) -> Outcome:
         report, gone, new = job.baseline.sift(report, path, by, job.habits or (), job.only)
     fail_on = job.fail_on or (config.fail_on if config else None) or FAIL_ON
     text = reports.report_format(job.format).section(report, job.look, fail_on)
-    return Outcome(text + remedies, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
+    return FileOutcome(text + remedies, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
 
 
-def kept_report(job: Job, source: Source) -> Report | None:
+def kept_report(job: Job, source: JudgedText) -> Report | None:
     """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
     sure = source.candidate.sure
     if not sure and not files.may_be_setup(source.data):
@@ -113,7 +115,7 @@ def kept_report(job: Job, source: Source) -> Report | None:
     )
 
 
-def _slot(job: Job, source: Source, folder: str) -> Slot | None:
+def _slot(job: Job, source: JudgedText, folder: str) -> Slot | None:
     """Where the report of a clean file is kept; None where this run needs more than that."""
     if job.baseline is not None or job.only is not None or job.fix or len(source.data) > files.LARGEST:
         return None
@@ -124,7 +126,7 @@ def _slot(job: Job, source: Source, folder: str) -> Slot | None:
     return cache.slot(folder, "report", source.candidate, source.data, rules, usual)
 
 
-def judged_text(job: Job, source: Source, data: bytes) -> Report:
+def judged_text(job: Job, source: JudgedText, data: bytes) -> Report:
     """The lint of a text, the file's own or another in its place."""
     name = source.candidate.name
     if len(data) > files.LARGEST:
@@ -163,7 +165,7 @@ def with_mistakes_once(report: Report, paths: tuple[str, ...]) -> Report:
     return without_part_mistakes(report, shared)
 
 
-def _mended(job: Job, source: Source, report: Report) -> Mended:
+def _mended(job: Job, source: JudgedText, report: Report) -> Mended:
     """What becomes of the file by its remedies."""
     from setuplint.cli.fixing import mended
 
@@ -173,15 +175,15 @@ def _mended(job: Job, source: Source, report: Report) -> Mended:
     return mended(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
 
 
-def _passed_over(job: Job, path: str) -> Outcome:
+def _passed_over(job: Job, path: str) -> FileOutcome:
     """A file that is no setup: what a baseline holds of it is gone."""
     entries = job.baseline.entries() if job.baseline else None
     gone = tuple(entries.of(entries.key(path))) if entries else ()
-    return Outcome("", Summary(passed_over=1), gone=gone)
+    return FileOutcome("", Summary(passed_over=1), gone=gone)
 
 
-def _trouble(text: str) -> Outcome:
-    return Outcome("", Summary(troubles=[text]))
+def _trouble(text: str) -> FileOutcome:
+    return FileOutcome("", Summary(troubles=[text]))
 
 
 def _fault(error: Exception) -> str:

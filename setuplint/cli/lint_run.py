@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from setuplint.cli import files, records
 from setuplint.cli.choosing import Configs
-from setuplint.cli.lint_file import Job, Outcome, outcome
+from setuplint.cli.lint_file import FileOutcome, Job, outcome
 from setuplint.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ CHUNK = 8
 
 def outcomes(
     job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress
-) -> Iterator[Outcome]:
+) -> Iterator[FileOutcome]:
     """Every file's; then those of setups that were not given, but extend a shared part that was: what is changed in one is
     changed in all of them. Nothing is written to these."""
     shared = []
@@ -40,7 +40,7 @@ def outcomes(
 
 def in_order(
     job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress
-) -> Iterator[Outcome]:
+) -> Iterator[FileOutcome]:
     """Every file's outcome, in the order of the files."""
     own = [configs.of(candidate.location) for candidate in candidates]
     radios: list[str | None] = [None] * len(candidates)

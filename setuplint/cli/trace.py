@@ -26,7 +26,7 @@ from setuplint.source import Path
 NOT_KNOWN = "not known"
 
 
-class Row(NamedTuple):
+class TraceRow(NamedTuple):
     """What a channel gives and what decides it; several of one channel are alternatives."""
 
     channel: str
@@ -123,16 +123,16 @@ def _standing(setup: Setup, state: State) -> str:
     return ", ".join(map(plain, (*switches, *sticks, *readings)))
 
 
-def _rows(traced: Traced, seen: Evaluation) -> Iterator[Row]:
+def _rows(traced: Traced, seen: Evaluation) -> Iterator[TraceRow]:
     texts, setup = traced.texts, traced.setup
     for name, channel in setup.channels.items():
         override = seen.deciders[name]
         for each in seen.tied.get(name, () if override is None else (override,)):
             where = f"{plain(each)} ({_line(texts, ('overrides', each))})"
             tie = " in a tie" if name in seen.tied else ""
-            yield Row(name, _gives(traced, name, _overridden(setup, each)), where + tie)
+            yield TraceRow(name, _gives(traced, name, _overridden(setup, each)), where + tie)
         if override is None and not channel.described:
-            yield Row(name, NOT_KNOWN, "not described")
+            yield TraceRow(name, NOT_KNOWN, "not described")
         elif override is None:
             yield from _own(traced, name, seen)
 
@@ -150,7 +150,7 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor_output(values, value) if is_motor else percent(value)
 
 
-def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
+def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[TraceRow]:
     """The channel's own line, under each kind of smoothing where that is not known and matters."""
     decided = _own_line(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
@@ -159,10 +159,10 @@ def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Row]:
         state = replace(traced.state, smoothing=dict.fromkeys(unknown, kind))
         given[kind] = _gives(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
     if len(set(given.values())) < 2:
-        yield Row(channel, _gives(traced, channel, seen.outputs[channel]), decided)
+        yield TraceRow(channel, _gives(traced, channel, seen.outputs[channel]), decided)
         return
     for kind, gives in given.items():
-        yield Row(channel, gives, f"{decided}, if smoothing is {kind}")
+        yield TraceRow(channel, gives, f"{decided}, if smoothing is {kind}")
 
 
 def _own_line(texts: Texts, seen: Evaluation, channel: str) -> str:
@@ -210,8 +210,8 @@ def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
         yield ""
 
 
-def _table(rows: list[Row], look: Look) -> Iterator[str]:
-    heads = [Row("channel", "gives", "decided by"), *rows]
+def _table(rows: list[TraceRow], look: Look) -> Iterator[str]:
+    heads = [TraceRow("channel", "gives", "decided by"), *rows]
     left = max(width(plain(row.channel)) for row in heads)
     middle = max(width(row.gives) for row in heads) + len("or ")
     before = ""

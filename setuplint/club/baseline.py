@@ -97,21 +97,7 @@ class Baseline:
             return Sifted(report)
         file = self.key(path)
         left = self.of(file)
-        known: list[Finding] = []
-        new: list[Finding] = []
-        remarks: list[Remark] = []
-        for finding in sorted(report.findings, key=lambda one: not any(one.message == e.message for e in left)):
-            may = finding.rule != UNREAD and not is_never_hidden(finding, by)
-            entry = _match(finding, left)
-            if entry is not None and not may:
-                left.remove(entry)
-                remarks.append(_refused(finding, by))
-            elif may and (entry is not None or self._of_part(finding, report)):
-                known.append(finding)
-                if entry is not None:
-                    left.remove(entry)
-            elif may:
-                new.append(finding)
+        known, new, remarks = self._matched(report, left, by)
         taken = {id(finding) for finding in (known + new if grow else known)}
         sifted = replace(
             report,
@@ -124,6 +110,25 @@ class Baseline:
         judged = [e for e in left if e.rule not in open_rules and (only is None or e.rule in only)]
         gone = () if unread else tuple(judged)
         return Sifted(sifted, gone, tuple(self.entry(file, x) for x in new) if grow else ())
+
+    def _matched(
+        self, report: Report, left: list[Entry], by: Choices
+    ) -> tuple[list[Finding], list[Finding], list[Remark]]:
+        """The findings that are known, those that are new, and what there is to say of those that may not be hidden. Entries that
+        are found are taken out of `left`; those with the same message first."""
+        known: list[Finding] = []
+        new: list[Finding] = []
+        remarks: list[Remark] = []
+        for finding in sorted(report.findings, key=lambda one: not any(one.message == e.message for e in left)):
+            may = finding.rule != UNREAD and not is_never_hidden(finding, by)
+            entry = _match(finding, left)
+            if entry is not None:
+                left.remove(entry)
+            if may:
+                (known if entry is not None or self._of_part(finding, report) else new).append(finding)
+            elif entry is not None:
+                remarks.append(_refused(finding, by))
+        return known, new, remarks
 
     def _of_part(self, finding: Finding, report: Report) -> bool:
         """Whether it is a mistake of a shared part, and known of that."""

@@ -34,7 +34,7 @@ class OutputSource(NamedTuple):
 
     override: str | None
     mode: str | None = None
-    case: lines.Case | None = None
+    case: lines.LineCase | None = None
 
 
 class StickStretch(NamedTuple):
@@ -383,7 +383,7 @@ def _rank(rank: Sequence[object]) -> tuple[object, ...]:
     return tuple(sorted(((o.value, o.when) for o in rank), key=repr))  # type: ignore[attr-defined]
 
 
-def _compatible(one: lines.Case, two: lines.Case) -> bool:
+def _compatible(one: lines.LineCase, two: lines.LineCase) -> bool:
     """Whether some of the switch positions under which they hold are the same."""
     for ours, theirs in product(one.guards, two.guards):
         where = {(kind, name): choice for kind, name, choice in ours}

@@ -20,7 +20,7 @@ Guards = tuple[Guard, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class LineCase:
     """Under any of `guards` (each a conjunction) the demand is `constant` plus the shapes of the sticks."""
 
     constant: Fraction
@@ -28,7 +28,7 @@ class Case:
     guards: tuple[Guards, ...]
 
 
-def cases(setup: Setup, line: Line) -> tuple[Case, ...]:
+def cases(setup: Setup, line: Line) -> tuple[LineCase, ...]:
     """The cases of a described line, together exhaustive; OutOfBudget when there are too many."""
     assert line.terms is not None
     axes = _axes(setup, line.terms)
@@ -42,7 +42,7 @@ def cases(setup: Setup, line: Line) -> tuple[Case, ...]:
         chosen = dict(zip(axes, picked, strict=True))
         guards = tuple((kind, name, choice) for (kind, name), choice in chosen.items())
         grouped.setdefault(_sum(setup, line.terms, chosen), []).append(guards)
-    return tuple(Case(constant, shapes, tuple(guards)) for (constant, shapes), guards in grouped.items())
+    return tuple(LineCase(constant, shapes, tuple(guards)) for (constant, shapes), guards in grouped.items())
 
 
 def _axes(setup: Setup, terms: tuple[Term, ...]) -> dict[tuple[str, str], tuple[str, ...]]:

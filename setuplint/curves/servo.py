@@ -15,7 +15,7 @@ GRAIN = 1_000_000  # outputs are rounded to 1/GRAIN
 HALF = Fraction(1, 2 * GRAIN)
 
 
-class Bound(NamedTuple):
+class DemandBound(NamedTuple):
     """`demand OP number`; op is "always" or "never" where every demand gives the same answer."""
 
     op: str
@@ -40,33 +40,33 @@ def output(channel: Channel, demand: Fraction) -> Fraction:
     return rounded(min(channel.high, max(channel.low, value)))
 
 
-def demand_bound(channel: Channel, op: str, number: Fraction) -> Bound:
+def demand_bound(channel: Channel, op: str, number: Fraction) -> DemandBound:
     """The demands whose output stands in this relation to `number`."""
     if op in (">", ">="):
         bound = demand_bound(channel, OPPOSITE[op], number)
-        return Bound(OPPOSITE[bound.op], bound.number)
+        return DemandBound(OPPOSITE[bound.op], bound.number)
     grains = number * GRAIN
     last = grains.numerator // grains.denominator  # the greatest multiple at or below
     if op == "<" and last == grains:
         last -= 1
     limit = Fraction(last, GRAIN) + HALF
     bound = _below(channel, limit, strict=last % 2 != 0)
-    return Bound(MIRRORED[bound.op], -bound.number) if channel.reversed else bound
+    return DemandBound(MIRRORED[bound.op], -bound.number) if channel.reversed else bound
 
 
-def _below(channel: Channel, limit: Fraction, strict: bool) -> Bound:
+def _below(channel: Channel, limit: Fraction, strict: bool) -> DemandBound:
     """Demands (after reversal) whose unrounded output is under the limit, or at most it."""
     if limit > channel.high or (limit == channel.high and not strict):
-        return Bound("always")
+        return DemandBound("always")
     if limit < channel.low or (limit == channel.low and strict):
-        return Bound("never")
+        return DemandBound("never")
     room = limit - channel.sub_trim
     op = "<" if strict else "<="
     if room > 0 or (room == 0 and not strict):
-        return Bound("always") if channel.up == 0 else Bound(op, room * 100 / channel.up)
+        return DemandBound("always") if channel.up == 0 else DemandBound(op, room * 100 / channel.up)
     if channel.down == 0:
-        return Bound("never")
-    return Bound(op, room * 100 / channel.down)
+        return DemandBound("never")
+    return DemandBound(op, room * 100 / channel.down)
 
 
 def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:

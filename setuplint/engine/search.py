@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import OutOfBudget, Spent
-from setuplint.curves.lines import Case as LineCase
+from setuplint.curves.lines import LineCase
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Value
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth

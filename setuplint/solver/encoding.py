@@ -65,10 +65,10 @@ class Encoding:
 
     def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
         self.setup, self.sat, self.cones = setup, Sat(spent), Cones(setup)
-        self.cases: dict[tuple[str, str | None], tuple[lines.Case, ...]] = {}
+        self.cases: dict[tuple[str, str | None], tuple[lines.LineCase, ...]] = {}
         self.tied: dict[int, int] = {}
         self.thresholds: dict[tuple[str, str], list[Fraction]] = {}
-        self.bounds: dict[tuple[str, str, Fraction], servo.Bound] = {}
+        self.bounds: dict[tuple[str, str, Fraction], servo.DemandBound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
         kinds = possible("unknown")
@@ -87,7 +87,7 @@ class Encoding:
             for s in setup.sensors.values()
         )
 
-    def lines(self, channel: Channel, mode: str | None) -> tuple[lines.Case, ...] | None:
+    def lines(self, channel: Channel, mode: str | None) -> tuple[lines.LineCase, ...] | None:
         line = channel.line(mode)
         if line.terms is None:
             return None
@@ -96,7 +96,7 @@ class Encoding:
             self.cases[key] = lines.cases(self.setup, line)
         return self.cases[key]
 
-    def bound(self, channel: Channel, op: str, number: Fraction) -> servo.Bound:
+    def bound(self, channel: Channel, op: str, number: Fraction) -> servo.DemandBound:
         """What an output against a number asks of the demand."""
         key = (channel.name, op, number)
         found = self.bounds.get(key)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves import servo
-from setuplint.curves.lines import Case
+from setuplint.curves.lines import LineCase
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup.cone import stick_thresholds
@@ -94,7 +94,7 @@ def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
 
 
 def _moves(
-    frame: Outputs, channel: Channel, case: Case, stick: str, shape: Shape, stretches: list[Stretch], guard: int
+    frame: Outputs, channel: Channel, case: LineCase, stick: str, shape: Shape, stretches: list[Stretch], guard: int
 ) -> int:
     """Whether two kept stick values give different outputs in this case of the line."""
     others = tuple(item for item in case.shapes if item[0] != stick)
@@ -130,7 +130,7 @@ def _differ(frame: Outputs, spans: Iterable[tuple[int, Fraction, Fraction]]) -> 
 def _moves_beside(
     frame: Outputs,
     channel: Channel,
-    case: Case,
+    case: LineCase,
     others: tuple[tuple[str, Shape], ...],
     spans: list[tuple[int, Fraction, Fraction]],
     guard: int,
@@ -147,13 +147,13 @@ def _moves_beside(
         high += case.constant
         if high + least > bottom:
             return TRUE
-        return frame.demand(channel.name, high, others, servo.Bound(">", bottom), guard)
+        return frame.demand(channel.name, high, others, servo.DemandBound(">", bottom), guard)
 
     def under(low: Fraction) -> int:
         low += case.constant
         if low + greatest < top:
             return TRUE
-        return frame.demand(channel.name, low, others, servo.Bound("<", top), guard)
+        return frame.demand(channel.name, low, others, servo.DemandBound("<", top), guard)
 
     sat = frame.sat
     return sat.both(

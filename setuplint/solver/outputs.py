@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Self
 
 from setuplint.curves import servo
-from setuplint.curves.lines import Case, Guard
+from setuplint.curves.lines import Guard, LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
@@ -81,7 +81,7 @@ class Outputs(ABC):
         """For each curve of unknown smoothing, a literal for each kind that it may be."""
         return self.encoding.smoothing
 
-    def lines(self, channel: Channel, mode: str | None) -> tuple[Case, ...] | None:
+    def lines(self, channel: Channel, mode: str | None) -> tuple[LineCase, ...] | None:
         """The cases of a channel's line in a mode; None where the line is not described."""
         return self.encoding.lines(channel, mode)
 
@@ -176,14 +176,14 @@ class Outputs(ABC):
             yes.append(self.sat.both((here, right)))
         return known(self.sat.either(yes))
 
-    def guards(self, case: Case) -> int:
+    def guards(self, case: LineCase) -> int:
         return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
 
     def guard(self, guard: Guard) -> int:
         kind, name, choice = guard
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
-    def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.Bound, guard: int) -> int:
+    def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.DemandBound, guard: int) -> int:
         """Whether a constant and the sticks together stand in the bound."""
         if bound.op in ("always", "never"):
             return TRUE if bound.op == "always" else FALSE
