@@ -138,7 +138,7 @@ def read_rule(text: str, name: str, where: str = "") -> Page:
     try:
         return _page(values, name)
     except BookError as error:
-        raise BookError(f"{_place(text, where, error) if where else name}: {error}") from None
+        raise BookError(f"{_position(text, where, error) if where else name}: {error}") from None
 
 
 def _not_toml(text: str, where: str) -> str:
@@ -153,7 +153,7 @@ def _not_toml(text: str, where: str) -> str:
     return f"{where}:{line}:{column}: not TOML: {problem.message} {problem.help}"
 
 
-def _place(text: str, where: str, error: BookError) -> str:
+def _position(text: str, where: str, error: BookError) -> str:
     from setuplint.source import parsed_document
 
     document = parsed_document(text, where)

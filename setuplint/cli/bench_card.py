@@ -15,7 +15,7 @@ from setuplint.pages.papers import paper_text
 def run(args: argparse.Namespace) -> int:
     form = single.form(args.out, args.format)
     today = args.today or date.today()
-    given = single.whole(args.file)
+    given = single.readable_input(args.file)
     setup = given.setup
     card = bench_card(setup.model)
     text = card_text(card, setup.texts.values, setup.document.name, str(today), single.warning(given, today, "card"))

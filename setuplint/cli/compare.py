@@ -105,12 +105,12 @@ def between(old: Text, new: Text, configs: Configs) -> tuple[Comparison, list[Re
 def _two(args: argparse.Namespace) -> Iterator[Read]:
     if len(args.paths) != 2:
         raise Trouble("compare takes two files, OLD and NEW; or --since REV, and files or folders")
-    old, new = (_read(path) for path in args.paths)
+    old, new = (_read_setup(path) for path in args.paths)
     return iter([lambda: (old, new)])
 
 
-def _read(path: str) -> Text:
-    return Text(*single.read(path), files.beside(single.named(path)), "" if path == "-" else path)
+def _read_setup(path: str) -> Text:
+    return Text(*single.read_input(path), files.beside(single.named(path)), "" if path == "-" else path)
 
 
 def _since(args: argparse.Namespace) -> Iterator[Read]:
@@ -136,7 +136,7 @@ def _pair(tree: Tree, commit: str, revision: str, changed: Changed, extended: Co
             beside = tree.beside(commit, revision, changed.old)
             old = Text(beside.called, tree.content(changed.blob), beside)
         if changed.path:
-            new = _read(changed.path)._replace(name=files.printable(changed.new))
+            new = _read_setup(changed.path)._replace(name=files.printable(changed.new))
             new = new._replace(beside=Folder(changed.path, new.name))
     except Trouble as trouble:
         return partial(_fail, str(trouble))

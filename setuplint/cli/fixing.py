@@ -45,16 +45,16 @@ def mended(
     before = report if only is None else by_every_rule(data)
     found = remedies(data, before, by_every_rule, only, lambda text: load_text(text, report.name, beside).model)
     if not write or not found.applied:
-        return Mended(report, _shown(report, data, found, look, "to apply with --write"))
+        return Mended(report, _shown_diff(report, data, found, look, "to apply with --write"))
     try:
         whole_files.replace(candidate.path, data, found.data)
     except OSError as error:
         trouble = f"cannot write {report.name}: {error.strerror or error}"
-        return Mended(report, _shown(report, data, found, look, "not applied"), trouble)
-    return Mended(lint(found.data, only), _shown(report, data, found, look, "applied"))
+        return Mended(report, _shown_diff(report, data, found, look, "not applied"), trouble)
+    return Mended(lint(found.data, only), _shown_diff(report, data, found, look, "applied"))
 
 
-def _shown(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:
+def _shown_diff(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:
     lines: list[str] = []
     if found.applied:
         lines += wrap(f"{plain(report.name)}: {_counted(len(found.applied))} {what}:", look.width)

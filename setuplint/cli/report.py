@@ -41,7 +41,7 @@ def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.C
     surveyed = progress.over(map(records.record, candidates), "Looked at", len(candidates))
     habits = records.usual_on_radios(surveyed)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
-        if not candidate.sure and not _is_setup(_read(candidate)):
+        if not candidate.sure and not _is_setup(_read_report(candidate)):
             continue
         report, made, craft = _made(candidate, configs, habits)
         if report.texts.is_shared_file and not candidate.sure:
@@ -66,8 +66,8 @@ def _name(path: str, taken: set[str]) -> str:
     return name
 
 
-def _read(candidate: files.Candidate) -> bytes:
-    return single.read(candidate.path)[1]
+def _read_report(candidate: files.Candidate) -> bytes:
+    return single.read_input(candidate.path)[1]
 
 
 def _is_setup(data: bytes) -> bool:
@@ -79,7 +79,7 @@ def _is_setup(data: bytes) -> bool:
 
 def _made(candidate: files.Candidate, configs: choosing.Configs, habits: Habits | None) -> tuple[Report, str, str]:
     """The report, its page, and what the craft is called."""
-    data = _read(candidate)
+    data = _read_report(candidate)
     beside = files.beside(candidate)
     choices = choosing.checked(configs.of(candidate.location), ())
     report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)

@@ -26,9 +26,9 @@ def run(args: argparse.Namespace) -> int:
     for folder in args.folders:
         by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
         for path in club_rules.rule_files(Path(folder)):
-            page = _read(path)
+            page = _rule_page(path)
             wrong, beside = _tested(path, page, by)
-            sys.stdout.write(_shown(path, page, wrong, beside, stdout_look()))
+            sys.stdout.write(_outcome_text(path, page, wrong, beside, stdout_look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
         raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     return 1 if failing else 0
 
 
-def _read(path: Path) -> rule_file.Page:
+def _rule_page(path: Path) -> rule_file.Page:
     try:
         return club_rules.club_rule(path)
     except (OSError, rule_file.BookError) as error:
@@ -60,7 +60,7 @@ def _tested(path: Path, page: rule_file.Page, by: Choices) -> tuple[list[str], l
     return wrong, beside
 
 
-def _shown(path: Path, page: rule_file.Page, wrong: list[str], beside: list[str], look: Look) -> str:
+def _outcome_text(path: Path, page: rule_file.Page, wrong: list[str], beside: list[str], look: Look) -> str:
     lines = [*wrong, *beside]
     if not wrong:
         lines.insert(0, f"{files.printable(str(path))}: {counted(len(page.examples), 'example')} as it says")

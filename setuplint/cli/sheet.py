@@ -16,10 +16,10 @@ from setuplint.pages.sheet_paper import sheet_paper
 def run(args: argparse.Namespace) -> int:
     form = single.form(args.out, args.format)
     today = args.today or date.today()
-    given = single.whole(args.file)
+    given = single.readable_input(args.file)
     made = _sheet(given.setup, today)
     if args.since is not None:
-        made = changed_sheet(made, _sheet(single.whole(args.since).setup, today))
+        made = changed_sheet(made, _sheet(single.readable_input(args.since).setup, today))
     made = replace(made, warning=single.warning(given, today, "sheet"))
     single.write(args.out, paper_text(sheet_paper(made, given.setup.model), form))
     return 0

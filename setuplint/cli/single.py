@@ -35,7 +35,7 @@ def named(path: str) -> files.Candidate:
     return files.Candidate("stdin" if path == "-" else files.printable(path), "" if path == "-" else path, True)
 
 
-def read(path: str) -> tuple[str, bytes]:
+def read_input(path: str) -> tuple[str, bytes]:
     """What it is called, and its bytes. Trouble where it cannot be read, or is too large."""
     candidate = named(path)
     try:
@@ -53,7 +53,7 @@ def bounded(name: str, data: bytes) -> bytes:
 
 def load(path: str) -> library.Setup:
     """The set-up, its shared parts read from beside it."""
-    name, data = read(path)
+    name, data = read_input(path)
     return library.load_text(data, name, files.beside(named(path)))
 
 
@@ -62,9 +62,9 @@ def mistakes(setup: library.Setup) -> int:
     return len(setup.problems) + sum(len(document.problems) for document in setup.texts)
 
 
-def whole(path: str) -> Whole:
+def readable_input(path: str) -> Whole:
     """The set-up; Trouble where something of it cannot be read: a sheet or a card with holes is none."""
-    name, data = read(path)
+    name, data = read_input(path)
     beside = files.beside(named(path))
     setup = library.load_text(data, name, beside)
     wrong = mistakes(setup)

@@ -134,7 +134,7 @@ def _rows(traced: Traced, seen: Evaluation) -> Iterator[TraceRow]:
         if override is None and not channel.described:
             yield TraceRow(name, NOT_KNOWN, "not described")
         elif override is None:
-            yield from _own(traced, name, seen)
+            yield from _own_rows(traced, name, seen)
 
 
 def _overridden(setup: Setup, override: str) -> Fraction | None:
@@ -150,7 +150,7 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor_output(values, value) if is_motor else percent(value)
 
 
-def _own(traced: Traced, channel: str, seen: Evaluation) -> Iterator[TraceRow]:
+def _own_rows(traced: Traced, channel: str, seen: Evaluation) -> Iterator[TraceRow]:
     """The channel's own line, under each kind of smoothing where that is not known and matters."""
     decided = _own_line(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]

@@ -50,7 +50,7 @@ class Config:
 
 def read_config(found: NearestFile) -> Config:
     """Read one. ConfigError where it is broken, or leads where it may not; nothing in it is executed."""
-    name = _shown(found.path)
+    name = _path_words(found.path)
     try:
         data = _bytes(found)
     except OSError as error:
@@ -87,7 +87,7 @@ def _bytes(found: NearestFile) -> bytes:
     return data
 
 
-def _shown(path: str) -> str:
+def _path_words(path: str) -> str:
     """Relative to where one is, if it is below."""
     here = os.path.realpath(os.curdir)
     return os.path.relpath(path, here) if _inside(path, here) else path
@@ -166,7 +166,7 @@ class _Reading:
         try:
             edition = self.edition()
             self.clubs = club_rules.club_rules(
-                [Path(_shown(f)) for f in self.folders], edition.rules.keys() - edition.left_out
+                [Path(_path_words(f)) for f in self.folders], edition.rules.keys() - edition.left_out
             )
         except (OSError, rule_file.BookError) as error:
             self.all_clubs = False

@@ -39,7 +39,7 @@ def nearest(folder: str) -> NearestFile | None:
     for index, here in enumerate(above):
         if _has(here, ".git"):
             return next((NearestFile(os.path.join(d, NAME), here) for d in above[: index + 1] if _has(d, NAME)), None)
-    return next((NearestFile(os.path.join(d, NAME), d) for d in _own(above) if _has(d, NAME)), None)
+    return next((NearestFile(os.path.join(d, NAME), d) for d in _is_own(above) if _has(d, NAME)), None)
 
 
 def _upwards(folder: str) -> Iterator[str]:
@@ -48,7 +48,7 @@ def _upwards(folder: str) -> Iterator[str]:
         yield (folder := above)
 
 
-def _own(above: list[str]) -> Iterator[str]:
+def _is_own(above: list[str]) -> Iterator[str]:
     home = os.path.realpath(os.path.expanduser("~"))
     device = None
     for folder in above[:-1]:

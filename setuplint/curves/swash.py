@@ -86,14 +86,14 @@ def travel(swash: Swash, servo: Servo, demand: Demand) -> Fraction:
 def farthest(swash: Swash, servo: Servo, box: Box) -> tuple[Fraction, Demand]:
     """The travel that is farthest from the middle over a box of demands, and where: exact but for the ring's roots."""
     places = [(c, a, e) for c in box[0] for a, e in _corners(swash, servo, box[1:])]
-    about = [_about(swash, servo, place) for place in places]
+    about = [_near(swash, servo, place) for place in places]
     most = max(about)
     likely = (place for place, size in zip(places, about, strict=True) if size >= most - CLOSE * (1 + most))
     found = [(travel(swash, servo, place), place) for place in likely]
     return max(found, key=lambda item: abs(item[0]))
 
 
-def _about(swash: Swash, servo: Servo, demand: Demand) -> float:
+def _near(swash: Swash, servo: Servo, demand: Demand) -> float:
     """How far a travel is from the middle, nearly: which of many are worth working out."""
     collective, aileron, elevator = map(float, demand)
     square = aileron * aileron + elevator * elevator

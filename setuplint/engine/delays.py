@@ -94,7 +94,7 @@ class Asked(Movements):
         ramps = [self.channel.line(mode) for mode in self.modes]
         if not any(line.ramp_up or line.ramp_down for line in ramps):
             return wait
-        least, most = demands.whole(self.reach.encoding, self.channel)
+        least, most = demands.demand_range(self.reach.encoding, self.channel)
         low, high = self.target
         up = most - least if not self.there else max(ZERO, low - least) if low is not None else ZERO
         down = most - least if not self.there else max(ZERO, most - high) if high is not None else ZERO
@@ -247,9 +247,9 @@ class Asked(Movements):
             return self.exists(lambda m: self.sat.both((led(m), literal(m, compare, number))))
 
         beyond, near = (
-            demands.whole(self.reach.encoding, self.channel)
+            demands.demand_range(self.reach.encoding, self.channel)
             if least
-            else demands.whole(self.reach.encoding, self.channel)[::-1]
+            else demands.demand_range(self.reach.encoding, self.channel)[::-1]
         )  # nothing goes past `beyond`
         if reaches(beyond, op + "="):
             return beyond

@@ -18,9 +18,10 @@ from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import claim_formula
 from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
+from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
-from setuplint.solver.witness import Chooser, Control, MovementOf, Witness
+from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
 LARGEST = 20_000  # variables

@@ -12,15 +12,15 @@ from setuplint.setup.predicates import predicate_formula
 
 def reasons(setup: Setup, formula: f.Formula, cone: Cone) -> tuple[str, ...]:
     """Each missing or broken part once, in the order in which it is met."""
-    return tuple(dict.fromkeys([*_of(setup, formula), *_parts(setup, cone)]))
+    return tuple(dict.fromkeys([*_formula_reasons(setup, formula), *_parts(setup, cone)]))
 
 
-def _of(setup: Setup, formula: f.Formula) -> Iterator[str]:
+def _formula_reasons(setup: Setup, formula: f.Formula) -> Iterator[str]:
     for atom in f.atoms(formula):
         if isinstance(atom, f.Unknown):
             yield atom.because
         elif isinstance(atom, f.Predicate):
-            yield from _of(setup, predicate_formula(setup, atom.name))
+            yield from _formula_reasons(setup, predicate_formula(setup, atom.name))
         elif isinstance(atom, f.CellBelow) and setup.battery.cells is None and not _reads_cells(setup):
             yield setup.lacking("battery", "cells")
 
@@ -38,12 +38,12 @@ def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
         elif kind == "condition":
             condition = setup.conditions[name]
             for part in (condition.when, condition.until):
-                yield from _of(setup, part) if part is not None else ()
+                yield from _formula_reasons(setup, part) if part is not None else ()
         elif kind == "override":
             override = setup.overrides[name]
-            yield from _of(setup, override.when)
+            yield from _formula_reasons(setup, override.when)
             if override.value is None or override.priority is None:
                 yield f"overrides.{name} cannot be read"
         elif kind == "mode":
             when = setup.modes[name].when
-            yield from _of(setup, when) if when is not None else ()
+            yield from _formula_reasons(setup, when) if when is not None else ()

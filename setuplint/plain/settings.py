@@ -48,7 +48,7 @@ def after(setup: Setup, before: State, given: Given) -> State:
     state = moved(setup, before, given)
     if all(reading == UNHEARD for reading in before.readings.values()):
         return _hear(setup, state, given)
-    return _shown(setup, state, _readings(setup, given))
+    return _sensor_values(setup, state, _readings(setup, given))
 
 
 def moved(setup: Setup, state: State, given: Given) -> State:
@@ -72,7 +72,7 @@ def _hear(setup: Setup, state: State, given: Given) -> State:
     return _at_rest(setup, state, readings)
 
 
-def _shown(setup: Setup, state: State, readings: Given) -> State:
+def _sensor_values(setup: Setup, state: State, readings: Given) -> State:
     """The state with new readings; the sensors of one pack show one voltage."""
     if UNHEARD in readings.values():
         raise Impossible("once the receiver is on, a sensor is lost, not unheard")
@@ -102,7 +102,7 @@ def _at_rest(setup: Setup, state: State, readings: Given) -> State:
     for name, reading in still.readings.items():
         if name not in readings:
             heard[name] = Fraction(0) if told and _of_pack(setup, name) else reading
-    return _shown(setup, replace(state, readings={**state.readings, **heard}, cell=still.cell), readings)
+    return _sensor_values(setup, replace(state, readings={**state.readings, **heard}, cell=still.cell), readings)
 
 
 def _of_pack(setup: Setup, sensor: str) -> bool:

@@ -54,7 +54,7 @@ def likely(encoding: Encoding, channel: Channel) -> frozenset[Fraction]:
     return frozenset(found)
 
 
-def whole(encoding: Encoding, channel: Channel) -> tuple[Fraction, Fraction]:
+def demand_range(encoding: Encoding, channel: Channel) -> tuple[Fraction, Fraction]:
     """Nothing demands less or more of the channel. OutOfBudget like `likely`."""
     setup = encoding.setup
     mine = [o for o in setup.overrides.values() if o.channel == channel.name]

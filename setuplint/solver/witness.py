@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 
 from setuplint.budget import OutOfBudget
 from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.solver.frame import Frame
+from setuplint.solver.pins import Control, Pins
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.reach import Found, Reach
 from setuplint.solver.sat import FALSE, TRUE
@@ -18,7 +20,6 @@ from setuplint.solver.sums import inner
 
 Movement = tuple[str, str]  # a switch and the position it is put into
 MovementOf = Callable[[Frame], tuple[Movement, Frame]]  # the movement that answers out of a frame, and where it leads
-Control = tuple[str, str]  # ("switch", name), ("stick", name), ("sensor", name), ("cell", ""), ("receiver", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -373,19 +374,21 @@ class Chooser:
         controls at rest the first to go."""
         step = len(self.frames) - 1
         frame = self.frames[step]
+        pins = Pins(frame, self.holds, self.reads(step))
         held: dict[Control, list[int]] = {}
         off_rest: list[Control] = []
         for control in controls:
-            literals = self._pinned(step, control)
+            literals = pins.of_control(control, partial(self.quantity, step, control))
             if literals:
                 held[control] = literals
             if not self.holds(self.at_rest(step, control)):
                 off_rest.append(control)
-        choices = self._choice_pins(frame)
+        choices = pins.of_choices(self._tied(frame))
         held |= {("choice", name): literals for name, literals in choices.items()}
-        pinned = self._memory_pins(frame)
+        pinned = pins.of_memory()
         if self.moved_to is not None:
-            pinned += [x for literals in self._choice_pins(self.moved_to).values() for x in literals]
+            after = Pins(self.moved_to, self.holds).of_choices(self._tied(self.moved_to))
+            pinned += [x for literals in after.values() for x in literals]
         order: list[Control] = [c for c in held if c[0] == "choice"]
         order += [c for c in reversed(controls) if c in held and c not in off_rest]
         order += [c for c in reversed(off_rest) if c in held]
@@ -418,40 +421,6 @@ class Chooser:
             tuple(c for c in controls if c in kept),
             frozenset(name for kind, name in kept if kind == "choice"),
         )
-
-    def _pinned(self, step: int, control: Control) -> list[int]:
-        """The literals that fix a control where it is."""
-        kind, name = control
-        controls, holds = self.frames[step].controls, self.holds
-        if kind == "switch":
-            return [x for x in controls.positions[name].values() if holds(x) and x != TRUE]
-        if kind == "receiver":
-            return [controls.receiver if holds(controls.receiver) else -controls.receiver]
-        found: list[int] = []
-        if kind == "sensor":
-            lost = controls.lost[name]
-            found.append(lost if holds(lost) else -lost)
-            if self.reach.encoding.quantity_of(name)[0] == "":
-                return [x for x in found if x not in (TRUE, FALSE)]
-        cells = [self.quantity(step, control).cell(holds)]
-        read = self.reads(step)
-        if kind == "stick" and read[name] is not controls.sticks[name]:
-            cells.append(read[name].cell(holds))
-        found += [x for cell in cells for x in (cell.above, cell.under)]
-        return [x for x in found if x not in (TRUE, FALSE)]
-
-    def _memory_pins(self, frame: Frame) -> list[int]:
-        bits = [*frame.before.on.values(), *frame.before.last.values()]
-        return [b if self.holds(b) else -b for b in bits if b not in (TRUE, FALSE)]
-
-    def _choice_pins(self, frame: Frame) -> dict[str, list[int]]:
-        pins: dict[str, list[int]] = {}
-        for rank, picks in self._tied(frame).items():
-            channel = self.setup.overrides[rank].channel
-            pins.setdefault(channel, []).extend(x if self.holds(x) else -x for x in picks.values())
-        for curve, kinds in self.reach.encoding.smoothing.items():
-            pins[f"curve {curve}"] = [x if self.holds(x) else -x for x in kinds.values()]
-        return pins
 
 
 def _inside(cell: Cell, at: Fraction) -> bool:
