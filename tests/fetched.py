@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.programs import program
+
 Get = Callable[[Path], subprocess.CompletedProcess[str]]
 
 
@@ -29,7 +31,7 @@ def npm_package(config: pytest.Config, name: str, version: str) -> Path:
     """The archive of a package of npm's."""
 
     def get(folder: Path) -> subprocess.CompletedProcess[str]:
-        command = ["npm", "pack", "--silent", f"{name}@{version}", "--pack-destination", str(folder)]
+        command = [program("npm"), "pack", "--silent", f"{name}@{version}", "--pack-destination", str(folder)]
         return subprocess.run(command, capture_output=True, text=True)
 
     return _archive(config, f"{name}-{version}.tgz", get)
