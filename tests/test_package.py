@@ -13,6 +13,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 LOCK = ROOT / "requirements-dev.txt"
+CELLS = ROOT / "requirements-cells.txt"
 
 
 def project() -> dict[str, object]:
@@ -74,14 +75,28 @@ def test_run_time_needs_are_these_four() -> None:
     assert "python-sat==1.9.dev24" in project()["project"]["dependencies"]  # type: ignore[index]
 
 
-def test_lock_has_exact_versions_of_all_that_is_asked_for_and_no_address() -> None:
-    lines = [line for line in LOCK.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    names = set()
-    for line in lines:
-        name, equals, version = line.partition("==")
-        assert equals, line
-        assert version.replace(".", "").isalnum(), line
-        names.add(name)
-    asked = [*project()["project"]["dependencies"], *project()["dependency-groups"]["dev"]]  # type: ignore[index]
-    assert {line.split(">")[0].split("=")[0] for line in asked} <= names
-    assert "://" not in LOCK.read_text(encoding="utf-8")
+@pytest.mark.parametrize(("lock", "group"), [(LOCK, "dev"), (CELLS, "cells")], ids=["dev", "cells"])
+def test_lock_has_exact_versions_of_all_that_is_asked_for_and_no_address(lock: Path, group: str) -> None:
+    names = versions(lock)
+    for name, version in names.items():
+        assert version.replace(".", "").isalnum(), name
+    groups: dict[str, list[str]] = project()["dependency-groups"]  # type: ignore[assignment]
+    asked = groups[group] + (project()["project"]["dependencies"] if group == "dev" else [])  # type: ignore[index]
+    assert {line.split(">")[0].split("=")[0] for line in asked} <= names.keys()
+    assert "://" not in lock.read_text(encoding="utf-8")
+
+
+def test_pybamm_and_what_it_brings_are_in_the_lock_of_the_cells_alone() -> None:
+    dev, cells = versions(LOCK), versions(CELLS)
+    assert not {"pybamm", "casadi", "pandas", "sympy"} & dev.keys()
+    assert all(dev.get(name, version) == version for name, version in cells.items())
+
+
+def versions(lock: Path) -> dict[str, str]:
+    found = {}
+    for line in lock.read_text(encoding="utf-8").splitlines():
+        if not line.startswith("#"):
+            name, equals, version = line.partition("==")
+            assert equals, line
+            found[name] = version
+    return found
