@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.once import alone
 from tests.programs import program
 
 Get = Callable[[Path], subprocess.CompletedProcess[str]]
@@ -52,6 +53,11 @@ def _archive(config: pytest.Config, pattern: str, get: Get) -> Path:
     cache: pytest.Cache | None = getattr(config, "cache", None)
     assert cache is not None
     folder = cache.mkdir("fetched")
+    with alone(folder):
+        return _kept(folder, pattern, get)
+
+
+def _kept(folder: Path, pattern: str, get: Get) -> Path:
     found = sorted(folder.glob(pattern))
     if not found:
         fresh = folder / f"fresh-{os.getpid()}"

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.once import alone
+
 ROOT = Path(__file__).parent.parent
 LOCK = ROOT / "requirements-dev.txt"
 CELLS = ROOT / "requirements-cells.txt"
@@ -21,16 +23,19 @@ def project() -> dict[str, object]:
     return values
 
 
-def pip(python: str | Path, *args: str | Path) -> None:
-    command = [str(python), "-m", "pip", "--disable-pip-version-check", "-q", *map(str, args)]
+def pip(*args: str | Path) -> None:
+    command = [sys.executable, "-m", "pip", "--disable-pip-version-check", "-q", *map(str, args)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-@pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("wheel")
-    pip(sys.executable, "wheel", "--no-deps", "--no-build-isolation", "-w", folder, ROOT)
+@pytest.fixture(scope="session")
+def wheel(shared: Path) -> Path:
+    folder = shared / "wheel"
+    folder.mkdir(exist_ok=True)
+    with alone(folder):
+        if not list(folder.glob("*.whl")):
+            pip("wheel", "--no-deps", "--no-build-isolation", "-w", folder, ROOT)
     (built,) = folder.glob("setuplint-*.whl")
     return built
 
@@ -48,10 +53,11 @@ def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
     assert {name.split("/")[0] for name in held} <= {"setuplint", wheel.name.rsplit("-", 3)[0] + ".dist-info"}
 
 
+@pytest.mark.slow
 def test_wheel_works_in_an_environment_of_its_own(wheel: Path, tmp_path: Path) -> None:
-    venv.create(tmp_path / "venv", with_pip=True)
+    venv.create(tmp_path / "venv")
     scripts = tmp_path / "venv" / "bin"
-    pip(scripts / "python", "install", "-c", LOCK, wheel)
+    pip("--python", scripts / "python", "install", "-c", LOCK, wheel)
     example = (ROOT / "examples" / "hazards" / "rescue-beats-hold.toml").read_bytes()
     (tmp_path / "x.toml").write_bytes(example)
     done = subprocess.run([scripts / "setuplint", "lint", "x.toml"], cwd=tmp_path, capture_output=True, text=True)

@@ -18,6 +18,7 @@ from setuplint.formats.card import Box, Written, written
 from setuplint.formats.card_written import as_html, as_json, as_markdown
 from setuplint.formats.numbers import exact
 from setuplint.setup.model import Setup
+from tests import once
 from tests.cli.running import ROOT, Command
 
 REFERENCE = ROOT / "examples" / "reference.toml"
@@ -141,11 +142,12 @@ def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
     return state, Memory(frozenset(row["remembered"]), frozenset(row["remembered"]))
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
     """From the file's text and the JSON: percent, the other scale and the pulse of every channel, in every row."""
     setup = setuplint.load(path)
-    made = card(setup.model)
+    made = once.card(path)
     words = written(made, setup.texts.values, path.name, "2026-11-25")
     data = json.loads(as_json(words, made))
     toggles = {c.name for c in setup.model.conditions.values() if c.toggles}

@@ -11,13 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
-import setuplint
 from setuplint.checks import book
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats import junit, writer
 from setuplint.formats.look import Look
 from setuplint.formats.summary import Summary, summarise
 from setuplint.setup.model import Waiver
+from tests import once
 from tests.formats.made import HELD, NOT_JUDGED, finding, report
 from tests.rules.edits import example_text
 
@@ -75,12 +75,13 @@ def test_what_is_wrong_does_not(junit_schema: etree.XMLSchema) -> None:
     )
 
 
+@pytest.mark.slow
 def test_examples_of_the_book_keep_to_it(junit_schema: etree.XMLSchema) -> None:
     reports = []
     for rule in list(book.rules())[::4]:
         example = next((each for each in book.page(rule).examples if each.speaks and each.beside is None), None)
         if example is not None:
-            reports.append(setuplint.lint_text(example_text(example), f"{rule}.toml"))
+            reports.append(once.lint_text(example_text(example), f"{rule}.toml"))
     tree = etree.fromstring(text_of(*reports).encode())
     junit_schema.assertValid(tree)
     for suite, one in zip(tree, reports, strict=False):
