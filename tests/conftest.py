@@ -1,16 +1,58 @@
-"""For all tests: in CI the same random examples in every run; and the tally of the mutants after it, each test's part of
-which comes with its report, from other processes too."""
+"""For all tests: in CI the same random examples in every run; which tests are slow; a folder that all processes of a run
+share; and the tally of the mutants after it, each test's part of which comes with its report, from other processes too."""
 
 from __future__ import annotations
 
+import gc
 import os
+import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+# The tests start the command and the server some hundred times: what these import is compiled once, whatever is set here.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+# A hook of git is told which repository it is of; the tests have repositories of their own.
+for name in ("GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_COMMON_DIR", "GIT_OBJECT_DIRECTORY"):
+    os.environ.pop(name, None)
+# Thousands of tests are kept until the end: the collector of cycles would go through them again and again.
+gc.set_threshold(50_000, 20, 100)
+
 settings.register_profile("ci", derandomize=True)
 if os.environ.get("CI"):
     settings.load_profile("ci")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Of a family of tests that is marked quick(count), so many stay quick, from the first on and evenly apart."""
+    families: dict[str, list[pytest.Item]] = {}
+    for item in items:
+        if item.get_closest_marker("quick"):
+            families.setdefault(item.nodeid.partition("[")[0], []).append(item)
+    for family in families.values():
+        (count,) = family[0].get_closest_marker("quick").args  # type: ignore[union-attr]
+        kept = {n * len(family) // count for n in range(count)}
+        for n, item in enumerate(family):
+            if n not in kept:
+                item.add_marker("slow")
+
+
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder for what is made once for all processes of this run."""
+    own = tmp_path_factory.getbasetemp()
+    return own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+
+
+@pytest.fixture(scope="session")
+def pre_commit_home(shared: Path) -> Path:
+    """Where pre-commit keeps the environment that it makes of our last commit; it locks the folder by itself."""
+    home = shared / "pre-commit"
+    home.mkdir(exist_ok=True)
+    return home
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -11,6 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.once import alone
+from tests.programs import program
+
 Get = Callable[[Path], subprocess.CompletedProcess[str]]
 
 
@@ -29,7 +32,7 @@ def npm_package(config: pytest.Config, name: str, version: str) -> Path:
     """The archive of a package of npm's."""
 
     def get(folder: Path) -> subprocess.CompletedProcess[str]:
-        command = ["npm", "pack", "--silent", f"{name}@{version}", "--pack-destination", str(folder)]
+        command = [program("npm"), "pack", "--silent", f"{name}@{version}", "--pack-destination", str(folder)]
         return subprocess.run(command, capture_output=True, text=True)
 
     return _archive(config, f"{name}-{version}.tgz", get)
@@ -50,6 +53,11 @@ def _archive(config: pytest.Config, pattern: str, get: Get) -> Path:
     cache: pytest.Cache | None = getattr(config, "cache", None)
     assert cache is not None
     folder = cache.mkdir("fetched")
+    with alone(folder):
+        return _kept(folder, pattern, get)
+
+
+def _kept(folder: Path, pattern: str, get: Get) -> Path:
     found = sorted(folder.glob(pattern))
     if not found:
         fresh = folder / f"fresh-{os.getpid()}"

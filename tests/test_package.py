@@ -11,8 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.once import alone
+
 ROOT = Path(__file__).parent.parent
 LOCK = ROOT / "requirements-dev.txt"
+CELLS = ROOT / "requirements-cells.txt"
 
 
 def project() -> dict[str, object]:
@@ -20,16 +23,19 @@ def project() -> dict[str, object]:
     return values
 
 
-def pip(python: str | Path, *args: str | Path) -> None:
-    command = [str(python), "-m", "pip", "--disable-pip-version-check", "-q", *map(str, args)]
+def pip(*args: str | Path) -> None:
+    command = [sys.executable, "-m", "pip", "--disable-pip-version-check", "-q", *map(str, args)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-@pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("wheel")
-    pip(sys.executable, "wheel", "--no-deps", "--no-build-isolation", "-w", folder, ROOT)
+@pytest.fixture(scope="session")
+def wheel(shared: Path) -> Path:
+    folder = shared / "wheel"
+    folder.mkdir(exist_ok=True)
+    with alone(folder):
+        if not list(folder.glob("*.whl")):
+            pip("wheel", "--no-deps", "--no-build-isolation", "-w", folder, ROOT)
     (built,) = folder.glob("setuplint-*.whl")
     return built
 
@@ -47,10 +53,11 @@ def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
     assert {name.split("/")[0] for name in held} <= {"setuplint", wheel.name.rsplit("-", 3)[0] + ".dist-info"}
 
 
+@pytest.mark.slow
 def test_wheel_works_in_an_environment_of_its_own(wheel: Path, tmp_path: Path) -> None:
-    venv.create(tmp_path / "venv", with_pip=True)
+    venv.create(tmp_path / "venv")
     scripts = tmp_path / "venv" / "bin"
-    pip(scripts / "python", "install", "-c", LOCK, wheel)
+    pip("--python", scripts / "python", "install", "-c", LOCK, wheel)
     example = (ROOT / "examples" / "hazards" / "rescue-beats-hold.toml").read_bytes()
     (tmp_path / "x.toml").write_bytes(example)
     done = subprocess.run([scripts / "setuplint", "lint", "x.toml"], cwd=tmp_path, capture_output=True, text=True)
@@ -74,14 +81,28 @@ def test_run_time_needs_are_these_four() -> None:
     assert "python-sat==1.9.dev24" in project()["project"]["dependencies"]  # type: ignore[index]
 
 
-def test_lock_has_exact_versions_of_all_that_is_asked_for_and_no_address() -> None:
-    lines = [line for line in LOCK.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    names = set()
-    for line in lines:
-        name, equals, version = line.partition("==")
-        assert equals, line
-        assert version.replace(".", "").isalnum(), line
-        names.add(name)
-    asked = [*project()["project"]["dependencies"], *project()["dependency-groups"]["dev"]]  # type: ignore[index]
-    assert {line.split(">")[0].split("=")[0] for line in asked} <= names
-    assert "://" not in LOCK.read_text(encoding="utf-8")
+@pytest.mark.parametrize(("lock", "group"), [(LOCK, "dev"), (CELLS, "cells")], ids=["dev", "cells"])
+def test_lock_has_exact_versions_of_all_that_is_asked_for_and_no_address(lock: Path, group: str) -> None:
+    names = versions(lock)
+    for name, version in names.items():
+        assert version.replace(".", "").isalnum(), name
+    groups: dict[str, list[str]] = project()["dependency-groups"]  # type: ignore[assignment]
+    asked = groups[group] + (project()["project"]["dependencies"] if group == "dev" else [])  # type: ignore[index]
+    assert {line.split(">")[0].split("=")[0] for line in asked} <= names.keys()
+    assert "://" not in lock.read_text(encoding="utf-8")
+
+
+def test_pybamm_and_what_it_brings_are_in_the_lock_of_the_cells_alone() -> None:
+    dev, cells = versions(LOCK), versions(CELLS)
+    assert not {"pybamm", "casadi", "pandas", "sympy"} & dev.keys()
+    assert all(dev.get(name, version) == version for name, version in cells.items())
+
+
+def versions(lock: Path) -> dict[str, str]:
+    found = {}
+    for line in lock.read_text(encoding="utf-8").splitlines():
+        if not line.startswith("#"):
+            name, equals, version = line.partition("==")
+            assert equals, line
+            found[name] = version
+    return found

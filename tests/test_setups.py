@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from tests import once
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 EXPECTED = tomllib.loads((EXAMPLES / "expected.txt").read_text(encoding="utf-8"))
@@ -15,7 +16,7 @@ EXPECTED = tomllib.loads((EXAMPLES / "expected.txt").read_text(encoding="utf-8")
 
 @pytest.mark.parametrize("name", EXPECTED)
 def test_says_what_is_expected_and_nothing_else(name: str) -> None:
-    found = {(finding.rule, finding.subject) for finding in setuplint.lint(EXAMPLES / name).findings}
+    found = {(finding.rule, finding.subject) for finding in once.lint(EXAMPLES / name).findings}
     wanted = {(rule, subject) for rule, subject in EXPECTED[name]}
     unmet = {(rule, subject) for rule, subject in wanted if not any(fits(f, rule, subject) for f in found)}
     beyond = {f for f in found if not any(fits(f, rule, subject) for rule, subject in wanted)}
@@ -45,6 +46,6 @@ def test_all_of_the_reference_is_judged() -> None:
 
 @pytest.mark.parametrize("name", [name for name in EXPECTED if name.startswith("hazards/")])
 def test_a_hazard_is_said_once_with_its_reason_and_remedy(name: str) -> None:
-    findings = setuplint.lint(EXAMPLES / name).findings
+    findings = once.lint(EXAMPLES / name).findings
     assert len({(finding.rule, finding.subject) for finding in findings}) == len(findings)
     assert all(finding.why and finding.remedy for finding in findings)

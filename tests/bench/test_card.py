@@ -15,19 +15,14 @@ from setuplint.bench.card_model import Card, CardStep
 from setuplint.bench.stages import bench_card
 from setuplint.plain.evaluate import evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
+from tests import once
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SAFE = [path for path in sorted(EXAMPLES.glob("*.toml")) if "[craft]" in path.read_text(encoding="utf-8")]
 HAZARDS = sorted((EXAMPLES / "hazards").glob("*.toml"))
 REFERENCE = EXAMPLES / "reference.toml"
 TEXT = REFERENCE.read_text(encoding="utf-8")
-MADE: dict[Path, Card] = {}
-
-
-def made(path: Path) -> Card:
-    if path not in MADE:
-        MADE[path] = bench_card(setuplint.load(path).model)
-    return MADE[path]
+made = once.card
 
 
 def without(of: Card, number: int) -> Card:
@@ -46,12 +41,14 @@ def reads(step: CardStep, row: int, channel: str) -> float:
     return float(value)
 
 
+@pytest.mark.quick(6)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_done_again_every_reading_is_as_the_card_says(path: Path) -> None:
     """All movements, one after the other, by the plain evaluator; steps start and end with hold called and the stick down."""
     assert list(proof.faults(made(path))) == []
 
 
+@pytest.mark.quick(6)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_each_row_stands_by_itself(path: Path) -> None:
     """What a row says follows from its state and memory alone, asked of the plain evaluator without the walk."""
@@ -74,6 +71,7 @@ def test_each_row_stands_by_itself(path: Path) -> None:
             assert (power_up(of.setup, row.state) is not None) == (row.kind == card_model.STARTS)
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
     of = made(path)

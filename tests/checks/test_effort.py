@@ -19,6 +19,7 @@ def said(report: Report) -> set[tuple[str, str, str]]:
     return {(x.rule, x.subject, x.message) for x in report.findings}
 
 
+@pytest.mark.quick(30)
 @pytest.mark.parametrize("steps", [0, 30, 100, 300, 600])
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
 def test_what_the_budget_does_not_reach_is_said(path: Path, steps: int, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -33,6 +34,7 @@ def test_what_the_budget_does_not_reach_is_said(path: Path, steps: int, monkeypa
     assert steps or given_up
 
 
+@pytest.mark.quick(6)
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
 def test_a_new_solver_before_each_rule_gives_the_same(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     text = path.read_bytes()

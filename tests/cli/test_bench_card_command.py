@@ -19,6 +19,7 @@ from setuplint.plain import settings
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import Memory, State
 from setuplint.setup.model import Setup
+from tests import once
 from tests.cli.running import ROOT, Command
 
 REFERENCE = ROOT / "examples" / "reference.toml"
@@ -150,11 +151,12 @@ def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
     return state, Memory(frozenset(row["remembered"]), frozenset(row["remembered"]))
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
     """From the file's text and the JSON: percent, the other scale and the pulse of every channel, in every row."""
     setup = setuplint.load(path)
-    made = bench_card(setup.model)
+    made = once.card(path)
     words = card_text(made, setup.texts.values, path.name, "2026-11-25")
     data = json.loads(paper_text(card_paper(words, made), "json"))
     toggles = {c.name for c in setup.model.conditions.values() if c.toggles}

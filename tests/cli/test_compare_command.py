@@ -272,6 +272,7 @@ def test_markdown_is_for_a_pull_request(repository: Path, capsys: pytest.Capture
     assert "A clean result is not a clearance to fly" in said
 
 
+@pytest.mark.slow
 def test_markdown_keeps_within_a_comment(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for number in range(300):
         (repository / f"new-{number:03}.toml").write_text(GRAVE)

@@ -281,6 +281,7 @@ def test_start_up_brings_in_nothing_that_a_lint_does_not_need(folder: Path) -> N
     assert loaded & heavy == set()
 
 
+@pytest.mark.slow
 def test_same_output_under_three_hash_seeds(folder: Path) -> None:
     seen = set()
     for seed in ("0", "1", "4242"):

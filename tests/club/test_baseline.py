@@ -207,6 +207,7 @@ def test_json_has_what_is_known(old: Path, command: Command) -> None:
     assert json.loads(grown.out)["summary"]["baseline-written"] == {"file": FILE, "added": 0, "left-out": 0}
 
 
+@pytest.mark.slow
 def test_many_files_in_many_processes(old: Path, command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     write(old, {f"more/{number}.toml": HAZARD for number in range(20)})
 
@@ -317,6 +318,7 @@ def test_what_is_no_text_and_no_file(club: Path, command: Command) -> None:
     assert command("lint", ".", "--baseline-write", "grow").status == 2
 
 
+@pytest.mark.slow
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200, deadline=None)
 @given(st.text() | st.recursive(st.none() | st.text(), lambda x: st.dictionaries(st.text(), x)).map(json.dumps))
 def test_any_line_is_refused_in_one_line(club: Path, text: str) -> None:

@@ -144,6 +144,7 @@ def test_a_broken_one_is_one_message_and_status_2(words: tuple[str, ...], club: 
     assert ran.err == "setuplint: setuplint.toml:2:1: unknown key “fail_on”; did you mean fail-on?\n"
 
 
+@pytest.mark.slow
 def test_many_files_in_many_processes_have_their_own(
     club: Path, command: Command, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -14,9 +14,10 @@ from setuplint.comparison.regions import Region, ValueRange
 from tests.compare.against import Pair, Told
 from tests.compare.pairs import pair
 
-CHUNK = 20
+CHUNK = 5
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("first", range(0, 120, CHUNK))
 def test_what_is_told_is_what_is_so(first: int) -> None:
     wrong = {seed: found for seed in range(first, first + CHUNK) if (found := next(disagreements(seed), None))}
@@ -27,6 +28,7 @@ def disagreements(seed: int) -> Iterator[str]:
     return Pair(*pair(seed)).disagreements()
 
 
+@pytest.mark.slow
 def test_that_the_pairs_differ_in_every_way() -> None:
     """Enough of everything, or the test above would show little."""
     told = [change for seed in range(60) for change in Pair(*pair(seed)).told.changes]
@@ -38,6 +40,7 @@ def test_that_the_pairs_differ_in_every_way() -> None:
     assert sum(len(change.where) > 1 for change in told) > 5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "spoilt",
     [
@@ -57,6 +60,7 @@ def test_that_a_wrong_comparison_is_seen(spoilt: Callable[[Told], object]) -> No
     assert seen
 
 
+@pytest.mark.slow
 def test_that_wrong_states_are_seen() -> None:
     """A part that is told everywhere, or at a single place."""
     at = Fraction(17, 3)

@@ -14,6 +14,7 @@ import tomli_w
 import setuplint
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
+from tests import once
 from tests.compare.pairs import tables
 from tests.compare.rewritten import PARTS, Names, renamed, reordered, rewritten
 from tests.oracle.pick import Pick
@@ -28,7 +29,7 @@ ALL = [*WHOLE, *sorted((EXAMPLES / "hazards").glob("*.toml"))]
 def compared(old: str, new: str) -> Comparison:
     models = [setuplint.load_text(text, name) for text, name in ((old, "old.toml"), (new, "new.toml"))]
     assert not models[1].problems or len(models[0].problems) == len(models[1].problems)
-    return compare(models[0].model, models[1].model, *(setuplint.lint_text(t, "wagtail.toml") for t in (old, new)))
+    return compare(models[0].model, models[1].model, *(once.lint_text(t, "wagtail.toml") for t in (old, new)))
 
 
 def nothing_else(found: Comparison, text: str) -> None:
@@ -39,6 +40,7 @@ def nothing_else(found: Comparison, text: str) -> None:
     assert not found.differs
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
 def test_other_names_are_no_change_and_are_told(path: Path) -> None:
     text = path.read_text()
@@ -59,12 +61,14 @@ def test_other_names_of_one_kind(kind: str) -> None:
     nothing_else(compared(text, tomli_w.dumps(renamed(file, names))), text)
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
 def test_another_order_is_no_change(path: Path) -> None:
     text = path.read_text()
     nothing_else(compared(text, tomli_w.dumps(reordered(tomllib.loads(text)))), text)
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
 def test_equal_formulas_are_no_change(path: Path) -> None:
     text = path.read_text()
@@ -74,6 +78,7 @@ def test_equal_formulas_are_no_change(path: Path) -> None:
     nothing_else(compared(text, tomli_w.dumps(rewritten(file, strange=False))), text)
 
 
+CHUNK = 5
 REWRITES: list[Callable[[dict[str, Any]], dict[str, Any]]] = [
     lambda file: rewritten(file, 1),
     lambda file: reordered(rewritten(file, 2), 2),
@@ -82,10 +87,12 @@ REWRITES: list[Callable[[dict[str, Any]], dict[str, Any]]] = [
 ]
 
 
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("first", range(0, 25, CHUNK))
 @pytest.mark.parametrize("rewrite", range(len(REWRITES)))
-def test_random_set_ups_written_in_another_way(rewrite: int) -> None:
+def test_random_set_ups_written_in_another_way(rewrite: int, first: int) -> None:
     wrong = {}
-    for seed in range(25):
+    for seed in range(first, first + CHUNK):
         file = tables(Maker(Pick(Random(f"same {rewrite} {seed}").randint)).make())
         file.pop("claims", None)
         old, new = to_toml(file), to_toml(REWRITES[rewrite](file))

@@ -74,6 +74,7 @@ def wrong_range(seed: int) -> str | None:
     return None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", [range(90), range(90, 180)], ids=str)
 def test_the_least_and_greatest_output(seeds: range) -> None:
     assert found_by_seed(seeds, wrong_range) == {}
@@ -113,6 +114,7 @@ def wrong_movement(seed: int) -> str | None:
     return None
 
 
+@pytest.mark.slow
 def test_movements(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tests.oracle.movements.MOST", 150)
     assert found_by_seed([s for s in range(45) if "follows" not in both_formulas(s)], wrong_movement) == {}
@@ -190,6 +192,7 @@ def beyond(seed: int) -> str | None:
     return None if abs(end) > 150 else with_trim(text, random.choice([formula, f"{formula} and {stick}"]))
 
 
+@pytest.mark.slow
 def test_trims() -> None:
     def asked(seed: int) -> str | None:
         text = trimmed_setup(seed)
@@ -247,6 +250,7 @@ def sums(seed: int) -> tuple[str, str]:
     return text, random.choice([formula, formula, formula.replace(" and ", " or ", 1)])
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seeds", [range(25), range(25, 50)], ids=str)
 def test_linear_sums_of_several_sticks_against_z3(seeds: range) -> None:
     undecided = 0
@@ -284,6 +288,7 @@ mix = [{ from = "aileron", curve = "c" }, { from = "rudder", curve = "d" }]
 """
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("x", "y"), [("< -90", "> 90"), ("< -90", "> 0 and output y < 0.01"), ("> 20", "< -20")])
 def test_two_sums_of_three_sticks_with_curves(x: str, y: str) -> None:
     """What is found is seen; what is called impossible is not met on a grid; else it is left undecided."""
@@ -403,5 +408,6 @@ def runs_over(seed: int) -> str | None:
     return None
 
 
+@pytest.mark.slow
 def test_no_run_is_longer_than_the_bound() -> None:
     assert found_by_seed(range(30), runs_over) == {}

@@ -24,6 +24,7 @@ def chunks(count: int, size: int) -> list[range]:
     return [range(first, first + size) for first in range(0, count, size)]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seeds", chunks(320, 40), ids=str)
 def test_verdicts_steps_and_cases(seeds: range) -> None:
     """MEANING.md 2 and 6: found, impossible or not judged, in both directions; fewest steps; and the oracle sees it too."""
@@ -35,6 +36,7 @@ def test_verdicts_steps_and_cases(seeds: range) -> None:
     assert found_by_seed(seeds, asked) == {}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", [range(66, 100), range(102, 156)], ids=str)
 def test_follows(seeds: range) -> None:
     """MEANING.md 7: `CHANNEL follows STICK`, beside other things. (The oracle is long about some seeds between.)"""
@@ -105,6 +107,7 @@ def test_a_motor_channel_that_is_not_described_beside_one_that_is(formula: str) 
     assert disagreement("format = 1\n" + hold + motors + held, formula) is None
 
 
+@pytest.mark.slow
 @given(st.data())
 @settings(
     max_examples=100,
@@ -121,6 +124,7 @@ def test_setups_and_claims_that_hypothesis_makes(data: st.DataObject) -> None:
         return
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seeds", chunks(90, 30), ids=str)
 def test_verdicts_against_z3(seeds: range) -> None:
     """In both directions, memory free and unrolled from power-up. The model knows no lag."""
@@ -166,6 +170,7 @@ def is_at(name: str, value: str | Fraction) -> Formula:
     return And((Compare(name, ">=", value), Compare(name, "<=", value)))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seeds", chunks(160, 40), ids=str)
 def test_a_case_names_what_matters_and_nothing_else(seeds: range) -> None:
     """With all that is named, whatever else is moved, it still holds; with one left out it need not."""
@@ -191,6 +196,7 @@ def test_a_case_names_what_matters_and_nothing_else(seeds: range) -> None:
     assert compared >= 6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", chunks(300, 150), ids=str)
 def test_a_case_moves_as_few_controls_as_can_be(seeds: range) -> None:
     """Without memory and sensors: no set of fewer controls off rest makes it hold."""

@@ -18,6 +18,7 @@ EXAMPLES = [
 HAZARDS = sorted((ROOT / "examples" / "hazards").glob("*.toml"))
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
 def test_bounds_are_those_of_the_range(path: Path) -> None:
     setup = setuplint.load(path)
@@ -29,6 +30,7 @@ def test_bounds_are_those_of_the_range(path: Path) -> None:
             assert bounds(quick, channel, given) == (whole.verdict, whole.least, whole.greatest), (channel, given)
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_an_end_that_no_line_and_no_override_suggests_is_found(path: Path) -> None:
     """The question alone stops the stick, at a place of its own: it takes halving."""

@@ -236,6 +236,7 @@ def inside(intervals: Sequence[Interval], x: Fraction) -> bool:
     )
 
 
+@pytest.mark.slow
 @given(questions())
 @settings(deadline=None, max_examples=400)
 @example((Shape.of(PEAK, "natural", F(-150), F(-50)), F(60), F(-200), F(200)))

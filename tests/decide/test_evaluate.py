@@ -495,6 +495,7 @@ def setups(draw: st.DrawFn) -> Setup:
     return made(channel(stick(rate=F(3)), lines=lines), modes=modes, conditions=conditions, overrides=ties)
 
 
+@pytest.mark.slow
 @given(setups(), st.lists(st.tuples(*[st.integers(0, 1)] * 3, st.integers(-1, 0)), min_size=1, max_size=4))
 @settings(max_examples=200, deadline=None)
 def test_what_is_known_is_so_in_every_completion(setup: Setup, moves: list[tuple[int, int, int, int]]) -> None:

@@ -88,6 +88,7 @@ def test_a_receiver_that_was_heard_stays_on() -> None:
     assert steps(ask(text, "l and link is lost")) == 2
 
 
+@pytest.mark.slow
 def test_twelve_toggles() -> None:
     """2^24 states of memory, and answers all the same."""
     names = [f"t{n}" for n in range(12)]
@@ -183,6 +184,7 @@ def test_parity_over_fifty_switches_ends_within_its_budget() -> None:
     assert decider.find("p49 and q49").found
 
 
+@pytest.mark.slow
 def test_more_memory_than_can_be_walked_through() -> None:
     """Twelve toggles of which one at a time can change: 4,096 vectors are not enough, and that is said."""
     text = "format = 1\n" + selector("s", 12) + '[switches.z]\nkind = "momentary"\n'

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from random import Random
@@ -78,6 +79,7 @@ def asked(seed: int) -> list[Any]:
     return answers(text, formulas, Random(seed).choice(list(setuplint.load_text(text).model.channels)))
 
 
+@pytest.mark.slow
 def test_the_same_under_every_hash_seed() -> None:
     program = f"from {__name__} import *\nprint([asked(n) for n in range(12)], answers(SUMS, ABOUT_SUMS, 'y'))"
     told = set()
@@ -100,9 +102,15 @@ def test_the_same_under_every_hash_seed() -> None:
     assert len(told.pop()) > 10_000
 
 
+@cache
+def usual() -> tuple[list[Any], list[Any]]:
+    return [asked(seed) for seed in range(30)], answers(SUMS, ABOUT_SUMS, "y")
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["glucose4", "minicard"])
 def test_the_same_under_another_solver(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    usual = [asked(seed) for seed in range(30)], answers(SUMS, ABOUT_SUMS, "y")
+    wanted = usual()
     made = []
 
     def other(**_: object) -> Any:
@@ -110,7 +118,7 @@ def test_the_same_under_another_solver(name: str, monkeypatch: pytest.MonkeyPatc
         return Solver(name=name)
 
     monkeypatch.setattr(sat, "Solver", other)
-    assert ([asked(seed) for seed in range(30)], answers(SUMS, ABOUT_SUMS, "y")) == usual
+    assert ([asked(seed) for seed in range(30)], answers(SUMS, ABOUT_SUMS, "y")) == wanted
     assert len(made) >= 30
 
 

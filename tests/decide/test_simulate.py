@@ -284,6 +284,7 @@ def dated(moves: list[tuple[int, str]]) -> list[tuple[F, State]]:
     return changes
 
 
+@pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
 @settings(max_examples=150, deadline=None)
 def test_it_ends_settled(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
@@ -354,6 +355,7 @@ def naive(setup: Setup, instants: list[tuple[int, State]], memory: Memory, fresh
     return found
 
 
+@pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
 @settings(max_examples=150, deadline=None)
 def test_every_moment_is_that_of_a_naive_history(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:

@@ -88,6 +88,7 @@ def test_sarif_of_a_repository(command: Command, club: Path, sarif_schema: Draft
     assert str(club) not in done.out
 
 
+@pytest.mark.slow
 def test_sarif_of_the_examples(
     command: Command, sarif_schema: Draft7Validator, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -102,6 +103,7 @@ def test_sarif_of_the_examples(
     assert log["runs"][0]["properties"]["summary"] == found
 
 
+@pytest.mark.slow
 def test_junit_of_a_repository(command: Command, club: Path, junit_schema: etree.XMLSchema) -> None:
     done = command("lint", "--format", "junit", TODAY, ".", "none.toml")
     tree = etree.fromstring(done.out.encode())
@@ -150,6 +152,7 @@ def test_standard_input(command: Command, folder: Path, form: str) -> None:
     assert "craft/a.toml" in done.out
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("form", OTHERS)
 def test_equal_inputs_give_equal_bytes_in_any_number_of_processes(
     command: Command, club: Path, monkeypatch: pytest.MonkeyPatch, form: str
@@ -184,6 +187,7 @@ def test_an_audit_hides_nothing(command: Command, club: Path) -> None:
     assert "Waivers hide nothing here: 1 finding is waived." in command("lint", "--format", "markdown", *words).words
 
 
+@pytest.mark.slow
 def test_many_setups_fit_into_a_comment(command: Command, folder: Path) -> None:
     for number in range(70):
         Path(f"{number:02}.toml").write_text(HAZARD, encoding="utf-8")

@@ -11,13 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
-import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats.reports import junit, report_writer
 from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.model import Waiver
+from tests import once
 from tests.formats.made import HELD, NOT_JUDGED, finding, report
 from tests.rules.edits import example_text
 
@@ -75,12 +75,13 @@ def test_what_is_wrong_does_not(junit_schema: etree.XMLSchema) -> None:
     )
 
 
+@pytest.mark.slow
 def test_examples_of_the_book_keep_to_it(junit_schema: etree.XMLSchema) -> None:
     reports = []
     for rule in list(rulebook.rules())[::4]:
         example = next((each for each in rulebook.page(rule).examples if each.speaks and each.beside is None), None)
         if example is not None:
-            reports.append(setuplint.lint_text(example_text(example), f"{rule}.toml"))
+            reports.append(once.lint_text(example_text(example), f"{rule}.toml"))
     tree = etree.fromstring(text_of(*reports).encode())
     junit_schema.assertValid(tree)
     for suite, one in zip(tree, reports, strict=False):

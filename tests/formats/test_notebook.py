@@ -12,6 +12,7 @@ import pytest
 
 import setuplint
 from setuplint.pages.notebook import EDGES
+from tests import once
 
 ROOT = Path(__file__).parent.parent.parent
 EXAMPLES = [
@@ -51,9 +52,10 @@ def read(html: str) -> Tree:
     return tree
 
 
+@pytest.mark.quick(6)
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
 def test_reports_and_findings_show_themselves(path: Path) -> None:
-    report = setuplint.lint(path)
+    report = once.lint(path)
     shown = read(report._repr_html_())
     assert {"style", "script", "iframe"}.isdisjoint(shown.tags)  # a notebook's own look is left alone
     assert "not a clearance to fly" in shown.words

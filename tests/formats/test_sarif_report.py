@@ -17,7 +17,6 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from jsonschema import Draft7Validator
 
-import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place, Remark, Report
 from setuplint.formats.reports import report_writer, sarif
@@ -27,6 +26,7 @@ from setuplint.formats.terminal import Look
 from setuplint.setup import Texts
 from setuplint.setup.model import Waiver
 from setuplint.source import Span, parsed_document
+from tests import once
 from tests.formats.made import HELD, NOT_JUDGED, SETUP, finding, report
 from tests.formats.sarif_rules_of_prose import check
 from tests.rules.edits import example_text
@@ -107,12 +107,13 @@ def test_made_reports_keep_to_schema_and_prose(sarif_schema: Draft7Validator, na
     check(log, texts_of(ODD[name], beside))
 
 
+@pytest.mark.slow
 def test_every_example_of_the_book_keeps_to_schema_and_prose(sarif_schema: Draft7Validator) -> None:
     reports = []
     for rule in rulebook.rules():
         example = next((each for each in rulebook.page(rule).examples if each.speaks and each.beside is None), None)
         if example is not None:
-            reports.append(setuplint.lint_text(example_text(example), f"{rule}.toml"))
+            reports.append(once.lint_text(example_text(example), f"{rule}.toml"))
     log = log_of(*reports)
     sarif_schema.validate(log)
     check(log, texts_of(*reports))

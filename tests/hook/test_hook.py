@@ -1,6 +1,6 @@
 """The pre-commit hook, by the real git and the real pre-commit: neither is optional here.
 
-`pre-commit try-repo` takes the last commit of this repository, so what is tried is what is committed.
+It takes the last commit of this repository, so what is tried is what is committed.
 """
 
 from __future__ import annotations
@@ -16,12 +16,7 @@ import pytest
 ROOT = Path(__file__).parent.parent.parent
 HAZARD = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
 SAFE = ROOT / "examples" / "reference.toml"
-
-
-@pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Where pre-commit keeps the environment that it makes, once for these tests."""
-    return tmp_path_factory.mktemp("pre-commit")
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture
@@ -36,14 +31,13 @@ def git(folder: Path, *args: str) -> None:
     subprocess.run(["git", *args], cwd=folder, check=True, env=os.environ | {"GIT_CONFIG_GLOBAL": os.devnull})
 
 
-def hook(club: Path, home: Path, *words: str) -> subprocess.CompletedProcess[str]:
+def hook(club: Path, home: Path, name: str = "setuplint") -> subprocess.CompletedProcess[str]:
+    head = subprocess.run(["git", "rev-parse", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=True)
+    config = f"repos: [{{repo: '{ROOT}', rev: {head.stdout.strip()}, hooks: [{{id: {name}}}]}}]\n"
+    (club / ".pre-commit-config.yaml").write_text(config, encoding="utf-8")
     git(club, "add", ".")
     return subprocess.run(
-        [
-            *(sys.executable, "-m", "pre_commit", "try-repo", str(ROOT)),
-            *(words or ("setuplint", "--all-files")),
-            "--verbose",
-        ],
+        [sys.executable, "-m", "pre_commit", "run", name, "--all-files", "--verbose"],
         cwd=club,
         env=os.environ | {"PRE_COMMIT_HOME": str(home), "PRE_COMMIT_COLOR": "never"},
         text=True,
@@ -51,10 +45,10 @@ def hook(club: Path, home: Path, *words: str) -> subprocess.CompletedProcess[str
     )
 
 
-def test_a_hazardous_setup_stops_the_commit_and_a_safe_one_does_not(club: Path, home: Path) -> None:
+def test_a_hazardous_setup_stops_the_commit_and_a_safe_one_does_not(club: Path, pre_commit_home: Path) -> None:
     shutil.copy(SAFE, club / "wagtail.toml")
     shutil.copy(HAZARD, club / "firecrest.toml")
-    failed = hook(club, home)
+    failed = hook(club, pre_commit_home)
     assert failed.returncode == 1, failed.stdout + failed.stderr
     assert "exit code: 1" in failed.stdout
     assert "firecrest.toml:" in failed.stdout
@@ -64,32 +58,32 @@ def test_a_hazardous_setup_stops_the_commit_and_a_safe_one_does_not(club: Path, 
     assert "Passed over: 1 other TOML file" in failed.stdout
 
     (club / "firecrest.toml").unlink()
-    passed = hook(club, home)
+    passed = hook(club, pre_commit_home)
     assert passed.returncode == 0, passed.stdout + passed.stderr
     assert "1 setup: nothing found." in passed.stdout
     assert "Passed" in passed.stdout
 
 
-def test_a_commit_without_setups_passes(club: Path, home: Path) -> None:
-    done = hook(club, home)
+def test_a_commit_without_setups_passes(club: Path, pre_commit_home: Path) -> None:
+    done = hook(club, pre_commit_home)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "0 setups: nothing was checked." in done.stdout
 
 
-def test_what_a_commit_changes_is_told_from_the_first_one_on(club: Path, home: Path) -> None:
+def test_what_a_commit_changes_is_told_from_the_first_one_on(club: Path, pre_commit_home: Path) -> None:
     shutil.copy(SAFE, club / "wagtail.toml")
-    first = hook(club, home, "setuplint-compare")
+    first = hook(club, pre_commit_home, "setuplint-compare")
     assert first.returncode == 0, first.stdout + first.stderr
     assert "wagtail.toml is new" in first.stdout
 
 
-def test_taking_a_shared_part_away_does_not_pass_unseen(club: Path, home: Path) -> None:
+def test_taking_a_shared_part_away_does_not_pass_unseen(club: Path, pre_commit_home: Path) -> None:
     """pre-commit hands on no files of such a commit, so a hook that waits for some would be skipped."""
     for name in ("plover.toml", "club-radio.toml"):
         shutil.copy(ROOT / "examples" / name, club / name)
     git(club, "add", ".")
     git(club, "-c", "user.name=A", "-c", "user.email=a@example.invalid", "commit", "-qm", "One")
     (club / "club-radio.toml").unlink()
-    failed = hook(club, home, "setuplint-compare")
+    failed = hook(club, pre_commit_home, "setuplint-compare")
     assert failed.returncode == 1, failed.stdout + failed.stderr
     assert "there is no file club-radio.toml" in failed.stdout

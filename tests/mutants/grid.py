@@ -85,6 +85,7 @@ class Grid:
         self.index = {name: k for k, name in enumerate(self.axes)}
         self.rank = len(self.axes)
         self.shapes: dict[Any, Floats] = {}
+        self.leaves: dict[Any, Array] = {}  # what asks of controls alone, by what it asks and where these are put
 
     def lines(self) -> Iterator[tuple[str, Line]]:
         for channel in self.world.channels.values():
@@ -223,8 +224,11 @@ class Moment:
         return found
 
     def is_at(self, switch: str, word: str) -> Array:
-        values, _ = self.grid.read(switch, self.fixed)
-        return self.grid.spread(switch, self.fixed, [x == word for x in values])
+        key = (switch, word, self.fixed.get(switch))
+        if key not in self.grid.leaves:
+            values, _ = self.grid.read(switch, self.fixed)
+            self.grid.leaves[key] = self.grid.spread(switch, self.fixed, [x == word for x in values])
+        return self.grid.leaves[key]
 
     @property
     def heard(self) -> Array:
@@ -261,24 +265,22 @@ class Moment:
         return value, ~value
 
     def leaf(self, leaf: Formula) -> Array:
-        if leaf in self.known:
-            found: Array = self.known[leaf]
-            return found
         match leaf:
             case Condition(name):
                 return self.conditions[name]
             case ModeIs(name):
                 return np.asarray(self.mode == self.modes[name])
             case Is(name, word) if name in self.world.switches:
-                found = self.is_at(name, word)
+                return self.is_at(name, word)
             case Is(name, _):
-                found = self.lost(name)
+                return self.lost(name)
             case Compare(name, op, number):
-                found = self.compare(name, op, number)
-            case _:
-                raise ValueError(f"{leaf} may not stand here")
-        self.known[leaf] = found
-        return found
+                read = (name, RECEIVER, f"{name} lost")
+                key = (name, op, number, *(self.fixed.get(x) for x in read))
+                if key not in self.grid.leaves:
+                    self.grid.leaves[key] = self.compare(name, op, number)
+                return self.grid.leaves[key]
+        raise ValueError(f"{leaf} may not stand here")
 
     def lost(self, sensor: str) -> Array:
         axis, word = (f"{sensor} lost", "yes") if self.world.cell_factor(sensor) else (sensor, "lost")

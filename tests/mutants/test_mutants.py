@@ -17,6 +17,7 @@ from .tally import Tally
 EVERY = 12
 
 
+@pytest.mark.quick(12)
 @pytest.mark.parametrize("example", SAFE)
 @pytest.mark.parametrize("family", FAMILIES)
 def test_the_linter_and_the_judges_agree(example: str, family: str, record_property: pytest.RecordProperty) -> None:

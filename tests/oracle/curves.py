@@ -9,9 +9,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 from math import isqrt
 
 KINDS = ("monotone", "cardinal", "natural")
+HALVINGS = 60
+ONE = 2 ** (HALVINGS - 1)
 Piece = tuple[Fraction, Fraction, Fraction, Fraction]
 
 
@@ -75,6 +78,7 @@ class Curve:
         h = [b - a for a, b in zip(self.xs, self.xs[1:], strict=False)]
         m = [(b - a) / w for a, b, w in zip(self.ys, self.ys[1:], h, strict=False)]
         self.pieces: list[Piece] = []
+        self._turns: list[Fraction] = []
         if smoothing == "none":
             self.pieces = [(y, s, Fraction(0), Fraction(0)) for y, s in zip(self.ys, m, strict=False)]
         elif smoothing == "natural":
@@ -102,12 +106,14 @@ class Curve:
 
     def turns(self) -> list[Fraction]:
         """The points and the turning places between them (to 1e-15): between two neighbours the curve is monotone."""
-        found = list(self.xs)
-        for (_, b, c, d), left, right in zip(self.pieces, self.xs, self.xs[1:], strict=False):
-            for t in _roots(3 * d, 2 * c, b):
-                if 0 < t < right - left:
-                    found.append(left + t)
-        return sorted(set(found))
+        if not self._turns:
+            found = list(self.xs)
+            for (_, b, c, d), left, right in zip(self.pieces, self.xs, self.xs[1:], strict=False):
+                for t in _roots(3 * d, 2 * c, b):
+                    if 0 < t < right - left:
+                        found.append(left + t)
+            self._turns = sorted(set(found))
+        return self._turns
 
 
 def _roots(a: Fraction, b: Fraction, c: Fraction) -> list[Fraction]:
@@ -128,15 +134,20 @@ def expo(k: Fraction, u: Fraction) -> Fraction:
     return 100 * ((1 - part) * v + part * v * v * v)
 
 
+@cache
 def expo_inverse(k: Fraction, y: Fraction) -> Fraction:
     """The u with expo(k, u) = y, to 1e-12, for y in [-100, 100]."""
     if not k:
         return y
-    low, high = Fraction(-100), Fraction(100)
-    for _ in range(60):
-        middle = (low + high) / 2
-        if expo(k, middle) < y:
-            low = middle
+    # Halving from -100 to 100, in whole numbers: u = 100 at / ONE, and expo(k, u) < y with all fractions multiplied out.
+    part = k / 100
+    even, bent = part.denominator - part.numerator, part.numerator
+    level, scale = y.numerator * part.denominator * ONE**3, 100 * y.denominator
+    low, high = -ONE, ONE
+    for _ in range(HALVINGS):
+        at = (low + high) // 2
+        if (even * at * ONE**2 + bent * at**3) * scale < level:
+            low = at
         else:
-            high = middle
-    return high.limit_denominator(10**13)
+            high = at
+    return Fraction(100 * high, ONE).limit_denominator(10**13)

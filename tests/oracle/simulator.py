@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from .formula import Formula
 from .meaning import Choice, Controls, Memory, State, Value, World, remember
@@ -173,6 +174,7 @@ def run(
     return samples
 
 
+@cache
 def longest_wait(world: World) -> Fraction:
     """Seconds after which everything has settled, in whole ticks."""
     timers = sum((c.after + c.stays for c in world.conditions.values()), Fraction(0))

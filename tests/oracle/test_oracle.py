@@ -42,6 +42,7 @@ def case(seed: int) -> tuple[World, str]:
     return World(text), random_formula(seed, text)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("first", range(0, 200, 50))
 def test_search_agrees_with_z3(first: int) -> None:
     """Both directions, and the same fewest steps. The model knows no lag; answers that need one are left out."""
@@ -84,6 +85,7 @@ def anywhere(world: World, random: Random, heard: bool) -> dict[str, Fraction | 
     return controls
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("first", range(0, 80, 20))
 def test_the_search_misses_nothing_that_random_walks_meet(first: int) -> None:
     met = 0
@@ -171,6 +173,7 @@ def timed_under_memory(world: World) -> bool:
     return bool(Cone(world, And(tuple(Condition(name) for name in world.conditions))).timed_under_memory)
 
 
+@pytest.mark.slow
 def test_after_a_long_wait_the_simulator_has_settled() -> None:
     """Without timed conditions under memory (they may be caught while they lag); seeds as they come."""
     for seed in range(25):

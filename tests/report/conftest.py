@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
+from tests.programs import program
 
-@pytest.fixture(scope="module")
+
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
-    found = shutil.which("chromium")
-    if found is None:
-        missing = "these tests need a browser: apt-get install chromium"
-        assert not os.environ.get("CI"), missing
-        pytest.skip(missing)
+    found = program("chromium")
     with sync_playwright() as player:
         opened = player.chromium.launch(executable_path=found, args=["--no-sandbox"])
         yield opened

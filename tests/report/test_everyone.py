@@ -25,6 +25,7 @@ AT = """(focusable) => {
 }"""
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [REFERENCE, BEATEN, DIPS], ids=lambda path: path.stem)
 def test_everything_is_reached_by_keyboard_in_order_and_shows_that_it_is(
     browser: Browser, written: Path, path: Path
@@ -67,6 +68,7 @@ def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> 
     page.close()
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("width", [320, 380, 640], ids=["phone-small", "phone", "twice-the-size"])
 @pytest.mark.parametrize("path", [REFERENCE, BEATEN, ROOT / "examples" / "lapwing.toml"], ids=lambda path: path.stem)
 def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, path: Path, width: int) -> None:
@@ -76,6 +78,7 @@ def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, p
     page.close()
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [BEATEN, DIPS], ids=lambda path: path.stem)
 def test_axe_finds_nothing_in_print(browser: Browser, written: Path, path: Path) -> None:
     page, _ = opened(browser, written, page_of(path), bypass_csp=True)

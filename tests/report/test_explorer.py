@@ -20,6 +20,7 @@ from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import after, first, reading_range
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.model import Setup
+from tests import once
 from tests.report.test_page import EXAMPLES, HAZARDS, opened, page_of
 
 STATES = 150  # for each set-up, in walks that remember
@@ -66,6 +67,7 @@ RUN = """([model, moves]) => {
 }"""
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
     setup = setuplint.load(path).model
@@ -91,9 +93,10 @@ def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Pat
                 assert seen["deciders"][channel] == [plain.deciders[channel] or ""]
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("path", HAZARDS, ids=lambda path: path.stem)
 def test_each_finding_leads_to_its_case(browser: Browser, written: Path, path: Path) -> None:
-    report = setuplint.lint(path)
+    report = once.lint(path)
     page, said = opened(browser, written, page_of(path))
     for number, finding in enumerate(report.findings):
         if not (finding.witness or finding.steps):

@@ -53,6 +53,7 @@ def model(modes: int, channels: int, overrides: int) -> tuple[Report, Setup]:
     return Report("kestrel.toml", setup.texts), setup.model
 
 
+@pytest.mark.slow
 def test_the_largest_page_is_bounded_and_says_what_it_leaves_out() -> None:
     page = report_page(*model(30, 32, 200))
     assert len(page) < 2_000_000

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from playwright.sync_api import Browser, Page
 import setuplint
 from setuplint.cli import main
 from setuplint.pages.report import report_page
+from tests import once
 
 ROOT = Path(__file__).parent.parent.parent
 EXAMPLES = [
@@ -45,8 +47,9 @@ hold = "hold is on"
 """
 
 
+@cache
 def page_of(path: Path) -> str:
-    return report_page(setuplint.lint(path), setuplint.load(path).model)
+    return report_page(once.lint(path), setuplint.load(path).model)
 
 
 def opened(browser: Browser, written: Path, text: str, **options: object) -> tuple[Page, list[str]]:
@@ -61,6 +64,7 @@ def opened(browser: Browser, written: Path, text: str, **options: object) -> tup
     return page, said
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", ASKED, ids=lambda path: path.stem)
 def test_no_request_leaves_the_page_and_nothing_complains(browser: Browser, written: Path, path: Path) -> None:
     page, said = opened(browser, written, page_of(path))
@@ -69,6 +73,7 @@ def test_no_request_leaves_the_page_and_nothing_complains(browser: Browser, writ
     page.close()
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", ASKED[::2], ids=lambda path: path.stem)
 def test_axe_finds_nothing(browser: Browser, written: Path, path: Path, scheme: str) -> None:
@@ -110,6 +115,7 @@ def test_it_can_be_read_without_a_script(browser: Browser, written: Path) -> Non
     page.close()
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", ASKED, ids=lambda path: path.stem)
 def test_every_link_leads_somewhere(browser: Browser, written: Path, path: Path) -> None:
     page, _ = opened(browser, written, page_of(path))

@@ -73,7 +73,7 @@ async def started(client: Client, encoding: str) -> lsp.InitializeResult:
     return found
 
 
-@pytest_lsp.fixture(config=SERVER, params=["utf-16", "utf-8"], scope="module")
+@pytest_lsp.fixture(config=SERVER, params=["utf-16", pytest.param("utf-8", marks=pytest.mark.slow)], scope="module")
 async def server(request: pytest.FixtureRequest, lsp_client: LanguageClient) -> AsyncIterator[None]:
     assert isinstance(lsp_client, Client)
     await started(lsp_client, request.param)

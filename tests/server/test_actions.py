@@ -13,6 +13,7 @@ from setuplint.findings import Finding
 from setuplint.fixes import remedies
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.code_actions import MOST_TRIED
+from tests import once
 from tests.rules.edits import example_text
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
@@ -42,17 +43,18 @@ async def test_a_remedy_is_a_quick_fix_that_was_tried(editor: Editor) -> None:
     assert first.kind == lsp.CodeActionKind.QuickFix
     assert [each.code for each in first.diagnostics or []] == ["hold-bypassed"]
     text = done(editor, first)
-    assert setuplint.lint_text(text).findings == ()
+    assert once.lint_text(text).findings == ()
     assert text.count("#") == GRAVE.count("#")
 
 
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("path", HAZARDS, ids=lambda path: path.stem)
 async def test_every_mechanical_remedy_of_the_examples(editor: Editor, path: Path) -> None:
     """Each is offered where its finding is; those that are preferred take it away and bring nothing new."""
     text = "# 🚁 é\n" + path.read_text(encoding="utf-8")
     editor.open(text)
     told = await editor.told()
-    report = setuplint.lint_text(text)
+    report = once.lint_text(text)
     for finding, diagnostic in zip(report.findings, told, strict=True):
         found = await offered(editor, diagnostic.range, ["quickfix"])
         sets = [title for title in found if title.startswith("set ")]
@@ -60,20 +62,21 @@ async def test_every_mechanical_remedy_of_the_examples(editor: Editor, path: Pat
             assert [title for title in sets if f"= {finding.edit.value}" in title]
         for action in found.values():
             if action.is_preferred and action.title.startswith("set "):
-                after = setuplint.lint_text(done(editor, action))
+                after = once.lint_text(done(editor, action))
                 left = {(x.rule, x.subject) for x in after.findings}
                 assert left < {(x.rule, x.subject) for x in report.findings}
 
 
 def by_the_command(text: str, finding: Finding) -> str | None:
     """What `lint --fix` has against a remedy, "" where it applies it; None where it comes after another of its rule."""
-    lint = setuplint.lint_text
+    lint = once.lint_text
     found = remedies(text.encode(), lint(text), lint, {finding.rule}, lambda data: setuplint.load_text(data).model)
     if len([each for each in lint(text).findings if each.rule == finding.rule]) > 1:
         return None
     return next((offer.because for offer in found.offered if offer.finding.subject == finding.subject), "")
 
 
+@pytest.mark.slow
 async def test_what_is_preferred_is_what_the_command_applies(editor: Editor) -> None:
     """Of remedies in the rules' own examples and in the hazards; the others say what speaks against them."""
     texts = [path.read_text(encoding="utf-8") for path in HAZARDS]
@@ -87,7 +90,7 @@ async def test_what_is_preferred_is_what_the_command_applies(editor: Editor) -> 
     first = editor
     some = texts[::4] if editor.client.units == "utf-8" else texts[1::4]  # it takes seconds
     for number, text in enumerate(some):
-        found = [each for each in setuplint.lint_text(text).findings if each.edit is not None]
+        found = [each for each in once.lint_text(text).findings if each.edit is not None]
         if not found:
             continue
         editor = Editor(first.client, first.path.with_name(f"{number}.toml"))
@@ -149,7 +152,7 @@ async def test_a_waiver_with_its_reason_left_to_write(editor: Editor) -> None:
     action = found["waive hold-bypassed of rescue-power (the reason is left to write)"]
     text = done(editor, action)
     assert text.endswith('\n[[waivers]]\nrule = "hold-bypassed"\non = ["rescue-power"]\nreason = ""\n')
-    assert {x.rule for x in setuplint.lint_text(text).findings} >= {"not-a-setup"}  # a reason is needed
+    assert {x.rule for x in once.lint_text(text).findings} >= {"not-a-setup"}  # a reason is needed
     editor.write(text.replace('reason = ""', 'reason = "tried on the bench"'))
     assert await editor.told() == []
 

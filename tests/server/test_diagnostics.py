@@ -8,6 +8,7 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
+from tests import once
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
@@ -40,14 +41,15 @@ async def test_where_memory_matters_the_steps_are_told(editor: Editor) -> None:
     ]
 
 
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("path", sorted((ROOT / "examples" / "hazards").glob("*.toml")), ids=lambda path: path.stem)
 async def test_what_is_told_is_what_a_lint_says(editor: Editor, path: object) -> None:
     text = path.read_text(encoding="utf-8")  # type: ignore[attr-defined]
     editor.open(text)
-    said = setuplint.lint_text(text).findings
+    said = once.lint_text(text).findings
     assert await editor.rules() == [finding.rule for finding in said]
     where = [editor.offset(told.range.start) for told in await editor.told()]
-    report = setuplint.lint_text(text)
+    report = once.lint_text(text)
     assert where == [report.where(finding.primary).span.start for finding in said]
 
 

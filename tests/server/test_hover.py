@@ -128,6 +128,7 @@ async def test_nothing_that_a_stranger_writes_is_markup(editor: Editor) -> None:
     assert "<img" not in told
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("path", sorted((ROOT / "examples").glob("*.toml")), ids=lambda path: path.stem)
 async def test_anywhere_in_any_example(editor: Editor, path: object) -> None:
     """No place makes an error; keys and names are told of, comments are not."""

@@ -41,6 +41,7 @@ PIECES = [
 ]
 
 
+@pytest.mark.slow
 @over_the_wire
 @pytest.mark.parametrize("seed", [7, 8])
 async def test_two_thousand_random_edits(editor: Editor, seed: int) -> None:
@@ -350,6 +351,7 @@ def test_the_server_is_an_extra_and_says_what_is_missing(tmp_path: Path) -> None
     assert done.stderr.strip() == "setuplint: pygls is missing: pip install 'setuplint[editor]'"
 
 
+@pytest.mark.slow
 def test_no_other_command_imports_the_server() -> None:
     script = (
         "import sys; from setuplint.cli import main; main(['lint', 'examples/reference.toml']);"

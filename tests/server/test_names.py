@@ -10,6 +10,7 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
+from tests import once
 
 from .conftest import REFERENCE, ROOT, Editor
 
@@ -85,13 +86,14 @@ def parts(text: str) -> Iterator[tuple[str, str, str]]:
             yield table, name, f"[{table}.{name}]"
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", ["reference.toml", "lapwing.toml", "hazards/rescue-latched.toml"])
 async def test_a_rename_changes_no_meaning(editor: Editor, path: str) -> None:
     """Every part in turn: the set-up then does what it did, and the old name is nowhere."""
     text = (ROOT / "examples" / path).read_text(encoding="utf-8").replace("\n", "# 🚁 é\n", 1)
     editor.open(text)
     old = setuplint.load_text(text)
-    findings = [(x.rule, x.message) for x in setuplint.lint_text(text).findings]
+    findings = [(x.rule, x.message) for x in once.lint_text(text).findings]
     for table, name, heading in parts(text):
         changes = await renamed(editor, heading, heading.index(".") + 1, "wholly-new")
         again = editor.put(changes[editor.uri])
@@ -99,9 +101,9 @@ async def test_a_rename_changes_no_meaning(editor: Editor, path: str) -> None:
         assert not new.problems, heading
         assert name not in (new.document.values.get(table) or {})
         assert "wholly-new" in new.document.values[table]
-        assert [
-            (x.rule, x.message.replace("wholly-new", name)) for x in setuplint.lint_text(again).findings
-        ] == findings, heading
+        assert [(x.rule, x.message.replace("wholly-new", name)) for x in once.lint_text(again).findings] == findings, (
+            heading
+        )
         if path == "reference.toml":
             written = [
                 change for change in setuplint.compare(old, new).changes if not change.subject.startswith("claim ")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -12,6 +11,7 @@ from typing import Any
 import pytest
 
 import setuplint
+from tests.programs import program
 
 from .conftest import COMMAND, REFERENCE, ROOT
 
@@ -21,8 +21,7 @@ NOTE = "# 🚁 Wagtail, ündern\n"
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    program = shutil.which("nvim")
-    assert program, "neovim is not here: apt-get install neovim, as .ci/run does"
+    editor = program("nvim")
     folder = tmp_path_factory.mktemp("editor")
     file = folder / "wagtail.toml"
     file.write_text(NOTE + REFERENCE, encoding="utf-8")
@@ -35,7 +34,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
         "XDG_DATA_HOME": str(folder),
         "XDG_CACHE_HOME": str(folder),
     }
-    run = [program, "--headless", "-u", "NONE", "-i", "NONE", "-n", "-c", f"luafile {HERE / 'neovim.lua'}"]
+    run = [editor, "--headless", "-u", "NONE", "-i", "NONE", "-n", "-c", f"luafile {HERE / 'neovim.lua'}"]
     done = subprocess.run(run, cwd=ROOT, env=environment, capture_output=True, timeout=120)
     found: dict[str, Any] = json.loads((folder / "told.json").read_text(encoding="utf-8"))
     assert "problem" not in found, f"{found['problem']}\n{done.stderr.decode()}"

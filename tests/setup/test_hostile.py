@@ -75,6 +75,7 @@ HOSTILE: dict[str, tuple[str | bytes, str]] = {
 }  # fmt: skip
 
 
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("name", HOSTILE)
 def test_one_clear_finding(name: str) -> None:
     text, words = HOSTILE[name]
@@ -195,6 +196,7 @@ def scratched(text: str, pick: random.Random) -> str:
     return text
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("seed", range(8))
 def test_changed_files_never_fail(seed: int) -> None:
     pick = random.Random(seed)

@@ -246,6 +246,7 @@ def test_a_part_that_others_extend_is_no_setup() -> None:
     assert sorted(p.rule for p in problems) == ["not-a-setup", "value-out-of-range"]
 
 
+@pytest.mark.slow
 def test_whatever_is_in_a_shared_part_every_place_is_in_a_text() -> None:
     """Characters and lines lost, doubled and swapped, in either file: no mistake without its place."""
     rng = Random("shared")

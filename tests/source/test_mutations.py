@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from setuplint.source import Document, parsed_document
 
 from .same import same
@@ -87,6 +89,7 @@ def _check_places(document: Document) -> None:
     check((), document.values)
 
 
+@pytest.mark.slow
 def test_spoilt_texts(suite: dict[str, bytes]) -> None:
     legal = 0
     for text in _texts(suite):

@@ -3,6 +3,7 @@
 import datetime
 from typing import Any
 
+import pytest
 import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -27,6 +28,7 @@ _VALUES = st.recursive(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None)
 @given(st.dictionaries(_TEXT, _VALUES, max_size=6), st.booleans())
 def test_written_values_come_back(values: dict[str, Any], many_lines: bool) -> None:

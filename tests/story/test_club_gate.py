@@ -117,10 +117,11 @@ class Club:
 
 
 @pytest.fixture
-def club(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Club:
-    return Club(tmp_path, tmp_path_factory.mktemp("pre-commit"))
+def club(tmp_path: Path, pre_commit_home: Path) -> Club:
+    return Club(tmp_path, pre_commit_home)
 
 
+@pytest.mark.slow
 def test_a_clubs_year(club: Club) -> None:
     club.write("setuplint.toml", CONFIG)
     club.write("club-rules/tail-calm.toml", CLAIM)

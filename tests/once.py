@@ -1,0 +1,38 @@
+"""What several tests ask for, made once. Nothing here may be changed by who gets it."""
+
+from __future__ import annotations
+
+import fcntl
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+
+import setuplint
+from setuplint.bench import card_model, stages
+from setuplint.findings import Report
+
+
+@cache
+def lint(path: Path) -> Report:
+    """A lint of an example."""
+    return setuplint.lint(path)
+
+
+@cache
+def lint_text(text: str | bytes, name: str = "<text>") -> Report:
+    return setuplint.lint_text(text, name)
+
+
+@cache
+def card(path: Path) -> card_model.Card:
+    """The bench card of an example."""
+    return stages.bench_card(setuplint.load(path).model)
+
+
+@contextmanager
+def alone(folder: Path) -> Iterator[None]:
+    """No other process of the run is in that folder, so what is made in it is made once for all."""
+    with (folder / ".lock").open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
