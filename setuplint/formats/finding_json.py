@@ -11,7 +11,7 @@ from setuplint.setup.model import Waiver
 
 
 def finding_values(report: Report, item: Finding) -> dict[str, object]:
-    """One finding, as it stands in the list of them."""
+    """One finding of the list."""
     return {
         "rule": item.rule,
         "signal": item.signal,

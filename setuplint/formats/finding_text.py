@@ -25,12 +25,12 @@ def finding_item(report: Report, finding: Finding) -> FindingItem:
     return FindingItem(f"{where.name}:{line}:{column}", finding.signal, finding.message, finding.rule)
 
 
-def finding_block(report: Report, finding: Finding, look: Look, said: set[str]) -> str:
-    """All about a finding. `said` collects the texts that need no repeating."""
-    return "\n".join(_block_lines(report, finding, look, said))
+def finding_block(report: Report, finding: Finding, look: Look, explained: set[str]) -> str:
+    """All about a finding. `explained` collects the texts that need no repeating."""
+    return "\n".join(_block_lines(report, finding, look, explained))
 
 
-def _block_lines(report: Report, finding: Finding, look: Look, said: set[str]) -> Iterator[str]:
+def _block_lines(report: Report, finding: Finding, look: Look, explained: set[str]) -> Iterator[str]:
     yield finding_line(finding_item(report, finding), look)
     yield from excerpt(report, finding, look)
     if report.where(finding.primary).name != report.name:
@@ -46,8 +46,8 @@ def _block_lines(report: Report, finding: Finding, look: Look, said: set[str]) -
         yield from _labelled_lines("Waived", f"{until}{plain(finding.waiver.reason)}", look)
     yield from _labelled_lines("Estimate", plain(finding.estimate), look)
     for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
-        if text and text not in said:
-            said.add(text)
+        if text and text not in explained:
+            explained.add(text)
             yield from _labelled_lines(label, plain(" ".join(text.split())), look)
 
 

@@ -20,7 +20,7 @@ def diff(before: str, after: str, name: str) -> str:
 
 
 def offer_lines(offers: Iterable[tuple[Finding, str]], look: Look) -> Iterator[str]:
-    """Remedies that are not applied, each with what speaks against it."""
+    """Remedies that are only offered, each with the reason."""
     for finding, because in offers:
         edit = finding.edit
         if edit is not None:

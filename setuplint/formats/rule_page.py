@@ -105,7 +105,7 @@ def _labelled_items(label: str, items: Iterable[str], look: Look) -> Iterator[st
 
 
 def _example_lines(examples: tuple[Example, ...], look: Look) -> Iterator[str]:
-    """The first that speaks and the first that does not."""
+    """The first example in which the rule finds something, and the first in which it does not."""
     for speaks, verb in ((True, "finds something"), (False, "is silent")):
         example = next((example for example in examples if example.speaks is speaks), None)
         if example is None:

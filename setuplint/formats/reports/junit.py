@@ -50,9 +50,9 @@ def _cases(report: Report, fail_on: str) -> Iterator[JUnitCase]:
     if not failing:
         grave = " or ".join(SIGNALS[: SIGNALS.index(fail_on) + 1])
         yield JUnitCase(f"no {grave}" + (", as far as a shared part can show" if report.texts.is_shared_file else ""))
-    said: set[str] = set()
+    explained: set[str] = set()
     for finding in report.findings:
-        body = finding_block(report, finding, WIDE, said)
+        body = finding_block(report, finding, WIDE, explained)
         name = _case_name(finding.rule, finding.subject)
         if finding.signal in {each.signal for each in failing}:
             yield JUnitCase(name, "failure", finding.signal, finding.message, body)

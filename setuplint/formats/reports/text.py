@@ -23,8 +23,8 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
         return ""
     from setuplint.formats.finding_text import finding_block  # start-up counts, and most files are clean
 
-    said: set[str] = set()  # why and remedy are printed once a file
-    return "".join(f"{finding_block(report, finding, look, said)}\n\n" for finding in report.findings)
+    explained: set[str] = set()  # why and remedy are printed once a file
+    return "".join(f"{finding_block(report, finding, look, explained)}\n\n" for finding in report.findings)
 
 
 def closing(summary: Summary, look: Look) -> str:
