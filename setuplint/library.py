@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import networkx
 
     from setuplint.book.choices import Choices
-    from setuplint.book.radios import Habits, Record
+    from setuplint.book.radios import Habits, RadioRecord
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
 
@@ -172,16 +172,20 @@ def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None
     """What a file is judged by; None is the newest edition of our rules, and nothing else."""
     from setuplint.club import nearest
 
-    found = (nearest.of(name) if config else None) if isinstance(config, bool) else nearest.given(os.fspath(config))
+    found = (
+        (nearest.nearest_config(name) if config else None)
+        if isinstance(config, bool)
+        else nearest.given_config(os.fspath(config))
+    )
     if found is None and not rules:
         return None
     from setuplint.club.choosing import choices
-    from setuplint.club.config import load
+    from setuplint.club.config import read_config
 
-    return choices(load(found) if found else None, rules)
+    return choices(read_config(found) if found else None, rules)
 
 
-def record(text: str | bytes, name: str, beside: FileSource | None = None) -> Record | None:
+def record(text: str | bytes, name: str, beside: FileSource | None = None) -> RadioRecord | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
     from setuplint.book import radios
 

@@ -18,7 +18,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
 
 if TYPE_CHECKING:
-    from setuplint.book.radios import Habit
+    from setuplint.book.radios import RadioHabit
 
 MOTOR = "motor"
 
@@ -35,7 +35,7 @@ class Asking:
     unjudged: list[NotJudged] = field(default_factory=list)
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
-    habits: Mapping[str, Habit] = field(default_factory=dict)  # what is usual on its radio, by what is called
+    habits: Mapping[str, RadioHabit] = field(default_factory=dict)  # what is usual on its radio, by what is called
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
 

@@ -14,27 +14,27 @@ MOST = 500  # rules of a club
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
-def rules(folders: Sequence[Path], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Rule]:
+def club_rules(folders: Sequence[Path], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Rule]:
     """Every rule of the folders, by name. OSError where one cannot be read, book.BookError where one is no claim.
     `taken` are names that no rule may have: those of the book."""
-    return {name: page.rule for name, page in pages(folders, taken).items()}
+    return {name: page.rule for name, page in club_pages(folders, taken).items()}
 
 
-def pages(folders: Sequence[Path], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Page]:
-    """Every rule of the folders with its sources and examples, by name; errors as of `rules`."""
+def club_pages(folders: Sequence[Path], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Page]:
+    """Every rule of the folders with its sources and examples, by name; errors as of `club_rules`."""
     found: dict[str, rule_file.Page] = {}
     for folder in dict.fromkeys(folders):
-        for path in files(folder):
+        for path in rule_files(folder):
             name = path.stem
             if name in found or name in (rulebook.rules() if taken is None else taken):
                 raise rule_file.BookError(f"{path}: there is a rule {name} already")
             if len(found) >= MOST:
                 raise rule_file.BookError(f"{folder}: there are more than {MOST} rules")
-            found[name] = read(path)
+            found[name] = club_rule(path)
     return found
 
 
-def files(folder: Path) -> list[Path]:
+def rule_files(folder: Path) -> list[Path]:
     """The rule files of a folder by name; BookError where one leads out of it."""
     inside = os.path.realpath(folder).rstrip(os.sep) + os.sep
     found = sorted(folder.glob("*.toml"))
@@ -44,7 +44,7 @@ def files(folder: Path) -> list[Path]:
     return found
 
 
-def read(path: Path) -> rule_file.Page:
+def club_rule(path: Path) -> rule_file.Page:
     """One rule of a club."""
     name = path.stem
     if not _NAME.fullmatch(name) or len(name) > 60 or name in rule_file.SIGNALS:

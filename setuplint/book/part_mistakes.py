@@ -15,9 +15,9 @@ from setuplint.source import Document, Span
 Told = tuple[str, str, Span]
 
 
-def without(report: Report, told: Collection[str]) -> Report:
+def without_part_mistakes(report: Report, told: Collection[str]) -> Report:
     """The report without those mistakes in shared parts of these names that the parts have by themselves."""
-    own = {document.name: mistakes(document) for document in report.texts.shared if document.name in told}
+    own = {document.name: part_mistakes(document) for document in report.texts.shared if document.name in told}
 
     def new(finding: Finding) -> bool:
         where = report.where(finding.primary)
@@ -26,7 +26,7 @@ def without(report: Report, told: Collection[str]) -> Report:
     return replace(report, findings=tuple(filter(new, report.findings)))
 
 
-def mistakes(document: Document) -> set[Told]:
+def part_mistakes(document: Document) -> set[Told]:
     """Rule, message and place of what is wrong in a text, whichever setups extend it."""
     texts = shared_files.texts_with_shared_files(document, Folder(document.name))
     if shared_files.is_shared_file(document):

@@ -22,7 +22,7 @@ MOST_WAYS = 100  # different ways on one radio beyond these cannot become the us
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class CallingMovement:
     """A movement that calls something: a switch into the position with this index (from 0, which is rest)."""
 
     switch: str
@@ -30,7 +30,7 @@ class Way:
     index: int
     position: str
 
-    def same(self, other: Way) -> bool:
+    def same(self, other: CallingMovement) -> bool:
         """The same hand movement: places are compared where both are given, else the names of the switches."""
         if self.index != other.index:
             return False
@@ -44,11 +44,11 @@ class Way:
         return f"{self.switch} to {self.position} (position {self.index + 1}{where})"
 
 
-Ways = tuple[Way, ...]
+Ways = tuple[CallingMovement, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class RadioRecord:
     """What the neighbours need to know of a setup: which movements call what. `calls` has "rescue", "hold", "mode X"."""
 
     file: str
@@ -58,7 +58,7 @@ class Record:
 
 
 @dataclass(frozen=True, slots=True)
-class Habit:
+class RadioHabit:
     """How something is usually called on a radio, the first setup that does it so, and how many do it so."""
 
     ways: Ways
@@ -67,16 +67,16 @@ class Habit:
     count: int
 
 
-Habits = Mapping[str, Mapping[str, Habit]]  # by radio, then by what is called
+Habits = Mapping[str, Mapping[str, RadioHabit]]  # by radio, then by what is called
 
 
-def record(file: str, decider: Decider) -> Record | None:
+def record(file: str, decider: Decider) -> RadioRecord | None:
     """None for a setup that names no radio."""
     craft = decider.setup.craft
-    return Record(file, craft.name, craft.radio, calls(decider)) if craft.radio else None
+    return RadioRecord(file, craft.name, craft.radio, calls(decider)) if craft.radio else None
 
 
-def record_written(record: Record | None) -> dict[str, Any]:
+def record_written(record: RadioRecord | None) -> dict[str, Any]:
     """As plain data, but for the file's name; empty where there is none."""
     if record is None:
         return {}
@@ -84,12 +84,12 @@ def record_written(record: Record | None) -> dict[str, Any]:
     return {"craft": record.craft, "radio": record.radio, "calls": ways}
 
 
-def record_of(data: Mapping[str, Any], file: str) -> Record | None:
+def record_of(data: Mapping[str, Any], file: str) -> RadioRecord | None:
     """What `record_written` made of it."""
     if not data:
         return None
-    calls = {what: tuple(Way(**way) for way in ways) for what, ways in data["calls"].items()}
-    return Record(file, data["craft"], data["radio"], calls)
+    calls = {what: tuple(CallingMovement(**way) for way in ways) for what, ways in data["calls"].items()}
+    return RadioRecord(file, data["craft"], data["radio"], calls)
 
 
 def calls(decider: Decider) -> dict[str, Ways]:
@@ -106,9 +106,9 @@ def calls(decider: Decider) -> dict[str, Ways]:
     found: dict[str, Ways] = {}
     for what, (before, after) in wanted.items():
         ways = [
-            Way(name, place(switch.place), switch.positions.index(position), position)
+            CallingMovement(name, place_words(switch.place), switch.positions.index(position), position)
             for name, position in decider.movements([after])
-            if decider.find_movement(f.both(before, released(decider, name)), after, [(name, position)]).found
+            if decider.find_movement(f.both(before, others_released(decider, name)), after, [(name, position)]).found
             for switch in [setup.switches[name]]
         ]
         if ways:
@@ -116,41 +116,41 @@ def calls(decider: Decider) -> dict[str, Ways]:
     return found
 
 
-def released(decider: Decider, moved: str) -> f.Formula:
+def others_released(decider: Decider, moved: str) -> f.Formula:
     """Every sprung switch but one is released."""
     sprung = [s for s in decider.setup.switches.values() if s.sprung and s.name != moved]
     return f.both(*(f.SwitchIs(s.name, s.positions[0]) for s in sprung)) if sprung else f.TRUE
 
 
-def place(text: str | None) -> str | None:
+def place_words(text: str | None) -> str | None:
     """A place's words, however they are spaced and whatever their case."""
     return " ".join(text.casefold().split()) or None if text else None
 
 
-def habits(records: Iterable[Record]) -> Habits:
+def habits(records: Iterable[RadioRecord]) -> Habits:
     """What is usual on each radio: of all ways to call a thing the one that most setups share, the first of equals."""
     found: dict[str, dict[str, Counter[Ways]]] = {}
-    first: dict[tuple[str, str, Ways], Record] = {}
+    first: dict[tuple[str, str, Ways], RadioRecord] = {}
     for one in records:
         for what, ways in one.calls.items():
             found.setdefault(one.radio, {}).setdefault(what, Counter())[ways] += 1
             first.setdefault((one.radio, what, ways), one)
-    usual: dict[str, dict[str, Habit]] = {}
+    usual: dict[str, dict[str, RadioHabit]] = {}
     for radio, things in found.items():
         for what, counts in things.items():
             count, ways = most_shared(counts)
             there = first[radio, what, ways]
-            usual.setdefault(radio, {})[what] = Habit(ways, there.file, there.craft, count)
+            usual.setdefault(radio, {})[what] = RadioHabit(ways, there.file, there.craft, count)
     return usual
 
 
 def most_shared(counts: Counter[Ways]) -> tuple[int, Ways]:
-    sums = [(sum(n for other, n in counts.items() if shared(ways, other)), ways)
+    sums = [(sum(n for other, n in counts.items() if share_movement(ways, other)), ways)
             for ways, _ in counts.most_common(MOST_WAYS)]  # fmt: skip
     return max(sums, key=lambda item: item[0])
 
 
-def shared(one: Sequence[Way], other: Sequence[Way]) -> bool:
+def share_movement(one: Sequence[CallingMovement], other: Sequence[CallingMovement]) -> bool:
     """Some movement is the same."""
     return any(a.same(b) for a in one for b in other)
 
@@ -164,11 +164,11 @@ class Otherwise(NamedTuple):
     related: tuple[Place, ...]
 
 
-def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, Habit]) -> Iterator[Otherwise]:
+def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, RadioHabit]) -> Iterator[Otherwise]:
     """By what a setup of a radio calls, and by what is usual on it."""
     for what, ways in called.items():
         habit = habits.get(what)
-        if habit is None or shared(ways, habit.ways):
+        if habit is None or share_movement(ways, habit.ways):
             continue
         more = f" and {habit.count - 1} more" if habit.count > 1 else ""
         kind, _, mode = what.partition(" ")
@@ -176,7 +176,7 @@ def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, Habit
         thing = what if mode else "the throttle hold" if what == "hold" else "the rescue"
         yield Otherwise(
             what,
-            f"on radio {radio}, {thing} is called by {listed(ways)} here, and by {listed(habit.ways)} in "
+            f"on radio {radio}, {thing} is called by {movement_words(ways)} here, and by {movement_words(habit.ways)} in "
             f"{habit.craft} ({habit.file}){more}",
             path,
             (
@@ -186,5 +186,5 @@ def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, Habit
         )
 
 
-def listed(ways: Sequence[Way]) -> str:
+def movement_words(ways: Sequence[CallingMovement]) -> str:
     return " or ".join(w.words for w in ways)

@@ -132,7 +132,7 @@ def read_rule(text: str, name: str, where: str = "") -> Page:
     if len(text) > LONGEST:
         raise BookError(f"{where or name}: more than {LONGEST:,} characters")
     try:
-        values = load(text)
+        values = toml_values(text)
     except (ValueError, ArithmeticError, RecursionError) as error:
         raise BookError(f"{_not_toml(text, where) or f'{where or name}: not TOML: {error}'}") from None
     try:
@@ -164,7 +164,7 @@ def _place(text: str, where: str, error: BookError) -> str:
     return f"{where}:{line}:{column}"
 
 
-def load(text: str) -> dict[str, Any]:
+def toml_values(text: str) -> dict[str, Any]:
     return tomllib.loads(text, parse_float=Decimal)
 
 

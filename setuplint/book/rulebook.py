@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from setuplint.book.rule_file import BookError, Page, Rule, load, read_rule, rule_of_head
+from setuplint.book.rule_file import BookError, Page, Rule, read_rule, rule_of_head, toml_values
 
 
 def folder() -> Path:
@@ -31,7 +31,7 @@ def folder() -> Path:
 @cache
 def rules() -> Mapping[str, Rule]:
     """Every rule of the book, sorted by name. BookError where a rule names another one, or a limit, that is not there."""
-    found = {path.stem: rule_of_head(load(_head(_text(path))), path.stem) for path in _files()}
+    found = {path.stem: rule_of_head(toml_values(_head(_text(path))), path.stem) for path in _files()}
     for rule in found.values():
         for other in (*rule.said_by, *(limit.home for limit in rule.limits.values() if limit.home)):
             if other not in found:

@@ -11,7 +11,7 @@ from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.needs import unreadable_keys, why_findings_prove_nothing
-from setuplint.book.radios import Habit, Habits
+from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import Rule
 from setuplint.budget import OutOfBudget
 from setuplint.engine.decider import Decider
@@ -65,7 +65,7 @@ class Run:
     decider: Decider
     by: Choices
     today: date | None
-    usual: Mapping[str, Habit]  # on the radio of the setup
+    usual: Mapping[str, RadioHabit]  # on the radio of the setup
     findings: list[Finding]
     asked: list[Asking] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
@@ -118,7 +118,9 @@ class Run:
         if not self.usual:  # alone, a setup differs from no other
             doubtful |= {rule.name for rule in self.by.rules.values() if RADIO in rule.needs}
         today = self.today or date.today()
-        found = waivers.apply(self.setup.waivers, self.findings, self.by.rules, today, doubtful, self.by.never_waive)
+        found = waivers.applied_waivers(
+            self.setup.waivers, self.findings, self.by.rules, today, doubtful, self.by.never_waive
+        )
         if self.by.waive:
             return found.findings, found.waived, found.remarks
         return found.findings + found.waived, [], found.remarks

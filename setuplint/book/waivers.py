@@ -25,7 +25,7 @@ class Applied(NamedTuple):
     remarks: list[Remark]
 
 
-def apply(
+def applied_waivers(
     waivers: Sequence[Waiver],
     findings: Sequence[Finding],
     rules: Mapping[str, Rule],
@@ -42,34 +42,34 @@ def apply(
     said: list[Finding] = []
     remarks: list[Remark] = []
     for waiver in waivers:
-        mine = [x for x in by_rule.get(waiver.rule, ()) if covers(waiver, x)]
+        mine = [x for x in by_rule.get(waiver.rule, ()) if is_covered(waiver, x)]
         if waiver.rule not in rules:
-            said.append(unknown(waiver, rules))
+            said.append(unknown_rule_finding(waiver, rules))
         elif waiver.rule in never or rules[waiver.rule].signal in never:
-            remarks.append(refused(waiver, rules[waiver.rule].signal, never))
+            remarks.append(refused_remark(waiver, rules[waiver.rule].signal, never))
         elif waiver.until is not None and waiver.until < today:
-            said.append(expired(waiver, bool(mine), rules[EXPIRED]))
+            said.append(expired_finding(waiver, bool(mine), rules[EXPIRED]))
         elif mine:
             waived |= {id(x): replace(x, waiver=waiver) for x in mine if id(x) not in waived}
             if waiver.until is not None and (waiver.until - today).days <= SOON:
-                remarks.append(ends_soon(waiver, today, waiver.until))
+                remarks.append(ends_soon_remark(waiver, today, waiver.until))
         elif waiver.rule not in doubtful:
-            said.append(unneeded(waiver, by_rule.get(waiver.rule, ()), rules[UNNEEDED]))
+            said.append(unneeded_finding(waiver, by_rule.get(waiver.rule, ()), rules[UNNEEDED]))
     left = [x for x in findings if id(x) not in waived]
     return Applied([*left, *said], [waived[id(x)] for x in findings if id(x) in waived], remarks)
 
 
-def covers(waiver: Waiver, finding: Finding) -> bool:
+def is_covered(waiver: Waiver, finding: Finding) -> bool:
     """Of findings of the waiver's rule. A subject of several parts is covered where all of them are named."""
     on = waiver.on
     return on is None or finding.subject in on or all(part in on for part in finding.subject.split(", "))
 
 
-def about(waiver: Waiver) -> str:
+def waiver_words(waiver: Waiver) -> str:
     return waiver.rule if waiver.on is None else f"{waiver.rule} on {', '.join(waiver.on) or 'nothing'}"
 
 
-def unknown(waiver: Waiver, rules: Mapping[str, Rule]) -> Finding:
+def unknown_rule_finding(waiver: Waiver, rules: Mapping[str, Rule]) -> Finding:
     near = Nearest().match(waiver.rule, rules)
     rule = rules["unknown-name"]
     return Finding(
@@ -79,35 +79,35 @@ def unknown(waiver: Waiver, rules: Mapping[str, Rule]) -> Finding:
     )  # fmt: skip
 
 
-def expired(waiver: Waiver, again: bool, rule: Rule) -> Finding:
+def expired_finding(waiver: Waiver, again: bool, rule: Rule) -> Finding:
     what = "what it hid is reported again" if again else "it hides nothing now, and can go"
     return Finding(
-        rule.name, rule.signal, f"the waiver of {about(waiver)} held until {waiver.until}: {what}", about(waiver),
+        rule.name, rule.signal, f"the waiver of {waiver_words(waiver)} held until {waiver.until}: {what}", waiver_words(waiver),
         Place(("waivers", waiver.index, "until")), why=rule.why, remedy=rule.remedy,
     )  # fmt: skip
 
 
-def ends_soon(waiver: Waiver, today: date, until: date) -> Remark:
+def ends_soon_remark(waiver: Waiver, today: date, until: date) -> Remark:
     days = (until - today).days
     when = "today" if days == 0 else "tomorrow" if days == 1 else f"in {days} days"
     return Remark(
-        "ends-soon", f"the waiver of {about(waiver)} holds until {until}: its last day is {when}",
+        "ends-soon", f"the waiver of {waiver_words(waiver)} holds until {until}: its last day is {when}",
         Place(("waivers", waiver.index, "until")),
     )  # fmt: skip
 
 
-def refused(waiver: Waiver, signal: str, never: Collection[str]) -> Remark:
+def refused_remark(waiver: Waiver, signal: str, never: Collection[str]) -> Remark:
     what = waiver.rule if waiver.rule in never else f"a {signal}"
     return Remark(
-        "refused", f"the waiver of {about(waiver)} hides nothing: setuplint.toml has {what} under never-waive",
+        "refused", f"the waiver of {waiver_words(waiver)} hides nothing: setuplint.toml has {what} under never-waive",
         Place(("waivers", waiver.index)),
     )  # fmt: skip
 
 
-def unneeded(waiver: Waiver, findings: Iterable[Finding], rule: Rule) -> Finding:
+def unneeded_finding(waiver: Waiver, findings: Iterable[Finding], rule: Rule) -> Finding:
     others = sorted({x.subject for x in findings})
     what = f"{waiver.rule} reports only {', '.join(others)}" if others else f"{waiver.rule} finds nothing"
     return Finding(
-        rule.name, rule.signal, f"nothing needs the waiver of {about(waiver)}: {what}", about(waiver),
+        rule.name, rule.signal, f"nothing needs the waiver of {waiver_words(waiver)}: {what}", waiver_words(waiver),
         Place(("waivers", waiver.index)), why=rule.why, remedy=rule.remedy,
     )  # fmt: skip

@@ -16,7 +16,7 @@ from setuplint.setup.model import Bound, Channel, Path, Setup
 FARTHEST = 150  # percent: what an override's value may be
 
 
-def number(path: Path, value: Fraction) -> Edit | None:
+def number_edit(path: Path, value: Fraction) -> Edit | None:
     text = decimal_text(value)
     return None if text is None else Edit(path, text)
 
@@ -33,30 +33,30 @@ def formula_at(setup: Setup, path: Path) -> f.Formula | None:
     return None
 
 
-def formula(path: Path, what: f.Formula) -> Edit | None:
+def formula_edit(path: Path, what: f.Formula) -> Edit | None:
     """The formula written at a path."""
     text = formula_text(what)
     return None if text is None else Edit(path, f'"{text}"')
 
 
-def threshold(ask: Asking, path: Path, old: f.Compare, number: Fraction) -> Edit | None:
+def threshold_edit(ask: Asking, path: Path, old: f.Compare, number: Fraction) -> Edit | None:
     """Another number in a comparison of the formula at a path."""
     there = formula_at(ask.setup, path)
     if there is None or old not in f.atoms(there):
         return None
-    return formula(path, with_leaf_replaced(there, old, f.Compare(old.name, old.op, number)))
+    return formula_edit(path, with_leaf_replaced(there, old, f.Compare(old.name, old.op, number)))
 
 
-def start_with(ask: Asking, *wanted: f.Formula) -> Edit | None:
+def start_edit(ask: Asking, *wanted: f.Formula) -> Edit | None:
     """`[start] requires` with more to it."""
     if ask.broken("start"):
         return None
     start = ask.setup.start
     had = start.items if isinstance(start, f.And) else () if start is None else (start,)
-    return formula(("start", "requires"), f.both(*had, *(part for part in wanted if part not in had)))
+    return formula_edit(("start", "requires"), f.both(*had, *(part for part in wanted if part not in had)))
 
 
-def override_value(override: str, channel: Channel, least: Fraction | None, most: Fraction | None) -> Edit | None:
+def override_edit(override: str, channel: Channel, least: Fraction | None, most: Fraction | None) -> Edit | None:
     """A value with which an override puts its channel within these bounds, near the lower one, or else the upper."""
     end = least if least is not None else most
     demand = None if end is None else demand_for(channel, end)
@@ -66,17 +66,17 @@ def override_value(override: str, channel: Channel, least: Fraction | None, most
         given = output(channel, value)
         good = (least is None or given >= least) and (most is None or given <= most)
         if good and abs(value) <= FARTHEST:
-            return number(("overrides", override, "value"), value)
+            return number_edit(("overrides", override, "value"), value)
     return None
 
 
-def bounds(bound: Bound) -> tuple[Fraction | None, Fraction | None]:
+def least_and_most(bound: Bound) -> tuple[Fraction | None, Fraction | None]:
     """The least and the most output that an intent asks for."""
     return (bound.at_least, bound.at_most) if bound.value is None else (bound.value - 1, bound.value + 1)
 
 
-def output_of(setup: Setup, override: str, bound: Bound) -> Edit | None:
+def output_edit(setup: Setup, override: str, bound: Bound) -> Edit | None:
     """A value with which an override does what an intent asks of its channel: just that, where it asks for one value."""
     channel = setup.channels[bound.channel]
-    exact = None if bound.value is None else override_value(override, channel, bound.value, bound.value)
-    return exact or override_value(override, channel, *bounds(bound))
+    exact = None if bound.value is None else override_edit(override, channel, bound.value, bound.value)
+    return exact or override_edit(override, channel, *least_and_most(bound))

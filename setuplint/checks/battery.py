@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
-from setuplint.checks.listening import PACK, Threshold, listens, reads, thresholds, unread
-from setuplint.checks.remaining import careful
+from setuplint.checks.listening import PACK, Threshold, listens, sensor_kind, thresholds, unreadable_alarms
+from setuplint.checks.remaining import careful_threshold
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -49,7 +49,7 @@ def timer_instead(ask: Asking) -> None:
             if value is None:
                 ask.missing("battery", key)
     elif min(t.seconds for t in timers) * current * 1000 / 3600 > capacity * ask.limit("capacity") / 100:
-        share = f"{number(ask.limit('capacity'))} % of the capacity"
+        share = f"{number_words(ask.limit('capacity'))} % of the capacity"
         ask.not_judged(f"no sensor reads the pack's voltage, and no sounding timer ends by {share} at hover-current-a")
 
 
@@ -74,7 +74,7 @@ def pack_alarms(ask: Asking) -> list[Alarm]:
 
 def alarms_known(ask: Asking) -> bool:
     """Whether it can be told of every alarm what it listens to; else it is noted why not."""
-    because = [reason for a in ask.setup.alarms.values() for reason in unread(ask.setup, a)]
+    because = [reason for a in ask.setup.alarms.values() for reason in unreadable_alarms(ask.setup, a)]
     for reason in because:
         ask.not_judged(reason)
     if ask.broken("alarms"):
@@ -82,7 +82,7 @@ def alarms_known(ask: Asking) -> bool:
     return not because and not ask.broken("alarms")
 
 
-def floor(ask: Asking) -> Fraction | None:
+def floor_limit(ask: Asking) -> Fraction | None:
     """The least loaded voltage of a cell; None, and noted, where the chemistry is not known."""
     chemistry = ask.setup.battery.chemistry
     if chemistry is None:
@@ -99,19 +99,19 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
     if not listening:  # of that voltage-alarm-missing speaks
         alarms_known(ask)
         return
-    least = floor(ask)
+    least = floor_limit(ask)
     if ask.setup.battery.cells is None and any(s.reads == "pack-voltage" for s in sensors):
         ask.missing("battery", "cells")
     elif least is not None:
-        case = ask.find(unwarned(ask, sensors, listening, least))
+        case = ask.find(unwarned_case(ask, sensors, listening, least))
         if case is not None:
             yield below_floor(ask, case, listening, least)
 
 
-def unwarned(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
+def unwarned_case(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
     silent: list[f.Formula] = []
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name) or (alarm not in listening and unread(ask.setup, alarm)):
+        if ask.broken("alarms", alarm.name) or (alarm not in listening and unreadable_alarms(ask.setup, alarm)):
             silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
         elif alarm in listening:
             silent.append(f.Not(f.Sounds(alarm.name)))
@@ -133,17 +133,21 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         what = f"alarm {alarm.name} has neither voice, tone nor vibration, and makes no sound"
         path = ("alarms", alarm.name)
     elif best is not None and low:
-        what = f"alarm {alarm.name} sounds only below {shown(ask, best)}, when the pack is already ruined"
+        what = f"alarm {alarm.name} sounds only below {threshold_words(ask, best)}, when the pack is already ruined"
         path = best.path
     elif best is not None:
-        what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {shown(ask, best)}, is right"
+        what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {threshold_words(ask, best)}, is right"
     else:
         what = f"alarm {alarm.name} compares the voltage, but sounds below no threshold"
     wrong = [text for a in listening for t in thresholds(ask.setup, a) for text in other_count(ask, t, least)]
     where = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "in flight"
     cell = case.state.cell or Fraction(0)
     known = ask.setup.battery.cells is not None
-    pack = f"the pack at {volts(cell * count(ask))}, {volts(cell)} a cell" if known else f"a cell at {volts(cell)}"
+    pack = (
+        f"the pack at {volt_words(cell * cell_count(ask))}, {volt_words(cell)} a cell"
+        if known
+        else f"a cell at {volt_words(cell)}"
+    )
     now = f"{where}, with {pack}, nothing sounds"
     related = [] if path[0] == "alarms" else [Place(("alarms", alarm.name), "the alarm")]
     keys = [("battery", "chemistry"), ("battery", "cells")]
@@ -153,19 +157,19 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         path,
         case,
         related=[*related, *(Place(key, "what the floor rests on") for key in keys if key in ask.setup.declared)],
-        edit=raised(ask, best, least) if audible and low and best is not None else None,
+        edit=raised_edit(ask, best, least) if audible and low and best is not None else None,
     )
 
 
-def raised(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | None:
+def raised_edit(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | None:
     """A careful threshold in its place."""
     kind, name, _ = threshold.path
     wait = ask.setup.conditions[str(name)].after if kind == "conditions" else Fraction(0)
-    number = careful(ask, least, wait) * (count(ask) if threshold.whole else 1)
+    number = careful_threshold(ask, least, wait) * (cell_count(ask) if threshold.whole else 1)
     for atom in f.atoms(amend.formula_at(ask.setup, threshold.path) or f.TRUE):
-        whole = isinstance(atom, f.Compare) and reads(ask.setup, atom.name) == PACK[0]
+        whole = isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) == PACK[0]
         if isinstance(atom, f.Compare) and atom.number == threshold.volts and whole == threshold.whole:
-            return amend.threshold(ask, threshold.path, atom, number)
+            return amend.threshold_edit(ask, threshold.path, atom, number)
     return None
 
 
@@ -173,21 +177,24 @@ def floor_text(ask: Asking, least: Fraction) -> str:
     """The floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4."""
     kind = CHEMISTRIES[str(ask.setup.battery.chemistry)]
     known = ask.setup.battery.cells is not None
-    whole = f", {volts(least * count(ask))} for this pack of {count(ask)}" if known else ""
-    return f"the floor of a {kind} cell is {volts(least)} loaded{whole}"
+    whole = f", {volt_words(least * cell_count(ask))} for this pack of {cell_count(ask)}" if known else ""
+    return f"the floor of a {kind} cell is {volt_words(least)} loaded{whole}"
 
 
-def count(ask: Asking) -> int:
+def cell_count(ask: Asking) -> int:
     """The number of cells, where it is known that it is given."""
     assert ask.setup.battery.cells is not None
     return ask.setup.battery.cells
 
 
-def shown(ask: Asking, threshold: Threshold) -> str:
+def threshold_words(ask: Asking, threshold: Threshold) -> str:
     """11.1 V, which is 2.775 V a cell on 4 cells."""
     if not threshold.whole:
-        return f"{volts(threshold.volts)} a cell"
-    return f"{volts(threshold.volts)}, which is {volts(threshold.volts / count(ask))} a cell on {cells(count(ask))}"
+        return f"{volt_words(threshold.volts)} a cell"
+    return (
+        f"{volt_words(threshold.volts)}, which is {volt_words(threshold.volts / cell_count(ask))} a cell on "
+        f"{cell_words(cell_count(ask))}"
+    )
 
 
 def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[str]:
@@ -197,10 +204,10 @@ def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[
         return
     fitting = [n for n in range(1, MOST_CELLS + 1) if least <= threshold.volts / n <= full]
     if len(fitting) == 1:
-        each = volts(threshold.volts / fitting[0])
-        yield f"{volts(threshold.volts)} fits a pack of {cells(fitting[0])} ({each} a cell)"
+        each = volt_words(threshold.volts / fitting[0])
+        yield f"{volt_words(threshold.volts)} fits a pack of {cell_words(fitting[0])} ({each} a cell)"
     elif fitting:
-        yield f"{volts(threshold.volts)} fits a pack of {fitting[0]} to {cells(fitting[-1])}"
+        yield f"{volt_words(threshold.volts)} fits a pack of {fitting[0]} to {cell_words(fitting[-1])}"
 
 
 def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
@@ -211,7 +218,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:
         return
-    least = floor(ask)
+    least = floor_limit(ask)
     if ask.setup.battery.cells is None:
         ask.missing("battery", "cells")
     elif least is not None:
@@ -220,30 +227,32 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
             for text in other_count(ask, threshold, least):
                 if threshold.alarm.name not in said and (threshold.path, threshold.volts) not in said:
                     said |= {threshold.alarm.name, (threshold.path, threshold.volts)}
-                    yield mismatch(ask, threshold, least, text)
+                    yield mismatch_finding(ask, threshold, least, text)
 
 
-def mismatch(ask: Asking, threshold: Threshold, least: Fraction, text: str) -> Finding:
+def mismatch_finding(ask: Asking, threshold: Threshold, least: Fraction, text: str) -> Finding:
     full = ask.limit(f"full-{ask.setup.battery.chemistry}")
     assert threshold.cell is not None
     beyond = (
-        f"under the floor of {volts(least)}" if threshold.cell < least else f"more than a full cell's {volts(full)}"
+        f"under the floor of {volt_words(least)}"
+        if threshold.cell < least
+        else f"more than a full cell's {volt_words(full)}"
     )
     return ask.finding(
         threshold.alarm.name,
-        f"alarm {threshold.alarm.name} has its threshold at {shown(ask, threshold)}, {beyond}: {text}",
+        f"alarm {threshold.alarm.name} has its threshold at {threshold_words(ask, threshold)}, {beyond}: {text}",
         threshold.path,
         related=[Place(("battery", "cells"), "this pack's cells")],
     )
 
 
-def cells(count: int) -> str:
+def cell_words(count: int) -> str:
     return f"{count} cell" if count == 1 else f"{count} cells"
 
 
-def number(value: Fraction) -> str:
+def number_words(value: Fraction) -> str:
     return f"{plain(round(value, 3)):g}"
 
 
-def volts(value: Fraction) -> str:
-    return f"{number(value)} V"
+def volt_words(value: Fraction) -> str:
+    return f"{number_words(value)} V"

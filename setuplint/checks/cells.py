@@ -55,7 +55,7 @@ SETS = {
 }
 
 
-class Left(NamedTuple):
+class ChargeLeft(NamedTuple):
     """Charge left in percent of the capacity: the least, the median and the most of a chemistry's published cells."""
 
     least: Fraction
@@ -63,7 +63,7 @@ class Left(NamedTuple):
     most: Fraction
 
 
-def charge(name: str, volts: Fraction) -> Fraction:
+def charge_table(name: str, volts: Fraction) -> Fraction:
     """Charge in percent of one published cell that has rested at `volts`; 0 and 100 beyond its table."""
     table = TABLES[name]
     at = volts * UNITS
@@ -77,16 +77,16 @@ def charge(name: str, volts: Fraction) -> Fraction:
     return part * (CHARGE[above] - CHARGE[above - 1]) + CHARGE[above - 1]
 
 
-def left(chemistry: str, volts: Fraction) -> Left:
+def charge_left(chemistry: str, volts: Fraction) -> ChargeLeft:
     """Charge left at a voltage at rest, for one of the chemistries of `[battery]`."""
-    return _spread([charge(name, volts) for name in SETS[chemistry]])
+    return _spread([charge_table(name, volts) for name in SETS[chemistry]])
 
 
-def between(chemistry: str, upper: Fraction, lower: Fraction) -> Left:
+def charge_between(chemistry: str, upper: Fraction, lower: Fraction) -> ChargeLeft:
     """Charge given up between two voltages at rest. Its `median` is the difference of the medians at the two."""
-    least, _, most = _spread([charge(name, upper) - charge(name, lower) for name in SETS[chemistry]])
-    return Left(least, left(chemistry, upper).median - left(chemistry, lower).median, most)
+    least, _, most = _spread([charge_table(name, upper) - charge_table(name, lower) for name in SETS[chemistry]])
+    return ChargeLeft(least, charge_left(chemistry, upper).median - charge_left(chemistry, lower).median, most)
 
 
-def _spread(values: list[Fraction]) -> Left:
-    return Left(min(values), median(values), max(values))
+def _spread(values: list[Fraction]) -> ChargeLeft:
+    return ChargeLeft(min(values), median(values), max(values))

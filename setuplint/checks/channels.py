@@ -13,7 +13,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import claims, swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
-from setuplint.checks.hover import Lift, lifting, lifts, number
+from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
 from setuplint.curves.flown import Flown, demand_for, unlimited
 from setuplint.curves.lines import Case as LineCase
 from setuplint.curves.lines import Guards
@@ -44,7 +44,8 @@ def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
             assert value is not None
             yield ask.finding(
                 override or name,
-                f"{claims.who(override)} puts {name} at {percent(value)} in flight, within {plain(least):g} points of zero: "
+                f"{claims.decider_words(override)} puts {name} at {percent(value)} in flight, within "
+                f"{plain(least):g} points of zero: "
                 "the gyro holds nothing",
                 claims.cause_place(ask, name, override, case),
                 case,
@@ -192,7 +193,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
     around, longest = ask.limit("around"), ask.limit("longest")
     if ask.setup.craft.rotor != "fixed":
         return
-    motors = [c for c in lifting(ask) if any(x.ramp_up or x.ramp_down for x in (c.own, *c.lines.values()))]
+    motors = [c for c in lifting_channels(ask) if any(x.ramp_up or x.ramp_down for x in (c.own, *c.lines.values()))]
     hover = ask.hover_throttle if motors else None
     if motors and hover is None:
         ask.no_hover_throttle()
@@ -200,7 +201,10 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         return
     reckoned = f" ({ask.shift.words})" if ask.shift else ""
     told: set[Path] = set()
-    found = [(lag(lift, hover - around, hover + around), lift) for lift in lifts(ask, motors, flown_modes(ask, FREE))]
+    found = [
+        (lag_seconds(lift, hover - around, hover + around), lift)
+        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE))
+    ]
     for (seconds, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
         path = ramp_path(ask, lift, ramp)
         seen = lag_shown(ask, lift, hover - around, hover + around) if seconds > longest and path not in told else None
@@ -211,7 +215,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         name = lift.channel.name
         yield ask.finding(
             name if path[2] == ramp else f"{name} {path[3]}",
-            f"{name} takes {seconds_words(seconds)} from {shown(hover - around)} to {shown(hover + around)}, "
+            f"{name} takes {seconds_words(seconds)} from {factor_words(hover - around)} to {factor_words(hover + around)}, "
             f"{plain(around):g} points either side of the hover{reckoned}: {ramp} lets it go {plain(around * 2):g} points in no "
             f"less; {plain(longest):g} s is the most",
             path,
@@ -223,7 +227,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def shown(value: Fraction) -> str:
+def factor_words(value: Fraction) -> str:
     return both_scales(round(value, 2))
 
 
@@ -236,7 +240,7 @@ def ramp_of(lift: Lift, key: str) -> Fraction:
     return line.ramp_up if key == "ramp-up" else line.ramp_down
 
 
-def lag(lift: Lift, low: Fraction, high: Fraction) -> tuple[Fraction, str]:
+def lag_seconds(lift: Lift, low: Fraction, high: Fraction) -> tuple[Fraction, str]:
     """How many seconds the ramp takes from one output to a higher one, and which of its keys says so."""
     ends = demand_for(lift.channel, low), demand_for(lift.channel, high)
     if ends[0] is None or ends[1] is None:
@@ -275,11 +279,11 @@ def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[C
 def output_clipped(ask: Asking) -> Iterator[Finding]:
     """A sum of terms goes beyond its channel's limits, or a swashplate servo is asked for more than its travel."""
     yield from clipped_sums(ask)
-    yield from swash.clipped(ask)
+    yield from swash.clipped_plates(ask)
 
 
 @dataclass(frozen=True, slots=True)
-class Sum:
+class ClippedSum:
     """A line that a stick or knob takes beyond a limit: in a mode, with its switches and smoothing set."""
 
     channel: Channel
@@ -309,7 +313,7 @@ class Sum:
         return {name: (-FULL, FULL) for name, _ in self.case.shapes}
 
 
-Beyond = tuple[Fraction, Sum, Case]
+Beyond = tuple[Fraction, ClippedSum, Case]
 
 
 def clipped_sums(ask: Asking) -> Iterator[Finding]:
@@ -317,30 +321,30 @@ def clipped_sums(ask: Asking) -> Iterator[Finding]:
         worst: Beyond | None = None
         looks = Looks()
         try:
-            for most, way in sorted(sums(ask, channel), key=lambda item: -item[0]):
+            for most, way in sorted(line_sums(ask, channel), key=lambda item: -item[0]):
                 if most > (HAIR if worst is None else worst[0]):
-                    worst = reached(ask, looks, way, worst)
+                    worst = reached_sum(ask, looks, way, worst)
         except OutOfBudget as end:
             if worst is None:
                 ask.undecided.append((channel.name, str(end)))
         if worst is not None:
-            yield clipped(ask, *worst)
+            yield clipped_finding(ask, *worst)
 
 
-def sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, Sum]]:
+def line_sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, ClippedSum]]:
     """Every line that sticks take beyond a limit, by how much."""
     known: dict[tuple[int, int], Fraction] = {}
     for mode in (*ask.setup.modes, None):
         for case in ask.decider.lines(channel, mode) or ():
             for guards, side in product(case.guards if case.shapes else (), (1, -1)):
-                way = Sum(channel, mode, case, guards, side)
+                way = ClippedSum(channel, mode, case, guards, side)
                 if (id(case), side) not in known:
                     known[id(case), side] = way.farthest(way.sticks)[0]
                 if known[id(case), side] > HAIR:
                     yield known[id(case), side], way
 
 
-def reached(ask: Asking, looks: Looks, way: Sum, worst: Beyond | None) -> Beyond | None:
+def reached_sum(ask: Asking, looks: Looks, way: ClippedSum, worst: Beyond | None) -> Beyond | None:
     """The state in which it goes farthest beyond, if that is farther than the worst so far."""
     name = way.channel.name
     given = f.both(mode_is(ask, way.mode), f.Decides(name, None))
@@ -365,7 +369,7 @@ def reached(ask: Asking, looks: Looks, way: Sum, worst: Beyond | None) -> Beyond
     return worst
 
 
-def clipped(ask: Asking, over: Fraction, way: Sum, case: Case) -> Finding:
+def clipped_finding(ask: Asking, over: Fraction, way: ClippedSum, case: Case) -> Finding:
     name, limit = way.channel.name, way.limit
     base: Path = ("channels", name)
     path = (*base, "high" if way.side > 0 else "low")
@@ -383,11 +387,11 @@ def clipped(ask: Asking, over: Fraction, way: Sum, case: Case) -> Finding:
     )
 
 
-def from_there(way: Sum, case: Case) -> str:
+def from_there(way: ClippedSum, case: Case) -> str:
     """From where on a stick that is alone in the line does nothing more; of several, where they stand."""
     if len(way.case.shapes) > 1:
-        where = ", ".join(f"{name} {number(case.state.sticks[name], 1)}" for name, _ in way.case.shapes)
+        where = ", ".join(f"{name} {number_words(case.state.sticks[name], 1)}" for name, _ in way.case.shapes)
         return f": at {where} the sticks do nothing more"
     stick, shape = way.case.shapes[0]
     at = Flown(way.channel, way.case.constant, shape).stick_for(way.limit)
-    return "" if at is None else f": from {stick} {number(at, 1)} on the stick does nothing more"
+    return "" if at is None else f": from {stick} {number_words(at, 1)} on the stick does nothing more"

@@ -28,7 +28,7 @@ def broken_claim(ask: Asking) -> Iterator[Finding]:
     except f.FormulaError as error:  # a club's claim may name what this craft does not have
         ask.not_judged(error.message)
         return
-    for word in about(never):
+    for word in intents_called(never):
         intent = CALLED[word]
         if getattr(ask.setup.intent, intent) is None:
             if ask.broken("intent", intent):
@@ -37,7 +37,7 @@ def broken_claim(ask: Asking) -> Iterator[Finding]:
         if (f"{intent}-missing", intent) in ask.spoken:  # it can never be called, and that has been said
             return
     channels = speaking_channels(ask, never)
-    found = [finding for channel in channels for finding in causes(ask, never, channel, channels)]
+    found = [finding for channel in channels for finding in claim_causes(ask, never, channel, channels)]
     yield from found
     if not found and len(channels) != 1:  # no channel brings it about by itself
         subject, place = subject_of(ask, never)
@@ -45,13 +45,13 @@ def broken_claim(ask: Asking) -> Iterator[Finding]:
         if case is not None:
             hold = ask.setup.intent.hold
             unheld = {f.Predicate("start allowed"), f.Predicate("hold called")} <= set(f.atoms(never))
-            edit = amend.start_with(ask, hold) if unheld and hold is not None else None
+            edit = amend.start_edit(ask, hold) if unheld and hold is not None else None
             yield ask.finding(
-                subject, message(ask, case, None, None), place, case, channels=channels, edit=edit, hazard=never
+                subject, claim_words(ask, case, None, None), place, case, channels=channels, edit=edit, hazard=never
             )
 
 
-def about(never: f.Formula) -> list[str]:
+def intents_called(never: f.Formula) -> list[str]:
     """What must be called for the formula to be true; where that is nothing, what must not be called."""
     asked: dict[bool, list[str]] = {True: [], False: []}
     waiting = [(never, True)]
@@ -93,21 +93,21 @@ def subject_of(ask: Asking, never: f.Formula) -> tuple[str, Place]:
     return "setup", Place(())
 
 
-def causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> Iterator[Finding]:
+def claim_causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> Iterator[Finding]:
     """One finding for each override that brings it about, and one for the channel's own lines."""
-    asked = narrowed(ask, never, channel, channels)
+    asked = narrowed_claim(ask, never, channel, channels)
     called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
     stopped = bool(called) and channel in [c.name for c in ask.motors]
     found = stop_causes(ask, asked, channel, f.both(*called)) if stopped else by_decider(ask, asked, channel)
     for override, case in found:
         yield ask.finding(
             override or channel,
-            message(ask, case, channel, override),
+            claim_words(ask, case, channel, override),
             cause_place(ask, channel, override, case),
             case,
-            related=[*related(ask, never, channel, override), *scaling(ask, case, channel)],
+            related=[*related_places(ask, never, channel, override), *servo_places(ask, case, channel)],
             channels=[channel],
-            edit=remedy(ask, never, channel, override) if override else None,
+            edit=remedy_edit(ask, never, channel, override) if override else None,
             hazard=never,
         )
 
@@ -122,35 +122,35 @@ def stop_causes(ask: Asking, formula: f.Formula, channel: str, called: f.Formula
             continue
         beaten = [f.Active(o.name) for o in stoppers(ask, channel) if o.name != override]
         over = ask.find(f.both(formula, f.Decides(channel, override), f.either(*beaten)), override) if beaten else None
-        if over is not None or None not in found or only_when(ask, override, called):
+        if over is not None or None not in found or is_only_when(ask, override, called):
             yield override, over or case
 
 
 def stoppers(ask: Asking, channel: str) -> list[Override]:
     """The overrides that stop a motor, the highest priority first."""
-    found = [o for o in ask.setup.overrides.values() if o.channel == channel and stops(ask, channel, o.value)]
+    found = [o for o in ask.setup.overrides.values() if o.channel == channel and stops_motor(ask, channel, o.value)]
     return sorted(found, key=lambda o: o.priority or Fraction(0), reverse=True)
 
 
-def only_when(ask: Asking, override: str, called: f.Formula) -> bool:
+def is_only_when(ask: Asking, override: str, called: f.Formula) -> bool:
     return ask.proved_impossible(f.both(f.Active(override), f.Not(called)))
 
 
-def remedy(ask: Asking, never: f.Formula, channel: str, override: str) -> Edit | None:
+def remedy_edit(ask: Asking, never: f.Formula, channel: str, override: str) -> Edit | None:
     """An override that should stop the motor, or be beaten by one that does; or one that should level."""
     called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
     if called and channel in [c.name for c in ask.motors]:
-        return mended(ask, channel, override, f.both(*called))
+        return stronger_hold_edit(ask, channel, override, f.both(*called))
     level = ask.setup.intent.level
     if f.Predicate("levelled") in f.atoms(never) and level is not None and level.channel == channel:
-        return amend.output_of(ask.setup, override, level)
+        return amend.output_edit(ask.setup, override, level)
     return None
 
 
-def mended(ask: Asking, channel: str, override: str, called: f.Formula) -> Edit | None:
+def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formula) -> Edit | None:
     """A new value for an override that is the hold's own, or a new priority for what stops the motor whenever called."""
-    if only_when(ask, override, called):
-        value = next((v for v in (-100, 100) if stops(ask, channel, Fraction(v))), None)
+    if is_only_when(ask, override, called):
+        value = next((v for v in (-100, 100) if stops_motor(ask, channel, Fraction(v))), None)
         return None if value is None else Edit(("overrides", override, "value"), str(value))
     others = [o.priority for o in ask.setup.overrides.values() if o.channel == channel]
     highest = max((p for p in others if p is not None), default=Fraction(0))
@@ -182,7 +182,7 @@ def cause_place(ask: Asking, channel: str, override: str | None, case: Case) -> 
     return Place(("overrides", override)) if override else line_place(ask, channel, case)
 
 
-def narrowed(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> f.Formula:
+def narrowed_claim(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> f.Formula:
     """With several motors, the claim about this one alone."""
     if len(channels) == 1 or channel not in [c.name for c in ask.motors]:
         return never
@@ -200,23 +200,23 @@ def line_place(ask: Asking, channel: str, case: Case) -> Place:
     return Place(("channels", channel))
 
 
-def related(ask: Asking, never: f.Formula, channel: str, override: str | None) -> Iterator[Place]:
+def related_places(ask: Asking, never: f.Formula, channel: str, override: str | None) -> Iterator[Place]:
     """What should have prevented it, and whose intent it breaks."""
     for word, intent in CALLED.items():
         if f.Predicate(word) in f.atoms(never):
             yield Place(("intent", intent), f"what calls {intent}")
     if f.Predicate("hold called") in f.atoms(never) and channel in [c.name for c in ask.motors]:
         for other in ask.setup.overrides.values():
-            if other.channel == channel and other.name != override and stops(ask, channel, other.value):
+            if other.channel == channel and other.name != override and stops_motor(ask, channel, other.value):
                 yield Place(("overrides", other.name), "this one stops the motor")
 
 
-def stops(ask: Asking, channel: str, value: object) -> bool:
+def stops_motor(ask: Asking, channel: str, value: object) -> bool:
     off = ask.setup.craft.motor_off
     return isinstance(value, Fraction) and off is not None and output(ask.setup.channels[channel], value) <= off
 
 
-def scaling(ask: Asking, case: Case, channel: str) -> Iterator[Place]:
+def servo_places(ask: Asking, case: Case, channel: str) -> Iterator[Place]:
     """The servo's settings, where they make the output another than the demand."""
     demand = case.evaluation.demands[channel]
     if demand is None or output(ask.setup.channels[channel], demand) == demand:
@@ -226,18 +226,18 @@ def scaling(ask: Asking, case: Case, channel: str) -> Iterator[Place]:
             yield Place(("channels", channel, key), f"makes another output of {percent(demand)}")
 
 
-def message(ask: Asking, case: Case, channel: str | None, override: str | None) -> str:
+def claim_words(ask: Asking, case: Case, channel: str | None, override: str | None) -> str:
     """The rule's title with the numbers of the case in it."""
     if channel is None:
-        where = positions(case.matters)
+        where = position_words(case.matters)
         return f"{ask.rule.title}: {where}" if where else ask.rule.title
     value = case.evaluation.outputs[channel]
     assert value is not None
     shown = both_scales(value) if channel in [c.name for c in ask.motors] else percent(value)
-    return f"{ask.rule.title}: {who(override)} puts {channel} at {shown}{beating(ask, case, channel, override)}"
+    return f"{ask.rule.title}: {decider_words(override)} puts {channel} at {shown}{beaten_words(ask, case, channel, override)}"
 
 
-def beating(ask: Asking, case: Case, channel: str, override: str | None) -> str:
+def beaten_words(ask: Asking, case: Case, channel: str, override: str | None) -> str:
     """Which override that stops the motor is on too, and why it does not decide."""
     if override is None:
         return ""
@@ -251,7 +251,7 @@ def beating(ask: Asking, case: Case, channel: str, override: str | None) -> str:
     return ""
 
 
-def positions(controls: Mapping[str, str | Fraction]) -> str:
+def position_words(controls: Mapping[str, str | Fraction]) -> str:
     """Controls in words: hold at off, link lost."""
     words = []
     for name, value in controls.items():
@@ -260,5 +260,5 @@ def positions(controls: Mapping[str, str | Fraction]) -> str:
     return ", ".join(words)
 
 
-def who(override: str | None) -> str:
+def decider_words(override: str | None) -> str:
     return f"override {override}" if override else "the channel's own line"

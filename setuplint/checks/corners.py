@@ -8,7 +8,7 @@ from itertools import islice, pairwise, product
 
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
-from setuplint.checks.places import judged
+from setuplint.checks.places import judged_answer
 from setuplint.curves.lines import Guards
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -83,7 +83,7 @@ def cases(
             smoothed = frame.both(frame.guard(guard) for guard in smoothings)
             return frame.both((true, smoothed)), frame.either((false, -smoothed))
 
-        case = judged(ask, rails, ask.decider.cone([asked]), [asked], subject)
+        case = judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)
         if case is None:
             return
         yield case

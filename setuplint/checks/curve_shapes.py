@@ -22,7 +22,7 @@ UNCALLED = f.both(*(f.Not(f.Predicate(f"{intent} called")) for intent in ("hold"
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class CurveUse:
     """A stick's or knob's term as a channel reads it in one mode: with this curve (None: straight) and smoothing."""
 
     channel: Channel
@@ -63,7 +63,7 @@ def flown_modes(ask: Asking, given: f.Formula = f.TRUE) -> Iterator[Mode | None]
         yield None
 
 
-def uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[Use]:
+def curve_uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[CurveUse]:
     """Every use that the channels make of a stick or knob in these modes, under each smoothing that may be."""
     for channel, mode in product(channels, tuple(modes)):
         line = channel.line(mode.name if mode else None)
@@ -76,12 +76,12 @@ def uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None])
             smoothing = "none" if curve is None else curve.smoothing
             path = key_path(ask, channel, mode, number)
             for kind in possible(smoothing):
-                for rate, expo in product(settings(term.rate), settings(term.expo)):
+                for rate, expo in product(setting_values(term.rate), setting_values(term.expo)):
                     shape = Shape.of(curve.points if curve else None, kind, rate, expo)
-                    yield Use(channel, mode, line, term, curve, kind, shape, path)
+                    yield CurveUse(channel, mode, line, term, curve, kind, shape, path)
 
 
-def settings(value: Fraction | BySwitch) -> list[Fraction]:
+def setting_values(value: Fraction | BySwitch) -> list[Fraction]:
     return list(dict.fromkeys(value.at.values())) if isinstance(value, BySwitch) else [value]
 
 
@@ -95,7 +95,7 @@ def key_path(ask: Asking, channel: Channel, mode: Mode | None, number: int) -> P
     return base
 
 
-def lifting(ask: Asking) -> list[Channel]:
+def lifts_craft(ask: Asking) -> list[Channel]:
     """The described channels that move the motor or the collective; a missing one is noted."""
     channels = [c for c in ask.setup.channels.values() if c.described]
     wanted = ["motor", "collective"] if ask.setup.craft.rotor == "collective" else ["motor"]
@@ -108,16 +108,16 @@ def lifting(ask: Asking) -> list[Channel]:
     return [c for c in channels if c.drives in ("motor", "collective")]
 
 
-def used_by(use: Use) -> Place:
+def used_by(use: CurveUse) -> Place:
     where = f" in mode {use.mode.name}" if use.mode else ""
     return Place(use.path, f"{use.channel.name} uses it{where}")
 
 
-def stick(x: Fraction) -> str:
+def stick_words(x: Fraction) -> str:
     return f"{plain(round(x, 1)):+g} %" if round(x, 1) else "the middle"
 
 
-def points(amount: Fraction) -> str:
+def point_words(amount: Fraction) -> str:
     return f"{plain(round(amount, 2 if amount >= 1 else 3)):g} points" if amount >= Fraction(1, 2000) else "a hair"
 
 
@@ -127,24 +127,24 @@ def points(amount: Fraction) -> str:
 def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
     """A curve for the motor or the collective, as flown, goes against the direction of its ends."""
     limit = ask.limit("turn")
-    worst: dict[str, tuple[Fraction, Use]] = {}
-    for use in uses(ask, lifting(ask), flown_modes(ask)):
+    worst: dict[str, tuple[Fraction, CurveUse]] = {}
+    for use in curve_uses(ask, lifts_craft(ask), flown_modes(ask)):
         if use.curve is None or right_valley(ask, use):
             continue
         amount = bends.turns_against(use.shape).amount
         if amount > max(limit, worst.get(use.curve.name, (ZERO,))[0]):
             worst[use.curve.name] = amount, use
     for name, (_, use) in worst.items():
-        yield turning(ask, name, use, limit)
+        yield turning_finding(ask, name, use, limit)
 
 
-def right_valley(ask: Asking, use: Use) -> bool:
+def right_valley(ask: Asking, use: CurveUse) -> bool:
     """A V with one bottom, for the motor of a collective craft in an idle-up mode."""
     fits = use.channel.drives == "motor" and ask.setup.craft.rotor == "collective"
     return fits and use.mode is not None and use.mode.idle_up and bends.is_valley(use.shape)
 
 
-def turning(ask: Asking, name: str, use: Use, limit: Fraction) -> Finding:
+def turning_finding(ask: Asking, name: str, use: CurveUse, limit: Fraction) -> Finding:
     curve, shape = use.curve, use.shape
     assert curve is not None
     turn = bends.turns_against(shape)
@@ -152,9 +152,9 @@ def turning(ask: Asking, name: str, use: Use, limit: Fraction) -> Finding:
     bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
     by_points = bends.turns_against(bare).amount > limit
     message = (
-        f"curve {name} turns back: while the stick goes up from {stick(turn.x_from)} to {stick(turn.x_to)}, "
+        f"curve {name} turns back: while the stick goes up from {stick_words(turn.x_from)} to {stick_words(turn.x_to)}, "
         f"{use.channel.name} {'falls' if falls else 'rises'} from {use.value(turn.x_from)} to {use.value(turn.x_to)}, "
-        f"by {points(turn.amount)}, {'by its points' if by_points else 'only once it is ' + smoothing_words(use)}"
+        f"by {point_words(turn.amount)}, {'by its points' if by_points else 'only once it is ' + smoothing_words(use)}"
     )
     if use.channel.drives == "motor" and bends.is_valley(shape):
         message += valley_words(ask, use)
@@ -165,11 +165,11 @@ def turning(ask: Asking, name: str, use: Use, limit: Fraction) -> Finding:
     return ask.finding(name, message, Place(place), related=[used_by(use)], edit=edit)
 
 
-def smoothing_words(use: Use) -> str:
+def smoothing_words(use: CurveUse) -> str:
     return f"smoothed: under {use.smoothing}, which it may be" if use.unknown else f"smoothed ({use.smoothing})"
 
 
-def valley_words(ask: Asking, use: Use) -> str:
+def valley_words(ask: Asking, use: CurveUse) -> str:
     if ask.setup.craft.rotor == "fixed":
         return f"; it gives {use.value(-FULL)} at low stick, and on a fixed-pitch craft power alone is lift"
     return f"; it gives {use.value(-FULL)} at low stick, and a V belongs in an idle-up mode"
@@ -181,9 +181,9 @@ def valley_words(ask: Asking, use: Use) -> str:
 def curve_overshoot(ask: Asking) -> Iterator[Finding]:
     """Smoothing takes a curve beyond its points' range or full travel, or stops the motor between two points."""
     told: set[str] = set()
-    found: dict[str, tuple[Fraction, Use, str]] = {}
+    found: dict[str, tuple[Fraction, CurveUse, str]] = {}
     channels = [c for c in ask.setup.channels.values() if c.described or ask.broken("channels", c.name)]
-    for use in uses(ask, channels, flown_modes(ask)):
+    for use in curve_uses(ask, channels, flown_modes(ask)):
         if use.curve is None or use.smoothing in ("none", "monotone") or use.curve.name in told:
             continue  # monotone smoothing stays between neighbouring points
         name = use.curve.name
@@ -192,7 +192,7 @@ def curve_overshoot(ask: Asking) -> Iterator[Finding]:
             told.add(name)
             found[name] = ZERO, use, stop
             continue
-        amount, words = beyond(ask, use)
+        amount, words = overshoot_finding(ask, use)
         if words and amount > found.get(name, (ZERO,))[0]:
             found[name] = amount, use, words
     for name, (_, use, words) in found.items():
@@ -206,7 +206,7 @@ def curve_overshoot(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def beyond(ask: Asking, use: Use) -> tuple[Fraction, str]:
+def overshoot_finding(ask: Asking, use: CurveUse) -> tuple[Fraction, str]:
     """How far it goes beyond its points where that is too far, and in words; nothing where it is not."""
     assert use.curve is not None
     heights = [y for _, y in use.curve.points]
@@ -219,12 +219,12 @@ def beyond(ask: Asking, use: Use) -> tuple[Fraction, str]:
         if (amount > ask.limit("beyond-points") or past) and amount > best[0]:
             highest = "highest" if sign > 0 else "lowest"
             more = f" and past {percent(sign * full)}" if past else ""
-            best = amount, (f"reaches {use.shown(y)} with the stick at {stick(x)}: {points(amount)} {word} its "
+            best = amount, (f"reaches {use.shown(y)} with the stick at {stick_words(x)}: {point_words(amount)} {word} its "
                             f"{highest} point{more}")  # fmt: skip
     return best
 
 
-def stops_between(ask: Asking, use: Use) -> str:
+def stops_between(ask: Asking, use: CurveUse) -> str:
     """Words, where the motor stops between two neighbouring points that run it."""
     if use.channel.drives != "motor":
         return ""
@@ -246,11 +246,11 @@ def stops_between(ask: Asking, use: Use) -> str:
             x = use.shape.place(w) if -FULL < w < FULL else w
             shown = both_scales(round(given, 2))
             return (f"stops the motor between two points that run it: {use.channel.name} falls to {shown} with the stick at "
-                    f"{stick(x)}, and motor-off is {both_scales(off)}")  # fmt: skip
+                    f"{stick_words(x)}, and motor-off is {both_scales(off)}")  # fmt: skip
     return ""
 
 
-def others_at_rest(ask: Asking, use: Use) -> Fraction:
+def others_at_rest(ask: Asking, use: CurveUse) -> Fraction:
     """What the line's other terms add with their controls at rest."""
     total = ZERO
     for term in use.line.terms or ():
@@ -264,7 +264,7 @@ def others_at_rest(ask: Asking, use: Use) -> Fraction:
             curve = ask.setup.curves[term.curve] if term.curve is not None else None
             kind = "none" if curve is None else curve.smoothing
             shape = Shape.of(curve.points if curve else None, possible(kind)[0],
-                             settings(term.rate)[0], settings(term.expo)[0])  # fmt: skip
+                             setting_values(term.rate)[0], setting_values(term.expo)[0])  # fmt: skip
             total += shape.value(ask.setup.sticks[term.source].rest)
     return total
 
@@ -279,12 +279,12 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
     """
     if ask.setup.craft.rotor != "fixed":
         return
-    motors = [c for c in lifting(ask) if c.drives == "motor"]
+    motors = [c for c in lifts_craft(ask) if c.drives == "motor"]
     modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic]
     if motors and ask.setup.craft.motor_off is None:
         ask.missing("craft", "motor-off")
     told: set[str] = set()
-    for use in uses(ask, motors, modes):
+    for use in curve_uses(ask, motors, modes):
         subject = use.channel.name if use.curve is None else use.curve.name
         if subject in told or use.term is not (use.line.terms or ())[0]:
             continue
@@ -298,7 +298,7 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
             yield ask.finding(subject, f"{what} {' and '.join(words)}", place, related=related, edit=edit)
 
 
-def short_ends(ask: Asking, use: Use) -> list[str]:
+def short_ends(ask: Asking, use: CurveUse) -> list[str]:
     full, off = ask.limit("full"), ask.setup.craft.motor_off
     rest = others_at_rest(ask, use)
     turned = -1 if use.channel.reversed else 1
@@ -317,7 +317,7 @@ def short_ends(ask: Asking, use: Use) -> list[str]:
     return words
 
 
-def to_the_ends(ask: Asking, use: Use) -> Edit | None:
+def to_the_ends(ask: Asking, use: CurveUse) -> Edit | None:
     """The same points, but for an end that is short: that one at full travel."""
     full, off = ask.limit("full"), ask.setup.craft.motor_off
     assert use.curve is not None

@@ -14,11 +14,11 @@ FULL = Fraction(100)
 Entry = Fraction | str | None
 
 
-def entry(ask: Asking, channel: str) -> Entry:
+def entry_value(ask: Asking, channel: str) -> Entry:
     return (ask.setup.failsafe or {}).get(channel)
 
 
-def readable(ask: Asking, channel: str) -> bool:
+def is_readable(ask: Asking, channel: str) -> bool:
     """Whether what the file says of a channel's failsafe can be read; else it is noted."""
     if ask.broken("failsafe", channel):
         ask.missing(*(("failsafe",) if ask.broken("failsafe") else ("failsafe", channel)))
@@ -26,24 +26,24 @@ def readable(ask: Asking, channel: str) -> bool:
     return True
 
 
-def entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
+def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
     """The channels that drive something and have a readable failsafe."""
     for channel in ask.setup.channels.values():
-        if channel.drives == drives and readable(ask, channel.name):
-            value = entry(ask, channel.name)
+        if channel.drives == drives and is_readable(ask, channel.name):
+            value = entry_value(ask, channel.name)
             if value is not None:
                 yield channel, value
 
 
-def place(channel: str) -> Path:
+def entry_path(channel: str) -> Path:
     return ("failsafe", channel)
 
 
-def without(ask: Asking) -> list[Channel]:
+def channels_without(ask: Asking) -> list[Channel]:
     """The described channels that need a failsafe and have none."""
     found = []
     for channel in ask.setup.channels.values():
-        if channel.drives in DRIVES and entry(ask, channel.name) is None and readable(ask, channel.name):
+        if channel.drives in DRIVES and entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             if channel.described:
                 found.append(channel)
             elif ask.broken("channels", channel.name):
@@ -53,7 +53,7 @@ def without(ask: Asking) -> list[Channel]:
 
 def failsafe_missing(ask: Asking) -> Iterator[Finding]:
     """A described channel that matters has no entry; without `[failsafe]` one finding names all."""
-    found = without(ask)
+    found = channels_without(ask)
     if ask.setup.failsafe is None and found:
         do = "does" if len(found) == 1 else "do"
         names = ", ".join(c.name if c.name == c.drives else f"{c.name} ({c.drives})" for c in found)
@@ -77,8 +77,8 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
 def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
     """The motor's is a number above motor-off, or "keep"."""
     off = ask.setup.craft.motor_off
-    edit = None if off is None else toml(min(-FULL, off))
-    for channel, value in entries(ask, "motor"):
+    edit = None if off is None else toml_number(min(-FULL, off))
+    for channel, value in channel_entries(ask, "motor"):
         if value == "keep":
             message = f"with the link gone {channel.name} keeps whatever throttle there was: the craft flies away"
         elif isinstance(value, str):
@@ -96,10 +96,10 @@ def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
         yield ask.finding(
             channel.name,
             message,
-            place(channel.name),
+            entry_path(channel.name),
             related=[Place(("craft", "motor-off"), "the motor is stopped at or below")] if off is not None else [],
             outputs={channel.name: value} if isinstance(value, Fraction) else None,
-            edit=Edit(place(channel.name), edit) if edit else None,
+            edit=Edit(entry_path(channel.name), edit) if edit else None,
         )
 
 
@@ -110,35 +110,39 @@ def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
         if ask.broken("intent", "level"):
             ask.missing("intent", "level")
         return
-    value = entry(ask, level.channel)
-    if value == "unit" or not readable(ask, level.channel) or (isinstance(value, Fraction) and levels(level, value)):
+    value = entry_value(ask, level.channel)
+    if (
+        value == "unit"
+        or not is_readable(ask, level.channel)
+        or (isinstance(value, Fraction) and is_levelling(level, value))
+    ):
         return
     if value is None:
-        if not any(channel.name == level.channel for channel in without(ask)):  # else failsafe-missing speaks
+        if not any(channel.name == level.channel for channel in channels_without(ask)):  # else failsafe-missing speaks
             ask.missing("failsafe", level.channel)
         return
     puts = f"puts {level.channel} at {percent(value)}" if isinstance(value, Fraction) else KEPT[value]
     yield ask.finding(
         level.channel,
-        f"with the link gone the receiver {puts.format(level.channel)}, and the craft is level only {bound(level)}",
-        place(level.channel),
+        f"with the link gone the receiver {puts.format(level.channel)}, and the craft is level only {bound_words(level)}",
+        entry_path(level.channel),
         related=[Place(("intent", "level"), "what levels the craft")],
         outputs={level.channel: value} if isinstance(value, Fraction) else None,
-        edit=Edit(place(level.channel), toml(levelling(level))),
+        edit=Edit(entry_path(level.channel), toml_number(levelling_value(level))),
     )
 
 
 KEPT = {"keep": "keeps {} where it was", "none": "gives {} no pulses"}
 
 
-def levels(level: Bound, value: Fraction) -> bool:
+def is_levelling(level: Bound, value: Fraction) -> bool:
     if level.value is not None:
         return abs(value - level.value) <= 1
     over = level.at_least is None or value >= level.at_least
     return over and (level.at_most is None or value <= level.at_most)
 
 
-def levelling(level: Bound) -> Fraction:
+def levelling_value(level: Bound) -> Fraction:
     """An output that levels: the end of the travel where only one side is asked for."""
     if level.value is not None:
         return level.value
@@ -147,7 +151,7 @@ def levelling(level: Bound) -> Fraction:
     return min(level.at_most if level.at_most is not None else -FULL, -FULL)
 
 
-def bound(level: Bound) -> str:
+def bound_words(level: Bound) -> str:
     """At +80 % or more, between -60 % and -50 %, at 0 %."""
     if level.value is not None:
         return f"at {percent(level.value)}"
@@ -163,12 +167,12 @@ def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
     most = ask.limit("collective")
     high = [
         (channel, value)
-        for channel, value in entries(ask, "collective")
+        for channel, value in channel_entries(ask, "collective")
         if value == "keep" or (isinstance(value, Fraction) and value > most)
     ]
     if not high:
         return
-    motors = [(channel, value) for channel, value in entries(ask, "motor") if isinstance(value, Fraction)]
+    motors = [(channel, value) for channel, value in channel_entries(ask, "motor") if isinstance(value, Fraction)]
     if not motors:
         return
     off = ask.setup.craft.motor_off
@@ -184,25 +188,25 @@ def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
             channel.name,
             f"with the link gone the motor stops and {channel.name} {kept}, over {percent(most)}: the blades brake the "
             "rotor",
-            place(channel.name),
-            related=[Place(place(motor.name), "the motor stops") for motor in stopped],
+            entry_path(channel.name),
+            related=[Place(entry_path(motor.name), "the motor stops") for motor in stopped],
             outputs={c.name: v for c, v in [*motors, (channel, value)] if isinstance(v, Fraction)},
-            edit=Edit(place(channel.name), "0"),
+            edit=Edit(entry_path(channel.name), "0"),
         )
 
 
 def failsafe_untested(ask: Asking) -> Iterator[Finding]:
     """ "unit" or "none" on the motor: only the bench can prove it."""
-    for channel, value in entries(ask, "motor"):
+    for channel, value in channel_entries(ask, "motor"):
         if value in ("unit", "none"):
             what = "leaves it to the stabiliser" if value == "unit" else "gives the speed controller no pulses"
             yield ask.finding(
                 channel.name,
                 f'with the link gone {channel.name} is "{value}", which {what}: whether the motor then stops, only the '
                 "bench can show",
-                place(channel.name),
+                entry_path(channel.name),
             )
 
 
-def toml(value: Fraction) -> str:
+def toml_number(value: Fraction) -> str:
     return str(plain(value))

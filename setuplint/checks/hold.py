@@ -11,13 +11,13 @@ from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
 from setuplint.checks.places import (
     MOST_PLACES,
-    Pair,
-    changed,
-    differ,
-    judged,
+    PlacePair,
+    changed_words,
+    formula_differs,
+    judged_answer,
     other_place,
     placements,
-    telling,
+    telling_comparisons,
 )
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -54,7 +54,7 @@ def hold_missing(ask: Asking) -> Iterator[Finding]:
 
 def hold_idles(ask: Asking) -> Iterator[Finding]:
     """Hold called, the motor runs without driving the rotor, and there is no stop."""
-    if ask.setup.intent.stop is not None or not called(ask):
+    if ask.setup.intent.stop is not None or not is_callable_hold(ask):
         return
     if ask.broken("intent", "stop"):
         ask.not_judged("intent.stop cannot be read")
@@ -69,16 +69,16 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
             value = case.evaluation.outputs[channel.name]
             assert value is not None
             assert off is not None
-            who = claims.who(override)
+            who = claims.decider_words(override)
             yield ask.finding(
                 override or channel.name,
                 f"with the throttle hold on, {who} lets the motor idle: {channel.name} at {both_scales(value)}, above "
                 f"motor-off at {percent(off)}, and there is no [intent] stop",
                 claims.cause_place(ask, channel.name, override, case),
                 case,
-                related=[Place(("intent", "hold"), "what calls hold"), *claims.scaling(ask, case, channel.name)],
+                related=[Place(("intent", "hold"), "what calls hold"), *claims.servo_places(ask, case, channel.name)],
                 channels=[channel.name],
-                edit=claims.mended(ask, channel.name, override, CALLED) if override else None,
+                edit=claims.stronger_hold_edit(ask, channel.name, override, CALLED) if override else None,
                 hazard=idles,
             )
 
@@ -86,7 +86,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
 def hold_springs_back(ask: Asking) -> Iterator[Finding]:
     """Hold can be called, but in no state with the sprung switches released."""
     stays = f.both(CALLED, f.Predicate("sprung switches released"))
-    if not called(ask) or ask.possible(stays, "hold") or not ask.proved_impossible(stays):
+    if not is_callable_hold(ask) or ask.possible(stays, "hold") or not ask.proved_impossible(stays):
         return
     inside = names_of_kind(ask.decider.cone([CALLED]), "switch")
     sprung = [s for s in ask.setup.switches.values() if s.sprung and s.name in inside]
@@ -102,7 +102,7 @@ def hold_springs_back(ask: Asking) -> Iterator[Finding]:
 
 def hold_two_moves(ask: Asking) -> Iterator[Finding]:
     """A flying state from which no one movement of a switch calls hold."""
-    if not called(ask):
+    if not is_callable_hold(ask):
         return
     flying = f.Predicate("flying")
     decider = ask.decider
@@ -118,7 +118,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
         after = [truth(ask.setup, CALLED, s, evaluate(ask.setup, s, here.memory)) for s in places]
         return truth(ask.setup, flying, case.state, here) is True and not any(t is not False for t in after)
 
-    case = judged(ask, stays, decider.cone([flying, CALLED]), [flying, CALLED], "hold", check)
+    case = judged_answer(ask, stays, decider.cone([flying, CALLED]), [flying, CALLED], "hold", check)
     if case is None:
         return
     switches = list(dict.fromkeys(s for s, _ in movements))
@@ -126,24 +126,28 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
     sticks = [s for s in ask.setup.sticks if s in names_of_kind(decider.cone([CALLED]), "stick")]
     waits = f", which waits for the {' and '.join(sticks)} stick too" if sticks else ""
     yield ask.finding(
-        "hold", f"in flight, with {running(ask, case)}, {what} the throttle hold{waits}", ("intent", "hold"), case
+        "hold", f"in flight, with {running_words(ask, case)}, {what} the throttle hold{waits}", ("intent", "hold"), case
     )
 
 
 def hold_shared(ask: Asking) -> Iterator[Finding]:
     """The switches of hold's formula have two places without hold that differ in mode or outputs, one in idle-up."""
     setup, switches = ask.setup, hold_switches(ask)
-    if not called(ask) or not any(m.idle_up for m in setup.modes.values()) or not several(ask, switches):
+    if (
+        not is_callable_hold(ask)
+        or not any(m.idle_up for m in setup.modes.values())
+        or not has_several_places(ask, switches)
+    ):
         return
     idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
-    channels = [c for c in setup.channels.values() if c.described and hangs(ask, c, switches)]
+    channels = [c for c in setup.channels.values() if c.described and rests_on_switches(ask, c, switches)]
 
     def apart(one: Frame, two: Frame) -> Rails:
         released = [frame.truth(f.Not(CALLED)) for frame in (one, two)]
         idle = one.truth(idle_up), two.truth(idle_up)
-        mode = [differ(one, two, m) for m in modes]
-        outputs = [differ(one, two, o) for c in channels for o in telling(setup, c, switches)]
+        mode = [formula_differs(one, two, m) for m in modes]
+        outputs = [formula_differs(one, two, o) for c in channels for o in telling_comparisons(setup, c, switches)]
         return one.all_of([*released, one.any_of(idle), one.any_of([*mode, *outputs])])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
@@ -152,11 +156,11 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
             truth(setup, CALLED, case.state, here) is False
             and truth(setup, CALLED, state, there) is False
             and any(e.mode is not None and setup.modes[e.mode].idle_up for e in (here, there))
-            and (here.mode != there.mode or bool(changed(here, there)))
+            and (here.mode != there.mode or bool(changed_words(here, there)))
         )
 
     outputs = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    found = other_place(ask, Pair(apart, shown, (CALLED, *modes, *outputs)), switches, "hold")
+    found = other_place(ask, PlacePair(apart, shown, (CALLED, *modes, *outputs)), switches, "hold")
     if found is None:
         return
     case, state, there = found
@@ -166,7 +170,7 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
     goes = " and ".join(f"{s} at {p}" for s, p in moved.items())
     does = f"{was} gives {mode_name(here)}, {goes} gives {mode_name(there)}"
     if here.mode == there.mode:
-        name = next(iter(changed(here, there)))
+        name = next(iter(changed_words(here, there)))
         values = shown_output(ask, here, name), shown_output(ask, there, name)
         does = f"in {mode_name(here)}, {was} puts {name} at {values[0]}, {goes} at {values[1]}"
     yield ask.finding(
@@ -182,21 +186,21 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
 def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
     """Hold called, rescue not: a control follows no stick, though it does with hold released and all else the same."""
     switches = hold_switches(ask)
-    if not called(ask) or not switches:
+    if not is_callable_hold(ask) or not switches:
         return
     for channel in ask.setup.channels.values():
         if channel.drives not in CONTROLS or not channel.described or not sticks_of(ask, channel):
             continue
-        if not ask.proved_impossible(stiff(ask, channel)):
+        if not ask.proved_impossible(stiff_case(ask, channel)):
             deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
             for override in [*deciders, None]:
-                yield from frozen(ask, channel, override, switches)
+                yield from frozen_findings(ask, channel, override, switches)
 
 
-def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[str]) -> Iterator[Finding]:
+def frozen_findings(ask: Asking, channel: Channel, override: str | None, switches: list[str]) -> Iterator[Finding]:
     setup = ask.setup
     follows = follows_one(ask, channel)
-    still = f.both(stiff(ask, channel), f.Decides(channel.name, override))
+    still = f.both(stiff_case(ask, channel), f.Decides(channel.name, override))
 
     def apart(one: Frame, two: Frame) -> Rails:
         return one.all_of([one.truth(still), two.truth(f.Not(CALLED)), two.truth(follows)])
@@ -209,7 +213,7 @@ def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[s
         )
 
     subject = override or channel.name
-    found = other_place(ask, Pair(apart, shown, (still, follows)), switches, subject)
+    found = other_place(ask, PlacePair(apart, shown, (still, follows)), switches, subject)
     if found is None:
         return
     case, state, there = found
@@ -219,7 +223,7 @@ def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[s
     yield ask.finding(
         subject,
         f"with the throttle hold on, {channel.name} ({channel.drives}) {stays} wherever the sticks are: "
-        f"{claims.who(override)} decides it; with the hold off it follows the {stick} stick",
+        f"{claims.decider_words(override)} decides it; with the hold off it follows the {stick} stick",
         claims.cause_place(ask, channel.name, override, case),
         case,
         related=[Place(("intent", "hold"), "what calls hold")],
@@ -227,7 +231,7 @@ def frozen(ask: Asking, channel: Channel, override: str | None, switches: list[s
     )
 
 
-def stiff(ask: Asking, channel: Channel) -> f.Formula:
+def stiff_case(ask: Asking, channel: Channel) -> f.Formula:
     return f.both(CALLED, f.Not(RESCUE), f.Not(follows_one(ask, channel)))
 
 
@@ -244,7 +248,7 @@ def sticks_of(ask: Asking, channel: Channel) -> list[str]:
 # -- what they share
 
 
-def called(ask: Asking) -> bool:
+def is_callable_hold(ask: Asking) -> bool:
     """Whether some state has hold called; not where that is not judged (noted)."""
     if ask.setup.intent.hold is None and not ask.broken("intent", "hold"):
         return False
@@ -257,7 +261,7 @@ def hold_switches(ask: Asking) -> list[str]:
     return [s for s in ask.setup.switches if s in inside]
 
 
-def running(ask: Asking, case: Case) -> str:
+def running_words(ask: Asking, case: Case) -> str:
     """The first motor that runs, with its number."""
     off = ask.setup.craft.motor_off
     values = [(c.name, case.evaluation.outputs[c.name]) for c in ask.motors]
@@ -274,12 +278,12 @@ def shown_output(ask: Asking, evaluation: Evaluation, channel: str) -> str:
     return both_scales(value) if ask.setup.channels[channel].drives == "motor" else percent(value)
 
 
-def hangs(ask: Asking, channel: Channel, switches: list[str]) -> bool:
+def rests_on_switches(ask: Asking, channel: Channel, switches: list[str]) -> bool:
     """Whether the channel's output can hang on one of the switches."""
     return not names_of_kind(ask.decider.cone([f.Decides(channel.name, None)]), "switch").isdisjoint(switches)
 
 
-def several(ask: Asking, switches: list[str]) -> bool:
+def has_several_places(ask: Asking, switches: list[str]) -> bool:
     """Whether the switches have more than one place in which the hold may not be called."""
     places = list(islice(placements(ask.setup, switches), MOST_PLACES + 1))
     if len(places) > MOST_PLACES:

@@ -78,7 +78,7 @@ class Lift:
         return both_scales(value) if self.channel.drives == "motor" else percent(value)
 
     def at(self, x: Fraction) -> str:
-        return f"{self.stick} {number(x, 1)}"
+        return f"{self.stick} {number_words(x, 1)}"
 
     def state(self, lo: Fraction, hi: Fraction) -> f.Formula:
         """It is flown so, its stick between these places."""
@@ -87,7 +87,7 @@ class Lift:
 
 
 @dataclass(frozen=True, slots=True)
-class Hover:
+class LiftHover:
     lift: Lift
     at: Fraction  # the stick
 
@@ -98,7 +98,7 @@ class Hover:
 # -- what is flown
 
 
-def lifting(ask: Asking) -> list[Channel]:
+def lifting_channels(ask: Asking) -> list[Channel]:
     """The described channels whose curve carries the craft: the collective, or the motor of a fixed-pitch craft."""
     drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
     channels = [c for c in ask.setup.channels.values() if c.drives == drives]
@@ -110,7 +110,7 @@ def lifting(ask: Asking) -> list[Channel]:
     return [c for c in channels if c.described]
 
 
-def lifts(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[Lift]:
+def channel_lifts(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[Lift]:
     """Every way in which the channels are flown by a stick or knob in these modes, other sticks and knobs at rest."""
     for channel, mode in product(channels, tuple(modes)):
         try:
@@ -149,9 +149,9 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -
 
 def calm_lifts(ask: Asking) -> list[Lift]:
     """The subject of the hover rules: what carries the craft in the modes that are not aerobatic, nothing called."""
-    channels = lifting(ask)
+    channels = lifting_channels(ask)
     modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic] if channels else []
-    return list(lifts(ask, channels, modes))
+    return list(channel_lifts(ask, channels, modes))
 
 
 def hover_value(ask: Asking) -> Fraction | None:
@@ -166,9 +166,9 @@ def hover_value(ask: Asking) -> Fraction | None:
     return value
 
 
-def hovers(ask: Asking) -> list[Hover]:
+def lift_hovers(ask: Asking) -> list[LiftHover]:
     """Where the stick hovers, in each way of flying that can."""
-    found: list[Hover] = []
+    found: list[LiftHover] = []
     every = calm_lifts(ask)
     value = hover_value(ask) if every else None
     if value is None:
@@ -176,7 +176,7 @@ def hovers(ask: Asking) -> list[Hover]:
     for lift in every:
         at = lift.flown.stick_for(value)
         if at is not None:
-            found.append(Hover(lift, at))
+            found.append(LiftHover(lift, at))
         else:
             where = f" in mode {lift.mode.name}" if lift.mode else ""
             ask.not_judged(f"{lift.channel.name} never gives the hover's {percent(value)}{where}", lift.channel.name)
@@ -192,19 +192,19 @@ def case_of(ask: Asking, lift: Lift, x: Fraction) -> Case | None:
 # -- saying
 
 
-def number(value: Fraction, places: int) -> str:
+def number_words(value: Fraction, places: int) -> str:
     """+12.5, -3, 0."""
     short = round(value, places)
     return f"{plain(short):+g}" if short else "0"
 
 
-def rate(slope: Fraction, limit: Fraction) -> str:
+def slope_words(slope: Fraction, limit: Fraction) -> str:
     """A slope, with as many decimals as it takes to tell it from the limit."""
     places = next((n for n in (2, 3, 4) if round(slope, n) != limit), 6)
     return f"{plain(round(slope, places)):g}"
 
 
-def stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
+def stick_stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
     """Two places of the stick near x, a point or two apart, and the outputs there, to reckon the slope from."""
     flown, near = lift.flown, round(x, 1)
     pairs = [(a, b) for a, b in ((near - 1, near + 1), (near, near + 2), (near - 2, near)) if a >= -FULL and b <= FULL]
@@ -213,14 +213,14 @@ def stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
         return flown.direction * (flown.output(pair[1]) - flown.output(pair[0]))
 
     a, b = (max if steepest else min)(pairs, key=rise)
-    return f"from {lift.at(a)} to {number(b, 1)} {lift.channel.name} goes from {lift.shown(a)} to {lift.shown(b)}"
+    return f"from {lift.at(a)} to {number_words(b, 1)} {lift.channel.name} goes from {lift.shown(a)} to {lift.shown(b)}"
 
 
 Judged = tuple[Fraction, Fraction, str]  # how bad it is, where on the stick, what is said
 
 
-def worst(
-    ask: Asking, ways: Iterable[tuple[Lift, Judged | None]], hovering: list[Hover] | None = None
+def worst_hover(
+    ask: Asking, ways: Iterable[tuple[Lift, Judged | None]], hovering: list[LiftHover] | None = None
 ) -> Iterator[Finding]:
     """The worst way that can be flown, one for each curve; with a softer curve as its edit where `hovering` is given."""
     bad = sorted(((judged, lift) for lift, judged in ways if judged), key=lambda item: -item[0][0])
@@ -242,15 +242,15 @@ def worst(
             case,
             related=[*used, *thin_air.places(shift)],
             channels=[lift.channel.name],
-            edit=softer(ask, lift, hovering) if hovering else None,
+            edit=softer_curve(ask, lift, hovering) if hovering else None,
         )
 
 
-def hover_words(ask: Asking, hover: Hover) -> str:
+def hover_words(ask: Asking, hover: LiftHover) -> str:
     return f"the hover ({hover_shown(ask, hover)}) is at {hover.lift.at(hover.at)}"
 
 
-def hover_shown(ask: Asking, hover: Hover) -> str:
+def hover_shown(ask: Asking, hover: LiftHover) -> str:
     """What it puts out in a hover, and how that was reckoned."""
     shift = ask.shift if hover.lift.channel.drives == "motor" else None
     return hover.lift.shown(hover.at) + (f"; {shift.words}" if shift else "")
@@ -263,17 +263,17 @@ def hover_too_sharp(ask: Asking) -> Iterator[Finding]:
     """The greatest slope within so far of the hover is over that of a straight line."""
     limit, around = ask.limit("slope"), ask.limit("around")
 
-    def judged(hover: Hover) -> Judged | None:
+    def judged(hover: LiftHover) -> Judged | None:
         _, (x, slope) = hover.slopes(around)
         if slope <= limit:
             return None
         return slope, x, (
-            f"moves {hover.lift.channel.name} by {rate(slope, limit)} points a point of stick near the hover: "
-            f"{stretch(hover.lift, x, steepest=True)}; {hover_words(ask, hover)}, and a straight line moves it by 1"
+            f"moves {hover.lift.channel.name} by {slope_words(slope, limit)} points a point of stick near the hover: "
+            f"{stick_stretch(hover.lift, x, steepest=True)}; {hover_words(ask, hover)}, and a straight line moves it by 1"
         )  # fmt: skip
 
-    found = hovers(ask)
-    yield from worst(ask, [(h.lift, judged(h)) for h in found], found)
+    found = lift_hovers(ask)
+    yield from worst_hover(ask, [(h.lift, judged(h)) for h in found], found)
 
 
 def curve_flat_at_hover(ask: Asking) -> Iterator[Finding]:
@@ -281,24 +281,24 @@ def curve_flat_at_hover(ask: Asking) -> Iterator[Finding]:
     limit, around = ask.limit("slope"), ask.limit("around")
     turn = ask.limit("turn", "curve-not-monotonic")
 
-    def judged(hover: Hover) -> Judged | None:
+    def judged(hover: LiftHover) -> Judged | None:
         (x, slope), _ = hover.slopes(around)
         if slope >= limit or (slope < 0 and turns_against(hover.lift.flown.shape).amount > turn):
             return None
         return -slope, x, (
-            f"moves {hover.lift.channel.name} by only {rate(slope, limit)} points a point of stick at the hover: "
-            f"{stretch(hover.lift, x, steepest=False)}; {hover_words(ask, hover)}"
+            f"moves {hover.lift.channel.name} by only {slope_words(slope, limit)} points a point of stick at the hover: "
+            f"{stick_stretch(hover.lift, x, steepest=False)}; {hover_words(ask, hover)}"
         )  # fmt: skip
 
-    found = hovers(ask)
-    yield from worst(ask, [(h.lift, judged(h)) for h in found], found)
+    found = lift_hovers(ask)
+    yield from worst_hover(ask, [(h.lift, judged(h)) for h in found], found)
 
 
 def hover_off_centre(ask: Asking) -> Iterator[Finding]:
     """The hover needs the stick far from the middle."""
     limit = ask.limit("off-centre")
 
-    def judged(hover: Hover) -> Judged | None:
+    def judged(hover: LiftHover) -> Judged | None:
         if abs(hover.at) <= limit:
             return None
         return abs(hover.at), hover.at, (
@@ -306,8 +306,8 @@ def hover_off_centre(ask: Asking) -> Iterator[Finding]:
             "middle"
         )  # fmt: skip
 
-    found = hovers(ask)
-    yield from worst(ask, [(h.lift, judged(h)) for h in found], found)
+    found = lift_hovers(ask)
+    yield from worst_hover(ask, [(h.lift, judged(h)) for h in found], found)
 
 
 def curve_steep_outside(ask: Asking) -> Iterator[Finding]:
@@ -319,17 +319,17 @@ def curve_steep_outside(ask: Asking) -> Iterator[Finding]:
         if slope <= limit:
             return None
         return slope, x, (
-            f"moves {lift.channel.name} by {rate(slope, limit)} points a point of stick: "
-            f"{stretch(lift, x, steepest=True)}; {plain(limit):g} is steep"
+            f"moves {lift.channel.name} by {slope_words(slope, limit)} points a point of stick: "
+            f"{stick_stretch(lift, x, steepest=True)}; {plain(limit):g} is steep"
         )  # fmt: skip
 
-    yield from worst(ask, [(lift, judged(lift)) for lift in calm_lifts(ask)])
+    yield from worst_hover(ask, [(lift, judged(lift)) for lift in calm_lifts(ask)])
 
 
 # -- the remedy
 
 
-def softer(ask: Asking, lift: Lift, hovering: list[Hover]) -> Edit | None:
+def softer_curve(ask: Asking, lift: Lift, hovering: list[LiftHover]) -> Edit | None:
     """The lift's curve made soft: its ends kept, the hover at mid-stick. None where that would not mend it, or would do
     harm wherever else the curve is used."""
     curve, value = lift.curve, hover_value(ask)
@@ -345,7 +345,7 @@ def softer(ask: Asking, lift: Lift, hovering: list[Hover]) -> Edit | None:
         except ValueError:
             continue
         entered = tuple((x, round(y, ENTERED)) for x, y in points)
-        if all(mended(ask, user, entered) for user in users):
+        if all(softened_edit(ask, user, entered) for user in users):
             pairs = ", ".join(f"[{plain(x):g}, {plain(y):g}]" for x, y in entered)
             return Edit(("curves", curve.name, "points"), f"[{pairs}]")
     return None
@@ -362,7 +362,7 @@ def used_otherwise(ask: Asking, curve: Curve) -> bool:
     return False
 
 
-def mended(ask: Asking, lift: Lift, points: tuple[tuple[Fraction, Fraction], ...]) -> bool:
+def softened_edit(ask: Asking, lift: Lift, points: tuple[tuple[Fraction, Fraction], ...]) -> bool:
     """With these points none of the hover rules speaks, nothing turns back, and trim does not wake the motor."""
     value = hover_value(ask)
     assert lift.curve is not None
@@ -377,19 +377,19 @@ def mended(ask: Asking, lift: Lift, points: tuple[tuple[Fraction, Fraction], ...
         at = new.stick_for(value)
         if at is None or abs(at) > limit("hover-off-centre", "off-centre"):
             return False
-        hover = Hover(replace(lift, flown=new), at)
+        hover = LiftHover(replace(lift, flown=new), at)
         good = (
             hover.slopes(limit("hover-too-sharp", "around"))[1][1] <= limit("hover-too-sharp", "slope")
             and hover.slopes(limit("curve-flat-at-hover", "around"))[0][1] >= limit("curve-flat-at-hover", "slope")
             and new.slopes(-FULL, FULL)[1][1] <= limit("curve-steep-outside", "slope")
             and not turns_against(new.shape).amount
         )
-        if not good or wakes(ask, lift, old, new):
+        if not good or curve_users(ask, lift, old, new):
             return False
     return True
 
 
-def wakes(ask: Asking, lift: Lift, old: Flown, new: Flown) -> bool:
+def curve_users(ask: Asking, lift: Lift, old: Flown, new: Flown) -> bool:
     """A motor that trim, with the stick at the bottom, does not start under the old curve starts under the new."""
     off, trim = ask.setup.craft.rotor_free, ask.setup.sticks[lift.stick].trim
     if lift.channel.drives != "motor" or off is None or not trim:

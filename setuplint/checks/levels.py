@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import floor
 
 from setuplint.book.asking import Asking
-from setuplint.checks.moves import Held, Step, find_nearly, find_step, outputs
+from setuplint.checks.moves import Held, MovementStep, find_nearly, find_step, outputs_after
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.curves.sums import Shapes, limits
@@ -24,7 +24,7 @@ STEPS = (Fraction(10), Fraction(1), Fraction(1, 10))  # points: how closely a ch
 
 
 @dataclass(frozen=True, slots=True)
-class Levels:
+class HeldLevels:
     """What a channel may give: `values`, and with knobs all between the ends of `spans` (the ends are values). `known` is
     False where a part is not described, and it may give anything."""
 
@@ -40,12 +40,14 @@ class Levels:
         return sorted(found)
 
 
-def turned(before: Levels, after: Levels) -> bool:
+def turned_levels(before: HeldLevels, after: HeldLevels) -> bool:
     """Neither side of a change is a list of numbers with which the other could be compared."""
     return bool(before.spans) and (bool(after.spans) or not after.known)
 
 
-def levels(ask: Asking, channel: Channel, modes: Iterable[str | None], held: Held, given: f.Formula) -> Levels:
+def output_levels(
+    ask: Asking, channel: Channel, modes: Iterable[str | None], held: Held, given: f.Formula
+) -> HeldLevels:
     """What it may give with some sticks held, where `given` holds. OutOfBudget where a line has too many cases."""
     values: set[Fraction] = set()
     spans: set[tuple[Fraction, Fraction]] = set()
@@ -65,7 +67,7 @@ def levels(ask: Asking, channel: Channel, modes: Iterable[str | None], held: Hel
             values |= {least, most}
             if rest:
                 spans.add((least, most))
-    return Levels(tuple(sorted(values)), tuple(sorted(spans)), known)
+    return HeldLevels(tuple(sorted(values)), tuple(sorted(spans)), known)
 
 
 def folded(case: lines.Case, held: Held) -> tuple[Fraction, Shapes]:
@@ -74,7 +76,7 @@ def folded(case: lines.Case, held: Held) -> tuple[Fraction, Shapes]:
     return constant, tuple((name, shape) for name, shape in case.shapes if name not in held)
 
 
-def pinned(
+def held_output(
     frame: Frame, channel: Channel, op: str, number: Fraction, held: Held, modes: Sequence[str | None] = ()
 ) -> Rails:
     """The output against a number, in states in which the sticks are held there (and one of the modes is flown): it is
@@ -99,7 +101,7 @@ def pinned(
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class OutputChange:
     """An output that rises by more than `up` points, or falls by more than `down` (None: either may go any way). `slack`:
     what is nearer than a point of the grid counts too."""
 
@@ -112,7 +114,7 @@ class Change:
     then: Sequence[str | None] = ()  # flown after
     seen: dict[tuple[object, ...], Rails] = field(default_factory=dict, compare=False, repr=False)
 
-    def open(self, before: Levels, after: Levels) -> bool:
+    def open(self, before: HeldLevels, after: HeldLevels) -> bool:
         """It could be, as far as the numbers go."""
         if not (before.known and after.known):
             return True
@@ -121,7 +123,7 @@ class Change:
     def too_much(self, by: Fraction) -> bool:
         return (self.up is not None and by > self.up) or (self.down is not None and -by > self.down)
 
-    def rails(self, frame: Frame, moved: Frame, before: Levels, after: Levels, held: Held) -> Rails:
+    def rails(self, frame: Frame, moved: Frame, before: HeldLevels, after: HeldLevels, held: Held) -> Rails:
         """For states in which something else holds the sticks there."""
         near = self.step if self.slack else Fraction(0)
 
@@ -130,7 +132,7 @@ class Change:
             return frame.all_of([here, self.compared(moved, then, limit, held, self.then)])
 
         found: list[Rails] = []
-        for value in before.by(self.step) if turned(before, after) or not before.spans else ():
+        for value in before.by(self.step) if turned_levels(before, after) or not before.spans else ():
             if self.up is not None:
                 found.append(both("<=", value + near, ">", value + self.up))
             if self.down is not None:
@@ -147,18 +149,18 @@ class Change:
         key = (frame, op, number, tuple(sorted(held.items())), modes)
         found = self.seen.get(key)
         if found is None:
-            found = self.seen[key] = pinned(frame, self.channel, op, number, held, modes)
+            found = self.seen[key] = held_output(frame, self.channel, op, number, held, modes)
         return found
 
     def shown(self, case: Case) -> bool:
-        found = outputs(case, self.channel.name)
+        found = outputs_after(case, self.channel.name)
         return found is not None and self.too_much(found[1] - found[0])
 
 
 def find_change(
     ask: Asking,
-    change: Change,
-    make: Callable[[Change], Step],
+    change: OutputChange,
+    make: Callable[[OutputChange], MovementStep],
     movements: Sequence[Movement],
     subject: str,
     knobs: bool,

@@ -63,7 +63,7 @@ def alarm_leaves(setup: Setup, alarm: Alarm) -> list[Leaf]:
 def listens(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
     """Whether it compares a sensor of some kinds with a number; `is lost` does not count."""
     return any(
-        isinstance(leaf.atom, f.Compare) and reads(setup, leaf.atom.name) in kinds
+        isinstance(leaf.atom, f.Compare) and sensor_kind(setup, leaf.atom.name) in kinds
         for leaf in alarm_leaves(setup, alarm)
     )
 
@@ -73,18 +73,18 @@ def named_kinds(setup: Setup, alarm: Alarm) -> set[str]:
     found = set()
     for leaf in alarm_leaves(setup, alarm):
         if isinstance(leaf.atom, f.Compare):
-            found.add(reads(setup, leaf.atom.name))
+            found.add(sensor_kind(setup, leaf.atom.name))
         elif isinstance(leaf.atom, f.Lost):
-            found.add(reads(setup, leaf.atom.sensor))
+            found.add(sensor_kind(setup, leaf.atom.sensor))
     return found - {""}
 
 
-def unread(setup: Setup, alarm: Alarm) -> list[str]:
+def unreadable_alarms(setup: Setup, alarm: Alarm) -> list[str]:
     """Why it is not known all that an alarm listens to; empty where it is."""
     return [leaf.atom.because for leaf in alarm_leaves(setup, alarm) if isinstance(leaf.atom, f.Unknown)]
 
 
-def reads(setup: Setup, name: str) -> str:
+def sensor_kind(setup: Setup, name: str) -> str:
     """What a sensor reads; "" for a stick or knob."""
     return setup.sensors[name].reads if name in setup.sensors else ""
 
@@ -94,10 +94,10 @@ def thresholds(setup: Setup, alarm: Alarm) -> Iterator[Threshold]:
     cells = setup.battery.cells
     for leaf in alarm_leaves(setup, alarm):
         atom = leaf.atom
-        if not isinstance(atom, f.Compare) or reads(setup, atom.name) not in PACK:
+        if not isinstance(atom, f.Compare) or sensor_kind(setup, atom.name) not in PACK:
             continue
         if (atom.op in ("<", "<=")) != leaf.positive:
             continue
-        whole = reads(setup, atom.name) == "pack-voltage"
+        whole = sensor_kind(setup, atom.name) == "pack-voltage"
         cell = atom.number if not whole else atom.number / cells if cells is not None else None
         yield Threshold(alarm, atom.number, cell, whole, leaf.path)

@@ -21,7 +21,7 @@ def mode_gap(ask: Asking) -> Iterator[Finding]:
     if case is None:
         return
     inside = {name for _, name in ask.decider.cone([f.ModeIs(m) for m in modes])}
-    shown = claims.positions({name: value for name, value in case.matters.items() if name in inside})
+    shown = claims.position_words({name: value for name, value in case.matters.items() if name in inside})
     last = list(modes)[-1]
     yield ask.finding(
         "modes",
@@ -39,11 +39,11 @@ def mode_unreachable(ask: Asking) -> Iterator[Finding]:
     for mode in ask.setup.modes.values():
         flown = f.ModeIs(mode.name)
         if not ask.possible(flown, mode.name) and ask.proved_impossible(flown):
-            yield from unreachable(ask, mode, above)
+            yield from unreachable_finding(ask, mode, above)
         above.append(mode)
 
 
-def unreachable(ask: Asking, mode: Mode, above: list[Mode]) -> Iterator[Finding]:
+def unreachable_finding(ask: Asking, mode: Mode, above: list[Mode]) -> Iterator[Finding]:
     when = mode.when or f.TRUE
     first = [m for m in above if ask.possible(f.both(when, f.ModeIs(m.name)), mode.name)]
     if first:
@@ -115,13 +115,13 @@ def idle_up_stops(ask: Asking) -> Iterator[Finding]:
             stops = f.OutputCompare(channel.name, "<=", craft.motor_off)
             governed = craft.governed_above
             low = stops if governed is None else f.OutputCompare(channel.name, "<", governed)
-            for finding in stopping(ask, mode, channel, f.both(here, low)):
+            for finding in stopping_findings(ask, mode, channel, f.both(here, low)):
                 if finding.subject not in seen:
                     yield finding
                 seen.add(finding.subject)
 
 
-def stopping(ask: Asking, mode: Mode, channel: Channel, low: f.Formula) -> Iterator[Finding]:
+def stopping_findings(ask: Asking, mode: Mode, channel: Channel, low: f.Formula) -> Iterator[Finding]:
     """What brings a motor that low in one mode."""
     craft = ask.setup.craft
     assert craft.motor_off is not None
@@ -136,7 +136,7 @@ def stopping(ask: Asking, mode: Mode, channel: Channel, low: f.Formula) -> Itera
             does = f"under governed-above at {percent(craft.governed_above)}: the governor lets the rotor slow down"
         yield ask.finding(
             override or own,
-            f"in idle-up mode {mode.name}, {claims.who(override)} puts {channel.name} at {both_scales(value)}, {does}",
+            f"in idle-up mode {mode.name}, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)}, {does}",
             claims.cause_place(ask, channel.name, override, case),
             case,
             related=[Place(("modes", mode.name), "an idle-up mode")],

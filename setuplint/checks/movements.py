@@ -10,10 +10,10 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
-from setuplint.checks.levels import Change, Levels, find_change, levels, turned
-from setuplint.checks.moves import Hover, Step, held_at, hovers, middle, outputs
-from setuplint.checks.places import Pair, changed, differ, other_place, telling
-from setuplint.checks.rescue import called
+from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
+from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, middle_sticks, outputs_after
+from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
+from setuplint.checks.rescue import is_callable_rescue
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Finding, Place
@@ -27,7 +27,7 @@ HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
 MOST_MOVEMENTS = 30_000  # of one file: every movement from each mode to each other, for every channel
-BOTH_CALM = Pair(
+BOTH_CALM = PlacePair(
     lambda one, two: one.all_of([one.truth(CALM), two.truth(CALM)]),
     lambda *_: True,
     (CALM,),
@@ -46,12 +46,12 @@ def mode_jump(ask: Asking) -> Iterator[Finding]:
         ask.undecided.append(("", f"{len(flown)} modes and {len(movements)} movements between them are too many"))
         return
     for mode in (modes[m] for m in flown):
-        found = [(c, case) for c in changing if (case := jump(ask, flown, mode, c)) is not None]
+        found = [(c, case) for c in changing if (case := jump_finding(ask, flown, mode, c)) is not None]
         if found:
-            yield jumping(ask, mode, found)
+            yield jump_words(ask, mode, found)
 
 
-def jump(ask: Asking, flown: Sequence[str], entered: Mode, channel: Channel) -> Case | None:
+def jump_finding(ask: Asking, flown: Sequence[str], entered: Mode, channel: Channel) -> Case | None:
     """A movement into a mode with which this channel jumps."""
     change = judged_change(ask, entered, channel)
     if change is None:
@@ -59,19 +59,19 @@ def jump(ask: Asking, flown: Sequence[str], entered: Mode, channel: Channel) -> 
     modes = [f.ModeIs(m) for m in ask.setup.modes]
     subject = f"{entered.name} {channel.name}"
     try:
-        left = [x for m in flown if m != entered.name for x in leaving(ask, m, entered.name, channel, change)]
+        left = [x for m in flown if m != entered.name for x in leaving_changes(ask, m, entered.name, channel, change)]
     except OutOfBudget as end:
         ask.undecided.append((subject, str(end)))
         return None
     if not left:
         return None
     throttle = f.Compare("throttle", ">=", Fraction(0))
-    formulas = [CALM, *modes, throttle, f.OutputCompare(channel.name, "<", Fraction(0)), *hovering(ask)]
+    formulas = [CALM, *modes, throttle, f.OutputCompare(channel.name, "<", Fraction(0)), *hover_here(ask)]
 
-    def make(change: Change) -> Step:
-        return Step(*entering(ask, entered, change, left), formulas)
+    def make(change: OutputChange) -> MovementStep:
+        return MovementStep(*entering_lines(ask, entered, change, left), formulas)
 
-    knobs = any(turned(x.before, x.after) for x in left)
+    knobs = any(turned_levels(x.before, x.after) for x in left)
     return find_change(ask, change, make, ask.decider.movements(modes), subject, knobs)
 
 
@@ -80,23 +80,23 @@ class Leaving:
     """A mode that is left with the sticks `held`, at its hover, and what the channel may give there and then."""
 
     mode: str
-    hover: Hover
+    hover: HoverPlace
     held: Mapping[str, Fraction]
-    before: Levels
-    after: Levels
+    before: HeldLevels
+    after: HeldLevels
 
 
-def leaving(ask: Asking, mode: str, entered: str, channel: Channel, change: Change) -> Iterator[Leaving]:
+def leaving_changes(ask: Asking, mode: str, entered: str, channel: Channel, change: OutputChange) -> Iterator[Leaving]:
     """The places of the hover at which the change could be. OutOfBudget where a line has too many cases."""
-    for hover in hovers(ask, mode):
-        held = middle(ask, channel) | {hover.stick: hover.at}
-        before, after = (levels(ask, channel, [m], held, f.both(CALM, f.ModeIs(m))) for m in (mode, entered))
+    for hover in hover_places(ask, mode):
+        held = middle_sticks(ask, channel) | {hover.stick: hover.at}
+        before, after = (output_levels(ask, channel, [m], held, f.both(CALM, f.ModeIs(m))) for m in (mode, entered))
         if change.open(before, after):
             yield Leaving(mode, hover, held, before, after)
 
 
-def entering(
-    ask: Asking, entered: Mode, change: Change, left: Sequence[Leaving]
+def entering_lines(
+    ask: Asking, entered: Mode, change: OutputChange, left: Sequence[Leaving]
 ) -> tuple[Callable[[Frame, Frame], Rails], Callable[[Case], bool]]:
     """The change, as rails and to the plain evaluator."""
 
@@ -119,7 +119,7 @@ def entering(
     return rails, shown
 
 
-def judged_change(ask: Asking, entered: Mode, channel: Channel) -> Change | None:
+def judged_change(ask: Asking, entered: Mode, channel: Channel) -> OutputChange | None:
     """The change of a channel that is too much; None where there is none: a ramp is written that softens it, a governor
     holds the motor's speed, or the channel neither drives a motor nor the collective."""
     if channel.drives not in ("motor", "collective") or (
@@ -133,19 +133,19 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> Change | None
     line = channel.line(entered.name)
     up = most if line.ramp_up < soft else None
     down = most if line.ramp_down < soft else None
-    return None if up is None and down is None else Change(channel, up, down, then=(entered.name,))
+    return None if up is None and down is None else OutputChange(channel, up, down, then=(entered.name,))
 
 
-def hovering(ask: Asking) -> list[f.Formula]:
+def hover_here(ask: Asking) -> list[f.Formula]:
     """What the place of the hover rests on: the lines of the motors or collectives."""
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
     return [f.OutputCompare(c.name, "<", Fraction(0)) for c in ask.setup.channels.values() if c.drives == drives]
 
 
-def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> Finding:
+def jump_words(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> Finding:
     told = []
     for number, (channel, case) in enumerate(found):
-        before, after = outputs(case, channel.name) or (Fraction(0), Fraction(0))
+        before, after = outputs_after(case, channel.name) or (Fraction(0), Fraction(0))
         value = both_scales if channel.drives == "motor" else percent
         points = f"{float(round(abs(after - before), 1)):g} points"
         told.append(f"{channel.name} goes from {value(before)} to {value(after)}, by {points}")
@@ -153,14 +153,16 @@ def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> F
             continue
         switch, position = case.movement or ("", "")
         left = case.evaluation.mode or ""
-        told[-1] = f"{switch} to {position} leaves {left} for {mode.name}, and {place(ask, case, left)}, {told[-1]}"
+        told[-1] = (
+            f"{switch} to {position} leaves {left} for {mode.name}, and {jump_place(ask, case, left)}, {told[-1]}"
+        )
     channels = [channel.name for channel, _ in found]
     case = found[0][1]
     edit = None
     if len(found) == 1:
-        was, now = outputs(case, channels[0]) or (Fraction(0), Fraction(0))
+        was, now = outputs_after(case, channels[0]) or (Fraction(0), Fraction(0))
         way = "ramp-up" if (now > was) != found[0][0].reversed else "ramp-down"
-        edit = amend.number(("channels", channels[0], "in", mode.name, way), ask.limit("ramp"))
+        edit = amend.number_edit(("channels", channels[0], "in", mode.name, way), ask.limit("ramp"))
     return ask.finding(
         mode.name,
         "; ".join(told),
@@ -175,9 +177,9 @@ def jumping(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> F
     )
 
 
-def place(ask: Asking, case: Case, mode: str | None) -> str:
+def jump_place(ask: Asking, case: Case, mode: str | None) -> str:
     """Where the stick is in a case, in words: where a mode hovers."""
-    here = [h for h in hovers(ask, mode) if case.state.sticks[h.stick] == h.at]
+    here = [h for h in hover_places(ask, mode) if case.state.sticks[h.stick] == h.at]
     if not here:
         return "with the sticks as shown"
     if not here[0].known:
@@ -194,7 +196,7 @@ def line_of(ask: Asking, mode: Mode, channel: str) -> tuple[str, ...]:
 def rescue_shared(ask: Asking) -> Iterator[Finding]:
     """The movement that calls the rescue can release the hold; or the switches of the rescue's formula have two places
     without rescue or hold that differ in outputs, mode or alarms."""
-    if not called(ask):
+    if not is_callable_rescue(ask):
         return
     inside = names_of_kind(ask.decider.cone([RESCUE]), "switch")
     switches = [s for s in ask.setup.switches if s in inside]
@@ -206,25 +208,25 @@ def rescue_shared(ask: Asking) -> Iterator[Finding]:
         yield ask.finding(
             "rescue",
             f"{switch} to {position} calls the rescue and releases the throttle hold with the same movement: "
-            f"{motors(ask, released)}",
+            f"{jumping_motors(ask, released)}",
             ("intent", "rescue"),
             released,
             related=[Place(("intent", "hold"), "is released"), Place(("switches", switch), "does both")],
         )
     elif switches and other_place(ask, BOTH_CALM, switches, "rescue") is not None:
-        yield from shared(ask, switches)
+        yield from shared_finding(ask, switches)
 
 
-def motors(ask: Asking, case: Case) -> str:
+def jumping_motors(ask: Asking, case: Case) -> str:
     told = []
     for channel in ask.motors:
-        values = outputs(case, channel.name)
+        values = outputs_after(case, channel.name)
         if values is not None:
             told.append(f"{channel.name} goes from {both_scales(values[0])} to {both_scales(values[1])}")
     return " and ".join(told) or "what was held may move"
 
 
-def shared(ask: Asking, switches: list[str]) -> Iterator[Finding]:
+def shared_finding(ask: Asking, switches: list[str]) -> Iterator[Finding]:
     """Two places of the rescue's switches, the rescue not called in either, that differ."""
     setup = ask.setup
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
@@ -232,8 +234,8 @@ def shared(ask: Asking, switches: list[str]) -> Iterator[Finding]:
     channels = [c for c in setup.channels.values() if c.described]
 
     def apart(one: Frame, two: Frame) -> Rails:
-        told = [differ(one, two, o) for o in (*modes, *sounds)]
-        told += [differ(one, two, o) for c in channels for o in telling(setup, c, switches)]
+        told = [formula_differs(one, two, o) for o in (*modes, *sounds)]
+        told += [formula_differs(one, two, o) for c in channels for o in telling_comparisons(setup, c, switches)]
         return one.all_of([one.truth(CALM), two.truth(CALM), one.any_of(told)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
@@ -242,7 +244,7 @@ def shared(ask: Asking, switches: list[str]) -> Iterator[Finding]:
         return calm == (True, True) and bool(differences(ask, case, state, there))
 
     rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    found = other_place(ask, Pair(apart, shown, (CALM, *modes, *sounds, *rests)), switches, "rescue")
+    found = other_place(ask, PlacePair(apart, shown, (CALM, *modes, *sounds, *rests)), switches, "rescue")
     if found is None:
         return
     case, state, there = found
@@ -255,7 +257,7 @@ def shared(ask: Asking, switches: list[str]) -> Iterator[Finding]:
         replace(case, after_evaluation=there),
         related=[Place(("switches", s), "calls the rescue, and more") for s in moved],
         then="then " + ", ".join(f"{s} to {p}" for s, p in moved.items()),
-        channels=changed(case.evaluation, there)[:1],
+        channels=changed_words(case.evaluation, there)[:1],
     )
 
 
@@ -265,7 +267,7 @@ def differences(ask: Asking, case: Case, state: State, there: Evaluation) -> str
     if here.mode != there.mode:
         was, now = (f"mode {e.mode}" if e.mode is not None else "no mode" for e in (here, there))
         return f"{was} is flown in one place of it and {now} in another"
-    for name in changed(here, there):
+    for name in changed_words(here, there):
         value = both_scales if ask.setup.channels[name].drives == "motor" else percent
         one, two = here.outputs[name], there.outputs[name]
         assert one is not None

@@ -27,7 +27,7 @@ Held = Mapping[str, Fraction]  # sticks, each held at a percentage
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class MovementStep:
     """A question about a movement: as rails of the frames before and after it, and to the plain evaluator (of the case).
     `formulas` are what it rests on."""
 
@@ -36,35 +36,39 @@ class Step:
     formulas: Sequence[f.Formula]
 
 
-def find_step(ask: Asking, step: Step, movements: Sequence[Movement], subject: str) -> Case | None:
+def find_step(ask: Asking, step: MovementStep, movements: Sequence[Movement], subject: str) -> Case | None:
     """A reachable state and a movement out of it that answer the question; None where there are none, or where that is
     not judged or not decided (noted)."""
     shown: list[Case] = []
 
     def check(case: Case) -> bool:
-        shown.extend(other for other in tied(ask, case) if step.shown(other))
+        shown.extend(other for other in tie_variants(ask, case) if step.shown(other))
         return bool(shown)
 
-    if ask.noted(asked(ask, step, movements, 0, check), subject) is not None:
+    if ask.noted(step_answer(ask, step, movements, 0, check), subject) is not None:
         return shown[0]
     cone = ask.decider.cone(step.formulas)
     reasons = unknowns.reasons(ask.setup, f.And(tuple(step.formulas)), cone)
-    if reasons and ask.may_be(asked(ask, step, movements, 1), subject):
+    if reasons and ask.may_be(step_answer(ask, step, movements, 1), subject):
         for reason in reasons:
             ask.not_judged(reason, subject)
     return None
 
 
-def find_nearly(ask: Asking, step: Step, movements: Sequence[Movement], subject: str) -> list[Case] | None:
+def find_nearly(ask: Asking, step: MovementStep, movements: Sequence[Movement], subject: str) -> list[Case] | None:
     """The same for rails that may say more than is so: the cases that show it, of those that one answer has; None where it
     is impossible for sure."""
-    answer = asked(ask, step, movements, 0)
+    answer = step_answer(ask, step, movements, 0)
     case = ask.noted(answer, subject)
-    return None if case is None else [other for other in tied(ask, case) if step.shown(other)]
+    return None if case is None else [other for other in tie_variants(ask, case) if step.shown(other)]
 
 
-def asked(
-    ask: Asking, step: Step, movements: Sequence[Movement], side: int, check: Callable[[Case], bool] | None = None
+def step_answer(
+    ask: Asking,
+    step: MovementStep,
+    movements: Sequence[Movement],
+    side: int,
+    check: Callable[[Case], bool] | None = None,
 ) -> Answer:
     """Whether it may be true (side 0), or is not known to be false (1)."""
 
@@ -75,7 +79,7 @@ def asked(
     return ask.decider.ask_movement(lambda _: TRUE, after, movements, step.formulas, check)
 
 
-def tied(ask: Asking, case: Case) -> Iterator[Case]:
+def tie_variants(ask: Asking, case: Case) -> Iterator[Case]:
     """The case, and the same with others that may win a tie after the movement."""
     assert case.after is not None
     assert case.after_evaluation is not None
@@ -88,14 +92,14 @@ def tied(ask: Asking, case: Case) -> Iterator[Case]:
         yield replace(case, after=after, after_evaluation=evaluation, assumed=(*case.assumed, *told))
 
 
-def settled(case: Case) -> Case:
+def settled_case(case: Case) -> Case:
     """The state after the movement, as a case."""
     assert case.after is not None
     assert case.after_evaluation is not None
     return replace(case, states=(case.after,), evaluations=(case.after_evaluation,))
 
 
-def outputs(case: Case, channel: str) -> tuple[Fraction, Fraction] | None:
+def outputs_after(case: Case, channel: str) -> tuple[Fraction, Fraction] | None:
     """What a channel gives before and after the movement, where both are known."""
     assert case.after_evaluation is not None
     before, after = case.evaluation.outputs[channel], case.after_evaluation.outputs[channel]
@@ -106,7 +110,7 @@ def outputs(case: Case, channel: str) -> tuple[Fraction, Fraction] | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Hover:
+class HoverPlace:
     """Where a stick hovers in a mode, in percent, wherever `case` of the line holds (None: everywhere); `known` is False
     where the hover is not given, or the stick never gives it: then it is in the middle."""
 
@@ -125,7 +129,7 @@ class Hover:
         return f"with the {self.stick} stick at {where}"
 
 
-def hovers(ask: Asking, mode: str | None) -> list[Hover]:
+def hover_places(ask: Asking, mode: str | None) -> list[HoverPlace]:
     """Where the collective (fixed pitch: the motor) gives its hover value in a mode, of several places the one nearest to
     the middle, all other sticks and knobs in the middle. OutOfBudget where its line has too many cases. Empty, and noted,
     where what gives the hover is in the file but cannot be read."""
@@ -134,14 +138,14 @@ def hovers(ask: Asking, mode: str | None) -> list[Hover]:
     if craft.rotor == "fixed":
         drives, value = ("motor", ask.hover_throttle)
     subject = next((c for c in ask.setup.channels.values() if c.drives == drives and c.described), None)
-    found = cases(ask, subject, mode) if subject is not None and value is not None else ()
+    found = line_cases(ask, subject, mode) if subject is not None and value is not None else ()
     if subject is not None and value is not None and found:
-        return [hover(ask, subject, value, case) for case in found]
+        return [hover_place(ask, subject, value, case) for case in found]
     unread = unread_hover(ask, drives, subject, mode)
     if unread:
         ask.not_judged(unread)
         return []
-    return [Hover("throttle", MIDDLE, known=False)]
+    return [HoverPlace("throttle", MIDDLE, known=False)]
 
 
 def unread_hover(ask: Asking, drives: str, subject: Channel | None, mode: str | None) -> str:
@@ -161,28 +165,28 @@ def unread_hover(ask: Asking, drives: str, subject: Channel | None, mode: str | 
     return f"what {'.'.join(whole)} stands on cannot be read" if unknown else ""
 
 
-def hover(ask: Asking, channel: Channel, value: Fraction, case: lines.Case) -> Hover:
+def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.Case) -> HoverPlace:
     shapes = dict(case.shapes)
     read = [name for name in shapes if not ask.setup.sticks[name].knob]
     stick = next((name for name in read if name == "throttle"), read[0] if len(read) == 1 else None)
     if stick is None:
-        return Hover("throttle", MIDDLE, case, known=False)
+        return HoverPlace("throttle", MIDDLE, case, known=False)
     others = sum((shape.value(MIDDLE) for name, shape in shapes.items() if name != stick), case.constant)
     at = Flown(channel, others, shapes[stick]).stick_for(value)
-    return Hover(stick, MIDDLE if at is None else at, case, known=at is not None)
+    return HoverPlace(stick, MIDDLE if at is None else at, case, known=at is not None)
 
 
-def cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.Case]:
+def line_cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.Case]:
     return ask.decider.lines(channel, mode) or ()
 
 
-def middle(ask: Asking, channel: Channel) -> dict[str, Fraction]:
+def middle_sticks(ask: Asking, channel: Channel) -> dict[str, Fraction]:
     """Every stick that the channel reads, in the middle; knobs are left where they are."""
-    read = (name for line in (channel.own, *channel.lines.values()) for name in sticks(line))
+    read = (name for line in (channel.own, *channel.lines.values()) for name in line_sticks(line))
     return {name: MIDDLE for name in read if not ask.setup.sticks[name].knob}
 
 
-def sticks(line: Line) -> list[str]:
+def line_sticks(line: Line) -> list[str]:
     """The sticks and knobs that a line reads."""
     return [str(t.source) for t in line.terms or () if t.kind == "stick"]
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from setuplint.book.asking import Asking, percent
-from setuplint.checks.claims import stops
+from setuplint.checks.claims import stops_motor
 from setuplint.checks.structure import said_already
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -46,7 +46,7 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
     """In no state does it decide; one that stops the motor is belt and braces."""
     motors = [c.name for c in ask.motors]
     for override in readable(ask):
-        if override.channel in motors and stops(ask, override.channel, override.value):
+        if override.channel in motors and stops_motor(ask, override.channel, override.value):
             continue
         if ask.possible(f.Decides(override.channel, override.name), override.name):
             continue

@@ -27,7 +27,7 @@ Moved = dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class PlacePair:
     """A question about two places: as rails of the two frames, and to the plain evaluator (the case is the first
     place). `formulas` are what it rests on."""
 
@@ -37,7 +37,7 @@ class Pair:
 
 
 def other_place(
-    ask: Asking, pair: Pair, switches: Sequence[str], subject: str
+    ask: Asking, pair: PlacePair, switches: Sequence[str], subject: str
 ) -> tuple[Case, State, Evaluation] | None:
     """A reachable place, and another of the switches, that answer the question; the second with the fewest switches
     moved. None where there are none, or where that is not judged or not decided (noted)."""
@@ -57,7 +57,7 @@ def other_place(
             there = frame.moved(positions={s: frame.any_position(s) for s in switches})
             same = FALSE
         else:
-            there = frame.moved(positions={s: put(setup, s, p) for s, p in moved.items()})
+            there = frame.moved(positions={s: placed_state(setup, s, p) for s, p in moved.items()})
             same = frame.both(frame.controls.positions[s][p] for s, p in moved.items())
         there.ties = frame.ties  # a tie that goes another way is no difference between places
         return frame.all_of([(-same, same), pair.rails(frame, there)])
@@ -76,14 +76,14 @@ def other_place(
         return None
 
     try:
-        case = judged(ask, rails, cone, pair.formulas, subject, lambda case: second(case) is not None)
+        case = judged_answer(ask, rails, cone, pair.formulas, subject, lambda case: second(case) is not None)
     except Disagreement:  # narrower than the plain evaluator looks: said, not dropped
         ask.undecided.append((subject, "the places found could not be shown one by one"))
         return None
     return None if case is None else second(case)
 
 
-def judged(
+def judged_answer(
     ask: Asking,
     rails: Callable[[Frame], Rails],
     cone: Cone,
@@ -108,7 +108,7 @@ def placements(setup: Setup, switches: Sequence[str]) -> Iterator[Moved]:
         yield dict(zip(switches, positions, strict=True))
 
 
-def put(setup: Setup, switch: str, position: str) -> dict[str, int]:
+def placed_state(setup: Setup, switch: str, position: str) -> dict[str, int]:
     """A switch's literals with it put in a position."""
     return {p: TRUE if p == position else FALSE for p in setup.switches[switch].positions}
 
@@ -116,7 +116,7 @@ def put(setup: Setup, switch: str, position: str) -> dict[str, int]:
 # -- rails
 
 
-def differ(one: Frame, two: Frame, formula: f.Formula) -> Rails:
+def formula_differs(one: Frame, two: Frame, formula: f.Formula) -> Rails:
     """The formula is true in one place and false in the other."""
     (t1, n1), (t2, n2) = one.truth(formula), two.truth(formula)
     both, either = one.both, one.either
@@ -126,12 +126,12 @@ def differ(one: Frame, two: Frame, formula: f.Formula) -> Rails:
 # -- outputs
 
 
-def telling(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
+def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
     """Comparisons, one of which tells the channel's outputs in two places of the switches apart where they differ and
     the mode does not."""
     numbers = {output(channel, o.value) for o in setup.overrides.values()
                if o.channel == channel.name and o.value is not None}  # fmt: skip
-    lines = [line for line in (channel.own, *channel.lines.values()) if reads(line, switches)]
+    lines = [line for line in (channel.own, *channel.lines.values()) if line_reads(line, switches)]
     for line in lines:
         terms = line.terms or ()
         if any(t.kind == "stick" for t in terms):
@@ -145,7 +145,7 @@ def telling(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator
         yield f.OutputCompare(channel.name, "<=", number)
 
 
-def reads(line: Line, switches: Sequence[str]) -> bool:
+def line_reads(line: Line, switches: Sequence[str]) -> bool:
     """A term hangs on one of the switches."""
     return any(
         t.source in switches or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
@@ -153,6 +153,6 @@ def reads(line: Line, switches: Sequence[str]) -> bool:
     )
 
 
-def changed(one: Evaluation, two: Evaluation) -> list[str]:
+def changed_words(one: Evaluation, two: Evaluation) -> list[str]:
     """The channels whose outputs differ, where both are known."""
     return [c for c, value in one.outputs.items() if value is not None and two.outputs[c] not in (None, value)]

@@ -21,8 +21,8 @@ class Reserve(NamedTuple):
     least: Fraction
     most: Fraction
     after: Fraction  # of the median's, once it has waited
-    left: cells.Left  # charge when the threshold is reached, and at the floor
-    at_floor: cells.Left
+    left: cells.ChargeLeft  # charge when the threshold is reached, and at the floor
+    at_floor: cells.ChargeLeft
 
 
 def sag_of(ask: Asking, current: Fraction) -> Fraction | None:
@@ -33,12 +33,12 @@ def sag_of(ask: Asking, current: Fraction) -> Fraction | None:
     return current * battery.resistance_mohm / 1000 / battery.cells
 
 
-def wanted(ask: Asking) -> Fraction:
+def wanted_seconds(ask: Asking) -> Fraction:
     """Seconds of hover that are to be left."""
     return ask.limit("reserve", LATE) + ask.limit("way-down", LATE)
 
 
-def reckoned(ask: Asking, cell: Fraction, wait: Fraction, least: Fraction) -> Reserve:
+def reserve_between(ask: Asking, cell: Fraction, wait: Fraction, least: Fraction) -> Reserve:
     """From a cell's loaded voltage down to `least`, after `wait` seconds; every key of [battery] but the peak is given."""
     battery = ask.setup.battery
     current, capacity, chemistry = battery.hover_current_a, battery.capacity_mah, battery.chemistry
@@ -47,28 +47,28 @@ def reckoned(ask: Asking, cell: Fraction, wait: Fraction, least: Fraction) -> Re
     assert capacity is not None
     assert chemistry is not None
     assert sag is not None
-    used = cells.between(chemistry, cell + sag, least + sag)
+    used = cells.charge_between(chemistry, cell + sag, least + sag)
     a_percent = capacity * SECONDS_AN_HOUR_OVER_MILLI / current / 100
     shortest, middle, longest = (part * a_percent for part in used)
-    left, at_floor = cells.left(chemistry, cell + sag), cells.left(chemistry, least + sag)
+    left, at_floor = cells.charge_left(chemistry, cell + sag), cells.charge_left(chemistry, least + sag)
     return Reserve(middle, shortest, longest, middle - wait, left, at_floor)
 
 
-def in_time(ask: Asking, above: Fraction, wait: Fraction, least: Fraction) -> Fraction | None:
+def threshold_in_time(ask: Asking, above: Fraction, wait: Fraction, least: Fraction) -> Fraction | None:
     """The least threshold over `above` that leaves the time, in hundredths of a volt a cell; None where only a full pack
     would."""
     full = ask.limit(f"full-{ask.setup.battery.chemistry}", FULL)
     for hundredths in range(whole(above * 100) + 1, whole(full * 100)):
         cell = Fraction(hundredths, 100)
-        if reckoned(ask, cell, wait, least).after >= wanted(ask):
+        if reserve_between(ask, cell, wait, least).after >= wanted_seconds(ask):
             return cell
     return None
 
 
-def careful(ask: Asking, least: Fraction, wait: Fraction) -> Fraction:
+def careful_threshold(ask: Asking, least: Fraction, wait: Fraction) -> Fraction:
     """A threshold a cell that is neither under the floor nor, as far as can be reckoned, late."""
     battery = ask.setup.battery
     known = (battery.capacity_mah, battery.resistance_mohm, battery.cells, battery.hover_current_a)
     if None in known or not battery.hover_current_a:
         return least
-    return in_time(ask, least - Fraction(1, 100), wait, least) or least
+    return threshold_in_time(ask, least - Fraction(1, 100), wait, least) or least

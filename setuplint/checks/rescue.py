@@ -11,7 +11,7 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import amend, claims
 from setuplint.checks.claims import line_place
-from setuplint.checks.rescue_height import estimate
+from setuplint.checks.rescue_height import height_words
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -39,7 +39,7 @@ class Need:
     places: tuple[Place, ...]  # where the need is written
 
 
-def called(ask: Asking) -> bool:
+def is_callable_rescue(ask: Asking) -> bool:
     """Whether there is a rescue to judge; one that cannot be read is noted."""
     if ask.broken("intent", "rescue"):
         ask.not_judged("intent.rescue cannot be read")
@@ -80,12 +80,12 @@ def lift_need(ask: Asking) -> Need | None:
         channel,
         f.Not(f.Predicate("lifted")),
         f"the {bound_words(lift)} that lifts",
-        amend.bounds(lift),
+        amend.least_and_most(lift),
         (Place(("intent", "lift")),),
     )
 
 
-def needs(ask: Asking) -> Iterator[Need]:
+def needs_of(ask: Asking) -> Iterator[Need]:
     """Each channel that must give something, those that cannot be read left out (noted)."""
     motor = motor_need(ask)
     if motor is not None:
@@ -115,63 +115,67 @@ def bound_words(bound: Bound) -> str:
     return ", ".join(parts)
 
 
-def sticks(channel: Channel) -> list[str]:
+def stick_names(channel: Channel) -> list[str]:
     """The sticks and knobs that any of its lines reads."""
     terms = [t for line in (channel.own, *channel.lines.values()) for t in line.terms or () if t.kind == "stick"]
     return list(dict.fromkeys(str(t.source) for t in terms))
 
 
-def follows(channel: Channel) -> f.Formula:
+def follows_formula(channel: Channel) -> f.Formula:
     """The channel follows some stick or knob."""
-    return f.either(*(f.Follows(channel.name, stick) for stick in sticks(channel))) if sticks(channel) else f.FALSE
+    return (
+        f.either(*(f.Follows(channel.name, stick) for stick in stick_names(channel)))
+        if stick_names(channel)
+        else f.FALSE
+    )
 
 
-def gives(ask: Asking, case: Case, channel: Channel) -> str:
+def given_words(ask: Asking, case: Case, channel: Channel) -> str:
     value = case.evaluation.outputs[channel.name]
     assert value is not None
     return both_scales(value) if channel.drives == "motor" else percent(value)
 
 
-def listed(words: Iterable[str], last: str = "and") -> str:
+def listed_needs(words: Iterable[str], last: str = "and") -> str:
     found = list(words)
     return found[0] if len(found) == 1 else f"{', '.join(found[:-1])} {last} {found[-1]}"
 
 
 def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
     """Rescue called, hold not: a channel gives less than the need while it follows a stick or knob."""
-    if not called(ask):
+    if not is_callable_rescue(ask):
         return
-    for need in needs(ask):
+    for need in needs_of(ask):
         channel = need.channel
-        if not sticks(channel):
+        if not stick_names(channel):
             if not channel.described:  # what its own line would follow is not known
                 line = f.both(f.Decides(channel.name, None), f.Unknown(ask.setup.undescribed(channel.name)))
                 ask.possible(f.both(CALLED, need.short, line), channel.name)
             continue
-        case = ask.find(f.both(CALLED, need.short, follows(channel)), channel.name)
+        case = ask.find(f.both(CALLED, need.short, follows_formula(channel)), channel.name)
         if case is None:
             continue
-        read = [s for s in sticks(channel) if s in case.matters] or sticks(channel)
+        read = [s for s in stick_names(channel) if s in case.matters] or stick_names(channel)
         mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode is not None else ""
         yield ask.finding(
             channel.name,
-            f"the rescue leaves {channel.name} to {listed(read, 'or')}{mode}: it gives "
-            f"{gives(ask, case, channel)}, less than {need.words}",
+            f"the rescue leaves {channel.name} to {listed_needs(read, 'or')}{mode}: it gives "
+            f"{given_words(ask, case, channel)}, less than {need.words}",
             Place(line_place(ask, channel.name, case).path, "still follows the stick"),
             case,
             related=[Place(("intent", "rescue"), "what calls the rescue"), *need.places],
             channels=[channel.name],
-            estimate=estimate(ask, channel, case.evaluation.outputs[channel.name]),
+            estimate=height_words(ask, channel, case.evaluation.outputs[channel.name]),
         )
 
 
 def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
     """Rescue called, hold not: a channel gives less than the need and follows nothing. One finding a decider."""
-    if not called(ask):
+    if not is_callable_rescue(ask):
         return
-    for need in needs(ask):
+    for need in needs_of(ask):
         channel = need.channel
-        weak = f.both(CALLED, need.short, f.Not(follows(channel)))
+        weak = f.both(CALLED, need.short, f.Not(follows_formula(channel)))
         if not ask.possible(weak, channel.name):
             continue
         deciders = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
@@ -184,20 +188,21 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
             place = Place(("overrides", override, "value")) if override else line_place(ask, channel.name, case)
             yield ask.finding(
                 override or channel.name,
-                f"with the {'rescue and the stop' if stopped else 'rescue'} called, {who} at {gives(ask, case, channel)}, less "
+                f"with the {'rescue and the stop' if stopped else 'rescue'} called, {who} at "
+                f"{given_words(ask, case, channel)}, less "
                 f"than {need.words}",
                 place,
                 case,
                 related=[
                     Place(("intent", "rescue"), "what calls the rescue"),
                     *need.places,
-                    *claims.scaling(ask, case, channel.name),
+                    *claims.servo_places(ask, case, channel.name),
                 ],
                 channels=[channel.name],
-                remedy=STOP_IS_HOLD if stopped else IT_STOPS if guards(ask, override, channel) else "",
-                edit=hold_with_stop(ask) if stopped else stronger(ask, override, channel, *need.bounds),
+                remedy=STOP_IS_HOLD if stopped else IT_STOPS if guard_formula(ask, override, channel) else "",
+                edit=hold_with_stop(ask) if stopped else stronger_edit(ask, override, channel, *need.bounds),
                 hazard=weak,
-                estimate="" if stopped else estimate(ask, channel, case.evaluation.outputs[channel.name]),
+                estimate="" if stopped else height_words(ask, channel, case.evaluation.outputs[channel.name]),
             )
 
 
@@ -209,32 +214,32 @@ def case_but_stopped(ask: Asking, formula: f.Formula, subject: str) -> tuple[Cas
     return (case, False) if case is not None else (ask.find(f.both(formula, STOP), subject), True)
 
 
-def guards(ask: Asking, override: str | None, channel: Channel) -> bool:
+def guard_formula(ask: Asking, override: str | None, channel: Channel) -> bool:
     """Whether an override stops the motor, and not for the rescue alone: a hold or a stop, whatever [intent] says."""
     if override is None or channel.drives != "motor":
         return False
-    stops = claims.stops(ask, channel.name, ask.setup.overrides[override].value)
-    return stops and not claims.only_when(ask, override, f.Predicate("rescue called"))
+    stops = claims.stops_motor(ask, channel.name, ask.setup.overrides[override].value)
+    return stops and not claims.is_only_when(ask, override, f.Predicate("rescue called"))
 
 
-def stronger(
+def stronger_edit(
     ask: Asking, override: str | None, channel: Channel, least: Fraction | None, most: Fraction | None
 ) -> Edit | None:
     """A value with which an override gives more, unless it is there to stop the motor."""
-    if override is None or guards(ask, override, channel):
+    if override is None or guard_formula(ask, override, channel):
         return None
-    return amend.override_value(override, channel, least, most)
+    return amend.override_edit(override, channel, least, most)
 
 
 def hold_with_stop(ask: Asking) -> Edit | None:
     """The stop rightly wins over the rescue: what calls it calls the hold too, and the hold's formula says so."""
     hold, stop = ask.setup.intent.hold, ask.setup.intent.stop
-    return None if hold is None or stop is None else amend.formula(("intent", "hold"), f.either(hold, stop))
+    return None if hold is None or stop is None else amend.formula_edit(("intent", "hold"), f.either(hold, stop))
 
 
 def rescue_two_moves(ask: Asking) -> Iterator[Finding]:
     """A flying state with the rescue not called from which no one movement of a switch calls it."""
-    if not called(ask):
+    if not is_callable_rescue(ask):
         return
     flying = f.both(f.Predicate("flying"), f.Not(f.Predicate("rescue called")))
     if not ask.possible(flying, "rescue"):

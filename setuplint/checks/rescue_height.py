@@ -26,12 +26,12 @@ fixed pitch n is the square of the motor's output over the hover's, {SQUARE}. Wh
 file, so n is assumed. Worked out for a hover at {both_scales(HOVER)}. Arithmetic on estimates: advice."""
 
 
-def estimate(ask: Asking, channel: Channel, output: Fraction | None, delay: Fraction = Fraction(0)) -> str:
+def height_words(ask: Asking, channel: Channel, output: Fraction | None, delay: Fraction = Fraction(0)) -> str:
     """What a rescue costs in height with this output of a motor or lifting channel, `delay` seconds late; empty where that
     cannot be said."""
-    when = f"is stopped, {PILOT}{f' and {seconds(delay)}' if delay else ''} included"
+    when = f"is stopped, {PILOT}{f' and {second_words(delay)}' if delay else ''} included"
     if ask.setup.craft.rotor == "collective":
-        least, most = (metres(height(n, delay=REACTION + delay)) for n in (max(ASSUMED), min(ASSUMED)))
+        least, most = (metre_words(height(n, delay=REACTION + delay)) for n in (max(ASSUMED), min(ASSUMED)))
         return (
             f"Were it to lift {float(max(ASSUMED)):g} times the weight, about {least} would be lost until {SPEED} {when}; at "
             f"{float(min(ASSUMED)):g} times about {most}. What this rotor lifts is not in the file, so both are assumed."
@@ -39,15 +39,15 @@ def estimate(ask: Asking, channel: Channel, output: Fraction | None, delay: Frac
     ratio = over_weight(ask, channel, output)
     if ratio is None or output is None:
         return ""
-    lifts = f"{both_scales(round(output, 2))} lifts {times(ratio)}, {SQUARE}"
+    lifts = f"{both_scales(round(output, 2))} lifts {ratio_words(ratio)}, {SQUARE}"
     if ratio <= 1:
         return f"{lifts}: no height is enough to stop a descent."
-    return f"About {metres(height(ratio, delay=REACTION + delay))} are lost until {SPEED} {when}: {lifts}."
+    return f"About {metre_words(height(ratio, delay=REACTION + delay))} are lost until {SPEED} {when}: {lifts}."
 
 
 def of_the_wait(delay: Fraction) -> str:
     """The height that a wait costs by itself."""
-    return f"In {SPEED} {seconds(delay)} alone cost {float(round(DESCENT * delay, 1)):g} m."
+    return f"In {SPEED} {second_words(delay)} alone cost {float(round(DESCENT * delay, 1)):g} m."
 
 
 def in_reserve(ask: Asking, channel: Channel, output: Fraction, enough: Fraction) -> str:
@@ -58,7 +58,7 @@ def in_reserve(ask: Asking, channel: Channel, output: Fraction, enough: Fraction
         return ""
     saved = round(heights[0] - heights[1], 1)
     return (
-        f"At {both_scales(enough)} about {metres(heights[0])} are lost until {SPEED} is stopped, {PILOT} included; "
+        f"At {both_scales(enough)} about {metre_words(heights[0])} are lost until {SPEED} is stopped, {PILOT} included; "
         f"{both_scales(round(output, 2))} saves {f'{float(saved):g} m' if saved else 'nothing'} of them, {SQUARE}."
     )
 
@@ -71,22 +71,22 @@ def over_weight(ask: Asking, channel: Channel, output: Fraction | None) -> Fract
     return lift(output, hover)
 
 
-def worked() -> Iterator[tuple[str, str, str, str]]:
+def worked_rows() -> Iterator[tuple[str, str, str, str]]:
     """The rows of the table: a hover of +16 % at fixed pitch, and two assumptions for a collective rotor."""
     for output in RESCUES:
         over = lift(output, HOVER)
         assert over is not None
-        yield both_scales(output), *row(over)
+        yield both_scales(output), *table_row(over)
     for over in ASSUMED:
-        yield "collective, assumed", *row(over)
+        yield "collective, assumed", *table_row(over)
 
 
-def row(over: Fraction) -> tuple[str, str, str]:
-    stop, late = (metres(height(over, delay=delay)) for delay in (Fraction(0), REACTION))
+def table_row(over: Fraction) -> tuple[str, str, str]:
+    stop, late = (metre_words(height(over, delay=delay)) for delay in (Fraction(0), REACTION))
     return f"{float(round(over, 2)):g}", stop, late
 
 
-def times(ratio: Fraction) -> str:
+def ratio_words(ratio: Fraction) -> str:
     """1.27 times the weight; 0.6 of the weight."""
     if ratio == 0:
         return "nothing"
@@ -96,12 +96,12 @@ def times(ratio: Fraction) -> str:
     return f"{shown} times the weight" if ratio > 1 else f"{shown} of the weight"
 
 
-def metres(value: Fraction | None) -> str:
+def metre_words(value: Fraction | None) -> str:
     """Whole metres, rounded up."""
     if value is None:
         return "cannot"
     return f"over {FAR} m" if value > FAR else f"{ceil(value)} m"
 
 
-def seconds(time: Fraction) -> str:
+def second_words(time: Fraction) -> str:
     return f"{float(round(time, 3)):g} s of delay"

@@ -11,10 +11,20 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import claims
-from setuplint.checks.levels import Change, Levels, find_change, levels, turned
-from setuplint.checks.movements import place
-from setuplint.checks.moves import MIDDLE, Hover, Step, find_step, held_at, hovers, middle, outputs, settled
-from setuplint.checks.rescue import CALLED, IT_STOPS, called, follows, guards, stronger
+from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
+from setuplint.checks.movements import jump_place
+from setuplint.checks.moves import (
+    MIDDLE,
+    HoverPlace,
+    MovementStep,
+    find_step,
+    held_at,
+    hover_places,
+    middle_sticks,
+    outputs_after,
+    settled_case,
+)
+from setuplint.checks.rescue import CALLED, IT_STOPS, follows_formula, guard_formula, is_callable_rescue, stronger_edit
 from setuplint.checks.rescue_height import in_reserve
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FirstMoment, Frame, Rails
@@ -55,61 +65,65 @@ def judged_motors(ask: Asking) -> Iterator[Channel]:
 
 def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
     """The movement that calls the rescue in flight lowers the motor, the stick in the middle. One finding a decider."""
-    if not called(ask):
+    if not is_callable_rescue(ask):
         return
     for channel in judged_motors(ask):
         for override in deciders(ask, channel):
-            case = lowering(ask, channel, override)
+            case = lowering_case(ask, channel, override)
             if case is not None:
-                yield lowered(ask, channel, override, case)
+                yield lowered_finding(ask, channel, override, case)
 
 
-def lowering(ask: Asking, channel: Channel, override: str | None) -> Case | None:
-    held = middle(ask, channel) | {"throttle": MIDDLE}
+def lowering_case(ask: Asking, channel: Channel, override: str | None) -> Case | None:
+    held = middle_sticks(ask, channel) | {"throttle": MIDDLE}
     before = f.both(FLYING, f.Not(RESCUE), held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
     subject, modes = override or channel.name, [*ask.setup.modes, None]
     if ask.proved_impossible(after):
         return None
-    change = Change(channel, down=ask.limit("drop"))
+    change = OutputChange(channel, down=ask.limit("drop"))
     try:
-        gave = levels(ask, channel, modes, held, f.both(FLYING, f.Not(RESCUE)))
+        gave = output_levels(ask, channel, modes, held, f.both(FLYING, f.Not(RESCUE)))
         value = ask.setup.overrides[override].value if override is not None else None
-        gives = levels(ask, channel, modes, held, after) if value is None else Levels((output(channel, value),))
+        gives = (
+            output_levels(ask, channel, modes, held, after) if value is None else HeldLevels((output(channel, value),))
+        )
     except OutOfBudget as end:
         ask.undecided.append((subject, str(end)))
         return None
     if not change.open(gave, gives):
         return None
 
-    def step(change: Change) -> Step:
+    def step(change: OutputChange) -> MovementStep:
         def rails(frame: Frame, moved: Frame) -> Rails:
             return frame.all_of(
                 [frame.truth(before), moved.truth(after), change.rails(frame, moved, gave, gives, held)]
             )
 
-        return Step(rails, lambda case: holds(ask, before, after, case) and change.shown(case), [before, after])
+        return MovementStep(
+            rails, lambda case: shows_both(ask, before, after, case) and change.shown(case), [before, after]
+        )
 
-    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, turned(gave, gives))
+    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, turned_levels(gave, gives))
 
 
-def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
-    was, now = outputs(case, channel.name) or (MIDDLE, MIDDLE)
+def lowered_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
+    was, now = outputs_after(case, channel.name) or (MIDDLE, MIDDLE)
     switch, position = case.movement or ("", "")
-    there = settled(case)
+    there = settled_case(case)
     mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode is not None else ""
     line = claims.line_place(ask, channel.name, there)
     return ask.finding(
         override or channel.name,
         f"{switch} to {position}{mode}, stick in the middle, takes power away: {channel.name} goes from "
-        f"{both_scales(was)} down to the {both_scales(now)} that {claims.who(override)} gives it, by "
-        f"{points(was - now)} points",
+        f"{both_scales(was)} down to the {both_scales(now)} that {claims.decider_words(override)} gives it, by "
+        f"{point_words(was - now)} points",
         Place(("overrides", override, "value")) if override else line,
         case,
         related=[WHO, Place(claims.line_place(ask, channel.name, case).path, "what it gave before")],
         channels=[channel.name],
-        remedy=IT_STOPS if guards(ask, override, channel) else "",
-        edit=stronger(ask, override, channel, was, None),
+        remedy=IT_STOPS if guard_formula(ask, override, channel) else "",
+        edit=stronger_edit(ask, override, channel, was, None),
     )
 
 
@@ -118,26 +132,28 @@ def lowered(ask: Asking, channel: Channel, override: str | None, case: Case) -> 
 
 def rescue_too_strong(ask: Asking) -> Iterator[Finding]:
     """Ungoverned: the rescue puts the motor above the limit, and it follows nothing. One finding a decider."""
-    if not called(ask) or ask.setup.craft.governed_above is not None:
+    if not is_callable_rescue(ask) or ask.setup.craft.governed_above is not None:
         return
     most = ask.limit("most")
     for channel in judged_motors(ask):
-        strong = f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows(channel)))
+        strong = f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows_formula(channel)))
         if not ask.possible(strong, channel.name):
             continue
         for override in deciders(ask, channel):
             for mode in [None] if override else [*ask.setup.modes, None]:
-                case = putting(ask, channel, override, mode, strong)
+                case = putting_cases(ask, channel, override, mode, strong)
                 if case is not None:
-                    yield too_strong(ask, channel, override, case)
+                    yield too_strong_finding(ask, channel, override, case)
                     break
 
 
-def putting(ask: Asking, channel: Channel, override: str | None, mode: str | None, strong: f.Formula) -> Case | None:
+def putting_cases(
+    ask: Asking, channel: Channel, override: str | None, mode: str | None, strong: f.Formula
+) -> Case | None:
     """A case in which that decides, because of the rescue: it does so after a movement only, or never without it."""
     decides: f.Formula = f.Decides(channel.name, override)
     if override is None:
-        decides = f.both(decides, flown(ask, mode))
+        decides = f.both(decides, flown_hovers(ask, mode))
     case = ask.find(f.both(strong, decides), override or channel.name)
     if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
         return case
@@ -145,8 +161,8 @@ def putting(ask: Asking, channel: Channel, override: str | None, mode: str | Non
     return step_between(ask, before, after, ask.decider.movements([RESCUE]), override or channel.name)
 
 
-def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
-    there = settled(case) if case.after is not None else case
+def too_strong_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
+    there = settled_case(case) if case.after is not None else case
     value = there.evaluation.outputs[channel.name]
     assert value is not None
     most = ask.limit("most")
@@ -157,14 +173,14 @@ def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) 
     speeds = ", and the rotor may run too fast" if ask.setup.craft.rotor == "collective" else ""
     return ask.finding(
         override or channel.name,
-        f"with the rescue called, {claims.who(override)}{mode} puts {channel.name} at {both_scales(value)}, above "
+        f"with the rescue called, {claims.decider_words(override)}{mode} puts {channel.name} at {both_scales(value)}, above "
         f"{both_scales(most)}, wherever the stick is: nothing is left above it{speeds}",
         Place(("overrides", override, "value")) if override else claims.line_place(ask, channel.name, there),
         case,
         related=[WHO],
         channels=[channel.name],
         edit=edit,
-        hazard=f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows(channel))),
+        hazard=f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows_formula(channel))),
         estimate=in_reserve(ask, channel, value, most),
     )
 
@@ -175,7 +191,7 @@ def too_strong(ask: Asking, channel: Channel, override: str | None, case: Case) 
 def rescue_release_drop(ask: Asking) -> Iterator[Finding]:
     """Letting go with the stick at its hover point drops the motor below the hover. One finding a mode and motor."""
     craft = ask.setup.craft
-    if not called(ask) or craft.governed_above is not None:
+    if not is_callable_rescue(ask) or craft.governed_above is not None:
         return
     hover = ask.hover_throttle
     if hover is None:
@@ -185,39 +201,39 @@ def rescue_release_drop(ask: Asking) -> Iterator[Finding]:
     landed = [m.name for m in ask.setup.modes.values() if not m.idle_up]
     for channel in judged_motors(ask):
         for mode in [*landed, None]:
-            case = dropping(ask, channel, mode, least)
+            case = dropping_case(ask, channel, mode, least)
             if case is not None:
-                yield dropped(ask, channel, mode, case)
+                yield dropped_finding(ask, channel, mode, case)
 
 
-def dropping(ask: Asking, channel: Channel, mode: str | None, least: Fraction) -> Case | None:
+def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fraction) -> Case | None:
     """A movement that ends the rescue in a mode, the stick where that mode hovers, after which a motor is below `least`,
     and was not before; nothing else that is called stops it."""
     before = f.both(CALLED, f.OutputCompare(channel.name, ">=", least))
-    after = f.both(RELEASED, f.Not(STOP), flown(ask, mode), f.OutputCompare(channel.name, "<", least))
+    after = f.both(RELEASED, f.Not(STOP), flown_hovers(ask, mode), f.OutputCompare(channel.name, "<", least))
 
     @cache
-    def points() -> list[Hover]:
-        return hovers(ask, mode)
+    def points() -> list[HoverPlace]:
+        return hover_places(ask, mode)
 
     def rails(frame: Frame, moved: Frame) -> Rails:
         here = [frame.all_of([hover.here(moved), frame.truth(at(hover))]) for hover in points()]
         return frame.all_of([frame.truth(before), moved.truth(after), frame.any_of(here)])
 
-    def at(hover: Hover) -> f.Formula:
-        return held_at(middle(ask, channel) | {hover.stick: hover.at})
+    def at(hover: HoverPlace) -> f.Formula:
+        return held_at(middle_sticks(ask, channel) | {hover.stick: hover.at})
 
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
     rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.channels.values() if c.drives == drives]
-    step = Step(rails, lambda case: holds(ask, before, after, case),
+    step = MovementStep(rails, lambda case: shows_both(ask, before, after, case),
                 [before, after, f.Compare("throttle", ">=", MIDDLE), *rests])  # fmt: skip
     return find_step(ask, step, ask.decider.movements([RESCUE]), channel.name if mode is None else mode)
 
 
-def dropped(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Finding:
-    was, now = outputs(case, channel.name) or (MIDDLE, MIDDLE)
+def dropped_finding(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Finding:
+    was, now = outputs_after(case, channel.name) or (MIDDLE, MIDDLE)
     switch, position = case.movement or ("", "")
-    there = settled(case)
+    there = settled_case(case)
     override = there.evaluation.deciders[channel.name]
     hover, shift = ask.hover_throttle, ask.shift
     assert hover is not None
@@ -226,8 +242,8 @@ def dropped(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Find
     subject = own if len(ask.motors) == 1 or mode is None else f"{mode} {channel.name}"
     return ask.finding(
         subject,
-        f"letting the rescue go by {switch} to {position}, {place(ask, case, mode)}, drops {channel.name} from "
-        f"{both_scales(was)} to {both_scales(now)}, {points(hover - now)} points below the hover{told}",
+        f"letting the rescue go by {switch} to {position}, {jump_place(ask, case, mode)}, drops {channel.name} from "
+        f"{both_scales(was)} to {both_scales(now)}, {point_words(hover - now)} points below the hover{told}",
         claims.cause_place(ask, channel.name, override, there),
         case,
         related=[WHO, Place(("craft", "hover-throttle"), "what it hovers at"), *thin_air.places(shift)],
@@ -241,7 +257,7 @@ def dropped(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Find
 def lift_before_level(ask: Asking) -> Iterator[Finding]:
     """The collective is lifted at once by a channel, out of an aerobatic mode. One finding a decider."""
     lift, modes = ask.setup.intent.lift, [m.name for m in ask.setup.modes.values() if m.aerobatic]
-    if not modes or not called(ask) or ask.setup.craft.rotor != "collective":
+    if not modes or not is_callable_rescue(ask) or ask.setup.craft.rotor != "collective":
         return
     if lift is None:
         ask.missing("intent", "lift")
@@ -249,17 +265,21 @@ def lift_before_level(ask: Asking) -> Iterator[Finding]:
         return
     channel = ask.setup.channels[lift.channel]
     for override in deciders(ask, channel):
-        found = next(((mode, case) for mode in modes if (case := lifting(ask, channel, override, mode))), None)
+        found = next(
+            ((mode, case) for mode in modes if (case := lifting_overrides(ask, channel, override, mode))), None
+        )
         if found is None:
             continue
         mode, case = found
-        was, now = outputs(case, channel.name) or (MIDDLE, MIDDLE)
+        was, now = outputs_after(case, channel.name) or (MIDDLE, MIDDLE)
         switch, position = case.movement or ("", "")
         yield ask.finding(
             override or channel.name,
             f"{switch} to {position} in aerobatic mode {mode} moves {channel.name} from {percent(was)} to {percent(now)} "
             "at once: an inverted craft is pushed down until it has rolled level",
-            Place(("overrides", override, "when")) if override else claims.line_place(ask, channel.name, settled(case)),
+            Place(("overrides", override, "when"))
+            if override
+            else claims.line_place(ask, channel.name, settled_case(case)),
             case,
             related=[Place(("intent", "lift"), "what lifts"), Place(("modes", mode), "flown inverted too")],
             channels=[channel.name],
@@ -267,11 +287,11 @@ def lift_before_level(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def lifting(ask: Asking, channel: Channel, override: str | None, mode: str) -> Case | None:
+def lifting_overrides(ask: Asking, channel: Channel, override: str | None, mode: str) -> Case | None:
     """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment: that is what
     the case shows after it."""
     setup = ask.decider.setup
-    quick = [flown(ask, m) for m in [*setup.modes, None] if not ramped(ask, channel, m)]
+    quick = [flown_hovers(ask, m) for m in [*setup.modes, None] if not is_ramped(ask, channel, m)]
     before = f.both(f.ModeIs(mode), RELEASED, f.Not(LIFTED))
     after = f.both(CALLED, LIFTED, f.Decides(channel.name, override), f.either(*quick))
 
@@ -280,7 +300,7 @@ def lifting(ask: Asking, channel: Channel, override: str | None, mode: str) -> C
         was = truth(setup, before, case.state, case.evaluation)
         return was is True and truth(setup, after, case.after, at_first(ask, case)) is True
 
-    step = Step(
+    step = MovementStep(
         lambda frame, moved: frame.all_of([frame.truth(before), FirstMoment(frame, moved).truth(after)]),
         shown,
         [before, after],
@@ -289,7 +309,7 @@ def lifting(ask: Asking, channel: Channel, override: str | None, mode: str) -> C
     return None if case is None else replace(case, after_evaluation=at_first(ask, case))
 
 
-def ramped(ask: Asking, channel: Channel, mode: str | None) -> bool:
+def is_ramped(ask: Asking, channel: Channel, mode: str | None) -> bool:
     """In a mode the channel does not lift at once."""
     lift, line = ask.setup.intent.lift, channel.line(mode)
     upwards = not (isinstance(lift, Bound) and lift.at_least is None and lift.at_most is not None)
@@ -306,7 +326,7 @@ def at_first(ask: Asking, case: Case) -> Evaluation:
 # -- what they share
 
 
-def flown(ask: Asking, mode: str | None) -> f.Formula:
+def flown_hovers(ask: Asking, mode: str | None) -> f.Formula:
     """The mode is on; None: no mode is."""
     return f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
 
@@ -315,15 +335,15 @@ def step_between(
     ask: Asking, before: f.Formula, after: f.Formula, movements: Sequence[Movement], subject: str
 ) -> Case | None:
     """A movement out of a state with the one formula into one with the other."""
-    step = Step(
+    step = MovementStep(
         lambda frame, moved: frame.all_of([frame.truth(before), moved.truth(after)]),
-        lambda case: holds(ask, before, after, case),
+        lambda case: shows_both(ask, before, after, case),
         [before, after],
     )
     return find_step(ask, step, movements, subject)
 
 
-def holds(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
+def shows_both(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
     """The movement goes out of the one and into the other."""
     assert case.after is not None
     assert case.after_evaluation is not None
@@ -332,5 +352,5 @@ def holds(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
     return first is True and truth(setup, after, case.after, case.after_evaluation) is True
 
 
-def points(number: Fraction) -> str:
+def point_words(number: Fraction) -> str:
     return f"{float(round(number, 1)):g}"

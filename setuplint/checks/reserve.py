@@ -11,17 +11,17 @@ from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     BELOW,
     CHEMISTRIES,
-    floor,
-    number,
+    floor_limit,
+    number_words,
     pack_alarms,
     pack_sensors,
-    shown,
-    unwarned,
-    volts,
+    threshold_words,
+    unwarned_case,
+    volt_words,
 )
-from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, reads
-from setuplint.checks.remaining import FULL, Reserve, in_time, reckoned, sag_of, wanted
-from setuplint.checks.timers import unread_parts
+from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind
+from setuplint.checks.remaining import FULL, Reserve, reserve_between, sag_of, threshold_in_time, wanted_seconds
+from setuplint.checks.timers import unreadable_tables
 from setuplint.checks.trips import Trip, beyond_range, trips
 from setuplint.curves.servo import compared
 from setuplint.engine.answers import Case
@@ -47,35 +47,39 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     else:
         full = ask.limit(f"full-{chemistry}", FULL)
         for alarm in listening:
-            cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if held_by(ask, leaf, full)), None)
+            cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if holding_alarms(ask, leaf, full)), None)
             if cause is None:
                 continue
             case = ask.find(
                 f.both(*at_full(ask, sensors, full), *others_at_rest(ask), f.Sounds(alarm.name)), alarm.name
             )
             if case is not None and not any(s.cell is not None and s.cell < full for s in case.states[1:]):
-                yield always(ask, alarm, cause, full, case)
+                yield always_finding(ask, alarm, cause, full, case)
 
 
-def unit(ask: Asking, sensor: str) -> int:
+def unit_words(ask: Asking, sensor: str) -> int:
     """How many cells a sensor of the pack reads."""
     return ask.setup.battery.cells or 1 if ask.setup.sensors[sensor].reads == "pack-voltage" else 1
 
 
-def held_by(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
+def holding_alarms(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
     """Whether a full pack makes this comparison what the alarm needs."""
     atom = leaf.atom
-    if not isinstance(atom, f.Compare) or reads(ask.setup, atom.name) not in PACK or beyond_range(ask.setup, atom):
+    if (
+        not isinstance(atom, f.Compare)
+        or sensor_kind(ask.setup, atom.name) not in PACK
+        or beyond_range(ask.setup, atom)
+    ):
         return False
-    return compared(full * unit(ask, atom.name), atom.op, atom.number) == leaf.positive
+    return compared(full * unit_words(ask, atom.name), atom.op, atom.number) == leaf.positive
 
 
-def equals(name: str, value: Fraction) -> list[f.Formula]:
+def equals_formula(name: str, value: Fraction) -> list[f.Formula]:
     return [f.Compare(name, ">=", value), f.Compare(name, "<=", value)]
 
 
 def at_full(ask: Asking, sensors: Sequence[Sensor], full: Fraction) -> list[f.Formula]:
-    return [part for s in sensors for part in equals(s.name, full * unit(ask, s.name))]
+    return [part for s in sensors for part in equals_formula(s.name, full * unit_words(ask, s.name))]
 
 
 def others_at_rest(ask: Asking) -> Iterator[f.Formula]:
@@ -84,21 +88,25 @@ def others_at_rest(ask: Asking) -> Iterator[f.Formula]:
     for sensor in ask.setup.sensors.values():
         if sensor.reads not in PACK:
             value = rest.readings[sensor.name]
-            yield from equals(sensor.name, value) if isinstance(value, Fraction) else [f.Lost(sensor.name)]
+            yield from equals_formula(sensor.name, value) if isinstance(value, Fraction) else [f.Lost(sensor.name)]
 
 
-def always(ask: Asking, alarm: Alarm, cause: Leaf, full: Fraction, case: Case) -> Finding:
+def always_finding(ask: Asking, alarm: Alarm, cause: Leaf, full: Fraction, case: Case) -> Finding:
     atom = cause.atom
     assert isinstance(atom, f.Compare)
-    count = unit(ask, atom.name)
-    what = f"{volts(full)} a cell" if count == 1 else f"{volts(full * count)} ({volts(full)} a cell on {count} cells)"
+    count = unit_words(ask, atom.name)
+    what = (
+        f"{volt_words(full)} a cell"
+        if count == 1
+        else f"{volt_words(full * count)} ({volt_words(full)} a cell on {count} cells)"
+    )
     below = (atom.op in ("<", "<=")) == cause.positive
-    each = "" if count == 1 else f", {volts(atom.number / count)} a cell"
+    each = "" if count == 1 else f", {volt_words(atom.number / count)} a cell"
     named = {leaf.atom.name for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.Compare)}
     return ask.finding(
         alarm.name,
         f"alarm {alarm.name} sounds on a full pack at rest, {what}: it is set to sound "
-        f"{'below' if below else 'above'} {volts(atom.number)}{each}",
+        f"{'below' if below else 'above'} {volt_words(atom.number)}{each}",
         cause.path,
         case,
         witness={
@@ -116,7 +124,7 @@ def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
     """An alarm's threshold and the sag together make a resting voltage at which much of the charge is still there."""
     battery = ask.setup.battery
     found = trips(ask)
-    if not found or lacking(ask, "chemistry", "resistance-mohm"):
+    if not found or lacking_key(ask, "chemistry", "resistance-mohm"):
         return
     assert battery.chemistry is not None
     limit = ask.limit(f"resting-{battery.chemistry}")
@@ -125,12 +133,12 @@ def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
         current = battery.peak_current_a if peak else battery.hover_current_a
         sag = None if current is None else sag_of(ask, current)
         if current is None or sag is None:
-            lacking(ask, "hover-current-a", "cells")
+            lacking_key(ask, "hover-current-a", "cells")
         elif trip.cell + sag >= limit:
-            yield nervous(ask, trip, current, sag, limit, "at the peak" if peak else "in a hover")
+            yield nervous_finding(ask, trip, current, sag, limit, "at the peak" if peak else "in a hover")
 
 
-def lacking(ask: Asking, *keys: str) -> bool:
+def lacking_key(ask: Asking, *keys: str) -> bool:
     """Whether a key of [battery] is not given; noted."""
     absent = [key for key in keys if getattr(ask.setup.battery, key.replace("-", "_")) is None]
     for key in absent:
@@ -138,28 +146,29 @@ def lacking(ask: Asking, *keys: str) -> bool:
     return bool(absent)
 
 
-def nervous(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:
+def nervous_finding(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:
     battery = ask.setup.battery
     count = battery.cells or 1
     chemistry = str(battery.chemistry)
-    left = cells.left(chemistry, trip.cell + sag)
-    each = number((battery.resistance_mohm or Fraction(0)) / count)
+    left = cells.charge_left(chemistry, trip.cell + sag)
+    each = number_words((battery.resistance_mohm or Fraction(0)) / count)
     high = (limit - sag) * (count if trip.threshold.whole else 1)
     return ask.finding(
         trip.alarm.name,
-        f"alarm {trip.alarm.name} sounds at {shown(ask, trip.threshold)}, and {number(current)} A {when} pull a "
-        f"cell of {each} mΩ down by about {volts(round(sag, 2))}: the cells then still have about "
-        f"{volts(round(trip.cell + sag, 2))} at rest and {share(left)} of their charge; from {volts(limit)} at rest on a "
+        f"alarm {trip.alarm.name} sounds at {threshold_words(ask, trip.threshold)}, and {number_words(current)} A {when} pull a "
+        f"cell of {each} mΩ down by about {volt_words(round(sag, 2))}: the cells then still have about "
+        f"{volt_words(round(trip.cell + sag, 2))} at rest and {share_words(left)} of their charge; from "
+        f"{volt_words(limit)} at rest on a "
         f"{CHEMISTRIES[chemistry]} cell is far from empty",
         trip.threshold.path,
         related=[Place(("battery", "resistance-mohm"), "what the sag rests on")],
-        remedy=f"{ask.rule.remedy} Here that is a threshold under {volts(Fraction(whole(high * 100), 100))}.",
+        remedy=f"{ask.rule.remedy} Here that is a threshold under {volt_words(Fraction(whole(high * 100), 100))}.",
         status="advice",
-        edit=amend.threshold(ask, trip.threshold.path, trip.atom, Fraction(whole(high * 100) - 1, 100)),
+        edit=amend.threshold_edit(ask, trip.threshold.path, trip.atom, Fraction(whole(high * 100) - 1, 100)),
     )
 
 
-def share(left: cells.Left) -> str:
+def share_words(left: cells.ChargeLeft) -> str:
     """Whole percents: 17 to 28 %, or about 8 % where one published cell is all there is."""
     low, high = whole(left.least), -whole(-left.most)
     return f"about {round(left.median)} %" if left.least == left.most else f"{low} to {high} %"
@@ -175,60 +184,64 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
     found = trips(ask)
     if not found:
         return
-    least = floor(ask)
+    least = floor_limit(ask)
     late = []
     for trip in found:
         reserve = None if least is None else reserve_of(ask, trip, least)
         slow = trip.wait > ask.limit("wait")
-        if slow or (reserve is not None and reserve.after < wanted(ask)):
+        if slow or (reserve is not None and reserve.after < wanted_seconds(ask)):
             late.append((trip, reserve))
     if not late or (least is None and len(late) < len(found)):
         return
     others = [t.alarm for t in found if t.alarm not in [x.alarm for x, _ in late]]
     case = None
     if others and least is not None:
-        case = ask.find(f.both(unwarned(ask, pack_sensors(ask), others, least), *all_heard(ask)))
+        case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *all_heard(ask)))
         if case is None:
             return
-    heard = [(t, r) for t, r in late if case is None or sounds(ask, t.alarm, case)] or late
+    heard = [(t, r) for t, r in late if case is None or sounds_formula(ask, t.alarm, case)] or late
     trip, reserve = max(heard, key=lambda pair: (pair[0].cell, -pair[0].wait))
-    yield too_late(ask, trip, reserve, least, case)
+    yield late_finding(ask, trip, reserve, least, case)
 
 
 def all_heard(ask: Asking) -> list[f.Formula]:
     return [f.Heard(s.name) for s in pack_sensors(ask)]
 
 
-def sounds(ask: Asking, alarm: Alarm, case: Case) -> bool:
+def sounds_formula(ask: Asking, alarm: Alarm, case: Case) -> bool:
     return truth(ask.setup, f.Sounds(alarm.name), case.state, case.evaluation) is True
 
 
 def reserve_of(ask: Asking, trip: Trip, least: Fraction) -> Reserve | None:
     """None, and noted, where a number is not given; None too where a hover takes no current."""
     battery = ask.setup.battery
-    if lacking(ask, "cells", "capacity-mah", "resistance-mohm", "hover-current-a") or not battery.hover_current_a:
+    if lacking_key(ask, "cells", "capacity-mah", "resistance-mohm", "hover-current-a") or not battery.hover_current_a:
         return None
     assert battery.capacity_mah is not None
-    return reckoned(ask, trip.cell, trip.wait, least)
+    return reserve_between(ask, trip.cell, trip.wait, least)
 
 
-def too_late(ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction | None, case: Case | None) -> Finding:
-    slow, need = trip.wait > ask.limit("wait"), wanted(ask)
+def late_finding(
+    ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction | None, case: Case | None
+) -> Finding:
+    slow, need = trip.wait > ask.limit("wait"), wanted_seconds(ask)
     short = reserve is not None and reserve.after < need
     where = f"in mode {case.evaluation.mode}, " if case is not None and case.evaluation.mode else ""
-    parts = [f"{where}alarm {trip.alarm.name} sounds at {shown(ask, trip.threshold)}"]
+    parts = [f"{where}alarm {trip.alarm.name} sounds at {threshold_words(ask, trip.threshold)}"]
     if reserve is not None and least is not None and short:
         parts.append(reserve_words(ask, trip, reserve, least))
     if slow:
-        parts.append(f"it waits {number(trip.wait)} s below that, and {number(ask.limit('wait'))} s is the most")
+        parts.append(
+            f"it waits {number_words(trip.wait)} s below that, and {number_words(ask.limit('wait'))} s is the most"
+        )
     edit = None
     if short and not slow and least is not None:
-        cell = in_time(ask, trip.cell, trip.wait, least)
+        cell = threshold_in_time(ask, trip.cell, trip.wait, least)
         unit = (ask.setup.battery.cells or 1) if trip.threshold.whole else 1
-        edit = None if cell is None else amend.threshold(ask, trip.threshold.path, trip.atom, cell * unit)
+        edit = None if cell is None else amend.threshold_edit(ask, trip.threshold.path, trip.atom, cell * unit)
     if slow and len(trip.keys) == 1:
         rest = None if reserve is None else reserve.seconds - ask.limit("wait")
-        edit = Edit(trip.keys[0], number(ask.limit("wait"))) if rest is None or rest >= need else None
+        edit = Edit(trip.keys[0], number_words(ask.limit("wait"))) if rest is None or rest >= need else None
     earlier = earlier_threshold(ask, trip, least) if short and least is not None else ""
     return ask.finding(
         trip.alarm.name,
@@ -250,28 +263,30 @@ def reserve_words(ask: Asking, trip: Trip, reserve: Reserve, least: Fraction) ->
     low, high = max(0, whole(reserve.least)), max(0, whole(reserve.most))
     about = max(0, whole(reserve.seconds))
     seconds = f"about {about} s" if low == high else f"about {about} s ({low} to {high} s)"
-    wait = f", {number(trip.wait)} s of which it waits" if trip.wait else ""
+    wait = f", {number_words(trip.wait)} s of which it waits" if trip.wait else ""
     down, spare = ask.limit("way-down"), ask.limit("reserve")
     return (
-        f"at {number(current)} A a cell sags by about {volts(round(sag, 2))}, so that {share(reserve.left)} of the charge "
-        f"is left then and {share(reserve.at_floor)} at the floor of {volts(least)}: by the medians "
-        f"{tenth(reserve.left.median)} % and {tenth(reserve.at_floor.median)} % of {number(capacity)} mAh that is "
-        f"{seconds} of hover{wait}, where {number(spare + down)} s are wanted ({number(down)} s to come down, and "
-        f"{number(spare)} s)"
+        f"at {number_words(current)} A a cell sags by about {volt_words(round(sag, 2))}, so that "
+        f"{share_words(reserve.left)} of the charge "
+        f"is left then and {share_words(reserve.at_floor)} at the floor of {volt_words(least)}: by the medians "
+        f"{tenth_words(reserve.left.median)} % and {tenth_words(reserve.at_floor.median)} % of "
+        f"{number_words(capacity)} mAh that is "
+        f"{seconds} of hover{wait}, where {number_words(spare + down)} s are wanted ({number_words(down)} s to come down, and "
+        f"{number_words(spare)} s)"
     )
 
 
-def tenth(value: Fraction) -> str:
+def tenth_words(value: Fraction) -> str:
     return f"{float(value):.1f}"
 
 
 def earlier_threshold(ask: Asking, trip: Trip, least: Fraction) -> str:
     """The least threshold that leaves the time, in hundredths of a volt a cell; none where only a full pack would."""
-    cell = in_time(ask, trip.cell, trip.wait, least)
+    cell = threshold_in_time(ask, trip.cell, trip.wait, least)
     if cell is None:
         return ""
-    pack = f"{volts(cell * (ask.setup.battery.cells or 1))}, " if trip.threshold.whole else ""
-    return f"Here that is from about {pack}{volts(cell)} a cell on."
+    pack = f"{volt_words(cell * (ask.setup.battery.cells or 1))}, " if trip.threshold.whole else ""
+    return f"Here that is from about {pack}{volt_words(cell)} a cell on."
 
 
 def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
@@ -284,7 +299,7 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
         ask.missing("battery", "chemistry")
     if chemistry != "life":
         return
-    unread = unread_parts(ask, "timers", "sensors", "alarms")
+    unread = unreadable_tables(ask, "timers", "sensors", "alarms")
     for path in unread:
         ask.missing(*path)
     if unread:
@@ -292,7 +307,7 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
     counted = [a for a in ask.setup.alarms.values() if a.audible and listens(ask.setup, a, ("charge-used",))]
     if counted or any(t.audible for t in ask.setup.timers.values()):
         return
-    high, low = cells.left(chemistry, Fraction(33, 10)), cells.left(chemistry, Fraction(32, 10))
+    high, low = cells.charge_left(chemistry, Fraction(33, 10)), cells.charge_left(chemistry, Fraction(32, 10))
     names = " and ".join(a.name for a in listening)
     yield ask.finding(
         listening[0].name,
@@ -325,8 +340,8 @@ def alarm_order(ask: Asking) -> Iterator[Finding]:
             mode = f", in mode {case.evaluation.mode}" if case.evaluation.mode else ""
             yield ask.finding(
                 f"{low.alarm.name}, {high.alarm.name}",
-                f"alarm {low.alarm.name} ({volts(low.cell)} a cell) can sound without alarm {high.alarm.name} "
-                f"({volts(high.cell)} a cell), which should come first{mode}",
+                f"alarm {low.alarm.name} ({volt_words(low.cell)} a cell) can sound without alarm {high.alarm.name} "
+                f"({volt_words(high.cell)} a cell), which should come first{mode}",
                 Place(("alarms", high.alarm.name, "when"), "the first warning"),
                 case,
                 related=[Place(("alarms", low.alarm.name, "when"), "the last one")],

@@ -37,18 +37,18 @@ def start_impossible(ask: Asking) -> Iterator[Finding]:
     assert start is not None
     sensors = [a.name for a in f.atoms(start) if isinstance(a, f.Compare) and a.name in ask.setup.sensors]
     parts = start.items if isinstance(start, f.And) else (start,)
-    alone = [n for n in dict.fromkeys(sensors) if any(names(p, n) and unmet(ask, p) for p in parts)]
+    alone = [n for n in dict.fromkeys(sensors) if any(names_in(p, n) and unmet_words(ask, p) for p in parts)]
     why = "no position of the switches, sticks and knobs meets [start] requires"
     if alone:
         why = f"[start] requires asks for a reading of {' and '.join(alone)}, and no sensor is heard before the start"
     yield ask.finding("start", f"the transmitter can never be started: {why}", ("start", "requires"))
 
 
-def names(formula: f.Formula, sensor: str) -> bool:
+def names_in(formula: f.Formula, sensor: str) -> bool:
     return any(isinstance(a, f.Compare) and a.name == sensor for a in f.atoms(formula))
 
 
-def unmet(ask: Asking, formula: f.Formula) -> bool:
+def unmet_words(ask: Asking, formula: f.Formula) -> bool:
     """Even alone it is never met at power-up."""
     return ask.decider.find(formula, at_power_up=True).impossible
 
@@ -64,16 +64,16 @@ def start_unguarded(ask: Asking) -> Iterator[Finding]:
         without = ask.decider.find(f.both(driven, f.Not(HOLD)), at_power_up=True)
         case = without.case or answer.case
         assert case is not None
-        yield unguarded(ask, case, not without.found)
+        yield unguarded_finding(ask, case, not without.found)
         return
     case = first_instant(ask, driven)
     if case is not None:
-        yield late(ask, case, driven)
+        yield late_alarm_note(ask, case, driven)
 
 
-def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
+def unguarded_finding(ask: Asking, case: Case, held: bool) -> Finding:
     """The check at power-up is to blame; or, with hold called, who drives the motor all the same."""
-    channel, value = driving(ask, case.evaluation.outputs)
+    channel, value = driving_motor(ask, case.evaluation.outputs)
     override = case.evaluation.deciders[channel.name]
     decides = claims.cause_place(ask, channel.name, override, case)
     asked = start_place(ask)
@@ -83,23 +83,23 @@ def unguarded(ask: Asking, case: Case, held: bool) -> Finding:
         lets = "[start] requires lets nothing start, and is left out here"
     hold = ask.setup.intent.hold
     how, why = (" with the hold off", lets) if hold is not None else ("", lets)
-    edit = amend.start_with(ask, hold) if hold is not None and not (held or never) else None
+    edit = amend.start_edit(ask, hold) if hold is not None and not (held or never) else None
     if held:
         how, why, asked = " with the hold on", "the hold does not stop it", None
     return ask.finding(
         (override or channel.name) if held else "start",
-        f"switched on{how}, {claims.who(override)} puts {channel.name} at {both_scales(value)} at once: {why}",
+        f"switched on{how}, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)} at once: {why}",
         asked or decides,
         case,
-        related=[*([decides] if asked else []), *claims.scaling(ask, case, channel.name)],
+        related=[*([decides] if asked else []), *claims.servo_places(ask, case, channel.name)],
         channels=[channel.name],
         edit=edit,
     )
 
 
-def late(ask: Asking, case: Case, formula: f.Formula) -> Finding:
+def late_alarm_note(ask: Asking, case: Case, formula: f.Formula) -> Finding:
     """What would stop the motor is only on after a while."""
-    channel, value = driving(ask, case.evaluation.outputs)
+    channel, value = driving_motor(ask, case.evaluation.outputs)
     override = case.evaluation.deciders[channel.name]
     delayed = [c for c in ask.setup.conditions.values() if c.after]
     setup = ask.decider.setup
@@ -108,7 +108,7 @@ def late(ask: Asking, case: Case, formula: f.Formula) -> Finding:
     blamed = (alone or delayed)[0]
     return ask.finding(
         blamed.name,
-        f"switched on like this, {claims.who(override)} puts {channel.name} at {both_scales(value)} in the first "
+        f"switched on like this, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)} in the first "
         f"instant: condition {blamed.name} is on only {float(blamed.after):g} s later",
         Place(("conditions", blamed.name, "after"), "comes later than the first instant"),
         case,
@@ -152,13 +152,13 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
         ask.note(start, mode.name)
         if not start.found:
             continue
-        for case in releases(ask, before, mode.name):
+        for case in release_movements(ask, before, mode.name):
             assert case.after is not None
             run = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
-            driven = [m.evaluation.outputs for m in islice(run, 1, None) if drives(ask, m.evaluation.outputs)]
+            driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
             if not driven:
                 continue
-            channel = drives(ask, driven[0])[0].name
+            channel = driving_motors(ask, driven[0])[0].name
             peak = max(value for outputs in driven if (value := outputs[channel]) is not None)
             switch, position = case.movement or ("", "")
             yield ask.finding(
@@ -170,19 +170,19 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
                 case,
                 related=[Place(("modes", mode.name), "an idle-up mode"), Place(("intent", "hold"), "what calls hold")],
                 outputs={channel: peak},
-                edit=amend.start_with(ask, *(f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up)),
+                edit=amend.start_edit(ask, *(f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up)),
             )
             return
 
 
-def releases(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
+def release_movements(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
     """Movements out of a power-up state that release the hold: those after which the rotor is driven first."""
     released = f.Not(HOLD)
     whole = ask.find_movement(before, f.both(released, DRIVEN), subject, at_power_up=True)
     if whole is not None:
         yield whole
     else:
-        unsure(ask, before, f.both(released, DRIVEN), subject)
+        unsure_movements(ask, before, f.both(released, DRIVEN), subject)
     for movement in ask.decider.movements([HOLD]):
         for after in (f.both(released, DRIVEN), f.both(released, f.Not(DRIVEN))):
             case = ask.decider.find_movement(before, after, [movement], at_power_up=True).case
@@ -190,7 +190,7 @@ def releases(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
                 yield case
 
 
-def unsure(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> None:
+def unsure_movements(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> None:
     """Note where a movement out of power-up is only not known to lead there."""
     decider = ask.decider
     movements = decider.movements([after])
@@ -211,7 +211,7 @@ def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
     if not ask.possible(formula):
         return
     for channel in ask.motors:
-        for override, case in claims.by_decider(ask, f.both(formula, *above(ask, channel)), channel.name):
+        for override, case in claims.by_decider(ask, f.both(formula, *driven_formula(ask, channel)), channel.name):
             yield low_finding(ask, channel, override, case)
 
 
@@ -225,7 +225,7 @@ def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
     for channel in ask.motors:
         spoken: set[str | None] = set()
         for mode in modes:
-            driven = f.both(low, mode, DRIVEN, *above(ask, channel))
+            driven = f.both(low, mode, DRIVEN, *driven_formula(ask, channel))
             for override, case in claims.by_decider(ask, driven, channel.name, trim=True):
                 there = f.both(driven, f.Decides(channel.name, override), *knobs_at_rest(ask))
                 if override not in spoken and ask.proved_impossible(there):
@@ -255,10 +255,10 @@ def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case)
     return ask.finding(
         override or channel.name,
         f"in {where} and the throttle stick at the bottom{''.join(f', {m}' for m in moved)}: "
-        f"{claims.who(override)} puts {channel.name} at {both_scales(value)}, and the rotor is driven",
+        f"{claims.decider_words(override)} puts {channel.name} at {both_scales(value)}, and the rotor is driven",
         claims.cause_place(ask, channel.name, override, case),
         case,
-        related=list(claims.scaling(ask, case, channel.name)),
+        related=list(claims.servo_places(ask, case, channel.name)),
         channels=[channel.name],
         edit=edit,
     )
@@ -278,22 +278,22 @@ def knobs_at_rest(ask: Asking) -> list[f.Formula]:
     return [f.Compare(k.name, op, k.rest) for k in knobs for op in (">=", "<=")]
 
 
-def above(ask: Asking, channel: Channel) -> list[f.Formula]:
+def driven_formula(ask: Asking, channel: Channel) -> list[f.Formula]:
     """This motor alone drives the rotor."""
     free = ask.setup.craft.rotor_free
     return [] if free is None else [f.OutputCompare(channel.name, ">", free)]
 
 
-def drives(ask: Asking, outputs: Mapping[str, Fraction | None]) -> list[Channel]:
+def driving_motors(ask: Asking, outputs: Mapping[str, Fraction | None]) -> list[Channel]:
     """The motors that drive the rotor."""
     free = ask.setup.craft.rotor_free
     found = [(c, outputs[c.name]) for c in ask.motors]
     return [c for c, value in found if value is not None and free is not None and value > free]
 
 
-def driving(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[Channel, Fraction]:
+def driving_motor(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[Channel, Fraction]:
     """The first motor that drives the rotor, and what it gives."""
-    channel = drives(ask, outputs)[0]
+    channel = driving_motors(ask, outputs)[0]
     value = outputs[channel.name]
     assert value is not None
     return channel, value

@@ -22,7 +22,7 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
     cause: dict[str, str] = {}  # a constant condition: the first one that it stands on
     values: dict[str, bool] = {}
     for name, condition in ask.setup.conditions.items():  # those it stands on come first
-        value = constant(ask, name)
+        value = constant_value(ask, name)
         if value is not None:
             values[name] = value
             under = [c for c in named_by(condition) if c in cause]
@@ -45,7 +45,7 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def constant(ask: Asking, name: str) -> bool | None:
+def constant_value(ask: Asking, name: str) -> bool | None:
     """The one value that a condition can have; None where it has both, or it is not known."""
     for value in (True, False):
         formula = f.Holds(name) if value else f.Not(f.Holds(name))
@@ -125,7 +125,7 @@ def claim_broken(ask: Asking) -> Iterator[Finding]:
             claim_message(ask, claim, key, case, channels),
             Place(("claims", claim.index, key)),
             case,
-            related=list(deciding(ask, case, channels)),
+            related=list(deciding_place(ask, case, channels)),
             channels=channels,
         )
 
@@ -143,7 +143,7 @@ def claim_message(ask: Asking, claim: Claim, key: str, case: Case, channels: lis
     return f"{said} ({claim.because})" if claim.because else said
 
 
-def deciding(ask: Asking, case: Case, channels: list[str]) -> Iterator[Place]:
+def deciding_place(ask: Asking, case: Case, channels: list[str]) -> Iterator[Place]:
     """What decides the outputs that a claim speaks of, in the case found."""
     for name in channels:
         override = case.evaluation.deciders.get(name)

@@ -31,7 +31,7 @@ SUBJECT = "swash"
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class PlateFinding:
     """A servo asked for so much, in percent of its travel, and the state."""
 
     asked: Fraction
@@ -53,15 +53,15 @@ class Plate:
         return collective, aileron, elevator
 
 
-def clipped(ask: Asking) -> Iterator[Finding]:
+def clipped_plates(ask: Asking) -> Iterator[Finding]:
     """The servo that is asked for most, and the corner where it is."""
-    plate = read(ask)
+    plate = plate_of(ask)
     if plate is None:
         return
-    best: Found | None = None
+    best: PlateFinding | None = None
     for mode in (*ask.setup.modes, None):
         here = corners.mode_is(ask, mode)
-        for way in ways(ask, plate, mode):
+        for way in demand_ways(ask, plate, mode):
             least = ask.limit("servo") + HAIR if best is None else best.asked + ENOUGH
             try:
                 best = farthest_way(ask, plate, way, here, least) or best
@@ -69,10 +69,10 @@ def clipped(ask: Asking) -> Iterator[Finding]:
                 if best is None:
                     ask.undecided.append((SUBJECT, str(end)))
     if best is not None:
-        yield told(ask, plate, best)
+        yield reach_words(ask, plate, best)
 
 
-def read(ask: Asking) -> Plate | None:
+def plate_of(ask: Asking) -> Plate | None:
     """The plate with its channels; None where there is none, or something that it needs is not given (noted)."""
     swash = ask.setup.swash
     if swash is None:
@@ -108,7 +108,7 @@ def read(ask: Asking) -> Plate | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class AxisDemand:
     """What decides one demand: a line with its switches and smoothing set, or an override's value (no shapes)."""
 
     channel: Channel | None
@@ -133,10 +133,10 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class DemandWay:
     """What decides each of the three demands."""
 
-    parts: tuple[Part, Part, Part]
+    parts: tuple[AxisDemand, AxisDemand, AxisDemand]
 
     @property
     def sticks(self) -> Sticks:
@@ -159,12 +159,12 @@ class Way:
         return c, a, e
 
 
-def ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[Way]:
+def demand_ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[DemandWay]:
     """Every way in which the demands can be decided together in a mode."""
-    choices: list[list[Part]] = []
+    choices: list[list[AxisDemand]] = []
     for channel in plate.channels:
         if channel is None:
-            choices.append([Part(None, Fraction(0), (), (), f.TRUE)])
+            choices.append([AxisDemand(None, Fraction(0), (), (), f.TRUE)])
             continue
         try:
             cases = ask.decider.lines(channel, mode) or ()
@@ -172,28 +172,28 @@ def ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[Way]:
             ask.undecided.append((SUBJECT, str(end)))
             return
         parts = [
-            Part(channel, o.value, (), (), f.Decides(channel.name, o.name))
+            AxisDemand(channel, o.value, (), (), f.Decides(channel.name, o.name))
             for o in ask.setup.overrides.values()
             if o.channel == channel.name and o.value is not None
         ]
         own = f.Decides(channel.name, None)
-        parts += [Part(channel, case.constant, case.shapes, g, own) for case in cases for g in case.guards]
+        parts += [AxisDemand(channel, case.constant, case.shapes, g, own) for case in cases for g in case.guards]
         choices.append(parts)
     if prod(len(parts) for parts in choices) > MOST_WAYS:
         ask.undecided.append((SUBJECT, f"the demands can be decided in more than {MOST_WAYS} ways together"))
         return
     for c, a, e in product(*choices):
         if not contradict(c.guards + a.guards + e.guards):
-            yield Way((c, a, e))
+            yield DemandWay((c, a, e))
 
 
 def contradict(guards: Guards) -> bool:
     return len({(kind, name) for kind, name, _ in guards}) < len(set(guards))
 
 
-def farthest_way(ask: Asking, plate: Plate, way: Way, here: f.Formula, least: Fraction) -> Found | None:
+def farthest_way(ask: Asking, plate: Plate, way: DemandWay, here: f.Formula, least: Fraction) -> PlateFinding | None:
     """The servo that is asked for most in one way of deciding, over `least`, as some state shows."""
-    best: Found | None = None
+    best: PlateFinding | None = None
     given = f.both(here, *(part.formula for part in way.parts))
     box = way.box(way.sticks)
     for servo in servos(plate.swash.servos):
@@ -203,7 +203,7 @@ def farthest_way(ask: Asking, plate: Plate, way: Way, here: f.Formula, least: Fr
         whole = climb(plate.swash, servo, way, way.sticks, over)
         if whole is None:
             continue
-        found = shown(ask, plate, servo, way, given, whole)
+        found = stick_words(ask, plate, servo, way, given, whole)
         if found is None and ask.possible(given, SUBJECT):
             found = in_cells(ask, plate, servo, way, given, over)
         if found is not None and found.asked > over:
@@ -211,9 +211,11 @@ def farthest_way(ask: Asking, plate: Plate, way: Way, here: f.Formula, least: Fr
     return best
 
 
-def in_cells(ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula, over: Fraction) -> Found | None:
+def in_cells(
+    ask: Asking, plate: Plate, servo: Servo, way: DemandWay, given: f.Formula, over: Fraction
+) -> PlateFinding | None:
     """The same, cell by cell, where formulas that compare the sticks keep them from the worst place."""
-    best: Found | None = None
+    best: PlateFinding | None = None
     found = [
         (abs(farthest(plate.swash, servo, way.box(c))[0]), c) for c in corners.cells(ask, way.channels, way.sticks)
     ]
@@ -221,11 +223,11 @@ def in_cells(ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula
         least = over if best is None else best.asked + ENOUGH
         place = climb(plate.swash, servo, way, cell, least) if bound > least else None
         if place is not None:
-            best = shown(ask, plate, servo, way, given, place, cell) or best
+            best = stick_words(ask, plate, servo, way, given, place, cell) or best
     return best
 
 
-def climb(swash: Swash, servo: Servo, way: Way, sticks: Sticks, least: Fraction) -> Spot | None:
+def climb(swash: Swash, servo: Servo, way: DemandWay, sticks: Sticks, least: Fraction) -> Spot | None:
     """Where the sticks, in a box, ask the servo for most, to within ENOUGH; None where that is not over `least`. The part
     of the box with the greatest bound is halved first; where MOST_BOXES are not enough, the best so far."""
     order = count()
@@ -248,7 +250,7 @@ def climb(swash: Swash, servo: Servo, way: Way, sticks: Sticks, least: Fraction)
     return place
 
 
-def tops(way: Way, sticks: Sticks) -> Iterator[Spot]:
+def tops(way: DemandWay, sticks: Sticks) -> Iterator[Spot]:
     """Places of the sticks at which a demand has an extreme over a box, and its corners."""
     for ends in product(*sticks.values()):
         yield dict(zip(sticks, ends, strict=True))
@@ -266,19 +268,19 @@ def halved(sticks: Sticks) -> Iterator[Sticks]:
     yield {**sticks, name: (middle, high)}
 
 
-def shown(
-    ask: Asking, plate: Plate, servo: Servo, way: Way, given: f.Formula, place: Spot, cell: Sticks | None = None
-) -> Found | None:
+def stick_words(
+    ask: Asking, plate: Plate, servo: Servo, way: DemandWay, given: f.Formula, place: Spot, cell: Sticks | None = None
+) -> PlateFinding | None:
     """A state with the sticks there."""
-    found: Found | None = None
+    found: PlateFinding | None = None
     for case in corners.cases(ask, plate.looks, given, way.guards, place, cell, SUBJECT):
-        found = Found(abs(travel(plate.swash, servo, plate.demand(case))), servo, case)
+        found = PlateFinding(abs(travel(plate.swash, servo, plate.demand(case))), servo, case)
         if found.asked > ask.limit("servo") + HAIR:
             break
     return found
 
 
-def told(ask: Asking, plate: Plate, found: Found) -> Finding:
+def reach_words(ask: Asking, plate: Plate, found: PlateFinding) -> Finding:
     swash, servo, case, asked = plate.swash, found.servo, found.case, found.asked
     demand = plate.demand(case)
     signed = travel(swash, servo, demand)
@@ -288,16 +290,16 @@ def told(ask: Asking, plate: Plate, found: Found) -> Finding:
         for channel, value in zip(plate.channels, demand, strict=True)
         if channel is not None
     ]
-    parts = f"{short(lifted)} from the collective and {short(signed - lifted)} from aileron and elevator"
+    parts = f"{short_name(lifted)} from the collective and {short_name(signed - lifted)} from aileron and elevator"
     held = ""
     if leaned(swash, *demand[1:]) != demand[1:]:
-        held = f", held to the ring of {short(swash.ring or Fraction(0))}"
+        held = f", held to the ring of {short_name(swash.ring or Fraction(0))}"
     keys = [key for key in ("collective", "cyclic", "ring") if ("swash", key) in ask.setup.declared]
     most = ask.limit("servo")
     return ask.finding(
         SUBJECT,
-        f"{servo.name} is asked for {over(asked, most)} % of its travel with {', '.join(words)}: {parts}{held}; it stops at "
-        f"{plain(most):g}",
+        f"{servo.name} is asked for {percent_over(asked, most)} % of its travel with {', '.join(words)}: {parts}{held}; it "
+        f"stops at {plain(most):g}",
         ("swash", "cyclic"),
         case,
         related=[Place(("swash", key), "how much of the travel it takes") for key in keys if key != "cyclic"],
@@ -305,11 +307,11 @@ def told(ask: Asking, plate: Plate, found: Found) -> Finding:
     )
 
 
-def over(value: Fraction, limit: Fraction) -> str:
+def percent_over(value: Fraction, limit: Fraction) -> str:
     """With as many decimals as it takes to tell it from the limit."""
     places = next((n for n in (1, 2, 3) if round(value, n) > limit), 6)
     return f"{float(round(value, places)):.10g}"
 
 
-def short(value: Fraction) -> str:
+def short_name(value: Fraction) -> str:
     return f"{plain(round(value, 1)):g}"

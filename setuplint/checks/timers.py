@@ -7,20 +7,20 @@ from math import floor
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.battery import number
+from setuplint.checks.battery import number_words
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Timer
 
 
-def unread_parts(ask: Asking, *kinds: str) -> list[tuple[str, ...]]:
+def unreadable_tables(ask: Asking, *kinds: str) -> list[tuple[str, ...]]:
     """The parts of some kinds that cannot be read, each once."""
     return sorted({tuple(map(str, path[:2])) for path in ask.setup.broken if path and path[0] in kinds})
 
 
 def flight_timers(ask: Asking) -> list[Timer] | None:
     """The timers with voice, tone or vibration; None, and noted, where some timer cannot be read."""
-    unread = unread_parts(ask, "timers")
+    unread = unreadable_tables(ask, "timers")
     for path in unread:
         ask.missing(*path)
     return None if unread else [t for t in ask.setup.timers.values() if t.audible]
@@ -47,8 +47,9 @@ def flight_time_too_long(ask: Asking) -> Iterator[Finding]:
     longest = floor(capacity * most / 100 * 3600 / 1000 / current)
     yield ask.finding(
         timer.name,
-        f"timer {timer.name} ends after {number(timer.seconds)} s: at {number(current)} A, as in a hover, that takes "
-        f"{round(used)} mAh, and {number(most)} % of {number(capacity)} mAh is {number(capacity * most / 100)} mAh, or "
+        f"timer {timer.name} ends after {number_words(timer.seconds)} s: at {number_words(current)} A, as in a hover, that takes "
+        f"{round(used)} mAh, and {number_words(most)} % of {number_words(capacity)} mAh is "
+        f"{number_words(capacity * most / 100)} mAh, or "
         f"{longest} s",
         ("timers", timer.name, "seconds"),
         related=[
@@ -72,7 +73,7 @@ def timer_stops_in_flight(ask: Asking) -> Iterator[Finding]:
     names = [t.name for t in timers]
     mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode else ""
     hold = ask.setup.intent.hold
-    runs = amend.formula(("timers", names[0], "runs"), f.negation(hold)) if hold is not None else None
+    runs = amend.formula_edit(("timers", names[0], "runs"), f.negation(hold)) if hold is not None else None
     stands = "timer {} stands" if len(names) == 1 else "timers {} stand"
     yield ask.finding(
         ", ".join(names),

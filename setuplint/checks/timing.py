@@ -11,8 +11,8 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.rescue import CALLED as SAVING
-from setuplint.checks.rescue import bound_words, called, motor_need, need_places
-from setuplint.checks.rescue_height import estimate, of_the_wait
+from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need, need_places
+from setuplint.checks.rescue_height import height_words, of_the_wait
 from setuplint.engine import delays
 from setuplint.engine.answers import Delay
 from setuplint.engine.longest import STEP
@@ -23,7 +23,7 @@ from setuplint.setup.predicates import bound_formula, reason_no_channel
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class DelayQuestion:
     """From settled flying, one movement makes `call` true; the channel must then satisfy `there` within `limit` seconds.
 
     `then` holds once all has settled: where it does not, the settled state itself is wrong, and another rule says so.
@@ -59,12 +59,12 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
         stopped = f.OutputCompare(motor.name, "<=", free)
         then = f.both(f.Not(f.Predicate("rotor driven")), stopped)
         words = f"after the hold is called, {motor.name} goes on driving the rotor for {{}}"
-        yield from asked(ask, Question("hold", motor, call, then, [stopped], ask.limit("longest"), words))
+        yield from slow_findings(ask, DelayQuestion("hold", motor, call, then, [stopped], ask.limit("longest"), words))
 
 
 def rescue_slow(ask: Asking) -> Iterator[Finding]:
     """After one movement that calls the rescue from settled flying the craft is levelled late, or the motor powered late."""
-    if not called(ask):
+    if not is_callable_rescue(ask):
         return
     level = ask.setup.intent.level
     if level is None:
@@ -77,7 +77,9 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         )
         related: tuple[Place, ...] = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
-        yield from asked(ask, Question("rescue", channel, SAVING, then, there, ask.limit("level"), words, related))
+        yield from slow_findings(
+            ask, DelayQuestion("rescue", channel, SAVING, then, there, ask.limit("level"), words, related)
+        )
     if not ask.motors:
         ask.not_judged(reason_no_channel(ask.setup, "motor"))
     slow = [m for m in ask.motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
@@ -89,7 +91,9 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         words = f"after the rescue is called, it takes {{}} until {motor.name} gives {what}"
         related = need_places(ask, path)
         then = f.both(SAVING, powered)
-        yield from asked(ask, Question("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related))
+        yield from slow_findings(
+            ask, DelayQuestion("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related)
+        )
 
 
 def may_wait(ask: Asking, call: f.Formula, *there: f.OutputCompare) -> bool:
@@ -100,13 +104,13 @@ def may_wait(ask: Asking, call: f.Formula, *there: f.OutputCompare) -> bool:
         return True
 
 
-def asked(ask: Asking, question: Question) -> Iterator[Finding]:
+def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
     channel, limit = question.channel, question.limit
     flying = f.both(f.Predicate("flying"), f.Not(question.call))
     try:
         if delays.rough(ask.decider, question.call, channel.name, question.there) <= limit:
             return
-        if not judged(ask, channel) or not ask.possible(flying, channel.name):
+        if not delay_of(ask, channel) or not ask.possible(flying, channel.name):
             return
         delay = delays.delay(
             ask.decider,
@@ -124,13 +128,14 @@ def asked(ask: Asking, question: Question) -> Iterator[Finding]:
         return
     last_seen = (ceil(delay.shown / STEP) - 1) * STEP  # the last moment of the run at which it was not there
     if delay.case is None or last_seen < limit:
-        why = f"it may take up to {seconds(delay.bound)} ({causes(delay)}), over {seconds(limit)}, but no run shows it"
+        most = f"{seconds_words(delay.bound)} ({cause_places(delay)})"
+        why = f"it may take up to {most}, over {seconds_words(limit)}, but no run shows it"
         ask.undecided.append((channel.name, why))
         return
-    yield late(ask, question, delay)
+    yield late_finding(ask, question, delay)
 
 
-def judged(ask: Asking, channel: Channel) -> bool:
+def delay_of(ask: Asking, channel: Channel) -> bool:
     """Whether all of the channel is described; noted where it is not."""
     lines = (channel.own, *channel.lines.values())
     if ask.broken("channels", channel.name) or any(line.terms is None for line in lines):
@@ -140,7 +145,7 @@ def judged(ask: Asking, channel: Channel) -> bool:
     return False
 
 
-def late(ask: Asking, question: Question, delay: Delay) -> Finding:
+def late_finding(ask: Asking, question: DelayQuestion, delay: Delay) -> Finding:
     case, name = delay.case, question.channel.name
     assert case is not None
     assert case.movement is not None
@@ -149,12 +154,12 @@ def late(ask: Asking, question: Question, delay: Delay) -> Finding:
     switch, position = case.movement
     motor = question.channel.drives == "motor"
     start = both_scales(round(before, 2)) if motor else percent(round(before, 2))
-    taken = seconds(delay.shown)
+    taken = seconds_words(delay.shown)
     parts = delay.parts
-    places = [Place(path, f"takes {seconds(time)}") for path, time in parts]
+    places = [Place(path, f"takes {seconds_words(time)}") for path, time in parts]
     return ask.finding(
         name,
-        f"{question.late.format(taken)}, longer than {seconds(question.limit)}: {causes(delay)}",
+        f"{question.late.format(taken)}, longer than {seconds_words(question.limit)}: {cause_places(delay)}",
         places[-1] if places else Place(("channels", name)),
         case,
         related=[
@@ -162,20 +167,20 @@ def late(ask: Asking, question: Question, delay: Delay) -> Finding:
             Place(("intent", question.intent), f"what calls the {question.intent}"),
             *question.related,
         ],
-        edit=quicker(ask, delay, question.limit),
-        estimate=height(ask, question, delay),
+        edit=quicker_edit(ask, delay, question.limit),
+        estimate=waiting_height_words(ask, question, delay),
         outputs={name: before},
         then=f"then move {switch} to {position}: {name} starts from {start}, and it takes {taken}",
     )
 
 
-def quicker(ask: Asking, delay: Delay, limit: Fraction) -> Edit | None:
+def quicker_edit(ask: Asking, delay: Delay, limit: Fraction) -> Edit | None:
     """Where one key makes all of the delay: its share of the seconds allowed."""
     if len(delay.parts) != 1:
         return None
     path, taken = delay.parts[0]
     given = seconds_at(ask.setup, path)
-    return None if given is None else amend.number(path, Fraction(floor(given * limit / taken * 100), 100))
+    return None if given is None else amend.number_edit(path, Fraction(floor(given * limit / taken * 100), 100))
 
 
 def seconds_at(setup: Setup, path: Path) -> Fraction | None:
@@ -189,7 +194,7 @@ def seconds_at(setup: Setup, path: Path) -> Fraction | None:
     return line.ramp_up if path[-1] == "ramp-up" else line.ramp_down
 
 
-def height(ask: Asking, question: Question, delay: Delay) -> str:
+def waiting_height_words(ask: Asking, question: DelayQuestion, delay: Delay) -> str:
     """What the wait for a rescue costs."""
     if question.intent != "rescue":
         return ""
@@ -197,19 +202,19 @@ def height(ask: Asking, question: Question, delay: Delay) -> str:
     after = case.after_evaluation if case is not None else None
     if channel.drives != "motor" or after is None:
         return of_the_wait(delay.shown)
-    return estimate(ask, channel, after.outputs[channel.name], delay.shown) or of_the_wait(delay.shown)
+    return height_words(ask, channel, after.outputs[channel.name], delay.shown) or of_the_wait(delay.shown)
 
 
-def causes(delay: Delay) -> str:
-    return ", ".join(f"{cause(path)} {seconds(time)}" for path, time in delay.parts)
+def cause_places(delay: Delay) -> str:
+    return ", ".join(f"{cause_place(path)} {seconds_words(time)}" for path, time in delay.parts)
 
 
-def cause(path: Path) -> str:
+def cause_place(path: Path) -> str:
     """A part of a bound in words."""
     if path[0] == "conditions":
         return f"condition {path[1]} {'waits' if path[-1] == 'after' else 'stays on'} for"
     return f"the ramp of {path[1]} takes up to"
 
 
-def seconds(time: Fraction) -> str:
+def seconds_words(time: Fraction) -> str:
     return f"{plain(round(time, 3)):g} s"

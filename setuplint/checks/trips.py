@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.book.asking import Asking
-from setuplint.checks.listening import PACK, Threshold, reads, unread
+from setuplint.checks.listening import PACK, Threshold, sensor_kind, unreadable_alarms
 from setuplint.plain.state import MOST_CELL_VOLTS, RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Condition, Path, Setup
@@ -51,13 +51,13 @@ def trips(ask: Asking) -> list[Trip]:
     known: Known = {}
     for condition in setup.conditions.values():  # in dependency order
         for positive in (True, False):
-            known[condition.name, positive] = passed_on(setup, known, condition, positive)
+            known[condition.name, positive] = passed_conditions(setup, known, condition, positive)
     found = []
     for alarm in setup.alarms.values():
         if ask.broken("alarms", alarm.name):
             ask.missing("alarms", alarm.name)
             continue
-        for because in unread(setup, alarm):
+        for because in unreadable_alarms(setup, alarm):
             ask.not_judged(because, alarm.name)
         low = falls(setup, known, alarm.when, True, ("alarms", alarm.name, "when"))
         if low is None or not alarm.audible:
@@ -65,13 +65,13 @@ def trips(ask: Asking) -> list[Trip]:
         if low.cell is None:
             ask.missing("battery", "cells")
             continue
-        whole = reads(setup, low.atom.name) == "pack-voltage"
+        whole = sensor_kind(setup, low.atom.name) == "pack-voltage"
         threshold = Threshold(alarm, low.atom.number, low.cell, whole, low.path)
         found.append(Trip(alarm, threshold, low.cell, low.atom, low.wait, low.keys))
     return found
 
 
-def passed_on(setup: Setup, known: Known, condition: Condition, positive: bool) -> Low | None:
+def passed_conditions(setup: Setup, known: Known, condition: Condition, positive: bool) -> Low | None:
     """A condition turns on later by its `after`, and off later by its `stays`. What is remembered does not turn off with it."""
     if condition.remembers and not positive:
         return None
@@ -93,20 +93,20 @@ def falls(setup: Setup, known: Known, formula: f.Formula, positive: bool, path: 
         found = [low for item in formula.items if (low := falls(setup, known, item, positive, path)) is not None]
         pick = min if isinstance(formula, f.And) == positive else max
         return pick(found, key=lambda low: low.cell or Fraction(0), default=None)
-    if not isinstance(formula, f.Compare) or reads(setup, formula.name) not in PACK:
+    if not isinstance(formula, f.Compare) or sensor_kind(setup, formula.name) not in PACK:
         return None
     if (formula.op in ("<", "<=")) != positive:
         return None
     cells = setup.battery.cells
     if beyond_range(setup, formula):
         return None
-    unit = cells if reads(setup, formula.name) == "pack-voltage" else 1
+    unit = cells if sensor_kind(setup, formula.name) == "pack-voltage" else 1
     return Low(formula, None if unit is None else formula.number / unit, path)
 
 
 def beyond_range(setup: Setup, atom: f.Compare) -> bool:
     """Whether no pack can show the number: value-out-of-range speaks of it."""
-    reading = reads(setup, atom.name)
+    reading = sensor_kind(setup, atom.name)
     cells = setup.battery.cells
     least, most = RANGES[reading]
     if reading == "pack-voltage" and cells is not None:

@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.battery import BELOW, alarms_known, pack_alarms, pack_sensors, unread_sensor, volts
-from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unread
+from setuplint.checks.battery import BELOW, alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
+from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unreadable_alarms
 from setuplint.checks.structure import said_already
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
@@ -17,7 +17,7 @@ from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Alarm, Sensor
 
 
-def quiet(ask: Asking, alarm: Alarm) -> f.Formula:
+def quiet_formula(ask: Asking, alarm: Alarm) -> f.Formula:
     """The alarm makes no sound; unknown where it cannot be read."""
     if ask.broken("alarms", alarm.name):
         return f.Unknown(f"alarms.{alarm.name} cannot be read")
@@ -43,23 +43,23 @@ def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
     for sensor in ask.setup.sensors.values():
         if sensor.reads not in SUPPLY:
             continue
-        listening = [a for a in ask.setup.alarms.values() if compares(ask, a, sensor)]
-        deaf = [a for a in ask.setup.alarms.values() if a not in listening and unread(ask.setup, a)]
-        silent = [quiet(ask, a) for a in listening] + unread_alarms(ask)
-        silent += [f.Unknown(because) for a in deaf for because in unread(ask.setup, a)]
+        listening = [a for a in ask.setup.alarms.values() if comparing_alarms(ask, a, sensor)]
+        deaf = [a for a in ask.setup.alarms.values() if a not in listening and unreadable_alarms(ask.setup, a)]
+        silent = [quiet_formula(ask, a) for a in listening] + unread_alarms(ask)
+        silent += [f.Unknown(because) for a in deaf for because in unreadable_alarms(ask.setup, a)]
         case = ask.find(f.both(f.Predicate("flying"), f.Compare(sensor.name, "<", least), *silent), sensor.name)
         if case is not None:
-            yield supply(ask, sensor, listening, least, case)
+            yield supply_finding(ask, sensor, listening, least, case)
 
 
-def compares(ask: Asking, alarm: Alarm, sensor: Sensor) -> bool:
+def comparing_alarms(ask: Asking, alarm: Alarm, sensor: Sensor) -> bool:
     return any(isinstance(x.atom, f.Compare) and x.atom.name == sensor.name for x in alarm_leaves(ask.setup, alarm))
 
 
-def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction, case: Case) -> Finding:
+def supply_finding(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction, case: Case) -> Finding:
     reading = case.state.readings[sensor.name]
     assert isinstance(reading, Fraction)
-    now = f"{flying_in(case)} with {sensor.name} at {volts(reading)}"
+    now = f"{flying_in(case)} with {sensor.name} at {volt_words(reading)}"
     place = Place(("sensors", sensor.name))
     lines, edit = [], None
     for alarm in listening:
@@ -69,16 +69,16 @@ def supply(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction,
     if not listening:
         what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
     elif lines and (highest := max(lines, key=lambda line: line[0].number))[0].number < least:
-        what = f"alarm {highest[1].name} sounds only below {volts(highest[0].number)}"
+        what = f"alarm {highest[1].name} sounds only below {volt_words(highest[0].number)}"
         place = Place(highest[2])
-        edit = amend.threshold(ask, highest[2], highest[0], least)
+        edit = amend.threshold_edit(ask, highest[2], highest[0], least)
     else:
         what = f"alarm {listening[0].name}, which listens to {sensor.name}, is silent where it is needed"
         place = Place(("alarms", listening[0].name, "when"))
     related = [] if not listening else [Place(("sensors", sensor.name), "the receiver's supply")]
     return ask.finding(
         sensor.name,
-        f"{what}: {now} nothing warns of it, and {volts(least)} is the floor of a receiver's supply",
+        f"{what}: {now} nothing warns of it, and {volt_words(least)} is the floor of a receiver's supply",
         place,
         case,
         related=related,
@@ -115,11 +115,11 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
         ask.missing("alarms")
         return
     sensors = pack_sensors(ask)
-    heard = [s for s in sensors if any(compares(ask, a, s) for a in pack_alarms(ask))] or sensors
+    heard = [s for s in sensors if any(comparing_alarms(ask, a, s) for a in pack_alarms(ask))] or sensors
     if not heard:
         return
     lost = f.both(*(f.Lost(s.name) for s in heard))
-    silent = [quiet(ask, alarm) for alarm in ask.setup.alarms.values()]
+    silent = [quiet_formula(ask, alarm) for alarm in ask.setup.alarms.values()]
     case = ask.find(f.both(f.Predicate("flying"), lost, *silent))
     if case is None:
         return
@@ -161,9 +161,9 @@ def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
         if ask.broken("alarms", alarm.name):
             ask.missing("alarms", alarm.name)
             continue
-        if not alarm.audible or waits(ask, alarm) or ask.possible(f.Sounds(alarm.name), alarm.name):
+        if not alarm.audible or may_wait(ask, alarm) or ask.possible(f.Sounds(alarm.name), alarm.name):
             continue
-        if ask.proved_impossible(f.Sounds(alarm.name)) and not told_elsewhere(ask, alarm):
+        if ask.proved_impossible(f.Sounds(alarm.name)) and not is_said_by_others(ask, alarm):
             yield ask.finding(
                 alarm.name,
                 f"alarm {alarm.name} can never sound: its `when` holds in no state of switches, sticks and telemetry",
@@ -171,13 +171,13 @@ def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
             )
 
 
-def waits(ask: Asking, alarm: Alarm) -> bool:
+def may_wait(ask: Asking, alarm: Alarm) -> bool:
     """Whether it may sound for a while alone, on the way to a state that has settled."""
     timed = [c.name for c in ask.setup.conditions.values() if c.after or c.stays]
     return not names_of_kind(ask.decider.cone([f.Sounds(alarm.name)]), "condition").isdisjoint(timed)
 
 
-def told_elsewhere(ask: Asking, alarm: Alarm) -> bool:
+def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:
     """Whether another rule speaks of what keeps the alarm from sounding."""
     below = bool(ask.said(BELOW)) and listens(ask.setup, alarm, PACK)
     if below or listens(ask.setup, alarm, SUPPLY) or said_already(ask, alarm.when, ("alarms", alarm.name, "when")):

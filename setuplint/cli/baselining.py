@@ -9,7 +9,7 @@ from typing import NamedTuple
 from setuplint.book.choices import Choices
 from setuplint.cli import files, whole_files
 from setuplint.cli.trouble import Trouble, complain
-from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful, load
+from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful_rules, read_baseline
 from setuplint.findings import Report
 from setuplint.formats.summary import BaselineFinding, Summary
 
@@ -22,13 +22,13 @@ class BaselineUse(NamedTuple):
     fresh: bool = False  # it is to be made
 
     def entries(self) -> Baseline:
-        return Baseline(self.path) if self.fresh else load(self.path)
+        return Baseline(self.path) if self.fresh else read_baseline(self.path)
 
     def sift(
         self, report: Report, path: str, by: Choices | None, radios: Iterable[str], only: Collection[str] | None
     ) -> Sifted:
         """One report by the baseline. Rules that were not asked for are not called gone."""
-        unsure = doubtful(report.values, set(radios))
+        unsure = doubtful_rules(report.values, set(radios))
         return self.entries().sift(report, path, by or Choices(), unsure, only, grow=self.grow)
 
 
@@ -40,10 +40,10 @@ def baseline_use(args: argparse.Namespace) -> BaselineUse | None:
         return None
     if not args.baseline:
         raise Trouble(files.NO_PATH)
-    load.cache_clear()
+    read_baseline.cache_clear()
     grow = args.baseline_write == "grow"
     try:
-        load(args.baseline)
+        read_baseline(args.baseline)
     except FileNotFoundError:
         if not grow:
             raise Trouble(f"there is no {args.baseline}: --baseline-write grow makes it") from None

@@ -33,19 +33,19 @@ class Configs:
         """That which holds for a file, or for a text that is called so; Trouble where it is broken."""
         folder = os.path.dirname(file)
         if folder not in self._by_folder:
-            found = nearest.of(file)
+            found = nearest.nearest_config(file)
             self._by_folder[folder] = self._read(found) if found else None
         return self._by_folder[folder]
 
     def every(self) -> list[Config]:
         return list(self._by_path.values())
 
-    def _read(self, found: nearest.Found) -> Config:
-        from setuplint.club.config import ConfigError, load
+    def _read(self, found: nearest.NearestFile) -> Config:
+        from setuplint.club.config import ConfigError, read_config
 
         if found.path not in self._by_path:
             try:
-                self._by_path[found.path] = load(found)
+                self._by_path[found.path] = read_config(found)
             except ConfigError as error:
                 raise Trouble(str(error)) from None
         return self._by_path[found.path]

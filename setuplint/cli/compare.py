@@ -43,7 +43,7 @@ Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
 
 
 def run(args: argparse.Namespace) -> int:
-    form = import_module(f"setuplint.formats.compare_{args.format}")
+    form = import_module(f"setuplint.formats.comparisons.{args.format}")
     shown = stdout_look()
     pairs = _since(args) if args.since is not None else _two(args)
     configs = Configs()

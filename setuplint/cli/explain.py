@@ -32,5 +32,5 @@ def _page(name: str, made: Choices, folders: list[Path]) -> rule_file.Page:
     if name not in made.rules:
         raise Trouble(f"there is no rule {name}{did_you_mean(name, list(made.rules))}")
     own = next((path for folder in folders if (path := folder / f"{name}.toml").is_file()), None)
-    shown = rulebook.page(name) if own is None else club_rules.read(own)
+    shown = rulebook.page(name) if own is None else club_rules.club_rule(own)
     return replace(shown, rule=made.rules[name])

@@ -158,9 +158,9 @@ def with_mistakes_once(report: Report, paths: tuple[str, ...]) -> Report:
     shared = [document.name for document in report.texts.shared if files.is_among(document.name, paths)]
     if not shared or not any(report.where(finding.primary).name in shared for finding in report.findings):
         return report
-    from setuplint.book.part_mistakes import without
+    from setuplint.book.part_mistakes import without_part_mistakes
 
-    return without(report, shared)
+    return without_part_mistakes(report, shared)
 
 
 def _mended(job: Job, source: Source, report: Report) -> Mended:

@@ -14,7 +14,7 @@ from setuplint.cli.lint_file import Job, Outcome, outcome
 from setuplint.cli.progress import Progress
 
 if TYPE_CHECKING:
-    from setuplint.book.radios import Record
+    from setuplint.book.radios import RadioRecord
 
 MANY = 64  # files from which on more than one process is worth starting
 CHUNK = 8
@@ -47,7 +47,7 @@ def in_order(
     with _mapping(len(candidates)) as mapped:
         if records.are_compared(candidates, job.only):
             survey = mapped(partial(records.record, cache_folder=job.cache), candidates)
-            found: list[Record | None] = list(progress.over(survey, "Looked at", len(candidates)))
+            found: list[RadioRecord | None] = list(progress.over(survey, "Looked at", len(candidates)))
             radios = [record.radio if record else None for record in found]
             job = job._replace(habits=records.usual_on_radios(found))
         yield from mapped(partial(outcome, job), candidates, own, radios)

@@ -10,7 +10,7 @@ from setuplint import library
 from setuplint.cli import files
 
 if TYPE_CHECKING:
-    from setuplint.book.radios import Habits, Record
+    from setuplint.book.radios import Habits, RadioRecord
 
 
 def are_compared(candidates: Collection[files.Candidate], only: Collection[str] | None) -> bool:
@@ -20,13 +20,13 @@ def are_compared(candidates: Collection[files.Candidate], only: Collection[str] 
     return len(candidates) > 1 and run.compares(only)
 
 
-def usual_on_radios(records: Iterable[Record | None]) -> Habits:
+def usual_on_radios(records: Iterable[RadioRecord | None]) -> Habits:
     from setuplint.book import radios
 
     return radios.habits(record for record in records if record is not None)
 
 
-def record(candidate: files.Candidate, cache_folder: str | None = None) -> Record | None:
+def record(candidate: files.Candidate, cache_folder: str | None = None) -> RadioRecord | None:
     """What the other setups of its radio need to know of a file; None where that is nothing, or cannot be said: its lint says
     why. Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:
@@ -38,8 +38,8 @@ def record(candidate: files.Candidate, cache_folder: str | None = None) -> Recor
         return None
 
 
-def _kept_record(candidate: files.Candidate, data: bytes, cache_folder: str | None) -> Record | None:
-    def found() -> Record | None:
+def _kept_record(candidate: files.Candidate, data: bytes, cache_folder: str | None) -> RadioRecord | None:
+    def found() -> RadioRecord | None:
         return library.record(data, candidate.name, files.beside(candidate))
 
     if cache_folder is None:

@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     rules = tested = failing = 0
     for folder in args.folders:
         by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
-        for path in club_rules.files(Path(folder)):
+        for path in club_rules.rule_files(Path(folder)):
             page = _read(path)
             wrong, beside = _tested(path, page, by)
             sys.stdout.write(_shown(path, page, wrong, beside, stdout_look()))
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _read(path: Path) -> rule_file.Page:
     try:
-        return club_rules.read(path)
+        return club_rules.club_rule(path)
     except (OSError, rule_file.BookError) as error:
         raise Trouble(str(error)) from None
 

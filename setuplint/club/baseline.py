@@ -91,7 +91,7 @@ class Baseline:
         grow: bool = False,
     ) -> Sifted:
         """What is known, new and gone of one report, of the setup at `path`. What may never be waived is not hidden here
-        either, and where nothing could be judged nothing is. `doubtful` are further rules of which it cannot be told
+        either, and where nothing could be judged nothing is. `doubtful_rules` are further rules of which it cannot be told
         whether they would have spoken, as of those that are not in `only`; with `grow`, what is new counts as known."""
         if not (report.states or report.texts.is_shared_file):
             return Sifted(report)
@@ -101,7 +101,7 @@ class Baseline:
         new: list[Finding] = []
         remarks: list[Remark] = []
         for finding in sorted(report.findings, key=lambda one: not any(one.message == e.message for e in left)):
-            may = finding.rule != UNREAD and not never(finding, by)
+            may = finding.rule != UNREAD and not is_never_hidden(finding, by)
             entry = _match(finding, left)
             if entry is not None and not may:
                 left.remove(entry)
@@ -152,7 +152,7 @@ class Baseline:
 
 
 @lru_cache(maxsize=4)
-def load(path: str) -> Baseline:
+def read_baseline(path: str) -> Baseline:
     """Read one, once in a process. FileNotFoundError where there is none, BaselineError where it is none."""
     try:
         data = file_content(os.path.realpath(path), LARGEST)
@@ -212,12 +212,12 @@ def _object(line: str, where: str) -> dict[str, Any]:
     return values
 
 
-def never(finding: Finding, by: Choices) -> bool:
+def is_never_hidden(finding: Finding, by: Choices) -> bool:
     """Whether setuplint.toml lets nothing hide it."""
     return not by.never_waive.isdisjoint((finding.rule, finding.signal))
 
 
-def doubtful(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:
+def doubtful_rules(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:
     """The rule that compares the setups of a radio, where a run has not looked at others of it."""
     craft = setup.get("craft")
     radio = craft.get("radio") if isinstance(craft, dict) else None

@@ -20,7 +20,7 @@ def choices(config: Config | None = None, folders: Sequence[Path] = (), *, waive
     year = config.edition if config else None
     edition = Edition(rulebook.rules(), frozenset()) if year is None else as_of(year)
     named = {os.path.realpath(folder): folder for folder in (*folders, *map(Path, config.folders if config else ()))}
-    clubs = club_rules.rules(list(named.values()), edition.rules.keys() - edition.left_out) if named else {}
+    clubs = club_rules.club_rules(list(named.values()), edition.rules.keys() - edition.left_out) if named else {}
     rules = {**edition.rules, **clubs}
     return Choices(
         tightened(rules, config.limits) if config else rules,

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
-from setuplint.club.nearest import Found
+from setuplint.club.nearest import NearestFile
 from setuplint.findings import NEWEST, SIGNALS
 from setuplint.setup.file_sources import file_content
 from setuplint.setup.problems import Nearest, quoted, word_list
@@ -37,7 +37,7 @@ class ConfigError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Config:
-    """What a setuplint.toml says. `name` is its path for people, `folders` are real paths; `limits` are rule, limit and
+    """What a setuplint.toml says. `name` is its path for people, `rule_folders` are real paths; `limits` are rule, limit and
     number. `edition` and `fail_on` are None where it leaves them open."""
 
     name: str
@@ -48,7 +48,7 @@ class Config:
     never_waive: frozenset[str] = frozenset()
 
 
-def load(found: Found) -> Config:
+def read_config(found: NearestFile) -> Config:
     """Read one. ConfigError where it is broken, or leads where it may not; nothing in it is executed."""
     name = _shown(found.path)
     try:
@@ -65,19 +65,19 @@ def load(found: Found) -> Config:
     return reading.config(name)
 
 
-def problems(document: Document, found: Found) -> list[Wrong]:
+def config_problems(document: Document, found: NearestFile) -> list[Wrong]:
     """All that is wrong with a text that stands, or will stand, at a place, in its order."""
     return sorted(_Reading(document, found).problems())
 
 
-def folders(document: Document, found: Found) -> tuple[str, ...]:
+def rule_folders(document: Document, found: NearestFile) -> tuple[str, ...]:
     """The real paths of the folders of rules that a text names, of those that it may name and that are there."""
     reading = _Reading(document, found)
     list(reading.rules_problems())
     return reading.folders
 
 
-def _bytes(found: Found) -> bytes:
+def _bytes(found: NearestFile) -> bytes:
     real = os.path.realpath(found.path)
     if not _inside(real, found.root):
         raise OSError("it is a link that leads out of the repository")
@@ -100,7 +100,7 @@ def _inside(path: str, root: str) -> bool:
 class _Reading:
     """One text."""
 
-    def __init__(self, document: Document, found: Found) -> None:
+    def __init__(self, document: Document, found: NearestFile) -> None:
         self.document, self.found = document, found
         self.values: Mapping[str, Any] = document.values
         self.nearest = Nearest()
@@ -165,7 +165,7 @@ class _Reading:
         self.folders = tuple(dict.fromkeys(folders))
         try:
             edition = self.edition()
-            self.clubs = club_rules.rules(
+            self.clubs = club_rules.club_rules(
                 [Path(_shown(f)) for f in self.folders], edition.rules.keys() - edition.left_out
             )
         except (OSError, rule_file.BookError) as error:

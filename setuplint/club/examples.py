@@ -59,7 +59,7 @@ def edited(text: str, edit: Mapping[str, Any], remove: Sequence[str] = ()) -> st
             raise ExampleError(f"remove names {path}, which the reference setup does not have") from None
     for path, value in edit.items():
         try:
-            put(setup, path, value)
+            put_value(setup, path, value)
         except ExampleError:
             raise
         except (AttributeError, TypeError, ValueError, IndexError):
@@ -67,7 +67,7 @@ def edited(text: str, edit: Mapping[str, Any], remove: Sequence[str] = ()) -> st
     return tomli_w.dumps(setup)
 
 
-def put(setup: dict[str, Any], path: str, value: Any) -> None:
+def put_value(setup: dict[str, Any], path: str, value: Any) -> None:
     """Set one part; tables on the way are made where they are missing, and in a list a number is an item's place
     (the number after the last appends)."""
     *way, last = _steps(path)

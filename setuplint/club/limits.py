@@ -28,13 +28,13 @@ def objection(rules: Mapping[str, Rule], of: str, name: str, value: Fraction) ->
         return f"this loosens {key}, which is {shown}: a club can only tighten; a setup may waive a finding, with its reason"
     if value < 0 <= ours.value:
         return f"{key} is not negative"
-    charged = full(rules, name)
+    charged = full_cell_limit(rules, name)
     if charged is not None and value >= charged.value:
         return f"{key} is under a full cell's {float(charged.value):g} {charged.unit}"
     return ""
 
 
-def full(rules: Mapping[str, Rule], name: str) -> Limit | None:
+def full_cell_limit(rules: Mapping[str, Rule], name: str) -> Limit | None:
     """A full cell's voltage, where a limit is the floor of one."""
     return rules[FULL].limits.get(name.replace("floor-", "full-")) if name.startswith("floor-") else None
 

@@ -10,26 +10,26 @@ from typing import NamedTuple
 NAME = "setuplint.toml"
 
 
-class Found(NamedTuple):
+class NearestFile(NamedTuple):
     """A setuplint.toml, and the folder that nothing which it names may lead out of."""
 
     path: str
     root: str
 
 
-def of(file: str) -> Found | None:
+def nearest_config(file: str) -> NearestFile | None:
     """For a file by its path; "" is standard input, or a text, in the working folder."""
     return nearest(os.path.realpath(os.path.dirname(file)))
 
 
-def given(path: str) -> Found:
+def given_config(path: str) -> NearestFile:
     """One that is named: nothing that it names may lead out of its work tree or, without one, out of its folder."""
     real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
     folder = os.path.dirname(real)
-    return Found(real, next((d for d in _upwards(folder) if _has(d, ".git")), folder))
+    return NearestFile(real, next((d for d in _upwards(folder) if _has(d, ".git")), folder))
 
 
-def nearest(folder: str) -> Found | None:
+def nearest(folder: str) -> NearestFile | None:
     """For the files of a folder, given by its real path: in it or above it, not above the root of its git work tree.
 
     Without a work tree it is not above the home folder, not on another device, and neither in the root of the file system
@@ -38,8 +38,8 @@ def nearest(folder: str) -> Found | None:
     above = list(_upwards(folder))
     for index, here in enumerate(above):
         if _has(here, ".git"):
-            return next((Found(os.path.join(d, NAME), here) for d in above[: index + 1] if _has(d, NAME)), None)
-    return next((Found(os.path.join(d, NAME), d) for d in _own(above) if _has(d, NAME)), None)
+            return next((NearestFile(os.path.join(d, NAME), here) for d in above[: index + 1] if _has(d, NAME)), None)
+    return next((NearestFile(os.path.join(d, NAME), d) for d in _own(above) if _has(d, NAME)), None)
 
 
 def _upwards(folder: str) -> Iterator[str]:

@@ -87,7 +87,7 @@ def limit_node(rule: Rule, name: str) -> Node:
     if ours.stricter == "lower":
         node |= {"minimum": 0 if ours.value >= 0 else -MOST, "maximum": _number(ours)}
     else:
-        full = limits.full(rulebook.rules(), name)
+        full = limits.full_cell_limit(rulebook.rules(), name)
         node |= {"minimum": _number(ours)} | (
             {"maximum": MOST} if full is None else {"exclusiveMaximum": _number(full)}
         )

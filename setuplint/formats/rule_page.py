@@ -83,7 +83,7 @@ def _height_lines(rule: Rule, look: Look) -> Iterator[str]:
     if rule.name not in rescue_height.RULES:
         return
     yield from _labelled_lines("Estimate", rescue_height.TABLE_WORDS, look)
-    rows = [rescue_height.TABLE_HEAD, *rescue_height.worked()]
+    rows = [rescue_height.TABLE_HEAD, *rescue_height.worked_rows()]
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     for row in rows:
         cells = (cell.ljust(room) for cell, room in zip(row, widths, strict=True))

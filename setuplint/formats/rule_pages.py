@@ -85,7 +85,7 @@ def _limit_lines(rule: Rule) -> Iterator[str]:
 
 
 def _height_lines() -> Iterator[str]:
-    head, *rows = rescue_height.TABLE_HEAD, *rescue_height.worked()
+    head, *rows = rescue_height.TABLE_HEAD, *rescue_height.worked_rows()
     for row in (head, ["---"] * len(head), *rows):
         yield f"| {' | '.join(row)} |"
 

@@ -31,14 +31,14 @@ def analysis(parsed: ParsedText, path: str) -> Analysis:
     """The text of a setuplint.toml, its path given, with each mistake as a finding at its place."""
     found = tuple(
         Finding(nearest.NAME, "caution", each.what, "", Place(span=each.span))
-        for each in config.problems(parsed.own, nearest.given(path))
+        for each in config.config_problems(parsed.own, nearest.given_config(path))
     )
     return Analysis(parsed, Report(parsed.texts.name, parsed.texts, found), found)
 
 
 def text_mistakes(text: str, path: str) -> list[config.Wrong]:
     """The mistakes that a text would have at a path."""
-    return config.problems(parsed_document(text, nearest.NAME), nearest.given(path))
+    return config.config_problems(parsed_document(text, nearest.NAME), nearest.given_config(path))
 
 
 # -- hovers
@@ -81,10 +81,10 @@ def _club_rule_markdown(document: Document, path: str, name: str) -> list[str]:
 
 def _club_pages(document: Document, path: str, folder: str = "") -> list[rule_file.Page]:
     """The rules in the folders that the text names, or in one of them; none where they cannot be read."""
-    folders = config.folders(document, nearest.given(path))
+    folders = config.rule_folders(document, nearest.given_config(path))
     own = os.path.realpath(os.path.join(os.path.dirname(path), folder)) if folder else ""
     try:
-        return list(club_rules.pages([Path(each) for each in folders if not own or each == own]).values())
+        return list(club_rules.club_pages([Path(each) for each in folders if not own or each == own]).values())
     except (OSError, rule_file.BookError):
         return []
 

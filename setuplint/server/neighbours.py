@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 from setuplint.book import radios, run, waivers
 from setuplint.book.choices import Choices
-from setuplint.book.radios import Record
+from setuplint.book.radios import RadioRecord
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
@@ -63,7 +63,7 @@ class Neighbours:
         self.thread = ThreadPoolExecutor(max_workers=1)
         self.tasks: dict[str, asyncio.Task[None]] = {}
         self.cache: dict[str, CachedRecord] = {}
-        self.last_records: dict[str, Record | None] = {}
+        self.last_records: dict[str, RadioRecord | None] = {}
 
     def schedule(self, file: OpenFile) -> None:
         """A text was judged: it is compared with its neighbours unless it changes soon."""
@@ -121,7 +121,7 @@ class Neighbours:
             return RadioComparison((), changed)
         return RadioComparison(_unusual_findings(analysis, mine, records, choices), changed)
 
-    def record(self, path: str, texts: Mapping[str, str]) -> Record | None:
+    def record(self, path: str, texts: Mapping[str, str]) -> RadioRecord | None:
         """A file's record, from the cache if nothing has changed."""
         cached = self.cache.get(path)
         if cached is None or cached.stamps != stamps(path, cached.recorded.shared_files, texts):
@@ -134,7 +134,9 @@ class Neighbours:
         return cached.recorded.record
 
 
-def _unusual_findings(analysis: Analysis, mine: Record, records: list[Record], choices: Choices) -> tuple[Finding, ...]:
+def _unusual_findings(
+    analysis: Analysis, mine: RadioRecord, records: list[RadioRecord], choices: Choices
+) -> tuple[Finding, ...]:
     """What a setup does otherwise than the others of its radio."""
     folder = os.path.dirname(mine.file)
     named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
@@ -146,7 +148,7 @@ def _unusual_findings(analysis: Analysis, mine: Record, records: list[Record], c
         for each in radios.otherwise(mine.calls, mine.radio, usual)
     ]  # fmt: skip
     asked = [waiver for waiver in analysis.parsed.setup.waivers if waiver.rule == ELSEWHERE]
-    applied = waivers.apply(asked, found, choices.rules, date.today(), (), choices.never_waive)
+    applied = waivers.applied_waivers(asked, found, choices.rules, date.today(), (), choices.never_waive)
     return tuple(each for each in applied.findings if each.rule in (ELSEWHERE, UNNEEDED))
 
 

@@ -148,14 +148,14 @@ def _text_on_disk(path: str) -> str | None:
 def _choices_on_disk(path: str | None) -> tuple[Choices | None, str]:
     from setuplint.club import nearest
 
-    found = nearest.of(path) if path else None
+    found = nearest.nearest_config(path) if path else None
     if found is None:
         return None, ""
     from setuplint.book.rule_file import BookError
     from setuplint.club.choosing import choices
-    from setuplint.club.config import ConfigError, load
+    from setuplint.club.config import ConfigError, read_config
 
     try:
-        return choices(load(found)), ""
+        return choices(read_config(found)), ""
     except (OSError, ConfigError, BookError) as error:
         return None, str(error)

@@ -237,10 +237,10 @@ def voltage_markdown(setup: Setup, sensor: str, number: Fraction) -> Iterator[st
     if battery.chemistry is None:
         yield "`battery.chemistry` is not given: what is left then is not known"
         return
-    yield f"at rest {_charge_words(cells.left(battery.chemistry, each))} of the charge is left"
+    yield f"at rest {_charge_words(cells.charge_left(battery.chemistry, each))} of the charge is left"
     if battery.resistance_mohm is not None and battery.hover_current_a is not None and battery.cells:
         sag = battery.resistance_mohm / battery.cells / 1000 * battery.hover_current_a
-        loaded = _charge_words(cells.left(battery.chemistry, each + sag))
+        loaded = _charge_words(cells.charge_left(battery.chemistry, each + sag))
         yield f"in a hover, where the current takes {decimal(sag)} V of it, {loaded} (an estimate, not a proof)"
     least = rulebook.rules()["voltage-alarm-below-floor"].limits.get(f"floor-{battery.chemistry}")
     if least is not None:
@@ -248,7 +248,7 @@ def voltage_markdown(setup: Setup, sensor: str, number: Fraction) -> Iterator[st
         yield f"{side} the floor of a loaded cell, {decimal(least.value, 3)} V"
 
 
-def _charge_words(left: cells.Left) -> str:
+def _charge_words(left: cells.ChargeLeft) -> str:
     least, most = decimal(left.least, 0), decimal(left.most, 0)
     return f"{least} %" if least == most else f"{least} to {most} %"
 

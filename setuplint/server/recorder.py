@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from setuplint.book import radios
-from setuplint.book.radios import Record
+from setuplint.book.radios import RadioRecord
 
 MOST_STARTS = 3
 NICENESS = 10  # of the process: it is never urgent
@@ -27,7 +27,7 @@ PROGRAM = "from setuplint.server.recorder import main; main()"
 class Recorded(NamedTuple):
     """The record of a file, None where it is no setup of a radio, and the real paths of its shared files."""
 
-    record: Record | None
+    record: RadioRecord | None
     shared_files: tuple[str, ...] = ()
 
 

@@ -73,26 +73,26 @@ def test_straight_lines_between_are_near_the_curve(name: str, published: Callabl
     below, most = (3.25, 0.4) if name == "Prada2013" else (3.85, 0.7)
     where = given < below
     assert where.sum() > 50
-    ours = np.array([float(cells.charge(name, Fraction(volts))) for volts in given[where]])
+    ours = np.array([float(cells.charge_table(name, Fraction(volts))) for volts in given[where]])
     assert np.abs(ours - 100 * charge[where]).max() < most
 
 
 @pytest.mark.parametrize("volts", RESTED)
 def test_charge_after_a_rest(volts: float) -> None:
-    ours = [float(cells.charge(name, Fraction(str(volts)))) for name in SEVEN]
+    ours = [float(cells.charge_table(name, Fraction(str(volts)))) for name in SEVEN]
     assert ours == pytest.approx(RESTED[volts], abs=0.7)
 
 
 @pytest.mark.parametrize("name", VOLTS)
 def test_open_circuit_volts(name: str) -> None:
-    ours = [float(cells.charge(name, Fraction(str(volts)))) for volts in VOLTS[name]]
+    ours = [float(cells.charge_table(name, Fraction(str(volts)))) for volts in VOLTS[name]]
     assert ours == pytest.approx([0, 5, 10, 15, 20, 30, 50, 80, 100], abs=0.3)
 
 
 @pytest.mark.parametrize("alarm", SPANS)
 def test_span_of_the_seven_sets_by_alarm_and_sag(alarm: tuple[float, float]) -> None:
     rest = Fraction(str(alarm[0])) + Fraction(str(alarm[1]))
-    left = [float(cells.charge(name, rest)) for name in SEVEN]
+    left = [float(cells.charge_table(name, rest)) for name in SEVEN]
     assert (min(left), max(left)) == pytest.approx(SPANS[alarm], abs=0.7)
 
 
@@ -107,20 +107,23 @@ def test_tables_rise_and_keep_their_ends(name: str) -> None:
     table = cells.TABLES[name]
     assert len(table) == len(cells.CHARGE)
     assert all(low < high for low, high in pairwise(table))
-    assert cells.charge(name, Fraction(0)) == cells.charge(name, Fraction(table[0], cells.UNITS)) == 0
-    assert cells.charge(name, Fraction(5)) == cells.charge(name, Fraction(table[-1], cells.UNITS)) == 100
+    assert cells.charge_table(name, Fraction(0)) == cells.charge_table(name, Fraction(table[0], cells.UNITS)) == 0
+    assert cells.charge_table(name, Fraction(5)) == cells.charge_table(name, Fraction(table[-1], cells.UNITS)) == 100
 
 
 def test_median_of_four_and_of_three() -> None:
     """At 3.6 V: 4.5, 6.6, 10.2 and 21.0 %, so the median is 8.4; the Li-ion cells 22.2, 31.8 and 40.2 %."""
-    lipo, ion = cells.left("lipo", Fraction("3.6")), cells.left("li-ion", Fraction("3.6"))
+    lipo, ion = cells.charge_left("lipo", Fraction("3.6")), cells.charge_left("li-ion", Fraction("3.6"))
     assert [float(x) for x in lipo] == pytest.approx([4.5, 8.4, 21.0], abs=0.3)
     assert [float(x) for x in ion] == pytest.approx([22.2, 31.8, 40.2], abs=0.4)
 
 
 def test_what_two_voltages_give_up() -> None:
     """Its ends are those of single cells, its middle the difference of the medians."""
-    given = cells.between("li-ion", Fraction("3.6"), Fraction("3.3"))
+    given = cells.charge_between("li-ion", Fraction("3.6"), Fraction("3.3"))
     assert float(given.least) == pytest.approx(22.2 - 2.1, abs=0.7)
     assert float(given.most) == pytest.approx(40.2 - 14.2, abs=0.7)
-    assert given.median == cells.left("li-ion", Fraction("3.6")).median - cells.left("li-ion", Fraction("3.3")).median
+    assert (
+        given.median
+        == cells.charge_left("li-ion", Fraction("3.6")).median - cells.charge_left("li-ion", Fraction("3.3")).median
+    )

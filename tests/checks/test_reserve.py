@@ -132,7 +132,7 @@ def test_a_threshold_that_no_pack_can_show_is_another_rule_s() -> None:
 
 def seconds(chemistry: str, threshold: str, floor: str, sag: str, capacity: int, current: int) -> float:
     charge = [
-        sorted(cells.charge(name, Fraction(volts) + Fraction(sag)) for name in cells.SETS[chemistry])
+        sorted(cells.charge_table(name, Fraction(volts) + Fraction(sag)) for name in cells.SETS[chemistry])
         for volts in (threshold, floor)
     ]
     upper, lower = ((c[(len(c) - 1) // 2] + c[len(c) // 2]) / 2 for c in charge)

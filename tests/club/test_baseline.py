@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from setuplint.cli import lint_run
-from setuplint.club.baseline import BaselineError, load
+from setuplint.club.baseline import BaselineError, read_baseline
 from tests.cli.running import Command, Ran
 from tests.club.made import HAZARD, REFERENCE, claim, write
 
@@ -242,8 +242,8 @@ def test_it_is_sorted_and_written_as_it_was_read(old: Path, command: Command) ->
     command("lint", "z.toml", "a.toml", "--baseline", FILE, "--baseline-write", "grow")
     assert [file for file, _, _ in entries()] == ["a.toml", "craft/kestrel.toml", "craft/kestrel.toml", "z.toml"]
     text = Path(FILE).read_text(encoding="ascii")
-    load.cache_clear()
-    assert load(FILE).text() == text
+    read_baseline.cache_clear()
+    assert read_baseline(FILE).text() == text
 
 
 def test_two_branches_that_add_to_it_are_merged_by_git(old: Path, command: Command) -> None:
@@ -321,10 +321,10 @@ def test_what_is_no_text_and_no_file(club: Path, command: Command) -> None:
 @given(st.text() | st.recursive(st.none() | st.text(), lambda x: st.dictionaries(st.text(), x)).map(json.dumps))
 def test_any_line_is_refused_in_one_line(club: Path, text: str) -> None:
     Path(FILE).write_text(TOP + text, encoding="utf-8", errors="replace")
-    load.cache_clear()
+    read_baseline.cache_clear()
     if text.split("\n")[0].strip():
         with pytest.raises(BaselineError) as caught:
-            load(FILE)
+            read_baseline(FILE)
         assert str(caught.value).startswith(f"{FILE}:")
 
 

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from setuplint.club import nearest
-from setuplint.club.config import Config, ConfigError, load
+from setuplint.club.config import Config, ConfigError, read_config
 from tests.club.made import claim, write
 
 WHOLE = """\
@@ -51,9 +51,9 @@ PIECES = [
 
 def read(club: Path, text: str) -> Config:
     (club / "setuplint.toml").write_text(text, encoding="utf-8")
-    found = nearest.of(str(club / "wagtail.toml"))
+    found = nearest.nearest_config(str(club / "wagtail.toml"))
     assert found is not None
-    return load(found)
+    return read_config(found)
 
 
 def refused(club: Path, text: str) -> str:
@@ -198,7 +198,7 @@ def test_links_lead_nowhere_outside(club: Path) -> None:
     (club / "setuplint.toml").unlink()
     (club / "setuplint.toml").symlink_to(outside / "setuplint.toml")
     with pytest.raises(ConfigError, match="a link that leads out of the repository"):
-        load(nearest.given(str(club / "setuplint.toml")))
+        read_config(nearest.given_config(str(club / "setuplint.toml")))
 
 
 def test_a_link_that_leads_in_circles_or_nowhere(club: Path) -> None:
@@ -207,13 +207,13 @@ def test_a_link_that_leads_in_circles_or_nowhere(club: Path) -> None:
     (club / "setuplint.toml").unlink()
     (club / "setuplint.toml").symlink_to("setuplint.toml")
     with pytest.raises(ConfigError, match="cannot be read"):
-        load(nearest.given("setuplint.toml"))
+        read_config(nearest.given_config("setuplint.toml"))
 
 
 def test_what_is_no_file_is_not_waited_for(club: Path) -> None:
     os.mkfifo(club / "setuplint.toml")
     with pytest.raises(ConfigError, match="it is not a file"):
-        load(nearest.given("setuplint.toml"))
+        read_config(nearest.given_config("setuplint.toml"))
     (club / "setuplint.toml").unlink()
     (club / "club-rules").mkdir()
     os.mkfifo(club / "club-rules" / "x.toml")
@@ -221,7 +221,7 @@ def test_what_is_no_file_is_not_waited_for(club: Path) -> None:
     (club / "setuplint.toml").unlink()
     (club / "setuplint.toml").mkdir()
     with pytest.raises(ConfigError, match="it is not a file"):
-        load(nearest.given("setuplint.toml"))
+        read_config(nearest.given_config("setuplint.toml"))
 
 
 def test_too_large_and_too_many(club: Path) -> None:

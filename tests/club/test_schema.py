@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from setuplint.book import rulebook
 from setuplint.club import nearest
-from setuplint.club.config import KEYS, ConfigError, load, problems
+from setuplint.club.config import KEYS, ConfigError, config_problems, read_config
 from setuplint.club.schema import changeable, json_schema
 from setuplint.source import parsed_document
 from tests.cli.running import ROOT, Command
@@ -69,7 +69,9 @@ def values(text: str) -> Any:
 
 
 def right(club: Path, text: str) -> bool:
-    return not problems(parsed_document(text, "setuplint.toml"), nearest.Found(str(club / "setuplint.toml"), str(club)))
+    return not config_problems(
+        parsed_document(text, "setuplint.toml"), nearest.NearestFile(str(club / "setuplint.toml"), str(club))
+    )
 
 
 def test_it_is_a_schema_and_is_printed(command: Command) -> None:
@@ -96,7 +98,7 @@ def test_what_is_wrong(club: Path, text: str) -> None:
     assert not validator().is_valid(values(text))
     (club / "setuplint.toml").write_text(text, encoding="utf-8")
     with pytest.raises(ConfigError):
-        load(nearest.given(str(club / "setuplint.toml")))
+        read_config(nearest.given_config(str(club / "setuplint.toml")))
 
 
 def numbers() -> Iterator[tuple[str, str, Any]]:

@@ -64,8 +64,9 @@ def failures(text: str) -> int:
     return sum(int(suite.get("failures")) for suite in etree.fromstring(text.encode()))
 
 
-def test_the_choices_are_the_formats_that_there_are() -> None:
-    assert format_names("reports") == ("text", "json", "sarif", "junit", "markdown")
+def test_formats_are_found_by_their_files() -> None:
+    assert format_names("reports") == ["text", "json", "sarif", "junit", "markdown"]
+    assert format_names("comparisons") == ["text", "json", "markdown"]
 
 
 def test_sarif_of_a_repository(command: Command, club: Path, sarif_schema: Draft7Validator) -> None:

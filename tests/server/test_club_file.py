@@ -10,7 +10,7 @@ import pytest_asyncio
 from lsprotocol import types as lsp
 
 from setuplint.club import nearest
-from setuplint.club.config import ConfigError, load
+from setuplint.club.config import ConfigError, read_config
 from tests.club.made import claim, write
 
 from .conftest import GRAVE, Client, Editor
@@ -70,7 +70,7 @@ async def test_each_mistake_at_its_place(config: Editor, old: str, new: str, pla
     assert {each.code for each in found} == {"setuplint.toml"}
     config.save()
     with pytest.raises(ConfigError):
-        load(nearest.given(str(config.path)))
+        read_config(nearest.given_config(str(config.path)))
 
 
 async def test_all_are_told_while_a_line_is_unfinished(config: Editor) -> None:
