@@ -1,4 +1,4 @@
-"""`setuplint rules-test`: do the rules in folders speak, and keep silent, as their examples say?"""
+"""`setuplint rules-test`: whether the rules in folders find what their examples say, and nothing else."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from setuplint import library
 from setuplint.book import club_rules, rulebook
 from setuplint.book.choices import Choices
-from setuplint.cli import choosing, files
+from setuplint.cli import files, run_configs
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
@@ -21,14 +21,14 @@ from setuplint.source import read
 
 def run(args: argparse.Namespace) -> int:
     """Each folder by the setuplint.toml that holds for it."""
-    configs = choosing.Configs()
+    configs = run_configs.Configs()
     rules = tested = failing = 0
     for folder in args.folders:
-        by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
+        by = run_configs.checked_choices(configs.of(str(Path(folder, "x.toml"))), [folder])
         for path in club_rules.files(Path(folder)):
-            page = _read(path)
-            wrong = list(_wrong(path, page, by))
-            write_out(_shown(path, page, wrong, stdout_look()))
+            page = _page(path)
+            wrong = list(_mistakes(path, page, by))
+            write_out(_result_lines(path, page, wrong, stdout_look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
         raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
@@ -36,14 +36,14 @@ def run(args: argparse.Namespace) -> int:
     return 1 if failing else 0
 
 
-def _read(path: Path) -> rulebook.Page:
+def _page(path: Path) -> rulebook.Page:
     try:
         return club_rules.read(path)
     except (OSError, rulebook.BookError) as error:
         raise Trouble(str(error)) from None
 
 
-def _wrong(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
+def _mistakes(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
     """One line for each thing that is not as the rule's file says, with its place in it."""
     document = read(content(str(path), 4 * rulebook.LONGEST) or b"")
 
@@ -58,7 +58,7 @@ def _wrong(path: Path, page: rulebook.Page, by: Choices) -> Iterator[str]:
             yield f"{path}:{line}:{column}: {what}"
 
 
-def _shown(path: Path, page: rulebook.Page, wrong: list[str], look: Look) -> str:
+def _result_lines(path: Path, page: rulebook.Page, wrong: list[str], look: Look) -> str:
     if not wrong:
         return f"{plain(files.printable(str(path)))}: {counted(len(page.examples), 'example')} as it says\n"
     return "".join(f"{row}\n" for text in wrong for row in wrap(plain(text), look.width, "", "  "))
