@@ -1,4 +1,4 @@
-"""Mechanical remedies: which findings' edits may be applied unasked.
+"""Mechanical remedies: which edits of findings may be applied without a question.
 
 A remedy is applied only where a lint of the text after it, by every rule, shows its finding gone, no other finding come
 (none of another rule or subject, waived ones counted) and nothing that could be judged before left open, and where it is
@@ -53,7 +53,7 @@ def remedies(
         before = len(file.applied)
         offered: list[Offer] = []
         for finding in _remediable(file.report, only):
-            if finding in file.report.findings:  # else it is gone with one before it, or another now: its turn comes
+            if finding in file.report.findings:  # a remedy before it may have removed or changed it
                 because = file.apply(finding)
                 offered += [Offer(finding, because)] if because else []
         if len(file.applied) == before or file.tries >= MOST:
@@ -70,7 +70,7 @@ class _Mending:
         self._lint, self._load = lint, load
 
     def apply(self, finding: Finding) -> str:
-        """The remedy of one of its findings, if nothing speaks against it: what does, or nothing."""
+        """Apply the remedy of one of its findings, if nothing is against it; the reason where something is, else empty."""
         texts, edit = self.report.texts, finding.edit
         if edit and texts.is_shared(edit.path):
             return f"it is in {texts.holder(edit.path).name}, which other setups may extend: change it there"
@@ -92,7 +92,7 @@ class _Mending:
 
 
 def change_elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
-    """What speaks against a remedy, by the outputs of the set-ups before and after it; empty where they are proved to change
+    """What is against a remedy, by the outputs of the set-ups before and after it; empty where they are proved to change
     in no state but those of the hazard."""
     from setuplint.comparison.safety import changes_elsewhere
 
@@ -104,7 +104,7 @@ def _remediable(report: Report, only: Collection[str] | None) -> list[Finding]:
 
 
 def objection(finding: Finding, before: Report, after: Report) -> str:
-    """What speaks against a remedy, by the lint after it; empty where nothing does."""
+    """What is against a remedy, by the lint after it; empty where nothing does."""
     worse = new_finding(before, after)
     if worse:
         return worse

@@ -2,7 +2,7 @@
 
 A key is made of the whole text, shared parts included, of what it is judged by, of what is usual on its radio, and of
 setuplint itself, every file of it. Only that nothing was found is kept, with what was not judged: a file in which something
-is found is judged anew each time. Entries are JSON in one SQLite file, so nothing in them can run; but whoever can write to
+is found is judged again each time. Entries are JSON in one SQLite file, so nothing in them can run; but whoever can write to
 it says what is clean, so that must be nobody else.
 """
 
@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 import setuplint
 from setuplint.book.radios import Habits
 from setuplint.cli import files
-from setuplint.cli.choosing import choices
+from setuplint.cli.run_configs import file_choices
 from setuplint.cli.trouble import Trouble
 from setuplint.findings import NotJudged, Report
 from setuplint.setup.file_sources import Refused, extended_path, repository_root
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 Answer = TypeVar("Answer")
 
 NAME = "setuplint.sqlite3"
-LAYOUT = 2  # of the tables: a file of another is begun anew
+LAYOUT = 2  # of the tables: a file of another is replaced
 MOST = 100_000  # entries that a run leaves; the oldest go
 LONGEST = 20_000  # characters of an entry; a longer one is not kept
 DEEPEST = 16  # shared parts that extend each other
@@ -105,7 +105,7 @@ def _opened(folder: str, process: int) -> Cache | None:
 
 def checked_folder(folder: str, paths: list[str]) -> str:
     """Its real path, once it is made and fit to be used. Trouble where it is in a repository that is linted, or where others
-    can write to it. A broken cache is begun anew."""
+    can write to it. A broken cache is replaced."""
     if not folder:
         raise Trouble("--cache '' names no folder")
     real = os.path.realpath(folder)
@@ -144,7 +144,7 @@ def open_to_others(folder: str) -> str:
     return ""
 
 
-def shrink(folder: str) -> None:
+def bound(folder: str) -> None:
     """At the end of a run: bounds what is kept."""
     base = opened(folder)
     if base is not None:
@@ -170,10 +170,10 @@ def _begin(folder: str) -> None:
 
 
 def slot(folder: str, what: str, candidate: files.Candidate, data: bytes, *besides: bytes) -> Slot | None:
-    """For a question about a set-up: `what` is asked, and what the answer rests on besides its text. None where nothing can
-    be kept of it."""
+    """For a question about a set-up: what kind of question it is, and what the answer depends on other than its text. None
+    where nothing can be kept of it."""
     base, texts = opened(folder), own_and_shared(candidate, data)
-    return None if base is None or texts is None else Slot(base, key(what, *texts, *besides))
+    return None if base is None or texts is None else Slot(base, entry_key(what, *texts, *besides))
 
 
 def kept(
@@ -211,7 +211,7 @@ def own_and_shared(candidate: files.Candidate, data: bytes) -> list[bytes] | Non
     return found if path is None else None
 
 
-def key(what: str, *parts: bytes) -> bytes:
+def entry_key(what: str, *parts: bytes) -> bytes:
     """Under which an entry is kept."""
     found = sha256(stamp())
     for part in (what.encode(), *parts):
@@ -237,7 +237,7 @@ def stamp() -> bytes:
 @lru_cache(maxsize=64)
 def judged_by(config: Config | None, folders: tuple[Path, ...], waive: bool) -> bytes:
     """The rules and limits of a run, as text."""
-    return sha256(repr(choices(config, folders, waive)).encode(errors="surrogatepass")).digest()
+    return sha256(repr(file_choices(config, folders, waive)).encode(errors="surrogatepass")).digest()
 
 
 def usual_text(habits: Habits, radio: str | None) -> bytes:

@@ -9,10 +9,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import choosing, files, single
-from setuplint.cli.choosing import Configs
+from setuplint.cli import files, run_configs, single_setup
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.progress import Progress
+from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import TROUBLE, Trouble, complain
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 DIFFERENCE = "difference"
 
 
-class Text(NamedTuple):
+class SideText(NamedTuple):
     """A setup's text, and what it is called; `data` is None where it is not there."""
 
     name: str
@@ -39,13 +39,13 @@ class Text(NamedTuple):
     )
 
 
-Read = Callable[[], tuple[Text, Text]]  # gives the two, or Trouble
+Read = Callable[[], tuple[SideText, SideText]]  # gives the two, or Trouble
 
 
 def run(args: argparse.Namespace) -> int:
     form = import_module(f"setuplint.formats.comparisons.{args.format}")
     shown = stdout_look()
-    pairs = _since(args) if args.since is not None else _two(args)
+    pairs = _changed_files(args) if args.since is not None else _two_files(args)
     configs = Configs()
     compared = differing = failing = hidden = 0
     room = form.ROOM
@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     progress = Progress()
     for read in progress.over(pairs, "Comparing"):
         try:
-            comparison, reports, values = between(*read(), configs)
+            comparison, reports, values = comparison_of(*read(), configs)
         except Trouble as trouble:
             progress.clear()
             complain(str(trouble))
@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
             write_out((form.between if compared else "") + text)
         compared += 1
         differing += comparison.differs
-        failing += fails(comparison, args.fail_on)
+        failing += is_failing(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
             troubles.append(f"{comparison.new}: not everything could be compared")
     notes = [f"{hidden} of them are not shown, for want of room"] if hidden else []
@@ -77,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
     return TROUBLE if troubles else 1 if failing else 0
 
 
-def fails(comparison: Comparison, fail_on: str) -> bool:
+def is_failing(comparison: Comparison, fail_on: str) -> bool:
     """Any difference, or only hazards gained at or above a signal word."""
     if fail_on == DIFFERENCE:
         return comparison.differs
@@ -85,12 +85,12 @@ def fails(comparison: Comparison, fail_on: str) -> bool:
     return any(finding.signal in grave for finding in comparison.gained)
 
 
-def between(old: Text, new: Text, configs: Configs) -> tuple[Comparison, list[Report], dict[str, object]]:
+def comparison_of(old: SideText, new: SideText, configs: Configs) -> tuple[Comparison, list[Report], dict[str, object]]:
     """Two texts, compared; what could not be read of them is among what was not compared."""
     there = [text for text in (old, new) if text.data is not None]
     setups = [library.load_text(text.data or b"", text.name, text.beside) for text in there]
     path = new.path or old.path
-    judged_by = choosing.choices(configs.of(path) if path else None, (), True)
+    judged_by = run_configs.file_choices(configs.of(path) if path else None, (), True)
     reports = [library.lint_text(text.data or b"", text.name, beside=text.beside, choices=judged_by) for text in there]
     if len(setups) == 2:
         comparison = compare(setups[0].model, setups[1].model, *reports)
@@ -102,18 +102,20 @@ def between(old: Text, new: Text, configs: Configs) -> tuple[Comparison, list[Re
     return Comparison("", new.name, gained=reports[0].findings), reports, values
 
 
-def _two(args: argparse.Namespace) -> Iterator[Read]:
+def _two_files(args: argparse.Namespace) -> Iterator[Read]:
     if len(args.paths) != 2:
         raise Trouble("compare takes two files, OLD and NEW; or --since REV, and files or folders")
-    old, new = (_read_setup(path) for path in args.paths)
+    old, new = (_given_text(path) for path in args.paths)
     return iter([lambda: (old, new)])
 
 
-def _read_setup(path: str) -> Text:
-    return Text(*single.read_input(path), files.beside(single.named(path)), "" if path == "-" else path)
+def _given_text(path: str) -> SideText:
+    return SideText(
+        *single_setup.name_and_content(path), files.beside(single_setup.candidate(path)), "" if path == "-" else path
+    )
 
 
-def _since(args: argparse.Namespace) -> Iterator[Read]:
+def _changed_files(args: argparse.Namespace) -> Iterator[Read]:
     """What has changed, and what extends a shared part that has."""
     from setuplint.cli.revisions import Tree
 
@@ -131,25 +133,25 @@ def _pair(tree: Tree, commit: str, revision: str, changed: Changed, extended: Co
     over. `extended` are the real paths of files that others extend."""
     shared = any(tree.real(name) in extended for name in (changed.old, changed.new) if name)
     try:
-        old = new = Text("", None)
+        old = new = SideText("", None)
         if changed.blob:
             beside = tree.beside(commit, revision, changed.old)
-            old = Text(beside.called, tree.content(changed.blob), beside)
+            old = SideText(beside.called, tree.content(changed.blob), beside)
         if changed.path:
-            new = _read_setup(changed.path)._replace(name=files.printable(changed.new))
+            new = _given_text(changed.path)._replace(name=files.printable(changed.new))
             new = new._replace(beside=Folder(changed.path, new.name))
     except Trouble as trouble:
-        return partial(_fail, str(trouble))
-    if not any(text.data is not None and _setup(text.data, shared=shared) for text in (old, new)):
+        return partial(_raise_trouble, str(trouble))
+    if not any(text.data is not None and _is_setup(text.data, shared=shared) for text in (old, new)):
         return None
     return lambda: (old, new)
 
 
-def _fail(trouble: str) -> tuple[Text, Text]:
+def _raise_trouble(trouble: str) -> tuple[SideText, SideText]:
     raise Trouble(trouble)
 
 
-def _setup(data: bytes, *, shared: bool) -> bool:
+def _is_setup(data: bytes, *, shared: bool) -> bool:
     """Whether it is a set-up at all; with `shared` it is extended, and none if it has only what can be shared."""
     if not files.may_be_setup(data):
         return False

@@ -6,11 +6,11 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from setuplint.cli import choosing, files, lint_run
-from setuplint.cli.choosing import Configs
+from setuplint.cli import files, lint_run, run_configs
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.lint_file import FAIL_ON, FileOutcome, Job
 from setuplint.cli.progress import Progress
+from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats import reports
 from setuplint.formats.summary import Summary
@@ -20,14 +20,14 @@ if TYPE_CHECKING:
 
 
 def run(args: argparse.Namespace) -> int:
-    check_options(args)
+    _check_options(args)
     cache = _cache_folder(args)
     gathered = files.gathered(args.paths, args.name or "stdin", sure=not args.only_setups)
     configs = Configs(candidate.location for candidate in gathered.candidates)
     job = _job(args, configs, cache)
     total = Summary(args.fail_on or FAIL_ON, links=gathered.links, audit=not job.waive)
     if args.format == "sarif":
-        total.clubs = choosing.clubs(configs, args.rules)
+        total.clubs = run_configs.club_rules(configs, args.rules)
     output = _Output(job, total)
     output.add_troubles(gathered.troubles)
     for outcome in lint_run.outcomes(job, gathered.candidates, configs, output.progress):
@@ -35,19 +35,19 @@ def run(args: argparse.Namespace) -> int:
     if not (total.files or total.troubles or args.only_setups):
         output.add_troubles([_nothing_checked(total)])
     if job.baseline is not None:
-        from setuplint.cli import baselining
+        from setuplint.cli import baseline_use
 
         seen = [candidate.location for candidate in gathered.candidates]
-        baselining.finish(job.baseline, total, seen, output.new, output.gone, write=args.baseline_write is not None)
+        baseline_use.finish(job.baseline, total, seen, output.new, output.gone, write=args.baseline_write is not None)
     output.end()
     if job.cache is not None:
-        from setuplint.cli.cache import shrink
+        from setuplint.cli.cache import bound
 
-        shrink(job.cache)
+        bound(job.cache)
     return total.status if total.files or total.troubles else 0
 
 
-def check_options(args: argparse.Namespace) -> None:
+def _check_options(args: argparse.Namespace) -> None:
     """Trouble where options do not go together."""
     if args.write and not args.fix:
         raise Trouble("--write goes with --fix: it writes what that shows")
@@ -69,11 +69,11 @@ def _cache_folder(args: argparse.Namespace) -> str | None:
 
 def _job(args: argparse.Namespace, configs: Configs, cache: str | None) -> Job:
     baseline = None
-    only = choosing.only(args, configs)
+    only = run_configs.named_rules(args, configs)
     if args.baseline is not None or args.baseline_write:
-        from setuplint.cli import baselining
+        from setuplint.cli import baseline_use
 
-        baseline = baselining.baseline_use(args)
+        baseline = baseline_use.baseline_use(args)
     return Job(
         args.format,
         stdout_look(),

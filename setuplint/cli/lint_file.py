@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
-from setuplint.cli import choosing, files
+from setuplint.cli import files, run_configs
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import reports
 from setuplint.formats.summary import Summary, summary_of
@@ -19,9 +19,9 @@ from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
     from setuplint.book.radios import Habits
-    from setuplint.cli.baselining import BaselineUse
+    from setuplint.cli.baseline_use import BaselineUse
     from setuplint.cli.cache import Slot
-    from setuplint.cli.fixing import Mended
+    from setuplint.cli.mended_file import Mended
     from setuplint.club.baseline import Entry
     from setuplint.club.config import Config
 
@@ -46,7 +46,7 @@ class Job(NamedTuple):
     cache: str | None = None  # the folder in which clean results are kept
 
 
-class JudgedText(NamedTuple):
+class LintedFile(NamedTuple):
     """One file: its content, what holds for it, and the radio that its record names (None: none that is known)."""
 
     candidate: files.Candidate
@@ -69,14 +69,14 @@ def outcome(
 ) -> FileOutcome:
     """One file, whatever is in it: what goes wrong with it is reported, and stops no other."""
     try:
-        return _outcome(job, JudgedText(candidate, config, radio, files.content(candidate)))
+        return _outcome(job, LintedFile(candidate, config, radio, files.content(candidate)))
     except OSError as error:
         return _trouble(files.cannot_read(candidate.name, error))
     except Exception as error:
         return _trouble(f"{candidate.name}: this is a fault of setuplint, please report it: {_fault(error)}")
 
 
-def _outcome(job: Job, source: JudgedText) -> FileOutcome:
+def _outcome(job: Job, source: LintedFile) -> FileOutcome:
     config, path = source.config, source.candidate.location
     report = kept_report(job, source)
     if report is None:
@@ -88,14 +88,14 @@ def _outcome(job: Job, source: JudgedText) -> FileOutcome:
     if job.fix:
         report, remedies, trouble = _mended(job, source, report)
     if job.baseline is not None:  # of the text as it is by now
-        by = choosing.choices(config, job.rules, job.waive)
+        by = run_configs.file_choices(config, job.rules, job.waive)
         report, gone, new = job.baseline.sift(report, path, by, job.habits or (), job.only)
     fail_on = job.fail_on or (config.fail_on if config else None) or FAIL_ON
     text = reports.report_format(job.format).section(report, job.look, fail_on)
     return FileOutcome(text + remedies, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
 
 
-def kept_report(job: Job, source: JudgedText) -> Report | None:
+def kept_report(job: Job, source: LintedFile) -> Report | None:
     """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
     sure = source.candidate.sure
     if not sure and not files.may_be_setup(source.data):
@@ -115,7 +115,7 @@ def kept_report(job: Job, source: JudgedText) -> Report | None:
     )
 
 
-def _slot(job: Job, source: JudgedText, folder: str) -> Slot | None:
+def _slot(job: Job, source: LintedFile, folder: str) -> Slot | None:
     """Where the report of a clean file is kept; None where this run needs more than that."""
     if job.baseline is not None or job.only is not None or job.fix or len(source.data) > files.LARGEST:
         return None
@@ -126,7 +126,7 @@ def _slot(job: Job, source: JudgedText, folder: str) -> Slot | None:
     return cache.slot(folder, "report", source.candidate, source.data, rules, usual)
 
 
-def judged_text(job: Job, source: JudgedText, data: bytes) -> Report:
+def judged_text(job: Job, source: LintedFile, data: bytes) -> Report:
     """The lint of a text, the file's own or another in its place."""
     name = source.candidate.name
     if len(data) > files.LARGEST:
@@ -135,7 +135,7 @@ def judged_text(job: Job, source: JudgedText, data: bytes) -> Report:
         data,
         name=name,
         only=job.only,
-        choices=choosing.choices(source.config, job.rules, job.waive),
+        choices=run_configs.file_choices(source.config, job.rules, job.waive),
         today=job.today,
         habits=job.habits,
         beside=files.beside(source.candidate),
@@ -165,14 +165,14 @@ def with_mistakes_once(report: Report, paths: tuple[str, ...]) -> Report:
     return without_part_mistakes(report, shared)
 
 
-def _mended(job: Job, source: JudgedText, report: Report) -> Mended:
+def _mended(job: Job, source: LintedFile, report: Report) -> Mended:
     """What becomes of the file by its remedies."""
-    from setuplint.cli.fixing import mended
+    from setuplint.cli.mended_file import mended_result
 
     def lint(text: bytes, only: frozenset[str] | None) -> Report:
         return judged_text(job._replace(only=only), source, text)
 
-    return mended(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
+    return mended_result(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
 
 
 def _passed_over(job: Job, path: str) -> FileOutcome:

@@ -9,9 +9,9 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from setuplint.cli import files, records
-from setuplint.cli.choosing import Configs
 from setuplint.cli.lint_file import FileOutcome, Job, outcome
 from setuplint.cli.progress import Progress
+from setuplint.cli.run_configs import Configs
 
 if TYPE_CHECKING:
     from setuplint.book.radios import RadioRecord
@@ -46,7 +46,7 @@ def in_order(
     radios: list[str | None] = [None] * len(candidates)
     with _mapping(len(candidates)) as mapped:
         if records.are_compared(candidates, job.only):
-            survey = mapped(partial(records.record, cache_folder=job.cache), candidates)
+            survey = mapped(partial(records.radio_record, cache_folder=job.cache), candidates)
             found: list[RadioRecord | None] = list(progress.over(survey, "Looked at", len(candidates)))
             radios = [record.radio if record else None for record in found]
             job = job._replace(habits=records.usual_on_radios(found))

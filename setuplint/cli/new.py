@@ -13,7 +13,7 @@ from typing import Any
 from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
-from setuplint.cli.starting import setup_text
+from setuplint.cli.starting_setup import setup_text
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.cli.wishes import Wishes, wishes
 from setuplint.findings import Report

@@ -16,7 +16,7 @@ CHANNELS = ("motor", "pitch", "roll", "nose", "tail", "attitude")
 YES_NO = ("yes", "no")
 
 
-def decimal(low: float, high: float) -> Callable[[str], str]:
+def decimal_between(low: float, high: float) -> Callable[[str], str]:
     """A kind of argument: a decimal between two limits, kept as it is written."""
 
     def written(text: str) -> str:
@@ -55,10 +55,10 @@ def channel_number(text: str) -> tuple[str, int]:
     return channel, int(written)
 
 
-PERCENT = decimal(-150, 150)
+PERCENT = decimal_between(-150, 150)
 
 
-def _known(heading: str, *options: tuple[str, dict[str, Any]]) -> tuple[Option, ...]:
+def _optional(heading: str, *options: tuple[str, dict[str, Any]]) -> tuple[Option, ...]:
     """Options that are not there where they are not given: what is not known is no value."""
     return tuple(option(name, heading=heading, default=argparse.SUPPRESS, **settings) for name, settings in options)
 
@@ -86,7 +86,7 @@ def _flag(help: str) -> dict[str, Any]:
 OPTIONS = (
     option("file", metavar="FILE", help="the file to write; it must not exist yet; - prints it"),
     option("--ask", action="store_true", help="ask for what is not given (as it is on a terminal, without --rotor)"),
-    *_known(
+    *_optional(
         "the craft",
         ("--name", _text("what reports call it")),
         ("--kind", _choice("helicopter", "multirotor")),
@@ -95,25 +95,25 @@ OPTIONS = (
         ("--soft-start", _choice(*YES_NO, help="full speed takes 2 s or more from a stop")),
         ("--arms-when-stopped", _choice(*YES_NO, help="it arms only with the throttle at a stop")),
     ),
-    *_known(
+    *_optional(
         "measured: leave out what you have not tried on this craft (percent, -100 to 100)",
         ("--motor-off", _number(PERCENT, "at or below this the motor is stopped")),
         ("--hover-throttle", _number(PERCENT, "the motor's output in a hover")),
         ("--hover-collective", _number(PERCENT, "the collective's output in a hover")),
         ("--governed-above", _number(PERCENT, "from here on a governor holds the speed")),
-        ("--throttle-trim", _number(decimal(0, 100), "what the throttle trim can add")),
+        ("--throttle-trim", _number(decimal_between(0, 100), "what the throttle trim can add")),
     ),
-    *_known(
+    *_optional(
         "the pack and telemetry",
         ("--chemistry", _choice("lipo", "lihv", "li-ion", "life")),
         ("--cells", _number(cell_count)),
-        ("--capacity-mah", _number(decimal(1, 1_000_000))),
-        ("--hover-current-a", _number(decimal(0.1, 1000))),
-        ("--resistance-mohm", _number(decimal(0, 10_000), "the whole pack's, warm: for the alarm's reserve")),
+        ("--capacity-mah", _number(decimal_between(1, 1_000_000))),
+        ("--hover-current-a", _number(decimal_between(0.1, 1000))),
+        ("--resistance-mohm", _number(decimal_between(0, 10_000), "the whole pack's, warm: for the alarm's reserve")),
         ("--pack-sensor", _flag("the pack's voltage is sent back")),
         ("--link-sensor", _flag("the link's quality is sent back")),
     ),
-    *_known(
+    *_optional(
         "the switches",
         ("--hold-switch", _switch("two positions (hold)")),
         ("--rescue-switch", _switch("it springs back (save)")),
@@ -123,13 +123,13 @@ OPTIONS = (
         ("--flight-place", _text(metavar="TEXT")),
         ("--without-rescue", _flag("there is no switch that springs back for it")),
     ),
-    *_known(
+    *_optional(
         "what it does (percent)",
         ("--idle-up", _number(PERCENT, "collective: adds an idle-up mode, the motor at N")),
         (
             "--soften",
             {
-                "type": decimal(0.05, 3),
+                "type": decimal_between(0.05, 3),
                 "metavar": "SLOPE",
                 "help": "the curves' slope at the hover, a straight line's is 1 (0.6)",
             },

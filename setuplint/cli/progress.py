@@ -1,4 +1,4 @@
-"""How far a long run is: one line on a terminal, written over and over, and gone at the end. Nobody else sees any of it."""
+"""The progress of a long run: one line on a terminal, redrawn in place and removed at the end; elsewhere nothing."""
 
 from __future__ import annotations
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from setuplint.cli.console import write_error
-from setuplint.cli.habits import SwitchHabit, switch_habits
 from setuplint.cli.new_options import BY_NAME
+from setuplint.cli.radio_habits import SwitchHabit, switch_habits
 from setuplint.cli.trouble import Trouble
 from setuplint.formats.terminal import plain
 
@@ -137,7 +137,7 @@ def answered(known: Known, folder: Path, check: Callable[[Known], None]) -> dict
 
 
 def _contradiction(check: Callable[[Known], None], known: Known) -> str:
-    """What speaks against all that is known so far; empty where nothing does."""
+    """The contradiction in all that is known so far; empty where there is none."""
     try:
         check(known)
     except Trouble as trouble:

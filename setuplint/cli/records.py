@@ -26,7 +26,7 @@ def usual_on_radios(records: Iterable[RadioRecord | None]) -> Habits:
     return radios.habits(record for record in records if record is not None)
 
 
-def record(candidate: files.Candidate, cache_folder: str | None = None) -> RadioRecord | None:
+def radio_record(candidate: files.Candidate, cache_folder: str | None = None) -> RadioRecord | None:
     """What the other setups of its radio need to know of a file; None where that is nothing, or cannot be said: its lint says
     why. Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:

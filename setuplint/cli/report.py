@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint import library
-from setuplint.cli import choosing, files, records, single
+from setuplint.cli import files, records, run_configs, single_setup
 from setuplint.cli.progress import Progress
 from setuplint.cli.trouble import Trouble
 from setuplint.findings import Report
@@ -23,39 +23,39 @@ def run(args: argparse.Namespace) -> int:
     gathered = files.gathered(args.paths, "stdin")
     if gathered.troubles:
         raise Trouble(gathered.troubles[0])
-    configs = choosing.Configs()
+    configs = run_configs.Configs()
     if len(gathered.candidates) == 1 and gathered.candidates[0].sure:
-        _, made, _ = _made(gathered.candidates[0], configs, None)
-        single.write(args.out, made)
+        _, made, _ = _page(gathered.candidates[0], configs, None)
+        single_setup.write_page(args.out, made)
         return 0
     if args.out is None:
         raise Trouble("several set-ups make several pages: give a folder for them with --out")
-    return _folder(gathered.candidates, Path(args.out), configs)
+    return _write_folder(gathered.candidates, Path(args.out), configs)
 
 
-def _folder(candidates: list[files.Candidate], folder: Path, configs: choosing.Configs) -> int:
+def _write_folder(candidates: list[files.Candidate], folder: Path, configs: run_configs.Configs) -> int:
     """What `lint` says of the same paths, as pages: the set-ups of one radio are compared with each other too."""
     progress = Progress()
     entries: list[IndexEntry] = []
     names: set[str] = set()
-    surveyed = progress.over(map(records.record, candidates), "Looked at", len(candidates))
+    surveyed = progress.over(map(records.radio_record, candidates), "Looked at", len(candidates))
     habits = records.usual_on_radios(surveyed)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
-        if not candidate.sure and not _is_setup(_read_report(candidate)):
+        if not candidate.sure and not _is_setup(_content(candidate)):
             continue
-        report, made, craft = _made(candidate, configs, habits)
+        report, made, craft = _page(candidate, configs, habits)
         if report.texts.is_shared_file and not candidate.sure:
             continue
-        name = _name(candidate.name, names)
-        single.write(str(folder / name), made)
+        name = _page_name(candidate.name, names)
+        single_setup.write_page(str(folder / name), made)
         entries.append(IndexEntry(report, craft, name))
     if not entries:
         raise Trouble("no setup among the paths: nothing was written")
-    single.write(str(folder / "index.html"), index_page(entries))
+    single_setup.write_page(str(folder / "index.html"), index_page(entries))
     return 0
 
 
-def _name(path: str, taken: set[str]) -> str:
+def _page_name(path: str, taken: set[str]) -> str:
     """A file name for a set-up's page, another for each."""
     stem = "-".join(filter(None, (part for part in Path(path).with_suffix("").parts if part not in ("..", os.sep))))
     safe = "".join(char if char.isalnum() or char in "-_." else "-" for char in stem) or "setup"
@@ -66,8 +66,8 @@ def _name(path: str, taken: set[str]) -> str:
     return name
 
 
-def _read_report(candidate: files.Candidate) -> bytes:
-    return single.read_input(candidate.path)[1]
+def _content(candidate: files.Candidate) -> bytes:
+    return single_setup.name_and_content(candidate.path)[1]
 
 
 def _is_setup(data: bytes) -> bool:
@@ -77,11 +77,11 @@ def _is_setup(data: bytes) -> bool:
     return files.holds_setup(document)
 
 
-def _made(candidate: files.Candidate, configs: choosing.Configs, habits: Habits | None) -> tuple[Report, str, str]:
+def _page(candidate: files.Candidate, configs: run_configs.Configs, habits: Habits | None) -> tuple[Report, str, str]:
     """The report, its page, and what the craft is called."""
-    data = _read_report(candidate)
+    data = _content(candidate)
     beside = files.beside(candidate)
-    choices = choosing.checked(configs.of(candidate.location), ())
+    choices = run_configs.checked_choices(configs.of(candidate.location), ())
     report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)
     setup = library.load_text(data, candidate.name, beside).model
     return report, report_page(report, setup, choices.rules), setup.craft.name

@@ -9,7 +9,7 @@ from pathlib import Path
 from setuplint import library
 from setuplint.book import club_rules, rule_file
 from setuplint.book.choices import Choices
-from setuplint.cli import choosing, files
+from setuplint.cli import files, run_configs
 from setuplint.cli.console import stdout_look
 from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
@@ -21,10 +21,10 @@ from setuplint.source import parsed_document
 
 def run(args: argparse.Namespace) -> int:
     """Each folder by the setuplint.toml that holds for it."""
-    configs = choosing.Configs()
+    configs = run_configs.Configs()
     rules = tested = failing = 0
     for folder in args.folders:
-        by = choosing.checked(configs.of(str(Path(folder, "x.toml"))), [folder])
+        by = run_configs.checked_choices(configs.of(str(Path(folder, "x.toml"))), [folder])
         for path in club_rules.rule_files(Path(folder)):
             page = _rule_page(path)
             wrong, beside = _tested(path, page, by)

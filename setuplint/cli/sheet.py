@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 from datetime import date
 
-from setuplint.cli import single
+from setuplint.cli import single_setup
 from setuplint.library import Setup
 from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
@@ -14,14 +14,14 @@ from setuplint.pages.sheet_paper import sheet_paper
 
 
 def run(args: argparse.Namespace) -> int:
-    form = single.form(args.out, args.format)
+    form = single_setup.page_form(args.out, args.format)
     today = args.today or date.today()
-    given = single.readable_input(args.file)
+    given = single_setup.readable_setup(args.file)
     made = _sheet(given.setup, today)
     if args.since is not None:
-        made = changed_sheet(made, _sheet(single.readable_input(args.since).setup, today))
-    made = replace(made, warning=single.warning(given, today, "sheet"))
-    single.write(args.out, paper_text(sheet_paper(made, given.setup.model), form))
+        made = changed_sheet(made, _sheet(single_setup.readable_setup(args.since).setup, today))
+    made = replace(made, warning=single_setup.hazard_warning(given, today, "sheet"))
+    single_setup.write_page(args.out, paper_text(sheet_paper(made, given.setup.model), form))
     return 0
 
 

@@ -17,7 +17,7 @@ from setuplint.setup import Setup
 COLUMNS = 61
 
 
-def sweep(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
+def swept_states(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
     """Every percent of the travel, each settled from the memory before. Trouble where there is no such stick or knob."""
     if stick not in setup.sticks:
         near = did_you_mean(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.cli import single, states
+from setuplint.cli import control_settings, single_setup
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats.case_text import move_words
@@ -26,7 +26,7 @@ from setuplint.source import Path
 NOT_KNOWN = "not known"
 
 
-class TraceRow(NamedTuple):
+class ChannelRow(NamedTuple):
     """What a channel gives and what decides it; several of one channel are alternatives."""
 
     channel: str
@@ -46,21 +46,24 @@ class Traced(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     if args.csv and not args.sweep:
         raise Trouble("--csv goes with --sweep: it writes what that draws")
-    texts, setup = _load(args.file)
-    given = [states.parse(setup, args.set), *(states.parse(setup, [text]) for text in args.then)]
+    texts, setup = _loaded(args.file)
+    given = [
+        control_settings.parsed_settings(setup, args.set),
+        *(control_settings.parsed_settings(setup, [text]) for text in args.then),
+    ]
     if args.sweep in given[-1]:
         raise Trouble(f"{args.sweep} is moved along its travel by --sweep: leave it out of the last --set or --then")
     try:
         if args.sweep:
-            write_out(_swept(setup, given, args.sweep, csv=args.csv))
+            write_out(_sweep_text(setup, given, args.sweep, csv=args.csv))
         else:
-            write_out("\n".join(_lines(texts, setup, given, stdout_look())) + "\n")
+            write_out("\n".join(_trace_lines(texts, setup, given, stdout_look())) + "\n")
     except Impossible as impossible:
         raise Trouble(str(impossible)) from None
     return 0
 
 
-def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
+def _sweep_text(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
     """The last state with a stick or knob moved all along its travel."""
     from setuplint.cli import sweep
 
@@ -69,18 +72,18 @@ def _swept(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
     for moved in given[1:]:
         memory = evaluate(setup, state, memory).memory
         state = after(setup, state, moved)
-    places, seen = sweep.sweep(setup, stick, state, memory)
+    places, seen = sweep.swept_states(setup, stick, state, memory)
     if csv:
         return sweep.as_csv(setup, stick, places, seen)
     shown = stdout_look()
-    standing = _standing(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
+    standing = _controls_text(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
     head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")
     return "\n".join([*head, "", *sweep.as_text(setup, stick, places, seen, shown)]) + "\n"
 
 
-def _load(path: str) -> tuple[Texts, Setup]:
-    loaded = single.load(path)
-    name, wrong = loaded.document.name, single.mistakes(loaded)
+def _loaded(path: str) -> tuple[Texts, Setup]:
+    loaded = single_setup.loaded_setup(path)
+    name, wrong = loaded.document.name, single_setup.mistake_count(loaded)
     if not loaded.document.values:
         raise Trouble(f"{name}: nothing of a set-up can be read from it: setuplint lint shows why")
     if wrong:
@@ -90,7 +93,7 @@ def _load(path: str) -> tuple[Texts, Setup]:
     return loaded.texts, loaded.model
 
 
-def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
+def _trace_lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:
     controls = ControlWords(texts.values)
     state = first(setup, given[0], heard=len(given) == 1)
     memory: Memory = OFF
@@ -103,16 +106,16 @@ def _lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterat
             yield from wrap(f"{number + 1}. {move_words(words, controls, first=number == 0)}", look.width, "", "   ")
         traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
-        yield from wrap(_standing(setup, state), look.width, "", "   ")
+        yield from wrap(_controls_text(setup, state), look.width, "", "   ")
         yield ""
-        yield from _table(list(_rows(traced, seen)), look)
+        yield from _table_lines(list(_channel_rows(traced, seen)), look)
         yield ""
-        yield from _because(traced, seen)
-        yield from _facts(traced, seen, look, powered_up=number == 0 and len(given) > 1)
+        yield from _because_lines(traced, seen)
+        yield from _fact_lines(traced, seen, look, powered_up=number == 0 and len(given) > 1)
         memory = seen.memory
 
 
-def _standing(setup: Setup, state: State) -> str:
+def _controls_text(setup: Setup, state: State) -> str:
     """Every control and reading as it stands."""
     sticks = (f"{name} {percent(where)}" for name, where in state.sticks.items())
     switches = (f"{name} {where}" for name, where in state.positions.items())
@@ -123,26 +126,26 @@ def _standing(setup: Setup, state: State) -> str:
     return ", ".join(map(plain, (*switches, *sticks, *readings)))
 
 
-def _rows(traced: Traced, seen: Evaluation) -> Iterator[TraceRow]:
+def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:
     texts, setup = traced.texts, traced.setup
     for name, channel in setup.channels.items():
         override = seen.deciders[name]
         for each in seen.tied.get(name, () if override is None else (override,)):
-            where = f"{plain(each)} ({_line(texts, ('overrides', each))})"
+            where = f"{plain(each)} ({_line_text(texts, ('overrides', each))})"
             tie = " in a tie" if name in seen.tied else ""
-            yield TraceRow(name, _gives(traced, name, _overridden(setup, each)), where + tie)
+            yield ChannelRow(name, _output_text(traced, name, _override_output(setup, each)), where + tie)
         if override is None and not channel.described:
-            yield TraceRow(name, NOT_KNOWN, "not described")
+            yield ChannelRow(name, NOT_KNOWN, "not described")
         elif override is None:
             yield from _own_rows(traced, name, seen)
 
 
-def _overridden(setup: Setup, override: str) -> Fraction | None:
+def _override_output(setup: Setup, override: str) -> Fraction | None:
     decided = setup.overrides[override]
     return None if decided.value is None else output(setup.channels[decided.channel], decided.value)
 
 
-def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
+def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
     if value is None:
         return NOT_KNOWN
     is_motor = traced.setup.channels[channel].drives == "motor"
@@ -150,45 +153,45 @@ def _gives(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor_output(values, value) if is_motor else percent(value)
 
 
-def _own_rows(traced: Traced, channel: str, seen: Evaluation) -> Iterator[TraceRow]:
+def _own_rows(traced: Traced, channel: str, seen: Evaluation) -> Iterator[ChannelRow]:
     """The channel's own line, under each kind of smoothing where that is not known and matters."""
-    decided = _own_line(traced.texts, seen, channel)
+    decided = _own_line_text(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
     given: dict[str, str] = {}
     for kind in possible("unknown") if unknown else ():
         state = replace(traced.state, smoothing=dict.fromkeys(unknown, kind))
-        given[kind] = _gives(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
+        given[kind] = _output_text(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
     if len(set(given.values())) < 2:
-        yield TraceRow(channel, _gives(traced, channel, seen.outputs[channel]), decided)
+        yield ChannelRow(channel, _output_text(traced, channel, seen.outputs[channel]), decided)
         return
     for kind, gives in given.items():
-        yield TraceRow(channel, gives, f"{decided}, if smoothing is {kind}")
+        yield ChannelRow(channel, gives, f"{decided}, if smoothing is {kind}")
 
 
-def _own_line(texts: Texts, seen: Evaluation, channel: str) -> str:
+def _own_line_text(texts: Texts, seen: Evaluation, channel: str) -> str:
     if not seen.mode_known:
         return "its own line; the mode is not known"
     path: Path = ("channels", channel)
     if seen.mode is not None and texts.own.key_span((*path, "in", seen.mode)) is not None:
-        return f"in.{plain(seen.mode)} ({_line(texts, (*path, 'in', seen.mode))})"
-    return f"its own line ({_line(texts, path)})"
+        return f"in.{plain(seen.mode)} ({_line_text(texts, (*path, 'in', seen.mode))})"
+    return f"its own line ({_line_text(texts, path)})"
 
 
-def _line(texts: Texts, path: Path) -> str:
+def _line_text(texts: Texts, path: Path) -> str:
     """Where a part is declared; with the file's name where that is a shared part."""
     document = texts.holder(path)
     of = f"{plain(document.name)}, " if document is not texts.own else ""
     return f"{of}line {document.position(document.span(path).start)[0]}"
 
 
-def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
+def _because_lines(traced: Traced, seen: Evaluation) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
     from setuplint.formats.reasons import Reason, Reasons, tree_lines
 
     setup, texts = traced.setup, traced.texts
 
     def line(table: str, name: str) -> str:
-        return _line(texts, (table, name))
+        return _line_text(texts, (table, name))
 
     because = Reasons(setup, traced.state, seen, traced.before, line)
     nodes: list[Reason] = []
@@ -210,8 +213,8 @@ def _because(traced: Traced, seen: Evaluation) -> Iterator[str]:
         yield ""
 
 
-def _table(rows: list[TraceRow], look: Look) -> Iterator[str]:
-    heads = [TraceRow("channel", "gives", "decided by"), *rows]
+def _table_lines(rows: list[ChannelRow], look: Look) -> Iterator[str]:
+    heads = [ChannelRow("channel", "gives", "decided by"), *rows]
     left = max(width(plain(row.channel)) for row in heads)
     middle = max(width(row.gives) for row in heads) + len("or ")
     before = ""
@@ -223,7 +226,7 @@ def _table(rows: list[TraceRow], look: Look) -> Iterator[str]:
         yield from wrap(row.decided, max(look.width, width(first) + 20), first, " " * width(first))
 
 
-def _facts(traced: Traced, seen: Evaluation, look: Look, *, powered_up: bool) -> Iterator[str]:
+def _fact_lines(traced: Traced, seen: Evaluation, look: Look, *, powered_up: bool) -> Iterator[str]:
     setup, state = traced.setup, traced.state
     mode = ("none holds" if setup.modes else "the file has none") if seen.mode is None else plain(seen.mode)
     yield f"  mode:        {mode if seen.mode_known else NOT_KNOWN}"

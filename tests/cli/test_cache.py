@@ -224,9 +224,9 @@ def test_a_run_bounds_its_cache_once_and_makes_one_key_a_file(
         (folder / f"{number}.toml").write_text(f"# {number}\n{REFERENCE}")
     bounded: list[str] = []
     keys: list[str] = []
-    real = cache.key
-    monkeypatch.setattr(cache, "shrink", bounded.append)
-    monkeypatch.setattr(cache, "key", lambda what, *parts: (keys.append(what), real(what, *parts))[1])
+    real = cache.entry_key
+    monkeypatch.setattr(cache, "bound", bounded.append)
+    monkeypatch.setattr(cache, "entry_key", lambda what, *parts: (keys.append(what), real(what, *parts))[1])
     command("lint", "0.toml", "1.toml", "2.toml", "3.toml", "--cache", kept)
     assert bounded == [kept]
     assert keys == ["record"] * 4 + ["report"] * 4

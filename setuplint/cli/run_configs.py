@@ -23,7 +23,7 @@ class Configs:
 
     def __init__(self, locations: Iterable[str] = ()) -> None:
         """Those of files that are known at the start are read at once."""
-        choices.cache_clear()  # what a run before this one in the same process was judged by may have changed
+        file_choices.cache_clear()  # what a run before this one in the same process was judged by may have changed
         self._by_folder: dict[str, Config | None] = {}
         self._by_path: dict[str, Config] = {}
         for location in locations:
@@ -51,18 +51,18 @@ class Configs:
         return self._by_path[found.path]
 
 
-def only(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
+def named_rules(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
     """The rules that are named, once it is known that they are there, and that no club's rule is broken or clashes with
     another: that is Trouble once, not in every file. The book is not read where there is nothing to look up."""
     judged_by = [*configs.every(), *([None] if args.only or args.rules else [])]
-    known = [name for config in judged_by for name in checked(config, args.rules).rules]
+    known = [name for config in judged_by for name in checked_choices(config, args.rules).rules]
     for rule in args.only or ():
         if rule not in known:
             raise Trouble(f"there is no rule {rule}{did_you_mean(rule, known)}")
     return frozenset(args.only) if args.only else None
 
 
-def checked(config: Config | None, folders: Iterable[str]) -> Choices:
+def checked_choices(config: Config | None, folders: Iterable[str]) -> Choices:
     """What files with that config are judged by; Trouble where a rule of a club cannot be taken."""
     from setuplint.book.choices import Choices
 
@@ -71,23 +71,23 @@ def checked(config: Config | None, folders: Iterable[str]) -> Choices:
         if not os.path.isdir(folder):
             raise Trouble(f"{folder} is not a folder of rules")
     try:
-        return choices(config, tuple(map(Path, folders)), True) or Choices()
+        return file_choices(config, tuple(map(Path, folders)), True) or Choices()
     except (OSError, ValueError) as error:
         raise Trouble(str(error)) from None
 
 
-def clubs(configs: Configs, folders: Iterable[str]) -> dict[str, Rule]:
+def club_rules(configs: Configs, folders: Iterable[str]) -> dict[str, Rule]:
     """The clubs' own rules by which any file of the run may be judged."""
     from setuplint.book import rulebook
 
     folders = tuple(folders)
     judged_by = [*configs.every(), *([None] if folders else [])]
-    every = {name: rule for config in judged_by for name, rule in checked(config, folders).rules.items()}
+    every = {name: rule for config in judged_by for name, rule in checked_choices(config, folders).rules.items()}
     return {name: rule for name, rule in every.items() if name not in rulebook.rules()}
 
 
 @lru_cache(maxsize=64)
-def choices(config: Config | None, folders: tuple[Path, ...], waive: bool) -> Choices | None:
+def file_choices(config: Config | None, folders: tuple[Path, ...], waive: bool) -> Choices | None:
     """What a file with that config is judged by; None is the newest edition of our rules, and nothing else."""
     if config is None and not folders and waive:
         return None

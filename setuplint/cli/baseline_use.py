@@ -1,4 +1,4 @@
-"""`setuplint lint --baseline`: what is known is kept apart, file by file; and the baseline is written where that is asked."""
+"""`setuplint lint --baseline`: known findings are counted, not reported; the baseline is written on request."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class BaselineUse(NamedTuple):
     def sift(
         self, report: Report, path: str, by: Choices | None, radios: Iterable[str], only: Collection[str] | None
     ) -> Sifted:
-        """One report by the baseline. Rules that were not asked for are not called gone."""
+        """One report by the baseline. Findings of rules outside `only` are not reported as gone."""
         unsure = doubtful_rules(report.values, set(radios))
         return self.entries().sift(report, path, by or Choices(), unsure, only, grow=self.grow)
 
@@ -56,7 +56,7 @@ def baseline_use(args: argparse.Namespace) -> BaselineUse | None:
 def finish(
     use: BaselineUse, total: Summary, seen: Iterable[str], new: list[Entry], gone: list[Entry], *, write: bool
 ) -> None:
-    """Add what is gone with its file, and write what is asked; nothing is written after trouble."""
+    """Add the entries whose file is gone, and write the baseline if asked to; nothing is written after trouble."""
     baseline = use.entries()
     gone = [*gone, *baseline.lost({baseline.key(path) for path in seen})]
     left = [BaselineFinding(*entry) for entry in sorted(gone)]

@@ -20,7 +20,7 @@ MARKED_WITHIN = 4096  # bytes from the start of a page
 ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
 
-class Whole(NamedTuple):
+class ReadableSetup(NamedTuple):
     """A set-up of which everything can be read, and what it was read from."""
 
     setup: library.Setup
@@ -28,53 +28,53 @@ class Whole(NamedTuple):
     beside: FileSource | None
 
 
-def named(path: str) -> files.Candidate:
+def candidate(path: str) -> files.Candidate:
     """The file of that path; - is standard input. Trouble where it is empty."""
     if not path:
         raise Trouble(files.NO_PATH)
     return files.Candidate("stdin" if path == "-" else files.printable(path), "" if path == "-" else path, True)
 
 
-def read_input(path: str) -> tuple[str, bytes]:
+def name_and_content(path: str) -> tuple[str, bytes]:
     """What it is called, and its bytes. Trouble where it cannot be read, or is too large."""
-    candidate = named(path)
+    found = candidate(path)
     try:
-        data = files.content(candidate)
+        data = files.content(found)
     except OSError as error:
-        raise Trouble(files.cannot_read(candidate.name, error)) from None
-    return candidate.name, bounded(candidate.name, data)
+        raise Trouble(files.cannot_read(found.name, error)) from None
+    return found.name, bounded_content(found.name, data)
 
 
-def bounded(name: str, data: bytes) -> bytes:
+def bounded_content(name: str, data: bytes) -> bytes:
     if len(data) > files.LARGEST:
         raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is not a setup")
     return data
 
 
-def load(path: str) -> library.Setup:
+def loaded_setup(path: str) -> library.Setup:
     """The set-up, its shared parts read from beside it."""
-    name, data = read_input(path)
-    return library.load_text(data, name, files.beside(named(path)))
+    name, data = name_and_content(path)
+    return library.load_text(data, name, files.beside(candidate(path)))
 
 
-def mistakes(setup: library.Setup) -> int:
+def mistake_count(setup: library.Setup) -> int:
     """How much of it cannot be read."""
     return len(setup.problems) + sum(len(document.problems) for document in setup.texts)
 
 
-def readable_input(path: str) -> Whole:
+def readable_setup(path: str) -> ReadableSetup:
     """The set-up; Trouble where something of it cannot be read: a sheet or a card with holes is none."""
-    name, data = read_input(path)
-    beside = files.beside(named(path))
+    name, data = name_and_content(path)
+    beside = files.beside(candidate(path))
     setup = library.load_text(data, name, beside)
-    wrong = mistakes(setup)
+    wrong = mistake_count(setup)
     if wrong or not setup.document.values:
         raise Trouble(f"{name}: {counted(wrong, 'mistake')} in it, so nothing was written: setuplint lint shows where")
-    return Whole(setup, data, beside)
+    return ReadableSetup(setup, data, beside)
 
 
-def warning(given: Whole, today: date, made: str) -> str:
-    """What lint finds of hazards: a card or a sheet shows what the file says, and that is then no good thing to enter."""
+def hazard_warning(given: ReadableSetup, today: date, made: str) -> str:
+    """A sentence with what lint finds of hazards, for a card or a sheet: they show what the file says, hazards too."""
     report = library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
     grave = [signal for signal in SIGNALS if signal != "notice"]
     counts = {signal: sum(finding.signal == signal for finding in report.findings) for signal in grave}
@@ -86,7 +86,7 @@ def warning(given: Whole, today: date, made: str) -> str:
     )
 
 
-def form(out: str | None, asked: str | None) -> str:
+def page_form(out: str | None, asked: str | None) -> str:
     """How a sheet or a card is written: as asked for, else by the file's ending. Trouble where that is another's: a table
     in Markdown is no PDF."""
     ending = os.path.splitext(out or "")[1].lower()
@@ -97,7 +97,7 @@ def form(out: str | None, asked: str | None) -> str:
     raise Trouble(f"{files.printable(out or '')}: end it in .html, .md or .json, or say which with --format")
 
 
-def write(out: str | None, text: str) -> None:
+def write_page(out: str | None, text: str) -> None:
     """To a file, or to standard output. Only a page of ours is written over: any other file may hold what somebody wrote, a
     set-up or what was read back at the bench. Trouble where it cannot be written."""
     if out is None:

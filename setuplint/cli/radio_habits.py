@@ -28,7 +28,7 @@ def switch_habits(folder: Path, radio: str) -> dict[str, SwitchHabit]:
     votes: dict[str, Counter[str]] = {}
     craft: dict[tuple[str, str], str] = {}
     for path in islice(sorted(folder.glob("*.toml")), MOST):
-        setup = _setup(path)
+        setup = _setup_at(path)
         if setup is None or setup.craft.radio != radio:
             continue
         for purpose, switch in _switches_by_purpose(setup):
@@ -38,7 +38,7 @@ def switch_habits(folder: Path, radio: str) -> dict[str, SwitchHabit]:
     return {purpose: SwitchHabit(switch, craft[purpose, switch]) for purpose, switch in best.items()}
 
 
-def _setup(path: Path) -> Setup | None:
+def _setup_at(path: Path) -> Setup | None:
     try:
         if path.is_symlink() or not path.is_file():
             return None

@@ -24,7 +24,7 @@ class Mended(NamedTuple):
     trouble: str = ""
 
 
-def mended(
+def mended_result(
     candidate: Candidate,
     data: bytes,
     report: Report,
@@ -45,29 +45,29 @@ def mended(
     before = report if only is None else by_every_rule(data)
     found = remedies(data, before, by_every_rule, only, lambda text: load_text(text, report.name, beside).model)
     if not write or not found.applied:
-        return Mended(report, _shown_diff(report, data, found, look, "to apply with --write"))
+        return Mended(report, _remedies_text(report, data, found, look, "to apply with --write"))
     try:
         whole_files.replace(candidate.path, data, found.data)
     except OSError as error:
         trouble = f"cannot write {report.name}: {error.strerror or error}"
-        return Mended(report, _shown_diff(report, data, found, look, "not applied"), trouble)
-    return Mended(lint(found.data, only), _shown_diff(report, data, found, look, "applied"))
+        return Mended(report, _remedies_text(report, data, found, look, "not applied"), trouble)
+    return Mended(lint(found.data, only), _remedies_text(report, data, found, look, "applied"))
 
 
-def _shown_diff(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:
+def _remedies_text(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:
     lines: list[str] = []
     if found.applied:
-        lines += wrap(f"{plain(report.name)}: {_counted(len(found.applied))} {what}:", look.width)
-        lines += diff(_text(data), _text(found.data), report.name).split("\n")
+        lines += wrap(f"{plain(report.name)}: {_remedy_count(len(found.applied))} {what}:", look.width)
+        lines += diff(_decoded(data), _decoded(found.data), report.name).split("\n")
     if found.offered:
-        lines += wrap(f"{plain(report.name)}: {_counted(len(found.offered))} offered only:", look.width)
+        lines += wrap(f"{plain(report.name)}: {_remedy_count(len(found.offered))} offered only:", look.width)
         lines += [*offer_lines(found.offered, look), ""]
     return "\n".join([*lines, ""]) if lines else ""
 
 
-def _counted(number: int) -> str:
+def _remedy_count(number: int) -> str:
     return "1 remedy" if number == 1 else f"{number} remedies"
 
 
-def _text(data: bytes) -> str:
+def _decoded(data: bytes) -> str:
     return data.decode("utf-8-sig")
