@@ -17,7 +17,9 @@ rect { fill: #eef3f8; stroke: #51606f } .ground { fill: #f7f4ec }
 
 def layers() -> list[list[str]]:
     """The rooms of each layer, the uppermost first, as the contract has them."""
-    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ]
     rows = next(contract["layers"] for contract in contracts if contract["type"] == "layers")
     return [[room.strip().removeprefix("setuplint.") for room in row.split("|")] for row in rows]
 

@@ -1,7 +1,7 @@
 """Lays out a new rule: `python -m tests.new_rule NAME` for one that a formula says, `... NAME MODULE` for one with a function.
 
-It writes `rules/NAME.toml` with an example of each kind, and with a module of `setuplint/checks` the function that the file names.
-What is in angle brackets is to be filled in.
+It writes `rules/NAME.toml` with an example of each kind; with a module of `setuplint/checks` also the function that the file
+names. What is in angle brackets is to be filled in.
 """
 
 from __future__ import annotations

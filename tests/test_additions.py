@@ -6,7 +6,6 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,12 +14,12 @@ from tests.new_rule import ROOT, lay_out
 
 
 @pytest.fixture
-def copy(tmp_path: Path) -> Iterator[Path]:
+def copy(tmp_path: Path) -> Path:
     """The product by itself, in a folder of its own."""
     for name in ("setuplint", "rules", "examples"):
         shutil.copytree(ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
-    yield tmp_path
+    return tmp_path
 
 
 def contents(root: Path) -> dict[str, bytes]:

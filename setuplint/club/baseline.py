@@ -214,7 +214,7 @@ def _object(line: str, where: str) -> dict[str, Any]:
 
 def never(finding: Finding, by: Choices) -> bool:
     """Whether setuplint.toml lets nothing hide it."""
-    return not by.never_waive.isdisjoint((finding.rule, finding.signal))
+    return not by.never_waive.isdisjoint(finding.named_by)
 
 
 def doubtful(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:

@@ -266,12 +266,12 @@ class _Asked(Here):
             formula: Formula | None = getattr(intent, key)
             return self.optional(formula, False, "intent", key)
         if name == "motor runs":
-            return self.motor_above(setup.craft.motor_off)
+            return self.motor_runs(setup.craft.motor_off)
         if name == "rotor driven":
             free = setup.craft.rotor_free
             if free is None and not setup.is_broken("craft", "rotor-free"):
                 free = setup.craft.motor_off
-            return self.motor_above(free)
+            return self.motor_runs(free)
         if name == "flying":
             return every((self.predicate("motor runs"), no(self.predicate("hold called"))))
         if name == "levelled":
@@ -289,6 +289,16 @@ class _Asked(Here):
         if formula is not None:
             return self.holds(formula)
         return None if self.setup.is_broken(*path) else absent
+
+    def motor_runs(self, limit: Fraction | None) -> Truth:
+        """Without a limit: certain above the hover (or where a governor holds, or half throttle) and at or below -100."""
+        if limit is not None:
+            return self.motor_above(limit)
+        craft = self.setup.craft
+        certain = craft.hover_throttle
+        if certain is None:
+            certain = craft.governed_above if craft.governed_above is not None else ZERO
+        return some((self.motor_above(certain), every((None, self.motor_above(Fraction(-100))))))
 
     def motor_above(self, number: Fraction | None) -> Truth:
         motors = [channel for channel in self.setup.channels.values() if channel.drives == "motor"]

@@ -61,6 +61,7 @@ def build_craft(part: Part, name: str) -> Craft:
         name=part.text("name") or name,
         kind=kind,
         rotor=rotor,
+        power=part.text("power"),
         radio=part.text("radio"),
         motor_off=motor_off,
         rotor_free=rotor_free,
