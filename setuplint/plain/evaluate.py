@@ -23,6 +23,7 @@ from setuplint.setup.formulas import (
     Follows,
     Formula,
     Heard,
+    Holds,
     OutputCompare,
     Predicate,
     Sounds,
@@ -361,12 +362,33 @@ class _Asked(Here):
         return replace(self.state, sticks={**self.state.sticks, stick: value})
 
     def kept(self, channel: str, stick: str, value: Fraction) -> Truth:
-        """Whether the stick there leaves mode, conditions, memory as they are here, and the channel to its own line."""
+        """Whether the stick there leaves the mode, and the conditions and memory that the channel rests on, as they are here, and
+        the channel to its own line."""
         state, here = self.with_stick(stick, value), self.evaluation
         there = evaluate(self.setup, state, here.memory)
-        same = (there.mode, there.mode_known, there.conditions, there.memory) == (
-            here.mode, here.mode_known, here.conditions, here.memory)  # fmt: skip
+        names = conditions_under(self.setup, channel)
+        same = (there.mode, there.mode_known) == (here.mode, here.mode_known) and all(
+            there.conditions.get(name) == here.conditions.get(name)
+            and (name in there.memory.on) == (name in here.memory.on)
+            and (name in there.memory.last) == (name in here.memory.last)
+            for name in names
+        )
         return same and _Asked(self.setup, state, there).decides(channel, None)
+
+
+def conditions_under(setup: Setup, channel: str) -> set[str]:
+    """The conditions that a channel rests on: those of its overrides, of the modes, and those that these rest on."""
+    waiting: list[Formula | None] = [o.when for o in setup.overrides.values() if o.channel == channel]
+    waiting += [mode.when for mode in setup.modes.values()]
+    found: set[str] = set()
+    while waiting:
+        formula = waiting.pop()
+        for atom in atoms(formula) if formula is not None else ():
+            if isinstance(atom, Holds) and atom.condition not in found:
+                found.add(atom.condition)
+                condition = setup.conditions[atom.condition]
+                waiting += [condition.when, condition.until]
+    return found
 
 
 def _reading(terms: Sequence[Term], stick: str) -> Term | None:
