@@ -90,6 +90,12 @@ class Finding:
     motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
     waiver: Waiver | None = None  # the one that covers it: its reason and last day
 
+    @property
+    def named_by(self) -> frozenset[str]:
+        """What a club may list it by: its rule, its signal word, and the rule that was not decided, where it stands for one."""
+        stands_for = self.subject.partition(" ")[:1] if self.rule == "not-decided" else ()
+        return frozenset((self.rule, self.signal, *stands_for))
+
     def fingerprint(self, file: str) -> str:
         """The same while rule, file and subject are: moved lines and reformatting do not change it."""
         import hashlib  # costs a lint that finds nothing too much

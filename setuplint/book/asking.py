@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from setuplint.book.radios import RadioHabit
 
 MOTOR = "motor"
+WHOLE_FILE = "setup"  # the subject of a finding about all of it
 
 
 @dataclass(slots=True)
@@ -77,6 +78,11 @@ class Asking:
         if answer.verdict == NOT_DECIDED:
             self.note(answer, subject)
         return answer.found
+
+    @property
+    def is_said_of_the_whole_file(self) -> bool:
+        """Whether a rule of `said-by` has reported what makes this one superfluous everywhere: its subject is the setup."""
+        return any((rule, WHOLE_FILE) in self.spoken for rule in self.rule.said_by)
 
     def said(self, rule: str) -> set[str]:
         """What another rule, one of `said-by` in this rule's file, has reported: its subjects."""

@@ -13,6 +13,7 @@ from setuplint.book.functions import Check, check_of
 from setuplint.book.needs import unreadable_keys, why_findings_prove_nothing
 from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import Rule
+from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
@@ -79,7 +80,7 @@ class Run:
         unreadable = list(unreadable_keys(self.setup, rule))
         for path in unreadable:
             ask.missing(*map(str, path))
-        if unreadable:
+        if unreadable or ask.is_said_of_the_whole_file:
             return
         check = check_of(rule)
         found = weighed(check, ask, list(answered(check, ask)))
@@ -93,6 +94,8 @@ class Run:
         """The report with what was found, waived, not judged and not decided of the rules that `only` names."""
         for ask in self.asked:
             self.findings += not_decided(ask, self.by.rules["not-decided"])
+        if DANGERS not in self.by.left_out:
+            self.findings += dangers_not_judged(self.setup, self.by.rules, self.unjudged)
         findings, waived, remarks = self.waived()
         judged = [ask for ask in self.asked if not (ask.unjudged or ask.undecided)]
         return replace(
@@ -203,14 +206,14 @@ def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, 
 
 
 def not_decided(ask: Asking, rule: Rule) -> Iterator[Finding]:
-    """What a rule gave up, once a subject."""
+    """What a rule gave up, once a subject, with the signal of that rule: nothing says that the hazard is not there."""
     reasons: dict[str, str] = {}
     for subject, why in ask.undecided:
         reasons.setdefault(subject, why)
     for subject, why in reasons.items():
         about = f" for {subject}" if subject else ""
         yield Finding(
-            rule.name, rule.signal, f"{ask.rule.name} was not decided{about}: {why}",
+            rule.name, ask.rule.signal, f"{ask.rule.name} was not decided{about}: {why}",
             f"{ask.rule.name} {subject}".strip(), place_of(ask.setup, subject), why=rule.why, remedy=rule.remedy,
         )  # fmt: skip
 

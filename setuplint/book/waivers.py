@@ -47,6 +47,9 @@ def applied_waivers(
             said.append(unknown_rule_finding(waiver, rules))
         elif waiver.rule in never or rules[waiver.rule].signal in never:
             remarks.append(refused_remark(waiver, rules[waiver.rule].signal, never))
+        elif any(not x.named_by.isdisjoint(never) for x in mine):  # what was not decided has the signal of its rule
+            hidden = next(x for x in mine if not x.named_by.isdisjoint(never))
+            remarks.append(refused_remark(waiver, hidden.signal, never))
         elif waiver.until is not None and waiver.until < today:
             said.append(expired_finding(waiver, bool(mine), rules[EXPIRED]))
         elif mine:

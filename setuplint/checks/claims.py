@@ -14,6 +14,7 @@ from setuplint.plain.evaluate import output, truth
 from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Override
+from setuplint.setup.predicates import runs_at
 
 HIGHEST = 1_000_000 - 1  # a priority that can still be gone above
 MOTOR_PREDICATES = ("motor runs", "rotor driven", "flying")
@@ -212,8 +213,9 @@ def related_places(ask: Asking, never: f.Formula, channel: str, override: str | 
 
 
 def stops_motor(ask: Asking, channel: str, value: object) -> bool:
-    off = ask.setup.craft.motor_off
-    return isinstance(value, Fraction) and off is not None and output(ask.setup.channels[channel], value) <= off
+    if not isinstance(value, Fraction):
+        return False
+    return runs_at(ask.setup, output(ask.setup.channels[channel], value), ask.setup.craft.motor_off) is False
 
 
 def servo_places(ask: Asking, case: Case, channel: str) -> Iterator[Place]:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup.model import Bound, Channel, Path
+from setuplint.setup.predicates import runs_at
 
 DRIVES = ("motor", "collective", "aileron", "elevator", "rudder", "stabiliser")
 FULL = Fraction(100)
@@ -83,16 +84,17 @@ def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
             message = f"with the link gone {channel.name} keeps whatever throttle there was: the craft flies away"
         elif isinstance(value, str):
             continue
-        elif off is None:
-            ask.missing("craft", "motor-off", subject=channel.name)
-            continue
-        elif value > off:
-            message = (
-                f"with the link gone the receiver puts {channel.name} at {both_scales(value)}, above motor-off "
-                f"({percent(off)}): switching the transmitter off starts the motor, throttle hold or not"
-            )
         else:
-            continue
+            runs = runs_at(ask.setup, value, off)
+            if runs is None:
+                ask.missing("craft", "motor-off", subject=channel.name)
+            if not runs:
+                continue
+            above = f"above motor-off ({percent(off)})" if off is not None else "where any motor runs"
+            message = (
+                f"with the link gone the receiver puts {channel.name} at {both_scales(value)}, {above}: switching the "
+                "transmitter off starts the motor, throttle hold or not"
+            )
         yield ask.finding(
             channel.name,
             message,
@@ -175,11 +177,11 @@ def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
     motors = [(channel, value) for channel, value in channel_entries(ask, "motor") if isinstance(value, Fraction)]
     if not motors:
         return
-    off = ask.setup.craft.motor_off
-    if off is None:
+    runs = [(channel, runs_at(ask.setup, value, ask.setup.craft.motor_off)) for channel, value in motors]
+    if any(running is None for _, running in runs):
         ask.missing("craft", "motor-off")
         return
-    stopped = [channel for channel, value in motors if value <= off]
+    stopped = [channel for channel, running in runs if not running]
     if len(stopped) < len(ask.motors):
         return
     for channel, value in high:

@@ -28,6 +28,7 @@ from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Channel
+from setuplint.setup.predicates import runs_at, surely_runs_above
 
 CALLED = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -64,16 +65,15 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
         return
     off = ask.setup.craft.motor_off
     for channel in ask.motors:
-        runs = f.both(idles, f.OutputCompare(channel.name, ">", off or Fraction(0)))
+        runs = f.both(idles, f.OutputCompare(channel.name, ">", surely_runs_above(ask.setup) if off is None else off))
         for override, case in claims.stop_causes(ask, runs, channel.name, CALLED):
             value = case.evaluation.outputs[channel.name]
             assert value is not None
-            assert off is not None
             who = claims.decider_words(override)
             yield ask.finding(
                 override or channel.name,
-                f"with the throttle hold on, {who} lets the motor idle: {channel.name} at {both_scales(value)}, above "
-                f"motor-off at {percent(off)}, and there is no [intent] stop",
+                f"with the throttle hold on, {who} lets the motor idle: {channel.name} at {both_scales(value)}"
+                f"{'' if off is None else f', above motor-off at {percent(off)}'}, and there is no [intent] stop",
                 claims.cause_place(ask, channel.name, override, case),
                 case,
                 related=[Place(("intent", "hold"), "what calls hold"), *claims.servo_places(ask, case, channel.name)],
@@ -268,7 +268,7 @@ def running_words(ask: Asking, case: Case) -> str:
     """The first motor that runs, with its number."""
     off = ask.setup.craft.motor_off
     values = [(c.name, case.evaluation.outputs[c.name]) for c in ask.motors]
-    return next(f"{name} at {both_scales(v)}" for name, v in values if v is not None and off is not None and v > off)
+    return next(f"{name} at {both_scales(v)}" for name, v in values if v is not None and runs_at(ask.setup, v, off))
 
 
 def mode_name(evaluation: Evaluation) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
-from setuplint.checks.structure import said_already
+from setuplint.checks.structure import is_said_elsewhere
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Line, Mode, Setup
@@ -49,7 +49,7 @@ def unreachable_finding(ask: Asking, mode: Mode, above: list[Mode]) -> Iterator[
     if first:
         names = " or ".join(m.name for m in first)
         why = f"wherever it could be on, {names} comes first" if mode.when else f"{names} is on everywhere"
-    elif said_already(ask, when, ("modes", mode.name, "when")):
+    elif is_said_elsewhere(ask, when, ("modes", mode.name, "when"), f.ModeIs(mode.name)):
         return
     else:
         why = "its own `when` never holds"

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from setuplint.book.asking import Asking, percent
 from setuplint.checks.claims import stops_motor
-from setuplint.checks.structure import said_already
+from setuplint.checks.structure import is_said_elsewhere
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Override
@@ -53,7 +53,8 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
         if not ask.proved_impossible(f.Decides(override.channel, override.name)):
             continue
         never = ask.proved_impossible(f.Active(override.name))
-        if never and said_already(ask, override.when, ("overrides", override.name, "when")):
+        decides = f.Decides(override.channel, override.name)
+        if never and is_said_elsewhere(ask, override.when, ("overrides", override.name, "when"), decides):
             continue
         why = "its `when` never holds" if never else "whenever it is active, one of higher priority is too"
         yield ask.finding(
@@ -69,7 +70,7 @@ def override_stuck(ask: Asking) -> Iterator[Finding]:
         released = f.Not(f.Active(override.name))
         if ask.possible(released, override.name) or not ask.proved_impossible(released):
             continue
-        if said_already(ask, override.when, ("overrides", override.name, "when")):
+        if is_said_elsewhere(ask, override.when, ("overrides", override.name, "when"), released):
             continue
         yield ask.finding(
             override.name,

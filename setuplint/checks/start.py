@@ -18,7 +18,7 @@ from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
-from setuplint.setup.predicates import reason_no_channel
+from setuplint.setup.predicates import reason_no_channel, runs_at, surely_runs_above
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -281,14 +281,13 @@ def knobs_at_rest(ask: Asking) -> list[f.Formula]:
 def driven_formula(ask: Asking, channel: Channel) -> list[f.Formula]:
     """This motor alone drives the rotor."""
     free = ask.setup.craft.rotor_free
-    return [] if free is None else [f.OutputCompare(channel.name, ">", free)]
+    return [f.OutputCompare(channel.name, ">", surely_runs_above(ask.setup) if free is None else free)]
 
 
 def driving_motors(ask: Asking, outputs: Mapping[str, Fraction | None]) -> list[Channel]:
     """The motors that drive the rotor."""
-    free = ask.setup.craft.rotor_free
     found = [(c, outputs[c.name]) for c in ask.motors]
-    return [c for c, value in found if value is not None and free is not None and value > free]
+    return [c for c, value in found if value is not None and runs_at(ask.setup, value, ask.setup.craft.rotor_free)]
 
 
 def driving_motor(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[Channel, Fraction]:

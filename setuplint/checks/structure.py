@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from dataclasses import replace
+from typing import Any
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks.claims import line_place, speaking_channels
@@ -11,10 +13,12 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.graph import unused_parts, uses
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Claim, Condition, Path
+from setuplint.setup.model import Claim, Condition, Path, Setup
 from setuplint.setup.problems import dotted
+from setuplint.setup.spelling import replaced
 
 MOST_RELATED = 20
+LEFT_OPEN = f.Unknown("left open")
 
 
 def condition_constant(ask: Asking) -> Iterator[Finding]:
@@ -71,15 +75,42 @@ def why_constant(ask: Asking, condition: Condition, value: bool) -> str:
     return ""
 
 
-def said_already(ask: Asking, formula: f.Formula, path: Path) -> bool:
-    """Whether the formula at a path never changes because of something that is said elsewhere: a condition that it stands
-    on is constant, or a number in it is out of range."""
+def is_said_elsewhere(ask: Asking, formula: f.Formula, path: Path, never: f.Formula) -> bool:
+    """Whether `never`, which is impossible, is so only by what other rules report of the formula at a path: a condition that it
+    rests on is constant, or a number in it is out of range. The engine is asked: is it impossible with these left open too?"""
     constant = ask.said("condition-constant")
-    standing = [leaf.atom.condition for leaf in leaves(ask.setup, formula, path, conditions=True)
-                if isinstance(leaf.atom, f.Holds)]  # fmt: skip
-    if not constant.isdisjoint(standing):
-        return True
-    return any(out_of_range(ask, where) for where in [path, *(("conditions", name) for name in standing)])
+    resting = {leaf.atom.condition for leaf in leaves(ask.setup, formula, path, conditions=True)
+               if isinstance(leaf.atom, f.Holds)}  # fmt: skip
+    opened = {name for name in resting if name in constant or out_of_range(ask, ("conditions", name))}
+    own = out_of_range(ask, path)
+    if not opened and not own:
+        return False
+    setup = with_open_conditions(ask.setup, opened)
+    if own:
+        setup = with_formula(setup, path, with_open_comparisons(ask, formula))
+    return not ask.decider.of_variant(setup).find(never).impossible
+
+
+def with_open_conditions(setup: Setup, names: Collection[str]) -> Setup:
+    """The setup with conditions of which nothing is known."""
+    opened = {name: replace(setup.conditions[name], when=LEFT_OPEN, until=None) for name in names}
+    return replace(setup, conditions={**setup.conditions, **opened})
+
+
+def with_formula(setup: Setup, path: Path, formula: f.Formula) -> Setup:
+    """The setup with another `when` of an override, a mode or an alarm."""
+    kind, name = str(path[0]), str(path[1])
+    parts = getattr(setup, kind)
+    changed: dict[str, Any] = {kind: {**parts, name: replace(parts[name], when=formula)}}
+    return replace(setup, **changed)
+
+
+def with_open_comparisons(ask: Asking, formula: f.Formula) -> f.Formula:
+    """The formula with every comparison left open that is the same in all states."""
+    for atom in f.atoms(formula):
+        if isinstance(atom, f.Compare) and (ask.proved_impossible(atom) or ask.proved_impossible(f.Not(atom))):
+            formula = replaced(formula, atom, LEFT_OPEN)
+    return formula
 
 
 def out_of_range(ask: Asking, path: Path) -> bool:

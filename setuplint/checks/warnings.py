@@ -9,7 +9,7 @@ from setuplint.book.asking import Asking
 from setuplint.checks import amend
 from setuplint.checks.battery import BELOW, alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
 from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unreadable_alarms
-from setuplint.checks.structure import said_already
+from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -180,7 +180,10 @@ def may_wait(ask: Asking, alarm: Alarm) -> bool:
 def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:
     """Whether another rule speaks of what keeps the alarm from sounding."""
     below = bool(ask.said(BELOW)) and listens(ask.setup, alarm, PACK)
-    if below or listens(ask.setup, alarm, SUPPLY) or said_already(ask, alarm.when, ("alarms", alarm.name, "when")):
+    sounds = f.Sounds(alarm.name)
+    if below or listens(ask.setup, alarm, SUPPLY):
+        return True
+    if is_said_elsewhere(ask, alarm.when, ("alarms", alarm.name, "when"), sounds):
         return True
     modes = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.ModeIs)]
     return any(ask.proved_impossible(mode) for mode in modes)

@@ -219,7 +219,7 @@ def _object(line: str, where: str) -> dict[str, Any]:
 
 def is_never_hidden(finding: Finding, by: Choices) -> bool:
     """Whether setuplint.toml lets nothing hide it."""
-    return not by.never_waive.isdisjoint((finding.rule, finding.signal))
+    return not by.never_waive.isdisjoint(finding.named_by)
 
 
 def doubtful_rules(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:

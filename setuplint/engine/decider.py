@@ -7,6 +7,7 @@ from setuplint.engine import delays, ranges
 from setuplint.engine.answers import Delay, Range
 from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
 
 LARGEST = 20_000  # variables
 
@@ -28,6 +29,10 @@ class Decider(Search):
                 for at, (below, upto) in zip(quantity.at, quantity.pairs, strict=True):
                     fresh[name].cut(at, below != upto)
         return new
+
+    def of_variant(self, setup: Setup) -> Decider:
+        """One for another setup, within the same budget."""
+        return Decider(setup, self.reach.sat.file)
 
     def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
         """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`

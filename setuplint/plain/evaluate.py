@@ -23,6 +23,7 @@ from setuplint.setup.formulas import (
     Follows,
     Formula,
     Heard,
+    Holds,
     OutputCompare,
     Predicate,
     Sounds,
@@ -267,12 +268,12 @@ class _Asked(Here):
             formula: Formula | None = getattr(intent, key)
             return self.optional(formula, False, "intent", key)
         if name == "motor runs":
-            return self.motor_above(setup.craft.motor_off)
+            return self.motor_runs(setup.craft.motor_off)
         if name == "rotor driven":
             free = setup.craft.rotor_free
             if free is None and not setup.is_broken("craft", "rotor-free"):
                 free = setup.craft.motor_off
-            return self.motor_above(free)
+            return self.motor_runs(free)
         if name == "flying":
             return every((self.predicate("motor runs"), no(self.predicate("hold called"))))
         if name == "levelled":
@@ -290,6 +291,16 @@ class _Asked(Here):
         if formula is not None:
             return self.holds(formula)
         return None if self.setup.is_broken(*path) else absent
+
+    def motor_runs(self, limit: Fraction | None) -> Truth:
+        """Without a limit: certain above the hover (or where a governor holds, or half throttle) and at or below -100."""
+        if limit is not None:
+            return self.motor_above(limit)
+        craft = self.setup.craft
+        certain = craft.hover_throttle
+        if certain is None:
+            certain = craft.governed_above if craft.governed_above is not None else ZERO
+        return some((self.motor_above(certain), every((None, self.motor_above(Fraction(-100))))))
 
     def motor_above(self, number: Fraction | None) -> Truth:
         motors = [channel for channel in self.setup.channels.values() if channel.drives == "motor"]
@@ -352,12 +363,33 @@ class _Asked(Here):
         return replace(self.state, sticks={**self.state.sticks, stick: value})
 
     def kept(self, channel: str, stick: str, value: Fraction) -> Truth:
-        """Whether the stick there leaves mode, conditions, memory as they are here, and the channel to its own line."""
+        """Whether the stick there leaves the mode, and the conditions and memory that the channel rests on, as they are here, and
+        the channel to its own line."""
         state, here = self.with_stick(stick, value), self.evaluation
         there = evaluate(self.setup, state, here.memory)
-        same = (there.mode, there.mode_known, there.conditions, there.memory) == (
-            here.mode, here.mode_known, here.conditions, here.memory)  # fmt: skip
+        names = conditions_under(self.setup, channel)
+        same = (there.mode, there.mode_known) == (here.mode, here.mode_known) and all(
+            there.conditions.get(name) == here.conditions.get(name)
+            and (name in there.memory.on) == (name in here.memory.on)
+            and (name in there.memory.last) == (name in here.memory.last)
+            for name in names
+        )
         return same and _Asked(self.setup, state, there).decides(channel, None)
+
+
+def conditions_under(setup: Setup, channel: str) -> set[str]:
+    """The conditions that a channel rests on: those of its overrides, of the modes, and those that these rest on."""
+    waiting: list[Formula | None] = [o.when for o in setup.overrides.values() if o.channel == channel]
+    waiting += [mode.when for mode in setup.modes.values()]
+    found: set[str] = set()
+    while waiting:
+        formula = waiting.pop()
+        for atom in atoms(formula) if formula is not None else ():
+            if isinstance(atom, Holds) and atom.condition not in found:
+                found.add(atom.condition)
+                condition = setup.conditions[atom.condition]
+                waiting += [condition.when, condition.until]
+    return found
 
 
 def _reading(terms: Sequence[Term], stick: str) -> Term | None:

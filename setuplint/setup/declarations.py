@@ -72,6 +72,7 @@ def craft(fields: Fields, name: str) -> Craft:
         name=fields.text("name") or name,
         kind=kind,
         rotor=rotor,
+        power=fields.text("power"),
         radio=fields.text("radio"),
         motor_off=motor_off,
         rotor_free=rotor_free,

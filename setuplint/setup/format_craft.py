@@ -55,6 +55,12 @@ CRAFT = table_type(
             "so that rules about the hover look at the motor",
             "collective on a helicopter, fixed on a multirotor",
         ),
+        "power": choice_key(
+            "electric engine",
+            "what turns the rotor. engine: there is no pack of the motor, so its rules do not apply, and an idle may run below "
+            "rotor-free",
+            "engine if rotor-free is given and [battery] is not; else electric",
+        ),
         "radio": text_key(
             "a name for the transmitter. Set-ups with the same one are compared: hold, rescue and modes should be called by the "
             "same movement on all of them",

@@ -23,6 +23,7 @@ class Craft:
     name: str
     kind: str = "helicopter"
     rotor: str = "collective"
+    power: str | None = None  # electric | engine; None: not given
     radio: str | None = None
     motor_off: Fraction | None = None
     rotor_free: Fraction | None = None  # motor_off where not given
@@ -270,6 +271,15 @@ class Setup:
     broken: frozenset[Path] = frozenset()  # parts left out because they could not be read
     declared: frozenset[Path] = frozenset()  # every table and key the file gives: ("craft", "motor-off")
     brought: frozenset[Path] = frozenset()  # parts that stand in a shared file: ("switches", "hold")
+
+    @property
+    def is_engine(self) -> bool:
+        """Whether an engine turns the rotor; where the file does not say: a clutch, and no pack, speak of one."""
+        if self.craft.power is not None:
+            return self.craft.power == "engine"
+        return ("craft", "rotor-free") in self.declared and not any(
+            path[0] == "battery" for path in self.declared | self.broken
+        )
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Setup
 
@@ -9,6 +11,31 @@ from setuplint.setup.model import Bound, Channel, Setup
 def described_motors(setup: Setup) -> list[Channel]:
     """The described channels that drive a motor."""
     return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
+
+
+SURELY_STOPPED = Fraction(-100)
+
+
+def surely_runs_above(setup: Setup) -> Fraction:
+    """Above this output a motor runs, whatever motor-off is: the hover's, else where a governor holds, else half throttle."""
+    craft = setup.craft
+    return next((x for x in (craft.hover_throttle, craft.governed_above) if x is not None), Fraction(0))
+
+
+def runs_at(setup: Setup, output: Fraction, limit: Fraction | None) -> bool | None:
+    """Whether a motor runs (is driven) at an output, with `limit` the motor-off (rotor-free) of the craft; None where it is not
+    given and that is not sure."""
+    if limit is not None:
+        return output > limit
+    if output <= SURELY_STOPPED:
+        return False
+    return True if output > surely_runs_above(setup) else None
+
+
+def motor_above(setup: Setup, number: Fraction) -> f.Formula:
+    """Some channel that drives a motor puts out more than a number."""
+    channels = [c for c in setup.channels.values() if c.drives == "motor"]
+    return f.either(*(f.OutputCompare(c.name, ">", number) for c in channels))
 
 
 def reason_no_channel(setup: Setup, drives: str) -> str:
@@ -44,13 +71,14 @@ def predicate_formula(setup: Setup, name: str) -> f.Formula:
             return f.FALSE if called is None else called
         case "motor runs" | "rotor driven":
             runs = name == "motor runs"
-            limit = setup.craft.motor_off if runs else setup.craft.rotor_free
-            if limit is None:
-                return f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
-            channels = [c for c in setup.channels.values() if c.drives == "motor"]
             if not described_motors(setup):
                 return f.Unknown(reason_no_channel(setup, "motor"))
-            return f.either(*(f.OutputCompare(c.name, ">", limit) for c in channels))
+            limit = setup.craft.motor_off if runs else setup.craft.rotor_free
+            if limit is not None:
+                return motor_above(setup, limit)
+            unknown = f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
+            stopped = f.Not(motor_above(setup, SURELY_STOPPED))
+            return f.either(motor_above(setup, surely_runs_above(setup)), f.both(unknown, f.Not(stopped)))
         case "flying":
             return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
         case "levelled":

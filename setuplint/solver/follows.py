@@ -12,6 +12,7 @@ from setuplint.curves import servo
 from setuplint.curves.lines import LineCase
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
+from setuplint.setup import formulas as f
 from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel
 from setuplint.solver.outputs import Outputs
@@ -81,10 +82,12 @@ def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
 
 
 def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
-    """Mode, conditions and memory the same in both, and no override deciding in the second. What does not rest on the stick
-    is the same anyway."""
+    """The mode, and the conditions and memory that the channel rests on, the same in both, and no override deciding in the
+    second. What does not rest on the stick is the same anyway."""
     cones = frame.encoding.cones
-    hanging = [c for c in frame.setup.conditions.values() if cones.rests("condition", c.name, "stick", stick)]
+    under = cones.of([f.Decides(channel, None)])
+    hanging = [c for c in frame.setup.conditions.values()
+               if ("condition", c.name) in under and cones.rests("condition", c.name, "stick", stick)]  # fmt: skip
     pairs = [(frame.condition(c.name), shadow.condition(c.name)) for c in hanging]
     if any(cones.rests("mode", m, "stick", stick) for m in frame.setup.modes):
         pairs += zip(frame.modes(), shadow.modes(), strict=True)

@@ -651,10 +651,13 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
     out, upper = channel(stick(curve="step")), Compare("throttle", ">", F(0))
     low, high = state(throttle=-20), state(throttle=20)
     assert follows(out, low, curves=step) is True
+    # The channel rests on the condition by an override that is not active here.
+    resting = {"overrides": overrides(("other", 0, And((Holds("up"), SwitchIs("flight", "sport"))), 0))}
+    assert follows(out, low, curves=step, conditions=[Condition("up", upper)]) is True, "nothing uses it"
     for keys in (
         {"modes": {"up": Mode("up", upper), "down": Mode("down", None)}},
-        {"conditions": [Condition("up", upper)]},
-        {"conditions": [Condition("up", And((HOLD, upper)), toggles=True)]},
+        {"conditions": [Condition("up", upper)], **resting},
+        {"conditions": [Condition("up", And((HOLD, upper)), toggles=True)], **resting},
     ):
         held = {"hold": "on"}
         assert follows(out, state(throttle=-20, **held), curves=step, **keys) is False
@@ -662,12 +665,12 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
     # A toggle's last `when` is remembered too: it is 80 here, and below 50 it would be another.
     steps = {"step": Curve("step", points((-100, 0), (0, 0), (50, 50), (100, 50)), "none")}
     turned = [Condition("up", Compare("throttle", ">", F(50)), toggles=True)]
-    assert follows(out, state(throttle=80), curves=steps, conditions=turned) is False
+    assert follows(out, state(throttle=80), curves=steps, conditions=turned, **resting) is False
     # What is remembered stays: the latch is on at both ends of the travel once it is set.
     latch = [Condition("up", upper, until=HOLD)]
-    assert follows(out, low, curves=step, conditions=latch) is False
-    assert follows(out, high, curves=step, conditions=latch) is True
-    setup = made(out, curves=step, conditions=latch)
+    assert follows(out, low, curves=step, conditions=latch, **resting) is False
+    assert follows(out, high, curves=step, conditions=latch, **resting) is True
+    setup = made(out, curves=step, conditions=latch, **resting)
     after = replay(setup, [high, low])[-1]
     assert truth(setup, Follows("out", "throttle"), low, after, Memory(frozenset({"up"}))) is True
     lower = {"step": Curve("step", points((-100, 0), (0, 50), (100, 50)), "none")}

@@ -354,6 +354,21 @@ class World(Setup):
 
         return kleene(formula, value)
 
+    def under(self, channel: str, state: State) -> list[object]:
+        """The values and the memory of the conditions that a channel rests on: by its overrides, and by the modes."""
+        todo = [*(o.when for o in self.overrides if o.channel == channel), *self.formulas_of(None)]
+        names: set[str] = set()
+        while todo:
+            for name in conditions_in(todo.pop()) - names:
+                names.add(name)
+                todo += self.formulas_of(name)
+        ends = [*self.memory_at.values(), len(self.memory_off)]
+        return [
+            (n, state.conditions[n], state.memory[at : min(end for end in ends if end > at)] if at is not None else ())
+            for n in sorted(names)
+            for at in [self.memory_at.get(n)]
+        ]
+
     def follows(self, channel: str, stick: str, state: State, choice: Choice) -> Truth:
         """Two places of the stick, all else kept and no override deciding, give two outputs.
 
@@ -369,7 +384,7 @@ class World(Setup):
             return False
         for place in stick_places(self, channel, stick, state, choice):
             moved = self.settle({**state.controls, stick: place}, state.memory)
-            if (moved.mode, moved.conditions, moved.memory) != (state.mode, state.conditions, state.memory):
+            if moved.mode != state.mode or self.under(channel, moved) != self.under(channel, state):
                 continue
             if self.deciding(channel, moved):
                 continue

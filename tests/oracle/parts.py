@@ -165,6 +165,8 @@ class Setup:
         lift = intent.get("lift")
         self.lift: Bound | str | None = _bound(lift) if isinstance(lift, dict) else lift
         self.motor_off = self._craft_number("motor-off")
+        self.hover_throttle = self._craft_number("hover-throttle")
+        self.governed_above = self._craft_number("governed-above")
         rotor_free = self._craft_number("rotor-free")
         self.rotor_free = self.motor_off if rotor_free is None else rotor_free
 

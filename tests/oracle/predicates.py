@@ -51,8 +51,12 @@ def predicate(world: World, name: str) -> Formula:
 
 def _motor_above(world: World, number: Fraction | None) -> Formula:
     motors = [c.name for c in world.channels.values() if c.drives == "motor"]
-    if number is None or not any(world.described(name) for name in motors):
+    if not any(world.described(name) for name in motors):
         return Const(None)
+    if number is None:  # what is certain all the same (MEANING.md 7)
+        sure = next((x for x in (world.hover_throttle, world.governed_above) if x is not None), Fraction(0))
+        runs = Or(tuple(Output(name, ">", sure) for name in motors))
+        return Or((runs, And((Const(None), Or(tuple(Output(name, ">", Fraction(-100)) for name in motors))))))
     return Or(tuple(Output(name, ">", number) for name in motors))
 
 

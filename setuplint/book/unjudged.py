@@ -1,0 +1,51 @@
+"""Rules about danger that wait for a key which the file does not give: a finding, as silence would be taken for safety."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from setuplint.book.rule_file import Rule
+from setuplint.findings import Finding, NotJudged, Place
+from setuplint.setup.model import Path, Setup
+
+DANGERS = "dangers-not-judged"
+NOT_GIVEN = " is not given"
+
+# How a number is got: the box of the bench card, the field of the sheet.
+GOT = {
+    "craft.motor-off": "the bench card's first box finds it: raise the channel slowly, blades off, and read the output just "
+    "below the one at which the motor starts",
+    "craft.hover-throttle": "the last box of the bench card reads it: the motor channel's output in a steady hover",
+    "intent.hold": "write under [intent] what calls the throttle hold",
+    "intent.level": "write under [intent] which output makes the stabiliser level the craft",
+}
+FROM_THE_TRANSMITTER = "the sheet has a field for it: read it off the transmitter"
+
+
+def dangers_not_judged(setup: Setup, rules: Mapping[str, Rule], notes: Iterable[NotJudged]) -> Iterator[Finding]:
+    """One finding for each key, naming the rules of signal danger that wait for it. None in a file without channels: that is at
+    its beginning."""
+    rule = rules[DANGERS]
+    waiting: dict[str, list[str]] = {}
+    for note in notes if setup.channels else ():
+        key = missing_key(note)
+        if key and note.rule in rules and rules[note.rule].signal == "danger":
+            waiting.setdefault(key, []).append(note.rule)
+    for key, names in waiting.items():
+        listed = ", ".join(dict.fromkeys(names))
+        yield Finding(
+            rule.name, rule.signal, f"{key} is not given, and without it these rules about danger are not judged: {listed}",
+            key, Place(nearest_declared(setup, key)), why=rule.why,
+            remedy=f"Give {key}: {GOT.get(key, FROM_THE_TRANSMITTER)}.",
+        )  # fmt: skip
+
+
+def missing_key(note: NotJudged) -> str:
+    """The key that a rule waits for; empty where it is something else, such as a key that cannot be read."""
+    return note.because.removesuffix(NOT_GIVEN) if note.because.endswith(NOT_GIVEN) else ""
+
+
+def nearest_declared(setup: Setup, key: str) -> Path:
+    """The nearest table that stands in the file."""
+    steps: Path = tuple(key.split("."))
+    return next((steps[:n] for n in range(len(steps), 0, -1) if steps[:n] in setup.declared), ())

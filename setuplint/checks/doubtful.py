@@ -1,0 +1,159 @@
+"""Numbers that would be right on another scale, or in another unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import NamedTuple
+
+from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
+from setuplint.checks.failsafe import channel_entries
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Path
+
+FREE = f.both(*(f.Not(f.Predicate(f"{word} called")) for word in ("hold", "stop", "rescue")))
+
+MOST_SHOWN = 12
+
+
+class Number(NamedTuple):
+    """A number of the file for a motor's output."""
+
+    path: Path
+    value: Fraction
+
+
+def motor_off_doubtful(ask: Asking) -> Iterator[Finding]:
+    """motor-off contradicts the file, or is no place where a motor stays stopped in practice."""
+    craft = ask.setup.craft
+    off = craft.motor_off
+    if off is None or ask.said("scale-doubtful"):
+        return
+    why = next(contradictions(ask, off), None)
+    highest = ask.limit("highest-engine" if ask.setup.is_engine else "highest")
+    meant = f"did you mean -100, which a scale of 0 to 100 shows as 0? {plain(off):g} there is {plain(2 * off - 100):g} here"
+    if why is None and off > highest:
+        why = Place(("craft", "motor-off")), f"above {plain(highest):g}, where motors turn in practice; {meant}"
+    if why is None:
+        return
+    related, words = why
+    yield ask.finding(
+        "motor-off",
+        f"motor-off is {both_scales(off)}, {words}",
+        ("craft", "motor-off"),
+        related=[] if related.path == ("craft", "motor-off") else [related],
+        edit=Edit(("craft", "motor-off"), "-100") if off == 0 else None,
+    )
+
+
+def contradictions(ask: Asking, off: Fraction) -> Iterator[tuple[Place, str]]:
+    """What in the file says that the motor turns at motor-off."""
+    craft = ask.setup.craft
+    for key, value in (("hover-throttle", craft.hover_throttle), ("governed-above", craft.governed_above)):
+        if value is not None and off >= value:
+            yield Place(("craft", key), "the motor turns here"), f"at or above {key} ({both_scales(value)})"
+    for motor in ask.motors:
+        own = f.both(FREE, f.Decides(motor.name, None))
+        if ask.possible(own, motor.name) and ask.proved_impossible(f.both(own, f.OutputCompare(motor.name, ">", off))):
+            yield Place(("channels", motor.name), "its lines"), f"and no line of {motor.name} ever puts out more"
+
+
+def scale_doubtful(ask: Asking) -> Iterator[Finding]:
+    """Every number that the file gives for a motor's output lies from 0 to 100, and one of them is 0."""
+    numbers = [number for number in motor_numbers(ask) if number.path]
+    values = [number.value for number in numbers]
+    if not values or min(values) != 0 or max(values) > 100:
+        return
+    shown = ", ".join(f"{'.'.join(map(str, n.path))} {plain(n.value):g} to {plain(2 * n.value - 100):g}"
+                      for n in numbers[:MOST_SHOWN])  # fmt: skip
+    more = f", and {len(numbers) - MOST_SHOWN} more" if len(numbers) > MOST_SHOWN else ""
+    yield ask.finding(
+        WHOLE_FILE,
+        "every number for the motor lies from 0 to 100, as on a transmitter that shows the motor from 0 to 100; here -100 "
+        f"is stopped and 0 is half throttle. On this scale: {shown}{more}",
+        numbers[0].path,
+        related=[Place(number.path) for number in numbers[1:MOST_SHOWN]],
+    )
+
+
+def motor_numbers(ask: Asking) -> Iterator[Number]:
+    """The points of motors' curves, the values of overrides on motors, the failsafe of motors, and motor-off."""
+    setup = ask.setup
+    motors = [channel.name for channel in ask.motors]
+    for name in dict.fromkeys(curve for channel in ask.motors for curve in curves_of(channel)):
+        for index, (_, y) in enumerate(setup.curves[name].points):
+            yield Number(("curves", name, "points", index), y)
+    for override in setup.overrides.values():
+        if override.channel in motors and override.value is not None:
+            yield Number(("overrides", override.name, "value"), override.value)
+    for channel, value in channel_entries(ask, "motor"):
+        if isinstance(value, Fraction):
+            yield Number(("failsafe", channel.name), value)
+    if setup.craft.motor_off is not None:
+        yield Number(("craft", "motor-off"), setup.craft.motor_off)
+
+
+def curves_of(channel: Channel) -> Iterator[str]:
+    for line in (channel.own, *channel.lines.values()):
+        yield from (term.curve for term in line.terms or () if term.curve is not None)
+
+
+def value_doubtful(ask: Asking) -> Iterator[Finding]:
+    """A number that is right in another unit."""
+    for path, message in [*battery_doubts(ask), *timer_doubts(ask), *temperature_doubts(ask), *pulse_doubts(ask)]:
+        yield ask.finding(".".join(map(str, path)), message, path)
+
+
+def battery_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
+    battery = ask.setup.battery
+    capacity, resistance = battery.capacity_mah, battery.resistance_mohm
+    if capacity is not None and capacity < ask.limit("capacity"):
+        words = f"{plain(capacity):g} mAh is hardly a pack: {plain(capacity):g} Ah are {plain(1000 * capacity):g} mAh"
+        yield ("battery", "capacity-mah"), words
+    if resistance is not None and resistance < ask.limit("resistance"):
+        words = f"{plain(resistance):g} Ω are {plain(1000 * resistance):g} mΩ"
+        yield ("battery", "resistance-mohm"), f"{plain(resistance):g} mΩ is less than any pack has: {words}"
+    for key, amps in (("hover-current-a", battery.hover_current_a), ("peak-current-a", battery.peak_current_a)):
+        small = capacity is not None and capacity < ask.limit("small-pack")
+        if amps is not None and capacity is not None and small and amps > ask.limit("current"):
+            words = f"{plain(amps):g} A out of {plain(capacity):g} mAh: {plain(amps):g} mA are {plain(amps / 1000):g} A"
+            yield ("battery", key), words
+
+
+def timer_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
+    flying = f.Predicate("flying")
+    for timer in ask.setup.timers.values():
+        runs = f.TRUE if timer.runs is None else timer.runs
+        if timer.seconds < ask.limit("timer") and ask.possible(f.both(flying, runs), timer.name):
+            minutes = plain(60 * timer.seconds)
+            yield (
+                ("timers", timer.name, "seconds"),
+                f"{plain(timer.seconds):g} s is no flight: as minutes it is {minutes:g} s",
+            )
+
+
+def temperature_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
+    setup = ask.setup
+    if setup.is_engine:  # an exhaust may be as hot
+        return
+    hot = {sensor.name for sensor in setup.sensors.values() if sensor.reads == "temperature"}
+    formulas: list[tuple[Path, f.Formula | None]] = []
+    formulas += [
+        (("conditions", c.name, key), getattr(c, key)) for c in setup.conditions.values() for key in ("when", "until")
+    ]
+    formulas += [(("alarms", alarm.name, "when"), alarm.when) for alarm in setup.alarms.values()]
+    for path, formula in formulas:
+        for atom in f.atoms(formula) if formula is not None else ():
+            if isinstance(atom, f.Compare) and atom.name in hot and atom.number > ask.limit("temperature"):
+                celsius = round((atom.number - 32) * 5 / 9)
+                yield path, f"{atom.name} at {plain(atom.number):g} °C: {plain(atom.number):g} °F are {celsius} °C"
+
+
+def pulse_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
+    craft = ask.setup.craft
+    ends = [craft.pulse_centre + x * craft.pulse_per_percent for x in (-100, 100)]
+    if min(ends) < ask.limit("pulse-least") or max(ends) > ask.limit("pulse-most"):
+        low, high = (f"{plain(end):g}" for end in ends)
+        words = f"outputs of -100 and +100 % would be pulses of {low} and {high} µs; 1000 and 2000 are usual"
+        yield ("craft", "pulse"), words
