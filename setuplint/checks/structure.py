@@ -13,9 +13,9 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.graph import unused_parts, uses
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup
 from setuplint.setup.problems import dotted
-from setuplint.setup.spelling import replaced
 
 MOST_RELATED = 20
 LEFT_OPEN = f.Unknown("left open")
@@ -109,7 +109,7 @@ def with_open_comparisons(ask: Asking, formula: f.Formula) -> f.Formula:
     """The formula with every comparison left open that is the same in all states."""
     for atom in f.atoms(formula):
         if isinstance(atom, f.Compare) and (ask.proved_impossible(atom) or ask.proved_impossible(f.Not(atom))):
-            formula = replaced(formula, atom, LEFT_OPEN)
+            formula = with_leaf_replaced(formula, atom, LEFT_OPEN)
     return formula
 
 
