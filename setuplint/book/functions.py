@@ -30,6 +30,8 @@ def check_of(rule: Rule) -> Check:
     module, _, function = (rule.check or CLAIM).rpartition(".")
     try:
         found: Check = getattr(import_module(f"{ROOM}.{module}"), function)
-    except (ImportError, AttributeError):
+    except (ImportError, AttributeError) as error:
+        if isinstance(error, ImportError) and error.name != f"{ROOM}.{module}":
+            raise  # the module is there, and a defect of ours
         raise BookError(f"{rule.name}: check names {rule.check}, and there is no such function in checks") from None
     return found

@@ -10,7 +10,8 @@ from setuplint.server.completion import completions
 from setuplint.server.cursor import cursor
 from setuplint.server.formula_words import formula_words
 from setuplint.server.positions import Lines
-from setuplint.setup.formulas import PREDICATES, parsed_formula
+from setuplint.setup.formula_parser import parsed_formula
+from setuplint.setup.formulas import PREDICATES
 
 
 @pytest.mark.parametrize(
