@@ -21,4 +21,5 @@ class Spent:
 
     conflicts: int = 0
     steps: int = 0
+    looks: int = 0  # parts of a setup that the timed simulator looked at
     boxes: int = 0  # halved where sums of several sticks meet

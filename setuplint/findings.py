@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Waiver
 from setuplint.setup.texts import Texts
 from setuplint.source import Document, Path, Span
+
+if TYPE_CHECKING:
+    from setuplint.engine.answers import Timing
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
 NEWEST = 2026  # the newest edition of the rule set
@@ -67,7 +70,8 @@ class Finding:
 
     `witness` names the controls that matter in the final state (switch: position, stick: percent, sensor: its unit, "lost"
     or "unheard"); `steps` the states before it from power-up, where memory matters, each as the controls moved in it
-    (the first: off rest), the final state last; `outputs` the channels' outputs there in percent.
+    (the first: off rest), the final state last; `outputs` the channels' outputs there in percent. With a `timing` the steps are
+    taken at its seconds, and the hazard is there for a while.
     """
 
     rule: str
@@ -89,6 +93,7 @@ class Finding:
     hazard: Formula | None = None  # with an edit: the states in which the hazard is, where a formula says it
     motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
     waiver: Waiver | None = None  # the one that covers it: its reason and last day
+    timing: Timing | None = None
 
     @property
     def named_by(self) -> frozenset[str]:
@@ -118,7 +123,8 @@ class NotJudged:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """What there is to say of a waiver, and fails nothing. `kind` is "ends-soon" or "refused"."""
+    """What there is to say of a waiver or a claim, and fails nothing. `kind` is "ends-soon" or "refused", of a waiver, or
+    "ramps", of a claim about a channel that takes its time."""
 
     kind: str
     message: str

@@ -2,7 +2,7 @@
 
 A remedy is applied only where a lint of the text after it, by every rule, shows its finding gone, no other finding come
 (none of another rule or subject, waived ones counted) and nothing that could be judged before left open, and where it is
-proved that outputs change in no state but those of the hazard. All others are offered, with what speaks against them.
+proved that outputs change in no moment but those of the hazard. All others are offered, with what speaks against them.
 """
 
 from __future__ import annotations

@@ -6,21 +6,23 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
 from setuplint.book.rule_file import Rule
-from setuplint.engine.answers import NOT_DECIDED, NOT_JUDGED, Answer, Case
+from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Movement
-from setuplint.findings import Edit, Finding, NotJudged, Place, Value
+from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Path, Setup
+from setuplint.setup.model import PATIENCE, Channel, Path, Setup
 
 if TYPE_CHECKING:
     from setuplint.book.radios import RadioHabit
 
 MOTOR = "motor"
+LATE = "-slow"  # how rules about what is called and comes late are called: hold-slow, rescue-slow
 WHOLE_FILE = "setup"  # the subject of a finding about all of it
 
 
@@ -35,6 +37,7 @@ class Asking:
     today: date | None = None
     unjudged: list[NotJudged] = field(default_factory=list)
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
+    remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
     habits: Mapping[str, RadioHabit] = field(default_factory=dict)  # what is usual on its radio, by what is called
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
@@ -45,14 +48,40 @@ class Asking:
     def find(
         self, formula: f.Formula | str, subject: str = "", *, at_power_up: bool = False, trim: bool = False
     ) -> Case | None:
-        """A case in which the formula holds; None where it is impossible, not judged or not decided (noted)."""
-        return self.noted(self.decider.find(formula, at_power_up=at_power_up, trim=trim), subject)
+        """A case in which the formula holds; where the rule has a patience, also on the way to a settled state. None where it is
+        impossible, not judged or not decided (noted)."""
+        if at_power_up:
+            return self.noted(self.decider.find(formula, at_power_up=True, trim=trim), subject)
+        return self.noted(self.answer(formula, trim=trim), subject)
 
     def possible(self, formula: f.Formula | str, subject: str = "", *, trim: bool = False) -> bool:
-        """Whether some state makes it true, without a case; not judged and not decided are noted and count as no."""
-        answer = self.decider.find(formula, trim=trim)
+        """Whether `find` would find a case; not judged and not decided are noted and count as no."""
+        answer = self.answer(formula, trim=trim)
         self.note(answer, subject)
         return answer.found
+
+    def answer(self, formula: f.Formula | str, *, trim: bool = False, patience: Fraction | None = None) -> Answer:
+        """The answer for settled states; for moments too, where the rule has a patience, or one is given (in seconds); with a
+        limit `aloft` only for moments in the air. Cases that a rule of `said-by` about what comes late reports are passed over."""
+        patience = self.patience if patience is None else patience
+        if patience is None:
+            return self.decider.find(formula, trim=trim)
+        late = [rule.removesuffix(LATE) for rule in self.rule.said_by if rule.endswith(LATE) and self.said(rule)]
+        passing = tuple(f.Predicate(f"{call} called") for call in late)
+        aloft = "aloft" in self.rule.limits
+        ask = partial(self.decider.find_moment, formula, patience, aloft=aloft, trim=trim)
+        answer = ask(passing=passing)
+        if answer.verdict == NOT_DECIDED and passing and ask().found:
+            return Answer(IMPOSSIBLE)  # but for what has been said
+        return answer
+
+    @property
+    def patience(self) -> Fraction | None:
+        """What is over sooner is no case of the rule, in seconds; None: settled states alone are. A formula that a club's rule
+        gives has that of a claim."""
+        if "patience" in self.rule.limits:
+            return self.limit("patience")
+        return PATIENCE if self.rule.is_claim else None
 
     def find_movement(
         self, before: f.Formula | str, after: f.Formula | str, subject: str = "",
@@ -92,6 +121,10 @@ class Asking:
     def proved_impossible(self, formula: f.Formula | str) -> bool:
         """Whether no state makes it true, for sure: nothing noted, nothing unknown."""
         return self.decider.find(formula).impossible
+
+    def never(self, formula: f.Formula | str) -> bool:
+        """Whether it is proved that no moment makes it true, however short."""
+        return self.decider.never_holds(formula)
 
     def not_judged(self, because: str, subject: str = "") -> None:
         note = NotJudged(self.rule.name, because, subject)
@@ -166,7 +199,7 @@ class Asking:
         return Finding(
             rule=self.rule.name,
             signal=self.rule.signal,
-            message=message,
+            message=message + (lasting(case) if case is not None else ""),
             subject=subject,
             primary=primary if isinstance(primary, Place) else Place(primary),
             related=tuple(related),
@@ -182,6 +215,7 @@ class Asking:
             hazard=hazard,
             estimate=estimate,
             motors=frozenset(c.name for c in self.motors),
+            timing=None if case is None else case.timing,
         )
 
 
@@ -195,6 +229,26 @@ def plain(value: str | Fraction) -> Value:
 def moved(case: Case) -> str:
     """A movement in words, where the case has one."""
     return f"then {case.movement[0]} to {case.movement[1]}" if case.movement else ""
+
+
+def lasting(case: Case) -> str:
+    """For how long, and what is behind then, where the case is one of time: for the end of a message."""
+    timing = case.timing
+    if timing is None:
+        return ""
+    spell = "from then on" if timing.until is None else f"for {seconds(timing.until - timing.since)}"
+    behind = [f"{_listed(timing.stays)} {'stays' if len(timing.stays) == 1 else 'stay'} on"] if timing.stays else []
+    behind += [f"{_listed(timing.waits)} {'waits' if len(timing.waits) == 1 else 'wait'}"] if timing.waits else []
+    return f", {spell}{', while ' + ' and '.join(behind) if behind else ''}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return f"{'condition' if len(names) == 1 else 'conditions'} {' and '.join(names)}"
+
+
+def seconds(time: Fraction) -> str:
+    """0.5 s, 600 s: for messages."""
+    return f"{plain(round(time, 3)):g} s"
 
 
 def percent(value: Fraction) -> str:

@@ -103,7 +103,10 @@ class Run:
             findings=tuple(x for x in findings if is_reported(x, only)),
             not_judged=tuple(x for x in self.unjudged if only is None or x.rule in only),
             waived=tuple(x for x in waived if is_reported(x, only)),
-            remarks=tuple(remarks),
+            remarks=(
+                *remarks,
+                *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
+            ),
             states=self.decider.states(),
             rules=sum(only is None or ask.rule.name in only for ask in judged),
         )

@@ -44,12 +44,7 @@ def broken_claim(ask: Asking) -> Iterator[Finding]:
         subject, place = subject_of(ask, never)
         case = ask.find(never, subject)
         if case is not None:
-            hold = ask.setup.intent.hold
-            unheld = {f.Predicate("start allowed"), f.Predicate("hold called")} <= set(f.atoms(never))
-            edit = amend.start_edit(ask, hold) if unheld and hold is not None else None
-            yield ask.finding(
-                subject, claim_words(ask, case, None, None), place, case, channels=channels, edit=edit, hazard=never
-            )
+            yield ask.finding(subject, claim_words(ask, case, None, None), place, case, channels=channels, hazard=never)
 
 
 def intents_called(never: f.Formula) -> list[str]:

@@ -38,7 +38,7 @@ def mode_unreachable(ask: Asking) -> Iterator[Finding]:
     above: list[Mode] = []
     for mode in ask.setup.modes.values():
         flown = f.ModeIs(mode.name)
-        if not ask.possible(flown, mode.name) and ask.proved_impossible(flown):
+        if not ask.possible(flown, mode.name) and ask.never(flown):
             yield from unreachable_finding(ask, mode, above)
         above.append(mode)
 

@@ -50,9 +50,9 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
             continue
         if ask.possible(f.Decides(override.channel, override.name), override.name):
             continue
-        if not ask.proved_impossible(f.Decides(override.channel, override.name)):
+        if not ask.never(f.Decides(override.channel, override.name)):
             continue
-        never = ask.proved_impossible(f.Active(override.name))
+        never = ask.never(f.Active(override.name))
         decides = f.Decides(override.channel, override.name)
         if never and is_said_elsewhere(ask, override.when, ("overrides", override.name, "when"), decides):
             continue
@@ -68,7 +68,7 @@ def override_stuck(ask: Asking) -> Iterator[Finding]:
     """Its `when` holds in every state."""
     for override in ask.setup.overrides.values():
         released = f.Not(f.Active(override.name))
-        if ask.possible(released, override.name) or not ask.proved_impossible(released):
+        if ask.possible(released, override.name) or not ask.never(released):
             continue
         if is_said_elsewhere(ask, override.when, ("overrides", override.name, "when"), released):
             continue

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-from setuplint.book.asking import Asking, both_scales
+from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
 from setuplint.checks.modes import trims_not_given
 from setuplint.engine import unknowns
@@ -69,6 +69,53 @@ def start_unguarded(ask: Asking) -> Iterator[Finding]:
     case = first_instant(ask, driven)
     if case is not None:
         yield late_alarm_note(ask, case, driven)
+        return
+    answer = ask.decider.find_moment(driven, Fraction(0), at_start=True)
+    ask.note(answer, "start")
+    if answer.case is not None and answer.case.timing is not None:
+        yield before_any_movement(ask, answer.case)
+
+
+def before_any_movement(ask: Asking, case: Case) -> Finding:
+    """The motor runs by itself, a while after power-up."""
+    channel, value = driving_motor(ask, case.evaluation.outputs)
+    override = case.evaluation.deciders[channel.name]
+    timing = case.timing
+    assert timing is not None
+    related = [Place(("conditions", name, "stays"), "stays on meanwhile") for name in timing.stays]
+    related += [Place(("conditions", name, "after"), "waits meanwhile") for name in timing.waits]
+    return ask.finding(
+        override or channel.name,
+        f"switched on like this, and with nothing moved, {claims.decider_words(override)} puts {channel.name} at "
+        f"{both_scales(value)} {seconds(timing.since)} later",
+        claims.cause_place(ask, channel.name, override, case),
+        case,
+        related=[*related, *claims.servo_places(ask, case, channel.name)],
+        channels=[channel.name],
+    )
+
+
+def start_without_hold(ask: Asking) -> Iterator[Finding]:
+    """Start allowed in a power-up state, and hold not called."""
+    hold = ask.setup.intent.hold
+    if hold is None and ask.broken("intent", "hold"):
+        ask.not_judged("intent.hold cannot be read")
+    if hold is None or ("hold-missing", "hold") in ask.spoken:  # it can never be called, and that has been said
+        return
+    case = ask.find(f.Not(HOLD), "start", at_power_up=True)
+    if case is None:
+        return
+    place = Place(("start", "requires"))
+    if ("start", "requires") not in ask.setup.declared:
+        place = Place(("intent", "hold"), "not asked for at power-up: there is no [start] requires")
+    yield ask.finding(
+        "start",
+        claims.claim_words(ask, case, None, None),
+        place,
+        case,
+        edit=amend.start_edit(ask, hold),
+        hazard=f.both(ALLOWED, f.Not(HOLD)),
+    )
 
 
 def unguarded_finding(ask: Asking, case: Case, held: bool) -> Finding:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.book.asking import Asking, both_scales, percent, seconds
 from setuplint.checks.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
 from setuplint.engine.answers import Case
-from setuplint.findings import Finding, Place
+from setuplint.findings import Finding, Place, Remark
 from setuplint.graph import unused_parts, uses
 from setuplint.setup import formulas as f
-from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup
 from setuplint.setup.problems import dotted
+from setuplint.setup.formula_text import with_leaf_replaced
 
 MOST_RELATED = 20
 LEFT_OPEN = f.Unknown("left open")
@@ -54,7 +54,7 @@ def constant_value(ask: Asking, name: str) -> bool | None:
     for value in (True, False):
         formula = f.Holds(name) if value else f.Not(f.Holds(name))
         if not ask.possible(formula, name):
-            return not value if ask.proved_impossible(formula) else None
+            return not value if ask.never(formula) else None
     return None
 
 
@@ -68,9 +68,9 @@ def why_constant(ask: Asking, condition: Condition, value: bool) -> str:
     """What keeps a latch where it is; of a plain condition its formula says all."""
     if condition.until is None or value:
         return ""
-    if ask.proved_impossible(condition.when):
+    if ask.never(condition.when):
         return ", because nothing sets it"
-    if ask.proved_impossible(f.both(condition.when, f.Not(condition.until))):
+    if ask.never(f.both(condition.when, f.Not(condition.until))):
         return ", because its `until` holds whenever its `when` does"
     return ""
 
@@ -147,7 +147,8 @@ def claim_broken(ask: Asking) -> Iterator[Finding]:
     """A guarantee of the file's own that is false in some state."""
     for claim in ask.setup.claims:
         channels = speaking_channels(ask, claim.never)
-        case = ask.find(claim.never, claim.subject)
+        ask.remarks += ramps(ask, claim, channels)
+        case = ask.noted(ask.answer(claim.never, patience=claim.patience), claim.subject)
         if case is None:
             continue
         key = "always" if ("claims", claim.index, "always") in ask.setup.declared else "never"
@@ -159,6 +160,18 @@ def claim_broken(ask: Asking) -> Iterator[Finding]:
             related=list(deciding_place(ask, case, channels)),
             channels=channels,
         )
+
+
+def ramps(ask: Asking, claim: Claim, channels: Sequence[str]) -> Iterator[Remark]:
+    """A claim is about where its channels go: for each, how long it can take to get there, where that is long."""
+    for name in channels:
+        time = ask.decider.longest_ramp(name)
+        if time > claim.patience:
+            yield Remark(
+                "ramps",
+                f"claim “{claim.subject}” speaks of where {name} goes, and its ramp can take {seconds(time)} to get there",
+                Place(("claims", claim.index)),
+            )
 
 
 def claim_message(ask: Asking, claim: Claim, key: str, case: Case, channels: list[str]) -> str:

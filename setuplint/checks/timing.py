@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.book.asking import Asking, both_scales, percent, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.rescue import CALLED as SAVING
@@ -128,8 +128,8 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
         return
     last_seen = (ceil(delay.shown / STEP) - 1) * STEP  # the last moment of the run at which it was not there
     if delay.case is None or last_seen < limit:
-        most = f"{seconds_words(delay.bound)} ({cause_places(delay)})"
-        why = f"it may take up to {most}, over {seconds_words(limit)}, but no run shows it"
+        most = f"{seconds(delay.bound)} ({cause_places(delay)})"
+        why = f"it may take up to {most}, over {seconds(limit)}, but no run shows it"
         ask.undecided.append((channel.name, why))
         return
     yield late_finding(ask, question, delay)
@@ -154,12 +154,12 @@ def late_finding(ask: Asking, question: DelayQuestion, delay: Delay) -> Finding:
     switch, position = case.movement
     motor = question.channel.drives == "motor"
     start = both_scales(round(before, 2)) if motor else percent(round(before, 2))
-    taken = seconds_words(delay.shown)
+    taken = seconds(delay.shown)
     parts = delay.parts
-    places = [Place(path, f"takes {seconds_words(time)}") for path, time in parts]
+    places = [Place(path, f"takes {seconds(time)}") for path, time in parts]
     return ask.finding(
         name,
-        f"{question.late.format(taken)}, longer than {seconds_words(question.limit)}: {cause_places(delay)}",
+        f"{question.late.format(taken)}, longer than {seconds(question.limit)}: {cause_places(delay)}",
         places[-1] if places else Place(("channels", name)),
         case,
         related=[
@@ -206,7 +206,7 @@ def waiting_height_words(ask: Asking, question: DelayQuestion, delay: Delay) -> 
 
 
 def cause_places(delay: Delay) -> str:
-    return ", ".join(f"{cause_place(path)} {seconds_words(time)}" for path, time in delay.parts)
+    return ", ".join(f"{cause_place(path)} {seconds(time)}" for path, time in delay.parts)
 
 
 def cause_place(path: Path) -> str:
@@ -214,7 +214,3 @@ def cause_place(path: Path) -> str:
     if path[0] == "conditions":
         return f"condition {path[1]} {'waits' if path[-1] == 'after' else 'stays on'} for"
     return f"the ramp of {path[1]} takes up to"
-
-
-def seconds_words(time: Fraction) -> str:
-    return f"{plain(round(time, 3)):g} s"

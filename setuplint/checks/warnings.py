@@ -13,7 +13,6 @@ from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Alarm, Sensor
 
 
@@ -155,26 +154,20 @@ def alarm_silent(ask: Asking) -> Iterator[Finding]:
 
 
 def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
-    """An alarm with a sound that sounds in no state and rests on no delay, where no other rule says so: of the pack's, the
-    receiver supply's, a condition's or a mode's."""
+    """An alarm with a sound that sounds in no moment, where no other rule says so: of the pack's, the receiver supply's, a
+    condition's or a mode's."""
     for alarm in ask.setup.alarms.values():
         if ask.broken("alarms", alarm.name):
             ask.missing("alarms", alarm.name)
             continue
-        if not alarm.audible or may_wait(ask, alarm) or ask.possible(f.Sounds(alarm.name), alarm.name):
+        if not alarm.audible or ask.possible(f.Sounds(alarm.name), alarm.name):
             continue
-        if ask.proved_impossible(f.Sounds(alarm.name)) and not is_said_by_others(ask, alarm):
+        if ask.never(f.Sounds(alarm.name)) and not is_said_by_others(ask, alarm):
             yield ask.finding(
                 alarm.name,
                 f"alarm {alarm.name} can never sound: its `when` holds in no state of switches, sticks and telemetry",
                 ("alarms", alarm.name, "when"),
             )
-
-
-def may_wait(ask: Asking, alarm: Alarm) -> bool:
-    """Whether it may sound for a while alone, on the way to a state that has settled."""
-    timed = [c.name for c in ask.setup.conditions.values() if c.after or c.stays]
-    return not names_of_kind(ask.decider.cone([f.Sounds(alarm.name)]), "condition").isdisjoint(timed)
 
 
 def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:

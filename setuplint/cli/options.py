@@ -188,7 +188,8 @@ TRACE = (
         action="append",
         default=[],
         metavar="CONTROL=WHERE,...",
-        help="what is moved next: --set is then how the transmitter is switched on; may be repeated",
+        help="what is moved next: --set is then how the transmitter is switched on; may be repeated. With wait=2 among "
+        "what is set or moved, the step is shown 2 s later, delays and ramps under way included",
     ),
     option("--sweep", metavar="STICK", help="draw what every channel puts out along that stick's or knob's travel"),
     option("--csv", action="store_true", help="with --sweep: as CSV, a row for each percent"),

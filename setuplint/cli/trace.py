@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.cli import control_settings, single_setup
+from setuplint.cli import control_settings, single_setup, timed
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
-from setuplint.formats.numbers import counted, motor_output, percent
+from setuplint.formats.numbers import counted, decimal, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
 from setuplint.plain.settings import Given, Impossible, after, first
@@ -41,20 +41,24 @@ class Traced(NamedTuple):
     setup: Setup
     state: State
     before: Memory
+    in_time: bool = False  # the outputs may be on their way, as ramps let them
 
 
 def run(args: argparse.Namespace) -> int:
     if args.csv and not args.sweep:
         raise Trouble("--csv goes with --sweep: it writes what that draws")
     texts, setup = _loaded(args.file)
-    given = [
-        control_settings.parsed_settings(setup, args.set),
-        *(control_settings.parsed_settings(setup, [text]) for text in args.then),
-    ]
+    split = [timed.split_wait(setup, written) for written in (args.set, *([text] for text in args.then))]
+    given = [control_settings.parsed_settings(setup, pieces) for pieces, _ in split]
+    waits = [wait for _, wait in split]
     if args.sweep in given[-1]:
         raise Trouble(f"{args.sweep} is moved along its travel by --sweep: leave it out of the last --set or --then")
     try:
-        if args.sweep:
+        if any(wait is not None for wait in waits):
+            if args.sweep:
+                raise Trouble("--sweep draws what has settled: leave the waits out")
+            write_out("\n".join(_timed_lines(texts, setup, given, waits)) + "\n")
+        elif args.sweep:
             write_out(_sweep_text(setup, given, args.sweep, csv=args.csv))
         else:
             write_out("\n".join(_trace_lines(texts, setup, given, stdout_look())) + "\n")
@@ -115,6 +119,27 @@ def _trace_lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> 
         memory = seen.memory
 
 
+def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None]) -> Iterator[str]:
+    """Step by step, each as it is at the end of its wait: delays and ramps under way included."""
+    shown, controls = stdout_look(), ControlWords(texts.values)
+    for number, seen in enumerate(timed.seen_in_time(setup, given, waits)):
+        words = {name: where if isinstance(where, str) else float(where) for name, where in given[number].items()}
+        wait = waits[number]
+        waited = "until all has settled" if wait is None else f"{decimal(wait)} s"
+        head = f"{number + 1}. {move_words(words, controls, first=number == 0)}, wait {waited}: at {decimal(seen.at)} s"
+        yield from ([""] if number else [])
+        yield from wrap(head, shown.width, "", "   ")
+        traced = Traced(texts, setup, seen.state, seen.moment.evaluation.memory, in_time=True)
+        yield from wrap(_controls_text(setup, seen.state), shown.width, "", "   ")
+        yield ""
+        yield from _table_lines(list(_channel_rows(traced, seen.moment.evaluation)), shown)
+        yield ""
+        yield from _because_lines(traced, seen.moment.evaluation)
+        late = ", ".join(f"{plain(n)} {'stays on' if on else 'waits'}" for n, on in seen.moment.late.items())
+        yield from wrap(late or "none", shown.width, "  not settled:".ljust(15) + " ", " " * 16)
+        yield from _fact_lines(traced, seen.moment.evaluation, shown, powered_up=number == 0)
+
+
 def _controls_text(setup: Setup, state: State) -> str:
     """Every control and reading as it stands."""
     sticks = (f"{name} {percent(where)}" for name, where in state.sticks.items())
@@ -133,7 +158,8 @@ def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:
         for each in seen.tied.get(name, () if override is None else (override,)):
             where = f"{plain(each)} ({_line_text(texts, ('overrides', each))})"
             tie = " in a tie" if name in seen.tied else ""
-            yield ChannelRow(name, _output_text(traced, name, _override_output(setup, each)), where + tie)
+            put = seen.outputs[name] if traced.in_time and not tie else _override_output(setup, each)
+            yield ChannelRow(name, _output_text(traced, name, put), where + tie)
         if override is None and not channel.described:
             yield ChannelRow(name, NOT_KNOWN, "not described")
         elif override is None:
@@ -158,7 +184,7 @@ def _own_rows(traced: Traced, channel: str, seen: Evaluation) -> Iterator[Channe
     decided = _own_line_text(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
     given: dict[str, str] = {}
-    for kind in possible("unknown") if unknown else ():
+    for kind in possible("unknown") if unknown and not traced.in_time else ():
         state = replace(traced.state, smoothing=dict.fromkeys(unknown, kind))
         given[kind] = _output_text(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
     if len(set(given.values())) < 2:

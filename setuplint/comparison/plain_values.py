@@ -26,6 +26,12 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange]:
         subject = claims.get(_claim_formula(joined.old, claim.never, matching.channels), claim.subject)
         old["", f"claim never {subject}"] = "there"
     new |= {("", f"claim never {subject}"): "there" for subject in claims.values()}
+    patience = {claim.subject: claim.patience for claim in joined.new.setup.claims}
+    for claim in joined.old.setup.claims:
+        subject = claims.get(_claim_formula(joined.old, claim.never, matching.channels), "")
+        if subject in patience and patience[subject] != claim.patience:
+            key = ("", f"claim never {subject}: patience, s")
+            old[key], new[key] = claim.patience, patience[subject]
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
         if before != now and _comparable(subject, joined, matching):

@@ -1,4 +1,4 @@
-"""Whether a remedy changes outputs only in states where the hazard was."""
+"""Whether a remedy changes outputs only in moments in which the hazard was."""
 
 from __future__ import annotations
 
@@ -65,7 +65,8 @@ def _channel_objection(joined: Joined, decider: Decider, name: str, hazard: f.Fo
 
     answer = decider.ask(question, cone)
     if answer.impossible:
-        return ""
+        meanwhile = f"it may also change {name} where the hazard is not, while a condition waits or stays on"
+        return "" if decider.never_shown(question, cone) else meanwhile
     if not answer.found:
         return f"it is not proved where {name} changes"
     case = answer.case

@@ -19,12 +19,25 @@ Value = str | Fraction
 
 
 @dataclass(frozen=True, slots=True)
+class Timing:
+    """A case in time: at which second each of its states begins, and from when until when (None: for good) the last of them
+    shows what was asked. `waits` names the conditions that were late as that began, `stays` those that lingered."""
+
+    at: tuple[Fraction, ...]
+    since: Fraction
+    until: Fraction | None
+    waits: tuple[str, ...] = ()
+    stays: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Case:
     """A state that can be tried on the bench.
 
     `states` lead from power-up to the last where memory matters; else there is the last alone. `matters` names the controls
     that matter in the last. `evaluations` are the plain evaluator's, one for each state; `after`, for questions about a
-    movement, is the state that the movement leads to.
+    movement, is the state that the movement leads to. With a `timing` it is a run of the timed simulator from power-up, one
+    movement a state; `evaluations` are then how each state ends, and the last how the spell begins, outputs at their targets.
     """
 
     states: tuple[State, ...]
@@ -35,6 +48,7 @@ class Case:
     movement: tuple[str, str] | None = None
     after: State | None = None
     after_evaluation: Evaluation | None = None
+    timing: Timing | None = None
 
     @property
     def state(self) -> State:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from setuplint.budget import STEPS_A_FILE
-from setuplint.engine import delays, ranges
-from setuplint.engine.answers import Delay, Range
+from setuplint.engine import delays, moments, ranges
+from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone
 from setuplint.setup.model import Setup
+from setuplint.solver import demands
+from setuplint.solver.reach import Question
 
 LARGEST = 20_000  # variables
 
@@ -30,6 +35,36 @@ class Decider(Search):
                     fresh[name].cut(at, below != upto)
         return new
 
+    def find_moment(
+        self,
+        formula: Asked,
+        patience: Fraction,
+        *,
+        aloft: bool = False,
+        trim: bool = False,
+        passing: tuple[f.Formula, ...] = (),
+        at_start: bool = False,
+    ) -> Answer:
+        """Like `find`, of moments too: a run of the timed simulator from power-up in which the formula holds for longer than
+        `patience` seconds while no control moves, or a proof that there is none.
+
+        `aloft`: only while the hold is not called and none of its switches has moved for 5 s. `passing`: cases in which one of
+        these holds, and did not when all was settled last (before power-up nothing did), are passed over. `at_start`: only
+        from power-up until the first movement.
+        """
+        asked = moments.InTime(self.formula(formula), patience, aloft, trim, passing, at_start)
+        if asked not in self._answers:
+            self._answers[asked] = moments.answer(self, asked)
+        return self._answers[asked]
+
+    def never_holds(self, formula: Asked) -> bool:
+        """Whether the formula is proved to hold in no moment at all, however short."""
+        return moments.never(self, self.formula(formula))
+
+    def never_shown(self, question: Question, cone: Cone) -> bool:
+        """Whether a literal is proved to hold in no moment at all, however short."""
+        return moments.never_shown(self, question, cone)
+
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""
         return Decider(setup, self.reach.sat.file)
@@ -44,3 +79,8 @@ class Decider(Search):
         settled) until the channel's output has what it settles to. KeyError where there is no such channel, OutOfBudget
         (setuplint.solver.sat) where a question ran out of its budget."""
         return delays.delay(self, self.formula(formula), channel)
+
+    def longest_ramp(self, channel: str) -> Fraction:
+        """The most seconds that a channel's ramps can take. KeyError where there is no such channel, OutOfBudget where its lines
+        hang on too many switches."""
+        return demands.longest_ramp(self.reach.encoding, self.setup.channels[channel])

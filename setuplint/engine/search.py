@@ -9,7 +9,7 @@ from fractions import Fraction
 from setuplint.budget import OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.engine import unknowns
-from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Value
+from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
@@ -21,6 +21,7 @@ from setuplint.solver.lags import runs
 from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
+from setuplint.solver.slowness import Paces
 from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
@@ -49,7 +50,9 @@ class Search:
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
         self.chooser = Chooser(self.reach)
-        self._answers: dict[tuple[object, ...], Answer] = {}
+        self.paces = Paces(setup, self.reach.cones)
+        self.instants: dict[tuple[object, ...], Frame] = {}  # those of questions about moments
+        self._answers: dict[object, Answer] = {}
 
     def _admits(self) -> bool:
         """Whether some state is admitted at power-up; where that cannot be told, all is asked as if none were, of more states."""
@@ -313,6 +316,16 @@ class Search:
             after,
             after_evaluation,
         )
+
+    def timed_case(
+        self, witness: Witness, states: tuple[State, ...], evaluations: tuple[Evaluation, ...], timing: Timing
+    ) -> Case:
+        """The case of a run that goes through more states than its witness, one movement each."""
+        last = states[-1]
+        steps = tuple(self._moved(states[n - 1] if n else None, s) for n, s in enumerate(states))
+        matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
+        matters |= steps[-1]
+        return Case(states, evaluations, matters, steps, self._assumed(witness, False), timing=timing)
 
     def _named(self, control: Control, state: State, witness: Witness) -> list[tuple[str, Value]]:
         kind, name = control

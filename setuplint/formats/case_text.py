@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import re
+import string
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
+from setuplint.engine.answers import Timing
 from setuplint.findings import Finding, Value
 from setuplint.formats.control_words import ControlWords, and_joined
-from setuplint.formats.numbers import Number, motor_output, of_hundred, percent
-from setuplint.formats.terminal import plain
+from setuplint.formats.numbers import Number, decimal, motor_output, of_hundred, percent
+from setuplint.formats.terminal import FIXED_SPACE, plain
 
 Moves = Mapping[str, Value]
+LONG_ENOUGH = Fraction(10)  # seconds: most ramps are over
+PLAIN_PATH = set(string.ascii_letters + string.digits + "_-./")  # what every shell takes as it stands
 MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 
 
@@ -38,6 +44,7 @@ def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
         count = len(finding.steps) + bool(movement)
         text = "after this step" if count == 1 else f"after these {count} steps from power-up"
         text += f", {given}" if given else ""
+        text += f", {spell_words(finding.timing)}" if finding.timing is not None else ""
     else:
         text = standing_words(finding.witness, controls) + (f", then {movement}" if movement else "")
         text += f": {given}" if given else ""
@@ -74,6 +81,43 @@ def move_words(step: Moves, controls: ControlWords, *, first: bool) -> str:
     return ", ".join([*hand, *([f"with {and_joined(read)}"] if read else [])]) or "wait"
 
 
+def spell_words(timing: Timing) -> str:
+    """For how long it is so, after the last of the steps."""
+    start = timing.since - timing.at[-1]
+    end = None if timing.until is None else timing.until - timing.at[-1]
+    if end is None:
+        return f"from {second_words(start)} after the last one on" if start else "from the last one on"
+    return (
+        f"from {second_words(start)} to {second_words(end)} after the last one"
+        if start
+        else f"for {second_words(end)} from the last one on"
+    )
+
+
+def second_words(seconds: Number) -> str:
+    return f"{decimal(seconds)}{FIXED_SPACE}s"
+
+
+def trace_command(finding: Finding, file: str) -> str:
+    """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell."""
+    timing = finding.timing
+    if timing is None or not all(map(is_typeable, finding.steps)) or set(file) - PLAIN_PATH:
+        return ""
+    lasts = LONG_ENOUGH if timing.until is None else min(LONG_ENOUGH, timing.until - timing.since)
+    middle = timing.since + lasts / 2
+    ends = [*timing.at[1:], Fraction(round(middle * 100), 100)]
+    parts = []
+    for step, start, end in zip(finding.steps, timing.at, ends, strict=True):
+        words = [f"{name}={where if isinstance(where, str) else decimal(where, 6)}" for name, where in step.items()]
+        parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
+    return f"setuplint trace {file} --set {' --then '.join(parts)}"
+
+
+def is_typeable(step: Moves) -> bool:
+    """Whether a step can be given on the command line: the receiver is off by itself at power-up."""
+    return all(where != "unheard" for where in step.values())
+
+
 def _output_words(finding: Finding, values: Mapping[str, object]) -> Iterator[str]:
     for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
         yield output_words(name, finding.outputs[name], values, is_motor=name in finding.motors)
@@ -92,6 +136,9 @@ def case_steps(
     controls = ControlWords(values)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
     done = [move_words(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]
+    if finding.timing is not None:
+        gaps = [later - before for before, later in pairwise(finding.timing.at)]
+        done[1:] = [f"{second_words(gap)} later: {words}" for gap, words in zip(gaps, done[1:], strict=True)]
     movement = final_movement(finding, controls)
     if movement:
         done.append(movement)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from setuplint.engine.answers import Timing
 from setuplint.findings import SIGNALS, Finding, Place, Report, Value
 from setuplint.formats.numbers import json_number
 from setuplint.formats.summary import CAUTION, Summary
@@ -24,6 +25,7 @@ def finding_values(report: Report, item: Finding) -> dict[str, object]:
         "subject": item.subject,
         "witness": _move_values(item.witness),
         "steps": [_move_values(step) for step in item.steps],
+        "timing": _timing_values(item.timing) if item.timing else None,
         "outputs": {name: json_number(output) for name, output in item.outputs.items()},
         "motors": sorted(item.motors),
         "assumed": list(item.assumed),
@@ -34,6 +36,16 @@ def finding_values(report: Report, item: Finding) -> dict[str, object]:
         "edit": {"path": list(item.edit.path), "value": item.edit.value} if item.edit else None,
         "waiver": _waiver_values(item.waiver) if item.waiver else None,
         "fingerprint": item.fingerprint(report.name),
+    }
+
+
+def _timing_values(timing: Timing) -> dict[str, object]:
+    return {
+        "at": [json_number(at) for at in timing.at],
+        "since": json_number(timing.since),
+        "until": None if timing.until is None else json_number(timing.until),
+        "waits": list(timing.waits),
+        "stays": list(timing.stays),
     }
 
 

@@ -39,6 +39,7 @@ def _block_lines(report: Report, finding: Finding, look: Look, explained: set[st
     yield from _labelled_lines("On the bench", case_text.case_sentence(finding, values), look)
     if finding.steps:
         yield from _step_lines(case_text.case_steps(finding, values, outputs_on_the_way(report, finding)), look)
+    yield from _labelled_lines("To see it", case_text.trace_command(finding, report.name), look)
     if finding.status == "advice":
         yield from _labelled_lines("Advice", ADVICE, look)
     if finding.waiver is not None:

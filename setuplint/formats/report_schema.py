@@ -66,6 +66,21 @@ UNTIL: Schema = {
     "type": ["string", "null"],
     "description": "The last day on which the waiver holds; null: without an end.",
 }
+SECONDS: Schema = {"type": "number", "description": "Seconds from power-up."}
+TIMING = _object(
+    {
+        "at": _list(SECONDS, "When each of the steps is taken, one movement each."),
+        "since": {"type": "number", "description": "Seconds from power-up: from then on it is as the finding says."},
+        "until": {
+            "anyOf": [
+                {"type": "number", "description": "Seconds from power-up: until then."},
+                {"type": "null", "description": "For good."},
+            ]
+        },
+        "waits": _list(_text("A condition."), "Those that are late then, though their `when` holds."),
+        "stays": _list(_text("A condition."), "Those that stay on then, though their `when` does not hold."),
+    }
+)
 FINDING = _object(
     {
         "rule": _text("Its name; `setuplint explain RULE` has its page."),
@@ -84,6 +99,7 @@ FINDING = _object(
             _moves("The controls moved in this step; in the first, at power-up, those that are not at rest."),
             "The way from power-up to the witness, which is the last step; empty where the past does not matter.",
         ),
+        "timing": {"anyOf": [TIMING, {"type": "null"}]},
         "outputs": _map(
             {"type": "number", "description": "Percent, -150 to 150."},
             "What channels put out in the witness; a motor's -100 is 0 on the scale from 0 to 100.",
@@ -139,7 +155,9 @@ REMARK = _object(
         "file": _text("The file."),
         **LINE,
         "kind": _choice(
-            ("ends-soon", "refused"), "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that."
+            ("ends-soon", "refused", "ramps"),
+            "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; ramps: a claim is about where a "
+            "channel goes, and its ramp takes longer than the patience.",
         ),
         "message": _text("In words."),
     }

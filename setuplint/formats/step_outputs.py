@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from setuplint.findings import Finding, Report, Value
 from setuplint.formats.case_text import MOVEMENT
 from setuplint.formats.numbers import exact
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import Impossible, after, first
+from setuplint.plain.simulate import simulate
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
 from setuplint.setup import Setup, built_setup
+
+if TYPE_CHECKING:
+    from setuplint.engine.answers import Timing
 
 
 def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fraction]]:
     """The outputs of the finding's channels after each step, and after its final movement. Where the steps do not settle in
     the finding's outputs, as when they are taken in haste, only the last is known."""
     last: Mapping[str, Fraction] = finding.outputs
+    if finding.timing is not None:
+        return _in_time(report, finding, finding.timing)
     steps = list(finding.steps)
     movement = MOVEMENT.fullmatch(finding.then)
     if movement:
@@ -33,6 +41,23 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     except (Impossible, KeyError):
         given = []
     return given if given and given[-1] == last else [*({} for _ in steps[:-1]), last]
+
+
+def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[str, Fraction]]:
+    """What the channels of a finding in time go to, at the end of each step and as the last one shows it."""
+    setup = built_setup(report.texts).setup
+    try:
+        states = _states_after(setup, finding.steps)
+    except (Impossible, KeyError):
+        return [*({} for _ in finding.steps[:-1]), finding.outputs]
+    changes = list(zip(timing.at[1:], states[1:], strict=True))
+    ends = [*timing.at[1:], timing.since]
+    given: list[Mapping[str, Fraction]] = []
+    for step, end in enumerate(ends):
+        moments = simulate(setup, states[0], OFF, changes[:step], end, from_power_up=True, jump=True)
+        put = deque(moments, maxlen=1)[0].target.outputs
+        given.append({name: value for name in finding.outputs if (value := put[name]) is not None})
+    return given if given[-1] == finding.outputs else [*({} for _ in given[:-1]), finding.outputs]
 
 
 def _states_after(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:

@@ -88,7 +88,7 @@ def _one_line(words: str) -> str:
 def _links_html(finding: Finding, number: int, setup: Setup) -> str:
     """Where the page has more of it: its case in the explorer, its curve, who else takes its channel."""
     links = []
-    if finding.witness or finding.steps:
+    if (finding.witness or finding.steps) and finding.timing is None:  # the explorer has no clock
         look = "show script"
         links.append(tag("button", "Try this case", class_=look, type="button", data_finding=number - 1, hidden=True))
     kind, name = (*map(str, finding.primary.path[:2]), "", "")[:2]

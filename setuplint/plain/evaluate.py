@@ -138,8 +138,19 @@ def replay(setup: Setup, steps: Sequence[State]) -> list[Evaluation]:
     return done
 
 
-def truth(setup: Setup, formula: Formula, state: State, evaluation: Evaluation, memory_before: Memory = OFF) -> Truth:
+def truth(
+    setup: Setup,
+    formula: Formula,
+    state: State,
+    evaluation: Evaluation,
+    memory_before: Memory = OFF,
+    *,
+    late: Mapping[str, Truth] | None = None,
+) -> Truth:
     """Whether any formula, predicates included, holds in a settled state; None: not known.
+
+    In a moment that has not settled, `late` has the delayed values that are not those of their `when`: what a stick may do is
+    asked with these kept.
 
     `evaluation` is that of `state`; `memory_before`, what it was evaluated from, changes no answer: what a stick may do
     is asked with what is remembered after it.
@@ -148,7 +159,7 @@ def truth(setup: Setup, formula: Formula, state: State, evaluation: Evaluation, 
     certain; False may miss a change narrower than that, as where limits leave only a sliver of a curve. Conditions that
     are not known are taken to stay as they are.
     """
-    return _Asked(setup, state, evaluation).holds(formula)
+    return _Asked(setup, state, evaluation, late or {}).holds(formula)
 
 
 def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
@@ -229,11 +240,11 @@ def _smoothing(here: Here, curve: str) -> str:
 
 
 class _Asked(Here):
-    """A settled state, asked for any formula."""
+    """A state, asked for any formula."""
 
-    def __init__(self, setup: Setup, state: State, evaluation: Evaluation) -> None:
+    def __init__(self, setup: Setup, state: State, evaluation: Evaluation, late: Mapping[str, Truth]) -> None:
         super().__init__(setup, state, dict(evaluation.conditions))
-        self.evaluation = evaluation
+        self.evaluation, self.late = evaluation, late
 
     def leaf(self, formula: Formula) -> Truth:
         if isinstance(formula, OutputCompare):
@@ -366,7 +377,7 @@ class _Asked(Here):
         """Whether the stick there leaves the mode, and the conditions and memory that the channel rests on, as they are here, and
         the channel to its own line."""
         state, here = self.with_stick(stick, value), self.evaluation
-        there = evaluate(self.setup, state, here.memory)
+        there = evaluate_with(self.setup, state, here.memory, lambda c, when: self.late.get(c.name, when))
         names = conditions_under(self.setup, channel)
         same = (there.mode, there.mode_known) == (here.mode, here.mode_known) and all(
             there.conditions.get(name) == here.conditions.get(name)
@@ -374,7 +385,7 @@ class _Asked(Here):
             and (name in there.memory.last) == (name in here.memory.last)
             for name in names
         )
-        return same and _Asked(self.setup, state, there).decides(channel, None)
+        return same and _Asked(self.setup, state, there, self.late).decides(channel, None)
 
 
 def conditions_under(setup: Setup, channel: str) -> set[str]:

@@ -31,12 +31,15 @@ class Moment:
     """One instant, `at` seconds from the start.
 
     `evaluation.outputs` and `demands` are as the ramps let them be, in percent; `evaluation.demands` is what the ramps
-    are going to.
+    are going to, and `target` the evaluation with every output there. `late` has the timed conditions whose delayed value
+    is not that of their `when` just then, with the delayed value.
     """
 
     at: Fraction
     evaluation: Evaluation
     demands: Mapping[str, Fraction | None]
+    target: Evaluation
+    late: Mapping[str, Truth]
 
 
 def simulate(
@@ -47,8 +50,11 @@ def simulate(
     until: Fraction,
     *,
     from_power_up: bool = False,
+    jump: bool = False,
 ) -> Iterator[Moment]:
     """Every moment from 0 to `until` seconds, one each 10 ms and one at each change.
+
+    With `jump`, moments that only repeat the one before, but for the time, are left out: nothing was due and no ramp moved.
 
     It starts settled in `start`, with `memory` what is remembered after that; or, `from_power_up`, by switching on in
     `start`: memory off, nothing has held yet, ramps at their targets. At the seconds of each change (rounded up to
@@ -65,11 +71,11 @@ def simulate(
     for at, state in dated:
         if at > end:
             break
-        for still in range(following, at, STEP):
+        for still in run.instants(following, at, jump):
             yield run.go_on(still)
         following = at - at % STEP + STEP
         yield run.go_on(at, state)
-    for still in range(following, end + 1, STEP):
+    for still in run.instants(following, end + 1, jump):
         yield run.go_on(still)
 
 
@@ -130,6 +136,7 @@ class _Timers:
     settled: bool
     now: int = 0
     pairs: dict[str, tuple[_Timer, _Timer]] = field(default_factory=dict)
+    late: dict[str, Truth] = field(default_factory=dict)
 
     def delay(self, condition: Condition, when: Truth) -> Truth:
         if not (condition.after or condition.stays):
@@ -143,7 +150,10 @@ class _Timers:
                 pair[0].settle(least)
                 pair[1].settle(most)
         low, high = pair[0].step(least, self.now), pair[1].step(most, self.now)
-        return low if low == high else None
+        value = low if low == high else None
+        if value is not when:
+            self.late[condition.name] = value
+        return value
 
     def due(self) -> int | None:
         return min((end for pair in self.pairs.values() for timer in pair for end in timer.due(self.now)), default=None)
@@ -165,10 +175,30 @@ class _Run:
         self.now = self.timers.now = now
         if state is not None or (self.due is not None and now >= self.due):
             self.state = state or self.state
+            self.timers.late = {}
             self.evaluation = evaluate_with(self.setup, self.state, self.evaluation.memory, self.timers.delay)
             self.due = self.timers.due()
             self.ramp(0)
         return self.moment()
+
+    def instants(self, first: int, end: int, jump: bool) -> Iterator[int]:
+        """The instants from `first` on, before `end`, between two changes of the controls; with `jump` only those at which
+        something is due or a ramp moves."""
+        at = first
+        while at < end:
+            if jump and not self.moving:
+                if self.due is None:
+                    return
+                at = max(at, ceil(Fraction(self.due, STEP)) * STEP)
+            if at < end:
+                yield at
+            at += STEP
+
+    @property
+    def moving(self) -> bool:
+        """Whether a ramp is on its way."""
+        demands = self.evaluation.demands
+        return any(self.values[c.name] != _exactly(demands[c.name]) for c in self.ramped)
 
     def ramp(self, ms: int) -> None:
         evaluation = self.evaluation
@@ -188,7 +218,8 @@ class _Run:
                 moving = True
                 demands[channel.name] = value
                 outputs[channel.name] = None if value is None else output(channel, value)
-        return Moment(Fraction(self.now, 1000), replace(evaluation, outputs=outputs) if moving else evaluation, demands)
+        shown = replace(evaluation, outputs=outputs) if moving else evaluation
+        return Moment(Fraction(self.now, 1000), shown, demands, evaluation, self.timers.late)
 
 
 def _exactly(value: Fraction | None) -> Range:

@@ -11,6 +11,7 @@ from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.formula_parser import single_spaced
 from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown
 from setuplint.setup.model import (
+    PATIENCE,
     ZERO,
     Alarm,
     Battery,
@@ -343,7 +344,10 @@ def claim(fields: Fields, names: Names, index: int) -> Claim:
         never, text = Not(formulas["always"]), f"not ({single_spaced(fields.text('always') or '')})"  # type: ignore[arg-type]
     if never is None or len(given) > 1:
         never = Unknown(f"{dotted(fields.path)} cannot be read")
-    return Claim(never, text or dotted(fields.path), fields.text("because"), index)
+    patience = fields.number("patience", PATIENCE)
+    if patience is None:
+        never, patience = Unknown(f"{dotted(fields.path_of('patience'))} cannot be read"), PATIENCE
+    return Claim(never, text or dotted(fields.path), fields.text("because"), index, patience)
 
 
 def waiver(fields: Fields, index: int) -> Waiver | None:

@@ -122,6 +122,14 @@ CLAIM = table_type(
         "always": formula_key(
             "must hold in every state; may ask for outputs and predicates too", example=CLAIM_EXAMPLE
         ),
+        "patience": number_key(
+            0,
+            3600,
+            "s",
+            "what breaks it for no longer than this, while a condition waits or stays on, is not reported",
+            "0.5",
+            example="0.5",
+        ),
         "because": text_key("why it is asked for, as a finding prints it", "none", example='"club rule"'),
     },
 )

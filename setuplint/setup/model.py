@@ -16,6 +16,7 @@ from setuplint.setup.formulas import Formula
 Path = tuple[str | int, ...]
 ZERO = Fraction(0)
 HUNDRED = Fraction(100)
+PATIENCE = Fraction(1, 2)  # seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,12 +229,14 @@ class Swash:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A guarantee: `never` must be false in every state (an `always` is stored as its denial)."""
+    """A guarantee: `never` must be false in every state (an `always` is stored as its denial), and on the way to one for no
+    longer than `patience` seconds."""
 
     never: Formula
     subject: str
     because: str | None
     index: int
+    patience: Fraction = PATIENCE
 
 
 @dataclass(frozen=True, slots=True)

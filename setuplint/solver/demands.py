@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from setuplint.curves.sums import limits
 from setuplint.plain.logic import COMPARE
-from setuplint.plain.simulate import FARTHEST
+from setuplint.plain.simulate import FARTHEST, WHOLE_TRAVEL
 from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import ZERO, Channel
 from setuplint.solver.encoding import Encoding
@@ -52,6 +52,15 @@ def likely(encoding: Encoding, channel: Channel) -> frozenset[Fraction]:
                 boxes += [{name: pair} for pair in pairwise(cuts)]
             found |= {case.constant + end for box in boxes for end in limits(case.shapes, box)}
     return frozenset(found)
+
+
+def longest_ramp(encoding: Encoding, channel: Channel) -> Fraction:
+    """The most seconds that its ramps can take from one demand to another. OutOfBudget like `likely`."""
+    slowest = max(max(line.ramp_up, line.ramp_down) for line in (channel.own, *channel.lines.values()))
+    if not slowest:
+        return ZERO
+    least, most = demand_range(encoding, channel)
+    return (most - least) * slowest / WHOLE_TRAVEL
 
 
 def demand_range(encoding: Encoding, channel: Channel) -> tuple[Fraction, Fraction]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
-from typing import Self
 
 from setuplint.curves import servo
 from setuplint.curves.lines import Guard, LineCase
@@ -43,7 +42,7 @@ class Outputs(ABC):
     def modes(self) -> list[Rails]: ...
 
     @abstractmethod
-    def shadow(self, sticks: Mapping[str, Quantity]) -> Self: ...
+    def shadow(self, sticks: Mapping[str, Quantity]) -> Outputs: ...
 
     # -- gates over literals
 

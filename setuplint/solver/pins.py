@@ -36,7 +36,8 @@ class Pins:
         return _open([*found, *(x for cell in cells for x in (cell.above, cell.under))])
 
     def of_memory(self) -> list[int]:
-        bits = [*self.frame.before.on.values(), *self.frame.before.last.values()]
+        """Those of memory before, and of conditions that lag."""
+        bits = [*self.frame.before.on.values(), *self.frame.before.last.values(), *self.frame.lags.values()]
         return [self._as_it_is(bit) for bit in _open(bits)]
 
     def of_choices(self, tied: Mapping[str, Mapping[str, int]]) -> dict[str, list[int]]:

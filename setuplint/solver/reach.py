@@ -200,6 +200,23 @@ class Reach:
                         return found
         raise trouble[0] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
 
+    def never(self, literal: int, frame: Frame, cone: Cone, *, thorough: bool = False) -> bool:
+        """Whether a literal of a frame over the base's controls and memory holds after no power-up and no steps, every timed
+        condition under memory being late or lingering as it likes. False is no proof of anything; `thorough` goes through
+        the states of memory where bounds of it do not tell. OutOfBudget."""
+        channels, trim = names_of_kind(cone, "channel"), ("trim", "") in cone
+        memory = self._memory(cone)
+        if self.solve([literal], [frame], channels, trim=trim) is None:
+            return True
+        if not memory:
+            return False
+        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
+        hears = bool(names_of_kind(cone, "sensor"))
+        invariant = self._invariant(memory, hears)
+        if self.solve([literal, invariant], [frame], channels, trim=trim) is None:
+            return True
+        return thorough and self._breadth_first(literal, memory, channels, hears, frame) is None
+
     def at_power_up(self, question: Question, cone: Cone, instant: bool = False) -> Found | None:
         """The question on the power-up state alone; `instant`: on its first moment, every `after` still off."""
         self.sat.new_question()
@@ -295,7 +312,9 @@ class Reach:
             trouble.append(end)
             return None
 
-    def _breadth_first(self, literal: int, memory: list[str], channels: set[str], hears: bool) -> int | None:
+    def _breadth_first(
+        self, literal: int, memory: list[str], channels: set[str], hears: bool, frame: Frame | None = None
+    ) -> int | None:
         """The number of the step at which the literal can first hold, or None: never. OutOfBudget past the vectors."""
         sat = self.sat
         before, after, first = self._bits(memory, hears)
@@ -325,7 +344,7 @@ class Reach:
             following: list[tuple[bool, ...]] = []
             for vector in level:
                 here = [b if v else -b for b, v in zip(before, vector, strict=True)]
-                if self.solve([*here, literal], [self.base.settled], channels) is not None:
+                if self.solve([*here, literal], [frame or self.base.settled], channels) is not None:
                     return depth
             for vector in level:
                 here = [b if v else -b for b, v in zip(before, vector, strict=True)]

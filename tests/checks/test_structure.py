@@ -129,3 +129,29 @@ def test_a_claim_that_cannot_be_read_is_not_judged() -> None:
     report = linted({"claims.0.never": "mode is idle-up and and"}, only=["claim-broken"])
     assert report.findings == ()
     assert [note.because for note in report.not_judged] == ["claims[0].never cannot be read"]
+
+
+LINGERS = {"conditions.was-normal": {"when": "flight is normal", "stays": 3}}
+
+
+def test_a_claim_is_about_every_moment_that_lasts_longer_than_its_patience() -> None:
+    for patience, speaks in (({}, True), ({"patience": 2.9}, True), ({"patience": 3}, False), ({"patience": 0}, True)):
+        claim = {"claims.1": {"never": "was-normal and not flight is normal", **patience}}
+        assert bool(said("claim-broken", LINGERS | claim)) == speaks
+    (finding,) = said("claim-broken", LINGERS | {"claims.1": {"never": "was-normal and mode is idle-up"}})
+    assert finding.message.endswith(", for 3 s, while condition was-normal stays on")
+    assert finding.timing is not None
+
+
+def test_a_patience_that_cannot_be_read_leaves_the_claim_open() -> None:
+    edit = LINGERS | {"claims.1": {"never": "was-normal and mode is idle-up", "patience": -1}}
+    report = linted(edit, only=["claim-broken"])
+    assert [note.because for note in report.not_judged] == ["claims[1].patience cannot be read"]
+
+
+def test_the_summary_says_where_a_claim_is_about_a_channel_that_takes_its_time() -> None:
+    """In idle-up the motor ramps up in 2 s from end to end."""
+    for patience, said_so in ((0.5, 1), (2, 0)):
+        report = linted({"claims.1": {"never": "hold is on and output motor > -100", "patience": patience}})
+        assert [remark.kind for remark in report.remarks] == ["ramps"] * said_so
+    assert linted().remarks == ()

@@ -118,7 +118,7 @@ def test_its_name_is_relative_to_where_one_is(club: Path, monkeypatch: pytest.Mo
         ("[limits]\nhold-slow.most = 0.4", "2:11", "hold-slow has no limit “most”; its limits: longest"),
         ("[limits]\nhold-slow = 0.4", "2:1", "hold-slow has no limit"),
         ("[limits]\nhold-slow = {}", "2:1", "hold-slow has no limit"),
-        ("[limits]\nmode-gap.x = 1", "2:10", "mode-gap has no limit “x”; its limits: none"),
+        ("[limits]\nmode-unreachable.x = 1", "2:18", "mode-unreachable has no limit “x”; its limits: none"),
         ("[limits]\n'hold-slow.longest' = 'x'", "2:23", "a limit is a number"),
         ("[limits]\nhold-slow.longest = true", "2:21", "a limit is a number"),
         ("[limits]\nhold-slow.longest = nan", "2:21", "a limit is a number"),

@@ -374,6 +374,33 @@ def test_every_moment_is_that_of_a_naive_history(setup: Setup, moves: list[tuple
     assert [dict(moment.evaluation.conditions) for moment in moments] == expected
 
 
+def repeated(moments: list[Moment], times: list[F]) -> list[Moment]:
+    """A moment for each time after the first: the next one, where that is its time, or else the last one once more."""
+    found, left = moments[:1], moments[1:]
+    for time in times[1:]:
+        found.append(left.pop(0) if left and left[0].at == time else replace(found[-1], at=time))
+    return found + left
+
+
+@given(setups(), MOVES, st.booleans())
+@settings(max_examples=150, deadline=None)
+def test_jumping_leaves_out_only_what_repeats(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
+    changes, start = dated(moves), at("b")
+    memory = OFF if fresh else evaluate(setup, start).memory
+    all_, some = (
+        list(simulate(setup, start, memory, changes, F("1.5"), from_power_up=fresh, jump=jump))
+        for jump in (False, True)
+    )
+    assert repeated(some, [moment.at for moment in all_]) == all_
+
+
+def test_ten_minutes_cost_as_many_moments_as_something_changes() -> None:
+    setup = made(Condition("c", A, stays=F(600)), Condition("d", Holds("c"), after=F("100.005")))
+    moments = list(simulate(setup, at(), OFF, [(F(1), at("a")), (F(2), at())], F(1000), from_power_up=True, jump=True))
+    assert [float(moment.at) for moment in moments] == [0, 1, 2, 101.01, 602]
+    assert [moment.late for moment in moments] == [{}, {"d": False}, {"c": True, "d": False}, {"c": True}, {}]
+
+
 def test_settle_time() -> None:
     """0.5 + 0.3 and 1, each seen up to 20 ms late; then 300 percent at 200 in 4 s, 6 s, seen 10 ms late."""
     conditions = (Condition("c", A, F("0.5"), F("0.3")), Condition("d", B, after=F(1)), Condition("e", A))

@@ -307,7 +307,11 @@ def test_rules_are_listed_once_with_their_pages() -> None:
     assert rule["shortDescription"]["text"] == page.title
     assert rule["fullDescription"]["text"] == " ".join(page.why.split())
     assert rule["defaultConfiguration"] == {"level": "error"}
-    assert rule["properties"] == {"signal": "danger", "tags": ["safety", "danger", "check" if page.check else "claim"]}
+    assert rule["properties"] == {
+        "signal": "danger",
+        "tags": ["safety", "danger", "check" if page.check else "claim"],
+        "limits": {"patience": {"value": 0.5, "unit": "s", "basis": "practice"}},
+    }
     assert "**Remedy.**" in rule["help"]["markdown"]
     assert "Remedy:" in rule["help"]["text"]
 

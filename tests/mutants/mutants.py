@@ -14,6 +14,7 @@ import setuplint
 from setuplint.findings import Finding
 from tests.oracle.meaning import World
 
+from . import moments
 from .changes import changed, text_of
 from .judging import JUDGES
 from .reach import Reach
@@ -93,7 +94,13 @@ def outcome(mutant: Mutant) -> Outcome:
             # A narrow place that the grid misses: the judge looks where the linter says.
             again = judged(rule, Reach(World(mutant.text), places(reach, findings)))
             verdict = again if again else verdict
-        settle(result, rule, verdict, findings, gave_up=rule in given_up)
+        in_time = [f for f in findings if f.timing is not None]
+        result.wrong += [
+            f"{f.rule} of {f.subject}: {wrong}" for f in in_time if (wrong := moments.not_seen(mutant.text, f))
+        ]
+        if rule in moments.NEVER and verdict and not findings and moments.takes_time(reach.world):
+            verdict = None
+        settle(result, rule, verdict, [f for f in findings if f.timing is None], gave_up=rule in given_up)
     return result
 
 

@@ -91,7 +91,11 @@ def start_unguarded(reach: Reach) -> Verdict:
 
 
 def start_without_hold(reach: Reach) -> Verdict:
-    return "hold" in reach.world.intent and reach.can("start allowed and not hold called")
+    """In the power-up state, the start check passed."""
+    if "hold" not in reach.world.intent:
+        return False
+    moment, admitted = reach.power_up
+    return any(bool((reach.no(moment, choice, "hold called") & admitted).any()) for choice in reach.choices)
 
 
 def low_stick(reach: Reach, moment: Moment) -> Array:

@@ -1,0 +1,123 @@
+"""Which timed conditions are slow: what they delay can stay behind for longer than a patience (MEANING.md 8, *Moments*)."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone, Cones, names_of_kind
+from setuplint.setup.model import ZERO, Condition, Setup
+
+TICK = Fraction(1, 100)  # seconds: nothing is seen sooner than the next instant of the simulator
+ALOFT = Fraction(5)  # seconds for which no switch of the hold has moved, where the craft is taken to be in the air
+
+
+@dataclass(frozen=True, slots=True)
+class Slowness:
+    """The timed conditions of a cone, each list in dependency order. `way` has those that a slow one rests on, itself
+    included; `above` the quick ones that rest on a slow one."""
+
+    timed: tuple[str, ...] = ()
+    slow: tuple[str, ...] = ()
+    way: tuple[str, ...] = ()
+    above: tuple[str, ...] = ()
+
+
+def own_time(condition: Condition) -> Fraction:
+    """The longer of `after` and `stays` in seconds, as the instants of the simulator let it be seen."""
+    return ceil(max(condition.after, condition.stays) / TICK) * TICK
+
+
+class Paces:
+    """How long the conditions of one setup take to follow what moves them."""
+
+    def __init__(self, setup: Setup, cones: Cones) -> None:
+        self.setup, self.cones = setup, cones
+        self.timed = [c.name for c in setup.conditions.values() if c.after or c.stays]
+        self._slow: dict[tuple[Fraction, bool], frozenset[str]] = {}
+        self._found: dict[tuple[int, Fraction, bool], Slowness] = {}
+
+    def slowness(self, cone: Cone, patience: Fraction, *, aloft: bool = False) -> Slowness:
+        """The timed conditions that a cone holds, and which of them are slow for a patience in seconds. `aloft`: the
+        switches of the hold have not moved for a while, so what rests on them alone has settled."""
+        inside = names_of_kind(cone, "condition")
+        timed = tuple(name for name in self.timed if name in inside)
+        if not timed:
+            return Slowness()
+        key = (cone.bits, patience, aloft)
+        if key not in self._found:
+            slow = tuple(name for name in timed if name in self.slow(patience, aloft))
+            self._found[key] = Slowness(timed, slow, self._under(timed, slow), self._over(timed, slow))
+        return self._found[key]
+
+    def slow(self, patience: Fraction, aloft: bool) -> frozenset[str]:
+        """Every slow condition of the setup."""
+        key = (patience, aloft)
+        if key not in self._slow:
+            still = frozenset(self.calm()) if aloft else frozenset()
+            self._slow[key] = frozenset(_slow_ones(self.setup, patience, still))
+        return self._slow[key]
+
+    def hold_switches(self) -> frozenset[str]:
+        """The switches that the hold's formula rests on."""
+        return frozenset(names_of_kind(self.cones.of([f.Predicate("hold called")]), "switch"))
+
+    def calm(self) -> Iterator[str]:
+        """The timed conditions that rest on the hold's switches alone and settle before the craft is taken to be aloft."""
+        switches = self.hold_switches()
+        times = _times(self.setup)
+        for name in self.timed:
+            inputs = {node for node in self.cones.of([f.Holds(name)]) if node[0] not in ("condition", "mode")}
+            if inputs <= {("switch", switch) for switch in switches} and times[name] <= ALOFT:
+                yield name
+
+    def _under(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:
+        rests = self.cones.rests
+        return tuple(n for n in timed if n in slow or any(rests("condition", s, "condition", n) for s in slow))
+
+    def _over(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:
+        rests = self.cones.rests
+        return tuple(n for n in timed if n not in slow and any(rests("condition", n, "condition", s) for s in slow))
+
+
+def _slow_ones(setup: Setup, patience: Fraction, calm: Collection[str]) -> Iterator[str]:
+    """A slow condition and a calm one count nothing for those that rest on them."""
+    times: dict[str, Fraction] = {}
+    modes: list[Fraction] = []
+    for name, condition in setup.conditions.items():
+        times[name] = _longest(setup, times, modes, condition.when, condition.until)
+        if not (condition.after or condition.stays):
+            continue
+        times[name] += own_time(condition)
+        if name in calm:
+            times[name] = ZERO
+        elif times[name] > patience:
+            times[name] = ZERO
+            yield name
+
+
+def _times(setup: Setup) -> dict[str, Fraction]:
+    """The longest sum of waits on a way to each condition."""
+    times: dict[str, Fraction] = {}
+    modes: list[Fraction] = []
+    for name, condition in setup.conditions.items():
+        times[name] = own_time(condition) + _longest(setup, times, modes, condition.when, condition.until)
+    return times
+
+
+def _longest(setup: Setup, times: dict[str, Fraction], modes: list[Fraction], *formulas: f.Formula | None) -> Fraction:
+    """The longest time of the conditions that some formulas name; `modes` keeps that of the modes once it is known: the
+    conditions that modes rest on come before those that rest on modes."""
+    longest = ZERO
+    for formula in formulas:
+        for atom in f.atoms(formula) if formula is not None else ():
+            if isinstance(atom, f.Holds):
+                longest = max(longest, times.get(atom.condition, ZERO))
+            elif isinstance(atom, f.ModeIs):
+                if not modes:
+                    modes.append(_longest(setup, times, modes, *(mode.when for mode in setup.modes.values())))
+                longest = max(longest, modes[0])
+    return longest
