@@ -232,10 +232,10 @@ def test_what_speaks_against_a_remedy() -> None:
     assert objection(one, before, report(other)) == ""
     assert objection(one, before, report(one, other)) == "the finding stays"
     assert objection(one, before, report(one)) == "the finding stays"
-    assert objection(one, before, report(other, finding("third"))) == "then third speaks of s"
-    assert objection(one, before, report(other, finding("one", "t"))) == "then one speaks of t"
-    assert objection(one, before, report(other, other)) == "then other speaks of s"
-    assert objection(one, before, report(other, waived=(finding("third"),))) == "then third speaks of s"
+    assert objection(one, before, report(other, finding("third"))) == "then third reports s"
+    assert objection(one, before, report(other, finding("one", "t"))) == "then one reports t"
+    assert objection(one, before, report(other, other)) == "then other reports s"
+    assert objection(one, before, report(other, waived=(finding("third"),))) == "then third reports s"
     unclear = (NotJudged("one", "because", "s"),)
     assert objection(one, before, report(other, open=unclear)) == "then one cannot be judged of s"
     assert objection(one, report(one, open=unclear), report(open=unclear)) == ""
@@ -247,7 +247,7 @@ def test_a_remedy_that_makes_another_rule_speak_is_only_offered() -> None:
     found = remedies(before, once.lint_text(before), once.lint_text)
     assert (found.data, found.applied) == (before, ())
     assert [(offer.finding.rule, offer.because) for offer in found.offered] == [
-        ("stop-bypassed", "then rescue-too-weak speaks of cut")
+        ("stop-bypassed", "then rescue-too-weak reports cut")
     ]
 
 

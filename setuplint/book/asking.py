@@ -62,7 +62,7 @@ class Asking:
 
     def answer(self, formula: f.Formula | str, *, trim: bool = False, patience: Fraction | None = None) -> Answer:
         """The answer for settled states; for moments too, where the rule has a patience, or one is given (in seconds); with a
-        limit `aloft` only for moments in the air. Cases that a rule of `said-by` about what comes late reports are passed over."""
+        limit `aloft` only for moments in the air. Cases that a `said-by` rule about what comes late reports are passed over."""
         patience = self.patience if patience is None else patience
         if patience is None:
             return self.decider.find(formula, trim=trim)

@@ -13,9 +13,9 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place, Remark
 from setuplint.graph import unused_parts, uses
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup
 from setuplint.setup.problems import dotted
-from setuplint.setup.formula_text import with_leaf_replaced
 
 MOST_RELATED = 20
 LEFT_OPEN = f.Unknown("left open")

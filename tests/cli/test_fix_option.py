@@ -60,7 +60,7 @@ def test_a_remedy_answers_to_rules_that_were_not_asked_for(command: Command, fol
     done = command("lint", "--fix", "--write", "--only", "stop-bypassed", "x.toml")
     assert done.status == 1
     assert "x.toml: 1 remedy offered only:" in done.out
-    assert "then rescue-too-weak speaks of cut." in done.words
+    assert "then rescue-too-weak reports cut." in done.words
     assert "[rescue-too-weak]" not in done.out
     assert Path("x.toml").read_text(encoding="utf-8") == text
 

@@ -100,7 +100,7 @@ def test_a_finding_leads_to_its_curve(browser: Browser, written: Path) -> None:
     page.get_by_role("link", name="See the curve").click()
     target = page.evaluate("location.hash")
     figure = page.locator(f"figure:has({target})")
-    assert "turns back by 4.96 points" in figure.inner_text().replace("\u00a0", " ")
+    assert "turns back by 4.73 points" in figure.inner_text().replace("\u00a0", " ")
     assert figure.locator("circle.turn.dip").count() == 2
     page.close()
 

@@ -210,7 +210,7 @@ def test_numbers_are_numbers(path: str, value: object) -> None:
 def test_numbers_are_finite(path: str, value: float) -> None:
     problem = only((path, value))
     assert (problem.rule, problem.path) == ("not-a-setup", steps(path))
-    assert "no amount" in problem.message
+    assert "not an amount" in problem.message
 
 
 @pytest.mark.parametrize("path", WHOLE_NUMBERS)
