@@ -98,22 +98,31 @@ def test_a_new_file_may_be_read_as_others_of_its_user(folder: Path) -> None:
     assert os.listdir() == ["made"]
 
 
-@pytest.mark.parametrize("named", [False, True])
-def test_a_file_that_is_there_is_not_written_over(folder: Path, monkeypatch: pytest.MonkeyPatch, named: bool) -> None:
-    if named:
+def refused(*_: object, **__: object) -> None:
+    raise PermissionError(1, "Operation not permitted")
+
+
+@pytest.mark.parametrize("disk", ["with files without names", "without", "without second names either"])
+def test_a_file_that_is_there_is_not_written_over(folder: Path, monkeypatch: pytest.MonkeyPatch, disk: str) -> None:
+    if disk != "with files without names":
         monkeypatch.delattr(os, "O_TMPFILE", raising=False)
-    real = os.path.lexists
-    monkeypatch.setattr(os.path, "lexists", lambda path: path != "made" and real(path))  # it comes a moment later
-    Path("made").write_bytes(b"theirs")
+    if disk == "without second names either":
+        monkeypatch.setattr(os, "link", refused)
+    fill = whole_files._Draft.fill
+
+    def fill_while_another_comes(draft: whole_files._Draft, data: bytes) -> None:
+        fill(draft, data)
+        Path("made").write_bytes(b"theirs")
+
+    monkeypatch.setattr(whole_files._Draft, "fill", fill_while_another_comes)
+    with pytest.raises(FileExistsError):
+        whole_files.create("made", b"ours")
     with pytest.raises(FileExistsError):
         whole_files.create("made", b"ours")
     assert contents(folder) == {"made": b"theirs"}
 
 
 def test_a_disk_without_second_names_is_written_to_all_the_same(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refused(*_: object, **__: object) -> None:
-        raise PermissionError(1, "Operation not permitted")
-
     monkeypatch.delattr(os, "O_TMPFILE", raising=False)
     monkeypatch.setattr(os, "link", refused)
     whole_files.create("made", b"data")
