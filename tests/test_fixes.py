@@ -14,7 +14,8 @@ import pytest
 import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, NotJudged, Place, Report
-from setuplint.fixes import BOM, MOST, edited, objection, remedies
+from setuplint.fixes import BOM, MOST, objection, remedies
+from setuplint.formats.patch import edited_text as edited
 from setuplint.formats.remedies import diff
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.state import State

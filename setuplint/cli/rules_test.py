@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
 from setuplint import library
 from setuplint.book import club_rules, rule_file
 from setuplint.book.choices import Choices
 from setuplint.cli import files, run_configs
-from setuplint.cli.console import stdout_look
+from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.club import examples
 from setuplint.formats.numbers import counted
@@ -28,11 +27,11 @@ def run(args: argparse.Namespace) -> int:
         for path in club_rules.rule_files(Path(folder)):
             page = _rule_page(path)
             wrong, beside = _tested(path, page, by)
-            sys.stdout.write(_outcome_text(path, page, wrong, beside, stdout_look()))
+            write_out(_outcome_text(path, page, wrong, beside, stdout_look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
         raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
-    sys.stdout.write(f"{counted(rules, 'rule')}, {counted(tested, 'example')}: {_outcome(failing)}.\n")
+    write_out(f"{counted(rules, 'rule')}, {counted(tested, 'example')}: {_outcome(failing)}.\n")
     return 1 if failing else 0
 
 

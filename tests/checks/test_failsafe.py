@@ -60,8 +60,10 @@ def test_keep_speaks_without_motor_off_and_a_number_cannot() -> None:
     remove = ("craft.motor-off",)
     (finding,) = said("failsafe-runs-motor", {"failsafe.motor": "keep"}, remove)
     assert finding.edit is None
-    assert unjudged("failsafe-runs-motor", {"failsafe.motor": 0}, remove) == ["craft.motor-off is not given"]
-    assert unjudged("failsafe-wastes-rotor", {"failsafe.pitch": 30}, remove) == ["craft.motor-off is not given"]
+    assert unjudged("failsafe-runs-motor", {"failsafe.motor": -90}, remove) == ["craft.motor-off is not given"]
+    assert unjudged("failsafe-wastes-rotor", {"failsafe.pitch": 30, "failsafe.motor": -90}, remove) == [
+        "craft.motor-off is not given"
+    ]
     assert unjudged("failsafe-wastes-rotor", {}, remove) == []
 
 

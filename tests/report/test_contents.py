@@ -14,8 +14,10 @@ import pytest
 import setuplint
 from setuplint.cli import main
 from setuplint.findings import Report
+from setuplint.formats.decided_document import decided_document
 from setuplint.formats.summary import CAUTION
-from setuplint.pages.report import decided, report_page
+from setuplint.pages.document_html import document_html
+from setuplint.pages.report import report_page
 
 ROOT = Path(__file__).parent.parent.parent
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -53,7 +55,7 @@ def test_a_refused_or_ending_waiver_is_told() -> None:
     text = BROKEN + WAIVED.replace("2031-05-02", "2030-01-09")
     report = setuplint.lint_text(text, "wagtail.toml", today=date(2030, 1, 1))
     assert report.remarks
-    said = words(decided(report))
+    said = words(document_html(decided_document(report)))
     for remark in report.remarks:
         assert remark.message in said
 
