@@ -133,8 +133,11 @@ def test_of_two_motors_the_one_that_idles_is_named() -> None:
 
 def test_without_motor_off_nothing_is_judged() -> None:
     guarded = {"intent.hold": "hold is on and rates is full"}
-    for rule in ("hold-idles", "hold-bypassed", "hold-two-moves"):
-        assert unjudged(rule, guarded, ("craft.motor-off",)) == ["craft.motor-off is not given"], rule
+    assert unjudged("hold-two-moves", guarded, ("craft.motor-off",)) == ["craft.motor-off is not given"]
+    for rule in ("hold-idles", "hold-bypassed"):
+        assert unjudged(rule, guarded, ("craft.motor-off",)) == [], "-100 stops any motor"
+        between = {**guarded, "overrides.held.value": -60}
+        assert unjudged(rule, between, ("craft.motor-off",)) == ["craft.motor-off is not given"], rule
     assert unjudged("hold-two-moves", remove=("craft.motor-off",)) == [], "from everywhere one movement calls it"
 
 

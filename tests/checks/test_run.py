@@ -17,6 +17,7 @@ from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding
 from tests.checks.linted import TEXT, linted
 
+BETWEEN = [[-100, -60], [-50, -14], [0, 16], [50, 46], [100, 100]]  # at low stick nothing is certain of the motor
 TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}
 LINGERING = {  # only a longer lingering without the shorter one would set the latch, and no run shows that
     "conditions.lately": {"when": "save is pulled", "stays": 5},
@@ -73,7 +74,8 @@ def test_what_was_not_decided_of_a_rule_is_said_with_it() -> None:
 def test_rules_that_were_not_decided_or_judged_are_not_counted() -> None:
     assert linted(only=["claim-broken"]).rules == 1
     assert linted(LINGERING, only=["claim-broken"]).rules == 0
-    assert linted(remove=("craft.motor-off",), only=["hold-bypassed"]).rules == 0
+    between = {"overrides.held.value": -60}
+    assert linted(between, remove=("craft.motor-off",), only=["hold-bypassed"]).rules == 0
 
 
 @pytest.mark.parametrize(
@@ -104,7 +106,7 @@ def test_a_mistake_brings_no_others_with_it() -> None:
         ('when = "pack < 21.6"', 'when = "pack < 21.6'),
         ('voice = "land now"', "voice = 7"),
         ("cells = 6", "cells = 0"),
-        ("motor-off = -95", "motor-off = x"),
+        ("hover-collective = 30 ", "hover-collective = x "),
         ('hold = "hold is on"', 'hold = "holt is on"'),
         ("points = [[-100, 45], [100, 45]]", "points = [[-100, 45], [100, 45"),
         ("attitude = 100\n\n[timers", 'attitude = "levels"\n\n[timers'),
@@ -145,8 +147,8 @@ def test_a_rule_that_gives_up_is_not_decided_and_stops_no_other(
         ),
         ({"knobs.throttle": {}}, "what channels.motor stands on cannot be read"),
         ({"channels.motor.curve": "hover-sof"}, "channels.motor cannot be read"),
-        ({"craft.motor-off": -200}, "craft.motor-off cannot be read"),
-        ({"craft.rotor-free": -200}, "craft.rotor-free cannot be read"),
+        ({"craft.motor-off": -200, "curves.hover-soft.points": BETWEEN}, "craft.motor-off cannot be read"),
+        ({"craft.rotor-free": -200, "curves.hover-soft.points": BETWEEN}, "craft.rotor-free cannot be read"),
     ],
 )
 def test_what_is_given_and_broken_is_not_called_missing(edit: dict[str, object], because: str) -> None:

@@ -107,7 +107,10 @@ def test_a_rule_that_there_is_not() -> None:
 
 def test_of_a_rule_that_was_not_judged_nothing_is_said() -> None:
     report = setuplint.lint_text(
-        TEXT.replace("motor-off = -95 ", "# ") + '[[waivers]]\nrule = "hold-bypassed"\nreason = "x"\n'
+        TEXT.replace("motor-off = -95 ", "# ").replace(
+            'value = -100\nwhen = "hold is on"', 'value = -60\nwhen = "hold is on"'
+        )
+        + '[[waivers]]\nrule = "hold-bypassed"\nreason = "x"\n'
     )
     assert "hold-bypassed" in {note.rule for note in report.not_judged}
     assert "waiver-unneeded" not in rules(report)
