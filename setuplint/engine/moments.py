@@ -54,16 +54,16 @@ class InTime:
     at_start: bool = False
 
 
-class Kind(NamedTuple):
+class Pattern(NamedTuple):
     """How far a run settles step by step (-1: not even at power-up), and how many changes then come in haste."""
 
     settled: int
     changes: int
 
 
-SHORT = (Kind(-1, 0), Kind(0, 1), Kind(1, 1), Kind(-1, 1), Kind(0, 2), Kind(1, 2), Kind(-1, 2))
-LONG = (*SHORT, Kind(2, 1), Kind(3, 1), Kind(2, 2))  # where the past matters
-FRESH = (Kind(-1, 0),)  # nothing moves
+SHORT = (Pattern(-1, 0), Pattern(0, 1), Pattern(1, 1), Pattern(-1, 1), Pattern(0, 2), Pattern(1, 2), Pattern(-1, 2))
+LONG = (*SHORT, Pattern(2, 1), Pattern(3, 1), Pattern(2, 2))  # where the past matters
+FRESH = (Pattern(-1, 0),)  # nothing moves
 
 
 def answer(search: Search, asked: InTime) -> Answer:
@@ -238,7 +238,7 @@ class MomentSearch:
                 continue
         return None
 
-    def candidates(self, kind: Kind, way: Sequence[str]) -> Iterator[Witness]:
+    def candidates(self, kind: Pattern, way: Sequence[str]) -> Iterator[Witness]:
         """Chains of states from power-up in the last of which the formula would hold if conditions were behind as they may."""
         frames = [self.frame(kind.settled, number, way) for number in range(kind.changes + 1)]
         frames = [self.reach.at(number).settled for number in range(max(kind.settled, 0))] + frames
@@ -275,13 +275,13 @@ class MomentSearch:
             self.search.instants[key] = NextInstant(before, controls, way)
         return self.search.instants[key]
 
-    def still(self, kind: Kind) -> Iterator[int]:
+    def still(self, kind: Pattern) -> Iterator[int]:
         """Nothing under memory is behind from one settled step to the next."""
         for number in range(max(kind.settled, 0)):
             for lag in self.reach.at(number).passing.lags.values():
                 yield -lag
 
-    def meant(self, frames: Sequence[Frame], kind: Kind) -> Iterator[int]:
+    def meant(self, frames: Sequence[Frame], kind: Pattern) -> Iterator[int]:
         """Of the changes, what the question leaves out."""
         last, before = frames[-1], frames[-2] if len(frames) > 1 else frames[-1]
         if self.asked.aloft and kind.changes:
@@ -299,7 +299,7 @@ class MomentSearch:
             yield frame.delayed(condition)[0]
             yield frame.truth(condition.when)[0]
 
-    def shown(self, witness: Witness, kind: Kind) -> Case | None:
+    def shown(self, witness: Witness, kind: Pattern) -> Case | None:
         """The first of the runs through a witness's states that shows it."""
         part = self.part()
         watch = self.watch(part)
@@ -314,7 +314,7 @@ class MomentSearch:
         return None
 
     def timelines(
-        self, witness: Witness, kind: Kind, settling: Fraction, waits: Sequence[Fraction]
+        self, witness: Witness, kind: Pattern, settling: Fraction, waits: Sequence[Fraction]
     ) -> Iterator[Timeline]:
         """The states by single movements: those in haste after one another, the others once everything has settled."""
         settled = max(kind.settled, 0)
