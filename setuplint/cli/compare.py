@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
         failing += is_failing(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
             troubles.append(f"{comparison.new}: not everything could be compared")
-    notes = [f"{hidden} of them are not shown, for want of room"] if hidden else []
+    notes = [f"{hidden} of them are not shown, to save space"] if hidden else []
     write_out(form.closing(compared, differing, [*notes, *troubles], shown))
     return TROUBLE if troubles else 1 if failing else 0
 

@@ -35,7 +35,7 @@ class Wishes:
     pack_sensor: bool = False
     link_sensor: bool = False
     hold_switch: str = "hold"
-    rescue_switch: str = "panic"
+    rescue_switch: str = "save"
     flight_switch: str = "flight"
     idle_up: str | None = None
     soften: str | None = None
@@ -84,7 +84,7 @@ def contradictions(w: Wishes) -> Iterator[str]:
     if w.lift and w.rescue_pitch is not None:
         yield "--lift unit and --rescue-pitch exclude each other: one of the two moves the collective"
     if w.pack_sensor and not (w.cells and w.chemistry):
-        yield "--pack-sensor needs --cells and --chemistry: its alarm is reckoned from them"
+        yield "--pack-sensor needs --cells and --chemistry: its alarm is worked out from them"
     if w.motor_off is not None and w.hover_throttle is not None and float(w.hover_throttle) <= float(w.motor_off):
         yield f"--hover-throttle {w.hover_throttle} is not above --motor-off {w.motor_off}: it would be stopped"
     used = [w.hold_switch, *([] if w.without_rescue else [w.rescue_switch])]
