@@ -112,7 +112,8 @@ def battery_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
         words = f"{plain(capacity):g} mAh is hardly a pack: {plain(capacity):g} Ah are {plain(1000 * capacity):g} mAh"
         yield ("battery", "capacity-mah"), words
     if resistance is not None and resistance < ask.limit("resistance"):
-        words = f"{plain(resistance):g} Ω are {plain(1000 * resistance):g} mΩ"
+        ohms = f"{plain(resistance):g} Ω are {plain(1000 * resistance):g} mΩ"
+        words = ohms if resistance else "leave the key out until it is measured"
         yield ("battery", "resistance-mohm"), f"{plain(resistance):g} mΩ is less than any pack has: {words}"
     for key, amps in (("hover-current-a", battery.hover_current_a), ("peak-current-a", battery.peak_current_a)):
         small = capacity is not None and capacity < ask.limit("small-pack")
