@@ -173,7 +173,7 @@ def mode_unreachable(reach: Reach) -> Judged:
 
 def mode_unannounced(reach: Reach) -> Judged:
     tables = reach.world.data.get("modes", {})
-    return frozenset(n for n, t in tables.items() if "voice" not in t) if len(tables) > 1 else frozenset()
+    return frozenset(n for n, t in tables.items() if not t.get("voice", "").strip()) if len(tables) > 1 else frozenset()
 
 
 def idle_up_stops(reach: Reach) -> Verdict:

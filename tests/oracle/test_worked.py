@@ -360,8 +360,9 @@ def test_what_is_not_described_is_unknown_and_never_false() -> None:
     assert answer_of(SWITCHES, "motor runs and a is on and a is off") == "Impossible"
     assert answer_of(SWITCHES, "motor runs or a is on") == "found in 0"
     assert answer_of(SWITCHES + '[channels.motor]\ndrives = "motor"\n', "not motor runs") == "Unknown"
-    bare = '[channels.motor]\ndrives = "motor"\nfrom = 3\n'
+    bare = '[channels.motor]\ndrives = "motor"\nfrom = -3\n'
     assert answer_of(bare, "motor runs") == "Unknown"  # no motor-off
+    assert answer_of(bare.replace("-3", "3"), "motor runs") == "found in 0"  # beyond the middle it is certain
     assert answer_of("[craft]\nmotor-off = -95\n" + bare, "motor runs") == "found in 0"
     assert answer_of(SWITCHES, "levelled") == "Unknown"
     assert answer_of(SWITCHES, "hold called") == "Impossible"
@@ -402,9 +403,14 @@ def test_a_channel_follows_a_stick_only_where_nothing_else_changes() -> None:
     assert world.truths("motor follows throttle", {"m": "pulled"}) == {False}
     assert world.truths("motor follows throttle", {"b": "on"}) == {False}
     gate = '[conditions.gate]\nwhen = "aileron > 10"\n[channels.x]\nfrom = "aileron"\n'
+    mode = '[modes.over]\nwhen = "gate"\n[modes.under]\n'
     flat = "curve = 'flat'\n[curves.flat]\npoints = [[-100, 0], [10, 0], [100, 90]]\n"
     low, high = {"aileron": F(0)}, {"aileron": F(20)}
-    assert [World(gate + flat).truths("x follows aileron", c) for c in (low, high)] == [{False}, {True}]
+    assert [World(gate + flat).truths("x follows aileron", c) for c in (low, high)] == [
+        {True},
+        {True},
+    ]  # it rests on no gate
+    assert [World(mode + gate + flat).truths("x follows aileron", c) for c in (low, high)] == [{False}, {True}]
     last = gate.replace('10"', '10"\ntoggles = true') + flat
     assert World(last).truths("x follows aileron", high) == {True}
     assert answer_of(CHANNEL, "motor follows throttle and m is pulled") == "Impossible"
