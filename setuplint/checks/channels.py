@@ -14,9 +14,9 @@ from setuplint.checks import claims, swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.curves.flown import Flown, demand_for, unlimited
+from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
-from setuplint.curves.servo import output
+from setuplint.curves.servo import demand_for, output, unlimited
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate

@@ -12,8 +12,9 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
-from setuplint.curves.flown import Flown, demand_for
+from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
 from setuplint.engine.answers import Case

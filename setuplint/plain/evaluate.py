@@ -6,19 +6,18 @@ False and None are Kleene's three values, None where something is not described 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
 
-from setuplint.plain.interpolation import expo, expo_inverse, interpolate
+from setuplint.plain.interpolation import expo, interpolate
 from setuplint.plain.logic import COMPARE, Here, Truth, among, contenders, differ, every, no, some
+from setuplint.plain.probes import stick_cells
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
 from setuplint.setup.formulas import (
     PREDICATES,
     Active,
     CellBelow,
-    Compare,
     Decides,
     Follows,
     Formula,
@@ -26,6 +25,7 @@ from setuplint.setup.formulas import (
     Holds,
     OutputCompare,
     Predicate,
+    Rises,
     Sounds,
     atoms,
 )
@@ -109,9 +109,13 @@ def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | Non
 
 def output(channel: Channel, demand: Fraction) -> Fraction:
     """What the receiver puts out for a demand, both in percent: reversed, scaled, trimmed, limited, rounded to 1e-6."""
+    return round(unrounded_output(channel, demand), 6)
+
+
+def unrounded_output(channel: Channel, demand: Fraction) -> Fraction:
     value = -demand if channel.reversed else demand
     value = value * (channel.down if value < 0 else channel.up) / 100 + channel.sub_trim
-    return round(min(max(value, channel.low), channel.high), 6)
+    return min(max(value, channel.low), channel.high)
 
 
 def pulse(setup: Setup, output: Fraction) -> Fraction:
@@ -266,6 +270,8 @@ class _Asked(Here):
             return not isinstance(self.state.readings[formula.sensor], str)
         if isinstance(formula, Follows):
             return self.follows(formula.channel, formula.stick)
+        if isinstance(formula, Rises):
+            return self.rises(formula.channel, formula.stick, formula.by)
         return super().leaf(formula)
 
     def compares(self, channel: str, op: str, number: Fraction | None) -> Truth:
@@ -357,7 +363,7 @@ class _Asked(Here):
         rest = base - _stick_term(self, term, ZERO)
         sure: set[Fraction] = set()
         maybe: set[Fraction] = set()
-        for probe, values in _cells(self, term, stick):
+        for probe, values in stick_cells(self, term, stick):
             kept = self.kept(channel, stick, probe)
             if kept is False:
                 continue
@@ -369,6 +375,21 @@ class _Asked(Here):
             if own is True and len(sure) > 1:
                 return True
         return False if len(maybe) < 2 else None
+
+    def rises(self, channel: str, stick: str, by: Fraction) -> Truth:
+        own = self.decides(channel, None)
+        if own is False:
+            return False
+        found = self.setup.channels[channel]
+        ways: set[Truth] = set()
+        for mode in self.modes:
+            line, ends = found.line(mode), []
+            for value in (Fraction(-100), Fraction(100)):
+                demand = _sum(Here(self.setup, self.with_stick(stick, value), self.conditions), line)
+                ends += [] if demand is None else [unrounded_output(found, demand)]
+            rise = ends[1] - ends[0] if ends else None
+            ways.add(None if rise is None else rise > by if by > 0 else rise < by)
+        return every((own, ways.pop() if len(ways) == 1 else None))
 
     def with_stick(self, stick: str, value: Fraction) -> State:
         return replace(self.state, sticks={**self.state.sticks, stick: value})
@@ -405,38 +426,3 @@ def conditions_under(setup: Setup, channel: str) -> set[str]:
 
 def _reading(terms: Sequence[Term], stick: str) -> Term | None:
     return next((term for term in terms if term.kind == "stick" and term.source == stick), None)
-
-
-def _cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[Fraction]]]:
-    """For each part of the stick's travel that no threshold divides: one value of it, and the values to try."""
-    ends = [Fraction(-100), *sorted(_thresholds(here.setup, stick)), Fraction(100)]
-    breaks = sorted({*map(Fraction, range(-100, 101, 5)), *_curve_points(here, term, stick)})
-    for end in dict.fromkeys(ends):
-        yield end, [end]
-    for low, high in pairwise(ends):
-        if low < high:
-            marks = [low, *(value for value in breaks if low < value < high), high]
-            between = [p + (q - p) * part / 4 for p, q in pairwise(marks) for part in (1, 2, 3)]
-            near = (high - low) / 10**9
-            yield between[0], [low + near, *between, *marks[1:-1], high - near]
-
-
-def _thresholds(setup: Setup, stick: str) -> set[Fraction]:
-    formulas = [mode.when for mode in setup.modes.values() if mode.when is not None]
-    formulas += [override.when for override in setup.overrides.values()]
-    for condition in setup.conditions.values():
-        formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
-    found = {a.number for formula in formulas for a in atoms(formula) if isinstance(a, Compare) and a.name == stick}
-    return {number for number in found if -100 < number < 100}
-
-
-def _curve_points(here: Here, term: Term, stick: str) -> set[Fraction]:
-    """Where on the stick the curve has its points, nearly: they only say where to look."""
-    rate = here.amount(term.rate)
-    if rate == 0:
-        return set()
-    trim = here.state.trim.get(stick, ZERO)
-    points = [Fraction(-100), Fraction(100)]
-    if term.curve is not None:
-        points += [x for x, _ in here.setup.curves[term.curve].points]
-    return {expo_inverse(x, here.amount(term.expo)) * 100 / rate - trim for x in points}
