@@ -7,12 +7,22 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks.channels import key_path
-from setuplint.checks.curve_shapes import FULL
-from setuplint.checks.travels import OWN, controls, in_flight, own_travels
+from setuplint.checks.corners import mode_is
+from setuplint.checks.curve_shapes import FULL, key_path
+from setuplint.checks.travels import (
+    OWN,
+    controls,
+    flying_modes,
+    half_travels,
+    in_flight,
+    is_half_dead,
+    own_travels,
+    travel_finding,
+)
 from setuplint.curves.flown import Flown
+from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding
-from setuplint.plain.evaluate import Evaluation
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Path, Term
@@ -58,17 +68,7 @@ def is_known(channel: Channel) -> bool:
 def reversed_finding(ask: Asking, channel: Channel, regular: f.Formula, slipped: f.Formula, tie: bool) -> Finding:
     """With the movement that turns it round, where there is one; in a tie either may be the slip, and no edit is offered."""
     stick = OWN[channel.drives]
-    answer = ask.decider.find_movement(regular, slipped)
-    case = answer.case if answer.found else ask.find(slipped, channel.name)
-    assert case is not None
-    other = case if answer.found else ask.find(regular, channel.name)
-    assert other is not None
-    here: Spot = case.state, case.evaluation
-    if answer.found:
-        assert case.after is not None
-        assert case.after_evaluation is not None
-        here = case.after, case.after_evaluation
-    there: Spot = other.state, other.evaluation
+    case, there, here = turned_case(ask, regular, slipped, channel.name)
     path, edit = slipped_key(ask, channel, here, there)
     return ask.finding(
         channel.name,
@@ -79,6 +79,21 @@ def reversed_finding(ask: Asking, channel: Channel, regular: f.Formula, slipped:
         outputs={},
         edit=None if tie else edit,
     )
+
+
+def turned_case(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> tuple[Case, Spot, Spot]:
+    """A case of one movement from a state to the other, where there is one, else of the second; and both states. Each is known
+    to be found."""
+    answer = ask.decider.find_movement(before, after)
+    if answer.found and answer.case is not None:
+        case = answer.case
+        assert case.after is not None
+        assert case.after_evaluation is not None
+        return case, (case.state, case.evaluation), (case.after, case.after_evaluation)
+    found = ask.find(before, subject), ask.find(after, subject)
+    assert found[0] is not None
+    assert found[1] is not None
+    return found[1], (found[0].state, found[0].evaluation), (found[1].state, found[1].evaluation)
 
 
 def flown_there(ask: Asking, channel: Channel, spot: Spot) -> Flown:
@@ -135,3 +150,78 @@ def slipped_key(ask: Asking, channel: Channel, here: Spot, there: Spot) -> tuple
 
 def amount_there(amount: Fraction | BySwitch, state: State) -> Fraction:
     return amount.at[state.positions[amount.switch]] if isinstance(amount, BySwitch) else amount
+
+
+# -- nowhere
+
+
+def control_dead(ask: Asking) -> Iterator[Finding]:
+    """In some state no stick or knob moves a control, though in another one does; or half of its own stick's travel does not."""
+    for channel in controls(ask):
+        told: set[Path] = set()
+        for finding in (*still_findings(ask, channel), *half_findings(ask, channel)):
+            if finding.primary.path not in told:
+                told.add(finding.primary.path)
+                yield finding
+
+
+def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    """One for each override that freezes it, and for each key that leaves it dead in a mode."""
+    name = channel.name
+    lines = (channel.own, *channel.lines.values())
+    sticks = list(dict.fromkeys(str(t.source) for line in lines for t in line.terms or () if t.kind == "stick"))
+    follows = f.either(*(f.Follows(name, stick) for stick in sticks))
+    ways = (direction(ask, channel, sign) for sign in (1, -1))
+    dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)
+    if not sticks or not ask.possible(dead, name) or not ask.possible(moving, name):
+        return
+    overrides = [f.Decides(name, o.name) for o in ask.setup.overrides.values() if o.channel == name]
+    modes = [f.both(f.Decides(name, None), mode_is(ask, mode)) for mode in flying_modes(ask)]
+    for decider in (*overrides, *modes):
+        here = f.both(decider, dead)
+        if ask.possible(here, name):
+            yield still_finding(ask, channel, *turned_case(ask, moving, here, name), sticks)
+
+
+def still_finding(ask: Asking, channel: Channel, case: Case, there: Spot, here: Spot, sticks: list[str]) -> Finding:
+    name, override = channel.name, here[1].deciders[channel.name]
+    stick = next((s for s in sticks if truth(ask.setup, f.Follows(name, s), *there)), sticks[0])
+    value = here[1].outputs[name]
+    stays = "stays where it is" if value is None else f"stays at {percent(value)}"
+    reason, path = dead_key(ask, channel, here)
+    return ask.finding(
+        override or (f"{name} {here[1].mode}" if "in" in path[2:3] else name),
+        f"{name} ({channel.drives}) {stays} wherever sticks and knobs are, {place_words(channel, here)}: {reason}; "
+        f"{place_words(channel, there)} it follows {stick}",
+        path,
+        case,
+        outputs={} if value is None else {name: value},
+    )
+
+
+def dead_key(ask: Asking, channel: Channel, here: Spot) -> tuple[str, Path]:
+    """Why nothing moves it there, as far as its own stick's term tells, and the key to change."""
+    override = here[1].deciders[channel.name]
+    if override is not None:
+        return f"override {override} decides it", ("overrides", override)
+    mode = ask.setup.modes[here[1].mode] if here[1].mode else None
+    terms = channel.line(here[1].mode).terms or ()
+    stick = OWN[channel.drives]
+    place, term = next(((n, t) for n, t in enumerate(terms) if t.source == stick), (0, None))
+    if term is None:
+        return "its line there names no stick", key_path(ask, channel, mode, 0, "from")
+    path = key_path(ask, channel, mode, place, "rate")
+    if not amount_there(term.rate, here[0]):
+        return "its rate is 0 %", (*path, "at", here[0].positions[term.rate.switch]) if isinstance(
+            term.rate, BySwitch
+        ) else path
+    if term.curve is not None:
+        return f"curve {term.curve} is flat there", key_path(ask, channel, mode, place, "curve")
+    return "the sum is beyond its limits", path
+
+
+def half_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    """One half of the stick moves it by hardly anything, and the other half moves it."""
+    for travel in half_travels(ask, channel):
+        if is_half_dead(ask, travel):
+            yield from travel_finding(ask, channel, travel, "half of its travel is dead: ")

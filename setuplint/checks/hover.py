@@ -145,7 +145,7 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -
     switches = [f.both(*(f.SwitchIs(n, p) for kind, n, p in guards if kind == "switch")) for guards in case.guards]
     guards = f.either(*switches)
     flown = Flown(channel, others, shape)
-    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place))
+    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place, "curve"))
 
 
 def calm_lifts(ask: Asking) -> list[Lift]:

@@ -6,15 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from setuplint.book.asking import Asking
+from setuplint.book.asking import Asking, percent
+from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import guarded_case, mode_is
-from setuplint.checks.curve_shapes import FULL
+from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
 from setuplint.engine.answers import Case
+from setuplint.findings import Finding
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel
+from setuplint.setup.model import Channel, Mode, Path
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
@@ -82,3 +84,66 @@ def reached_travel(ask: Asking, travel: OwnTravel) -> Case | None:
     name = travel.flown.channel.name
     given = f.both(mode_is(ask, travel.mode), FREE, f.Decides(name, None), held_at(held))
     return guarded_case(ask, given, travel.case.guards, name)
+
+
+# -- one half and the other
+
+
+def half_travels(ask: Asking, channel: Channel) -> list[OwnTravel]:
+    """The ways of flying an aileron, elevator or rudder, the most unequal first; none of a collective: its middle is no rest."""
+    if channel.drives == "collective":
+        return []
+    try:
+        return sorted(own_travels(ask, channel), key=lambda travel: min(travel.halves) / (max(travel.halves) or 1))
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
+        return []
+
+
+def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
+    least = ask.limit("half", "control-dead")
+    return min(travel.halves) < least <= max(travel.halves)
+
+
+def travel_finding(ask: Asking, channel: Channel, travel: OwnTravel, words: str) -> Iterator[Finding]:
+    """What is said of the two halves, where a state flies it so."""
+    case = reached_travel(ask, travel)
+    if case is None:
+        return
+    low, middle, high = (round(travel.flown.output(x), 1) for x in (-FULL, MIDDLE, FULL))
+    mode = ask.setup.modes[travel.mode] if travel.mode else None
+    where = f"in mode {mode.name}, " if mode else ""
+    at = [f"{n} {p}" for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
+    yield ask.finding(
+        channel.name,
+        f"{where}{''.join(f'{x}, ' for x in at)}{words}from the middle of the {travel.stick} stick, at {percent(middle)}, "
+        f"{channel.name} goes to {percent(low)} at one end and to {percent(high)} at the other",
+        travel_key(ask, channel, mode),
+        case,
+        channels=[channel.name],
+    )
+
+
+def travel_key(ask: Asking, channel: Channel, mode: Mode | None) -> Path:
+    """What makes the halves unequal: the channel's travel, its curve, or its limits."""
+    whole: Path = ("channels", channel.name)
+    if channel.down != channel.up:
+        return (*whole, "travel")
+    terms = channel.line(mode.name if mode else None).terms or ()
+    place, term = next((n, t) for n, t in enumerate(terms) if t.source == OWN[channel.drives])
+    if term.curve is not None:
+        return key_path(ask, channel, mode, place, "curve")
+    return next(((*whole, k) for k in ("low", "high", "sub-trim") if (*whole, k) in ask.setup.declared), whole)
+
+
+def control_lopsided(ask: Asking) -> Iterator[Finding]:
+    """From the middle a control goes much farther to one side than to the other."""
+    share = ask.limit("share")
+    for channel in controls(ask):
+        for travel in half_travels(ask, channel):
+            small, large = sorted(travel.halves)
+            if small < share * large and not is_half_dead(ask, travel):
+                found = list(travel_finding(ask, channel, travel, ""))
+                yield from found
+                if found:
+                    break

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 import numpy as np
 
 from .grid import Array, Choice, Floats, Moment
-from .reach import Reach
+from .reach import Reach, Verdict
 from .states import Judged
 
+Found = Callable[[Moment, Choice], Array]
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}
 
 
@@ -40,6 +41,35 @@ def rise(reach: Reach, moment: Moment, choice: Choice, channel: str) -> Floats:
     return np.where(moment.decided(channel), 0.0, high - low)
 
 
+def halves(reach: Reach, moment: Moment, choice: Choice, channel: str) -> tuple[Floats, Floats]:
+    """How far it goes from the middle of its own stick to the two ends, the smaller first; nothing where an override decides."""
+    stick = OWN[reach.world.channels[channel].drives]
+    low, middle, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 0, 100))
+    free = ~moment.decided(channel)
+    one, other = (np.where(free, abs(end - middle), 0.0) for end in (low, high))
+    return np.minimum(one, other), np.maximum(one, other)
+
+
+def others_in_the_middle(reach: Reach, channel: str) -> dict[str, Fraction]:
+    """The sticks and knobs that it reads, but for its own."""
+    lines = reach.world.channels[channel].lines.values()
+    read = {t.source for line in lines for t in line.terms or () if t.kind == "analog"}
+    return dict.fromkeys(read - {OWN[reach.world.channels[channel].drives]}, Fraction(0))
+
+
+def by_halves(reach: Reach, picked: Callable[[Floats, Floats], Array]) -> frozenset[str]:
+    """The channels of ailerons, elevators and rudders whose halves are so in some state."""
+    found = set()
+    for channel in reach.driving("aileron", "elevator", "rudder"):
+
+        def here(moment: Moment, choice: Choice, channel: str = channel) -> Array:
+            return asked(reach, moment) & picked(*halves(reach, moment, choice, channel))
+
+        if reach.somewhere_after(here, others_in_the_middle(reach, channel)):
+            found.add(channel)
+    return frozenset(found)
+
+
 def each_control(reach: Reach) -> Iterator[str]:
     yield from reach.driving(*OWN)
 
@@ -55,3 +85,65 @@ def control_reversed(reach: Reach) -> Judged:
         if goes(1) and goes(-1):
             found.add(channel)
     return frozenset(found)
+
+
+def dead_lines(reach: Reach) -> set[str]:
+    """The channels whose own line moves nothing in some state though something moves them in another, or half of whose own stick
+    does nothing."""
+    moved = {channel for channel in each_control(reach) if reach.anywhere(moving(reach, channel))}
+    still = {channel for channel in moved if reach.anywhere(dead(reach, channel, own=True))}
+    return still | by_halves(reach, lambda small, large: (small < 2) & (large >= 2))
+
+
+def moving(reach: Reach, channel: str) -> Found:
+    return lambda moment, choice: asked(reach, moment) & moment.follows(channel, choice)
+
+
+def dead(reach: Reach, channel: str, own: bool) -> Found:
+    """Nothing moves it; `own`: and no override decides it."""
+
+    def found(moment: Moment, choice: Choice) -> Array:
+        still = (abs(rise(reach, moment, choice, channel)) <= 0.5) & ~moment.follows(channel, choice)
+        return asked(reach, moment) & still & (~moment.decided(channel) if own else True)
+
+    return found
+
+
+def control_dead(reach: Reach) -> Verdict:
+    held = (
+        c for c in each_control(reach) if reach.anywhere(moving(reach, c)) and reach.anywhere(dead(reach, c, own=False))
+    )
+    return bool(dead_lines(reach)) or any(True for _ in held)
+
+
+def control_lopsided(reach: Reach) -> Judged:
+    """By channel; where half of the travel is dead, control-dead says so."""
+    return by_halves(reach, lambda small, large: (small < 0.6 * large - 1e-9) & (small >= 2))
+
+
+def rate_dead(reach: Reach) -> Judged:
+    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode, and control-dead does not
+    speak of it."""
+    found, dead = set(), dead_lines(reach)
+    for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
+        lines = reach.world.channels[channel].lines
+        for mode in reach.flown() if channel not in dead else ():
+            for term in lines[mode].terms or ():
+                if term.kind == "analog" and not moves(reach, channel, mode, term.source):
+                    found.add(channel)
+    return frozenset(found)
+
+
+def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
+    axis = reach.grid.index[stick]
+
+    def moving(moment: Moment, choice: Choice) -> Array:
+        out: Floats = moment.servo(channel, moment.line(channel, choice))
+        here = moment.mode == (moment.modes[mode] if mode else -1)
+        size = np.broadcast_shapes(out.shape, here.shape)
+        held = np.broadcast_to(here, size)
+        high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)
+        low = np.min(np.where(held, out, 999), axis=axis, keepdims=True)
+        return held & (high > low)
+
+    return reach.anywhere(moving)
