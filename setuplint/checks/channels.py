@@ -14,7 +14,7 @@ from setuplint.checks import claims, swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.checks.travels import FREE, controls
+from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
 from setuplint.curves.servo import demand_for, output, unlimited
@@ -25,7 +25,6 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
-WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 NEAR = Fraction(1, 20)
 
 

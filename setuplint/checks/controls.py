@@ -10,7 +10,9 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.travels import (
+    FREE,
     OWN,
+    STEERED,
     controls,
     flying_modes,
     half_travels,
@@ -225,3 +227,44 @@ def half_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     for travel in half_travels(ask, channel):
         if is_half_dead(ask, travel):
             yield from travel_finding(ask, channel, travel, "half of its travel is dead: ")
+
+
+# -- another's stick
+
+
+def control_crossed(ask: Asking) -> Iterator[Finding]:
+    """In a mode an aileron, elevator or rudder follows another of their sticks, and its own in no state."""
+    found = controls(ask, *STEERED)
+    driven = {channel.drives for channel in found}
+    for channel in found:
+        others = [stick for stick in STEERED if stick != OWN[channel.drives] and stick in driven]
+        told: set[Path] = set()
+        for mode in flying_modes(ask):
+            terms = channel.line(mode).terms or ()
+            for place, term in enumerate(terms):
+                path = key_path(ask, channel, ask.setup.modes[mode] if mode else None, place, "from")
+                if term.source in others and path not in told and not follows_own(ask, channel, mode):
+                    told.add(path)
+                    yield from crossed_finding(ask, channel, mode, str(term.source), path)
+
+
+def follows_own(ask: Asking, channel: Channel, mode: str | None) -> bool:
+    """In some state of a mode; where that is not known it is noted, and taken so."""
+    own = f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, OWN[channel.drives]))
+    return ask.possible(own, channel.name) or not ask.proved_impossible(own)
+
+
+def crossed_finding(ask: Asking, channel: Channel, mode: str | None, stick: str, path: Path) -> Iterator[Finding]:
+    case = ask.find(f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, stick)), channel.name)
+    if case is not None:
+        own = OWN[channel.drives]
+        other = next(c.name for c in controls(ask, stick))
+        yield ask.finding(
+            channel.name,
+            f"{channel.name} ({channel.drives}) follows the {stick} stick{f' in mode {mode}' if mode else ''}, and the {own} "
+            f"stick nowhere in it; {stick} is {other}'s",
+            path,
+            case,
+            outputs={},
+            edit=Edit(path, f'"{own}"') if path in ask.setup.declared else None,
+        )

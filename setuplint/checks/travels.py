@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from types import MappingProxyType
 
-from setuplint.book.asking import Asking, percent
+from setuplint.book.asking import Asking, percent, plain, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import guarded_case, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import demand_for, unrounded
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding
+from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Mode, Path
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
+WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
+STEERED = ("aileron", "elevator", "rudder")
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
 
 
@@ -78,9 +83,9 @@ def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
                 yield OwnTravel(mode, case, Flown(channel, others, own), stick)
 
 
-def reached_travel(ask: Asking, travel: OwnTravel) -> Case | None:
-    """A state that flies it so, the other sticks and knobs that the line reads in the middle."""
-    held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick}
+def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:
+    """A state that flies it so, the other sticks and knobs that the line reads in the middle; its own where that is said."""
+    held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick} | dict(own)
     name = travel.flown.channel.name
     given = f.both(mode_is(ask, travel.mode), FREE, f.Decides(name, None), held_at(held))
     return guarded_case(ask, given, travel.case.guards, name)
@@ -91,7 +96,7 @@ def reached_travel(ask: Asking, travel: OwnTravel) -> Case | None:
 
 def half_travels(ask: Asking, channel: Channel) -> list[OwnTravel]:
     """The ways of flying an aileron, elevator or rudder, the most unequal first; none of a collective: its middle is no rest."""
-    if channel.drives == "collective":
+    if channel.drives not in STEERED:
         return []
     try:
         return sorted(own_travels(ask, channel), key=lambda travel: min(travel.halves) / (max(travel.halves) or 1))
@@ -147,3 +152,82 @@ def control_lopsided(ask: Asking) -> Iterator[Finding]:
                 yield from found
                 if found:
                     break
+
+
+# -- how fast
+
+
+@dataclass(frozen=True, slots=True)
+class EndToEnd:
+    """A movement of a control's own stick from one end to the other, and how long the ramp of its line takes for it."""
+
+    travel: OwnTravel
+    start: Fraction
+
+    @property
+    def channel(self) -> Channel:
+        return self.travel.flown.channel
+
+    def demand(self, x: Fraction) -> Fraction:
+        return self.travel.flown.constant + self.travel.flown.shape.value(x)
+
+    @property
+    def key(self) -> str:
+        return "ramp-up" if self.demand(-self.start) > self.demand(self.start) else "ramp-down"
+
+    @property
+    def seconds(self) -> Fraction:
+        """Until the output is at its end: what lies beyond a limit there takes none."""
+        line = self.channel.line(self.travel.mode)
+        before, after = (unrounded(self.channel, self.demand(x)) for x in (self.start, -self.start))
+        goal = demand_for(self.channel, after)
+        if before == after or goal is None:
+            return Fraction(0)
+        ramp = line.ramp_up if self.key == "ramp-up" else line.ramp_down
+        return abs(goal - self.demand(self.start)) * ramp / WHOLE_TRAVEL
+
+
+def control_slow(ask: Asking) -> Iterator[Finding]:
+    """A ramp keeps a control from going with its stick from one end to the other in time."""
+    longest = ask.limit("longest")
+    for channel in controls(ask):
+        if not any(line.ramp_up or line.ramp_down for line in (channel.own, *channel.lines.values())):
+            continue
+        try:
+            ways = [EndToEnd(travel, start) for travel in own_travels(ask, channel) for start in (-FULL, FULL)]
+        except OutOfBudget as end:
+            ask.undecided.append((channel.name, str(end)))
+            continue
+        told: set[Path] = set()
+        for way in sorted((w for w in ways if w.seconds > longest), key=lambda w: -w.seconds):
+            mode = ask.setup.modes[way.travel.mode] if way.travel.mode else None
+            path = key_path(ask, channel, mode, 0, way.key)
+            case = None if path in told else late_case(ask, way, longest)
+            if case is not None:
+                told.add(path)
+                yield slow_finding(ask, way, path, case)
+
+
+def late_case(ask: Asking, way: EndToEnd, longest: Fraction) -> Case | None:
+    """A state in which the timed simulator has the control late too, its stick at the start."""
+    stick, name = way.travel.stick, way.channel.name
+    case = reached_travel(ask, way.travel, {stick: way.start})
+    if case is None:
+        return None
+    after = replace(case.state, sticks={**case.state.sticks, stick: -way.start})
+    *_, last = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), after)], longest)
+    return case if last.evaluation.outputs[name] != last.target.outputs[name] else None
+
+
+def slow_finding(ask: Asking, way: EndToEnd, path: Path, case: Case) -> Finding:
+    name, mode = way.channel.name, way.travel.mode
+    took = seconds(way.seconds)
+    return ask.finding(
+        f"{name} {mode}" if "in" in path[2:3] else name,
+        f"{name} takes {took} from one end of the {way.travel.stick} stick to the other{f' in mode {mode}' if mode else ''}: "
+        f"its {way.key} is on the stick too; {seconds(ask.limit('longest'))} is the most",
+        path,
+        case,
+        channels=[name],
+        then=f"then {way.travel.stick} {plain(-way.start):+g}: {name} is there only after {took}",
+    )

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from itertools import product
 
 import numpy as np
 
 from .grid import Array, Choice, Floats, Moment
 from .reach import Reach, Verdict
 from .states import Judged
+from .timed import Run, controls_at, narrow, rest_place, samples
 
+STEERED = ("aileron", "elevator", "rudder")
 Found = Callable[[Moment, Choice], Array]
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}
 
@@ -119,6 +122,61 @@ def control_dead(reach: Reach) -> Verdict:
 def control_lopsided(reach: Reach) -> Judged:
     """By channel; where half of the travel is dead, control-dead says so."""
     return by_halves(reach, lambda small, large: (small < 0.6 * large - 1e-9) & (small >= 2))
+
+
+def control_crossed(reach: Reach) -> Judged:
+    """By channel: in a mode it follows another of three sticks and not its own, and that stick's channel is there."""
+    found = set()
+    for channel in reach.driving(*STEERED):
+        own = OWN[reach.world.channels[channel].drives]
+        others = [OWN[d] for d in STEERED if OWN[d] != own and reach.driving(d)]
+        for mode in reach.flown():
+
+            def turns(stick: str, channel: str = channel, mode: str | None = mode) -> bool:
+                def here(moment: Moment, choice: Choice) -> Array:
+                    flown = moment.mode == (moment.modes[mode] if mode else -1)
+                    return asked(reach, moment) & flown & moment.follows(channel, choice, stick)
+
+                return reach.anywhere(here)
+
+            if any(turns(stick) for stick in others) and not turns(own):
+                found.add(channel)
+    return frozenset(found)
+
+
+def control_slow(reach: Reach) -> Verdict:
+    """Run from each end of its own stick to the other, the others in the middle, at every place of the line's switches."""
+    for channel in each_control(reach):
+        for mode, line in reach.world.channels[channel].lines.items():
+            if line.ramp_up or line.ramp_down:
+                switches = [x for t in line.terms or () for x in (t.rate.switch, t.expo.switch) if x]
+                for places in product(*(reach.world.switches[s] for s in switches)):
+                    if any(
+                        late(reach, channel, mode, dict(zip(switches, places, strict=True)), end) for end in (-100, 100)
+                    ):
+                        return True
+    return False
+
+
+def late(reach: Reach, channel: str, mode: str | None, places: dict[str, str], end: int) -> bool:
+    """0.3 s after its stick went to the other end it has not got to where it comes to rest."""
+    stick = OWN[reach.world.channels[channel].drives]
+    put = {**others_in_the_middle(reach, channel), **places, stick: Fraction(end)}
+    world, soon = narrow(reach.world, [channel]), Fraction(3, 10)
+    for moment, where in reach.flight[1:] or reach.flight:
+        here = moment.at(put)
+        flown = here.mode == (here.modes[mode] if mode else -1)
+        free = asked(reach, here) & where & flown & ~here.decided(channel)
+        if free.any():
+            at = np.unravel_index(np.flatnonzero(free)[0], free.shape)
+            place = [r if n == 1 else int(x) for x, r, n in zip(at, rest_place(reach), free.shape, strict=True)]
+            memory = tuple(bool(bit.ravel()[0]) for bit in moment.before)
+            run = Run(controls_at(reach, here, tuple(place)), memory, stick, Fraction(-end))  # type: ignore[arg-type]
+            for choice in reach.choices:
+                seen = {t: sample.outputs[channel] for t, sample in samples(world, run, choice, [soon, Fraction(90)])}
+                if seen[soon] != seen[max(seen)]:
+                    return True
+    return False
 
 
 def rate_dead(reach: Reach) -> Judged:
