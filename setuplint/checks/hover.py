@@ -174,7 +174,10 @@ def lift_hovers(ask: Asking) -> list[LiftHover]:
     value = hover_value(ask) if every else None
     if value is None:
         return found
+    said = ask.said("hover-out-of-reach")
     for lift in every:
+        if lift.channel.name in said:
+            continue
         at = lift.flown.stick_for(value)
         if at is not None:
             found.append(LiftHover(lift, at))
