@@ -1,4 +1,4 @@
-"""Channels: a stick that does nothing, expo, a slow motor, a gyro without gain, sums beyond their limits."""
+"""Channels: a stick that does nothing, expo, a slow motor, sums beyond their limits."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from itertools import product
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks import claims, swash
+from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
@@ -26,28 +26,6 @@ from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
 NEAR = Fraction(1, 20)
-
-
-def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
-    """Flying, and the gain of a gyro is next to nothing."""
-    least = ask.limit("least")
-    for channel in ask.setup.channels.values():
-        if channel.drives != "gyro-gain":
-            continue
-        name = channel.name
-        lost = f.both(f.Predicate("flying"), f.OutputCompare(name, ">=", -least), f.OutputCompare(name, "<=", least))
-        for override, case in claims.by_decider(ask, lost, name):
-            value = case.evaluation.outputs[name]
-            assert value is not None
-            yield ask.finding(
-                override or name,
-                f"{claims.decider_words(override)} puts {name} at {percent(value)} in flight, within "
-                f"{plain(least):g} points of zero: "
-                "the gyro holds nothing",
-                claims.cause_place(ask, name, override, case),
-                case,
-                channels=[name, *(c.name for c in ask.motors)],
-            )
 
 
 # -- expo

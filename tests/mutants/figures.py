@@ -110,6 +110,32 @@ def slips(setup: Setup) -> Iterator[Seed]:
             yield one(("channels", name, "travel"), values)
 
 
+def gains(setup: Setup) -> Iterator[Seed]:
+    """A gyro's gain: each number's sign and none at all, in each mode; by each switch; held by an override in each place."""
+    for name, table in tables(setup, "channels"):
+        if table.get("drives") != "gyro-gain":
+            continue
+        for path, holder in lines_of(setup, name, table):
+            number = {**table, **holder}.get("from", 0)
+            for value in (-number, 10, -16) if not isinstance(number, str) else ():
+                yield one((*path, "from"), plain(value))
+        for word, value in table.get("values", {}).items():
+            for other in (-value, 0, -10):
+                yield one(("channels", name, "values", word), plain(other))
+        for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+            for word in words:
+                for value in (8, -45):
+                    held = {"channel": name, "value": value, "when": f"{switch} is {word}", "priority": 7}
+                    yield f"{name} {value} with {switch} {word}", [(("overrides", "seeded"), held)]
+            by = {
+                "number": 31,
+                "drives": "gyro-gain",
+                "from": switch,
+                "values": dict.fromkeys(words, 40) | {words[0]: -40},
+            }
+            yield f"{name} by {switch}", [(("channels", name), by)]
+
+
 def lines_of(setup: Setup, name: str, table: Mapping[str, Any]) -> list[tuple[tuple[str, ...], Mapping[str, Any]]]:
     """A channel's own line, and that of each mode."""
     modes = setup.get("modes", {})

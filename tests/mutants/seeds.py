@@ -24,6 +24,7 @@ FAMILIES: dict[str, Callable[[Setup], Iterator[Seed]]] = {
     "reversed, cut, shifted": figures.servos,
     "lines": figures.lines,
     "slips in controls": figures.slips,
+    "gains": figures.gains,
     "fixed lines": figures.fixed_lines,
     "forgotten in a mode": figures.forgotten_in,
     "modes": figures.modes_changed,

@@ -322,16 +322,3 @@ def rescue_too_strong(reach: Reach) -> Verdict:
         return pulled(reach, moment) & (moment.output(motor, choice) > 90) & ~moment.follows(motor, choice)
 
     return reach.anywhere(strong)
-
-
-# Channels
-
-
-def gyro_gain_lost(reach: Reach) -> Judged:
-    if reach.motor is None or reach.world.motor_off is None:
-        return None
-    found = set()
-    for channel in reach.driving("gyro-gain"):
-        if reach.anywhere(lambda m, c, n=channel: reach.yes(m, c, "flying") & (abs(m.output(n, c)) <= 15)):  # type: ignore[misc]
-            found.add(channel)
-    return frozenset(found)
