@@ -136,6 +136,28 @@ def gains(setup: Setup) -> Iterator[Seed]:
             yield f"{name} by {switch}", [(("channels", name), by)]
 
 
+def levels(setup: Setup) -> Iterator[Seed]:
+    """What levels the craft, on in each mode and in all of them; an override that does so."""
+    level = setup.get("intent", {}).get("level")
+    if not isinstance(level, dict):
+        return
+    name = level["channel"]
+    for value in (-100, 100):
+        yield f"{name} is {value}", [(("channels", name), {**a_number(setup["channels"][name]), "from": value})]
+        for mode in setup.get("modes", {}):
+            yield one(("channels", name, "in", mode, "from"), value)
+        for mode in setup.get("modes", {}):
+            held = {"channel": name, "value": value, "when": f"mode is {mode}", "priority": 7}
+            yield f"{name} {value} in {mode}", [(("overrides", "seeded"), held)]
+            yield (
+                f"{name} {value} in {mode}, aerobatic",
+                [
+                    (("overrides", "seeded"), held),
+                    (("modes", mode, "aerobatic"), True),
+                ],
+            )
+
+
 def lines_of(setup: Setup, name: str, table: Mapping[str, Any]) -> list[tuple[tuple[str, ...], Mapping[str, Any]]]:
     """A channel's own line, and that of each mode."""
     modes = setup.get("modes", {})

@@ -25,6 +25,7 @@ FAMILIES: dict[str, Callable[[Setup], Iterator[Seed]]] = {
     "lines": figures.lines,
     "slips in controls": figures.slips,
     "gains": figures.gains,
+    "levels": figures.levels,
     "fixed lines": figures.fixed_lines,
     "forgotten in a mode": figures.forgotten_in,
     "modes": figures.modes_changed,

@@ -322,3 +322,16 @@ def rescue_too_strong(reach: Reach) -> Verdict:
         return pulled(reach, moment) & (moment.output(motor, choice) > 90) & ~moment.follows(motor, choice)
 
     return reach.anywhere(strong)
+
+
+def level_outside_rescue(reach: Reach) -> Judged:
+    """By aerobatic mode."""
+    data = reach.world.data
+    if "level" not in data.get("intent", {}):
+        return None if reach.driving("stabiliser") else False
+    found = set()
+    for name in (m for m in reach.world.modes if reach.aerobatic(m)):
+        here = f"mode is {name} and not hold called and not rescue called"
+        if reach.can(f"{here} and levelled") is True and reach.can(f"{here} and not levelled") is False:
+            found.add(name)
+    return frozenset(found)
