@@ -202,8 +202,8 @@ def hover_lines(reach: Reach) -> Iterator[tuple[Floats, float]]:
 
 
 def slopes(y: Floats) -> Floats:
-    """Points a point of stick, in the direction of the whole line: what turns back is curve-not-monotonic's business."""
-    return np.asarray(np.diff(y) / np.diff(STICK)) * (1 if y[-1] >= y[0] else -1)
+    """Points a point of stick, up or down."""
+    return np.asarray(abs(np.diff(y) / np.diff(STICK)))
 
 
 def around(y: Floats, at: float, near: float) -> Floats:
@@ -217,12 +217,7 @@ def hover_too_sharp(reach: Reach) -> Verdict:
 
 
 def curve_flat_at_hover(reach: Reach) -> Verdict:
-    """One that turns back there is curve-not-monotonic's business."""
-    found = False
-    for y, at in hover_lines(reach):
-        least = float(np.min(around(y, at, 10)))
-        found |= over(0.2, least, 0.003) and not (least < -1e-9 and hardest_turn(y) > 0.01)
-    return found
+    return any(tuple(over(0.2, float(np.min(around(y, at, 10))), 0.003) for y, at in hover_lines(reach)))
 
 
 def hover_off_centre(reach: Reach) -> Verdict:
