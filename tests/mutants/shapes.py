@@ -12,9 +12,9 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 from tests.oracle.formula import Compare, leaves
-from tests.oracle.parts import number
+from tests.oracle.parts import Channel, number
 
-from .grid import Floats, all_formulas
+from .grid import Array, Floats, Moment, all_formulas
 from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
 from .states import Judged
@@ -260,11 +260,22 @@ def output_clipped(reach: Reach) -> Judged:
                 value = value * np.where(value < 0, float(channel.travel[0]), float(channel.travel[1])) / 100
                 value = value + float(channel.sub_trim)
                 beyond = (value > float(channel.high) + 1e-6) | (value < float(channel.low) - 1e-6)
-                if (beyond & where).any() and any(
-                    t.kind == "analog" for x in channel.lines.values() for t in x.terms or ()
-                ):
+                sticks = any(t.kind == "analog" for x in channel.lines.values() for t in x.terms or ())
+                if (sticks and (beyond & where).any()) or (over_full(channel, moment) & where).any():
                     found.add(name)
     return frozenset(found)
+
+
+def over_full(channel: Channel, moment: Moment) -> Array:
+    """A rate beyond 100 is flown."""
+    found = moment.grid.constant(False)
+    for mode, k in [*moment.modes.items(), (None, -1)]:
+        here = (moment.mode == k) & ~moment.decided(channel.name)
+        for term in channel.lines[mode].terms or ():
+            for word, rate in term.rate.at.items() if term.kind == "analog" else ():
+                if abs(rate) > 100:
+                    found = found | (here & moment.is_at(term.rate.switch, word) if term.rate.switch else here)
+    return found
 
 
 def value_out_of_range(reach: Reach) -> Verdict:
