@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from setuplint.setup.model import ZERO, Channel
+from setuplint.setup.model import ZERO, Channel, Override
 
 GRAIN = 1_000_000  # outputs are rounded to 1/GRAIN
 HALF = Fraction(1, 2 * GRAIN)
@@ -61,12 +61,20 @@ def demand_for(channel: Channel, value: Fraction) -> Fraction | None:
     return -turned if channel.reversed else turned
 
 
-def rising_demands(channel: Channel, low: Fraction, high: Fraction, by: Fraction) -> tuple[Fraction, Fraction] | None:
+def rising_demands(
+    channel: Channel, low: Fraction, high: Fraction, by: Fraction, limit: Override | None = None
+) -> tuple[Fraction, Fraction] | None:
     """The demands k between which (the ends left out) the output at k + high is more than `by` points from that at k + low,
-    before rounding; None: nowhere. How fast the output goes with the demand has one summit, so it is one stretch."""
-    bends = {d for limit in (channel.low, channel.high) if (d := demand_for(channel, limit)) is not None} | {ZERO}
+    before rounding, an override perhaps limiting both; None: nowhere. How fast the output goes with the demand has one
+    summit, so it is one stretch."""
+
+    def given(demand: Fraction) -> Fraction:
+        return unrounded(channel, demand if limit is None else limit.limited(demand))
+
+    bends = {d for end in (channel.low, channel.high) if (d := demand_for(channel, end)) is not None} | {ZERO}
+    bends |= set() if limit is None else set(limit.numbers.values())
     places = sorted({bend - end for bend in bends for end in (low, high)})
-    found = [(k, abs(unrounded(channel, k + high) - unrounded(channel, k + low))) for k in places]
+    found = [(k, abs(given(k + high) - given(k + low))) for k in places]
     if max(moved for _, moved in found) <= by:
         return None
     ends = []
@@ -103,6 +111,19 @@ def _below(channel: Channel, limit: Fraction, strict: bool) -> DemandBound:
     if channel.down == 0:
         return DemandBound("never")
     return DemandBound(op, room * 100 / channel.down)
+
+
+def limited_bound(bound: DemandBound, override: Override | None) -> DemandBound:
+    """The same asked of a line's sum that an override limits (None: nothing does)."""
+    if override is None or bound.op in ("always", "never"):
+        return bound
+    least, most = override.at_least, override.at_most
+    low, high = (least, most) if bound.op in (">", ">=") else (most, least)
+    if low is not None and compared(low, bound.op, bound.number):
+        return DemandBound("always")
+    if high is not None and not compared(high, bound.op, bound.number):
+        return DemandBound("never")
+    return bound
 
 
 def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:

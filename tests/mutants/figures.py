@@ -108,6 +108,10 @@ def slips(setup: Setup) -> Iterator[Seed]:
             yield one((*path, "ramp-down"), Decimal("0.3"))
         for values in ([40, 100], [0, 100], [100, 0]):
             yield one(("channels", name, "travel"), values)
+        for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+            for key in ("value", "at-most"):
+                held = {"channel": name, key: 0, "when": f"{switch} is {words[-1]}"}
+                yield f"{name} {key} 0 with {switch} {words[-1]}", [(("overrides", "seeded"), held)]
 
 
 def gains(setup: Setup) -> Iterator[Seed]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .grid import Array, Choice, Moment
+from .grid import Array, Choice, Moment, overridden
 from .moves import differences
 from .reach import Reach
 from .states import Judged
@@ -26,7 +26,7 @@ def gyro_gain_lost(reach: Reach) -> Judged:
         def lost(moment: Moment, choice: Choice, channel: str = channel) -> Array:
             return in_the_air(reach, moment, choice) & (abs(moment.output(channel, choice)) <= 15)
 
-        if reach.anywhere(lambda m, c, n=channel: lost(m, c, n) & ~m.decided(n)):  # type: ignore[misc]
+        if reach.anywhere(lambda m, c, n=channel: lost(m, c, n) & ~overridden(m, n)):  # type: ignore[misc]
             found.add(channel)
         for name in (o.name for o in reach.world.overrides if o.channel == channel):
             if reach.anywhere(lambda m, c, n=channel, o=name: lost(m, c, n) & decides(m, c, n, o)):  # type: ignore[misc]

@@ -14,7 +14,7 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 from tests.oracle.formula import Compare, leaves
 from tests.oracle.parts import Channel, number
 
-from .grid import Array, Floats, Moment, all_formulas
+from .grid import Array, Floats, Moment, all_formulas, overridden
 from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
 from .states import Judged
@@ -270,7 +270,7 @@ def over_full(channel: Channel, moment: Moment) -> Array:
     """A rate beyond 100 is flown."""
     found = moment.grid.constant(False)
     for mode, k in [*moment.modes.items(), (None, -1)]:
-        here = (moment.mode == k) & ~moment.decided(channel.name)
+        here = (moment.mode == k) & ~overridden(moment, channel.name)
         for term in channel.lines[mode].terms or ():
             for word, rate in term.rate.at.items() if term.kind == "analog" else ():
                 if abs(rate) > 100:

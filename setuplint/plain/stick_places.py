@@ -1,18 +1,37 @@
-"""Where on a stick's travel `follows` looks."""
+"""What a channel rests on, and where on a stick it is worth looking, for the plain evaluator's `follows`."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
 from setuplint.plain.interpolation import expo_inverse
 from setuplint.plain.logic import Here
-from setuplint.setup.formulas import Compare, atoms
+from setuplint.setup.formulas import Compare, Formula, Holds, atoms
 from setuplint.setup.model import ZERO, Setup, Term
 
 
-def stick_cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[Fraction]]]:
+def conditions_under(setup: Setup, channel: str) -> set[str]:
+    """The conditions that a channel rests on: those of its overrides, of the modes, and those that these rest on."""
+    waiting: list[Formula | None] = [o.when for o in setup.overrides.values() if o.channel == channel]
+    waiting += [mode.when for mode in setup.modes.values()]
+    found: set[str] = set()
+    while waiting:
+        formula = waiting.pop()
+        for atom in atoms(formula) if formula is not None else ():
+            if isinstance(atom, Holds) and atom.condition not in found:
+                found.add(atom.condition)
+                condition = setup.conditions[atom.condition]
+                waiting += [condition.when, condition.until]
+    return found
+
+
+def reading_term(terms: Sequence[Term], stick: str) -> Term | None:
+    return next((term for term in terms if term.kind == "stick" and term.source == stick), None)
+
+
+def cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[Fraction]]]:
     """For each part of the stick's travel that no threshold divides: one value of it, and the values to try."""
     ends = [Fraction(-100), *sorted(_thresholds(here.setup, stick)), Fraction(100)]
     breaks = sorted({*map(Fraction, range(-100, 101, 5)), *_curve_points(here, term, stick)})
