@@ -183,6 +183,53 @@ def late(reach: Reach, channel: str, mode: str | None, places: dict[str, str], e
     return False
 
 
+def stabilised(reach: Reach) -> bool:
+    drives = {table.get("drives") for table in reach.world.data.get("channels", {}).values()}
+    return bool(reach.world.craft.get("stabilised", "stabiliser" in drives))
+
+
+def mix_left_on(reach: Reach) -> Judged:
+    """By channel and stick."""
+    if not stabilised(reach):
+        return frozenset()
+
+    def follows(channel: str, stick: str, mode: str | None = "") -> bool:
+        def here(moment: Moment, choice: Choice) -> Array:
+            flown = True if mode == "" else moment.mode == (moment.modes[mode] if mode else -1)
+            return asked(reach, moment) & flown & moment.follows(channel, choice, stick)
+
+        return reach.anywhere(here)
+
+    asked_in = [
+        mode for mode, k in reach_modes(reach)
+        if reach.anywhere(lambda m, c, k=k: asked(reach, m) & (m.mode == k))  # type: ignore[misc]
+    ]  # fmt: skip
+    found = {f"{c} throttle" for c in reach.driving("rudder") if all(follows(c, "throttle", mode) for mode in asked_in)}
+    every = [name for name in reach.world.channels if reach.world.described(name)]
+    for channel in reach.driving("collective", "aileron", "elevator"):
+        own = OWN[reach.world.channels[channel].drives]
+        for stick in {*OWN.values()} - {own}:
+            alike = [c for c in every if follows(c, stick) and follows(c, own)]
+            found |= {f"{channel} {stick}"} if alike == [channel] else set()
+    return frozenset(found)
+
+
+def reach_modes(reach: Reach) -> list[tuple[str | None, int]]:
+    modes = reach.power_up[0].modes
+    return [*modes.items()] if modes else [(None, -1)]
+
+
+def trim_on_stabilised(reach: Reach) -> Judged:
+    """By stick and by channel."""
+    if not stabilised(reach):
+        return frozenset()
+    data = reach.world.data
+    lines = [line for c in each_control(reach) for line in reach.world.channels[c].lines.values()]
+    read = {t.source for line in lines for t in line.terms or () if t.kind == "analog"}
+    found = {s for s in STEERED if s in read and data.get("sticks", {}).get(s, {}).get("trim", 0) > 0}
+    return frozenset(found | {c for c in reach.driving(*STEERED) if abs(reach.world.channels[c].sub_trim) > 10})
+
+
 def rate_dead(reach: Reach) -> Judged:
     """By channel: a mode's line names a stick or knob that moves its output in no state of that mode, and control-dead does not
     speak of it."""

@@ -313,6 +313,33 @@ def trims(setup: Setup) -> Iterator[Seed]:
     for value in (2, 6, 12, 30):
         yield one(("sticks", "throttle", "trim"), value)
     yield one(("sticks", "throttle"), GONE)
+    for stick in ("aileron", "elevator", "rudder"):
+        yield one(("sticks", stick, "trim"), 8)
+        for value in (True, False):
+            yield (
+                f"{stick} trimmed, stabilised {value}",
+                [(("sticks", stick, "trim"), 8), (("craft", "stabilised"), value)],
+            )
+
+
+def mixes(setup: Setup) -> Iterator[Seed]:
+    """Another stick mixed into each control, on a stabilised craft and one that is not; in one mode alone; in two channels."""
+    names = [name for name, table in tables(setup, "channels") if table.get("drives") in OWN]
+    for name in names:
+        table = setup["channels"][name]
+        for stick in OWN.values():
+            if stick == table.get("from") or any(term["from"] == stick for term in table.get("mix", [])):
+                continue
+            mixed = (("channels", name, "mix"), [*table.get("mix", []), {"from": stick, "rate": 15}])
+            for value in (True, False):
+                yield f"{name} mixed with {stick}, stabilised {value}", [mixed, (("craft", "stabilised"), value)]
+            for mode in setup.get("modes", {}):
+                path = ("channels", name, "in", mode, "mix")
+                yield f"{name} mixed with {stick} in {mode}", [(path, mixed[1]), (("craft", "stabilised"), True)]
+            for other in (n for n in names if n > name and setup["channels"][n].get("from") == stick):
+                back = (("channels", other, "mix"), [{"from": table.get("from"), "rate": -15}])
+                if isinstance(table.get("from"), str):
+                    yield f"{name} and {other} mixed", [mixed, back, (("craft", "stabilised"), True)]
 
 
 def numbers(setup: Setup) -> Iterator[Seed]:

@@ -26,6 +26,7 @@ FAMILIES: dict[str, Callable[[Setup], Iterator[Seed]]] = {
     "slips in controls": figures.slips,
     "gains": figures.gains,
     "levels": figures.levels,
+    "mixes": figures.mixes,
     "fixed lines": figures.fixed_lines,
     "forgotten in a mode": figures.forgotten_in,
     "modes": figures.modes_changed,
