@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import partial
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
@@ -16,11 +17,11 @@ from setuplint.checks.travels import (
     OwnTravel,
     controls,
     flying_modes,
-    half_travels,
+    half_findings,
     in_flight,
     is_half_dead,
     own_travels,
-    travel_finding,
+    surely_moves,
 )
 from setuplint.curves.flown import Flown
 from setuplint.engine.answers import Case
@@ -164,7 +165,8 @@ def control_dead(ask: Asking) -> Iterator[Finding]:
     """In some state no stick or knob moves a control, though in another one does; or half of its own stick's travel does not."""
     for channel in controls(ask):
         told: set[Path] = set()
-        for finding in (*still_findings(ask, channel), *half_findings(ask, channel)):
+        half = half_findings(ask, channel, partial(is_half_dead, ask), "half of its travel is dead: ")
+        for finding in (*still_findings(ask, channel), *half):
             if finding.primary.path not in told:
                 told.add(finding.primary.path)
                 yield finding
@@ -178,9 +180,11 @@ def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     follows = f.either(*(f.Follows(name, stick) for stick in sticks))
     ways = (direction(ask, channel, sign) for sign in (1, -1))
     dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)
+    overrides = [f.Decides(name, o.name) for o in ask.setup.overrides.values() if o.channel == name]
+    if not overrides and all(surely_moves(ask, channel, mode, OWN[channel.drives]) for mode in flying_modes(ask)):
+        return
     if not sticks or not ask.possible(dead, name) or not ask.possible(moving, name):
         return
-    overrides = [f.Decides(name, o.name) for o in ask.setup.overrides.values() if o.channel == name]
     modes = [f.both(f.Decides(name, None), mode_is(ask, mode)) for mode in flying_modes(ask)]
     for decider in (*overrides, *modes):
         here = f.both(decider, dead)
@@ -223,13 +227,6 @@ def dead_key(ask: Asking, channel: Channel, here: Spot) -> tuple[str, Path]:
     if term.curve is not None:
         return f"curve {term.curve} is flat there", key_path(ask, channel, mode, place, "curve")
     return "the sum is beyond its limits", path
-
-
-def half_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
-    """One half of the stick moves it by hardly anything, and the other half moves it."""
-    for travel in half_travels(ask, channel):
-        if is_half_dead(ask, travel):
-            yield from travel_finding(ask, channel, travel, "half of its travel is dead: ")
 
 
 # -- another's stick
