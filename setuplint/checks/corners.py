@@ -69,7 +69,7 @@ def cases(
     places, then one as near as can be told. None where there is no such state, or it cannot be judged (noted).
     OutOfBudget after too many looks."""
     switches = [f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"]
-    smoothings = [guard for guard in guards if guard[0] == "smoothing"]
+    others = [guard for guard in guards if guard[0] != "switch"]
     for near in NEAR:
         looks.one()
         parts = [given, *switches]
@@ -80,8 +80,8 @@ def cases(
 
         def rails(frame: Frame, asked: f.Formula = asked) -> Rails:
             true, false = frame.truth(asked)
-            smoothed = frame.both(frame.guard(guard) for guard in smoothings)
-            return frame.both((true, smoothed)), frame.either((false, -smoothed))
+            so = frame.both(frame.guard(guard) for guard in others)
+            return frame.both((true, so)), frame.either((false, -so))
 
         case = judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)
         if case is None:

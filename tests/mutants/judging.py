@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from setuplint.book import rulebook
 
-from . import moves, shapes, states, timed, warnings
+from . import moves, shapes, states, timed, trainer, warnings
 from .reach import Reach
 from .states import Judged
 
-ROOMS = (states, moves, timed, warnings, shapes)
+ROOMS = (states, moves, timed, trainer, warnings, shapes)
 
 
 def judges() -> dict[str, Callable[[Reach], Judged]]:
