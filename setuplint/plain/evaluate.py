@@ -281,8 +281,7 @@ class _Asked(Here):
             alarm = self.setup.alarms[formula.alarm]
             return every((alarm.audible, self.holds(alarm.when)))
         if isinstance(formula, CellBelow):
-            kinds = {sensor.reads for sensor in self.setup.sensors.values()}
-            shown = "cell-voltage" in kinds or ("pack-voltage" in kinds and self.setup.battery.cells is not None)
+            shown = any(self.setup.cells_of(sensor) is not None for sensor in self.setup.sensors.values())
             return self.state.cell < formula.volts if shown and self.state.cell is not None else None
         if isinstance(formula, Heard):
             return not isinstance(self.state.readings[formula.sensor], str)
