@@ -38,7 +38,7 @@ def voltage_alarm_missing(ask: Asking) -> Iterator[Finding]:
 def timer_instead(ask: Asking) -> None:
     """Without a sensor: not judged, but where a sounding timer ends in time."""
     battery = ask.setup.battery
-    if unread_sensor(ask):
+    if ask.setup.is_engine or unread_sensor(ask):
         return
     timers = [t for t in ask.setup.timers.values() if t.audible]
     capacity, current = battery.capacity_mah, battery.hover_current_a

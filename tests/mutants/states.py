@@ -359,7 +359,8 @@ def rate_dead(reach: Reach) -> Judged:
         lines = reach.world.channels[channel].lines
         for mode in reach.flown():
             for term in lines[mode].terms or ():
-                if term.kind == "analog" and not moves(reach, channel, mode, term.source):
+                places = [place for place in (term.source, term.pupil) if place]
+                if term.kind == "analog" and not any(moves(reach, channel, mode, place) for place in places):
                     found.add(channel)
     return frozenset(found)
 
