@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
+from typing import Any
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
@@ -20,10 +21,12 @@ from setuplint.checks.travels import (
     half_findings,
     in_flight,
     is_half_dead,
+    own_stick,
     own_travels,
     surely_moves,
 )
 from setuplint.curves.flown import Flown
+from setuplint.curves.lines import YES
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding
 from setuplint.plain.evaluate import Evaluation, truth
@@ -103,10 +106,11 @@ def turned_case(ask: Asking, before: f.Formula, after: f.Formula, subject: str) 
 def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
     """The channel as its own stick flies it in a state in which its line goes on, the other sticks where they are."""
     state, evaluation = spot
-    decider, stick = evaluation.deciders[channel.name], OWN[channel.drives]
+    decider = evaluation.deciders[channel.name]
     for case in ask.decider.lines(channel, evaluation.mode) or ():
-        if any(all(stands_so(ask, state, *guard) for guard in guards) for guards in case.guards):
+        if any(all(stands_so(ask, spot, *guard) for guard in guards) for guards in case.guards):
             shapes = dict(case.shapes)
+            stick = own_stick(channel, shapes) or OWN[channel.drives]
             own = shapes.pop(stick)
             others = sum((shape.value(state.sticks[name]) for name, shape in shapes.items()), case.constant)
             limit = ask.setup.overrides[decider] if decider else None
@@ -114,9 +118,12 @@ def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
     raise AssertionError("the cases of a line are exhaustive")
 
 
-def stands_so(ask: Asking, state: State, kind: str, name: str, choice: str) -> bool:
+def stands_so(ask: Asking, spot: Spot, kind: str, name: Any, choice: str) -> bool:
+    state = spot[0]
     if kind == "switch":
         return state.positions[name] == choice
+    if kind == "lent":
+        return truth(ask.setup, name, *spot) is (choice == YES)
     return state.smoothing.get(name, possible(ask.setup.curves[name].smoothing)[0]) == choice
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
@@ -20,7 +20,7 @@ from setuplint.findings import Finding
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import stick_thresholds
-from setuplint.setup.model import Channel, Override, Path
+from setuplint.setup.model import Channel, Override, Path, pupil_name
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
 MOST_CASES = 1000  # of one line, each another sum
@@ -98,10 +98,15 @@ class OwnTravel:
         return abs(low - middle), abs(high - middle)
 
 
+def own_stick(channel: Channel, read: Iterable[str]) -> str | None:
+    """Its own stick among those that a case of its line reads, or the pupil's place of it."""
+    stick = OWN[channel.drives]
+    return next((name for name in read if name in (stick, pupil_name(stick))), None)
+
+
 def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
     """Every case of its lines in which its own stick moves the sum, in the modes that are flown. OutOfBudget where there are
     too many."""
-    stick = OWN[channel.drives]
     limits = [None, *(o for o in ask.setup.overrides.values() if o.channel == channel.name and o.limits)]
     for mode in flying_modes(ask):
         cases = ask.decider.lines(channel, mode) or ()
@@ -109,10 +114,11 @@ def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
             raise OutOfBudget(f"its line in a mode hangs on more than {MOST_CASES} places of switches")
         for case in cases:
             shapes = dict(case.shapes)
-            own = shapes.pop(stick, None)
-            if own is not None:
+            read = own_stick(channel, shapes)
+            if read is not None:
+                own = shapes.pop(read)
                 others = sum((shape.value(MIDDLE) for shape in shapes.values()), case.constant)
-                yield from (OwnTravel(mode, case, Flown(channel, others, own), stick, limit) for limit in limits)
+                yield from (OwnTravel(mode, case, Flown(channel, others, own), read, limit) for limit in limits)
 
 
 def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:

@@ -44,7 +44,9 @@ class Diagnostics:
     def diagnostics(self) -> list[lsp.Diagnostic]:
         found = [self.diagnostic(finding) for finding in self.analysis.findings]
         if self.analysis.basis is None:
-            waivers = (x for x in self.analysis.report.remarks if x.kind != "ramps")  # that is for the summary
+            waivers = (
+                x for x in self.analysis.report.remarks if x.kind in ("ends-soon", "refused")
+            )  # that is for the summary
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
         return found
 

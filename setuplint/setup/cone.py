@@ -122,6 +122,9 @@ class Cones:
         for term in line.terms or ():
             if term.kind != "number":
                 yield term.kind, str(term.source)
+            if term.lending is not None:
+                yield "stick", term.lending.stick
+                yield from self._inner(term.lending.lent)
             if term.kind == "stick":
                 yield from (("switch", by.switch) for by in (term.rate, term.expo) if isinstance(by, BySwitch))
 
@@ -170,6 +173,7 @@ def stick_thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
     formulas = [x for c in setup.conditions.values() for x in (c.when, c.until) if x is not None]
     formulas += [m.when for m in setup.modes.values() if m.when is not None]
     formulas += [o.when for o in setup.overrides.values() if o.channel == channel]
+    formulas += setup.channels[channel].lendings
     found = {
         atom.number
         for formula in formulas

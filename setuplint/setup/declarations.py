@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
 from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.formula_parser import single_spaced
-from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown
+from setuplint.setup.formulas import RESERVED, Formula, Not, Or, Unknown
 from setuplint.setup.model import (
     PATIENCE,
     ZERO,
@@ -24,16 +24,19 @@ from setuplint.setup.model import (
     Mode,
     Override,
     Path,
+    ReceiverSupply,
     Sensor,
     Swash,
     Switch,
     Timer,
+    Trainer,
     Waiver,
 )
 from setuplint.setup.names import Names, known_names_hint
 from setuplint.setup.notes import Notes
-from setuplint.setup.problems import dotted, quoted
+from setuplint.setup.problems import dotted, quoted, word_list
 
+STICKS = ("throttle", "aileron", "elevator", "rudder")
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
     "momentary": ("released", "pulled"),
     "two-position": ("off", "on"),
@@ -98,15 +101,33 @@ def _value_text(fields: Fields, key: str) -> str:
     return fields.notes.value_text(fields.path_of(key), fields.table.get(key))
 
 
-def battery(fields: Fields) -> Battery:
+def battery(fields: Fields, base: Battery) -> Battery:
+    """A pack, with what it does not give as in another."""
     return Battery(
-        chemistry=fields.text("chemistry"),
-        cells=fields.get("cells"),
-        capacity_mah=fields.number("capacity-mah"),
-        resistance_mohm=fields.number("resistance-mohm"),
-        hover_current_a=fields.number("hover-current-a"),
-        peak_current_a=fields.number("peak-current-a"),
+        chemistry=base.chemistry if fields.is_absent("chemistry") else fields.text("chemistry"),
+        cells=base.cells if fields.is_absent("cells") else fields.get("cells"),
+        capacity_mah=fields.number("capacity-mah", base.capacity_mah),
+        resistance_mohm=fields.number("resistance-mohm", base.resistance_mohm),
+        hover_current_a=fields.number("hover-current-a", base.hover_current_a),
+        peak_current_a=fields.number("peak-current-a", base.peak_current_a),
     )
+
+
+def receiver_supply(fields: Fields) -> ReceiverSupply | None:
+    kind, cells, volts = fields.text("kind"), fields.get("cells"), fields.number("volts")
+    if kind is None:
+        return None
+    wanted, other = ("volts", "cells") if kind == "regulator" else ("cells", "volts")
+    if fields.is_absent(wanted):
+        example = "volts = 6" if kind == "regulator" else "cells = 2"
+        fields.notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} has no {wanted}", f"add {example}",
+            subject=dotted(fields.path_of(wanted)), lose=False,
+        )  # fmt: skip
+        fields.notes.lose(fields.path_of(wanted))
+    if fields.is_given(other):
+        _note_wrong(fields, other, f"a {kind} has no {other} of its own here", f"leave {other} out")
+    return ReceiverSupply(kind, cells, volts)
 
 
 def switch(fields: Fields) -> Switch | None:
@@ -132,13 +153,14 @@ def switch(fields: Fields) -> Switch | None:
             )
         if word in RESERVED:
             note_reserved_word(fields.notes, (*fields.path_of("positions"), n), word)
-    wanted = {"momentary": 2, "two-position": 2, "three-position": 3}.get(kind or "", len(words))
-    if len(words) != wanted:
-        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {wanted}"
+    wanted = {"momentary": (2, 3), "two-position": (2,), "three-position": (3,)}.get(kind or "", (len(words),))
+    if len(words) not in wanted:
+        counts = word_list(map(str, wanted))
+        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {counts}"
         fields.notes.add(
             "not-a-setup", fields.path_of("positions"), message, "name every position once, the one at rest first"
         )
-    if kind is None and len(positions) == 2:
+    if kind is None and len(positions) in (2, 3):
         return None  # it may spring back or stay
     return Switch(fields.name, kind or "selector", positions, fields.text("place")) if len(positions) > 1 else None
 
@@ -150,7 +172,21 @@ def note_reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -
 
 def sensor(fields: Fields) -> Sensor | None:
     reads = fields.text("reads")
-    return None if reads is None else Sensor(fields.name, reads, fields.flag("shown"))
+    if reads not in (None, "pack-voltage") and fields.is_given("cells"):
+        _note_wrong(
+            fields, "cells", f"{dotted(fields.path)} reads {reads}, which stands across no cells", "leave cells out"
+        )
+    lost = reads == "pack-voltage" and fields.is_lost("cells")
+    return None if reads is None or lost else Sensor(fields.name, reads, fields.flag("shown"), fields.get("cells"))
+
+
+def note_too_many_cells(notes: Notes, sensors: Mapping[str, Sensor], packs: Iterable[Battery]) -> None:
+    """Sensors that stand across more cells than the smallest pack has."""
+    least = min((pack.cells for pack in packs if pack.cells is not None), default=None)
+    for sensor in sensors.values():
+        if least is not None and sensor.cells is not None and sensor.cells > least:
+            message = f"sensors.{sensor.name} stands across {sensor.cells} cells, and the pack has {least}"
+            notes.add("not-a-setup", ("sensors", sensor.name, "cells"), message, f"give at most {least}", lose=False)
 
 
 def condition(fields: Fields, names: Names) -> Condition:
@@ -329,6 +365,29 @@ def failsafe(fields: Fields, names: Names) -> dict[str, Fraction | str] | None:
         if value is not None:
             found[channel] = value
     return found or None
+
+
+def start_check(fields: Fields, names: Names) -> tuple[Formula | None, Formula | None]:
+    """What must hold at power-up, and what is only warned of: one of the two at most."""
+    requires = fields.formula("requires", names)
+    if requires is not None and fields.is_lost("enforced"):
+        return Or((requires, fields.unknown("enforced"))), None
+    return (None, requires) if fields.get("enforced") is False else (requires, None)
+
+
+def trainer(fields: Fields, names: Names) -> Trainer:
+    """What cannot be read of it leaves open which sticks are lent, and when."""
+    lent = fields.formula("lent", names) or fields.unknown("lent")
+    listed = fields.get("sticks")
+    if not isinstance(listed, list) or any(
+        (*fields.path_of("sticks"), n) in fields.notes.lost for n in range(len(listed))
+    ):
+        return Trainer(fields.unknown("sticks"), STICKS)
+    for n, stick in enumerate(listed):
+        if stick in listed[:n]:
+            path = (*fields.path_of("sticks"), n)
+            fields.notes.add("not-a-setup", path, f"{dotted(fields.path)} lends {quoted(stick)} twice", "name it once")
+    return Trainer(lent, tuple(dict.fromkeys(listed)))
 
 
 def intent(fields: Fields, names: Names) -> Intent:

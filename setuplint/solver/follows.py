@@ -16,7 +16,7 @@ from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import stick_thresholds
-from setuplint.setup.model import Channel, Override
+from setuplint.setup.model import Channel, Override, pupil_name
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
@@ -52,20 +52,22 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     free = sat.either(true for true, _ in ways)
     yes: list[int] = []
     no = [sat.both(false for _, false in ways)]
-    stretches: list[Stretch] | None = None
+    stretches: dict[str, list[Stretch]] = {}
     for mode, true in frame.flown(found) if free != FALSE else ():
         cases = frame.encoding.lines(found, mode)
         if cases is None:
             continue
         for case in cases:
             here = sat.both((free, true, frame.guards(case)))
-            shape = dict(case.shapes).get(stick)
-            if shape is None:
+            read = next(
+                (name for name, _ in case.shapes if name == stick or setup.sticks[name].pupil_of == stick), None
+            )
+            if read is None:
                 no.append(here)
                 continue
-            if stretches is None:
-                stretches = list(_stretches(frame, channel, stick))
-            moves = _moves(frame, found, case, stick, shape, stretches, here)
+            if read not in stretches:
+                stretches[read] = list(_stretches(frame, channel, read))
+            moves = _moves(frame, found, case, read, dict(case.shapes)[read], stretches[read], here)
             yes.append(sat.both((here, moves)))
             no.append(sat.both((here, -moves)))
     return sat.either(yes), sat.either(no)
@@ -91,16 +93,17 @@ def _rises(
     frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
 ) -> int:
     """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
-    shape = dict(case.shapes).get(stick)
-    if shape is None:
+    own = next((name for name, _ in case.shapes if name in (stick, pupil_name(stick))), None)
+    if own is None:
         return FALSE
+    shape = dict(case.shapes)[own]
     low, high = shape.value(-FULL), shape.value(FULL)
     if ((high < low) != channel.reversed) != (by < 0):
         return FALSE
     moving = servo.rising_demands(channel, low, high, abs(by), limit)
     if moving is None:
         return FALSE
-    others = tuple(item for item in case.shapes if item[0] != stick)
+    others = tuple(item for item in case.shapes if item[0] != own)
     ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
     return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
 
@@ -162,6 +165,7 @@ def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
     if any(cones.rests("mode", m, "stick", stick) for m in frame.setup.modes):
         pairs += zip(frame.modes(), shadow.modes(), strict=True)
     pairs += [(frame.delayed(c), shadow.delayed(c)) for c in hanging if c.toggles]
+    pairs += [(frame.truth(lent), shadow.truth(lent)) for lent in frame.setup.channels[channel].lendings]
     same = [-frame.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True) if a != b]
     return frame.sat.both(same)
 
