@@ -10,6 +10,7 @@ from typing import NamedTuple
 from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
+from setuplint.cli.options import PAPERS
 from setuplint.cli.trouble import Trouble
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import summary_of
@@ -17,7 +18,6 @@ from setuplint.pages.html import MADE_HERE
 from setuplint.setup.file_sources import FileSource
 
 MARKED_WITHIN = 4096  # bytes from the start of a page
-ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
 
 class ReadableSetup(NamedTuple):
@@ -87,8 +87,8 @@ def page_form(out: str | None, asked: str | None) -> str:
     """How a sheet or a card is written: as asked for, else by the file's ending. Trouble where that is another's: a table
     in Markdown is no PDF."""
     ending = os.path.splitext(out or "")[1].lower()
-    if asked or not ending or ending in ENDINGS:
-        return asked or ENDINGS.get(ending, "markdown")
+    if asked or not ending or ending in PAPERS:
+        return asked or PAPERS.get(ending, "markdown")
     if os.path.lexists(out or ""):
         return "markdown"  # which is not written over what is there
     raise Trouble(f"{files.printable(out or '')}: end it in .html, .md or .json, or say which with --format")
