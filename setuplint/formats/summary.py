@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report, shortened
+from setuplint.formats.numbers import counted
 from setuplint.formats.tally import HIDDEN, Tally
 
 CAUTION = (
@@ -197,6 +198,38 @@ def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str]
     one.rule_sets = {RuleSet(report.edition, report.pinned, report.config): 1}
     one.open = [OpenRule(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
     return one
+
+
+def kept_apart(summary: Summary) -> Iterator[tuple[str, list[str]]]:
+    """What waivers and a baseline keep from the findings, and what there is to say of them: a title and its items, either of
+    which may be empty."""
+    if summary.audit:
+        are = "is" if summary.audited == 1 else "are"
+        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived.", []
+    if summary.waived:
+        named = ", ".join(f"{rule} {count}" for rule, count in sorted(summary.waived.items()))
+        grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
+        yield (
+            f"Waived: {sum(summary.waived.values())} ({named}).",
+            [
+                f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{of_subject(each.subject)}, "
+                f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
+                for each in grave
+            ],
+        )
+    if summary.remarks:
+        yield "", [f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.remarks]
+    kept = [counted(summary.baselined[signal], signal) for signal in SIGNALS if summary.baselined[signal]]
+    if kept:
+        dangers = [f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers]
+        yield f"In the baseline: {', '.join(kept)}.", dangers
+    if summary.baseline:
+        out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
+        added = f"Written to {summary.baseline}: {summary.added:,} added{out if summary.dropped else ''}."
+        yield added, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.dropped]
+    if summary.gone:
+        title = f"No longer found, and still in the baseline: {len(summary.gone)}."
+        yield title, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone]
 
 
 def overflow(report: Report) -> list[Overflow]:

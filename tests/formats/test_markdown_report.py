@@ -159,8 +159,8 @@ def test_what_is_waived_says_why_and_until_when() -> None:
     page = rendered(text_of(one))
     listed = [words(each) for each in page.xpath(".//li")]
     assert listed == [
-        "danger hold-bypassed of motor in wagtail.toml, until 2027-04-01: a glider",
-        "wagtail.toml: this ends in 3 days",
+        "wagtail.toml:1:1: danger hold-bypassed of motor, until 2027-04-01: a glider",
+        "wagtail.toml:2:1: this ends in 3 days.",
     ]
 
 

@@ -9,7 +9,9 @@ from typing import Any
 import pytest
 from lxml import etree
 
+import setuplint
 from setuplint.book import run
+from setuplint.book.choices import Choices
 from setuplint.findings import IN_FULL, Finding, Report
 from setuplint.formats.reports import report_format, report_writer
 from setuplint.formats.summary import summary_of
@@ -17,7 +19,9 @@ from setuplint.formats.tally import Tally
 from setuplint.formats.terminal import Look
 from setuplint.pages.document_html import words_html
 from setuplint.pages.report_index import IndexEntry, index_page
-from tests.formats.made import NOT_JUDGED, finding, report
+from setuplint.setup.model import Waiver
+from tests.cli.running import REFERENCE
+from tests.formats.made import NOT_JUDGED, SETUP, finding, report
 
 FORMATS = ("text", "json", "sarif", "junit", "markdown")
 UNDECIDED = finding(rule="not-decided", subject="hold-bypassed motor")
@@ -151,6 +155,20 @@ def test_the_first_of_a_rule_are_those_of_its_gravest() -> None:
     assert [(each.rule, each.signal, each.number) for each in summary_of(one).overflow] == [
         ("hold-bypassed", "notice", 1)
     ]
+
+
+def test_rules_that_an_edition_leaves_out_are_counted() -> None:
+    loaded = setuplint.load_text(REFERENCE)
+    found = run.lint(loaded.texts, loaded.model, (), choices=Choices(left_out=frozenset(("hold-slow", "part-unused"))))
+    assert summary_of(found).tally.text() == "nothing found; hidden: rules left out by the edition: 2"
+
+
+def test_what_is_kept_apart_is_said_alike_in_text_and_markdown() -> None:
+    one = report(waived=(finding(waiver=Waiver("hold-bypassed", "a glider", None, None, 0)),), baselined=(finding(),),
+                 text=f'{SETUP}[[waivers]]\nrule = "hold-bypassed"\n')  # fmt: skip
+    for words in ("Waived: 1 (hold-bypassed 1).", "In the baseline: 1 danger.", "without an end: a glider"):
+        for form in ("text", "markdown"):
+            assert words in " ".join(written(form, one).replace("\\", "").split()), form
 
 
 def test_dangers_come_first_then_cautions_then_notices_each_by_place() -> None:

@@ -15,7 +15,7 @@ from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import ADVICE, CAUTION, Summary, of_subject, open_by_cause
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause
 from setuplint.formats.terminal import Look
 
 SHOWN = 20  # lines of a list
@@ -160,30 +160,11 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
     """What is only counted, waivers, the baseline, and what was not judged."""
     if summary.overflow:
         yield _bullets((f"{each.file}: {each.words}" for each in summary.overflow), len(summary.overflow))
-    if summary.audit:
-        are = "is" if summary.audited == 1 else "are"
-        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived."
-    if summary.covered:
-        grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
-        yield f"**Waived:** {len(grave)}"
-        yield _bullets(
-            (
-                f"{each.signal} {each.rule}{of_subject(each.subject)} in {each.file}, "
-                f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
-                for each in grave
-            ),
-            len(grave),
-        )
-    if summary.remarks:
-        yield _bullets((f"{each.file}: {each.message}" for each in summary.remarks), len(summary.remarks))
-    if summary.dangers:
-        yield f"**Dangers in the baseline:** {len(summary.dangers)}"
-        yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
-    if summary.gone:
-        yield f"**No longer found, and still in the baseline:** {len(summary.gone)}"
-        yield _bullets(
-            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), len(summary.gone)
-        )
+    for title, items in kept_apart(summary):
+        if title:
+            yield f"**{escaped(title)}**"
+        if items:
+            yield _bullets(items, len(items))
     causes = open_by_cause(summary.open)
     if causes:
         lines = (
