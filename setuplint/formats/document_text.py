@@ -25,7 +25,9 @@ def document_lines(blocks: Iterable[doc.Block], look: Look) -> Iterator[str]:
                 for item in block.items:
                     yield from _item_lines(item, look)
             case doc.Labelled():
-                yield from _labelled_lines(block, look)
+                for index, item in enumerate(filter(str.strip, block.items)):
+                    label = "" if index else f"{block.label}:"
+                    yield from labelled_lines(label, plain(" ".join(item.split())), look, BESIDE)
             case doc.Grid():
                 yield from _grid_lines([block.heads, *block.rows])
             case doc.Fold():
@@ -34,12 +36,10 @@ def document_lines(blocks: Iterable[doc.Block], look: Look) -> Iterator[str]:
                 raise TypeError(f"{type(block).__name__} has no form in text")
 
 
-def _labelled_lines(block: doc.Labelled, look: Look) -> Iterator[str]:
-    label = f"{INDENT}{block.label}:"
-    for words in (plain(" ".join(item.split())) for item in block.items):
-        if words:
-            yield from wrap(words, look.width, label.ljust(BESIDE), " " * BESIDE)
-            label = ""
+def labelled_lines(label: str, words: str, look: Look, column: int) -> Iterator[str]:
+    """Words in a column beside a label; nothing where there are none."""
+    if words:
+        yield from wrap(words, look.width, f"{INDENT}{label}".ljust(column), " " * column)
 
 
 def _grid_lines(rows: Sequence[Sequence[doc.Words]]) -> Iterator[str]:
