@@ -12,13 +12,12 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 from setuplint.curves.bends import (
     Turn,
     is_valley,
-    least_between,
-    leaves_points_range,
     range_over,
     slope_range,
     turns_against,
 )
-from setuplint.curves.shape import Shape, curve, value
+from setuplint.curves.cubics import CubicCurve
+from setuplint.curves.shape import Extreme, Shape, curve, value
 
 F = Fraction
 KINDS = ("none", "monotone", "cardinal", "natural")
@@ -174,6 +173,13 @@ def test_turns_bound_every_pair_and_are_met(shape: Shape, lo: int, width: int) -
     assert abs(abs(shape.value(turn.x_from) - shape.value(turn.x_to)) - turn.amount) < F(1, 1000)
 
 
+def leaves_points_range(points: Points, c: CubicCurve) -> tuple[Extreme, Extreme]:
+    """How far it goes below its lowest point and above its highest, each as (x, amount); 0 if it does not."""
+    heights = [y for _, y in points]
+    low, high = range_over(c)
+    return (low[0], max(min(heights) - low[1], F(0))), (high[0], max(high[1] - max(heights), F(0)))
+
+
 def test_overshoot_of_rpn_14_is_as_published() -> None:
     # maxima of the natural and cardinal curves: 1.10119 and 1.01604 (scipy 1.17); monotone stays inside
     for smoothing, greatest in (("natural", 1.10119), ("cardinal", 1.01604)):
@@ -195,7 +201,7 @@ def test_overshoot_below() -> None:
 
 def test_least_between_neighbours() -> None:
     dip = curve(points("-100,-90 -50,-90 0,0 100,100"), "cardinal")
-    first, second, third = least_between(dip)
+    first, second, third = (range_over(dip, piece.lo, piece.hi)[0] for piece in dip.pieces)
     assert first[1] < -90
     assert -100 < first[0] < -50
     assert second == (F(-50), F(-90))
