@@ -17,7 +17,7 @@ from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
-from setuplint.findings import Finding, NotJudged, Place, Remark, Report
+from setuplint.findings import SIGNALS, Finding, NotJudged, Place, Remark, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
@@ -37,7 +37,7 @@ def lint(
     habits: Habits | None = None,
     before_each: Callable[[], None] | None = None,
 ) -> Report:
-    """Every finding of one setup, in the order of the file. `only` names the rules to report; `choices` are a
+    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
     club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
     before each rule: what it raises ends the lint.
 
@@ -46,7 +46,8 @@ def lint(
     """
     by = choices or Choices()
     found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
-    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config)
+    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config,
+                    left_out=len(by.left_out))  # fmt: skip
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
@@ -178,11 +179,12 @@ def is_reported(finding: Finding, only: Collection[str] | None) -> bool:
 
 
 def in_order(report: Report) -> Report:
-    """Findings by their place in the file, then by rule and subject; those in shared parts come last."""
+    """The gravest findings first, then by their place in the file, those in shared parts last, then by rule and subject."""
 
-    def key(finding: Finding) -> tuple[int, int, str, str]:
+    def key(finding: Finding) -> tuple[int, int, int, str, str]:
         where = report.where(finding.primary)
-        return report.texts.order(where.document), where.span.start, finding.rule, finding.subject
+        grave = SIGNALS.index(finding.signal)
+        return grave, report.texts.order(where.document), where.span.start, finding.rule, finding.subject
 
     findings, waived = sorted(report.findings, key=key), sorted(report.waived, key=key)
     return replace(report, findings=tuple(findings), waived=tuple(waived))

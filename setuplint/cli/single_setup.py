@@ -11,8 +11,8 @@ from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
 from setuplint.cli.trouble import Trouble
-from setuplint.findings import SIGNALS
 from setuplint.formats.numbers import counted
+from setuplint.formats.summary import summary_of
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.file_sources import FileSource
 
@@ -74,16 +74,13 @@ def readable_setup(path: str) -> ReadableSetup:
 
 
 def hazard_warning(given: ReadableSetup, today: date, made: str) -> str:
-    """A sentence with what lint finds of hazards, for a card or a sheet: they show what the file says, hazards too."""
+    """What lint comes to, for a card or a sheet: they show what the file says, hazards too. Empty where nothing graver than
+    a notice was found, and all was judged."""
     report = library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
-    grave = [signal for signal in SIGNALS if signal != "notice"]
-    counts = {signal: sum(finding.signal == signal for finding in report.findings) for signal in grave}
-    found = " and ".join(counted(number, signal) for signal, number in counts.items() if number)
-    return (
-        f"Lint finds {found} in this file. Mend it first: a {made} shows what the file says, hazards too."
-        if found
-        else ""
-    )
+    tally = summary_of(report).tally
+    if report.at_least("caution"):
+        return f"Lint of this file: {tally.text()}. Mend it first: a {made} shows what the file says, hazards too."
+    return f"Lint of this file: {tally.text()}." if tally.not_judged or tally.not_decided else ""
 
 
 def page_form(out: str | None, asked: str | None) -> str:

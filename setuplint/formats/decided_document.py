@@ -1,23 +1,13 @@
-"""What a report says beside its findings, as a document: the verdict, and what is waived, in the baseline or not judged."""
+"""What a report says beside its findings, as a document: what is waived, in the baseline or not judged."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.findings import SIGNALS, Finding, NotJudged, Report
-from setuplint.formats.document import Block, Bullets, Heading, Paragraph, Phrase
+from setuplint.findings import NotJudged, Report
+from setuplint.formats.document import Block, Bullets, Heading, Paragraph
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import WaivedFinding, of_subject, summary_of
-
-
-def verdict_words(findings: Iterable[Finding]) -> list[str | Phrase]:
-    """`2 dangers, 1 notice`, or that nothing was found."""
-    signals = [finding.signal for finding in findings]
-    words: list[str | Phrase] = []
-    for signal in filter(signals.__contains__, SIGNALS):
-        words += [", "] if words else []
-        words.append(Phrase(counted(signals.count(signal), signal), f"signal {signal}", strong=True))
-    return words or [Phrase("Nothing found", "signal good", strong=True)]
 
 
 def decided_document(report: Report) -> Iterator[Block]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from setuplint.findings import SIGNALS, Finding, Report
+from collections.abc import Sequence
+
+from setuplint.findings import Finding, Report, shortened
 from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.finding_text import finding_item
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import ADVICE, of_subject
+from setuplint.formats.summary import ADVICE, of_subject, overflow, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.pages.html import tag, text
 from setuplint.pages.report_curves import curve_anchor
@@ -20,16 +22,18 @@ Explained = dict[tuple[str, str, str], int]  # rule, why and remedy, with the nu
 
 def findings_html(report: Report, setup: Setup) -> str:
     if not report.findings:
-        return tag("p", "Nothing found." + (" Some rules could not be judged: see below." if report.not_judged else ""))
+        return tag("p", text(f"{summary_of(report).tally.text().capitalize()}."))
     explained: Explained = {}
-    blocks = [_finding_html(report, finding, n, setup, explained) for n, finding in enumerate(report.findings, start=1)]
-    return "\n".join([_overview(report), *blocks] if len(blocks) >= LISTED else blocks)
+    found = shortened(report.findings).findings
+    blocks = [_finding_html(report, finding, n, setup, explained) for n, finding in enumerate(found, start=1)]
+    blocks += [tag("p", text(f"{more.words}.")) for more in overflow(report)]
+    return "\n".join([_overview(found), *blocks] if len(found) >= LISTED else blocks)
 
 
-def _overview(report: Report) -> str:
-    """Links to the findings, the gravest first."""
+def _overview(found: Sequence[Finding]) -> str:
+    """Links to the findings."""
     items = []
-    for number, each in sorted(enumerate(report.findings, start=1), key=lambda item: SIGNALS.index(item[1].signal)):
+    for number, each in enumerate(found, start=1):
         link = tag("a", text(f"{each.rule}{of_subject(each.subject)}"), href=f"#finding-{number}")
         items.append(tag("li", _signal_html(each) + link, value=number))
     return tag("ol", "".join(items), class_="overview")

@@ -121,7 +121,7 @@ def test_markdown_of_a_repository(command: Command, club: Path) -> None:
     done = command("lint", "--format", "markdown", TODAY, ".")
     assert done.status == 1
     html = github_flavored_markdown_to_html(done.out)
-    assert done.out.startswith("### setuplint: ")
+    assert done.out.startswith("### setuplint on 5 setups: 2 dangers, 2 cautions, 14 not judged; hidden: 1 waived\n")
     assert "until 2027-04-01: tried &lt;b&gt; | @\u2060all" in html
     assert "not a clearance to fly" in done.words
     assert "Shared: 1 part" in done.words
@@ -193,7 +193,7 @@ def test_many_setups_fit_into_a_comment(command: Command, folder: Path) -> None:
         Path(f"{number:02}.toml").write_text(HAZARD, encoding="utf-8")
     done = command("lint", "--format", "markdown", ".")
     assert byte_size(done.out) <= LIMIT
-    assert "### setuplint: 70 dangers in 70 setups" in done.out
+    assert "### setuplint on 70 setups: 70 dangers\n" in done.out
     assert "Not shown here" not in done.out
 
 

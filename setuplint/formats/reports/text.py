@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.findings import SIGNALS, Report
+from setuplint.findings import SIGNALS, Report, shortened
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION, OpenRule, Summary, of_subject, open_by_cause
+from setuplint.formats.summary import CAUTION, OpenRule, Summary, of_subject, open_by_cause, overflow
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -24,7 +24,9 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     from setuplint.formats.finding_text import finding_block  # start-up counts, and most files are clean
 
     explained: set[str] = set()  # why and remedy are printed once a file
-    return "".join(f"{finding_block(report, finding, look, explained)}\n\n" for finding in report.findings)
+    blocks = [finding_block(report, finding, look, explained) for finding in shortened(report.findings).findings]
+    blocks += [f"{plain(more.file)}: {plain(more.words)}" for more in overflow(report)]
+    return "".join(f"{block}\n\n" for block in blocks)
 
 
 def closing(summary: Summary, look: Look) -> str:
@@ -34,12 +36,11 @@ def closing(summary: Summary, look: Look) -> str:
 
 
 def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
-    found = [look.paint(counted(summary.found[signal], signal), signal) for signal in SIGNALS if summary.found[signal]]
-    nothing = "nothing found" if summary.files else "nothing was checked"
-    text = f"{counted(summary.files, 'setup')}: {', '.join(found) or nothing}"
+    text = f"{counted(summary.files, 'setup')}: {summary.tally.text(look)}."
     if summary.below:
-        text += f" ({summary.below} below {summary.fail_on + ', ' if not summary.mixed else ''}the least that fails)"
-    yield from wrap(f"{text}.", look.width)
+        are, least = "is" if summary.below == 1 else "are", "" if summary.mixed else f"{summary.fail_on}, "
+        text += f" {summary.below:,} {are} below {least}the least that fails."
+    yield from wrap(text, look.width)
     if summary.files:
         rules = counted(summary.rules, "rule") if summary.files == 1 else f"up to {counted(summary.rules, 'rule')} each"
         yield from wrap(f"Decided: {rules}, over {counted(summary.states, 'state')} of the controls.", look.width)
