@@ -201,7 +201,7 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
     for override in setup.overrides.values():
         about = setup.channels.get(override.channel)
         what = (about.drives, about.number) if about else None
-        yield "override", what, str(override.value), told(override.when)
+        yield "override", what, str(override.numbers), told(override.when)
     for alarm in setup.alarms.values():
         yield "alarm", alarm.voice, told(alarm.when)
     for name in ("hold", "stop", "rescue"):

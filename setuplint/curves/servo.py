@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.setup.model import Channel
+from setuplint.setup.model import Channel, Override
 
 GRAIN = 1_000_000  # outputs are rounded to 1/GRAIN
 HALF = Fraction(1, 2 * GRAIN)
@@ -67,6 +67,19 @@ def _below(channel: Channel, limit: Fraction, strict: bool) -> DemandBound:
     if channel.down == 0:
         return DemandBound("never")
     return DemandBound(op, room * 100 / channel.down)
+
+
+def limited_bound(bound: DemandBound, override: Override | None) -> DemandBound:
+    """The same asked of a line's sum that an override limits (None: nothing does)."""
+    if override is None or bound.op in ("always", "never"):
+        return bound
+    least, most = override.at_least, override.at_most
+    low, high = (least, most) if bound.op in (">", ">=") else (most, least)
+    if low is not None and compared(low, bound.op, bound.number):
+        return DemandBound("always")
+    if high is not None and not compared(high, bound.op, bound.number):
+        return DemandBound("never")
+    return bound
 
 
 def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:

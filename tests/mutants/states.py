@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 
 import numpy as np
 
 from tests.oracle.formula import And, Formula, Not
-from tests.oracle.parts import Bound
+from tests.oracle.parts import Bound, Limits, Override
 from tests.oracle.predicates import bound_limits
 
-from .grid import Array, Choice, Floats, Moment, through
+from .grid import Array, Choice, Floats, Moment, given, through
 from .reach import Reach, Verdict
 
 Judged = Verdict | frozenset[str]  # whether the rule speaks, or of what
@@ -201,10 +201,21 @@ def override_conflict(reach: Reach) -> Verdict:
             for other in mine[k + 1 :]:
                 if one.priority != other.priority or one.value == other.value:
                     continue
-                above = [Not(o.when) for o in mine if o.priority > one.priority]
-                if reach.can(And((one.when, other.when, *above))):
+                together = And((one.when, other.when, *(Not(o.when) for o in mine if o.priority > one.priority)))
+                if reach.can(together) and reach.anywhere(apart(channel, together, one, other)):
                     return True
     return False
+
+
+def apart(channel: str, together: Formula, one: Override, other: Override) -> Callable[[Moment, Choice], Array]:
+    """Where both are active and make different demands of the line's sum."""
+
+    def found(moment: Moment, choice: Choice) -> Array:
+        line = moment.line(channel, choice)
+        values = given(one.value, line), given(other.value, line)
+        return moment.plain(together) & (values[0] != values[1]) & ~np.isnan(values[0]) & ~np.isnan(values[1])
+
+    return found
 
 
 def override_shadowed(reach: Reach) -> Judged:
@@ -216,7 +227,11 @@ def override_shadowed(reach: Reach) -> Judged:
         if reach.can(And((one.when, *(Not(o.when) for o in above)))):
             continue
         channel = reach.world.channels[one.channel]
-        stops = off is not None and channel.drives == "motor" and reach.world.servo(channel, one.value) <= off
+        most = one.value
+        if isinstance(most, Limits):
+            most = most.low if channel.reversed else most.high
+        motor = off is not None and most is not None and channel.drives == "motor"
+        stops = motor and reach.world.servo(channel, most) <= off
         if not stops:
             found.add(one.name)
     return frozenset(found)
