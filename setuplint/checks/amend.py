@@ -6,7 +6,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from setuplint.book.asking import Asking
-from setuplint.curves.flown import demand_for
+from setuplint.curves.servo import demand_for
 from setuplint.findings import Edit
 from setuplint.plain.evaluate import output
 from setuplint.setup import formulas as f

@@ -25,6 +25,7 @@ from setuplint.setup.formulas import (
     Heard,
     OutputCompare,
     Predicate,
+    Rises,
     Sounds,
 )
 from setuplint.setup.model import ZERO, Bound, Channel, Condition, Line, Override, Setup, Term
@@ -107,9 +108,13 @@ def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | Non
 
 def output(channel: Channel, demand: Fraction) -> Fraction:
     """What the receiver puts out for a demand, both in percent: reversed, scaled, trimmed, limited, rounded to 1e-6."""
+    return round(unrounded_output(channel, demand), 6)
+
+
+def unrounded_output(channel: Channel, demand: Fraction) -> Fraction:
     value = -demand if channel.reversed else demand
     value = value * (channel.down if value < 0 else channel.up) / 100 + channel.sub_trim
-    return round(min(max(value, channel.low), channel.high), 6)
+    return min(max(value, channel.low), channel.high)
 
 
 def pulse(setup: Setup, output: Fraction) -> Fraction:
@@ -273,6 +278,8 @@ class _Asked(Here):
             return not isinstance(self.state.readings[formula.sensor], str)
         if isinstance(formula, Follows):
             return self.follows(formula.channel, formula.stick)
+        if isinstance(formula, Rises):
+            return self.rises(formula.channel, formula.stick, formula.by)
         return super().leaf(formula)
 
     def compares(self, channel: str, op: str, number: Fraction | None) -> Truth:
@@ -385,6 +392,21 @@ class _Asked(Here):
             if own is True and len(sure) > 1:
                 return True
         return False if len(maybe) < 2 else None
+
+    def rises(self, channel: str, stick: str, by: Fraction) -> Truth:
+        own = self.decides(channel, None)
+        if own is False:
+            return False
+        found = self.setup.channels[channel]
+        ways: set[Truth] = set()
+        for mode in self.modes:
+            line, ends = found.line(mode), []
+            for value in (Fraction(-100), Fraction(100)):
+                demand = _sum(Here(self.setup, self.with_stick(stick, value), self.conditions), line)
+                ends += [] if demand is None else [unrounded_output(found, demand)]
+            rise = ends[1] - ends[0] if ends else None
+            ways.add(None if rise is None else rise > by if by > 0 else rise < by)
+        return every((own, ways.pop() if len(ways) == 1 else None))
 
     def with_stick(self, stick: str, value: Fraction) -> State:
         return replace(self.state, sticks={**self.state.sticks, stick: value})

@@ -1,4 +1,5 @@
-"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?"""
+"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?
+And which way does it turn it?"""
 
 from __future__ import annotations
 
@@ -68,6 +69,35 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
             yes.append(sat.both((here, moves)))
             no.append(sat.both((here, -moves)))
     return sat.either(yes), sat.either(no)
+
+
+def rises(frame: Outputs, channel: str, stick: str, by: Fraction) -> Rails:
+    """Rails of `Rises` in a frame."""
+    found = frame.setup.channels[channel]
+    free, taken = frame.deciders(channel)[None]
+    yes: list[int] = []
+    no = [taken]
+    for mode, true in frame.flown(found) if free != FALSE else ():
+        for case in frame.lines(found, mode) or ():
+            here = frame.both((free, true, frame.guards(case)))
+            shape = dict(case.shapes).get(stick)
+            right = FALSE if shape is None else _rises(frame, found, case, stick, shape, by, here)
+            yes.append(frame.both((here, right)))
+            no.append(frame.both((here, -right)))
+    return frame.either(yes), frame.either(no)
+
+
+def _rises(frame: Outputs, channel: Channel, case: LineCase, stick: str, shape: Shape, by: Fraction, here: int) -> int:
+    """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
+    low, high = shape.value(-FULL), shape.value(FULL)
+    if ((high < low) != channel.reversed) != (by < 0):
+        return FALSE
+    moving = servo.rising_demands(channel, low, high, abs(by))
+    if moving is None:
+        return FALSE
+    others = tuple(item for item in case.shapes if item[0] != stick)
+    ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
+    return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
 
 
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:

@@ -349,21 +349,21 @@ class Moment:
             found = np.where(active, isinstance(value, Fraction), found)
         return found
 
-    def follows(self, channel: str, choice: Choice) -> Array:
-        """Where no override with a value decides and some stick or knob, all else kept, changes the output."""
-        key = ("follows", channel, str(choice))
+    def follows(self, channel: str, choice: Choice, only: str | None = None) -> Array:
+        """Where no override with a value decides and some stick or knob (only this one), all else kept, changes the output."""
+        key = ("follows", channel, str(choice), only)
         if key not in self.known:
-            self.known[key] = self._follows(channel, choice)
+            self.known[key] = self._follows(channel, choice, [only] if only else self.world.analogs)
         known: Array = self.known[key]
         return known
 
-    def _follows(self, channel: str, choice: Choice) -> Array:
+    def _follows(self, channel: str, choice: Choice, sticks: Iterable[str]) -> Array:
         found, free = self.grid.constant(False), ~self.taken(channel, choice)
         out = self.output(channel, choice)
         size = np.broadcast_shapes(out.shape, free.shape, self.mode.shape)
         where = np.broadcast_to(free, size)
         whole = np.where(where, out, np.nan)
-        for stick in self.world.analogs:
+        for stick in sticks:
             axis = self.grid.index[stick]
             if size[axis] == 1:
                 continue

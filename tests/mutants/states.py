@@ -11,7 +11,7 @@ from tests.oracle.formula import And, Formula, Not
 from tests.oracle.parts import Bound, Limits, Override
 from tests.oracle.predicates import bound_limits
 
-from .grid import Array, Choice, Floats, Moment, given, through
+from .grid import Array, Choice, Moment, given, through
 from .reach import Reach, Verdict
 
 Judged = Verdict | frozenset[str]  # whether the rule speaks, or of what
@@ -350,30 +350,3 @@ def gyro_gain_lost(reach: Reach) -> Judged:
         if reach.anywhere(lambda m, c, n=channel: reach.yes(m, c, "flying") & (abs(m.output(n, c)) <= 15)):  # type: ignore[misc]
             found.add(channel)
     return frozenset(found)
-
-
-def rate_dead(reach: Reach) -> Judged:
-    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode."""
-    found = set()
-    for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
-        lines = reach.world.channels[channel].lines
-        for mode in reach.flown():
-            for term in lines[mode].terms or ():
-                if term.kind == "analog" and not moves(reach, channel, mode, term.source):
-                    found.add(channel)
-    return frozenset(found)
-
-
-def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
-    axis = reach.grid.index[stick]
-
-    def moving(moment: Moment, choice: Choice) -> Array:
-        out: Floats = moment.servo(channel, moment.line(channel, choice))
-        here = moment.mode == (moment.modes[mode] if mode else -1)
-        size = np.broadcast_shapes(out.shape, here.shape)
-        held = np.broadcast_to(here, size)
-        high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)
-        low = np.min(np.where(held, out, 999), axis=axis, keepdims=True)
-        return held & (high > low)
-
-    return reach.anywhere(moving)
