@@ -234,11 +234,19 @@ def intents(setup: Setup) -> Iterator[Seed]:
 
 
 def failsafes(setup: Setup) -> Iterator[Seed]:
+    """No failsafe, every entry left out, every channel with each kind of entry, all of them kept or none at 0."""
     yield one(("failsafe",), GONE)
-    for name in setup.get("failsafe", {}):
-        yield one(("failsafe", name), GONE)
-        for value in ("keep", "unit", "none", -100, -95, 0, 6, 40):
-            yield one(("failsafe", name), value)
+    entries = setup.get("failsafe", {})
+    for name, table in tables(setup, "channels"):
+        if name in entries:
+            yield one(("failsafe", name), GONE)
+        drives = table.get("drives", "other")
+        near = {"motor": (-70, -94), "collective": (5, 6, -30, -31), "gyro-gain": (15, -15, 16)}.get(drives, (-10, 11))
+        for value in ("keep", "unit", "none", -100, -95, 0, 40, 100, *near):
+            if value != entries.get(name):
+                yield one(("failsafe", name), value)
+    yield "every control kept", [(("failsafe", name), "keep") for name in entries if name != "motor"]
+    yield "taught at zero", [(("failsafe", name), 0) for name, _ in tables(setup, "channels") if name != "motor"]
 
 
 def timers_changed(setup: Setup) -> Iterator[Seed]:
