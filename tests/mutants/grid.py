@@ -342,6 +342,13 @@ class Moment:
         mine.sort(key=lambda o: (o.priority, order.index(o.name) if o.name in order else -1))
         return [(o.value, self.plain(o.when)) for o in mine]
 
+    def decided(self, channel: str) -> Array:
+        """Where an override decides, with a value or as a limit."""
+        found = self.grid.constant(False)
+        for _, active in self.deciding(channel, {}):
+            found = found | active
+        return found
+
     def taken(self, channel: str, choice: Choice) -> Array:
         """Where an override with a value decides."""
         found = self.grid.constant(False)
