@@ -34,7 +34,13 @@ REMEDIED = (  # rules that have an example whose remedy is an edit that can be a
     *("trim-lifts-motor", "voltage-alarm-late", "curve-short-of-full", "hold-slow", "mode-jump", "rescue-lowers-power"),
     *("receiver-alarm-below-floor", "rescue-not-level", "rescue-slow", "rescue-too-weak", "start-in-idle-up"),
     *("start-unguarded", "start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor"),
-    *("voltage-alarm-nervous", "mode-voice-shared"),
+    *(
+        "voltage-alarm-nervous",
+        "mode-voice-shared",
+        "failsafe-held-over",
+        "failsafe-keeps-controls",
+        "failsafe-drops-gain",
+    ),
 )
 
 
@@ -43,7 +49,7 @@ PROVED = (  # of these, the ones that are proved to change outputs only where th
     *("flight-time-too-long", "hold-bypassed", "hold-idles", "mode-unannounced", "rescue-too-strong"),
     *("voltage-alarm-late", "receiver-alarm-below-floor", "rescue-too-weak", "start-in-idle-up", "start-unguarded"),
     *("start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor", "voltage-alarm-nervous"),
-    "mode-voice-shared",
+    *("mode-voice-shared", "failsafe-held-over", "failsafe-keeps-controls", "failsafe-drops-gain"),
 )
 
 

@@ -177,14 +177,15 @@ def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
 
 
 def driving_overrides(setup: Setup) -> list[Override]:
-    """The overrides that drive the rotor when they decide."""
+    """The overrides that may drive the rotor when they decide."""
     free = setup.craft.rotor_free if setup.craft.rotor_free is not None else setup.craft.motor_off
     found = []
     for override in setup.overrides.values():
         channel = setup.channels[override.channel]
-        if channel.drives != "motor" or override.value is None or free is None:
+        if channel.drives != "motor" or not override.numbers or free is None:
             continue
-        if output(channel, override.value) > free:
+        ends = (override.limited(end) for end in (Fraction(-150), Fraction(150))) if override.limits else ()
+        if any(output(channel, end) > free for end in (*ends, *override.numbers.values())):
             found.append(override)
     return found
 

@@ -12,7 +12,7 @@ from setuplint.bench import card_model
 from setuplint.bench.card_model import Move, Reading, Row
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
-from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
@@ -200,10 +200,11 @@ def readings(setup: Setup, state: State, memory: Memory) -> dict[str, Reading]:
 def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen: Evaluation) -> Reading:
     tied = seen.tied.get(channel.name)
     if tied:
-        values = {setup.overrides[name].value for name in tied}
-        return Reading(tuple(sorted({output(channel, value) for value in values if value is not None})))
-    value = seen.outputs[channel.name]
-    if value is None or not seen.mode_known or seen.deciders[channel.name] is not None:
+        won = (evaluate(setup, replace(state, ties={**state.ties, channel.name: name}), memory) for name in tied)
+        values = {each.outputs[channel.name] for each in won}
+        return Reading(tuple(sorted(value for value in values if value is not None)))
+    value, decider = seen.outputs[channel.name], seen.deciders[channel.name]
+    if value is None or not seen.mode_known or (decider is not None and not setup.overrides[decider].limits):
         return Reading() if value is None else Reading((value,))
     line = channel.line(seen.mode)
     curves = [t.curve for t in line.terms or () if t.curve and setup.curves[t.curve].smoothing == "unknown"]

@@ -12,11 +12,12 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks import claims, swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
-from setuplint.checks.curve_shapes import FULL, flown_modes
+from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.curves.flown import Flown, demand_for, unlimited
+from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls
+from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
-from setuplint.curves.servo import output
+from setuplint.curves.servo import demand_for, output, unlimited
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate
@@ -24,9 +25,6 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
-STEERING = ("collective", "aileron", "elevator", "rudder")
-FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
-WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 NEAR = Fraction(1, 20)
 
 
@@ -101,25 +99,14 @@ def expo_words(k: Fraction) -> str:
     return f"{plain(middle):g} of a straight line's answer around the middle, {plain(end):g} of it at full stick"
 
 
-def key_path(ask: Asking, channel: Channel, mode: Mode | None, place: int, key: str) -> Path:
-    """Where the file gives a key of this term in this mode; else the channel."""
-    ways = [("channels", channel.name, "in", mode.name)] if mode else []
-    within: Path = ("mix", place - 1, key) if place else (key,)
-    for way in (*ways, ("channels", channel.name)):
-        if (*way, *within) in ask.setup.declared:
-            return (*way, *within)
-        if place and (*way, "mix") in ask.setup.declared:
-            return (*way, *within)
-    return ("channels", channel.name)
-
-
 # -- a stick that does nothing
 
 
 def rate_dead(ask: Asking) -> Iterator[Finding]:
     """A stick or knob in the line of a flown mode that, with no override, changes nothing there."""
     dead: dict[tuple[str, str], list[tuple[Mode | None, int, Case]]] = {}
-    steering = [c for c in ask.setup.channels.values() if c.drives in STEERING and c.described]
+    said = {subject.split()[0] for subject in ask.said("control-dead")}
+    steering = [c for c in controls(ask) if c.name not in said]
     flown = list(flown_modes(ask)) if steering else []
     for mode in (m for m in flown if m or not ask.setup.modes):  # where no mode is on, mode-gap speaks
         for channel in steering:

@@ -68,22 +68,27 @@ def cases(
     """States with the sticks near a spot (in a cell), switches and unknown smoothings as the guards say: one at round
     places, then one as near as can be told. None where there is no such state, or it cannot be judged (noted).
     OutOfBudget after too many looks."""
-    switches = [f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"]
-    smoothings = [guard for guard in guards if guard[0] == "smoothing"]
     for near in NEAR:
         looks.one()
-        parts = [given, *switches]
+        parts = [given]
         for name, x in spot.items():
             low, high = (-FULL, FULL) if cell is None else cell[name]
             parts += [f.Compare(name, ">=", max(x - near, low)), f.Compare(name, "<=", min(x + near, high))]
-        asked = f.both(*parts)
-
-        def rails(frame: Frame, asked: f.Formula = asked) -> Rails:
-            true, false = frame.truth(asked)
-            smoothed = frame.both(frame.guard(guard) for guard in smoothings)
-            return frame.both((true, smoothed)), frame.either((false, -smoothed))
-
-        case = judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)
+        case = guarded_case(ask, f.both(*parts), [guards], subject)
         if case is None:
             return
         yield case
+
+
+def guarded_case(ask: Asking, given: f.Formula, ways: Sequence[Guards], subject: str) -> Case | None:
+    """A state in which the formula holds, switches and unknown smoothings as one of the ways says; None where there is none,
+    or it cannot be judged or decided (noted)."""
+    placed = [f.both(*(f.SwitchIs(name, choice) for kind, name, choice in way if kind == "switch")) for way in ways]
+    asked = f.both(given, f.either(*placed))
+
+    def rails(frame: Frame) -> Rails:
+        true, false = frame.truth(asked)
+        here = frame.either(frame.both(frame.guard(guard) for guard in way) for way in ways)
+        return frame.both((true, here)), frame.either((false, -here))
+
+    return judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)

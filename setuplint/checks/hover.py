@@ -12,8 +12,9 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
-from setuplint.curves.flown import Flown, demand_for
+from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
 from setuplint.engine.answers import Case
@@ -144,7 +145,7 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -
     switches = [f.both(*(f.SwitchIs(n, p) for kind, n, p in guards if kind == "switch")) for guards in case.guards]
     guards = f.either(*switches)
     flown = Flown(channel, others, shape)
-    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place))
+    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place, "curve"))
 
 
 def calm_lifts(ask: Asking) -> list[Lift]:
@@ -173,7 +174,10 @@ def lift_hovers(ask: Asking) -> list[LiftHover]:
     value = hover_value(ask) if every else None
     if value is None:
         return found
+    said = ask.said("hover-out-of-reach")
     for lift in every:
+        if lift.channel.name in said:
+            continue
         at = lift.flown.stick_for(value)
         if at is not None:
             found.append(LiftHover(lift, at))

@@ -144,7 +144,7 @@ def stopping_findings(ask: Asking, mode: Mode, channel: Channel, low: f.Formula)
         )
     if not found:
         for stick in trims_not_given(ask.setup, channel.line(mode.name), beyond=True):
-            ask.not_judged(f"sticks.{stick}.trim is not given", mode.name)
+            ask.missing("sticks", stick, "trim", subject=mode.name)
 
 
 def trims_not_given(setup: Setup, line: Line, beyond: bool) -> list[str]:

@@ -185,7 +185,7 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
             if case is None:
                 continue
             who = f"override {override} puts {channel.name}" if override else f"the rescue leaves {channel.name}"
-            place = Place(("overrides", override, "value")) if override else line_place(ask, channel.name, case)
+            place = claims.demand_place(ask, override) if override else line_place(ask, channel.name, case)
             yield ask.finding(
                 override or channel.name,
                 f"with the {'rescue and the stop' if stopped else 'rescue'} called, {who} at "
@@ -218,7 +218,7 @@ def guard_formula(ask: Asking, override: str | None, channel: Channel) -> bool:
     """Whether an override stops the motor, and not for the rescue alone: a hold or a stop, whatever [intent] says."""
     if override is None or channel.drives != "motor":
         return False
-    stops = claims.stops_motor(ask, channel.name, ask.setup.overrides[override].value)
+    stops = claims.stopping(ask, ask.setup.overrides[override])
     return stops and not claims.is_only_when(ask, override, f.Predicate("rescue called"))
 
 
@@ -228,7 +228,7 @@ def stronger_edit(
     """A value with which an override gives more, unless it is there to stop the motor."""
     if override is None or guard_formula(ask, override, channel):
         return None
-    return amend.override_edit(override, channel, least, most)
+    return amend.override_edit(ask.setup.overrides[override], channel, least, most)
 
 
 def hold_with_stop(ask: Asking) -> Edit | None:

@@ -10,7 +10,7 @@ from functools import cache
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
-from setuplint.checks import claims
+from setuplint.checks import amend, claims
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.movements import jump_place
 from setuplint.checks.moves import (
@@ -118,7 +118,7 @@ def lowered_finding(ask: Asking, channel: Channel, override: str | None, case: C
         f"{switch} to {position}{mode}, stick in the middle, takes power away: {channel.name} goes from "
         f"{both_scales(was)} down to the {both_scales(now)} that {claims.decider_words(override)} gives it, by "
         f"{point_words(was - now)} points",
-        Place(("overrides", override, "value")) if override else line,
+        claims.demand_place(ask, override) if override else line,
         case,
         related=[WHO, Place(claims.line_place(ask, channel.name, case).path, "what it gave before")],
         channels=[channel.name],
@@ -169,13 +169,14 @@ def too_strong_finding(ask: Asking, channel: Channel, override: str | None, case
     mode = f" in mode {there.evaluation.mode}" if there.evaluation.mode is not None and not override else ""
     edit = None
     if override is not None and output(channel, most) == most:
-        edit = Edit(("overrides", override, "value"), f"{float(most):g}")
+        key = amend.demand_key(ask.setup.overrides[override], channel, upwards=False)
+        edit = None if key is None else Edit(("overrides", override, key), f"{float(most):g}")
     speeds = ", and the rotor may run too fast" if ask.setup.craft.rotor == "collective" else ""
     return ask.finding(
         override or channel.name,
         f"with the rescue called, {claims.decider_words(override)}{mode} puts {channel.name} at {both_scales(value)}, above "
         f"{both_scales(most)}, wherever the stick is: nothing is left above it{speeds}",
-        Place(("overrides", override, "value")) if override else claims.line_place(ask, channel.name, there),
+        claims.demand_place(ask, override) if override else claims.line_place(ask, channel.name, there),
         case,
         related=[WHO],
         channels=[channel.name],

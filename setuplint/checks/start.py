@@ -281,7 +281,7 @@ def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
         if not spoken:
             lines = [channel.own, *(channel.lines[m.name] for m in ask.setup.modes.values() if not m.idle_up)]
             for stick in dict.fromkeys(s for line in lines for s in trims_not_given(ask.setup, line, beyond=False)):
-                ask.not_judged(f"sticks.{stick}.trim is not given", channel.name)
+                ask.missing("sticks", stick, "trim", subject=channel.name)
 
 
 def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:

@@ -246,7 +246,11 @@ COMMANDS = (  # as README.md lists them
         "Test a club's own rules: do they find what their examples say, and nothing else?",
         (option("folders", nargs="+", metavar="FOLDER", help="a folder of claims, each a rule file"),),
     ),
-    Command("new", "Write a safe starting setup from options, and lint it.", elsewhere="setuplint.cli.new_options"),
+    Command(
+        "new",
+        "Write a safe starting setup from options, and lint it: the status is lint's.",
+        elsewhere="setuplint.cli.new_options",
+    ),
     Command("serve", "Answer an editor on standard input and output: the language server."),
     Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, or of a report.", SCHEMA),
 )

@@ -15,7 +15,7 @@ from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import counted, decimal, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
-from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup import Setup, Texts
@@ -159,17 +159,18 @@ def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:
         for each in seen.tied.get(name, () if override is None else (override,)):
             where = f"{plain(each)} ({_line_text(texts, ('overrides', each))})"
             tie = " in a tie" if name in seen.tied else ""
-            put = seen.outputs[name] if traced.in_time and not tie else _override_output(setup, each)
-            yield ChannelRow(name, _output_text(traced, name, put), where + tie)
+            won = seen
+            if tie:
+                won = evaluate(setup, replace(traced.state, ties={**traced.state.ties, name: each}), traced.before)
+            if setup.overrides[each].limits and not tie:
+                where += f", of {_own_line_text(texts, seen, name)}"
+                yield from _own_rows(traced, name, seen, where)
+            else:
+                yield ChannelRow(name, _output_text(traced, name, won.outputs[name]), where + tie)
         if override is None and not channel.described:
             yield ChannelRow(name, NOT_KNOWN, "not described")
         elif override is None:
-            yield from _own_rows(traced, name, seen)
-
-
-def _override_output(setup: Setup, override: str) -> Fraction | None:
-    decided = setup.overrides[override]
-    return None if decided.value is None else output(setup.channels[decided.channel], decided.value)
+            yield from _own_rows(traced, name, seen, _own_line_text(texts, seen, name))
 
 
 def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
@@ -180,9 +181,8 @@ def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor_output(values, value) if is_motor else percent(value)
 
 
-def _own_rows(traced: Traced, channel: str, seen: Evaluation) -> Iterator[ChannelRow]:
+def _own_rows(traced: Traced, channel: str, seen: Evaluation, decided: str) -> Iterator[ChannelRow]:
     """The channel's own line, under each kind of smoothing where that is not known and matters."""
-    decided = _own_line_text(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
     given: dict[str, str] = {}
     for kind in possible("unknown") if unknown and not traced.in_time else ():

@@ -20,7 +20,7 @@ from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.engine.literals import FALSE, Frame
-from setuplint.setup.model import Channel, Line, Setup
+from setuplint.setup.model import Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000
 MOST_WORK = 30_000  # of all channels together: alternatives, and hundreds of places that were tried
@@ -93,9 +93,13 @@ def _terms(line: Line) -> tuple[object, ...] | None:
 def _ranks(joined: Joined, channel: Channel) -> list[list[tuple[object, ...]]]:
     own = [o for o in joined.setup.overrides.values() if o.channel == channel.name]
     priorities = sorted({o.priority for o in own if o.priority is not None}, reverse=True)
-    if any(o.priority is None or o.value is None for o in own):
+    if any(o.priority is None or not o.numbers for o in own):
         return [[("cannot be read", channel.name)]]
-    return [sorted(((o.value, o.when) for o in own if o.priority == p), key=repr) for p in priorities]
+    return [sorted(((demanded(o), o.when) for o in own if o.priority == p), key=repr) for p in priorities]
+
+
+def demanded(override: Override) -> tuple[object, ...]:
+    return override.value, override.at_least, override.at_most
 
 
 def described_alike(joined: Joined, pair: ChannelPair) -> bool:
@@ -130,7 +134,7 @@ class ChannelComparison:
         self.joined, self.setup, self.pair, self.thresholds = joined, setup, pair, thresholds
         self.work = work or Work()
         self.unsure = False  # some sums could not be told apart, nor be seen to be equal
-        self._giving: dict[tuple[int, str, Fraction], int] = {}
+        self._giving: dict[tuple[int, str, OutputSource], int] = {}
         self._linked: dict[int, Frame] = {}  # frames whose ties go the same way in both
         self.alternatives = list(islice(self._alternatives(), MOST_ALTERNATIVES + 1))
         if len(self.alternatives) > MOST_ALTERNATIVES:
@@ -171,26 +175,35 @@ class ChannelComparison:
 
     def _either_way(self, frame: Frame, alternative: Alternative) -> int:
         """That both channels have ties from which the same may come: each may put out what the other does."""
-        outputs = [self._output(c, w, {}) for c, w in zip(self.pair, (alternative.old, alternative.new), strict=True)]
-        return frame.both(
-            self._possible(frame, channel, output) for channel, output in zip(self.pair, reversed(outputs), strict=True)
-        )
+        old, new = self.pair
+        mirrored = (old, new, alternative.new), (new, old, alternative.old)
+        return frame.both(self._possible(frame, *each) for each in mirrored)
 
-    def _possible(self, frame: Frame, channel: Channel, output: Fraction) -> int:
-        """That an override that may decide gives this output."""
-        key = (id(frame), channel.name, output)
+    def _possible(self, frame: Frame, channel: Channel, other: Channel, source: OutputSource) -> int:
+        """That an override that may decide the channel gives the same as a source of the other's."""
+        key = (id(frame), channel.name, source)
         if key not in self._giving:
-            self._giving[key] = self._may_give(frame, channel, output)
+            self._giving[key] = self._may_give(frame, channel, other, source)
         return self._giving[key]
 
-    def _may_give(self, frame: Frame, channel: Channel, output: Fraction) -> int:
+    def _may_give(self, frame: Frame, channel: Channel, other: Channel, source: OutputSource) -> int:
         found: list[int] = []
         higher: list[int] = []
         for rank in frame.ranks[channel.name]:
-            giving = [o for o in rank if o.value is not None and servo.output(channel, o.value) == output]
+            giving = [o for o in rank if self._same(channel, o, other, source)]
             found.append(frame.both((frame.either(frame.truth(o.when)[0] for o in giving), *higher)))
             higher += [frame.truth(o.when)[1] for o in rank]
         return frame.either(found)
+
+    def _same(self, channel: Channel, override: Override, other: Channel, source: OutputSource) -> bool:
+        """Whether an override of the channel gives what a source of the other's does, wherever the sticks are."""
+        if source.case is None:
+            return override.value is not None and servo.output(channel, override.value) == self._output(
+                other, source, {}
+            )
+        line = channel.line(source.mode)
+        alike = demanded(override) == self._limit(source) and _servo(channel) == _servo(other)
+        return alike and line.terms is not None and source.case in lines.cases(self.setup, line)
 
     def _link_ties(self, frame: Frame) -> None:
         """A tie that is the same in both goes the same way in both."""
@@ -207,7 +220,7 @@ class ChannelComparison:
                 left = list(twin)
                 linked = {}
                 for override in rank:
-                    other = next(o for o in left if (o.value, o.when) == (override.value, override.when))
+                    other = next(o for o in left if (demanded(o), o.when) == (demanded(override), override.when))
                     left.remove(other)
                     linked[override.name] = picks[other.name]
                 frame.ties[rank[0].name] = linked
@@ -219,7 +232,11 @@ class ChannelComparison:
             if old.case is not None and new.case is not None:
                 if old.mode != new.mode or not _compatible(old.case, new.case):
                     continue
-                if old.case == new.case and _servo(self.pair.old) == _servo(self.pair.new):
+                if (
+                    old.case == new.case
+                    and self._limited_alike(old, new)
+                    and _servo(self.pair.old) == _servo(self.pair.new)
+                ):
                     continue
             for found in self._compared(old, new):
                 self.work.add(1)
@@ -231,21 +248,30 @@ class ChannelComparison:
             for o in self.setup.overrides.values()
             if o.channel == channel.name and o.value is not None
         ]
+        limits = [o.name for o in self.setup.overrides.values() if o.channel == channel.name and o.limits]
         for mode in self.joined.pairs:
             line = channel.lines[mode]
             if line.terms is not None:
-                found += [OutputSource(None, mode, case) for case in lines.cases(self.setup, line)]
+                cases = lines.cases(self.setup, line)
+                found += [OutputSource(limit, mode, case) for limit in [None, *limits] for case in cases]
         if len(found) > MOST_ALTERNATIVES:
             raise OutOfBudget(f"channel {channel.name} comes by its output in {len(found)} ways")
         return found
 
+    def _limit(self, way: OutputSource) -> tuple[object, ...]:
+        """What keeps the line's case between two ends, as it is written; empty where nothing does."""
+        return () if way.override is None else demanded(self.setup.overrides[way.override])
+
+    def _limited_alike(self, one: OutputSource, other: OutputSource) -> bool:
+        return self._limit(one) == self._limit(other)
+
     def _output(self, channel: Channel, way: OutputSource, sticks: Sticks) -> Fraction:
-        if way.override is not None:
-            value = self.setup.overrides[way.override].value
-            assert value is not None
-            return servo.output(channel, value)
+        override = self.setup.overrides[way.override] if way.override is not None else None
+        if override is not None and override.value is not None:
+            return servo.output(channel, override.value)
         assert way.case is not None
-        return servo.output(channel, sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant))
+        demand = sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant)
+        return servo.output(channel, demand if override is None else override.limited(demand))
 
     def _differ(self, old: OutputSource, new: OutputSource, sticks: Sticks) -> Fraction:
         """By how many points."""
@@ -285,7 +311,8 @@ class ChannelComparison:
                 if name == stick:
                     marks |= set(turns(shape))
                     if way.case is not None and len(way.case.shapes) == 1:
-                        marks |= set(kinks(channel, shape, way.case.constant))
+                        ends_of = self.setup.overrides[way.override].numbers.values() if way.override else ()
+                        marks |= set(kinks(channel, shape, way.case.constant, ends_of))
         yield from ((at, at) for at in sorted(set(ends)))
         yield from pairwise(sorted(marks))
 
@@ -330,7 +357,8 @@ class ChannelComparison:
         """Both sums are the same but for the sticks that turn neither."""
         if old.case is None or new.case is None:
             return False
-        return (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
+        alike = (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
+        return alike and self._limited_alike(old, new)
 
 
 def differing_places(some: Sequence[Alternative]) -> object:
@@ -379,8 +407,8 @@ def _at_places(frame: Frame, places: Sequence[Sticks]) -> int:
     )
 
 
-def _rank(rank: Sequence[object]) -> tuple[object, ...]:
-    return tuple(sorted(((o.value, o.when) for o in rank), key=repr))  # type: ignore[attr-defined]
+def _rank(rank: Sequence[Override]) -> tuple[object, ...]:
+    return tuple(sorted(((demanded(o), o.when) for o in rank), key=repr))
 
 
 def _compatible(one: lines.LineCase, two: lines.LineCase) -> bool:

@@ -79,12 +79,11 @@ def _end(search: Search, channel: str, given: f.Formula, likely: list[Fraction],
 
 
 def candidates(search: Search, channel: str) -> set[Fraction]:
-    """Outputs at which an extreme is likely: overrides' values, and the ends of lines over stretches between thresholds."""
+    """Outputs at which an extreme is likely: overrides' numbers, and the ends of lines over stretches between thresholds."""
     setup, encoding = search.setup, search.reach.encoding
     found = setup.channels[channel]
-    values = {
-        servo.output(found, o.value) for o in setup.overrides.values() if o.channel == channel and o.value is not None
-    }
+    mine = [o for o in setup.overrides.values() if o.channel == channel]
+    values = {servo.output(found, number) for o in mine for number in o.numbers.values()}
     for mode in [*setup.modes, None]:
         for case in encoding.lines(found, mode) or ():
             box = {name: (Fraction(-100), Fraction(100)) for name, _ in case.shapes}

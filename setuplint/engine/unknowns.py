@@ -42,7 +42,7 @@ def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
         elif kind == "override":
             override = setup.overrides[name]
             yield from _formula_reasons(setup, override.when)
-            if override.value is None or override.priority is None:
+            if not override.numbers or override.priority is None:
                 yield f"overrides.{name} cannot be read"
         elif kind == "mode":
             when = setup.modes[name].when

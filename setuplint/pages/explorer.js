@@ -80,6 +80,13 @@ const setuplint = {
     return [...found, null];
   },
 
+  limited(override, demand) {
+    if (override === null || demand === null) return demand;
+    const [least, most] = override.limits;
+    const under = most === null ? demand : Math.min(most, demand);
+    return least === null ? under : Math.max(least, under);
+  },
+
   line(channel, here) {
     const modes = this.mode(here);
     const flown = Object.keys(modes).filter((name) => modes[name] !== false);
@@ -108,7 +115,7 @@ const setuplint = {
     const outputs = {}, deciders = {};
     for (const channel of model.channels) {
       const able = this.deciders(channel, here);
-      const demands = able.map((each) => (each === null ? this.line(channel, here) : each.value));
+      const demands = able.map((each) => (each === null || each.limits ? this.limited(each, this.line(channel, here)) : each.value));
       deciders[channel.name] = able.map((each) => (each === null ? "" : each.name));
       const known = demands.every((each) => each !== null && each !== undefined);
       outputs[channel.name] = demands.map((each) => (known ? this.servo(channel, each) : null));

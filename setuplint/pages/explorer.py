@@ -64,6 +64,9 @@ def _override_values(override: Override) -> Data:
         "name": override.name,
         "channel": override.channel,
         "value": None if override.value is None else json_number(override.value),
+        "limits": [None if x is None else json_number(x) for x in (override.at_least, override.at_most)]
+        if override.limits
+        else None,
         "priority": None if override.priority is None else json_number(override.priority),
         "when": formula_lists(override.when),
     }

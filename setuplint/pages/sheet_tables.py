@@ -119,9 +119,10 @@ def _switches(setup: Setup) -> SheetTable:
 def _stops_motor(setup: Setup, override: Override) -> bool:
     """Whether a motor stands still while the override decides."""
     channel = setup.channels[override.channel]
-    if channel.drives != "motor" or override.value is None or setup.craft.motor_off is None:
+    most = override.value if not override.limits else override.at_least if channel.reversed else override.at_most
+    if channel.drives != "motor" or most is None or setup.craft.motor_off is None:
         return False
-    return output(channel, override.value) <= setup.craft.motor_off
+    return output(channel, most) <= setup.craft.motor_off
 
 
 def _override_rows(setup: Setup, *, stopping: bool) -> tuple[tuple[str, ...], ...]:
@@ -131,11 +132,13 @@ def _override_rows(setup: Setup, *, stopping: bool) -> tuple[tuple[str, ...], ..
 
 
 def _override_row(setup: Setup, override: Override) -> tuple[str, ...]:
-    put = None if override.value is None else output(setup.channels[override.channel], override.value)
-    given = "" if override.value is None else percent(override.value)
+    channel = setup.channels[override.channel]
+    cells = [_scale_cells(setup, output(channel, number)) for number in override.numbers.values()]
+    gives = tuple(map(" … ".join, zip(*cells, strict=True))) if cells else _scale_cells(setup, None)
+    given = override.words(percent) if override.numbers else ""
     priority = "" if override.priority is None else _decimal(override.priority)
     decides = (override.name, override.channel, _condition_words(override.when), priority, given)
-    return (*decides, *_scale_cells(setup, put), _beaten(setup, override))
+    return (*decides, *gives, _beaten(setup, override))
 
 
 OVERRIDES = ("Override", "Channel", "When", "Priority", "Value", *(f"Gives, {scale}" for scale in SCALES), "Beats")

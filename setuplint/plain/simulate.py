@@ -251,7 +251,7 @@ def _ramped(channel: Channel) -> bool:
 
 
 def _ramp_time(setup: Setup, channel: Channel) -> Fraction:
-    values = [abs(o.value) for o in setup.overrides.values() if o.channel == channel.name and o.value is not None]
+    values = [abs(x) for o in setup.overrides.values() if o.channel == channel.name for x in o.numbers.values()]
     sums = [sum((_most(setup, term) for term in line.terms or ()), ZERO) for line in _lines(channel)]
     slowest = max(max(line.ramp_up, line.ramp_down) for line in _lines(channel))
     return 2 * max(values + sums) * slowest / WHOLE_TRAVEL + Fraction(STEP, 1000)

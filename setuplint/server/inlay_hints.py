@@ -58,11 +58,12 @@ def _cell_volt_hints(parsed: ParsedText, path: Path, text: str) -> Iterator[Hint
 def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
     """The output (percent) that the number at a path means, and what its channel drives."""
     table, last = path[0], path[-1]
-    if table == "overrides" and len(path) == 3 and last == "value":
+    if table == "overrides" and len(path) == 3 and last in BOUNDS:
         override = setup.overrides.get(str(path[1]))
         channel = setup.channels.get(override.channel) if override is not None else None
-        if override is not None and channel is not None and override.value is not None:
-            return evaluate.output(channel, override.value), channel.drives
+        number = override.numbers.get(str(last)) if override is not None else None
+        if number is not None and channel is not None:
+            return evaluate.output(channel, number), channel.drives
     elif table == "failsafe" and len(path) == 2:
         entry = (setup.failsafe or {}).get(str(last))
         channel = setup.channels.get(str(last))

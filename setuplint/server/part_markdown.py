@@ -79,8 +79,10 @@ def _stick_facts(setup: Setup, stick: Stick) -> Iterator[str]:
 
 
 def _override_facts(setup: Setup, override: Override) -> Iterator[str]:
-    if override.value is not None:
-        yield f"demands {percent(override.value)} of {escaped(override.channel)}"
+    if override.limits:
+        yield f"keeps {escaped(override.channel)} at {override.words(percent)}; the sticks go on between"
+    elif override.numbers:
+        yield f"demands {override.words(percent)} of {escaped(override.channel)}"
     mine = override.priority
     if mine is None:
         return

@@ -196,7 +196,11 @@ class _Assembly:
         if "overrides" in self.names.open:
             unknown.update(channels)
         channels |= {name: undescribed(channels[name]) for name in unknown}
-        hit = {name: replace(each, value=None) for name, each in overrides.items() if each.channel in unknown}
+        hit = {
+            name: replace(each, value=None, at_least=None, at_most=None)
+            for name, each in overrides.items()
+            if each.channel in unknown
+        }
         return channels, overrides | hit
 
     def check_numbers(self, channels: Mapping[str, Channel]) -> None:

@@ -141,6 +141,8 @@ class Cones:
                 yield "override", name
             case f.Decides(name, _) | f.OutputCompare(name, _, _):
                 yield "channel", name
+            case f.Rises(name, _, _):
+                yield "channel", name
             case f.Follows(name, stick):
                 yield "channel", name
                 yield "stick", stick

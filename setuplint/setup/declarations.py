@@ -247,15 +247,44 @@ def note_no_channel(notes: Notes, path: Path, channel: str, near: str | None, na
 
 def override(fields: Fields, names: Names) -> Override | None:
     """None where it is not known which channel it acts on."""
-    value, priority = fields.number("value"), fields.number("priority", ZERO)
+    value, least, most = _demanded(fields)
+    priority = fields.number("priority", ZERO)
     when = fields.formula("when", names) or fields.unknown("when")
     channel = fields.text("channel")
     if channel is not None and channel not in names.channels:
         near = names.nearest.match(channel, names.channels)
         if not names.may_be_missing("channels"):
             note_no_channel(fields.notes, fields.path_of("channel"), channel, near, names)
-        channel, value = near, None
-    return None if channel is None else Override(fields.name, channel, value, when, priority)
+        channel, value, least, most = near, None, None, None
+    return None if channel is None else Override(fields.name, channel, value, when, priority, least, most)
+
+
+def _demanded(fields: Fields) -> tuple[Fraction | None, Fraction | None, Fraction | None]:
+    """Its value, or what it limits the line to; three times None where that is not to be relied on."""
+    given = _said_of_output(fields, "what it demands of the channel", "value, or at-least, at-most or both")
+    least, most = fields.number("at-least"), fields.number("at-most")
+    if least is not None and most is not None and least > most:
+        message = f"at-least ({_value_text(fields, 'at-least')}) is above at-most ({_value_text(fields, 'at-most')})"
+        _note_wrong(fields, "at-least", message, "the line cannot be kept inside nothing", "at-most")
+        return None, None, None
+    if ("value" in given and len(given) > 1) or any(fields.is_lost(key) for key in ("value", "at-least", "at-most")):
+        return None, None, None
+    return fields.number("value"), least, most
+
+
+def _said_of_output(fields: Fields, what: str, keys: str) -> list[str]:
+    """The keys that say what a channel is to put out; none, and value beside another, are findings."""
+    given = [key for key in ("at-least", "at-most", "value") if not fields.is_absent(key)]
+    if not given:
+        fields.notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} does not say {what}", f"add {keys}",
+            subject=dotted(fields.path_of("value")), lose=False,
+        )  # fmt: skip
+        fields.notes.lose(fields.path_of("value"))
+    if "value" in given and len(given) > 1 and not fields.absent_is_unknown:
+        message = f"{dotted(fields.path)} has both value and {given[0]}"
+        _note_wrong(fields, "value", message, "keep one of the two", given[0])
+    return given
 
 
 def alarm(fields: Fields, names: Names) -> Alarm:
@@ -311,20 +340,11 @@ def _bound(intent: Fields, key: str, names: Names) -> Bound | None:
     if not isinstance(intent.table.get(key), dict):
         return None
     fields, notes = intent.child(key), intent.notes
-    limits = [limit for limit in ("at-least", "at-most", "value") if not fields.is_absent(limit)]
     channel = fields.text("channel")
     if channel is not None and channel not in names.channels and not names.may_be_missing("channels"):
         near = names.nearest.match(channel, names.channels)
         note_no_channel(notes, fields.path_of("channel"), channel, near, names)
-    if not limits:
-        notes.add(
-            "not-a-setup", fields.path, f"{dotted(fields.path)} does not say what the channel puts out",
-            "add at-least, at-most or both, or value", subject=dotted(fields.path),
-        )  # fmt: skip
-    if "value" in limits and len(limits) > 1 and not fields.absent_is_unknown:
-        _note_wrong(
-            fields, "value", f"{dotted(fields.path)} has both value and {limits[0]}", "keep one of the two", limits[0]
-        )
+    _said_of_output(fields, "what the channel puts out", "at-least, at-most or both, or value")
     if channel is None or channel not in names.channels or intent.is_lost(key) or fields.absent_is_unknown:
         notes.lose(fields.path)
         return None

@@ -6,7 +6,7 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
@@ -165,11 +165,36 @@ class Channel:
 
 @dataclass(frozen=True, slots=True)
 class Override:
+    """It replaces the sum by its value, or limits the sum to `at_least` and `at_most`; with none of the three it is broken."""
+
     name: str
     channel: str
-    value: Fraction | None  # None: broken
+    value: Fraction | None
     when: Formula
     priority: Fraction | None = ZERO  # None: broken
+    at_least: Fraction | None = None
+    at_most: Fraction | None = None
+
+    @property
+    def limits(self) -> bool:
+        """Whether the channel's line goes on, limited."""
+        return self.at_least is not None or self.at_most is not None
+
+    @property
+    def numbers(self) -> dict[str, Fraction]:
+        """What it demands, by key; nothing where it is broken."""
+        found = {"value": self.value, "at-least": self.at_least, "at-most": self.at_most}
+        return {key: number for key, number in found.items() if number is not None}
+
+    def words(self, shown: Callable[[Fraction], str]) -> str:
+        """What it demands, in words."""
+        before = {"value": "", "at-least": "at least ", "at-most": "at most "}
+        return ", ".join(before[key] + shown(number) for key, number in self.numbers.items()) or "not known"
+
+    def limited(self, demand: Fraction) -> Fraction:
+        """What becomes of the line's sum."""
+        demand = demand if self.at_most is None else min(demand, self.at_most)
+        return demand if self.at_least is None else max(demand, self.at_least)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition
 from setuplint.setup.predicates import predicate_formula
 from setuplint.solver.encoding import Bits, Controls, Encoding, Lazy
-from setuplint.solver.follows import follows
+from setuplint.solver.follows import follows, rises
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Quantity
 from setuplint.solver.sat import FALSE, TRUE, UNKNOWN, Rails, known
@@ -86,16 +86,16 @@ class Frame(Outputs):
             case f.OutputCompare(channel, op, number):
                 return self.output(channel, op, number)
             case f.Sounds(alarm):
-                found = self.setup.alarms[alarm]
-                return self.truth(found.when) if found.audible else known(FALSE)
+                return self.truth(found.when) if (found := self.setup.alarms[alarm]).audible else known(FALSE)
             case f.CellBelow(volts):
                 cell = self.controls.voltages.get("")
                 return UNKNOWN if cell is None else known(cell.compare("<", volts))
             case f.Follows(channel, stick):
                 return follows(self, channel, stick)
+            case f.Rises(channel, stick, by):
+                return rises(self, channel, stick, by)
             case f.Predicate(name):
-                meaning = predicate_formula(self.setup, name)
-                return self.truth(meaning)
+                return self.truth(predicate_formula(self.setup, name))
             case f.Unknown():
                 return UNKNOWN
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.curves import servo
@@ -11,8 +12,10 @@ from setuplint.curves.lines import Guard, LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
+from setuplint.plain.simulate import FARTHEST
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Condition, Override
+from setuplint.setup.model import HUNDRED as FULL
+from setuplint.setup.model import ZERO, Channel, Condition, Override
 from setuplint.solver import sums
 from setuplint.solver.encoding import Controls, Encoding
 from setuplint.solver.quantities import Quantity
@@ -145,13 +148,29 @@ class Outputs(ABC):
             if override.value is not None:
                 holds = compared(self.encoding.fixed(found, override), op, number)
                 (yes if holds else no).append(deciders[override.name][0])
-        free = deciders[None][0]
-        if free != FALSE:
-            for mode, true in self.flown(found):
-                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)))
+        for limit in self.line_limits(channel):
+            free = deciders[limit.name if limit else None][0]
+            for mode, true in self.flown(found) if free != FALSE else ():
+                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)), limit)
                 yes.append(self.sat.both((free, true, right)))
                 no.append(self.sat.both((free, true, wrong)))
         return self.sat.either(yes), self.sat.either(no)
+
+    def line_limits(self, channel: str) -> list[Override | None]:
+        """The ways in which the channel's line goes on: with nothing (None), or an override that limits it, deciding."""
+        return [None, *(o for o in self._all(channel) if o.limits)]
+
+    def line_demand(
+        self, channel: Channel, op: str, number: Fraction, guard: int, limit: Override | None = None
+    ) -> Rails:
+        """What the line flown, perhaps limited, asks of the servo, against a number of percent; `guard` is where it decides."""
+        bare = replace(channel, reversed=False, down=FULL, up=FULL, sub_trim=ZERO, low=-FARTHEST, high=FARTHEST)
+        found: list[Rails] = []
+        for mode, true in self.flown(channel):
+            here = self.sat.both((guard, true))
+            right, wrong = self.line(bare, mode, op, number, here, limit) if here != FALSE else UNKNOWN
+            found.append((self.sat.both((true, right)), self.sat.both((true, wrong))))
+        return self.sat.either(right for right, _ in found), self.sat.either(wrong for _, wrong in found)
 
     def flown(self, channel: Channel) -> Iterator[tuple[str | None, int]]:
         """One of the modes that share a line, with the literal that one of them is flown; of every line of the channel."""
@@ -161,12 +180,14 @@ class Outputs(ABC):
                 shared.setdefault(mode if mode in channel.lines else None, []).append(true)
         return ((mode, self.sat.either(literals)) for mode, literals in shared.items())
 
-    def line(self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int) -> Rails:
-        """The output of its line in a mode against a number; `guard` is where that line decides."""
+    def line(
+        self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int, limit: Override | None = None
+    ) -> Rails:
+        """The output of its line, perhaps limited, in a mode against a number; `guard` is where it decides."""
         cases = self.encoding.lines(channel, mode)
         if cases is None:
             return UNKNOWN
-        bound = self.encoding.bound(channel, op, number)
+        bound = servo.limited_bound(self.encoding.bound(channel, op, number), limit)
         yes = []
         for case in cases:
             here = self.guards(case)

@@ -248,7 +248,7 @@ def test_what_is_usual_counts_for_standard_input_too(command: Command, folder: P
     words = ("lint", "a.toml", "b.toml", "-", "--cache", kept)
     assert "rescue-elsewhere" not in command(*words, stdin=REFERENCE.encode()).out
     for name in "ab":
-        (folder / f"{name}.toml").write_text(REFERENCE.replace("panic", "saver"))
+        (folder / f"{name}.toml").write_text(REFERENCE.replace("save", "bail"))
     assert "rescue-elsewhere" in command(*words, stdin=REFERENCE.encode()).out
 
 

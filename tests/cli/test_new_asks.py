@@ -9,7 +9,7 @@ import pytest
 
 from setuplint.cli.new_options import BY_NAME
 from setuplint.cli.questions import QUESTIONS
-from tests.cli.running import Command
+from tests.cli.running import Command, waits_for_the_trim_alone
 
 WAGTAIL = {
     "rotor": "collective",
@@ -70,7 +70,7 @@ def test_knowing_nothing_but_the_rotor_leaves_the_rest_out(command: Command, fol
         "pack_sensor",
     }
     done = command("new", "x.toml", "--ask", stdin=answers({"rotor": "fixed"}, skipped))
-    assert done.status == 0, done.out + done.err
+    assert waits_for_the_trim_alone(done), done.out + done.err
     assert "Not judged" in done.out
     values = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))
     assert values["craft"] == {"rotor": "fixed"}
@@ -80,7 +80,7 @@ def test_knowing_nothing_but_the_rotor_leaves_the_rest_out(command: Command, fol
 def test_a_wrong_answer_is_asked_again(command: Command, folder: Path) -> None:
     text = b"helicopter\n\nfixed\n" + b"\n" * 60
     done = command("new", "x.toml", "--ask", stdin=text)
-    assert done.status == 0
+    assert waits_for_the_trim_alone(done), done.out + done.err
     assert "One of collective, fixed, or an empty line." in done.err
     assert "This one is needed" in done.err
 
@@ -106,7 +106,7 @@ def test_an_end_of_the_answers_writes_nothing(command: Command, folder: Path) ->
 
 def test_what_an_option_says_is_not_asked(command: Command, folder: Path) -> None:
     done = command("new", "x.toml", "--ask", "--rotor", "fixed", "--name", "Wren", stdin=b"\n" * 60)
-    assert done.status == 0
+    assert waits_for_the_trim_alone(done), done.out + done.err
     assert "What carries it" not in done.err
     assert "What is the craft called" not in done.err
     assert 'name = "Wren"' in (folder / "x.toml").read_text(encoding="utf-8")
@@ -116,7 +116,7 @@ def test_the_other_craft_of_the_radio_say_which_switch(command: Command, folder:
     first = ("--rotor", "fixed", "--name", "Wren", "--radio", "blue", "--hold-switch", "cut", "--rescue-switch", "bail")
     command("new", "wren.toml", *first)
     done = command("new", "x.toml", "--ask", "--rotor", "fixed", "--radio", "blue", stdin=b"\n" * 60)
-    assert done.status == 0
+    assert waits_for_the_trim_alone(done), done.out + done.err
     assert "[cut, as on Wren]" in done.err
     values = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))
     assert set(values["switches"]) == {"cut", "bail"}
@@ -124,7 +124,7 @@ def test_the_other_craft_of_the_radio_say_which_switch(command: Command, folder:
 
 def test_without_a_sprung_switch_there_is_no_rescue(command: Command, folder: Path) -> None:
     done = command("new", "x.toml", "--rotor", "fixed", "--without-rescue")
-    assert done.status == 0
+    assert waits_for_the_trim_alone(done), done.out + done.err
     values = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))
     assert set(values["switches"]) == {"hold"}
     assert "rescue" not in values["intent"]

@@ -22,6 +22,7 @@ GREATER = {key for key, limit in EVERY.items() if limit.stricter == "higher"}
 FIXED = {f"cell-count-mismatch.full-{chemistry}" for chemistry in ("lipo", "lihv", "li-ion", "life")} | {
     "motor-lags.around",
     "curve-overshoot.full",
+    *(f"{rule}.aloft" for rule in ("idle-up-stops", "rescue-incomplete", "rescue-not-level", "rescue-too-weak")),
 }
 
 
@@ -39,6 +40,11 @@ UNMOVED_TEXTS = [
     ("voltage-alarm-below-floor.floor-life", pack("life", 2.9), "3.0"),
     ("voltage-alarm-nervous.resting-li-ion", pack("li-ion", 3.2), "3.25"),
     ("voltage-alarm-nervous.resting-life", pack("life", 2.9), "2.95"),
+    ("motor-off-doubtful.highest-engine", edited(TEXT, {"craft.power": "engine", "craft.motor-off": -55}), "-60"),
+    ("value-doubtful.capacity", edited(TEXT, {"battery.capacity-mah": 60}), "70"),
+    ("value-doubtful.current", edited(TEXT, {"battery.capacity-mah": 900, "battery.hover-current-a": 250}), "200"),
+    ("value-doubtful.small-pack", edited(TEXT, {"battery.capacity-mah": 1100, "battery.hover-current-a": 400}), "1200"),
+    ("value-doubtful.timer", edited(TEXT, {"timers.short": {"seconds": 25, "voice": "land"}}), "30"),
 ]
 UNMOVED = {key for key, _, _ in UNMOVED_TEXTS} | {"voltage-alarm-missing.capacity"}
 
@@ -52,7 +58,7 @@ def stricter(key: str) -> Iterator[Fraction]:
     ours = EVERY[key].value
     by = abs(ours)
     if key in SMALLER:
-        yield from (ours - by / 50, ours / 2, Fraction(0))
+        yield from (ours - by / 50, ours - by / 2, min(ours - by, Fraction(0)))
     else:
         yield from (ours + by / 50, min(ours * 2, Fraction("4.1")) if "floor-li" in key else ours + by, ours + by * 10)
 

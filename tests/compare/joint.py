@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from tests.oracle.cone import END, Box, Cone, Grid, TooBig, term_controls
 from tests.oracle.formula import Const, Formula
 from tests.oracle.meaning import Choice, Memory, State, Value, World
+from tests.oracle.parts import Limits
 from tests.oracle.places import NEAR, turning_places
 from tests.oracle.search import admits
 from tests.oracle.sweep import Sweep, Sweeper
@@ -254,7 +255,7 @@ class Joint:
         found: set[str] = set()
         for world, state in zip(self.worlds, spot.states, strict=True):
             line = world.channels[channel].lines[state.mode]
-            found |= {t.source for t in (() if world.deciding(channel, state) else line.terms or ())}
+            found |= {t.source for t in (() if world.taken(channel, state) else line.terms or ())}
         return found
 
     def region(self, stick: str, at: Value) -> Box:
@@ -267,7 +268,7 @@ class Joint:
         marks = {lo, hi}
         for world, state in zip(self.worlds, spot.states, strict=True):
             line = world.channels[channel].lines[state.mode]
-            for term in () if world.deciding(channel, state) else line.terms or ():
+            for term in () if world.taken(channel, state) else line.terms or ():
                 if term.kind == "analog" and term.source == stick:
                     for choice in world.choices(state, [channel]):
                         marks |= set(turning_places(world, term, spot.controls, choice))
@@ -277,8 +278,8 @@ class Joint:
         closed = [abs(x) == END for x in (lo, hi)]
         return sorted(x for x in found if lo < x < hi or (x == lo and closed[0]) or (x == hi and closed[1]))
 
-    def deciders(self, side: int, channel: str, state: State) -> dict[str | None, Fraction | None]:
-        """The overrides that may decide, with their values; None for the line."""
+    def deciders(self, side: int, channel: str, state: State) -> dict[str | None, Fraction | Limits | None]:
+        """The overrides that may decide, with what they demand; None for the line."""
         world = self.worlds[side]
         active = [
             o
@@ -308,11 +309,7 @@ class Joint:
         """What the channel may put out, by who decides."""
         world, found = self.worlds[side], {}
         for name, value in self.deciders(side, channel, state).items():
-            if name is None:
-                found[name] = world.output(channel, state, choice)
-            else:
-                assert value is not None
-                found[name] = world.servo(world.channels[channel], value)
+            found[name] = world.output(channel, state, {**choice, ("tie", channel): value})
         return found
 
     def smoothings(self, channel: str, states: list[State]) -> Iterator[tuple[Choice, Choice]]:

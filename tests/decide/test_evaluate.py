@@ -413,6 +413,22 @@ def test_a_broken_override_hides_only_what_it_may_decide() -> None:
     assert [asked(setup, Decides("out", name)) for name in ("maybe", "low", None)] == [None, None, False]
 
 
+def test_limits_let_the_line_go_on_between_them() -> None:
+    def limited(throttle: int, **limits: object) -> tuple[object, object]:
+        keys = {key: F(str(number)) for key, number in limits.items()}
+        setup = made(channel(stick()), overrides=[Override("kept", "out", None, TRUE, F(0), **keys)])
+        at = state(throttle=throttle)
+        return evaluate(setup, at).outputs["out"], asked(setup, Follows("out", "throttle"), at)
+
+    assert [limited(x, at_least=-20, at_most=30)[0] for x in (-80, -20, 5, 30, 70)] == [-20, -20, 5, 30, 30]
+    assert [limited(x, at_least=40)[0] for x in (-80, 70)] == [40, 70]
+    assert limited(0, at_least=10, at_most=10) == (10, False)
+    assert limited(0, at_least=10, at_most="10.5") == (10, True)
+    assert limited(0, at_least=100)[1] is False
+    undescribed = made(channel(), overrides=[Override("kept", "out", None, TRUE, F(0), F(10))])
+    assert asked(undescribed, OutputCompare("out", ">", F(0))) is None
+
+
 # What is not described
 
 

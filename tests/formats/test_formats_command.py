@@ -115,7 +115,7 @@ def test_junit_of_a_repository(command: Command, club: Path, junit_schema: etree
     assert ends["./broken.toml"][0] > 0
     assert ends["setuplint"] == (0, 1)
     (case,) = next(suite for suite in tree if suite.get("name") == "./club-radio.toml").findall("testcase")
-    assert case.get("name") == "no danger or caution, as far as a shared part tells"
+    assert case.get("name") == "no danger or caution, as far as a shared part can show"
 
 
 def test_markdown_of_a_repository(command: Command, club: Path) -> None:

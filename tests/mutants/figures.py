@@ -11,6 +11,7 @@ from .changes import GONE, Path, Seed, Setup, formulas, one, plain, tables
 from .wiring import positions_of
 
 MOTORS = ("motor", "collective")
+OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}
 
 
 def servos(setup: Setup) -> Iterator[Seed]:
@@ -59,6 +60,64 @@ def lines(setup: Setup) -> Iterator[Seed]:
             for value in (-100, 0, 100):
                 if value != table["values"][word]:
                     yield one(("channels", name, "values", word), value)
+
+
+def slips(setup: Setup) -> Iterator[Seed]:
+    """In the line of a control: each sign, each rate by a switch or not, in each mode and position; other sticks; sticks dead by
+    half, stronger one way, slow."""
+    for name, table in tables(setup, "channels"):
+        own = OWN.get(table.get("drives", "other"))
+        if own is None:
+            continue
+        for path, holder in lines_of(setup, name, table):
+            whole = {**table, **holder}
+            rate = whole.get("rate", 100)
+            if not isinstance(whole.get("from"), str):
+                continue
+            if isinstance(rate, dict):
+                for position, amount in rate["at"].items():
+                    for value in (-amount, 0):
+                        yield (
+                            f"{'.'.join(path)} rate at {position} {value}",
+                            [((*path, "rate"), slipped(rate, position, value))],
+                        )
+            else:
+                for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+                    for position in words:
+                        by = {"switch": switch, "at": dict.fromkeys(words, rate)}
+                        for value in (-rate, 0):
+                            yield (
+                                f"{'.'.join(path)} rate by {switch}, {position} {value}",
+                                [((*path, "rate"), slipped(by, position, value))],
+                            )
+                yield one((*path, "rate"), plain(-rate))
+                yield one((*path, "rate"), 0)
+            for points in (
+                [[-100, 0], [0, 0], [100, 100]],
+                [[-100, -100], [0, -1], [100, 0]],
+                [[-100, -50], [0, 0], [100, 90]],
+            ):
+                yield (
+                    f"{'.'.join(path)} by {points}",
+                    [(("curves", "seeded"), {"points": points}), ((*path, "curve"), "seeded")],
+                )
+            for other in OWN.values():
+                if other != whole["from"] and all(term["from"] != other for term in whole.get("mix", [])):
+                    yield one((*path, "from"), other)
+            yield one((*path, "ramp-up"), Decimal("0.5"))
+            yield one((*path, "ramp-down"), Decimal("0.3"))
+        for values in ([40, 100], [0, 100], [100, 0]):
+            yield one(("channels", name, "travel"), values)
+
+
+def lines_of(setup: Setup, name: str, table: Mapping[str, Any]) -> list[tuple[tuple[str, ...], Mapping[str, Any]]]:
+    """A channel's own line, and that of each mode."""
+    modes = setup.get("modes", {})
+    return [(("channels", name), {}), *((("channels", name, "in", m), table.get("in", {}).get(m, {})) for m in modes)]
+
+
+def slipped(rate: Mapping[str, Any], position: str, value: Any) -> dict[str, Any]:
+    return {"switch": rate["switch"], "at": {**rate["at"], position: plain(value)}}
 
 
 def a_number(line: Mapping[str, Any]) -> dict[str, Any]:
@@ -175,11 +234,19 @@ def intents(setup: Setup) -> Iterator[Seed]:
 
 
 def failsafes(setup: Setup) -> Iterator[Seed]:
+    """No failsafe, every entry left out, every channel with each kind of entry, all of them kept or none at 0."""
     yield one(("failsafe",), GONE)
-    for name in setup.get("failsafe", {}):
-        yield one(("failsafe", name), GONE)
-        for value in ("keep", "unit", "none", -100, -95, 0, 6, 40):
-            yield one(("failsafe", name), value)
+    entries = setup.get("failsafe", {})
+    for name, table in tables(setup, "channels"):
+        if name in entries:
+            yield one(("failsafe", name), GONE)
+        drives = table.get("drives", "other")
+        near = {"motor": (-70, -94), "collective": (5, 6, -30, -31), "gyro-gain": (15, -15, 16)}.get(drives, (-10, 11))
+        for value in ("keep", "unit", "none", -100, -95, 0, 40, 100, *near):
+            if value != entries.get(name):
+                yield one(("failsafe", name), value)
+    yield "every control kept", [(("failsafe", name), "keep") for name in entries if name != "motor"]
+    yield "taught at zero", [(("failsafe", name), 0) for name, _ in tables(setup, "channels") if name != "motor"]
 
 
 def timers_changed(setup: Setup) -> Iterator[Seed]:

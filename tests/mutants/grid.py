@@ -32,7 +32,7 @@ from tests.oracle.formula import (
     parse,
 )
 from tests.oracle.meaning import World
-from tests.oracle.parts import Line, Term
+from tests.oracle.parts import Limits, Line, Term
 
 Array = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -299,9 +299,9 @@ class Moment:
         """Percent, rounded; NaN where not described and no override decides."""
         key = (channel, tuple(sorted((k, str(v)) for k, v in choice.items())), tuple(sorted((trim or {}).items())))
         if key not in self.known:
-            demand = self.line(channel, choice, trim)
+            demand = line = self.line(channel, choice, trim)
             for value, active in self.deciding(channel, choice):
-                demand = np.where(active, value, demand)
+                demand = np.where(active, given(value, line), demand)
             self.known[key] = self.servo(channel, demand)
         found: Floats = self.known[key]
         return found
@@ -335,34 +335,42 @@ class Moment:
             found = found + self.grid.shape(term, kind, self.fixed, (trim or {}).get(term.source, Fraction(0)))
         return found
 
-    def deciding(self, channel: str, choice: Choice) -> list[tuple[float, Array]]:
-        """The channel's overrides, weakest first: value, where active. Ties as the choice has them."""
+    def deciding(self, channel: str, choice: Choice) -> list[tuple[Fraction | Limits, Array]]:
+        """The channel's overrides, weakest first: what it demands, where active. Ties as the choice has them."""
         order = choice.get(("tie", channel), ())
         mine = [o for o in self.world.overrides if o.channel == channel]
         mine.sort(key=lambda o: (o.priority, order.index(o.name) if o.name in order else -1))
-        return [(float(o.value), self.plain(o.when)) for o in mine]
+        return [(o.value, self.plain(o.when)) for o in mine]
 
     def decided(self, channel: str) -> Array:
+        """Where an override decides, with a value or as a limit."""
         found = self.grid.constant(False)
         for _, active in self.deciding(channel, {}):
             found = found | active
         return found
 
-    def follows(self, channel: str, choice: Choice) -> Array:
-        """Where no override decides and some stick or knob, all else kept, changes the output."""
-        key = ("follows", channel, str(choice))
+    def taken(self, channel: str, choice: Choice) -> Array:
+        """Where an override with a value decides."""
+        found = self.grid.constant(False)
+        for value, active in self.deciding(channel, choice):
+            found = np.where(active, isinstance(value, Fraction), found)
+        return found
+
+    def follows(self, channel: str, choice: Choice, only: str | None = None) -> Array:
+        """Where no override with a value decides and some stick or knob (only this one), all else kept, changes the output."""
+        key = ("follows", channel, str(choice), only)
         if key not in self.known:
-            self.known[key] = self._follows(channel, choice)
+            self.known[key] = self._follows(channel, choice, [only] if only else self.world.analogs)
         known: Array = self.known[key]
         return known
 
-    def _follows(self, channel: str, choice: Choice) -> Array:
-        found, free = self.grid.constant(False), ~self.decided(channel)
+    def _follows(self, channel: str, choice: Choice, sticks: Iterable[str]) -> Array:
+        found, free = self.grid.constant(False), ~self.taken(channel, choice)
         out = self.output(channel, choice)
         size = np.broadcast_shapes(out.shape, free.shape, self.mode.shape)
         where = np.broadcast_to(free, size)
         whole = np.where(where, out, np.nan)
-        for stick in self.world.analogs:
+        for stick in sticks:
             axis = self.grid.index[stick]
             if size[axis] == 1:
                 continue
@@ -372,6 +380,14 @@ class Moment:
                 low = np.min(np.nan_to_num(here, nan=999.0), axis=axis, keepdims=True)
                 found = found | ((self.mode == k) & (high > low) & (low < 900) & where)
         return found
+
+
+def given(demanded: Fraction | Limits, line: Floats) -> Floats | float:
+    """What an override makes of a line's sum."""
+    if isinstance(demanded, Fraction):
+        return float(demanded)
+    low, high = (x if x is None else float(x) for x in (demanded.low, demanded.high))
+    return np.asarray(np.where(np.isnan(line), line, np.clip(line, low, high)))
 
 
 def choices(world: World) -> list[Choice]:

@@ -94,6 +94,8 @@ def outcome(mutant: Mutant) -> Outcome:
             # A narrow place that the grid misses: the judge looks where the linter says.
             again = judged(rule, Reach(World(mutant.text), places(reach, findings)))
             verdict = again if again else verdict
+            if not verdict and reach.hasty:  # a latch may have caught what patient hands let run out
+                verdict = None
         in_time = [f for f in findings if f.timing is not None]
         result.wrong += [
             f"{f.rule} of {f.subject}: {wrong}" for f in in_time if (wrong := moments.not_seen(mutant.text, f))

@@ -220,7 +220,9 @@ class Reach:
     def sounding(self) -> dict[str, Formula]:
         tables = self.world.data.get("alarms", {})
         return {
-            n: f for n, f in self.world.alarms.items() if any(tables[n].get(k) for k in ("voice", "tone", "vibrate"))
+            n: f
+            for n, f in self.world.alarms.items()
+            if any(str(tables[n].get(k) or "").strip() for k in ("voice", "tone", "vibrate"))
         }
 
     def any_sounds(self, moment: Moment, names: Iterable[str]) -> Array:

@@ -23,6 +23,7 @@ FAMILIES: dict[str, Callable[[Setup], Iterator[Seed]]] = {
     "alarms": wiring.alarms_changed,
     "reversed, cut, shifted": figures.servos,
     "lines": figures.lines,
+    "slips in controls": figures.slips,
     "fixed lines": figures.fixed_lines,
     "forgotten in a mode": figures.forgotten_in,
     "modes": figures.modes_changed,

@@ -15,6 +15,7 @@ from tests.oracle.formula import Compare, leaves
 from tests.oracle.parts import number
 
 from .grid import Floats, all_formulas
+from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
 from .states import Judged
 
@@ -175,13 +176,15 @@ def curve_short_of_full(reach: Reach) -> Verdict:
 
 
 def hover_lines(reach: Reach) -> Iterator[tuple[Floats, float]]:
-    """The subject's output along the stick, and where it hovers: that place is the nearest to the middle."""
+    """The subject's output along the stick, and where it hovers: that place is the nearest to the middle. Nothing of a channel
+    that gives the hover nowhere."""
     drives = "collective" if reach.collective else "motor"
     hover = reach.craft("hover-collective" if reach.collective else "hover-throttle")
     if hover is None:
         raise TooNear
+    said = hover_out_of_reach(reach)
     for channel, mode, table in lines(reach, drives, uncalled=True):
-        if mode and reach.aerobatic(mode):
+        if channel in said or (mode and reach.aerobatic(mode)):
             continue
         for kind in used_kinds(reach, table):
             y = flown(reach, channel, table, kind)

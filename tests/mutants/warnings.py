@@ -1,4 +1,4 @@
-"""Judges of rules about the battery, alarms, the link, timers and the failsafe."""
+"""Judges of rules about the battery, alarms, the link and timers."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from functools import reduce
 import numpy as np
 
 from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, Not, Or
-from tests.oracle.parts import Bound, TimedCondition, number
+from tests.oracle.parts import TimedCondition, number
 
 from .grid import VOLTS, Array, Choice, Moment, through
 from .reach import Reach, Verdict
@@ -325,60 +325,3 @@ def timer_stops_in_flight(reach: Reach) -> Verdict:
         return None
     runs = [reach.world.parse(str(t["runs"])) if "runs" in t else Const(True) for t in found.values()]
     return reach.anywhere(lambda m, c: reach.yes(m, c, "flying") & ~np.asarray(m.plain(Or(tuple(runs)))))
-
-
-# The failsafe: numbers are what the receiver puts out
-
-
-def failsafe(reach: Reach, channel: str) -> object:
-    value = reach.world.data.get("failsafe", {}).get(channel)
-    return value if value is None or isinstance(value, str) else number(value)
-
-
-def failsafe_missing(reach: Reach) -> Verdict:
-    channels = reach.driving("motor", "collective", "aileron", "elevator", "rudder", "stabiliser")
-    return any(failsafe(reach, name) is None for name in channels)
-
-
-def failsafe_runs_motor(reach: Reach) -> Verdict:
-    for name in reach.driving("motor"):
-        value, off = failsafe(reach, name), reach.world.motor_off
-        if value == "keep":
-            return True
-        if isinstance(value, Fraction):
-            if off is None:
-                return None
-            if value > off:
-                return True
-    return False
-
-
-def failsafe_not_level(reach: Reach) -> Verdict:
-    level = reach.world.level
-    if level is None:
-        return False
-    value = failsafe(reach, level.channel)
-    if value is None or value == "unit":
-        return False
-    return not (isinstance(value, Fraction) and meets(level, value))
-
-
-def meets(bound: Bound, value: Fraction) -> bool:
-    if bound.value is not None:
-        return abs(value - bound.value) <= 1
-    least, most = bound.at_least, bound.at_most
-    return (least is None or value >= least) and (most is None or value <= most)
-
-
-def failsafe_wastes_rotor(reach: Reach) -> Verdict:
-    off = reach.world.motor_off
-    values = [failsafe(reach, name) for name in reach.driving("motor")]
-    numbers = [x for x in values if isinstance(x, Fraction)]
-    if not numbers or off is None or any(x > off for x in numbers):
-        return False
-    blades = [failsafe(reach, name) for name in reach.driving("collective")]
-    return any(x == "keep" or (isinstance(x, Fraction) and x > 5) for x in blades)
-
-
-def failsafe_untested(reach: Reach) -> Verdict:
-    return any(failsafe(reach, name) in ("unit", "none") for name in reach.driving("motor"))

@@ -33,7 +33,7 @@ from .formula import (
     names_mode,
     parse,
 )
-from .parts import Channel, Override, Setup, Term, TimedCondition
+from .parts import Channel, Limits, Override, Setup, Term, TimedCondition
 from .places import round_output, stick_places
 from .predicates import expand
 
@@ -227,8 +227,8 @@ class World(Setup):
 
     # Channels
 
-    def deciding(self, channel: str, state: State) -> list[Fraction]:
-        """The values of the overrides that may decide the channel, each once; none if its terms do."""
+    def deciding(self, channel: str, state: State) -> list[Fraction | Limits]:
+        """The values or limits of the overrides that may decide the channel, each once; none if its terms do."""
         active: list[Override] = [
             o
             for o in self.overrides
@@ -238,6 +238,17 @@ class World(Setup):
             return []
         top = max(o.priority for o in active)
         return list(dict.fromkeys(o.value for o in active if o.priority == top))
+
+    def decided(self, channel: str, state: State, choice: Choice) -> Fraction | Limits | None:
+        """What the override demands that decides the channel; where the choice does not say which, the first."""
+        values = self.deciding(channel, state)
+        picked = choice.get(("tie", channel))
+        return picked if picked in values else values[0] if values else None
+
+    def taken(self, channel: str, state: State) -> bool:
+        """Only overrides with a value may decide it."""
+        values = self.deciding(channel, state)
+        return bool(values) and all(isinstance(value, Fraction) for value in values)
 
     def described(self, channel: str) -> bool:
         """Whether any mode's line is, or that of no mode."""
@@ -270,13 +281,14 @@ class World(Setup):
     ) -> Fraction | None:
         """What the channel asks for before ramp, reversal, travel, sub-trim and limits; None if not described and no
         override decides."""
-        values = self.deciding(channel, state)
-        if values:
-            return values[0] if len(values) == 1 else choice[("tie", channel)]
+        decided = self.decided(channel, state, choice)
+        if isinstance(decided, Fraction):
+            return decided
         terms = self.channels[channel].lines[state.mode].terms
         if terms is None:
             return None
-        return sum((self.term(t, state.controls, choice, trim or {}) for t in terms), Fraction(0))
+        total = sum((self.term(t, state.controls, choice, trim or {}) for t in terms), Fraction(0))
+        return total if decided is None else decided.of(total)
 
     def servo(self, channel: Channel, demand: Fraction) -> Fraction:
         """The output that a demand gives, rounded."""
@@ -301,7 +313,7 @@ class World(Setup):
             if len(values) > 1:
                 open_[("tie", channel)] = values
             terms = self.channels[channel].lines[state.mode].terms or ()
-            curves = [term.curve for term in terms if term.kind == "analog" and not values]
+            curves = [term.curve for term in terms if term.kind == "analog" and not self.taken(channel, state)]
             for curve in curves:
                 if curve and len(self.curves[curve]) > 1:
                     open_[("curve", curve)] = list(self.curves[curve])
@@ -374,7 +386,8 @@ class World(Setup):
 
         Exact: between two neighbours of `stick_places` all comparisons are constant and the channel is monotone.
         """
-        if self.deciding(channel, state):
+        here = self.decided(channel, state, choice)
+        if isinstance(here, Fraction):
             return False
         terms = self.channels[channel].lines[state.mode].terms
         if terms is None:
@@ -386,9 +399,10 @@ class World(Setup):
             moved = self.settle({**state.controls, stick: place}, state.memory)
             if moved.mode != state.mode or self.under(channel, moved) != self.under(channel, state):
                 continue
-            if self.deciding(channel, moved):
+            kept = {**choice, ("tie", channel): here}
+            if isinstance(self.decided(channel, moved, kept), Fraction):
                 continue
-            output = self.output(channel, moved, choice)
+            output = self.output(channel, moved, kept)
             if first is None:
                 first = output
             elif output != first:

@@ -86,10 +86,23 @@ class TimedCondition:
 
 
 @dataclass(frozen=True)
+class Limits:
+    """What an override lets through of a channel's line."""
+
+    low: Fraction | None
+    high: Fraction | None
+
+    def of(self, demand: Fraction) -> Fraction:
+        if self.low is not None and demand < self.low:
+            return self.low
+        return self.high if self.high is not None and demand > self.high else demand
+
+
+@dataclass(frozen=True)
 class Override:
     name: str
     channel: str
-    value: Fraction
+    value: Fraction | Limits
     when: Formula
     priority: Fraction
 
@@ -120,6 +133,12 @@ def _bound(table: Mapping[str, Any]) -> Bound:
         return number(table[key]) if key in table else None
 
     return Bound(table["channel"], get("at-least"), get("at-most"), get("value"))
+
+
+def _demanded(table: Mapping[str, Any]) -> Fraction | Limits:
+    if "value" in table:
+        return number(table["value"])
+    return Limits(*(number(table[key]) if key in table else None for key in ("at-least", "at-most")))
 
 
 def _by_switch(value: Any) -> BySwitch:
@@ -153,7 +172,7 @@ class Setup:
         self.curves = {name: self._curve(table) for name, table in data.get("curves", {}).items()}
         self.channels = {name: self._channel(name, table) for name, table in data.get("channels", {}).items()}
         self.overrides = [
-            Override(name, t["channel"], number(t["value"]), parse(t["when"]), number(t.get("priority", 0)))
+            Override(name, t["channel"], _demanded(t), parse(t["when"]), number(t.get("priority", 0)))
             for name, t in data.get("overrides", {}).items()
         ]
         self.alarms: dict[str, Formula] = {name: parse(t["when"]) for name, t in data.get("alarms", {}).items()}

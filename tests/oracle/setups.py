@@ -289,7 +289,12 @@ class Maker:
         names = ["held", "saved", "level", "capped", "spare", "last"]
         for name in pick.some(names, pick.one([0, 1, 2, 2, 3, 4, 5, 6])):
             table: dict[str, Any] = {"channel": pick.one(list(self.file["channels"]))}
-            table["value"] = number(pick.one(["-100", "-100", "-95", "-20", "0", "40", "55", "100"]))
+            values = ["-100", "-100", "-95", "-20", "0", "40", "55", "100"]
+            kind = pick.one(["value", "value", "value", "at-least", "at-most", "both"])
+            if kind == "both":
+                table["at-least"], table["at-most"] = number(pick.one(values[:4])), number(pick.one(values[4:]))
+            else:
+                table[kind] = number(pick.one(values))
             table["when"] = self.formula(self.conditions, modes=True, most=2)
             priority = pick.one(["", "", "10", "10", "50.5"])
             if priority:

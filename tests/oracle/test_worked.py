@@ -317,6 +317,22 @@ def test_the_highest_priority_decides_in_decimals_and_below_zero() -> None:
     assert answer_of(text, "b is on and a is on and output x > 10") == "Impossible"
 
 
+def test_limits_of_an_override_keep_the_line_inside() -> None:
+    text = SWITCHES + '[channels.x]\nfrom = "aileron"\nmix = [{ from = "rudder", rate = 50 }]\n'
+    text += '[overrides.a]\nchannel = "x"\nat-least = -10\nat-most = 20.5\nwhen = "a is on"\n'
+    assert answer_of(text, "a is on and output x > 20.5") == "Impossible"
+    assert answer_of(text, "a is on and output x >= 20.5 and aileron < 0") == "found in 0"
+    assert answer_of(text, "a is on and output x < -10") == "Impossible"
+    assert answer_of(text, "a is on and not x follows aileron") == "Impossible"
+    assert answer_of(text, "a is off and output x > 20.5") == "found in 0"
+    stuck = text.replace("at-most = 20.5", "at-most = -10")
+    assert answer_of(stuck, "a is on and x follows aileron") == "Impossible"
+    tie = text + '[overrides.b]\nchannel = "x"\nat-least = 40\nwhen = "a is on"\n'
+    assert answer_of(tie, "a is on and output x > 50") == "found in 0"
+    bare = text.replace('from = "aileron"', "").replace('mix = [{ from = "rudder", rate = 50 }]', "")
+    assert answer_of(bare, "a is on and output x < 30") == "Unknown"
+
+
 def test_an_unknown_smoothing_is_any_of_the_three_but_one_at_a_time() -> None:
     assert outputs({"throttle": F(-100)}, "curved") == {-80.0}
     assert outputs({"throttle": F(100)}, "curved") == {100.0}
@@ -360,8 +376,9 @@ def test_what_is_not_described_is_unknown_and_never_false() -> None:
     assert answer_of(SWITCHES, "motor runs and a is on and a is off") == "Impossible"
     assert answer_of(SWITCHES, "motor runs or a is on") == "found in 0"
     assert answer_of(SWITCHES + '[channels.motor]\ndrives = "motor"\n', "not motor runs") == "Unknown"
-    bare = '[channels.motor]\ndrives = "motor"\nfrom = 3\n'
+    bare = '[channels.motor]\ndrives = "motor"\nfrom = -3\n'
     assert answer_of(bare, "motor runs") == "Unknown"  # no motor-off
+    assert answer_of(bare.replace("-3", "3"), "motor runs") == "found in 0"  # beyond the middle it is certain
     assert answer_of("[craft]\nmotor-off = -95\n" + bare, "motor runs") == "found in 0"
     assert answer_of(SWITCHES, "levelled") == "Unknown"
     assert answer_of(SWITCHES, "hold called") == "Impossible"
@@ -402,9 +419,14 @@ def test_a_channel_follows_a_stick_only_where_nothing_else_changes() -> None:
     assert world.truths("motor follows throttle", {"m": "pulled"}) == {False}
     assert world.truths("motor follows throttle", {"b": "on"}) == {False}
     gate = '[conditions.gate]\nwhen = "aileron > 10"\n[channels.x]\nfrom = "aileron"\n'
+    mode = '[modes.over]\nwhen = "gate"\n[modes.under]\n'
     flat = "curve = 'flat'\n[curves.flat]\npoints = [[-100, 0], [10, 0], [100, 90]]\n"
     low, high = {"aileron": F(0)}, {"aileron": F(20)}
-    assert [World(gate + flat).truths("x follows aileron", c) for c in (low, high)] == [{False}, {True}]
+    assert [World(gate + flat).truths("x follows aileron", c) for c in (low, high)] == [
+        {True},
+        {True},
+    ]  # it rests on no gate
+    assert [World(mode + gate + flat).truths("x follows aileron", c) for c in (low, high)] == [{False}, {True}]
     last = gate.replace('10"', '10"\ntoggles = true') + flat
     assert World(last).truths("x follows aileron", high) == {True}
     assert answer_of(CHANNEL, "motor follows throttle and m is pulled") == "Impossible"

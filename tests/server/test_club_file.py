@@ -116,7 +116,7 @@ async def offered(config: Editor, typed: str, rest: str = "") -> dict[str, lsp.C
         ('rules = ["club-rules"]\nnever-waive = ["', '"]\n', {"danger", "too-strong"}, set()),
         ("rules = [", "", {"club-rules"}, {"none", ".git"}),
         ("[", "", {"limits"}, {"craft"}),
-        ("[limits.", "", {"hold-slow"}, {"hold-bypassed"}),
+        ("[limits.", "", {"hold-slow", "hold-bypassed"}, {"hold-missing"}),
         ("[limits]\n", "", {"hold-slow.longest", "voltage-alarm-below-floor.floor-lipo"}, {"edition", "longest"}),
         ("[limits]\nhold-sl", "\nx = 🚁", {"hold-slow.longest"}, set()),
         ("[limits]\nhold-slow.", "", {"longest"}, {"level"}),
