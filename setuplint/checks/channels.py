@@ -1,4 +1,4 @@
-"""Channels: a stick that does nothing, expo, a slow motor, a gyro without gain, sums beyond their limits."""
+"""Channels: a stick that does nothing, expo, a slow motor, sums beyond their limits."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from itertools import product
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks import claims, swash
+from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
@@ -26,28 +26,6 @@ from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
 NEAR = Fraction(1, 20)
-
-
-def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
-    """Flying, and the gain of a gyro is next to nothing."""
-    least = ask.limit("least")
-    for channel in ask.setup.channels.values():
-        if channel.drives != "gyro-gain":
-            continue
-        name = channel.name
-        lost = f.both(f.Predicate("flying"), f.OutputCompare(name, ">=", -least), f.OutputCompare(name, "<=", least))
-        for override, case in claims.by_decider(ask, lost, name):
-            value = case.evaluation.outputs[name]
-            assert value is not None
-            yield ask.finding(
-                override or name,
-                f"{claims.decider_words(override)} puts {name} at {percent(value)} in flight, within "
-                f"{plain(least):g} points of zero: "
-                "the gyro holds nothing",
-                claims.cause_place(ask, name, override, case),
-                case,
-                channels=[name, *(c.name for c in ask.motors)],
-            )
 
 
 # -- expo
@@ -70,9 +48,9 @@ def expo_harsh(ask: Asking) -> Iterator[Finding]:
                 yield ask.finding(
                     channel.name if place == 0 else f"{channel.name} {term.source}",
                     f"expo of {plain(k):g} % on {term.source}, for {channel.name}: {expo_words(k)}; "
-                    f"{plain(limit):g} % is as far as is usual",
+                    f"{plain(limit):g} % is as far as is usual, and a positive number is the softer one here",
                     path,
-                    edit=Edit(path, f"{plain(limit):g}"),
+                    edit=Edit(path, f"{plain(limit):g}") if k > most else None,
                 )
 
 
@@ -315,6 +293,44 @@ def clipped_sums(ask: Asking) -> Iterator[Finding]:
                 ask.undecided.append((channel.name, str(end)))
         if worst is not None:
             yield clipped_finding(ask, *worst)
+        else:
+            yield from clipped_rate(ask, channel)
+
+
+def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    """The greatest rate beyond 100 that some state flies: the stick is at its end before its end."""
+    rates = [
+        (abs(rate), rate, switch, mode, place, term)
+        for mode in (*ask.setup.modes, None)
+        for place, term in enumerate(channel.line(mode).terms or ())
+        for rate, switch in (rates_of(term) if term.kind == "stick" else ())
+        if abs(rate) > FULL
+    ]
+    for size, rate, switch, mode, place, term in sorted(rates, key=lambda item: -item[0]):
+        stick, end = str(term.source), FULL * 100 / size
+        here = f.both(mode_is(ask, mode), f.Decides(channel.name, None), switch, f.Compare(stick, ">=", FULL))
+        case = ask.find(here, channel.name)
+        if case is not None:
+            path = key_path(ask, channel, ask.setup.modes[mode] if mode else None, place, "rate")
+            path = (*path, "at", switch.position) if isinstance(switch, f.SwitchIs) else path
+            yield ask.finding(
+                channel.name,
+                f"{channel.name} has a rate of {percent(rate)} on {stick}: beyond {number_words(end, 1)} and "
+                f"{number_words(-end, 1)} the stick does nothing more",
+                path,
+                case,
+                channels=[channel.name],
+                edit=Edit(path, f"{plain(FULL if rate > 0 else -FULL):g}"),
+            )
+            return
+
+
+def rates_of(term: Term) -> list[tuple[Fraction, f.Formula]]:
+    """Each rate of a term, and where its switch stands for it."""
+    rate = term.rate
+    if isinstance(rate, BySwitch):
+        return [(value, f.SwitchIs(rate.switch, position)) for position, value in rate.at.items()]
+    return [(rate, f.TRUE)]
 
 
 def line_sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, ClippedSum]]:

@@ -13,6 +13,7 @@ from setuplint.checks.travels import (
     FREE,
     OWN,
     STEERED,
+    OwnTravel,
     controls,
     flying_modes,
     half_travels,
@@ -98,15 +99,17 @@ def turned_case(ask: Asking, before: f.Formula, after: f.Formula, subject: str) 
     return found[1], (found[0].state, found[0].evaluation), (found[1].state, found[1].evaluation)
 
 
-def flown_there(ask: Asking, channel: Channel, spot: Spot) -> Flown:
-    """The channel as its own stick flies it in a state in which its own line decides."""
+def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
+    """The channel as its own stick flies it in a state in which its line goes on, the other sticks where they are."""
     state, evaluation = spot
+    decider, stick = evaluation.deciders[channel.name], OWN[channel.drives]
     for case in ask.decider.lines(channel, evaluation.mode) or ():
         if any(all(stands_so(ask, state, *guard) for guard in guards) for guards in case.guards):
             shapes = dict(case.shapes)
-            own = shapes.pop(OWN[channel.drives])
+            own = shapes.pop(stick)
             others = sum((shape.value(state.sticks[name]) for name, shape in shapes.items()), case.constant)
-            return Flown(channel, others, own)
+            limit = ask.setup.overrides[decider] if decider else None
+            return OwnTravel(evaluation.mode, case, Flown(channel, others, own), stick, limit)
     raise AssertionError("the cases of a line are exhaustive")
 
 
@@ -117,8 +120,8 @@ def stands_so(ask: Asking, state: State, kind: str, name: str, choice: str) -> b
 
 
 def ends_words(ask: Asking, channel: Channel, spot: Spot) -> str:
-    flown = flown_there(ask, channel, spot)
-    low, high = (percent(round(flown.output(x), 1)) for x in (-FULL, FULL))
+    travel = travel_there(ask, channel, spot)
+    low, high = (percent(round(travel.output(x), 1)) for x in (-FULL, FULL))
     return f"from {low} to {high}"
 
 

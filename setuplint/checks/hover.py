@@ -214,7 +214,7 @@ def stick_stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
     pairs = [(a, b) for a, b in ((near - 1, near + 1), (near, near + 2), (near - 2, near)) if a >= -FULL and b <= FULL]
 
     def rise(pair: tuple[Fraction, Fraction]) -> Fraction:
-        return flown.direction * (flown.output(pair[1]) - flown.output(pair[0]))
+        return abs(flown.output(pair[1]) - flown.output(pair[0]))
 
     a, b = (max if steepest else min)(pairs, key=rise)
     return f"from {lift.at(a)} to {number_words(b, 1)} {lift.channel.name} goes from {lift.shown(a)} to {lift.shown(b)}"
@@ -281,13 +281,12 @@ def hover_too_sharp(ask: Asking) -> Iterator[Finding]:
 
 
 def curve_flat_at_hover(ask: Asking) -> Iterator[Finding]:
-    """The least slope close to the hover is hardly any. One that is below zero turns back, and is said there."""
+    """The least slope close to the hover is hardly any."""
     limit, around = ask.limit("slope"), ask.limit("around")
-    turn = ask.limit("turn", "curve-not-monotonic")
 
     def judged(hover: LiftHover) -> Judged | None:
         (x, slope), _ = hover.slopes(around)
-        if slope >= limit or (slope < 0 and turns_against(hover.lift.flown.shape).amount > turn):
+        if slope >= limit:
             return None
         return -slope, x, (
             f"moves {hover.lift.channel.name} by only {slope_words(slope, limit)} points a point of stick at the hover: "

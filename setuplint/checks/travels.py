@@ -19,7 +19,7 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Finding
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Mode, Path
+from setuplint.setup.model import Channel, Mode, Override, Path
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
 WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
@@ -50,12 +50,21 @@ def flying_modes(ask: Asking) -> list[str | None]:
 
 @dataclass(frozen=True, slots=True)
 class OwnTravel:
-    """A case of a control's line in a mode, as its own stick flies it with all other sticks and knobs in the middle."""
+    """A case of a control's line in a mode, as its own stick flies it with all other sticks and knobs in the middle, and an
+    override perhaps limits it."""
 
     mode: str | None
     case: LineCase
     flown: Flown
     stick: str
+    limit: Override | None = None
+
+    def demand(self, x: Fraction) -> Fraction:
+        demand = self.flown.constant + self.flown.shape.value(x)
+        return demand if self.limit is None else self.limit.limited(demand)
+
+    def output(self, x: Fraction) -> Fraction:
+        return unrounded(self.flown.channel, self.demand(x))
 
     @property
     def direction(self) -> int:
@@ -66,7 +75,7 @@ class OwnTravel:
     @property
     def halves(self) -> tuple[Fraction, Fraction]:
         """By how much it moves from the middle to the bottom of its stick, and to the top."""
-        low, middle, high = (self.flown.output(x) for x in (-FULL, MIDDLE, FULL))
+        low, middle, high = (self.output(x) for x in (-FULL, MIDDLE, FULL))
         return abs(low - middle), abs(high - middle)
 
 
@@ -74,20 +83,22 @@ def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
     """Every case of its lines in which its own stick moves the sum, in the modes that are flown. OutOfBudget where there are
     too many."""
     stick = OWN[channel.drives]
+    limits = [None, *(o for o in ask.setup.overrides.values() if o.channel == channel.name and o.limits)]
     for mode in flying_modes(ask):
         for case in ask.decider.lines(channel, mode) or ():
             shapes = dict(case.shapes)
             own = shapes.pop(stick, None)
             if own is not None:
                 others = sum((shape.value(MIDDLE) for shape in shapes.values()), case.constant)
-                yield OwnTravel(mode, case, Flown(channel, others, own), stick)
+                yield from (OwnTravel(mode, case, Flown(channel, others, own), stick, limit) for limit in limits)
 
 
 def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:
     """A state that flies it so, the other sticks and knobs that the line reads in the middle; its own where that is said."""
     held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick} | dict(own)
     name = travel.flown.channel.name
-    given = f.both(mode_is(ask, travel.mode), FREE, f.Decides(name, None), held_at(held))
+    decides = f.Decides(name, travel.limit.name if travel.limit else None)
+    given = f.both(mode_is(ask, travel.mode), FREE, decides, held_at(held))
     return guarded_case(ask, given, travel.case.guards, name)
 
 
@@ -115,7 +126,7 @@ def travel_finding(ask: Asking, channel: Channel, travel: OwnTravel, words: str)
     case = reached_travel(ask, travel)
     if case is None:
         return
-    low, middle, high = (round(travel.flown.output(x), 1) for x in (-FULL, MIDDLE, FULL))
+    low, middle, high = (round(travel.output(x), 1) for x in (-FULL, MIDDLE, FULL))
     mode = ask.setup.modes[travel.mode] if travel.mode else None
     where = f"in mode {mode.name}, " if mode else ""
     at = [f"{n} {p}" for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
@@ -123,7 +134,7 @@ def travel_finding(ask: Asking, channel: Channel, travel: OwnTravel, words: str)
         channel.name,
         f"{where}{''.join(f'{x}, ' for x in at)}{words}from the middle of the {travel.stick} stick, at {percent(middle)}, "
         f"{channel.name} goes to {percent(low)} at one end and to {percent(high)} at the other",
-        travel_key(ask, channel, mode),
+        ("overrides", travel.limit.name) if travel.limit else travel_key(ask, channel, mode),
         case,
         channels=[channel.name],
     )
@@ -168,23 +179,20 @@ class EndToEnd:
     def channel(self) -> Channel:
         return self.travel.flown.channel
 
-    def demand(self, x: Fraction) -> Fraction:
-        return self.travel.flown.constant + self.travel.flown.shape.value(x)
-
     @property
     def key(self) -> str:
-        return "ramp-up" if self.demand(-self.start) > self.demand(self.start) else "ramp-down"
+        return "ramp-up" if self.travel.demand(-self.start) > self.travel.demand(self.start) else "ramp-down"
 
     @property
     def seconds(self) -> Fraction:
         """Until the output is at its end: what lies beyond a limit there takes none."""
         line = self.channel.line(self.travel.mode)
-        before, after = (unrounded(self.channel, self.demand(x)) for x in (self.start, -self.start))
+        before, after = (self.travel.output(x) for x in (self.start, -self.start))
         goal = demand_for(self.channel, after)
         if before == after or goal is None:
             return Fraction(0)
         ramp = line.ramp_up if self.key == "ramp-up" else line.ramp_down
-        return abs(goal - self.demand(self.start)) * ramp / WHOLE_TRAVEL
+        return abs(goal - self.travel.demand(self.start)) * ramp / WHOLE_TRAVEL
 
 
 def control_slow(ask: Asking) -> Iterator[Finding]:

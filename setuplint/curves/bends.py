@@ -1,7 +1,7 @@
 """What the rules ask of a curve as flown: does it turn back, how steep is it, does smoothing leave its points?
 
 A `Curve` stands for itself on the stick, a `Shape` for the curve with its rate and expo; x and y are percent of
-travel, slopes are points of y per point of stick. Places are within 1e-9.
+travel, slopes are points of y per point of stick, without their sign. Places are within 1e-9.
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ def is_valley(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) 
 
 
 def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
-    """The least and the greatest slope over [lo, hi], each as (x, slope); of several places the one nearest the middle.
+    """The least and the greatest slope over [lo, hi], up or down, as (x, slope); of several places the one nearest the middle.
 
     At a corner the slopes on both sides count, at lo and hi the one inside. A slope is exact where it is taken at an
     end, and at a point of the curve that needs no expo to be reached; elsewhere it is within 1e-9. ValueError unless
@@ -80,7 +80,10 @@ def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL
     """
     if not lo < hi:
         raise ValueError("a slope needs a stretch of stick")
-    slopes = sorted(_slopes(_flown(c), lo, hi), key=lambda extreme: (abs(extreme[0]), extreme[0]))
+    # Between two neighbours it does not turn: the steepness has its extremes where the slope has.
+    slopes = sorted(
+        ((x, abs(slope)) for x, slope in _slopes(_flown(c), lo, hi)), key=lambda extreme: (abs(extreme[0]), extreme[0])
+    )
     low, high = min(slopes, key=lambda extreme: extreme[1]), max(slopes, key=lambda extreme: extreme[1])
     return (_named(low[0], lo, hi), low[1]), (_named(high[0], lo, hi), high[1])
 

@@ -61,12 +61,20 @@ def demand_for(channel: Channel, value: Fraction) -> Fraction | None:
     return -turned if channel.reversed else turned
 
 
-def rising_demands(channel: Channel, low: Fraction, high: Fraction, by: Fraction) -> tuple[Fraction, Fraction] | None:
+def rising_demands(
+    channel: Channel, low: Fraction, high: Fraction, by: Fraction, limit: Override | None = None
+) -> tuple[Fraction, Fraction] | None:
     """The demands k between which (the ends left out) the output at k + high is more than `by` points from that at k + low,
-    before rounding; None: nowhere. How fast the output goes with the demand has one summit, so it is one stretch."""
-    bends = {d for limit in (channel.low, channel.high) if (d := demand_for(channel, limit)) is not None} | {ZERO}
+    before rounding, an override perhaps limiting both; None: nowhere. How fast the output goes with the demand has one
+    summit, so it is one stretch."""
+
+    def given(demand: Fraction) -> Fraction:
+        return unrounded(channel, demand if limit is None else limit.limited(demand))
+
+    bends = {d for end in (channel.low, channel.high) if (d := demand_for(channel, end)) is not None} | {ZERO}
+    bends |= set() if limit is None else set(limit.numbers.values())
     places = sorted({bend - end for bend in bends for end in (low, high)})
-    found = [(k, abs(unrounded(channel, k + high) - unrounded(channel, k + low))) for k in places]
+    found = [(k, abs(given(k + high) - given(k + low))) for k in places]
     if max(moved for _, moved in found) <= by:
         return None
     ends = []

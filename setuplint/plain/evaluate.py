@@ -394,15 +394,16 @@ class _Asked(Here):
         return False if len(maybe) < 2 else None
 
     def rises(self, channel: str, stick: str, by: Fraction) -> Truth:
-        own = self.decides(channel, None)
+        own, limits = self.goes_on(channel)
         if own is False:
             return False
         found = self.setup.channels[channel]
         ways: set[Truth] = set()
-        for mode in self.modes:
-            line, ends = found.line(mode), []
+        for mode, limit in product(self.modes, limits):
+            ends = []
             for value in (Fraction(-100), Fraction(100)):
-                demand = _sum(Here(self.setup, self.with_stick(stick, value), self.conditions), line)
+                here = Here(self.setup, self.with_stick(stick, value), self.conditions)
+                demand = _within(limit, _sum(here, found.line(mode)))
                 ends += [] if demand is None else [unrounded_output(found, demand)]
             rise = ends[1] - ends[0] if ends else None
             ways.add(None if rise is None else rise > by if by > 0 else rise < by)

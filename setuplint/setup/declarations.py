@@ -74,6 +74,7 @@ def craft(fields: Fields, name: str) -> Craft:
         kind=kind,
         rotor=rotor,
         power=fields.text("power"),
+        stabilised=fields.get("stabilised"),
         radio=fields.text("radio"),
         motor_off=motor_off,
         rotor_free=rotor_free,

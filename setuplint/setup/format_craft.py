@@ -61,6 +61,10 @@ CRAFT = table_type(
             "rotor-free",
             "engine if rotor-free is given and [battery] is not; else electric",
         ),
+        "stabilised": flag_key(
+            "a unit in the craft mixes its controls and holds its attitude or rates: what it does itself is not done twice",
+            "true if a channel drives stabiliser; else not known",
+        ),
         "radio": text_key(
             "a name for the transmitter. Set-ups with the same one are compared: hold, rescue and modes should be called by the "
             "same movement on all of them",

@@ -25,6 +25,7 @@ class Craft:
     kind: str = "helicopter"
     rotor: str = "collective"
     power: str | None = None  # electric | engine; None: not given
+    stabilised: bool | None = None
     radio: str | None = None
     motor_off: Fraction | None = None
     rotor_free: Fraction | None = None  # motor_off where not given
@@ -308,6 +309,13 @@ class Setup:
         return ("craft", "rotor-free") in self.declared and not any(
             path[0] == "battery" for path in self.declared | self.broken
         )
+
+    @property
+    def is_stabilised(self) -> bool:
+        """Whether it is known that a unit in the craft mixes and holds; where the file does not say: a channel drives one."""
+        if self.craft.stabilised is not None:
+            return self.craft.stabilised
+        return any(channel.drives == "stabiliser" for channel in self.channels.values())
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

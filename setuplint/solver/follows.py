@@ -74,25 +74,30 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
 def rises(frame: Outputs, channel: str, stick: str, by: Fraction) -> Rails:
     """Rails of `Rises` in a frame."""
     found = frame.setup.channels[channel]
-    free, taken = frame.deciders(channel)[None]
+    ways = [(limit, frame.deciders(channel)[limit.name if limit else None]) for limit in frame.line_limits(channel)]
     yes: list[int] = []
-    no = [taken]
-    for mode, true in frame.flown(found) if free != FALSE else ():
-        for case in frame.lines(found, mode) or ():
-            here = frame.both((free, true, frame.guards(case)))
-            shape = dict(case.shapes).get(stick)
-            right = FALSE if shape is None else _rises(frame, found, case, stick, shape, by, here)
-            yes.append(frame.both((here, right)))
-            no.append(frame.both((here, -right)))
+    no = [frame.both(false for _, (_, false) in ways)]
+    for limit, (going_on, _) in ways:
+        for mode, true in frame.flown(found) if going_on != FALSE else ():
+            for case in frame.lines(found, mode) or ():
+                here = frame.both((going_on, true, frame.guards(case)))
+                right = _rises(frame, found, case, limit, stick, by, here)
+                yes.append(frame.both((here, right)))
+                no.append(frame.both((here, -right)))
     return frame.either(yes), frame.either(no)
 
 
-def _rises(frame: Outputs, channel: Channel, case: LineCase, stick: str, shape: Shape, by: Fraction, here: int) -> int:
+def _rises(
+    frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
+) -> int:
     """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
+    shape = dict(case.shapes).get(stick)
+    if shape is None:
+        return FALSE
     low, high = shape.value(-FULL), shape.value(FULL)
     if ((high < low) != channel.reversed) != (by < 0):
         return FALSE
-    moving = servo.rising_demands(channel, low, high, abs(by))
+    moving = servo.rising_demands(channel, low, high, abs(by), limit)
     if moving is None:
         return FALSE
     others = tuple(item for item in case.shapes if item[0] != stick)

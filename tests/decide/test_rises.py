@@ -10,7 +10,7 @@ import pytest
 import setuplint
 from setuplint.curves.servo import rising_demands, unrounded
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Line
+from setuplint.setup.model import Channel, Line, Override
 
 HALF = Fraction(1, 2)
 MIXED = """
@@ -27,10 +27,22 @@ mix = [{ from = "rudder", rate = 100 }, { from = "elevator", rate = 100 }]
 high = 60
 low = -60
 travel = [50, 100]
+[switches.some]
+kind = "three-position"
 [overrides.still]
 channel = "roll"
 value = 0
+priority = 5
 when = "lock is on"
+[overrides.half]
+channel = "roll"
+at-most = 50
+when = "some is middle"
+[overrides.none]
+channel = "roll"
+at-least = 30
+at-most = 30.4
+when = "some is down"
 """
 
 
@@ -49,9 +61,13 @@ def test_where_an_output_moves_is_one_stretch(seed: int) -> None:
     random = Random(seed)
     channel = servo(random)
     low, high = (Fraction(random.randint(-100, 100)) for _ in range(2))
-    found = rising_demands(channel, low, high, HALF)
+    limit = random.choice(
+        [None, Override("o", "x", None, f.TRUE, at_least=low / 2, at_most=low / 2 + random.randint(0, 90))]
+    )
+    found = rising_demands(channel, low, high, HALF, limit)
     for k in (Fraction(n) for n in range(-400, 401, 3)):
-        moves = abs(unrounded(channel, k + high) - unrounded(channel, k + low)) > HALF
+        ends = (k + high, k + low) if limit is None else (limit.limited(k + high), limit.limited(k + low))
+        moves = abs(unrounded(channel, ends[0]) - unrounded(channel, ends[1])) > HALF
         assert moves == (found is not None and found[0] < k < found[1])
 
 
@@ -70,6 +86,9 @@ def test_where_an_output_moves_is_one_stretch(seed: int) -> None:
             "impossible",
         ),  # beyond the limit with the stick anywhere
         ("rudder < -99 and elevator < -99", -1, "impossible"),
+        ("some is middle and lock is off and rudder > 95 and elevator > 54", 1, "found"),  # 49 to 50
+        ("some is middle and rudder > 95 and elevator > 54.6", 1, "impossible"),
+        ("some is down", 1, "impossible"),  # 0.4 points
     ],
 )
 def test_a_channel_that_others_hold_beyond_its_limits(given: str, way: int, verdict: str) -> None:

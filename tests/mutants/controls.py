@@ -8,7 +8,7 @@ from itertools import product
 
 import numpy as np
 
-from .grid import Array, Choice, Floats, Moment
+from .grid import Array, Choice, Floats, Moment, given
 from .reach import Reach, Verdict
 from .states import Judged
 from .timed import Run, controls_at, narrow, rest_place, samples
@@ -30,7 +30,11 @@ def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick
     axis, places = reach.grid.index[stick], reach.grid.axes[stick]
     found = reach.grid.constant(np.nan)
     for mode, k in [*moment.modes.items(), (None, -1)]:
-        out = moment.servo(channel, moment.sum_of(lines[mode], choice, None))
+        line = moment.sum_of(lines[mode], choice, None)
+        demand = line
+        for value, active in moment.deciding(channel, choice):
+            demand = np.where(active, given(value, line), demand)
+        out = moment.servo(channel, demand)
         if out.shape[axis] > 1:
             out = np.take(out, [places.index(Fraction(place))], axis=axis)
         found = np.where(moment.mode == k, out, found)
@@ -41,14 +45,14 @@ def rise(reach: Reach, moment: Moment, choice: Choice, channel: str) -> Floats:
     """From one end of its own stick to the other; nothing where an override decides."""
     stick = OWN[reach.world.channels[channel].drives]
     low, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 100))
-    return np.where(moment.decided(channel), 0.0, high - low)
+    return np.where(moment.taken(channel, choice), 0.0, high - low)
 
 
 def halves(reach: Reach, moment: Moment, choice: Choice, channel: str) -> tuple[Floats, Floats]:
     """How far it goes from the middle of its own stick to the two ends, the smaller first; nothing where an override decides."""
     stick = OWN[reach.world.channels[channel].drives]
     low, middle, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 0, 100))
-    free = ~moment.decided(channel)
+    free = ~moment.taken(channel, choice)
     one, other = (np.where(free, abs(end - middle), 0.0) for end in (low, high))
     return np.minimum(one, other), np.maximum(one, other)
 
@@ -107,7 +111,7 @@ def dead(reach: Reach, channel: str, own: bool) -> Found:
 
     def found(moment: Moment, choice: Choice) -> Array:
         still = (abs(rise(reach, moment, choice, channel)) <= 0.5) & ~moment.follows(channel, choice)
-        return asked(reach, moment) & still & (~moment.decided(channel) if own else True)
+        return asked(reach, moment) & still & (~moment.taken(channel, choice) if own else True)
 
     return found
 
@@ -166,7 +170,7 @@ def late(reach: Reach, channel: str, mode: str | None, places: dict[str, str], e
     for moment, where in reach.flight[1:] or reach.flight:
         here = moment.at(put)
         flown = here.mode == (here.modes[mode] if mode else -1)
-        free = asked(reach, here) & where & flown & ~here.decided(channel)
+        free = asked(reach, here) & where & flown & ~here.taken(channel, reach.choices[0])
         if free.any():
             at = np.unravel_index(np.flatnonzero(free)[0], free.shape)
             place = [r if n == 1 else int(x) for x, r, n in zip(at, rest_place(reach), free.shape, strict=True)]
@@ -177,6 +181,53 @@ def late(reach: Reach, channel: str, mode: str | None, places: dict[str, str], e
                 if seen[soon] != seen[max(seen)]:
                     return True
     return False
+
+
+def stabilised(reach: Reach) -> bool:
+    drives = {table.get("drives") for table in reach.world.data.get("channels", {}).values()}
+    return bool(reach.world.craft.get("stabilised", "stabiliser" in drives))
+
+
+def mix_left_on(reach: Reach) -> Judged:
+    """By channel and stick."""
+    if not stabilised(reach):
+        return frozenset()
+
+    def follows(channel: str, stick: str, mode: str | None = "") -> bool:
+        def here(moment: Moment, choice: Choice) -> Array:
+            flown = True if mode == "" else moment.mode == (moment.modes[mode] if mode else -1)
+            return asked(reach, moment) & flown & moment.follows(channel, choice, stick)
+
+        return reach.anywhere(here)
+
+    asked_in = [
+        mode for mode, k in reach_modes(reach)
+        if reach.anywhere(lambda m, c, k=k: asked(reach, m) & (m.mode == k))  # type: ignore[misc]
+    ]  # fmt: skip
+    found = {f"{c} throttle" for c in reach.driving("rudder") if all(follows(c, "throttle", mode) for mode in asked_in)}
+    every = [name for name in reach.world.channels if reach.world.described(name)]
+    for channel in reach.driving("collective", "aileron", "elevator"):
+        own = OWN[reach.world.channels[channel].drives]
+        for stick in {*OWN.values()} - {own}:
+            alike = [c for c in every if follows(c, stick) and follows(c, own)]
+            found |= {f"{channel} {stick}"} if alike == [channel] else set()
+    return frozenset(found)
+
+
+def reach_modes(reach: Reach) -> list[tuple[str | None, int]]:
+    modes = reach.power_up[0].modes
+    return [*modes.items()] if modes else [(None, -1)]
+
+
+def trim_on_stabilised(reach: Reach) -> Judged:
+    """By stick and by channel."""
+    if not stabilised(reach):
+        return frozenset()
+    data = reach.world.data
+    lines = [line for c in each_control(reach) for line in reach.world.channels[c].lines.values()]
+    read = {t.source for line in lines for t in line.terms or () if t.kind == "analog"}
+    found = {s for s in STEERED if s in read and data.get("sticks", {}).get(s, {}).get("trim", 0) > 0}
+    return frozenset(found | {c for c in reach.driving(*STEERED) if abs(reach.world.channels[c].sub_trim) > 10})
 
 
 def rate_dead(reach: Reach) -> Judged:

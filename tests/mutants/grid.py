@@ -390,6 +390,14 @@ def given(demanded: Fraction | Limits, line: Floats) -> Floats | float:
     return np.asarray(np.where(np.isnan(line), line, np.clip(line, low, high)))
 
 
+def overridden(moment: Moment, channel: str) -> Array:
+    """Where an override is active, with a value or as a limit."""
+    found = moment.grid.constant(False)
+    for _, active in moment.deciding(channel, {}):
+        found = found | active
+    return found
+
+
 def choices(world: World) -> list[Choice]:
     """Every way in which ties may end and unknown smoothings may be."""
     open_: dict[tuple[str, str], list[Any]] = {}

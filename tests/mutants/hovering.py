@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from .grid import Array, Choice, Moment
+from .grid import Array, Choice, Moment, overridden
 from .reach import Reach
 
 CALLED = ("hold", "rescue")
@@ -52,7 +52,7 @@ def gives(reach: Reach, channel: str, hover: Fraction, around: int) -> bool:
         out = moment.output(channel, choice)
         found = reach.grid.constant(False)
         for k in {-1, *moment.modes.values()}:
-            here = is_calm(reach, moment) & ~moment.decided(channel) & near & (moment.mode == k) & ~np.isnan(out)
+            here = is_calm(reach, moment) & ~overridden(moment, channel) & near & (moment.mode == k) & ~np.isnan(out)
             size = np.broadcast_shapes(here.shape, out.shape)
             axes = tuple(reach.grid.index[name] for name in (own, *knobs))
             low = np.min(np.where(here, out, 999) * np.ones(size), axis=axes, keepdims=True)

@@ -64,9 +64,11 @@ def hold_shared(reach: Reach) -> Verdict:
     return reach.anywhere(shared)
 
 
-def differences(reach: Reach, one: Moment, other: Moment, choice: Choice) -> list[Array]:
+def differences(reach: Reach, one: Moment, other: Moment, choice: Choice, but: str = "") -> list[Array]:
     found = [one.mode != other.mode]
     for channel in reach.world.channels:
+        if channel == but:
+            continue
         found.append(outputs_differ(one.output(channel, choice), other.output(channel, choice)))
     return found
 

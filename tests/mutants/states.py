@@ -339,14 +339,14 @@ def rescue_too_strong(reach: Reach) -> Verdict:
     return reach.anywhere(strong)
 
 
-# Channels
-
-
-def gyro_gain_lost(reach: Reach) -> Judged:
-    if reach.motor is None or reach.world.motor_off is None:
-        return None
+def level_outside_rescue(reach: Reach) -> Judged:
+    """By aerobatic mode."""
+    data = reach.world.data
+    if "level" not in data.get("intent", {}):
+        return None if reach.driving("stabiliser") else False
     found = set()
-    for channel in reach.driving("gyro-gain"):
-        if reach.anywhere(lambda m, c, n=channel: reach.yes(m, c, "flying") & (abs(m.output(n, c)) <= 15)):  # type: ignore[misc]
-            found.add(channel)
+    for name in (m for m in reach.world.modes if reach.aerobatic(m)):
+        here = f"mode is {name} and not hold called and not rescue called"
+        if reach.can(f"{here} and levelled") is True and reach.can(f"{here} and not levelled") is False:
+            found.add(name)
     return frozenset(found)

@@ -78,6 +78,7 @@ WORDS = {
 }
 FLAGS = [
     "craft.soft-start",
+    "craft.stabilised",
     "craft.arms-when-stopped",
     "sensors.pack.shown",
     "conditions.low.toggles",
