@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
+from fractions import Fraction
 
 from setuplint.book.asking import Asking, percent
 from setuplint.checks.claims import stops_motor
@@ -18,11 +18,20 @@ def readable(ask: Asking) -> list[Override]:
     return [o for o in ask.setup.overrides.values() if o.value is not None and o.priority is not None]
 
 
+def equals(ask: Asking) -> Iterator[tuple[Override, Override]]:
+    """Overrides of one channel and one priority with different values, each with each that comes after it."""
+    groups: dict[tuple[str, Fraction | None], list[Override]] = {}
+    for override in readable(ask):
+        groups.setdefault((override.channel, override.priority), []).append(override)
+    for one in readable(ask):
+        rest = groups[one.channel, one.priority]
+        rest.pop(0)
+        yield from ((one, other) for other in tuple(rest) if other.value != one.value)
+
+
 def override_conflict(ask: Asking) -> Iterator[Finding]:
     """Two overrides of one channel active together, both of the highest priority, with different values."""
-    for one, other in combinations(readable(ask), 2):
-        if one.channel != other.channel or one.priority != other.priority or one.value == other.value:
-            continue
+    for one, other in equals(ask):
         higher = [o.name for o in ask.setup.overrides.values()
                   if o.channel == one.channel and (o.priority is None or o.priority > (one.priority or 0))]  # fmt: skip
         together = f.both(f.Active(one.name), f.Active(other.name), *(f.Not(f.Active(o)) for o in higher))

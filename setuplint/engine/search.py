@@ -43,9 +43,8 @@ class Search:
         self.whole = setup
         self.reach = Reach(setup, spent)
         self.start_possible = setup.start is None or self._admits()
-        if (
-            not self.start_possible
-        ):  # else every question would be answered "impossible": all is asked without the check
+        # Else every question would be answered "impossible": all is asked without the check.
+        if not self.start_possible and not self.reach.sat.file.over:
             setup = replace(setup, start=None)
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
@@ -108,6 +107,10 @@ class Search:
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
         return self.reach.cones.of(formulas)
+
+    def thresholds(self, channel: str, stick: str) -> list[Fraction]:
+        """Where the formulas that could change the channel with the stick compare it."""
+        return self.reach.cones.thresholds.of(channel, stick)
 
     def movements(self, formulas: Iterable[f.Formula]) -> list[Movement]:
         """Every movement of a switch that the formulas rest on, in file order."""

@@ -67,7 +67,6 @@ class Encoding:
         self.setup, self.sat, self.cones = setup, Sat(spent), Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.LineCase, ...]] = {}
         self.tied: dict[int, int] = {}
-        self.thresholds: dict[tuple[str, str], list[Fraction]] = {}
         self.bounds: dict[tuple[str, str, Fraction], servo.DemandBound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []

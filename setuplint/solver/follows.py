@@ -13,7 +13,6 @@ from setuplint.curves.lines import LineCase
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
@@ -59,10 +58,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
 
 
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
-    known = frame.encoding.thresholds
-    if (channel, stick) not in known:
-        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
-    cuts = known[channel, stick]
+    cuts = frame.encoding.cones.thresholds.of(channel, stick)
     if not cuts:
         yield Stretch(-FULL, FULL, TRUE)
         return

@@ -45,6 +45,7 @@ class Frame(Outputs):
         self.passed, self.first = passed, first
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
+        self.done = 0  # the bits of parts whose conditions are all in the memo
         self.whens: dict[str, Rails] = {}
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
@@ -116,10 +117,12 @@ class Frame(Outputs):
             return found
         # In dependency order, so that a chain of thousands does not go as deep.
         cones = self.encoding.cones
-        for each in cones.in_order(cones.part(("condition", name)), "condition"):
+        under = cones.part(("condition", name))
+        for each in cones.in_order(under & ~self.done, "condition"):
             formula = f.Holds(each)
             if formula not in self.memo:
                 self.memo[formula] = self._condition(self.setup.conditions[each])
+        self.done |= under
         return self.memo[f.Holds(name)]
 
     def _condition(self, condition: Condition) -> Rails:

@@ -84,6 +84,10 @@ class Outputs(ABC):
         """The cases of a channel's line in a mode; None where the line is not described."""
         return self.encoding.lines(channel, mode)
 
+    def fixed(self, channel: Channel, override: Override) -> Fraction:
+        """The output that an override gives."""
+        return self.encoding.fixed(channel, override)
+
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
         return self.encoding.quantity_of(sensor)
@@ -143,7 +147,7 @@ class Outputs(ABC):
         deciders = self.deciders(channel)
         for override in self._all(channel):
             if override.value is not None:
-                holds = compared(self.encoding.fixed(found, override), op, number)
+                holds = compared(self.fixed(found, override), op, number)
                 (yes if holds else no).append(deciders[override.name][0])
         free = deciders[None][0]
         if free != FALSE:

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 
 from pysat.solvers import Solver
 
+from setuplint import budget
 from setuplint.budget import (
     CONFLICTS_A_CALL,
     CONFLICTS_A_FILE,
     CONFLICTS_A_QUESTION,
     CONFLICTS_THEN,
-    STEPS_A_FILE,
     OutOfBudget,
     Spent,
 )
@@ -50,6 +50,7 @@ class Sat:
         return self.variables
 
     def clause(self, *literals: int) -> None:
+        self.file.charge(budget.CLAUSE)
         if TRUE not in literals:
             self.solver.add_clause([x for x in literals if x != FALSE])
 
@@ -68,6 +69,7 @@ class Sat:
             return FALSE
         gate = self.gates.get(key)
         if gate is None:
+            self.file.charge(budget.CLAUSE * (len(key) + 1))
             gate = self.gates[key] = self.variable()
             self.inputs[gate] = key
             add = self.solver.add_clause
@@ -109,11 +111,10 @@ class Sat:
         """Whether the assumptions can hold together; OutOfBudget when the search runs out."""
         if FALSE in assumptions:
             return False
+        self.file.charge(budget.CALL)
         left = CONFLICTS_A_QUESTION - self.spent
         if left <= 0:
             raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
-        if self.file.steps > STEPS_A_FILE:
-            raise OutOfBudget(f"the searches for this file used up their {STEPS_A_FILE:,} steps")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
         self.solver.conf_budget(min(left, most))
         answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
@@ -121,7 +122,7 @@ class Sat:
         used = stats["conflicts"] - self.before[0]
         self.spent += used
         self.file.conflicts += used
-        self.file.steps += stats["propagations"] - self.before[1]
+        self.file.work += used + (stats["propagations"] - self.before[1]) // budget.PROPAGATIONS_A_UNIT
         self.before = stats["conflicts"], stats["propagations"]
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
@@ -130,9 +131,9 @@ class Sat:
     def model(self) -> Model:
         """The assignment found by the last solve."""
         values = self.solver.get_model() or []
+        self.file.work += len(values) // budget.VALUES_A_UNIT
         if self.pooled < LARGEST_POOL:
-            for _ in range(len(self.pool), len(values) + 1):
-                self.pool.append((0, 0, self.pooled))
+            self.pool += [(0, 0, self.pooled)] * (len(values) + 1 - len(self.pool))
             self.seen_before.append(bytes([0, *[value > 0 for value in values]]))
         return Model(values)
 
