@@ -13,10 +13,12 @@ CONFLICTS_A_QUESTION = 20_000
 CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
 CONFLICTS_THEN = 200
 WORK_A_FILE = 8_000_000
+WORK_A_QUESTION = 2_000_000  # so that one hard question leaves something for the others
 
 # What is done, in units of work.
 CALL = 8  # of the solver
 CLAUSE = 2
+PART = 8  # put into a frame, or walked to by a question
 BOX = 40  # halved where sums of several sticks meet
 PROPAGATIONS_A_UNIT = 16
 VALUES_A_UNIT = 32  # of an assignment that is read

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import PART, OutOfBudget
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
@@ -27,7 +27,8 @@ class Decider(Search):
         if sat.variables < LARGEST or sat.file.over:
             return self
         try:
-            new = Decider(self.whole, sat.file)
+            sat.file.charge(PART * len(self.cones.nodes))
+            new = Decider(self.whole, sat.file, self)
         except OutOfBudget:  # this one answers nothing either
             return self
         new._answers = self._answers

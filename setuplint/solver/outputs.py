@@ -104,19 +104,19 @@ class Outputs(ABC):
         if found is not None:
             return found
         found = {}
-        no_higher: list[int] = []  # all false for sure
-        some_higher: list[int] = []  # one true for sure
+        none, some, surely = TRUE, FALSE, FALSE  # higher: all false for sure, one true for sure, and one that decides
         for rank in self.encoding.by_channel[channel]:
             active = {o.name: self.truth(o.when) for o in rank}
             picks = self._picks(rank, active)
             for override in rank:
                 true, false = active[override.name]
                 pick = picks[override.name]
-                sure = FALSE if override.priority is None else self.sat.both((true, pick, *no_higher))
-                found[override.name] = (sure, self.sat.either((false, -pick, *some_higher)))
-            no_higher += [n for _, n in active.values()]
-            some_higher += [t for o in rank if o.priority is not None for t in (active[o.name][0],)]
-        found[None] = (self.sat.both(no_higher), self.sat.either([self.truth(o.when)[0] for o in self._all(channel)]))
+                sure = FALSE if override.priority is None else self.sat.both((true, pick, none))
+                found[override.name] = (sure, self.sat.either((false, -pick, surely)))
+            none = self.sat.both((none, *(false for _, false in active.values())))
+            some = self.sat.either((some, *(true for true, _ in active.values())))
+            surely = self.sat.either((surely, *(active[o.name][0] for o in rank if o.priority is not None)))
+        found[None] = (none, some)
         self._deciders[channel] = found
         return found
 

@@ -41,8 +41,8 @@ class Sat:
         # true and in which false, as bits, and how many of them were looked at for that.
         self.seen_before: list[bytes] = []
         self.pool: list[tuple[int, int, int]] = []
-        self.spent = self.boxes = 0  # for this question
         self.file = spent or Spent()
+        self.new_question()
         self.before = 0, 0  # conflicts and propagations of this solver so far
 
     def variable(self) -> int:
@@ -106,6 +106,7 @@ class Sat:
 
     def new_question(self) -> None:
         self.spent = self.boxes = 0
+        self.begun = self.file.work
 
     def solve(self, assumptions: Sequence[int]) -> bool:
         """Whether the assumptions can hold together; OutOfBudget when the search runs out."""
@@ -115,6 +116,8 @@ class Sat:
         left = CONFLICTS_A_QUESTION - self.spent
         if left <= 0:
             raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
+        if self.file.work - self.begun > budget.WORK_A_QUESTION:
+            raise OutOfBudget(f"one question used up its {budget.WORK_A_QUESTION:,} units of work")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
         self.solver.conf_budget(min(left, most))
         answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
