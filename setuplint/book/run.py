@@ -12,12 +12,12 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.needs import unreadable_keys, why_findings_prove_nothing
 from setuplint.book.radios import Habits, RadioHabit
-from setuplint.book.rule_file import Rule
+from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
-from setuplint.findings import SIGNALS, Finding, NotJudged, Place, Remark, Report
+from setuplint.findings import Finding, NotJudged, Place, Remark, Report
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
@@ -162,11 +162,15 @@ def compares(only: Collection[str] | None) -> bool:
 
 
 def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:
-    """The rules to ask, in their order: first those whose findings others rest on, whatever is to be reported; all of them where
-    a rule is to be reported that is about the others."""
+    """The rules to ask, by signal, as that is what a budget leaves out last; one whose findings others rest on comes with the
+    first of these, whatever is to be reported. All of them where a rule is to be reported that is about the others."""
     rules = [rule for rule in by.rules.values() if rule.name not in by.left_out and rule.is_asked]
     everything = only is None or any(by.rules[name].asked == AFTERWARDS for name in only if name in by.rules)
-    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST):
+    rank = {rule.name: SIGNALS.index(rule.signal) for rule in rules}
+    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST, reverse=True):
+        for other in rank.keys() & set(rule.said_by):
+            rank[other] = min(rank[other], rank[rule.name])
+    for rule in sorted(rules, key=lambda rule: (rank[rule.name], rule.asked != FIRST)):
         if everything or rule.asked == FIRST or rule.name in (only or ()):
             yield rule
 

@@ -110,10 +110,11 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
 
 def unwarned_case(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
     silent: list[f.Formula] = []
+    heeded = {alarm.name for alarm in listening}
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name) or (alarm not in listening and unreadable_alarms(ask.setup, alarm)):
+        if ask.broken("alarms", alarm.name) or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
             silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
-        elif alarm in listening:
+        elif alarm.name in heeded:
             silent.append(f.Not(f.Sounds(alarm.name)))
     if ask.broken("alarms"):
         silent.append(f.Unknown("alarms cannot be read"))

@@ -22,7 +22,6 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
 NEAR = Fraction(1, 20)
@@ -126,7 +125,7 @@ def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -
         cases = ask.decider.lines(channel, mode.name if mode else None)
     except OutOfBudget:
         return False
-    if not cases or stick_thresholds(ask.setup, channel.name, stick):
+    if not cases or ask.decider.thresholds(channel.name, stick):
         return False
     for case in cases:
         if [name for name, _ in case.shapes] != [stick]:

@@ -13,7 +13,6 @@ from setuplint.curves.lines import Guards
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 
 Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where
@@ -55,7 +54,7 @@ def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:
 
 
 def stretches(ask: Asking, channels: Sequence[str], stick: str) -> Iterator[Span]:
-    cuts = sorted({x for channel in channels for x in stick_thresholds(ask.setup, channel, stick)})
+    cuts = sorted({x for channel in channels for x in ask.decider.thresholds(channel, stick)})
     yield from ((x, x) for x in cuts)
     for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
         gap = min(DRAWN_IN, (high - low) / 4)

@@ -325,18 +325,19 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
 def alarm_order(ask: Asking) -> Iterator[Finding]:
     """A pack alarm can sound where none with a higher threshold does, with every pack sensor heard."""
     found = sorted(trips(ask), key=lambda trip: -trip.cell)
-    for low in found:
-        higher = [trip for trip in found if trip.cell > low.cell]
-        if not higher:
+    count = 0  # of those above
+    for place, low in enumerate(found):
+        count = count if found[count].cell == low.cell else place
+        if not count:
             continue
+        high = found[count - 1]
         alone = [f.Sounds(low.alarm.name), low.fallen, *all_heard(ask)]
-        nearest = f.Not(f.Sounds(higher[-1].alarm.name))
+        nearest = f.Not(f.Sounds(high.alarm.name))
         if ask.proved_impossible(f.both(*alone, nearest)):  # a short question, and enough for nearly every setup
             continue
-        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in higher]
+        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in found[:count]]
         case = ask.find(f.both(*alone, *silent), low.alarm.name)
         if case is not None:
-            high = higher[-1]
             mode = f", in mode {case.evaluation.mode}" if case.evaluation.mode else ""
             yield ask.finding(
                 f"{low.alarm.name}, {high.alarm.name}",

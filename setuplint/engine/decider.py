@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from setuplint.budget import STEPS_A_FILE
+from setuplint.budget import PART, OutOfBudget
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
@@ -24,9 +24,13 @@ class Decider(Search):
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
         budget, the same answers, and sticks and voltages cut where they were."""
         sat = self.reach.sat
-        if sat.variables < LARGEST or sat.file.steps > STEPS_A_FILE:
+        if sat.variables < LARGEST or sat.file.over:
             return self
-        new = Decider(self.whole, self.reach.sat.file)
+        try:
+            sat.file.charge(PART * len(self.cones.nodes))
+            new = Decider(self.whole, sat.file, self)
+        except OutOfBudget:  # this one answers nothing either
+            return self
         new._answers = self._answers
         was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
         for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
@@ -56,6 +60,11 @@ class Decider(Search):
         if asked not in self._answers:
             self._answers[asked] = moments.answer(self, asked)
         return self._answers[asked]
+
+    @property
+    def over(self) -> bool:
+        """Whether the file's budget is spent: nothing more is answered."""
+        return self.reach.sat.file.over
 
     def never_holds(self, formula: Asked) -> bool:
         """Whether the formula is proved to hold in no moment at all, however short."""

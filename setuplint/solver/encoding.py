@@ -63,11 +63,10 @@ class Bits:
 class Encoding:
     """What all frames of one setup share: the solver, the cases of lines, unknown smoothings, which conditions are unknown."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
-        self.setup, self.sat, self.cones = setup, Sat(spent), Cones(setup)
+    def __init__(self, setup: Setup, spent: Spent | None = None, cones: Cones | None = None) -> None:
+        self.setup, self.sat, self.cones = setup, Sat(spent), cones or Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.LineCase, ...]] = {}
         self.tied: dict[int, int] = {}
-        self.thresholds: dict[tuple[str, str], list[Fraction]] = {}
         self.bounds: dict[tuple[str, str, Fraction], servo.DemandBound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []

@@ -15,7 +15,6 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel, Override
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
@@ -106,11 +105,8 @@ def _rises(
 
 
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
-    known, sat = frame.encoding.thresholds, frame.sat
-    if (channel, stick) not in known:
-        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
-    cuts = known[channel, stick]
-    limits = frame.line_limits(channel)
+    sat, limits = frame.sat, frame.line_limits(channel)
+    cuts = frame.encoding.cones.thresholds.of(channel, stick)
     if not cuts:
         here = frame.deciders(channel)
         alone = len(limits) == 1

@@ -89,7 +89,14 @@ class Quantity:
 
     def cell(self, holds: Callable[[int], bool]) -> Cell:
         """The cell in which an assignment lies."""
-        return next(cell for cell in self.cells() if holds(cell.above) and holds(cell.under))
+        last, above, first = self.lo, TRUE, True
+        for at, (below, upto) in zip(self.at, self.pairs, strict=True):
+            if holds(below) and holds(above) and at > self.lo:
+                return Cell(last, at, first, False, above, below)
+            if upto != below and holds(upto) and holds(-below):
+                return Cell(at, at, True, True, -below, upto)
+            last, above, first = at, -upto, False
+        return Cell(last, self.hi, first, True, above, TRUE)
 
 
 class Fixed(Quantity):
@@ -110,4 +117,8 @@ class Fixed(Quantity):
 
     def cells(self) -> Iterator[Cell]:
         """The stretch itself, or the point."""
-        yield Cell(self.lo, self.hi, self.point, self.point, TRUE, TRUE)
+        yield self.cell(bool)
+
+    def cell(self, holds: Callable[[int], bool]) -> Cell:
+        """The same."""
+        return Cell(self.lo, self.hi, self.point, self.point, TRUE, TRUE)
