@@ -225,6 +225,8 @@ def rescue_slow(reach: Reach) -> Verdict:
         return False
     if reach.motor is None or reach.world.motor_off is None:
         return None
+    if not reach.aloft.known:
+        return None
     need, level, motor = reach.need(), reach.world.level, reach.motor
     channels = [motor, *([level.channel] if level else [])]
     world = narrow(reach.world, channels)
@@ -234,6 +236,7 @@ def rescue_slow(reach: Reach) -> Verdict:
     for moment, where, after, moved, movement in each_movement(reach):
         for choice in reach.choices[:3]:
             flying = reach.yes(moment, choice, "flying") & ~reach.called(moment, "rescue")
+            flying = flying & reach.aloft(moment, choice) if flying.any() else flying
             picked = where & moved & flying & pulled(reach, after)
             levels = reach.grid.constant(False) if level is None else after.truth(bound_limits(level), choice)[0]
             gives = after.output(motor, choice) >= (999 if need is None else float(need))
