@@ -23,7 +23,6 @@ from setuplint.setup.formulas import (
     Follows,
     Formula,
     Heard,
-    Holds,
     OutputCompare,
     Predicate,
     Sounds,
