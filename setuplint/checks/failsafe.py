@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.checks.aloft import mode_is, throttle_ways
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
@@ -232,13 +233,8 @@ def pitch_directions(ask: Asking, channel: Channel) -> set[int]:
     called = f.either(f.Predicate("hold called"), f.Predicate("rescue called"))
     found = set()
     for mode in [*ask.setup.modes, None]:
-        here = f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
-        if ask.proved_impossible(f.both(here, f.Not(called))):
-            continue
-        for case in ask.decider.lines(channel, mode) or ():
-            rise = sum(shape.value(FULL) - shape.value(-FULL) for stick, shape in case.shapes if stick == "throttle")
-            if rise:
-                found.add(1 if (rise > 0) != channel.reversed else -1)
+        if not ask.proved_impossible(f.both(mode_is(ask, mode), f.Not(called))):
+            found |= throttle_ways(ask, channel, mode)
     return found or {1}
 
 

@@ -70,7 +70,7 @@ def other_place(
         )
         for moved in places:
             state = replace(case.state, positions={**here, **moved})
-            there = evaluate(setup, state, case.evaluation.memory)
+            there = evaluate(ask.decider.setup, state, case.evaluation.memory)
             if state.positions != here and pair.shown(case, state, there):
                 return case, state, there
         return None

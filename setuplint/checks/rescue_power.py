@@ -11,6 +11,7 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend, claims
+from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.movements import jump_place
 from setuplint.checks.moves import (
@@ -64,19 +65,20 @@ def judged_motors(ask: Asking) -> Iterator[Channel]:
 
 
 def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
-    """The movement that calls the rescue in flight lowers the motor, the stick in the middle. One finding a decider."""
+    """The movement that calls the rescue off the ground lowers the motor, the stick in the middle. One finding a decider."""
     if not is_callable_rescue(ask):
         return
+    aloft = off_the_ground(ask, FLYING, RESCUE)
     for channel in judged_motors(ask):
         for override in deciders(ask, channel):
-            case = lowering_case(ask, channel, override)
+            case = lowering_case(ask, channel, override, aloft)
             if case is not None:
                 yield lowered_finding(ask, channel, override, case)
 
 
-def lowering_case(ask: Asking, channel: Channel, override: str | None) -> Case | None:
+def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.Formula) -> Case | None:
     held = middle_sticks(ask, channel) | {"throttle": MIDDLE}
-    before = f.both(FLYING, f.Not(RESCUE), held_at(held))
+    before = f.both(FLYING, f.Not(RESCUE), aloft, held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
     subject, modes = override or channel.name, [*ask.setup.modes, None]
     if ask.proved_impossible(after):

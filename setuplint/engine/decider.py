@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.budget import PART, OutOfBudget
+from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
-from setuplint.setup.model import Setup
+from setuplint.setup.model import Condition, Setup
 from setuplint.solver import demands
 from setuplint.solver.reach import Question
 
@@ -19,6 +20,10 @@ LARGEST = 20_000  # variables
 
 class Decider(Search):
     """Decides questions about one setup: `find` (with a case or a proof), `output_range` and `delay`."""
+
+    def __init__(self, setup: Setup, spent: Spent | None = None, before: Search | None = None) -> None:
+        super().__init__(setup, spent, before)
+        self.watchers: dict[tuple[str, f.Formula, f.Formula], Decider] = {}
 
     def renewed(self) -> Decider:
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
@@ -73,6 +78,14 @@ class Decider(Search):
     def never_shown(self, question: Question, cone: Cone) -> bool:
         """Whether a literal is proved to hold in no moment at all, however short."""
         return moments.never_shown(self, question, cone)
+
+    def watching(self, name: str, when: f.Formula, until: f.Formula) -> Decider:
+        """One for the same setup with a latch of the question's own, whose formulas may ask for outputs."""
+        key = (name, when, until)
+        if key not in self.watchers:
+            latch = Condition(name, when, until=until, watches=True)
+            self.watchers[key] = self.of_variant(replace(self.setup, conditions={**self.setup.conditions, name: latch}))
+        return self.watchers[key]
 
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""

@@ -102,8 +102,24 @@ def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | Non
                 tied[name] = equals
         demands[name] = demand = _demand(here, channel, able)
         outputs[name] = None if demand is None else output(channel, demand)
-    return Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
+    found = Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
                       deciders, tied, outputs, demands)  # fmt: skip
+    watching = [condition for condition in setup.conditions.values() if condition.watches]
+    return _watched(setup, state, found, memory, watching) if watching else found
+
+
+def _watched(
+    setup: Setup, state: State, found: Evaluation, memory: Memory, watching: Sequence[Condition]
+) -> Evaluation:
+    """With the conditions that watch outputs, and what they remember."""
+    asked, on = _Asked(setup, state, found, {}), set(found.memory.on)
+    values = dict(found.conditions)
+    for condition in watching:
+        reset = condition.until is not None and asked.holds(condition.until) is True
+        set_now = asked.holds(condition.when) is True
+        values[condition.name] = not reset and (set_now or condition.name in memory.on)
+        on |= {condition.name} if values[condition.name] else set()
+    return replace(found, conditions=values, memory=replace(found.memory, on=frozenset(on)))
 
 
 def output(channel: Channel, demand: Fraction) -> Fraction:
@@ -171,6 +187,8 @@ def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
     on: dict[str, Truth] = {}
     last: dict[str, Truth] = {}
     for name, condition in here.setup.conditions.items():
+        if condition.watches:  # once outputs are known
+            continue
         value = here.holds(condition.when)
         if delay is not None:
             value = delay(condition, value)

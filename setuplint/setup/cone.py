@@ -160,7 +160,9 @@ class Cones:
                 yield "channel", name
                 yield "stick", stick
                 yield from (
-                    ("condition", c) for c in self.setup.conditions if self.rests("condition", c, "stick", stick)
+                    ("condition", name)
+                    for name, condition in self.setup.conditions.items()
+                    if not condition.watches and self.rests("condition", name, "stick", stick)
                 )
             case f.Sounds(name):
                 yield from self._inner(self.setup.alarms[name].when)

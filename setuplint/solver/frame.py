@@ -211,6 +211,13 @@ class Frame(Outputs):
                 self.throws[switch, position] = found
         return found
 
+    def elsewhere(self, sticks: Mapping[str, Quantity]) -> Frame:
+        """The same step with some sticks elsewhere, from the same memory."""
+        controls = replace(
+            self.controls, sticks=self.controls.sticks | dict(sticks), reads=self.controls.reads | dict(sticks)
+        )
+        return Frame(self.encoding, controls, self.before, ties=self.ties)
+
     def shadow(self, sticks: Mapping[str, Quantity]) -> Frame:
         """Out of this state, memory as it leaves it, with some sticks elsewhere."""
         controls = replace(

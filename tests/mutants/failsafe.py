@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.oracle.parts import Bound, number
 
+from .aloft import directions
 from .grid import Array, Choice, Moment
 from .reach import Reach, Verdict
 from .states import Judged
@@ -97,25 +98,10 @@ def failsafe_wastes_rotor(reach: Reach) -> Verdict:
         if value == "keep":
             return True
         if isinstance(value, Fraction):
-            pitches = [value * way for way in ways(reach, name)] or [value]
+            pitches = [value * way for way in directions(reach, name)] or [value]
             if all(x > 5 or x < -30 for x in pitches):
                 return True
     return False
-
-
-def ways(reach: Reach, channel: str) -> list[int]:
-    """The directions that a collective has where neither hold nor rescue is called."""
-
-    def going(way: int) -> bool:
-        def found(moment: Moment, choice: Choice) -> Array:
-            up, down = (moment.at({"throttle": Fraction(x)}) for x in (100, -100))
-            free = ~moment.decided(channel) & ~reach.called(moment, "hold") & ~reach.called(moment, "rescue")
-            same = (up.mode == moment.mode) & (down.mode == moment.mode)
-            return np.asarray(free & same & ((up.output(channel, choice) - down.output(channel, choice)) * way > 0.5))
-
-        return reach.anywhere(found, flight=True)
-
-    return [way for way in (1, -1) if going(way)]
 
 
 def failsafe_held_over(reach: Reach) -> Judged:

@@ -260,6 +260,12 @@ def starts(setup: Setup) -> Iterator[Seed]:
         if left:
             yield one(("start", "requires"), " and ".join(left))
     yield one(("start", "requires"), f"{requires} and throttle > 0")
+    hard = (("craft", "soft-start"), False)
+    for text in ("hold is on", "hold is on and throttle < -89", "hold is on and throttle <= -90", "throttle < 0"):
+        yield f"start.requires = {text}, no soft start", [hard, (("start", "requires"), text)]
+    for k in range(len(parts)):
+        left = " and ".join(parts[:k] + parts[k + 1 :])
+        yield f"start.requires = {left}, no soft start", [hard, (("start", "requires"), left or "hold is on")]
     for name, table in tables(setup, "switches"):
         yield one(("start", "requires"), f"{name} is {positions_of(table)[-1]}")
         yield one(

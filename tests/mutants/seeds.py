@@ -16,6 +16,7 @@ FAMILIES: dict[str, Callable[[Setup], Iterator[Seed]]] = {
     "formulas joined": wiring.joined,
     "springs and positions": wiring.switch_kinds,
     "latched, toggled, late": wiring.behind_conditions,
+    "armed rescues": wiring.armed_rescues,
     "conditions changed": wiring.conditions_changed,
     "comparisons": wiring.comparisons,
     "renamed sensors": wiring.sensors_renamed,

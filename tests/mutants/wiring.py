@@ -122,6 +122,31 @@ def behind_conditions(setup: Setup) -> Iterator[Seed]:
                 yield f"{atom} {kind} in {change[0][1]}", [made, change]
 
 
+def armed_rescues(setup: Setup) -> Iterator[Seed]:
+    """A rescue that works once something has armed it: a lift-off remembered until the hold, the stick now, a switch."""
+    rescue = setup.get("intent", {}).get("rescue", "")
+    motors = [n for n, t in tables(setup, "channels") if t.get("drives") == "motor"]
+    arming: dict[str, dict[str, Any]] = {
+        "the stick once up": {"when": "throttle > -60", "until": "hold is on"},
+        "the stick once far up": {"when": "throttle > 40", "until": "hold is on"},
+        "the stick up, until it is down": {"when": "throttle > -60", "until": "throttle < -90 or hold is on"},
+        "the stick now": {"when": "throttle > -60"},
+        "the stick once up, for good": {"when": "throttle > -60 and not hold is on", "until": "throttle > 100"},
+        "a while after the stick": {"when": "throttle > -60", "after": 1},
+        "toggled by the stick": {"when": "throttle > -60", "toggles": True},
+    }
+    for what, keys in arming.items():
+        made: list[Change] = [(("conditions", "armed"), keys)]
+        for name, table in tables(setup, "overrides"):
+            if rescue and rescue in table["when"]:
+                made.append((("overrides", name, "when"), f"({table['when']}) and armed"))
+        if len(made) > 1:
+            yield f"rescue armed by {what}", made
+            yield f"rescue armed by {what}, in words too", [*made, (("intent", "rescue"), f"({rescue}) and armed")]
+            for motor in motors:
+                yield f"{what}, and a weak one", [*made, (("channels", motor, "travel"), [100, 40])]
+
+
 def conditions_changed(setup: Setup) -> Iterator[Seed]:
     for name, table in tables(setup, "conditions"):
         for key in ("after", "stays", "until", "toggles"):
