@@ -26,8 +26,8 @@ def run(args: argparse.Namespace) -> int:
         complain(
             f"{setup.document.name}: the card leaves out {left} that could not be decided: its end says what and why"
         )
-    text = card_text(
-        card, setup.texts.values, setup.document.name, str(today), single_setup.hazard_warning(given, today, "card")
-    )
+    report = single_setup.linted(given, today)
+    warning = single_setup.hazard_warning(report, "card")
+    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report)
     single_setup.write_page(args.out, paper_text(card_paper(text, card), form))
     return 0

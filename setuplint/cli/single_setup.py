@@ -11,7 +11,7 @@ from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
 from setuplint.cli.trouble import Trouble
-from setuplint.findings import SIGNALS
+from setuplint.findings import SIGNALS, Report
 from setuplint.formats.numbers import counted
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.file_sources import FileSource
@@ -73,9 +73,13 @@ def readable_setup(path: str) -> ReadableSetup:
     return ReadableSetup(setup, data, beside)
 
 
-def hazard_warning(given: ReadableSetup, today: date, made: str) -> str:
+def linted(given: ReadableSetup, today: date) -> Report:
+    """What lint says of it, by our rules alone."""
+    return library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
+
+
+def hazard_warning(report: Report, made: str) -> str:
     """A sentence with what lint finds of hazards, for a card or a sheet: they show what the file says, hazards too."""
-    report = library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
     grave = [signal for signal in SIGNALS if signal != "notice"]
     counts = {signal: sum(finding.signal == signal for finding in report.findings) for signal in grave}
     found = " and ".join(counted(number, signal) for signal, number in counts.items() if number)
