@@ -121,6 +121,7 @@ class NotJudged:
     rule: str
     because: str
     subject: str = ""
+    signal: str = field(default="", compare=False)  # the rule's
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,7 +131,7 @@ class Asking:
         return self.decider.never_holds(formula)
 
     def not_judged(self, because: str, subject: str = "") -> None:
-        note = NotJudged(self.rule.name, because, subject)
+        note = NotJudged(self.rule.name, because, subject, self.rule.signal)
         if note not in self.unjudged:
             self.unjudged.append(note)
 

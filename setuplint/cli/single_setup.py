@@ -12,6 +12,7 @@ from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
 from setuplint.cli.options import PAPERS
 from setuplint.cli.trouble import Trouble
+from setuplint.findings import Report
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import summary_of
 from setuplint.pages.html import MADE_HERE
@@ -73,10 +74,14 @@ def readable_setup(path: str) -> ReadableSetup:
     return ReadableSetup(setup, data, beside)
 
 
-def hazard_warning(given: ReadableSetup, today: date, made: str) -> str:
+def linted(given: ReadableSetup, today: date) -> Report:
+    """What lint says of it, by our rules alone."""
+    return library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
+
+
+def hazard_warning(report: Report, made: str) -> str:
     """What lint comes to, for a card or a sheet: they show what the file says, hazards too. Empty where nothing graver than
     a notice was found, and all was judged."""
-    report = library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
     tally = summary_of(report).tally
     if report.at_least("caution"):
         return f"Lint of this file: {tally.text()}. Mend it first: a {made} shows what the file says, hazards too."

@@ -49,7 +49,12 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     body += tag("footer", tag("p", text(f"Made by setuplint from {report.name}.")))
     data = {
         "model": explorer.explorer_model(setup),
-        "cases": [explorer.case_moves(each) for each in shortened(report.findings).findings],
+        "cases": [
+            {**explorer.case_moves(each), "moments": explorer.run_values(setup, each, report.values)}
+            if each.timing is not None
+            else explorer.case_moves(each)
+            for each in shortened(report.findings).findings
+        ],
         "places": explorer.decider_places(report, setup),
     }
     return html_page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
@@ -80,7 +85,7 @@ def _head(report: Report, setup: Setup, sections: Sequence[ReportSection]) -> st
 
 
 EXPLORER = """<p class="soft">Set the controls; what every channel puts out is worked out here, in the page.
-Ramps and delays have run out.</p>
+Ramps and delays have run out; in a run of a finding, delays are as they are just then.</p>
 <p><button type="button" id="still">All at rest</button> <button type="button" id="power">Switch on again</button>
 <span id="said" role="status"></span></p>
 <div class="controls" id="controls"></div>
@@ -89,4 +94,5 @@ Ramps and delays have run out.</p>
 <thead><tr><th scope="col">Channel</th><th scope="col">Puts out</th><th scope="col">From -150 to +150</th>
 <th scope="col">Decided by</th></tr></thead>
 <tbody id="outputs"></tbody></table></div>
-<p id="standing"></p>"""
+<p id="standing"></p>
+<ol id="run"></ol>"""

@@ -92,9 +92,9 @@ def _one_line(words: str) -> str:
 def _links_html(finding: Finding, number: int, setup: Setup) -> str:
     """Where the page has more of it: its case in the explorer, its curve, who else takes its channel."""
     links = []
-    if (finding.witness or finding.steps) and finding.timing is None:  # the explorer has no clock
-        look = "show script"
-        links.append(tag("button", "Try this case", class_=look, type="button", data_finding=number - 1, hidden=True))
+    if finding.witness or finding.steps:
+        look, words = "show script", "Try this case" if finding.timing is None else "Play this run"
+        links.append(tag("button", words, class_=look, type="button", data_finding=number - 1, hidden=True))
     kind, name = (*map(str, finding.primary.path[:2]), "", "")[:2]
     if kind == "curves" and name in setup.curves:
         links.append(tag("a", "See the curve", href=f"#{curve_anchor(name)}"))
