@@ -89,7 +89,7 @@ def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL
 
 
 def _named(x: Fraction, lo: Fraction, hi: Fraction) -> Fraction:
-    return x if x in (lo, hi) else rounded(x).at
+    return x if x in (lo, hi) else rounded(x)
 
 
 def _slopes(shape: Shape, lo: Fraction, hi: Fraction) -> Iterator[Extreme]:
@@ -129,7 +129,7 @@ def _slopes_of(shape: Shape, span: IntegerPiece, start: Fraction, end: Fraction)
 
 def _neat(p: polynomials.Ints, x: Fraction) -> Fraction:
     """The root of p near x if it has nine decimals, else x."""
-    short = rounded(x).at
+    short = rounded(x)
     return x if polynomials.numerator_at(p, short.numerator, short.denominator) else short
 
 

@@ -40,8 +40,8 @@ class Decider(Search):
         was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
         for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
             for name, quantity in old.items():
-                for at, (below, upto) in zip(quantity.at, quantity.pairs, strict=True):
-                    fresh[name].cut(at, below != upto)
+                for place in quantity.places:
+                    fresh[name].cut(place)
         return new
 
     def find_moment(

@@ -27,8 +27,13 @@ class Slowness:
 
 
 def own_time(condition: Condition) -> Fraction:
-    """The longer of `after` and `stays` in seconds, as the instants of the simulator let it be seen."""
-    return ceil(max(condition.after, condition.stays) / TICK) * TICK
+    """The longer of `after` and `stays`."""
+    return in_ticks(max(condition.after, condition.stays))
+
+
+def in_ticks(seconds: Fraction) -> Fraction:
+    """A time in seconds, as the instants of the simulator let it be seen."""
+    return ceil(seconds / TICK) * TICK
 
 
 class Paces:
