@@ -112,14 +112,20 @@ def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Te
         return
     hangs = [amount.switch for amount in (term.rate, term.expo) if isinstance(amount, BySwitch)]
     choices = [[(s, p) for p in setup.switches[s].positions] for s in dict.fromkeys(hangs)]
-    for combination in list(product(*choices))[:MOST_COMBINATIONS]:
-        there = f.both(own, *(f.SwitchIs(switch, position) for switch, position in combination))
+    ways = [(term.source, own)]
+    if term.lending is not None:
+        ways = [
+            (term.source, f.both(own, f.Not(term.lending.lent))),
+            (term.lending.stick, f.both(own, term.lending.lent)),
+        ]
+    for combination, (stick, given) in product(list(product(*choices))[:MOST_COMBINATIONS], ways):
+        there = f.both(given, *(f.SwitchIs(switch, position) for switch, position in combination))
         words = "".join(f", {switch} {position}" for switch, position in combination)
         ends = tuple(
-            Item("end", name, f"{term.source} {end}{words}", f.both(there, control_at(term.source, PLACES[end])))
+            Item("end", name, f"{stick} {end}{words}", f.both(there, control_at(stick, PLACES[end])))
             for end in ("bottom", "top")
         )
-        yield Sweep(channel, there, term.source, ends)
+        yield Sweep(channel, there, stick, ends)
 
 
 # -- alarms

@@ -9,7 +9,7 @@ from itertools import islice, pairwise, product
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged_answer
-from setuplint.curves.lines import Guards
+from setuplint.curves.lines import YES, Guards
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
@@ -79,11 +79,19 @@ def cases(
         yield case
 
 
+def guard_formulas(guards: Guards) -> Iterator[f.Formula]:
+    """The switches stand so, and the sticks are lent or not."""
+    for kind, name, choice in guards:
+        if kind == "switch":
+            yield f.SwitchIs(name, choice)
+        elif kind == "lent":
+            yield name if choice == YES else f.Not(name)
+
+
 def guarded_case(ask: Asking, given: f.Formula, ways: Sequence[Guards], subject: str) -> Case | None:
     """A state in which the formula holds, switches and unknown smoothings as one of the ways says; None where there is none,
     or it cannot be judged or decided (noted)."""
-    placed = [f.both(*(f.SwitchIs(name, choice) for kind, name, choice in way if kind == "switch")) for way in ways]
-    asked = f.both(given, f.either(*placed))
+    asked = f.both(given, f.either(*(f.both(*guard_formulas(way)) for way in ways)))
 
     def rails(frame: Frame) -> Rails:
         true, false = frame.truth(asked)

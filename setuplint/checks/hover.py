@@ -10,6 +10,7 @@ from itertools import product
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
+from setuplint.checks.corners import guard_formulas
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
 from setuplint.curves.flown import Flown
@@ -142,8 +143,7 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -
     smoothing = "none" if curve is None else curve.smoothing
     if smoothing == "unknown" and curve is not None:
         smoothing = next(choice for kind, name, choice in case.guards[0] if (kind, name) == ("smoothing", curve.name))
-    switches = [f.both(*(f.SwitchIs(n, p) for kind, n, p in guards if kind == "switch")) for guards in case.guards]
-    guards = f.either(*switches)
+    guards = f.either(*(f.both(*guard_formulas(guards)) for guards in case.guards))
     flown = Flown(channel, others, shape)
     return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place, "curve"))
 

@@ -21,8 +21,8 @@ from setuplint.checks.moves import (
     find_step,
     held_at,
     hover_places,
-    middle_sticks,
     outputs_after,
+    placed_sticks,
     settled_case,
 )
 from setuplint.checks.rescue import CALLED, IT_STOPS, follows_formula, guard_formula, is_callable_rescue, stronger_edit
@@ -77,7 +77,7 @@ def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
 
 
 def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.Formula) -> Case | None:
-    held = middle_sticks(ask, channel) | {"throttle": MIDDLE}
+    held = placed_sticks(ask, channel, "throttle", MIDDLE)
     before = f.both(FLYING, f.Not(RESCUE), aloft, held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
     subject, modes = override or channel.name, [*ask.setup.modes, None]
@@ -224,7 +224,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
         return frame.all_of([frame.truth(before), moved.truth(after), frame.any_of(here)])
 
     def at(hover: HoverPlace) -> f.Formula:
-        return held_at(middle_sticks(ask, channel) | {hover.stick: hover.at})
+        return held_at(placed_sticks(ask, channel, hover.stick, hover.at))
 
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
     rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.channels.values() if c.drives == drives]

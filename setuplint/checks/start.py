@@ -10,6 +10,7 @@ from itertools import islice
 from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
 from setuplint.checks.modes import trims_not_given
+from setuplint.checks.moves import held_at, with_pupils
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
@@ -25,7 +26,6 @@ RESCUE = f.Predicate("rescue called")
 DRIVEN = f.Predicate("rotor driven")
 ALLOWED = f.Predicate("start allowed")
 SPRUNG = f.Predicate("sprung switches released")
-LOW_STICK = f.Compare("throttle", "<=", Fraction(-100))
 
 
 def start_impossible(ask: Asking) -> Iterator[Finding]:
@@ -194,7 +194,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
     for mode in ask.setup.modes.values():
         if not mode.idle_up:
             continue
-        before = f.both(HOLD, LOW_STICK, f.ModeIs(mode.name))
+        before = f.both(HOLD, stick_at_bottom(ask), f.ModeIs(mode.name))
         start = ask.decider.find(before, at_power_up=True)
         ask.note(start, mode.name)
         if not start.found:
@@ -317,7 +317,12 @@ def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case)
 def low_stick(ask: Asking) -> f.Formula:
     """Outside idle-up, hold and rescue not called, throttle at the bottom."""
     idle_up = [f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up]
-    return f.both(*idle_up, f.Not(HOLD), f.Not(RESCUE), LOW_STICK)
+    return f.both(*idle_up, f.Not(HOLD), f.Not(RESCUE), stick_at_bottom(ask))
+
+
+def stick_at_bottom(ask: Asking) -> f.Formula:
+    """The throttle stick where it rests, the pupil's too."""
+    return held_at(with_pupils(ask.setup, {"throttle": ask.setup.sticks["throttle"].rest}))
 
 
 def knobs_at_rest(ask: Asking) -> list[f.Formula]:

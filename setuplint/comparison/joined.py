@@ -23,6 +23,7 @@ from setuplint.setup.model import (
     Condition,
     Craft,
     Curve,
+    Lending,
     Line,
     Mode,
     Override,
@@ -335,7 +336,11 @@ class _Writer:
             expo=self.amount(term.expo),
             curve=None if term.curve is None else side.curves[term.curve],
             values={},
+            lending=None if term.lending is None else self.lending(term.lending),
         )
+
+    def lending(self, lending: Lending) -> Lending:
+        return Lending(self.formula(lending.lent), self.side.controls[lending.stick])
 
     def amount(self, amount: Fraction | BySwitch) -> Fraction | BySwitch:
         if not isinstance(amount, BySwitch):

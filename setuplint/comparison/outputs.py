@@ -19,7 +19,7 @@ from setuplint.comparison.joined import Joined
 from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
-from setuplint.engine.literals import FALSE, Frame
+from setuplint.engine.literals import FALSE, TRUE, Frame
 from setuplint.setup.model import Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000
@@ -150,13 +150,12 @@ class ChannelComparison:
         return frame.either(self.ways(frame, each) for each in some)
 
     def there(self, some: Sequence[Alternative], frame: Frame) -> int:
-        """That the sticks are where any of them differs, or at a single place between two such stretches."""
+        """That the sticks are where any of them differs, or at a single place between two such stretches; anywhere, where sums of
+        several sticks differ."""
         along = [
             StickStretch(stick, lo, hi, lo) for stick, found in differing_stretches(some).items() for lo, hi in found
         ]
-        apart = [
-            within_stretches(frame, each.stretches) if each.stretches else _at_places(frame, each.at) for each in some
-        ]
+        apart = [within_stretches(frame, each.stretches) if each.stretches else TRUE for each in some]
         return frame.either((within_stretches(frame, along), *apart))
 
     def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:

@@ -107,6 +107,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         yield from (
             (((subject, what), _side_value(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
         )
+    yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks) if setup.trainer is not None else None
     for which in ("level", "lift"):
         yield ("intent", which), _bound_text(getattr(setup.intent, which), matching)
     for waiver in setup.waivers:

@@ -77,7 +77,7 @@ def thresholds(joined: Joined) -> dict[str, list[Fraction]]:
     for side in (joined.old, joined.new):
         own, intent = side.setup, side.setup.intent
         asked = [a.when for a in own.alarms.values()] + [t.runs for t in own.timers.values()]
-        asked += [intent.hold, intent.stop, intent.rescue, own.start]
+        asked += [intent.hold, intent.stop, intent.rescue, own.start, own.trainer.lent if own.trainer else None]
         formulas += [joined.formula(side, formula) for formula in asked if formula is not None]
     found: dict[str, set[Fraction]] = {}
     for formula in formulas:

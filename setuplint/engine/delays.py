@@ -163,6 +163,7 @@ class Asked(Movements):
             return self.sat.both((m.stepped, self.sat.either(-lag.truth(compare)[0] for compare in self.there)))
         one, other = m.moved.deciders(self.channel.name), lag.deciders(self.channel.name)
         pairs = [(one[name], other[name]) for name in one] + list(zip(m.moved.modes(), lag.modes(), strict=True))
+        pairs += [(m.moved.truth(lent), lag.truth(lent)) for lent in self.channel.lendings]
         different = self.sat.either(self.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True))
         return self.sat.both((m.stepped, different))
 

@@ -42,7 +42,9 @@ const setuplint = {
   term(term, here) {
     if ("number" in term) return term.number;
     if ("switch" in term) return term.values[here.state.positions[term.switch]];
-    const turned = here.state.sticks[term.stick] * this.amount(term.rate, here) / 100;
+    const lent = term.lent === null ? false : this.holds(term.lent[0], here);
+    if (lent === null) return null;
+    const turned = here.state.sticks[lent ? term.lent[1] : term.stick] * this.amount(term.rate, here) / 100;
     const u = Math.min(1, Math.max(-1, turned / 100));
     const k = this.amount(term.expo, here) / 100;
     const x = 100 * ((1 - k) * u + k * u * u * u);
@@ -92,7 +94,8 @@ const setuplint = {
     const flown = Object.keys(modes).filter((name) => modes[name] !== false);
     if (flown.length !== 1) return null;
     const terms = flown[0] === "" ? channel.own : channel.lines[flown[0]];
-    return terms === null ? null : terms.reduce((sum, term) => sum + this.term(term, here), 0);
+    return terms === null ? null : terms.map((term) => this.term(term, here))
+      .reduce((sum, value) => (sum === null || value === null ? null : sum + value), 0);
   },
 
   // With the conditions of a moment, as delays have them just then: these, not what they settle to.

@@ -125,7 +125,14 @@ def _term_values(setup: Setup, term: Term) -> Data:
         found = setup.curves[term.curve]
         smooth = curve(found.points, possible(found.smoothing)[0])
         pieces = [[*map(json_number, (p.lo, p.hi)), *map(json_number, p.coefficients)] for p in smooth.pieces]
-    return {"stick": term.source, "rate": _amount_value(term.rate), "expo": _amount_value(term.expo), "pieces": pieces}
+    lent = None if term.lending is None else [formula_lists(term.lending.lent), term.lending.stick]
+    return {
+        "stick": term.source,
+        "lent": lent,
+        "rate": _amount_value(term.rate),
+        "expo": _amount_value(term.expo),
+        "pieces": pieces,
+    }
 
 
 def _amount_value(amount: Fraction | BySwitch) -> object:

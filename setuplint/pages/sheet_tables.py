@@ -34,7 +34,7 @@ def sheet_tables(setup: Setup) -> Iterator[SheetTable]:
     for table in (_channels, _travel, _swash, _switches, _motor_stops, _failsafe, _modes):
         yield table(setup)
     yield from _curves(setup)
-    for table in (_channel_lines, _conditions, _overrides, _alarms, _timers, _start, _screen):
+    for table in (_channel_lines, _conditions, _overrides, _alarms, _timers, _trainer, _start, _screen):
         yield table(setup)
 
 
@@ -107,7 +107,7 @@ def _switches(setup: Setup) -> SheetTable:
         kind = "springs back to the first" if switch.sprung else switch.kind
         rows.append((switch.name, switch.place or "", kind, places))
     for stick in setup.sticks.values():
-        if stick.knob or stick.place or stick.trim is not None:
+        if stick.pupil_of is None and (stick.knob or stick.place or stick.trim is not None):
             trim = "" if stick.trim is None else f"trim {_decimal(stick.trim)} % either way"
             rows.append((stick.name, stick.place or "", "knob" if stick.knob else "stick", trim))
     note = "The first position is where it rests."
@@ -287,6 +287,14 @@ def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
                 if reads == "pack-voltage" and cells:
                     each = decimal(atom.number / cells, 3)
                     yield f"{with_unit(reads, atom.number)} is {each} V a cell"
+
+
+def _trainer(setup: Setup) -> SheetTable:
+    """What a pupil's transmitter gets, and when."""
+    trainer = setup.trainer
+    rows = () if trainer is None else ((", ".join(trainer.sticks), _condition_words(trainer.lent)),)
+    note = "The pupil has these sticks and no other control. Hold, stop and rescue stay with the teacher."
+    return SheetTable("trainer", "Trainer", ("Sticks that are lent", "While"), rows, note)
 
 
 def _timers(setup: Setup) -> SheetTable:

@@ -6,7 +6,7 @@ False and None are Kleene's three values, None where something is not described 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
@@ -244,20 +244,35 @@ def _within(override: Override | None, demand: Fraction | None) -> Fraction | No
 def _sum(here: Here, line: Line) -> Fraction | None:
     if line.terms is None:
         return None
-    return sum((_term(here, term) for term in line.terms), ZERO)
+    return _total(here, line.terms)
 
 
-def _term(here: Here, term: Term) -> Fraction:
+def _total(here: Here, terms: Iterable[Term]) -> Fraction | None:
+    """None where it is not known whether a pupil's stick is read."""
+    values = [_term(here, term) for term in terms]
+    known = [value for value in values if value is not None]
+    return sum(known, ZERO) if len(known) == len(values) else None
+
+
+def _term(here: Here, term: Term) -> Fraction | None:
     if isinstance(term.source, Fraction):
         return term.source
     if term.kind == "switch":
         return term.values[here.state.positions[term.source]]
-    return _stick_term(here, term, here.state.sticks[term.source])
+    stick = _stick_read(here, term)
+    return None if stick is None else _stick_term(here, term, stick, here.state.sticks[stick])
 
 
-def _stick_term(here: Here, term: Term, stick: Fraction) -> Fraction:
-    assert isinstance(term.source, str)
-    x = (stick + here.state.trim.get(term.source, ZERO)) * here.amount(term.rate) / 100
+def _stick_read(here: Here, term: Term) -> str | None:
+    """The stick, or the pupil's place of it while that is lent; None where it is not known whether it is."""
+    lent = False if term.lending is None else here.holds(term.lending.lent)
+    if lent is None:
+        return None
+    return term.lending.stick if lent and term.lending is not None else str(term.source)
+
+
+def _stick_term(here: Here, term: Term, name: str, stick: Fraction) -> Fraction:
+    x = (stick + here.state.trim.get(name, ZERO)) * here.amount(term.rate) / 100
     y = expo(min(max(x, Fraction(-100)), Fraction(100)), here.amount(term.expo))
     if term.curve is None:
         return y
@@ -391,17 +406,16 @@ class _Asked(Here):
         term = found[0]
         if len(lines) > 1 or term is None:
             return None
-        line = lines[0]
-        at_zero = Here(self.setup, self.with_stick(stick, ZERO), self.conditions)
-        base = _sum(at_zero, line)
-        assert base is not None
-        rest = base - _stick_term(self, term, ZERO)
+        read, terms = _stick_read(self, term), lines[0].terms or ()
+        rest = _total(self, (other for other in terms if other is not term))
+        if read is None or rest is None:
+            return None
         sure: set[Fraction] = set()
         maybe: set[Fraction] = set()
-        for probe, values in cells(self, term, stick):
-            kept, ways = self.kept(channel, stick, probe)
+        for probe, values in cells(self, term, read):
+            kept, ways = self.kept(channel, read, probe)
             for value, way in product(values, ways if kept is not False else ()):
-                demand = _within(way, rest + _stick_term(self, term, value))
+                demand = _within(way, rest + _stick_term(self, term, read, value))
                 assert demand is not None
                 put = output(self.setup.channels[channel], demand)
                 maybe.add(put)
@@ -442,5 +456,7 @@ class _Asked(Here):
             and (name in there.memory.last) == (name in here.memory.last)
             for name in names
         )
-        goes_on, ways = _Asked(self.setup, state, there, self.late).goes_on(channel)
-        return same and goes_on, ways
+        asked = _Asked(self.setup, state, there, self.late)
+        goes_on, ways = asked.goes_on(channel)
+        lent = all(asked.holds(lent) == self.holds(lent) for lent in self.setup.channels[channel].lendings)
+        return same and lent and goes_on, ways

@@ -89,6 +89,7 @@ def comparisons(setup: Setup) -> Iterator[f.Compare]:
     formulas += [alarm.when for alarm in setup.alarms.values()]
     formulas += [timer.runs for timer in setup.timers.values()]
     formulas += [claim.never for claim in setup.claims]
+    formulas += [lent for channel in setup.channels.values() for lent in channel.lendings]
     for formula in formulas:
         for atom in f.atoms(formula) if formula is not None else ():
             if isinstance(atom, f.Compare):

@@ -15,7 +15,7 @@ from setuplint.setup.model import ZERO, Setup, Term
 def conditions_under(setup: Setup, channel: str) -> set[str]:
     """The conditions that a channel rests on: those of its overrides, of the modes, and those that these rest on."""
     waiting: list[Formula | None] = [o.when for o in setup.overrides.values() if o.channel == channel]
-    waiting += [mode.when for mode in setup.modes.values()]
+    waiting += [*(mode.when for mode in setup.modes.values()), *setup.channels[channel].lendings]
     found: set[str] = set()
     while waiting:
         formula = waiting.pop()
@@ -48,6 +48,7 @@ def cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[F
 def _thresholds(setup: Setup, stick: str) -> set[Fraction]:
     formulas = [mode.when for mode in setup.modes.values() if mode.when is not None]
     formulas += [override.when for override in setup.overrides.values()]
+    formulas += [lent for channel in setup.channels.values() for lent in channel.lendings]
     for condition in setup.conditions.values():
         formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
     found = {a.number for formula in formulas for a in atoms(formula) if isinstance(a, Compare) and a.name == stick}

@@ -7,12 +7,12 @@ from dataclasses import replace
 from typing import Any, NamedTuple, TypeVar
 
 from setuplint.setup import declarations
-from setuplint.setup.channels import Scope, channel_and_known, undescribed
+from setuplint.setup.channels import Scope, channel_and_known, lent_channel, undescribed
 from setuplint.setup.condition_loops import settled
 from setuplint.setup.fields import Fields
 from setuplint.setup.format_check import note_format_errors
 from setuplint.setup.formulas import Unknown
-from setuplint.setup.model import Channel, Condition, Curve, Mode, Override, Path, Setup, Stick, Waiver
+from setuplint.setup.model import Channel, Condition, Curve, Mode, Override, Path, Setup, Stick, Waiver, pupil_name
 from setuplint.setup.name_space import STICKS, clashing_names, named_controls
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import RelatedPlace, SetupProblem, word_list
@@ -120,7 +120,16 @@ class _Assembly:
             declared=frozenset(file.declared_paths()),
             brought=self.notes.texts.brought,
         )
-        return replace(setup, broken=frozenset(self.notes.broken))
+        return replace(self.with_trainer(setup), broken=frozenset(self.notes.broken))
+
+    def with_trainer(self, setup: Setup) -> Setup:
+        """The same with the pupil's places of the sticks that are lent."""
+        if self.file.values.get("trainer") is None:
+            return setup
+        trainer = declarations.trainer(self.file.table("trainer"), self.names)
+        pupils = {pupil_name(stick): Stick(pupil_name(stick), pupil_of=stick) for stick in trainer.sticks}
+        channels = {name: lent_channel(channel, trainer) for name, channel in setup.channels.items()}
+        return replace(setup, trainer=trainer, sticks={**setup.sticks, **pupils}, channels=channels)
 
     def readable(self, kind: str, built: Callable[[Fields], T | None], clashes: Collection[str] = ()) -> dict[str, T]:
         """Those parts of a kind of which enough is known."""

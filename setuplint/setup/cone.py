@@ -135,6 +135,9 @@ class Cones:
         for term in line.terms or ():
             if term.kind != "number":
                 yield term.kind, str(term.source)
+            if term.lending is not None:
+                yield "stick", term.lending.stick
+                yield from self._inner(term.lending.lent)
             if term.kind == "stick":
                 yield from (("switch", by.switch) for by in (term.rate, term.expo) if isinstance(by, BySwitch))
 
@@ -194,7 +197,8 @@ class Thresholds:
         if found is None:
             if self.everywhere is None:
                 self.everywhere = _compared(self._formulas())
-            own = _compared(o.when for o in self.setup.overrides.values() if o.channel == channel)
+            mine = [o.when for o in self.setup.overrides.values() if o.channel == channel]
+            own = _compared([*mine, *self.setup.channels[channel].lendings])
             at = self.everywhere.get(stick, set()) | own.get(stick, set())
             found = self.known[channel, stick] = sorted(x for x in at if -100 <= x <= 100)
         return found

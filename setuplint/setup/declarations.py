@@ -28,12 +28,14 @@ from setuplint.setup.model import (
     Swash,
     Switch,
     Timer,
+    Trainer,
     Waiver,
 )
 from setuplint.setup.names import Names, known_names_hint
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted, quoted
 
+STICKS = ("throttle", "aileron", "elevator", "rudder")
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
     "momentary": ("released", "pulled"),
     "two-position": ("off", "on"),
@@ -329,6 +331,21 @@ def failsafe(fields: Fields, names: Names) -> dict[str, Fraction | str] | None:
         if value is not None:
             found[channel] = value
     return found or None
+
+
+def trainer(fields: Fields, names: Names) -> Trainer:
+    """What cannot be read of it leaves open which sticks are lent, and when."""
+    lent = fields.formula("lent", names) or fields.unknown("lent")
+    listed = fields.get("sticks")
+    if not isinstance(listed, list) or any(
+        (*fields.path_of("sticks"), n) in fields.notes.lost for n in range(len(listed))
+    ):
+        return Trainer(fields.unknown("sticks"), STICKS)
+    for n, stick in enumerate(listed):
+        if stick in listed[:n]:
+            path = (*fields.path_of("sticks"), n)
+            fields.notes.add("not-a-setup", path, f"{dotted(fields.path)} lends {quoted(stick)} twice", "name it once")
+    return Trainer(lent, tuple(dict.fromkeys(listed)))
 
 
 def intent(fields: Fields, names: Names) -> Intent:

@@ -67,6 +67,22 @@ START = table_type(
     "What must hold at power-up.",
     {"requires": formula_key("what must hold at power-up before the transmitter transmits", "every state is admitted")},
 )
+TRAINER = table_type(
+    "Trainer",
+    "A pupil on a second transmitter: while `lent` holds, channels read the pupil's sticks. Formulas always read the teacher's.",
+    {
+        "lent": formula_key("when the sticks are the pupil's", example='"lend is pulled"'),
+        "sticks": list_key(
+            choice_key("throttle aileron elevator rudder", "a stick"),
+            "the sticks that are lent, each once",
+            example='["aileron", "elevator"]',
+            what="a list of sticks",
+            min_length=1,
+            max_length=4,
+        ),
+    },
+    required="lent sticks",
+)
 BOUND = table_type(
     "Bound",
     "What a channel must put out: at-least, at-most or both, or value alone.",
@@ -214,6 +230,9 @@ FILE = table_type(
         "field": any_key(FIELD, "the flying field", example="[field]"),
         "swash": any_key(SWASH, "the swashplate, where the transmitter mixes it", example="[swash]"),
         "start": any_key(START, "what the transmitter checks at power-up", example="[start]"),
+        "trainer": any_key(
+            TRAINER, "a pupil on a second transmitter, and when the sticks are lent", example="[trainer]"
+        ),
         "intent": any_key(
             INTENT, "what the pilot means by hold, stop and rescue, apart from how they are wired", example="[intent]"
         ),

@@ -57,10 +57,32 @@ class Stick:
     knob: bool = False
     trim: Fraction | None = None
     place: str | None = None
+    pupil_of: str | None = None  # it is a pupil's place of this stick
 
     @property
     def rest(self) -> Fraction:
-        return Fraction(-100) if self.name == "throttle" and not self.knob else ZERO
+        return Fraction(-100) if "throttle" in (self.name, self.pupil_of) and not self.knob else ZERO
+
+
+def pupil_name(stick: str) -> str:
+    """How the pupil's place of a stick is called among the controls."""
+    return f"{stick} (pupil)"
+
+
+@dataclass(frozen=True, slots=True)
+class Trainer:
+    """A pupil's transmitter: while `lent` holds, channels read the pupil's places of these sticks."""
+
+    lent: Formula
+    sticks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lending:
+    """While `lent` holds, another stick is read."""
+
+    lent: Formula
+    stick: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +154,7 @@ class Term:
     expo: Fraction | BySwitch = ZERO
     curve: str | None = None  # None: straight
     values: Mapping[str, Fraction] = field(default_factory=dict)
+    lending: Lending | None = None  # of a stick that a pupil has too
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +182,12 @@ class Channel:
 
     def line(self, mode: str | None) -> Line:
         return self.own if mode is None else self.lines[mode]
+
+    @property
+    def lendings(self) -> list[Formula]:
+        """What must hold for a pupil's sticks to be read, each once."""
+        lines = (self.own, *self.lines.values())
+        return list(dict.fromkeys(t.lending.lent for line in lines for t in line.terms or () if t.lending is not None))
 
     @property
     def described(self) -> bool:
@@ -281,7 +310,7 @@ class Setup:
 
     craft: Craft
     battery: Battery = Battery()
-    sticks: Mapping[str, Stick] = field(default_factory=dict)  # the four sticks, then the knobs
+    sticks: Mapping[str, Stick] = field(default_factory=dict)  # the four sticks, the knobs, the pupil's places
     switches: Mapping[str, Switch] = field(default_factory=dict)
     sensors: Mapping[str, Sensor] = field(default_factory=dict)
     conditions: Mapping[str, Condition] = field(default_factory=dict)  # in dependency order
@@ -296,6 +325,7 @@ class Setup:
     intent: Intent = Intent()
     swash: Swash | None = None
     elevation_m: Fraction | None = None
+    trainer: Trainer | None = None
     claims: tuple[Claim, ...] = ()
     waivers: tuple[Waiver, ...] = ()
     broken: frozenset[Path] = frozenset()  # parts left out because they could not be read

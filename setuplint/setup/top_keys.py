@@ -7,7 +7,19 @@ from collections.abc import Iterable
 TOP_KEYS = frozenset(
     (
         *("format", "extends", "craft", "battery", "sticks", "knobs", "switches", "sensors", "conditions", "modes"),
-        *("curves", "channels", "overrides", "alarms", "failsafe", "timers", "field", "swash", "start", "intent"),
+        *(
+            "curves",
+            "channels",
+            "overrides",
+            "alarms",
+            "failsafe",
+            "timers",
+            "field",
+            "swash",
+            "start",
+            "trainer",
+            "intent",
+        ),
         *("claims", "waivers"),
     )
 )

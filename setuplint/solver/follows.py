@@ -51,20 +51,22 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     free = sat.either(true for true, _ in ways)
     yes: list[int] = []
     no = [sat.both(false for _, false in ways)]
-    stretches: list[Stretch] | None = None
+    stretches: dict[str, list[Stretch]] = {}
     for mode, true in frame.flown(found) if free != FALSE else ():
         cases = frame.encoding.lines(found, mode)
         if cases is None:
             continue
         for case in cases:
             here = sat.both((free, true, frame.guards(case)))
-            shape = dict(case.shapes).get(stick)
-            if shape is None:
+            read = next(
+                (name for name, _ in case.shapes if name == stick or setup.sticks[name].pupil_of == stick), None
+            )
+            if read is None:
                 no.append(here)
                 continue
-            if stretches is None:
-                stretches = list(_stretches(frame, channel, stick))
-            moves = _moves(frame, found, case, stick, shape, stretches, here)
+            if read not in stretches:
+                stretches[read] = list(_stretches(frame, channel, read))
+            moves = _moves(frame, found, case, read, dict(case.shapes)[read], stretches[read], here)
             yes.append(sat.both((here, moves)))
             no.append(sat.both((here, -moves)))
     return sat.either(yes), sat.either(no)
@@ -158,6 +160,7 @@ def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
     if any(cones.rests("mode", m, "stick", stick) for m in frame.setup.modes):
         pairs += zip(frame.modes(), shadow.modes(), strict=True)
     pairs += [(frame.delayed(c), shadow.delayed(c)) for c in hanging if c.toggles]
+    pairs += [(frame.truth(lent), shadow.truth(lent)) for lent in frame.setup.channels[channel].lendings]
     same = [-frame.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True) if a != b]
     return frame.sat.both(same)
 

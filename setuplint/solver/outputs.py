@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.curves import servo
-from setuplint.curves.lines import Guard, LineCase
+from setuplint.curves.lines import YES, Guard, LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
@@ -192,19 +192,25 @@ class Outputs(ABC):
         if cases is None:
             return UNKNOWN
         bound = servo.limited_bound(self.encoding.bound(channel, op, number), limit)
-        yes = []
+        yes: list[int] = []
+        no: list[int] = []
         for case in cases:
             here = self.guards(case)
             deciding = self.sat.both((guard, here))
             right = self.demand(channel.name, case.constant, case.shapes, bound, deciding)
             yes.append(self.sat.both((here, right)))
-        return known(self.sat.either(yes))
+            no.append(self.sat.both((here, -right)))
+        sure = self.sat.either(yes)
+        lent = [self.truth(formula) for formula in channel.lendings]
+        return known(sure) if all(true == -false for true, false in lent) else (sure, self.sat.either(no))
 
     def guards(self, case: LineCase) -> int:
         return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
 
     def guard(self, guard: Guard) -> int:
         kind, name, choice = guard
+        if kind == "lent":
+            return self.truth(name)[0 if choice == YES else 1]
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
     def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.DemandBound, guard: int) -> int:

@@ -237,7 +237,16 @@ class Joint:
         box = {x: self.region(x, spot.controls[x]) for x in self.grids[0][0].boxes if x in read}
         deciding = [self.deciders(n, channel, spot.states[n]) for n in (0, 1)]
         positions = tuple(spot.controls[x] for x in self.worlds[0].switches)
-        key = (channel, (repr(deciding), spot.states[0].mode, spot.states[1].mode, positions, tuple(box.items())))
+        key = (
+            channel,
+            (
+                repr((deciding, [w.is_lent(s) for w, s in zip(self.worlds, spot.states, strict=True)])),
+                spot.states[0].mode,
+                spot.states[1].mode,
+                positions,
+                tuple(box.items()),
+            ),
+        )
         if key not in self.known:
             axes = [[(name, x) for x in self.places(channel, name, spot, lo, hi)] for name, (lo, hi) in box.items()]
             total = int(np.prod([len(a) for a in axes], dtype=object)) if axes else 1
@@ -255,7 +264,9 @@ class Joint:
         found: set[str] = set()
         for world, state in zip(self.worlds, spot.states, strict=True):
             line = world.channels[channel].lines[state.mode]
-            found |= {t.source for t in (() if world.taken(channel, state) else line.terms or ())}
+            found |= {
+                x for t in (() if world.taken(channel, state) else line.terms or ()) for x in (t.source, t.pupil) if x
+            }
         return found
 
     def region(self, stick: str, at: Value) -> Box:
@@ -269,7 +280,7 @@ class Joint:
         for world, state in zip(self.worlds, spot.states, strict=True):
             line = world.channels[channel].lines[state.mode]
             for term in () if world.taken(channel, state) else line.terms or ():
-                if term.kind == "analog" and term.source == stick:
+                if term.kind == "analog" and stick in (term.source, term.pupil):
                     for choice in world.choices(state, [channel]):
                         marks |= set(turning_places(world, term, spot.controls, choice))
         inside = sorted(x for x in marks if lo <= x <= hi)

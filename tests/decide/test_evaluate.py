@@ -45,6 +45,7 @@ from setuplint.setup.model import (
     Craft,
     Curve,
     Intent,
+    Lending,
     Line,
     Mode,
     Override,
@@ -427,6 +428,27 @@ def test_limits_let_the_line_go_on_between_them() -> None:
     assert limited(0, at_least=100)[1] is False
     undescribed = made(channel(), overrides=[Override("kept", "out", None, TRUE, F(0), F(10))])
     assert asked(undescribed, OutputCompare("out", ">", F(0))) is None
+
+
+def test_a_pupil_s_stick_is_read_while_it_is_lent_and_by_no_formula() -> None:
+    term = replace(stick(), lending=Lending(HOLD, "throttle (pupil)"))
+    setup = made(channel(term))
+    taught, lent = pupil_at(40, -60), pupil_at(40, -60, hold="on")
+    assert [evaluate(setup, at).outputs["out"] for at in (taught, lent)] == [-60, 40]
+    assert [asked(setup, Compare("throttle", "<", F(0)), at) for at in (taught, lent)] == [True, True]
+    assert [asked(setup, Follows("out", "throttle"), at) for at in (taught, lent)] == [True, True]
+    trimmed = replace(lent, trim={"throttle": F(5)})
+    assert evaluate(setup, trimmed).outputs["out"] == 40  # no trim on the pupil's
+    unsure = made(channel(replace(term, lending=Lending(MAYBE, "throttle (pupil)"))))
+    assert evaluate(unsure, taught).outputs["out"] is None
+    # lent while the teacher's stick is high: the places at which it would be are not counted
+    high = made(channel(replace(term, lending=Lending(Compare("throttle", ">", F(-100)), "throttle (pupil)"))))
+    assert asked(high, Follows("out", "throttle"), pupil_at(40, -100)) is False
+
+
+def pupil_at(pupil: int, teacher: int, hold: str = "off") -> State:
+    at = state(hold=hold, throttle=teacher)
+    return replace(at, sticks={**at.sticks, "throttle (pupil)": F(pupil)})
 
 
 # What is not described

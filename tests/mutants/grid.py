@@ -7,6 +7,7 @@ Every array broadcasts over the grid's axes and is as small as what it depends o
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, permutations, product
 from typing import Any
@@ -85,6 +86,7 @@ class Grid:
         self.index = {name: k for k, name in enumerate(self.axes)}
         self.rank = len(self.axes)
         self.shapes: dict[Any, Floats] = {}
+        self.pupils: dict[int, Term] = {}
         self.leaves: dict[Any, Array] = {}  # what asks of controls alone, by what it asks and where these are put
 
     def lines(self) -> Iterator[tuple[str, Line]]:
@@ -94,7 +96,7 @@ class Grid:
 
     def places(self, stick: str) -> set[Fraction]:
         """Ends, middle, an even grid, what formulas compare with and its neighbours, where curves bend and turn."""
-        readers = [(d, t) for d, line in self.lines() for t in line.terms or () if t.source == stick]
+        readers = [(d, t) for d, line in self.lines() for t in line.terms or () if stick in (t.source, t.pupil)]
         fine = any(drives in ("motor", "collective") for drives, _ in readers)
         found = {Fraction(x) for x in range(-100, 101, 5 if fine else 25)} if readers else {Fraction(0)}
         for number in self.cuts.get(stick, ()):
@@ -161,6 +163,12 @@ class Grid:
         self.shapes[key] = found
         return found
 
+    def pupil(self, term: Term) -> Term:
+        """The same term, read from the pupil's place of its stick."""
+        if id(term) not in self.pupils:
+            self.pupils[id(term)] = replace(term, source=term.pupil)
+        return self.pupils[id(term)]
+
     @staticmethod
     def sources(term: Term) -> list[str]:
         return [x for x in (term.source, term.rate.switch, term.expo.switch) if x]
@@ -214,7 +222,9 @@ class Moment:
         return found
 
     def at(self, controls: Fixed) -> Moment:
-        """The same step with controls put somewhere in it."""
+        """The same step with controls put somewhere in it, a stick's pupil's place like the stick."""
+        pupils = self.world.pupils
+        controls = {**controls, **{pupils[name]: where for name, where in controls.items() if name in pupils}}
         key = tuple(sorted(controls.items()))
         if not key:
             return self
@@ -332,8 +342,15 @@ class Moment:
         for term in line.terms:
             kinds = list(self.world.curves[term.curve]) if term.curve else [""]
             kind = choice.get(("curve", term.curve or ""), kinds[0])
-            found = found + self.grid.shape(term, kind, self.fixed, (trim or {}).get(term.source, Fraction(0)))
+            found = found + self.shape(term, kind, (trim or {}).get(term.source, Fraction(0)))
         return found
+
+    def shape(self, term: Term, kind: str, trim: Fraction) -> Floats:
+        own = self.grid.shape(term, kind, self.fixed, trim)
+        if not term.pupil or self.world.lent is None:
+            return own
+        pupil = self.grid.shape(self.grid.pupil(term), kind, self.fixed, Fraction(0))
+        return np.asarray(np.where(self.plain(self.world.lent), pupil, own))
 
     def deciding(self, channel: str, choice: Choice) -> list[tuple[Fraction | Limits, Array]]:
         """The channel's overrides, weakest first: what it demands, where active. Ties as the choice has them."""

@@ -58,7 +58,7 @@ class Cells:
 
     def ask(self, name: str, numbers: list[Fraction]) -> Asked | None:
         """None for a channel that reads no stick here."""
-        terms = self.world.channels[name].lines[self.state.mode].terms
+        terms = self.world.terms(name, self.state)
         decided = self.world.decided(name, self.state, self.choice)
         if terms is None or isinstance(decided, Fraction):
             return None

@@ -69,7 +69,7 @@ def outputs(
     least where each term is."""
     servo = world.channels[channel]
     for choice in world.choices(state, [channel]):
-        terms = servo.lines[state.mode].terms
+        terms = world.terms(channel, state)
         decided = world.decided(channel, state, choice)
         if terms is None or isinstance(decided, Fraction):
             found = world.output(channel, state, choice)

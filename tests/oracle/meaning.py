@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import product
@@ -123,7 +123,7 @@ class World(Setup):
         """Everything at rest with the receiver off."""
         return {
             **{name: words[0] for name, words in self.switches.items()},
-            **{name: Fraction(-100 if name == "throttle" else 0) for name in self.analogs},
+            **{name: Fraction(-100 if name.split()[0] == "throttle" else 0) for name in self.analogs},
             **dict.fromkeys(self.sensors, "unheard"),
         }
 
@@ -254,6 +254,21 @@ class World(Setup):
         """Whether any mode's line is, or that of no mode."""
         return any(line.terms is not None for line in self.channels[channel].lines.values())
 
+    def terms(self, channel: str, state: State) -> tuple[Term, ...] | None:
+        """Those of the line that is flown, each with the stick that is read: the pupil's, while that is lent."""
+        terms = self.channels[channel].lines[state.mode].terms
+        if terms is None or not self.is_lent(state):
+            return terms
+        return tuple(replace(term, source=term.pupil or term.source) for term in terms)
+
+    def is_lent(self, state: State) -> bool:
+        lent = self.lent
+        return lent is not None and self.plain(lent, state.controls, state.conditions, state.mode)
+
+    def lends(self, channel: str) -> bool:
+        """Whether the channel reads a stick that is lent at times."""
+        return any(term.pupil for line in self.channels[channel].lines.values() for term in line.terms or ())
+
     def term(self, term: Term, controls: Controls, choice: Choice, trim: Mapping[str, Fraction]) -> Fraction:
         if term.kind == "number":
             return term.constant
@@ -284,7 +299,7 @@ class World(Setup):
         decided = self.decided(channel, state, choice)
         if isinstance(decided, Fraction):
             return decided
-        terms = self.channels[channel].lines[state.mode].terms
+        terms = self.terms(channel, state)
         if terms is None:
             return None
         total = sum((self.term(t, state.controls, choice, trim or {}) for t in terms), Fraction(0))
@@ -369,6 +384,7 @@ class World(Setup):
     def under(self, channel: str, state: State) -> list[object]:
         """The values and the memory of the conditions that a channel rests on: by its overrides, and by the modes."""
         todo = [*(o.when for o in self.overrides if o.channel == channel), *self.formulas_of(None)]
+        todo += [self.lent] if self.lent is not None and self.lends(channel) else []
         names: set[str] = set()
         while todo:
             for name in conditions_in(todo.pop()) - names:
@@ -389,14 +405,18 @@ class World(Setup):
         here = self.decided(channel, state, choice)
         if isinstance(here, Fraction):
             return False
-        terms = self.channels[channel].lines[state.mode].terms
+        terms = self.terms(channel, state)
         if terms is None:
             return None
         first: Fraction | None = None
+        if self.is_lent(state):
+            stick = self.pupils.get(stick, stick)
         if not any(t.kind == "analog" and t.source == stick for t in terms):
             return False
         for place in stick_places(self, channel, stick, state, choice):
             moved = self.settle({**state.controls, stick: place}, state.memory)
+            if self.lends(channel) and self.is_lent(moved) != self.is_lent(state):
+                continue
             if moved.mode != state.mode or self.under(channel, moved) != self.under(channel, state):
                 continue
             kept = {**choice, ("tie", channel): here}

@@ -56,6 +56,7 @@ class Term:
     expo: BySwitch
     curve: str | None
     values: Mapping[str, Fraction]
+    pupil: str = ""  # the pupil's place of the stick, where that is lent at times
 
 
 @dataclass(frozen=True)
@@ -162,7 +163,10 @@ class Setup:
             for name, table in data.get("switches", {}).items()
         }
         self.momentary = [name for name, table in data.get("switches", {}).items() if table["kind"] == "momentary"]
-        self.analogs = [*STICKS, *data.get("knobs", {})]
+        trainer = data.get("trainer")
+        self.lent: Formula | None = None if trainer is None else parse(trainer["lent"])
+        self.pupils = {name: f"{name} (pupil)" for name in (trainer["sticks"] if trainer else ())}
+        self.analogs = [*STICKS, *data.get("knobs", {}), *self.pupils.values()]
         self.trims = {name: number(t["trim"]) for name, t in data.get("sticks", {}).items() if t.get("trim")}
         self.sensors: dict[str, str] = {name: table["reads"] for name, table in data.get("sensors", {}).items()}
         self.conditions = {name: self._condition(name, t) for name, t in data.get("conditions", {}).items()}
@@ -259,4 +263,6 @@ class Setup:
         if source not in self.analogs:
             raise ValueError(f"{source!r} is no stick, knob or switch")
         curve = table.get("curve", "straight")
-        return Term("analog", source, zero, rate, bend, None if curve == "straight" else curve, {})
+        return Term(
+            "analog", source, zero, rate, bend, None if curve == "straight" else curve, {}, self.pupils.get(source, "")
+        )

@@ -344,7 +344,15 @@ class Maker:
         if pick.chance(50):
             intent["lift"] = "unit" if pick.chance(30) else self.bound()
         self.file["intent"] = intent
+        self.make_trainer()
         self.make_extras()
+
+    def make_trainer(self) -> None:
+        pick = self.pick
+        sticks = [name for name in self.analogs if name != "dial"]
+        if sticks and pick.chance(25):
+            lent = self.formula(self.conditions, modes=pick.chance(20), most=2)
+            self.file["trainer"] = {"lent": lent, "sticks": pick.some(sticks, pick.integer(1, len(sticks)))}
 
     def resting(self) -> str:
         """What a careful pilot asks for: some switches put to one position, and now and then a stick low."""

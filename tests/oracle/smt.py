@@ -194,7 +194,10 @@ class Instant:
             return number(term.constant)
         if term.kind == "switch":
             return self.by_switch(BySwitch(term.source, term.values))
-        u = self.analog[term.source] * self.by_switch(term.rate) / 100
+        read = self.analog[term.source]
+        if term.pupil and self.world.lent is not None:
+            read = z3.If(self.formula(self.world.lent).true, self.analog[term.pupil], read)
+        u = read * self.by_switch(term.rate) / 100
         u = z3.If(u > 100, number(Fraction(100)), z3.If(u < -100, number(Fraction(-100)), u))
         k, v = self.by_switch(term.expo) / 100, u / 100
         if term.expo.switch or term.expo.at[""]:

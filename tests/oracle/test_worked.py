@@ -333,6 +333,17 @@ def test_limits_of_an_override_keep_the_line_inside() -> None:
     assert answer_of(bare, "a is on and output x < 30") == "Unknown"
 
 
+def test_a_pupil_s_sticks_are_read_while_they_are_lent() -> None:
+    trainer = '[trainer]\nlent = "a is on"\nsticks = ["aileron"]\n'
+    text = SWITCHES + '[channels.x]\nfrom = "aileron"\n' + trainer
+    lent: dict[str, Fraction | str] = {"a": "on", "aileron": F(30), "aileron (pupil)": F(-70)}
+    assert World(text).settled(lent).outputs["x"] == frozenset({F(-70)})
+    assert World(text).settled({**lent, "a": "off"}).outputs["x"] == frozenset({F(30)})
+    assert World(text).truths("aileron > 0 and x follows aileron", lent) == {True}
+    assert answer_of(text, "a is on and aileron < 0 and output x > 50") == "found in 0"
+    assert answer_of(text, "a is off and aileron < 0 and output x > 50") == "Impossible"
+
+
 def test_an_unknown_smoothing_is_any_of_the_three_but_one_at_a_time() -> None:
     assert outputs({"throttle": F(-100)}, "curved") == {-80.0}
     assert outputs({"throttle": F(100)}, "curved") == {100.0}

@@ -104,6 +104,7 @@ WHOLE: dict[str, Any] = {
     "overrides": {
         "held": {"channel": "motor", "value": -100, "when": "hold is on", "priority": 100},
         "rescue": {"channel": "attitude", "value": -100, "when": "save is pulled"},
+        "capped": {"channel": "motor", "at-least": -50, "at-most": 60, "when": "armed"},
     },
     "alarms": {"land": {"when": "low", "voice": "land now", "tone": True, "vibrate": False, "repeat": 5}},
     "failsafe": {"motor": -100, "roll": "keep", "attitude": "unit", "gain": "none"},
@@ -114,6 +115,7 @@ WHOLE: dict[str, Any] = {
     "field": {"elevation-m": 300},
     "swash": {"servos": "three-120", "collective": 60, "cyclic": 55, "ring": 100},
     "start": {"requires": "hold is on and throttle < -95"},
+    "trainer": {"lent": "save is pulled", "sticks": ["elevator"]},
     "intent": {
         "hold": "hold is on",
         "stop": "hold is on and throttle < 0",
