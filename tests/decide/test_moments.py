@@ -10,6 +10,8 @@ import pytest
 import setuplint
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
+from setuplint.plain import simulate
+from setuplint.plain.state import State
 from tests.decide.against import Both
 from tests.decide.flights import Tally, judge, replayed
 
@@ -284,6 +286,31 @@ def test_without_a_slow_condition_it_is_the_settled_question() -> None:
     assert one.find_moment("hold is on and hold is off", F(0)).impossible
     assert one.reach.sat.variables == before
     assert one.reach.sat.file.looks == 0
+
+
+# -- ten minutes cost nothing
+
+
+def test_the_simulator_looks_only_when_something_is_due(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A hazard of 600 s, a latch that catches what lingers for 600 s, and a delay of 600 s: in steps of 10 ms each run would
+    be 60,000 moments."""
+    looks = 0
+    go_on = simulate._Run.go_on
+
+    def counted(run: simulate._Run, now: int, state: State | None = None) -> simulate.Moment:
+        nonlocal looks
+        looks += 1
+        return go_on(run, now, state)
+
+    monkeypatch.setattr(simulate._Run, "go_on", counted)
+    assert lasts(decider(made(LINGERS, "low and not flight is low")).find_moment(HAZARD, F("0.5"))) == 600
+    caught = (
+        LINGERS + '[conditions.caught]\nwhen = "low and flight is mid and save is pulled"\nuntil = "flight is high"\n'
+    )
+    one = decider(made(caught, "caught"))
+    assert one.find("caught and flight is mid and save is released").case is not None
+    assert one.delay("flight is mid", "motor").bound >= 600
+    assert 0 < looks < 1000
 
 
 # -- random flights
