@@ -28,7 +28,8 @@ def mix_left_on(ask: Asking) -> Iterator[Finding]:
     for channel in controls(ask, *MIXED):
         own = OWN[channel.drives]
         for stick in (s for s in STICKS if s != own and {s, own} <= sticks_read(channel)):
-            if follows_both(ask, channel, stick, own) and not has_second(ask, channel, stick, own):
+            both = in_flight(ask, f.Follows(channel.name, stick), f.Follows(channel.name, own))
+            if ask.possible(both, channel.name) and not has_second(ask, channel, stick, own):
                 yield from mixed_finding(ask, channel, stick, "")
 
 
@@ -37,18 +38,11 @@ def sticks_read(channel: Channel) -> set[str]:
     return {str(t.source) for line in lines for t in line.terms or () if t.kind == "stick"}
 
 
-def follows_both(ask: Asking, channel: Channel, stick: str, own: str) -> bool:
-    return all(ask.possible(in_flight(ask, f.Follows(channel.name, s)), channel.name) for s in (stick, own))
-
-
 def has_second(ask: Asking, channel: Channel, stick: str, own: str) -> bool:
     """Whether another channel follows the same two sticks; where that is not known it may."""
     others = [c for c in ask.setup.channels.values() if c is not channel and {stick, own} <= sticks_read(c)]
-    return any(
-        not ask.proved_impossible(in_flight(ask, f.Follows(other.name, stick)))
-        and not ask.proved_impossible(in_flight(ask, f.Follows(other.name, own)))
-        for other in others
-    )
+    ways = (in_flight(ask, f.Follows(other.name, stick), f.Follows(other.name, own)) for other in others)
+    return not all(map(ask.proved_impossible, ways))
 
 
 def mixed_finding(ask: Asking, channel: Channel, stick: str, where: str) -> Iterator[Finding]:

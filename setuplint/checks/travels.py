@@ -129,6 +129,7 @@ def travel_finding(ask: Asking, channel: Channel, travel: OwnTravel, words: str)
     low, middle, high = (round(travel.output(x), 1) for x in (-FULL, MIDDLE, FULL))
     mode = ask.setup.modes[travel.mode] if travel.mode else None
     where = f"in mode {mode.name}, " if mode else ""
+    words = f"{words}override {travel.limit.name} limits it: " if travel.limit else words
     at = [f"{n} {p}" for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
     yield ask.finding(
         channel.name,

@@ -193,10 +193,12 @@ def mix_left_on(reach: Reach) -> Judged:
     if not stabilised(reach):
         return frozenset()
 
-    def follows(channel: str, stick: str, mode: str | None = "") -> bool:
+    def follows(channel: str, sticks: list[str], mode: str | None = "") -> bool:
         def here(moment: Moment, choice: Choice) -> Array:
-            flown = True if mode == "" else moment.mode == (moment.modes[mode] if mode else -1)
-            return asked(reach, moment) & flown & moment.follows(channel, choice, stick)
+            found = asked(reach, moment)
+            for stick in sticks:
+                found = found & moment.follows(channel, choice, stick)
+            return found & (True if mode == "" else moment.mode == (moment.modes[mode] if mode else -1))
 
         return reach.anywhere(here)
 
@@ -204,12 +206,14 @@ def mix_left_on(reach: Reach) -> Judged:
         mode for mode, k in reach_modes(reach)
         if reach.anywhere(lambda m, c, k=k: asked(reach, m) & (m.mode == k))  # type: ignore[misc]
     ]  # fmt: skip
-    found = {f"{c} throttle" for c in reach.driving("rudder") if all(follows(c, "throttle", mode) for mode in asked_in)}
+    found = {
+        f"{c} throttle" for c in reach.driving("rudder") if all(follows(c, ["throttle"], mode) for mode in asked_in)
+    }
     every = [name for name in reach.world.channels if reach.world.described(name)]
     for channel in reach.driving("collective", "aileron", "elevator"):
         own = OWN[reach.world.channels[channel].drives]
         for stick in {*OWN.values()} - {own}:
-            alike = [c for c in every if follows(c, stick) and follows(c, own)]
+            alike = [c for c in every if follows(c, [stick, own])]
             found |= {f"{channel} {stick}"} if alike == [channel] else set()
     return frozenset(found)
 
