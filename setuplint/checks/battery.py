@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
+from setuplint.checks.charge import is_charge_counted
 from setuplint.checks.listening import PACK, Threshold, listens, sensor_kind, thresholds, unreadable_alarms
 from setuplint.checks.remaining import careful_threshold
 from setuplint.engine.answers import Case
@@ -36,9 +37,10 @@ def voltage_alarm_missing(ask: Asking) -> Iterator[Finding]:
 
 
 def timer_instead(ask: Asking) -> None:
-    """Without a sensor: not judged, but where a sounding timer ends in time."""
+    """Without a sensor: not judged, but where an alarm of the charge used, or a sounding timer, comes in time; an engine has no
+    pack."""
     battery = ask.setup.battery
-    if unread_sensor(ask):
+    if ask.setup.is_engine or unread_sensor(ask) or is_charge_counted(ask, ask.limit("capacity")):
         return
     timers = [t for t in ask.setup.timers.values() if t.audible]
     capacity, current = battery.capacity_mah, battery.hover_current_a

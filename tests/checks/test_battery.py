@@ -190,3 +190,18 @@ def test_a_cell_s_sensor_alone_needs_no_count() -> None:
     assert said(BELOW, {**CELL, LOW: "pack < 3.3"}, ("battery.cells",)) == []
     beside = {"sensors.whole": {"reads": "pack-voltage"}, **CELL, LOW: "pack < 3.2"}
     assert unjudged(BELOW, beside, ("battery.cells",)) == ["battery.cells is not given"]
+
+
+def test_a_late_count_is_told_with_its_share() -> None:
+    edit = {
+        "sensors.used": {"reads": "charge-used"},
+        "alarms.used-up": {"when": "used > 2340", "voice": "charge", "repeat": 10},
+    }
+    (finding,) = said("charge-alarm-late", edit)
+    assert finding.message == (
+        "alarm used-up sounds from 2340 mAh on, 90 % of the capacity: flying in mode normal with 2340 mAh used nothing that "
+        "listens to used sounds, and 80 % of 2600 mAh is 2080 mAh"
+    )
+    assert finding.edit is not None
+    assert finding.edit.value == '"used > 2080"'
+    assert unjudged("charge-alarm-late", edit, ("battery.capacity-mah",)) == ["battery.capacity-mah is not given"]
