@@ -9,13 +9,12 @@ from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
 from setuplint.checks.charge import is_charge_counted
 from setuplint.checks.listening import PACK, Threshold, listens, sensor_kind, thresholds, unreadable_alarms
-from setuplint.checks.remaining import careful_threshold
+from setuplint.checks.remaining import BELOW, careful_threshold
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor
 
-BELOW = "voltage-alarm-below-floor"
 CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
 MOST_CELLS = 24
 
@@ -135,7 +134,7 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         what = f"alarm {alarm.name} has neither voice, tone nor vibration, and makes no sound"
         path = ("alarms", alarm.name)
     elif best is not None and low:
-        what = f"alarm {alarm.name} sounds only below {threshold_words(ask, best)}, when the pack is already ruined"
+        what = f"alarm {alarm.name} sounds only below {threshold_words(ask, best)}, when it is too late"
         path = best.path
     elif best is not None:
         what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {threshold_words(ask, best)}, is right"

@@ -21,7 +21,7 @@ CELL = {"sensors.pack.reads": "cell-voltage"}
 def test_the_message_has_every_number() -> None:
     (finding,) = said(BELOW, {"battery.cells": 4, LOW: "pack < 11.1"})
     assert finding.message == (
-        "alarm land-now sounds only below 11.1 V, which is 2.775 V a cell on 4 cells, when the pack is already ruined: the "
+        "alarm land-now sounds only below 11.1 V, which is 2.775 V a cell on 4 cells, when it is too late: the "
         "floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4; in flight, with the pack at 11.2 V, 2.8 V a cell, "
         "nothing sounds; 11.1 V fits a pack of 3 cells (3.7 V a cell)"
     )
