@@ -50,6 +50,7 @@ PROVED = (  # of these, the ones that are proved to change outputs only where th
     *("voltage-alarm-late", "receiver-alarm-below-floor", "rescue-too-weak", "start-in-idle-up", "start-unguarded"),
     *("start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor", "voltage-alarm-nervous"),
     *("mode-voice-shared", "failsafe-held-over", "failsafe-keeps-controls", "failsafe-drops-gain", "start-stick-up"),
+    *("charge-alarm-late", "alarm-voice-shared"),
 )
 
 

@@ -120,6 +120,8 @@ class Grid:
                 sharing.append(name)
             else:
                 cuts |= {RECEIVER_FLOOR} if world.sensors[name] == "receiver-voltage" else set()
+                capacity = world.data.get("battery", {}).get("capacity-mah", 0)
+                cuts |= {Fraction(str(capacity)) * 8 / 10} if world.sensors[name] == "charge-used" else set()
                 self.axes[name] = ["lost", *((a + b) / 2 for a, b in boxes(cuts, low, high))]
         if sharing:
             self.axes[VOLTS] = [(a + b) / 2 for a, b in boxes(volts, Fraction(0), Fraction(5))]

@@ -21,6 +21,7 @@ FAMILIES: dict[str, Callable[[Setup], Iterator[Seed]]] = {
     "comparisons": wiring.comparisons,
     "renamed sensors": wiring.sensors_renamed,
     "packs": wiring.packs,
+    "charge": wiring.charges_counted,
     "alarms": wiring.alarms_changed,
     "reversed, cut, shifted": figures.servos,
     "lines": figures.lines,

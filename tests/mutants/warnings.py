@@ -11,6 +11,7 @@ import numpy as np
 from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, Not, Or
 from tests.oracle.parts import TimedCondition, number
 
+from .failsafe import is_engine
 from .grid import VOLTS, Array, Choice, Moment, through
 from .reach import Reach, Verdict
 from .states import Judged
@@ -78,9 +79,46 @@ def eighty(reach: Reach) -> Fraction | None:
     return None if not capacity or not current else capacity * Fraction(36, 10) / current * Fraction(8, 10)
 
 
+def counted(reach: Reach) -> list[str]:
+    """The sensors of the charge used with a sounding alarm that listens to them."""
+    sounding = reach.sounding().values()
+    return [s for s in sensors(reach, "charge-used") if any(s in listens(reach, formula) for formula in sounding)]
+
+
+def unwarned(reach: Reach, sensor: str) -> Verdict:
+    """Whether more than 80 % of the capacity may be used in flight with no alarm of that sensor sounding."""
+    capacity = battery(reach, "capacity-mah")
+    if capacity is None or reach.motor is None or reach.world.motor_off is None:
+        return None
+    mine = sound(reach, [a for a, formula in reach.world.alarms.items() if sensor in listens(reach, formula)])
+    used = capacity * 8 / 10
+    return reach.anywhere(
+        lambda m, c: m.compare(sensor, ">", used) & reach.yes(m, c, "flying") & ~np.asarray(m.plain(mine))
+    )
+
+
+def charge_alarm_late(reach: Reach) -> Verdict:
+    found: Verdict = False
+    for sensor in counted(reach):
+        verdict = unwarned(reach, sensor)
+        if verdict is None:
+            found = found or None
+        elif verdict:
+            used = (battery(reach, "capacity-mah") or Fraction(0)) * 8 / 10
+            mine = sound(reach, [a for a, formula in reach.world.alarms.items() if sensor in listens(reach, formula)])
+            found = found or reach.anywhere(
+                lambda m, c, s=sensor, mine=mine, used=used: (  # type: ignore[misc]
+                    m.compare(s, ">", used) & reach.yes(m, c, "flying") & np.asarray(m.plain(mine))
+                )
+            )
+    return found
+
+
 def voltage_alarm_missing(reach: Reach) -> Verdict:
     if sensors(reach, *PACK):
         return not listening(reach, *PACK)
+    if is_engine(reach) or any(unwarned(reach, name) is False for name in counted(reach)):
+        return False
     most, found = eighty(reach), timers(reach)
     if most is None or not found:
         return None
@@ -275,6 +313,26 @@ def alarm_once(reach: Reach) -> Judged:
         if kinds & {*PACK, "receiver-voltage"} or link:
             most = 5 if link else 10
             if repeat == 0 or repeat > most:
+                found.add(name)
+    return frozenset(found)
+
+
+CAUSES = {
+    **dict.fromkeys((*PACK, "charge-used", "current"), "pack"),
+    **dict.fromkeys(("link-quality", "signal-strength"), "link"),
+}
+
+
+def alarm_voice_shared(reach: Reach) -> Judged:
+    """Of which alarms, each but the first that says so."""
+    found, tables = set(), reach.world.data.get("alarms", {})
+    about = {n: {CAUSES.get(k, k) for s in listens(reach, a) for k in [reach.world.sensors[s]]}
+             for n, a in reach.world.alarms.items()}  # fmt: skip
+    names = list(tables)
+    for k, name in enumerate(names):
+        for other in names[:k]:
+            words = {" ".join(str(tables[n].get("voice", "")).lower().split()) for n in (name, other)}
+            if len(words) == 1 and words != {""} and about[name] and about[other] and not about[name] & about[other]:
                 found.add(name)
     return frozenset(found)
 
