@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from functools import partial
@@ -142,6 +142,13 @@ class Asking:
     def limit(self, name: str, rule: str | None = None) -> Fraction:
         """One of the rule's limits (or another rule's), a club's stricter one included."""
         return self.book[rule or self.rule.name].limits[name].value
+
+    def as_enforced(self) -> Asking:
+        """The same view of the setup, its check at power-up enforced where it only warns."""
+        if self.setup.start_warns is None:
+            return self
+        setup = replace(self.setup, start=self.setup.start_warns, start_warns=None)
+        return replace(self, setup=setup, decider=self.decider.of_variant(setup))
 
     # -- what rules often need
 

@@ -19,7 +19,7 @@ STICKS = ("throttle", *STEERED)
 def mix_left_on(ask: Asking) -> Iterator[Finding]:
     """A rudder that goes with the throttle in every mode, or a control that goes with another's stick beside its own: where no
     second channel does the same, the servos of one swashplate are not meant."""
-    if not ask.setup.is_stabilised:
+    if not ask.setup.stabilised:
         return
     for channel in controls(ask, "rudder"):
         ways = [f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, "throttle")) for mode in flying_modes(ask)]
@@ -73,7 +73,7 @@ def stabilised_places(ask: Asking) -> list[Place]:
 def trim_on_stabilised(ask: Asking) -> Iterator[Finding]:
     """A trim of a stick that a control reads, or a control's sub-trim: the unit takes it for a command."""
     most = ask.limit("sub-trim")
-    if not ask.setup.is_stabilised:
+    if not ask.setup.stabilised:
         return
     read = {stick for channel in controls(ask) for stick in sticks_read(channel)}
     for name in STEERED:

@@ -25,6 +25,7 @@ def trainer_stays(ask: Asking) -> Iterator[Finding]:
 
 def trainer_at_start(ask: Asking) -> Iterator[Finding]:
     """The sticks are lent at power-up, sprung switches released."""
+    ask = ask.as_enforced()
     if ask.setup.trainer is None:
         return
     case = ask.find(f.both(ask.setup.trainer.lent, RELEASED), "trainer", at_power_up=True)

@@ -64,9 +64,9 @@ class Alternative:
 
     @property
     def switches(self) -> tuple[object, ...]:
-        """The positions of switches that it hangs on, whatever unknown smoothings are."""
+        """The positions of switches that it hangs on, and whether sticks are lent, whatever unknown smoothings are."""
         cases = [way.case for way in (self.old, self.new) if way.case is not None]
-        return tuple(frozenset(tuple(g for g in gs if g[0] == "switch") for gs in case.guards) for case in cases)
+        return tuple(frozenset(tuple(g for g in gs if g[0] != "smoothing") for gs in case.guards) for case in cases)
 
 
 class ChannelPair(NamedTuple):

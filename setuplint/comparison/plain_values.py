@@ -78,6 +78,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
     for stick in setup.sticks.values():
         yield (f"stick {name('sticks', stick.name)}", "trim"), stick.trim
         yield (f"stick {name('sticks', stick.name)}", "place"), stick.place
+        yield (f"stick {name('sticks', stick.name)}", "rest, %"), stick.rest
     for switch in setup.switches.values():
         subject = f"switch {name('switches', switch.name)}"
         words = matching.positions.get(switch.name, {})
@@ -107,6 +108,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         yield from (
             (((subject, what), _side_value(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
         )
+    yield ("start", "only warns"), "yes" if setup.start_warns is not None else None
     yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks) if setup.trainer is not None else None
     for which in ("level", "lift"):
         yield ("intent", which), _bound_text(getattr(setup.intent, which), matching)

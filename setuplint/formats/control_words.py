@@ -36,11 +36,15 @@ class ControlWords:
         """Where a switch, stick or knob rests; None for a sensor."""
         switch = self._part("switches", name)
         if switch is None:
-            return (-100 if _stick_name(name) == "throttle" else 0) if not self.is_sensor(name) else None
+            return None if self.is_sensor(name) else self._stick_rest(_stick_name(name))
         positions = switch.get("positions")
         if isinstance(positions, list) and positions and isinstance(positions[0], str):
             return positions[0]
         return DEFAULT_POSITIONS.get(str(switch.get("kind")), ("up",))[0]
+
+    def _stick_rest(self, stick: str) -> int:
+        springs = (self._part("sticks", stick) or {}).get("rest") == "middle"
+        return -100 if stick == "throttle" and not springs else 0
 
     def moved(self, name: str, value: Value) -> bool:
         """Whether a hand has moved it from rest."""

@@ -97,7 +97,7 @@ def uses(setup: Setup) -> Iterator[Use]:
         yield from _formula(setup, timer.runs, ("timer", timer.name), "runs")
     for name in setup.failsafe or {}:
         yield Use(("channel", name), ("failsafe", name), "failsafe")
-    yield from _formula(setup, setup.start, ("start", "requires"), "requires")
+    yield from _formula(setup, setup.start or setup.start_warns, ("start", "requires"), "requires")
     if setup.trainer is not None:
         yield from _formula(setup, setup.trainer.lent, ("trainer", "lent"), "lent")
     intent = setup.intent
@@ -192,7 +192,7 @@ def setup_formulas(setup: Setup) -> Iterator[Formula]:
             yield timer.runs
     intent = setup.intent
     lent = None if setup.trainer is None else setup.trainer.lent
-    for formula in (setup.start, lent, intent.hold, intent.stop, intent.rescue):
+    for formula in (setup.start, setup.start_warns, lent, intent.hold, intent.stop, intent.rescue):
         if formula is not None:
             yield formula
     for claim in setup.claims:

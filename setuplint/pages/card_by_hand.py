@@ -56,7 +56,7 @@ def controls_seen(words: CardWords, step: CardStep) -> Iterator[str]:
         yield DRIVEN["steered"].format(stick=step.subject)
     if step.key == "mode":
         yield from (DRIVEN[kind] for kind in ("collective", "gyro-gain") if kind in drives)
-    if step.key == "receiver" and words.setup.is_stabilised:
+    if step.key == "receiver" and words.setup.stabilised:
         yield DRIVEN["stabiliser"]
 
 

@@ -307,7 +307,9 @@ def _timers(setup: Setup) -> SheetTable:
 
 
 def _start(setup: Setup) -> SheetTable:
-    rows = () if setup.start is None else (("Start only if", _condition_words(setup.start)),)
+    check = setup.start or setup.start_warns
+    words = "Start only if" if setup.start is not None else "Warn unless"
+    rows = () if check is None else ((words, _condition_words(check)),)
     return SheetTable("start", "Start check", ("Check", "What must hold at power-up"), rows)
 
 

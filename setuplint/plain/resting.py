@@ -81,7 +81,13 @@ def _regions(setup: Setup, sensor: str) -> list[Fraction | str]:
 
 def comparisons(setup: Setup) -> Iterator[f.Compare]:
     """Every comparison that the file's own formulas make."""
-    formulas: list[f.Formula | None] = [setup.start, setup.intent.hold, setup.intent.stop, setup.intent.rescue]
+    formulas: list[f.Formula | None] = [
+        setup.start,
+        setup.start_warns,
+        setup.intent.hold,
+        setup.intent.stop,
+        setup.intent.rescue,
+    ]
     for condition in setup.conditions.values():
         formulas += [condition.when, condition.until]
     formulas += [mode.when for mode in setup.modes.values()]

@@ -47,7 +47,9 @@ class Diagnostics:
         found = [self.diagnostic(finding) for finding in first]
         found += [self.overflow(*of, number) for of, number in more.items()]
         if self.analysis.basis is None:
-            waivers = (x for x in self.analysis.report.remarks if x.kind != "ramps")  # that is for the summary
+            waivers = (
+                x for x in self.analysis.report.remarks if x.kind in ("ends-soon", "refused")
+            )  # that is for the summary
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
         return found
 

@@ -111,7 +111,6 @@ class _Assembly:
             alarms={name: declarations.alarm(alarm, names) for name, alarm in self.parts["alarms"].items()},
             timers=self.readable("timers", lambda timer: declarations.timer(timer, names)),
             failsafe=declarations.failsafe(file.table("failsafe"), names),
-            start=file.table("start").formula("requires", names),
             intent=declarations.intent(file.table("intent"), names),
             swash=declarations.swash(file.table("swash")) if file.values.get("swash") is not None else None,
             elevation_m=file.table("field").number("elevation-m") if file.values.get("field") is not None else None,
@@ -120,14 +119,22 @@ class _Assembly:
             declared=frozenset(file.declared_paths()),
             brought=self.notes.texts.brought,
         )
-        return replace(self.with_trainer(setup), broken=frozenset(self.notes.broken))
+        return replace(self.with_trainer(self.with_start(setup)), broken=frozenset(self.notes.broken))
+
+    def with_start(self, setup: Setup) -> Setup:
+        """The same with its check at power-up."""
+        start, start_warns = declarations.start_check(self.file.table("start"), self.names)
+        return replace(setup, start=start, start_warns=start_warns)
 
     def with_trainer(self, setup: Setup) -> Setup:
         """The same with the pupil's places of the sticks that are lent."""
         if self.file.values.get("trainer") is None:
             return setup
         trainer = declarations.trainer(self.file.table("trainer"), self.names)
-        pupils = {pupil_name(stick): Stick(pupil_name(stick), pupil_of=stick) for stick in trainer.sticks}
+        lent = {pupil_name(name): setup.sticks[name] for name in trainer.sticks}
+        pupils = {
+            name: Stick(name, pupil_of=s.name, rests_in_the_middle=s.rests_in_the_middle) for name, s in lent.items()
+        }
         channels = {name: lent_channel(channel, trainer) for name, channel in setup.channels.items()}
         return replace(setup, trainer=trainer, sticks={**setup.sticks, **pupils}, channels=channels)
 
@@ -147,7 +154,8 @@ class _Assembly:
         found = {}
         for name in STICKS:
             stick = table.child(name) if name in table.table else Fields(self.notes, table.path_of(name), {})
-            found[name] = Stick(name, trim=stick.number("trim"), place=stick.text("place"))
+            middle = name != "throttle" or stick.text("rest") == "middle"
+            found[name] = Stick(name, False, stick.number("trim"), stick.text("place"), rests_in_the_middle=middle)
         for name, knob in self.parts["knobs"].items():
             if name not in clashes:
                 found[name] = Stick(name, knob=True, place=knob.text("place"))

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.formula_parser import single_spaced
-from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown
+from setuplint.setup.formulas import RESERVED, Formula, Not, Or, Unknown
 from setuplint.setup.model import (
     PATIENCE,
     ZERO,
@@ -33,7 +33,7 @@ from setuplint.setup.model import (
 )
 from setuplint.setup.names import Names, known_names_hint
 from setuplint.setup.notes import Notes
-from setuplint.setup.problems import dotted, quoted
+from setuplint.setup.problems import dotted, quoted, word_list
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
@@ -134,13 +134,14 @@ def switch(fields: Fields) -> Switch | None:
             )
         if word in RESERVED:
             note_reserved_word(fields.notes, (*fields.path_of("positions"), n), word)
-    wanted = {"momentary": 2, "two-position": 2, "three-position": 3}.get(kind or "", len(words))
-    if len(words) != wanted:
-        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {wanted}"
+    wanted = {"momentary": (2, 3), "two-position": (2,), "three-position": (3,)}.get(kind or "", (len(words),))
+    if len(words) not in wanted:
+        counts = word_list(map(str, wanted))
+        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {counts}"
         fields.notes.add(
             "not-a-setup", fields.path_of("positions"), message, "name every position once, the one at rest first"
         )
-    if kind is None and len(positions) == 2:
+    if kind is None and len(positions) in (2, 3):
         return None  # it may spring back or stay
     return Switch(fields.name, kind or "selector", positions, fields.text("place")) if len(positions) > 1 else None
 
@@ -331,6 +332,14 @@ def failsafe(fields: Fields, names: Names) -> dict[str, Fraction | str] | None:
         if value is not None:
             found[channel] = value
     return found or None
+
+
+def start_check(fields: Fields, names: Names) -> tuple[Formula | None, Formula | None]:
+    """What must hold at power-up, and what is only warned of: one of the two at most."""
+    requires = fields.formula("requires", names)
+    if requires is not None and fields.is_lost("enforced"):
+        return Or((requires, fields.unknown("enforced"))), None
+    return (None, requires) if fields.get("enforced") is False else (requires, None)
 
 
 def trainer(fields: Fields, names: Names) -> Trainer:

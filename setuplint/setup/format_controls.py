@@ -19,19 +19,24 @@ from setuplint.setup.format_keys import (
     voice_key,
 )
 
-STICK = table_type(
-    "Stick",
-    "One of the four sticks.",
+STICK_ROWS = {
+    "trim": number_key(
+        0,
+        100,
+        "% of travel",
+        "the most that the trim can add to the stick, either way, where a channel reads it",
+        "none: rules about trim are not judged where a motor channel reads the stick",
+        example="0",
+    ),
+    "place": place_key(),
+}
+STICK = table_type("Stick", "One of the four sticks.", STICK_ROWS)
+THROTTLE = table_type(
+    "Throttle",
+    "The throttle stick.",
     {
-        "trim": number_key(
-            0,
-            100,
-            "% of travel",
-            "the most that the trim can add to the stick, either way, where a channel reads it",
-            "none: rules about trim are not judged where a motor channel reads the stick",
-            example="0",
-        ),
-        "place": place_key(),
+        **STICK_ROWS,
+        "rest": choice_key("bottom middle", "where it stands when it is let go; middle: it springs there", "bottom"),
     },
 )
 STICKS = table_type(
@@ -39,8 +44,8 @@ STICKS = table_type(
     "The sticks; they exist even when they are not written.",
     {
         name: any_key(
-            STICK,
-            f"the {name} stick, -100 to +100 %; it rests at {'-100' if name == 'throttle' else '0'}",
+            THROTTLE if name == "throttle" else STICK,
+            f"the {name} stick, -100 to +100 %; it rests at {'-100, or 0' if name == 'throttle' else '0'}",
             example="{ trim = 0 }",
         )
         for name in ("throttle", "aileron", "elevator", "rudder")
@@ -57,7 +62,8 @@ SWITCH = table_type(
     {
         "kind": choice_key(
             "momentary two-position three-position selector",
-            "how many positions it has: 2, 2, 3, or 2 to 12 of a selector. momentary springs back to its first position",
+            "how many positions it has: 2 (or 3), 2, 3, or 2 to 12 of a selector. momentary springs back to its first position, "
+            "with three (to be given) from both sides",
         ),
         "positions": list_key(
             Annotated[str, Field(pattern=NAME, json_schema_extra={"x-setuplint": {"what": "a word"}})],

@@ -59,11 +59,11 @@ CRAFT = table_type(
             "electric engine",
             "what turns the rotor. engine: there is no pack of the motor, so its rules do not apply, and an idle may run below "
             "rotor-free",
-            "engine if rotor-free is given and [battery] is not; else electric",
+            "engine if rotor-free is given and neither [battery] nor [packs] is; else electric",
         ),
         "stabilised": flag_key(
-            "a unit in the craft mixes its controls and holds its attitude or rates: what it does itself is not done twice",
-            "true if a channel drives stabiliser; else not known",
+            "a unit in the craft mixes, and holds attitude or rates",
+            "true if a channel drives the stabiliser; else not known, which counts as no",
         ),
         "radio": text_key(
             "a name for the transmitter. Set-ups with the same one are compared: hold, rescue and modes should be called by the "

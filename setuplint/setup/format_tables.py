@@ -65,7 +65,12 @@ TIMER = table_type(
 START = table_type(
     "Start",
     "What must hold at power-up.",
-    {"requires": formula_key("what must hold at power-up before the transmitter transmits", "every state is admitted")},
+    {
+        "requires": formula_key(
+            "what must hold at power-up before the transmitter transmits", "every state is admitted"
+        ),
+        "enforced": flag_key("false: the transmitter only warns, and the pilot can wave it away", "true"),
+    },
 )
 TRAINER = table_type(
     "Trainer",

@@ -25,7 +25,7 @@ class Craft:
     kind: str = "helicopter"
     rotor: str = "collective"
     power: str | None = None  # electric | engine; None: not given
-    stabilised: bool | None = None
+    stabilised: bool | None = None  # None: not given
     radio: str | None = None
     motor_off: Fraction | None = None
     rotor_free: Fraction | None = None  # motor_off where not given
@@ -58,10 +58,11 @@ class Stick:
     trim: Fraction | None = None
     place: str | None = None
     pupil_of: str | None = None  # it is a pupil's place of this stick
+    rests_in_the_middle: bool = True
 
     @property
     def rest(self) -> Fraction:
-        return Fraction(-100) if "throttle" in (self.name, self.pupil_of) and not self.knob else ZERO
+        return ZERO if self.rests_in_the_middle else Fraction(-100)
 
 
 def pupil_name(stick: str) -> str:
@@ -321,7 +322,8 @@ class Setup:
     alarms: Mapping[str, Alarm] = field(default_factory=dict)
     timers: Mapping[str, Timer] = field(default_factory=dict)
     failsafe: Mapping[str, Fraction | str] | None = None
-    start: Formula | None = None
+    start: Formula | None = None  # what must hold at power-up; None: every state is admitted
+    start_warns: Formula | None = None  # what the transmitter only warns of
     intent: Intent = Intent()
     swash: Swash | None = None
     elevation_m: Fraction | None = None
@@ -342,11 +344,11 @@ class Setup:
         )
 
     @property
-    def is_stabilised(self) -> bool:
-        """Whether it is known that a unit in the craft mixes and holds; where the file does not say: a channel drives one."""
-        if self.craft.stabilised is not None:
+    def stabilised(self) -> bool | None:
+        """Whether a unit in the craft holds attitude or rates; None: not known, which counts as no."""
+        if self.craft.stabilised is not None or self.is_broken("craft", "stabilised"):
             return self.craft.stabilised
-        return any(channel.drives == "stabiliser" for channel in self.channels.values())
+        return True if any(channel.drives == "stabiliser" for channel in self.channels.values()) else None
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

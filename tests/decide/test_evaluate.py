@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
+import setuplint
 from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, pulse, replay, truth
 from setuplint.plain.interpolation import expo, expo_inverse, interpolate, largest
 from setuplint.plain.state import OFF, Memory, State
@@ -449,6 +450,29 @@ def test_a_pupil_s_stick_is_read_while_it_is_lent_and_by_no_formula() -> None:
 def pupil_at(pupil: int, teacher: int, hold: str = "off") -> State:
     at = state(hold=hold, throttle=teacher)
     return replace(at, sticks={**at.sticks, "throttle (pupil)": F(pupil)})
+
+
+def test_a_check_that_only_warns_admits_every_state() -> None:
+    text = """format = 1
+[craft]
+motor-off = -95
+[switches.hold]
+kind = "two-position"
+[sticks.throttle]
+rest = "middle"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+[start]
+requires = "hold is on"
+enforced = %s
+"""
+    for enforced, allowed in (("true", True), ("false", False)):
+        setup = setuplint.load_text(text % enforced, "start.toml").model
+        assert setuplint.decide(setup).find("hold is off", at_power_up=True).impossible is allowed
+        assert setuplint.decide(setup).find("not start allowed").found is allowed
+        assert setup.sticks["throttle"].rest == 0
+        assert setup.stabilised is None
 
 
 # What is not described

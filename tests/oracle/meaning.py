@@ -123,7 +123,7 @@ class World(Setup):
         """Everything at rest with the receiver off."""
         return {
             **{name: words[0] for name, words in self.switches.items()},
-            **{name: Fraction(-100 if name.split()[0] == "throttle" else 0) for name in self.analogs},
+            **{name: Fraction(-100 if self.low and name.split()[0] == "throttle" else 0) for name in self.analogs},
             **dict.fromkeys(self.sensors, "unheard"),
         }
 

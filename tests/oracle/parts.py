@@ -167,6 +167,9 @@ class Setup:
         self.lent: Formula | None = None if trainer is None else parse(trainer["lent"])
         self.pupils = {name: f"{name} (pupil)" for name in (trainer["sticks"] if trainer else ())}
         self.analogs = [*STICKS, *data.get("knobs", {}), *self.pupils.values()]
+        self.low = (
+            data.get("sticks", {}).get("throttle", {}).get("rest") != "middle"
+        )  # the throttle rests at the bottom
         self.trims = {name: number(t["trim"]) for name, t in data.get("sticks", {}).items() if t.get("trim")}
         self.sensors: dict[str, str] = {name: table["reads"] for name, table in data.get("sensors", {}).items()}
         self.conditions = {name: self._condition(name, t) for name, t in data.get("conditions", {}).items()}
@@ -180,7 +183,8 @@ class Setup:
             for name, t in data.get("overrides", {}).items()
         ]
         self.alarms: dict[str, Formula] = {name: parse(t["when"]) for name, t in data.get("alarms", {}).items()}
-        requires = data.get("start", {}).get("requires")
+        start = data.get("start", {})
+        requires = start.get("requires") if start.get("enforced", True) else None
         self.requires: Formula | None = None if requires is None else parse(requires)
         intent = data.get("intent", {})
         self.intent: dict[str, Formula] = {k: parse(intent[k]) for k in ("hold", "stop", "rescue") if k in intent}

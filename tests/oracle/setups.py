@@ -64,7 +64,7 @@ class Maker:
             table: dict[str, Any] = {"kind": kind}
             if kind == "selector":
                 table["positions"] = [*pick.one(WORDS)]
-            elif kind == "three-position" and pick.chance(40):
+            elif (kind == "three-position" and pick.chance(40)) or (kind == "momentary" and pick.chance(25)):
                 table["positions"] = [*pick.one([w for w in WORDS if len(w) == 3])]
             elif pick.chance(20) and kind != "three-position":
                 table["positions"] = ["no", "yes"]
@@ -79,6 +79,8 @@ class Maker:
             self.analogs.append("dial")
             self.file["knobs"] = {"dial": {}}
         self.file["sticks"] = {name: {"trim": 5} for name in self.analogs if name != "dial" and pick.chance(20)}
+        if "throttle" in self.analogs and pick.chance(20):
+            self.file["sticks"].setdefault("throttle", {})["rest"] = "middle"
         for name in self.analogs:
             self.cuts[name] = pick.some(STICK_CUTS, pick.integer(1, 2))
 
@@ -335,6 +337,8 @@ class Maker:
             else:
                 requires = self.formula(self.conditions if names_all else (), modes=names_all, most=3)
                 self.file["start"] = {"requires": requires}
+            if pick.chance(15):
+                self.file["start"]["enforced"] = pick.chance(30)
         intent: dict[str, Any] = {}
         for key, percent in (("hold", 80), ("stop", 30), ("rescue", 60)):
             if pick.chance(percent):

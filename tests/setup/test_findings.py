@@ -101,6 +101,8 @@ def test_not_a_setup(edits: Edits, at: str, words: str) -> None:
         (("channels.gain.mix", [{"from": 1}, {"from": "hold", "values": {"on": 1, "off": 2}}] * 4),),
         (("modes.stunt.when", "flight is stunt"),),
         (("overrides.capped.at-least", ABSENT),),
+        (("switches.save.positions", ["released", "pulled", "pushed"]),),
+        (("sticks.throttle.rest", "middle"), ("start.enforced", False), ("craft.stabilised", False)),
         (("trainer", ABSENT),),
         (("intent.lift", "unit"),),
         (("intent.level.at-most", ABSENT),),

@@ -76,6 +76,7 @@ WORDS = {
     "channels.motor.drives": "motor collective aileron elevator rudder gyro-gain stabiliser other",
     "failsafe.roll": "keep unit none",
     "swash.servos": "one two-90 three-120 three-135 three-140 four-90",
+    "sticks.throttle.rest": "bottom middle",
     "trainer.sticks.0": "throttle aileron elevator rudder",
     "intent.lift": "unit",
 }
@@ -83,6 +84,8 @@ FLAGS = [
     "craft.soft-start",
     "craft.stabilised",
     "craft.arms-when-stopped",
+    "craft.stabilised",
+    "start.enforced",
     "sensors.pack.shown",
     "conditions.low.toggles",
     "modes.sport.idle-up",
@@ -357,6 +360,7 @@ def test_switch_positions() -> None:
         return built.setup.switches["s"].positions
 
     assert positions(kind="momentary") == ("released", "pulled")
+    assert positions(kind="momentary", positions=["a", "b", "c"]) == ("a", "b", "c")
     assert positions(kind="two-position") == ("off", "on")
     assert positions(kind="three-position") == ("up", "middle", "down")
     assert positions(kind="two-position", positions=["a", "b-2"]) == ("a", "b-2")
@@ -370,7 +374,7 @@ def test_switch_positions() -> None:
         ("selector", None, "not-a-setup", "without positions"),
         ("selector", ["a"], "not-a-setup", "has 1 item"),
         ("selector", list("abcdefghijklm"), "not-a-setup", "has 13 items"),
-        ("momentary", ["a", "b", "c"], "not-a-setup", "has 3 positions, and a momentary switch has 2"),
+        ("momentary", ["a", "b", "c", "d"], "not-a-setup", "has 4 positions, and a momentary switch has 2 or 3"),
         ("two-position", ["a", "b", "c"], "not-a-setup", "has 3 positions"),
         ("three-position", ["a", "b"], "not-a-setup", "has 2 positions"),
         ("two-position", ["a", "a"], "not-a-setup", "two positions “a”"),

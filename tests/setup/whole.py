@@ -114,7 +114,7 @@ WHOLE: dict[str, Any] = {
     },
     "field": {"elevation-m": 300},
     "swash": {"servos": "three-120", "collective": 60, "cyclic": 55, "ring": 100},
-    "start": {"requires": "hold is on and throttle < -95"},
+    "start": {"requires": "hold is on and throttle < -95", "enforced": True},
     "trainer": {"lent": "save is pulled", "sticks": ["elevator"]},
     "intent": {
         "hold": "hold is on",
