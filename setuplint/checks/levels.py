@@ -16,7 +16,7 @@ from setuplint.curves.sums import Shapes, limits
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, Frame, Rails
 from setuplint.engine.search import Movement
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.plain.logic import COMPARE
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override

@@ -31,7 +31,8 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import FirstMoment, Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import Evaluation, output, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel

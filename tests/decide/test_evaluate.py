@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 import setuplint
-from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, pulse, replay, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, pulse, replay, truth
 from setuplint.plain.interpolation import expo, expo_inverse, interpolate, largest
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.formulas import (
