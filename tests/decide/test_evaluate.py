@@ -735,7 +735,7 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
     assert follows(out, high, curves=step, conditions=latch, **resting) is True
     setup = made(out, curves=step, conditions=latch, **resting)
     after = replay(setup, [high, low])[-1]
-    assert truth(setup, Follows("out", "throttle"), low, after, Memory(frozenset({"up"}))) is True
+    assert truth(setup, Follows("out", "throttle"), low, after) is True
     lower = {"step": Curve("step", points((-100, 0), (0, 50), (100, 50)), "none")}
     setup = replace(setup, curves=lower)
     assert truth(setup, Follows("out", "throttle"), low, replay(setup, [high, low])[-1]) is True
