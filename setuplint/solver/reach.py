@@ -197,6 +197,7 @@ class Reach:
                 if depth is None and not trouble:
                     return None
                 if depth is not None and depth > MOST_STEPS:
+                    self._lay_out(depth, memory)
                     found = self._at_step(question, depth, channels, trim, trouble, calm)
                     if found is not None:
                         return found
@@ -250,6 +251,12 @@ class Reach:
         except OutOfBudget as end:
             trouble.append(end)
         return None
+
+    def _lay_out(self, steps: int, memory: list[str]) -> None:
+        """The memory of each step in turn: a path of hundreds of steps would else be as many calls deep."""
+        for step in range(steps):
+            for name in memory:
+                self.at(step).passing.condition(name)
 
     # -- proofs and searches over memory
 
