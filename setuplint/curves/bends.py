@@ -1,4 +1,4 @@
-"""What the rules ask of a curve as flown: does it turn back, how steep is it, does smoothing leave its points?
+"""What the rules ask of a curve as flown: does it turn back, how steep is it?
 
 A `Curve` stands for itself on the stick, a `Shape` for the curve with its rate and expo; x and y are percent of
 travel, slopes are points of y per point of stick, without their sign. Places are within 1e-9.

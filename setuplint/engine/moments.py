@@ -18,7 +18,18 @@ from setuplint.engine.answers import FOUND, NOT_DECIDED, NOT_JUDGED, Answer, Cas
 from setuplint.engine.search import Search
 from setuplint.plain.simulate import settle_time
 from setuplint.plain.state import State
-from setuplint.plain.timelines import Spell, Timeline, Watch, dated, orders, tried_waits, unhurried, without_ramps
+from setuplint.plain.timelines import (
+    ALOFT,
+    TICK,
+    Spell,
+    Timeline,
+    Watch,
+    dated,
+    orders,
+    tried_waits,
+    unhurried,
+    without_ramps,
+)
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import ZERO, Condition, Setup
@@ -27,7 +38,7 @@ from setuplint.solver.frame import Frame
 from setuplint.solver.instants import AnyInstant, Instant, NextInstant
 from setuplint.solver.reach import Found, Question
 from setuplint.solver.sat import FALSE, TRUE
-from setuplint.solver.slowness import ALOFT, TICK, Slowness, in_ticks
+from setuplint.solver.slowness import Slowness, in_ticks
 from setuplint.solver.witness import Witness
 
 MOST_CANDIDATES = 6  # states that are tried in time, of each kind

@@ -151,18 +151,26 @@ class Frame(Outputs):
         if self.instant and condition.after:
             return known(FALSE)
         if self.hasty and (condition.after or condition.stays) and true == -false:
-            now = self.sat.variable()
-            if not condition.stays:
-                self.sat.clause(-now, true)
-            if not condition.after:
-                self.sat.clause(now, -true)
-            was = self.passed.delayed(condition)[0] if self.passed is not None else FALSE
+            now = self.loose(condition, true)
             if self.first or self.passed is not None:
-                self.sat.clause(-now, true, was)
-                self.sat.clause(now, -true, -was)
+                self.keep(now, true, self.passed.delayed(condition)[0] if self.passed is not None else FALSE)
             self.lags[condition.name] = self.sat.differ(now, true)
             return known(now)
         return true, false
+
+    def loose(self, condition: Condition, true: int) -> int:
+        """A delayed value that need not be that of `when`: `after` can only be late, `stays` can only linger."""
+        now = self.sat.variable()
+        if not condition.stays:
+            self.sat.clause(-now, true)
+        if not condition.after:
+            self.sat.clause(now, -true)
+        return now
+
+    def keep(self, now: int, true: int, was: int) -> None:
+        """A delayed value is what it was or what `when` is."""
+        self.sat.clause(-now, true, was)
+        self.sat.clause(now, -true, -was)
 
     def modes(self) -> list[Rails]:
         """Rails of each mode in deciding order, and last of "no mode"."""

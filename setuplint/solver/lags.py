@@ -9,21 +9,21 @@ from itertools import accumulate, count, islice, product
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.simulate import settle_time, simulate
 from setuplint.plain.state import OFF, State
+from setuplint.plain.timelines import TICK
 from setuplint.setup.model import ZERO, Setup
 
 MOST_RUNS = 200
 MOST_MOMENTS = 200_000  # over all runs of one question
-STEP = Fraction(1, 100)
 
 
 def runs(setup: Setup, states: Sequence[State]) -> Iterator[tuple[Evaluation, ...]]:
     """Timed runs through the states with different waits between them: how each state ends, the last one settled."""
-    settled = settle_time(setup) + STEP
-    waits = {STEP, settled}
+    settled = settle_time(setup) + TICK
+    waits = {TICK, settled}
     for condition in setup.conditions.values():
         for wait in (condition.after, condition.stays):
             if wait:
-                waits |= {max(STEP, wait - STEP), wait + STEP}
+                waits |= {max(TICK, wait - TICK), wait + TICK}
     looks = count()
     for picked in islice(product(sorted(waits, reverse=True), repeat=len(states) - 1), MOST_RUNS):
         ends = _run(setup, states, picked, settled, looks)

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from setuplint.plain.timelines import ALOFT, TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, names_of_kind
 from setuplint.setup.model import ZERO, Condition, Setup
-
-TICK = Fraction(1, 100)  # seconds: nothing is seen sooner than the next instant of the simulator
-ALOFT = Fraction(5)  # seconds for which no switch of the hold has moved, where the craft is taken to be in the air
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ class Paces:
         key = (patience, aloft)
         if key not in self._slow:
             still = frozenset(self.calm()) if aloft else frozenset()
-            self._slow[key] = frozenset(_slow_ones(self.setup, patience, still))
+            self._slow[key] = frozenset(_times(self.setup, patience, still)[1])
         return self._slow[key]
 
     def hold_switches(self) -> frozenset[str]:
@@ -73,7 +71,7 @@ class Paces:
     def calm(self) -> Iterator[str]:
         """The timed conditions that rest on the hold's switches alone and settle before the craft is taken to be aloft."""
         switches = self.hold_switches()
-        times = _times(self.setup)
+        times, _ = _times(self.setup)
         for name in self.timed:
             inputs = {node for node in self.cones.of([f.Holds(name)]) if node[0] not in ("condition", "mode")}
             if inputs <= {("switch", switch) for switch in switches} and times[name] <= ALOFT:
@@ -92,29 +90,21 @@ class Paces:
         return tuple(n for n in timed if n not in late and parts(("condition", n)) & bits)
 
 
-def _slow_ones(setup: Setup, patience: Fraction, calm: Collection[str]) -> Iterator[str]:
-    """A slow condition and a calm one count nothing for those that rest on them."""
+def _times(
+    setup: Setup, patience: Fraction | None = None, calm: Collection[str] = ()
+) -> tuple[dict[str, Fraction], set[str]]:
+    """The longest sum of waits on a way to each condition; and those that take longer than the patience. Such a slow one and a
+    calm one count nothing for those that rest on them."""
     times: dict[str, Fraction] = {}
+    slow: set[str] = set()
     modes: list[Fraction] = []
     for name, condition in setup.conditions.items():
-        times[name] = _longest(setup, times, modes, condition.when, condition.until)
-        if not (condition.after or condition.stays):
-            continue
-        times[name] += own_time(condition)
-        if name in calm:
-            times[name] = ZERO
-        elif times[name] > patience:
-            times[name] = ZERO
-            yield name
-
-
-def _times(setup: Setup) -> dict[str, Fraction]:
-    """The longest sum of waits on a way to each condition."""
-    times: dict[str, Fraction] = {}
-    modes: list[Fraction] = []
-    for name, condition in setup.conditions.items():
-        times[name] = own_time(condition) + _longest(setup, times, modes, condition.when, condition.until)
-    return times
+        own = own_time(condition)
+        time = own + _longest(setup, times, modes, condition.when, condition.until)
+        if own and name not in calm and patience is not None and time > patience:
+            slow.add(name)
+        times[name] = ZERO if own and (name in calm or name in slow) else time
+    return times, slow
 
 
 def _longest(setup: Setup, times: dict[str, Fraction], modes: list[Fraction], *formulas: f.Formula | None) -> Fraction:

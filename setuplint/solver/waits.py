@@ -86,11 +86,7 @@ class Lagging(Frame):
             return true, false
         if true != -false:
             return UNKNOWN
-        now = self.sat.variable()
-        if not condition.stays:
-            self.sat.clause(-now, true)
-        if not condition.after:
-            self.sat.clause(now, -true)
+        now = self.loose(condition, true)
         was, was_not = self.old.delayed(condition)
         if was == -was_not and not self.rests(condition.name, self.all):  # its `when` has changed once, at the movement
             self.sat.clause(-was, -true, now)
