@@ -17,6 +17,7 @@ WORK_A_QUESTION = 2_000_000  # so that one hard question leaves something for th
 
 # What is done, in units of work.
 CALL = 8  # of the solver
+VARIABLE = 12  # of the solver: what it takes in memory counts too
 CLAUSE = 2
 PART = 8  # put into a frame, or walked to by a question
 BOX = 40  # halved where sums of several sticks meet

@@ -46,6 +46,7 @@ class Sat:
         self.before = 0, 0  # conflicts and propagations of this solver so far
 
     def variable(self) -> int:
+        self.file.charge(budget.VARIABLE)
         self.variables += 1
         return self.variables
 
