@@ -281,16 +281,16 @@ def nominal_readings(setup: Setup) -> dict[str, Value]:
     """What sensors read on a bench with everything in order. Where that would change anything, they read as at rest."""
     still = rest(setup)
     cell = CELL.get(setup.battery.chemistry or "", CELL["lipo"])
-    cells = setup.battery.cells
-    volts = {"pack-voltage": cell * cells if cells else None, "cell-voltage": cell}
+    cells = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
+    volts = {name: cell * count for name, count in cells.items() if count is not None}
     there = dict(still.readings)
     for name, sensor in setup.sensors.items():
-        usual = volts.get(sensor.reads, USUAL.get(sensor.reads))
+        usual = volts.get(name, USUAL.get(sensor.reads))
         if usual is None or still.readings[name] == LOST:
             continue
         alike = dict(there)
         for other in setup.sensors.values():
-            shown = volts.get(other.reads)
+            shown = volts.get(other.name)
             if shown is not None and shows_cell(setup, other.name) and shows_cell(setup, name):
                 alike[other.name] = shown
         tried = settings.after(setup, settings.first(setup, {}, heard=False), {**alike, name: usual})

@@ -14,10 +14,10 @@ from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls
+from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
-from setuplint.curves.servo import demand_for, output, unlimited
+from setuplint.curves.servo import demand_for, unlimited
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate
@@ -110,30 +110,13 @@ def rate_dead(ask: Asking) -> Iterator[Finding]:
 def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> Case | None:
     """A state of the mode with the channel's own line deciding, if this stick changes it in none."""
     stick = str(term.source)
-    if surely_moves(ask, channel, mode, stick):
+    if surely_moves(ask, channel, mode.name if mode else None, stick):
         return None
     here = f.both(mode_is(ask, mode.name if mode else None), f.Decides(channel.name, None))
     moves = f.Follows(channel.name, stick)
     if ask.possible(f.both(here, moves), channel.name) or not ask.proved_impossible(f.both(here, moves)):
         return None
     return ask.find(here, channel.name)
-
-
-def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -> bool:
-    """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
-    try:
-        cases = ask.decider.lines(channel, mode.name if mode else None)
-    except OutOfBudget:
-        return False
-    if not cases or ask.decider.thresholds(channel.name, stick):
-        return False
-    for case in cases:
-        if [name for name, _ in case.shapes] != [stick]:
-            return False
-        low, high = case.shapes[0][1].extremes(-FULL, FULL)
-        if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
-            return False
-    return True
 
 
 def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> tuple[str, Path]:

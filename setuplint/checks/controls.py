@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import partial
+from typing import Any
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
@@ -16,13 +18,15 @@ from setuplint.checks.travels import (
     OwnTravel,
     controls,
     flying_modes,
-    half_travels,
+    half_findings,
     in_flight,
     is_half_dead,
+    own_stick,
     own_travels,
-    travel_finding,
+    surely_moves,
 )
 from setuplint.curves.flown import Flown
+from setuplint.curves.lines import YES
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding
 from setuplint.plain.evaluate import Evaluation, truth
@@ -102,10 +106,11 @@ def turned_case(ask: Asking, before: f.Formula, after: f.Formula, subject: str) 
 def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
     """The channel as its own stick flies it in a state in which its line goes on, the other sticks where they are."""
     state, evaluation = spot
-    decider, stick = evaluation.deciders[channel.name], OWN[channel.drives]
+    decider = evaluation.deciders[channel.name]
     for case in ask.decider.lines(channel, evaluation.mode) or ():
-        if any(all(stands_so(ask, state, *guard) for guard in guards) for guards in case.guards):
+        if any(all(stands_so(ask, spot, *guard) for guard in guards) for guards in case.guards):
             shapes = dict(case.shapes)
+            stick = own_stick(channel, shapes) or OWN[channel.drives]
             own = shapes.pop(stick)
             others = sum((shape.value(state.sticks[name]) for name, shape in shapes.items()), case.constant)
             limit = ask.setup.overrides[decider] if decider else None
@@ -113,9 +118,12 @@ def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
     raise AssertionError("the cases of a line are exhaustive")
 
 
-def stands_so(ask: Asking, state: State, kind: str, name: str, choice: str) -> bool:
+def stands_so(ask: Asking, spot: Spot, kind: str, name: Any, choice: str) -> bool:
+    state = spot[0]
     if kind == "switch":
         return state.positions[name] == choice
+    if kind == "lent":
+        return truth(ask.setup, name, *spot) is (choice == YES)
     return state.smoothing.get(name, possible(ask.setup.curves[name].smoothing)[0]) == choice
 
 
@@ -164,7 +172,8 @@ def control_dead(ask: Asking) -> Iterator[Finding]:
     """In some state no stick or knob moves a control, though in another one does; or half of its own stick's travel does not."""
     for channel in controls(ask):
         told: set[Path] = set()
-        for finding in (*still_findings(ask, channel), *half_findings(ask, channel)):
+        half = half_findings(ask, channel, partial(is_half_dead, ask), "half of its travel is dead: ")
+        for finding in (*still_findings(ask, channel), *half):
             if finding.primary.path not in told:
                 told.add(finding.primary.path)
                 yield finding
@@ -178,9 +187,11 @@ def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     follows = f.either(*(f.Follows(name, stick) for stick in sticks))
     ways = (direction(ask, channel, sign) for sign in (1, -1))
     dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)
+    overrides = [f.Decides(name, o.name) for o in ask.setup.overrides.values() if o.channel == name]
+    if not overrides and all(surely_moves(ask, channel, mode, OWN[channel.drives]) for mode in flying_modes(ask)):
+        return
     if not sticks or not ask.possible(dead, name) or not ask.possible(moving, name):
         return
-    overrides = [f.Decides(name, o.name) for o in ask.setup.overrides.values() if o.channel == name]
     modes = [f.both(f.Decides(name, None), mode_is(ask, mode)) for mode in flying_modes(ask)]
     for decider in (*overrides, *modes):
         here = f.both(decider, dead)
@@ -223,13 +234,6 @@ def dead_key(ask: Asking, channel: Channel, here: Spot) -> tuple[str, Path]:
     if term.curve is not None:
         return f"curve {term.curve} is flat there", key_path(ask, channel, mode, place, "curve")
     return "the sum is beyond its limits", path
-
-
-def half_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
-    """One half of the stick moves it by hardly anything, and the other half moves it."""
-    for travel in half_travels(ask, channel):
-        if is_half_dead(ask, travel):
-            yield from travel_finding(ask, channel, travel, "half of its travel is dead: ")
 
 
 # -- another's stick

@@ -47,12 +47,12 @@ from setuplint.setup.model import Alarm, Sensor
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
     sensors, listening = pack_sensors(ask), pack_alarms(ask)
-    chemistry, count = ask.setup.battery.chemistry, ask.setup.battery.cells
+    chemistry = ask.setup.battery.chemistry
     if not listening:
         return
     if chemistry is None:
         ask.missing("battery", "chemistry")
-    elif count is None and any(s.reads == "pack-voltage" for s in sensors):
+    elif any(ask.setup.cells_of(sensor) is None for sensor in sensors):
         ask.missing("battery", "cells")
     else:
         full = ask.limit(f"full-{chemistry}", FULL)
@@ -69,7 +69,7 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
 
 def unit_words(ask: Asking, sensor: str) -> int:
     """How many cells a sensor of the pack reads."""
-    return ask.setup.battery.cells or 1 if ask.setup.sensors[sensor].reads == "pack-voltage" else 1
+    return ask.setup.cells_of(ask.setup.sensors[sensor]) or 1
 
 
 def holding_alarms(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
@@ -251,8 +251,8 @@ def late_finding(
     edit = None
     if short and not slow and least is not None:
         cell = earlier_cell(ask, trip, reserve, least)
-        unit = (ask.setup.battery.cells or 1) if trip.threshold.whole else 1
-        edit = None if cell is None else amend.threshold_edit(ask, trip.threshold.path, trip.atom, cell * unit)
+        number = None if cell is None else cell * trip.threshold.units
+        edit = None if number is None else amend.threshold_edit(ask, trip.threshold.path, trip.atom, number)
     if slow and len(trip.keys) == 1:
         rest = None if reserve is None else reserve.seconds - ask.limit("wait")
         edit = Edit(trip.keys[0], number_words(ask.limit("wait"))) if rest is None or rest >= need else None
@@ -316,7 +316,7 @@ def earlier_threshold(ask: Asking, trip: Trip, reserve: Reserve | Longest | None
     cell = earlier_cell(ask, trip, reserve, least)
     if cell is None:
         return ""
-    pack = f"{volt_words(cell * (ask.setup.battery.cells or 1))}, " if trip.threshold.whole else ""
+    pack = f"{volt_words(cell * trip.threshold.units)}, " if trip.threshold.whole else ""
     return f"Here that is from about {pack}{volt_words(cell)} a cell on."
 
 

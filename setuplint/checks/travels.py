@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 
 from setuplint.book.asking import Asking, percent, plain, seconds
 from setuplint.budget import OutOfBudget
-from setuplint.checks.corners import guarded_case, mode_is
+from setuplint.checks.corners import Looks, guarded_case, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
-from setuplint.curves.servo import demand_for, unrounded
+from setuplint.curves.servo import demand_for, output, unrounded
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Mode, Override, Path
+from setuplint.setup.model import Channel, Override, Path, pupil_name
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
+MOST_CASES = 1000  # of one line, each another sum
 WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 STEERED = ("aileron", "elevator", "rudder")
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
@@ -46,6 +47,23 @@ def flying_modes(ask: Asking) -> list[str | None]:
     """The modes that some state flies with neither hold nor rescue called; None where the file has none."""
     found: list[str | None] = list(ask.setup.modes) or [None]
     return [mode for mode in found if not mode or ask.may_be(ask.decider.find(f.both(FREE, f.ModeIs(mode))), mode)]
+
+
+def surely_moves(ask: Asking, channel: Channel, mode: str | None, stick: str) -> bool:
+    """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
+    try:
+        cases = ask.decider.lines(channel, mode)
+    except OutOfBudget:
+        return False
+    if not cases or ask.decider.thresholds(channel.name, stick):
+        return False
+    for case in cases:
+        if [name for name, _ in case.shapes] != [stick]:
+            return False
+        low, high = case.shapes[0][1].extremes(-FULL, FULL)
+        if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
+            return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,18 +97,27 @@ class OwnTravel:
         return abs(low - middle), abs(high - middle)
 
 
+def own_stick(channel: Channel, read: Iterable[str]) -> str | None:
+    """Its own stick among those that a case of its line reads, or the pupil's place of it."""
+    stick = OWN[channel.drives]
+    return next((name for name in read if name in (stick, pupil_name(stick))), None)
+
+
 def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
     """Every case of its lines in which its own stick moves the sum, in the modes that are flown. OutOfBudget where there are
     too many."""
-    stick = OWN[channel.drives]
     limits = [None, *(o for o in ask.setup.overrides.values() if o.channel == channel.name and o.limits)]
     for mode in flying_modes(ask):
-        for case in ask.decider.lines(channel, mode) or ():
+        cases = ask.decider.lines(channel, mode) or ()
+        if len(cases) > MOST_CASES:
+            raise OutOfBudget(f"its line in a mode hangs on more than {MOST_CASES} places of switches")
+        for case in cases:
             shapes = dict(case.shapes)
-            own = shapes.pop(stick, None)
-            if own is not None:
+            read = own_stick(channel, shapes)
+            if read is not None:
+                own = shapes.pop(read)
                 others = sum((shape.value(MIDDLE) for shape in shapes.values()), case.constant)
-                yield from (OwnTravel(mode, case, Flown(channel, others, own), stick, limit) for limit in limits)
+                yield from (OwnTravel(mode, case, Flown(channel, others, own), read, limit) for limit in limits)
 
 
 def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:
@@ -105,15 +132,23 @@ def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] =
 # -- one half and the other
 
 
-def half_travels(ask: Asking, channel: Channel) -> list[OwnTravel]:
-    """The ways of flying an aileron, elevator or rudder, the most unequal first; none of a collective: its middle is no rest."""
-    if channel.drives not in STEERED:
-        return []
+def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bool], words: str) -> Iterator[Finding]:
+    """What is said of the two halves of an aileron's, elevator's or rudder's stick where they are wrong, the most unequal first,
+    once for each key that makes them so. A collective's middle is no rest."""
+    looks, told = Looks(), set[Path]()
     try:
-        return sorted(own_travels(ask, channel), key=lambda travel: min(travel.halves) / (max(travel.halves) or 1))
+        found = [travel for travel in own_travels(ask, channel) if channel.drives in STEERED and wrong(travel)]
+        for travel in sorted(found, key=lambda travel: min(travel.halves) / max(travel.halves)):
+            key = travel_key(ask, travel)
+            if key in told:
+                continue
+            looks.one()
+            case = reached_travel(ask, travel)
+            if case is not None:
+                told.add(key)
+                yield half_finding(ask, travel, key, case, words)
     except OutOfBudget as end:
         ask.undecided.append((channel.name, str(end)))
-        return []
 
 
 def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
@@ -121,29 +156,29 @@ def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
     return min(travel.halves) < least <= max(travel.halves)
 
 
-def travel_finding(ask: Asking, channel: Channel, travel: OwnTravel, words: str) -> Iterator[Finding]:
-    """What is said of the two halves, where a state flies it so."""
-    case = reached_travel(ask, travel)
-    if case is None:
-        return
+def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: str) -> Finding:
     low, middle, high = (round(travel.output(x), 1) for x in (-FULL, MIDDLE, FULL))
-    mode = ask.setup.modes[travel.mode] if travel.mode else None
-    where = f"in mode {mode.name}, " if mode else ""
+    name = travel.flown.channel.name
+    where = f"in mode {travel.mode}, " if travel.mode else ""
     words = f"{words}override {travel.limit.name} limits it: " if travel.limit else words
-    at = [f"{n} {p}" for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
-    yield ask.finding(
-        channel.name,
-        f"{where}{''.join(f'{x}, ' for x in at)}{words}from the middle of the {travel.stick} stick, at {percent(middle)}, "
-        f"{channel.name} goes to {percent(low)} at one end and to {percent(high)} at the other",
-        ("overrides", travel.limit.name) if travel.limit else travel_key(ask, channel, mode),
+    at = [f"{n} {p}, " for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
+    return ask.finding(
+        name,
+        f"{where}{''.join(at)}{words}from the middle of the {travel.stick} stick, at {percent(middle)}, {name} goes to "
+        f"{percent(low)} at one end and to {percent(high)} at the other",
+        key,
         case,
-        channels=[channel.name],
+        channels=[name],
     )
 
 
-def travel_key(ask: Asking, channel: Channel, mode: Mode | None) -> Path:
-    """What makes the halves unequal: the channel's travel, its curve, or its limits."""
+def travel_key(ask: Asking, travel: OwnTravel) -> Path:
+    """What makes the halves unequal: an override that limits, the channel's travel, its curve, or its limits."""
+    channel = travel.flown.channel
+    mode = ask.setup.modes[travel.mode] if travel.mode else None
     whole: Path = ("channels", channel.name)
+    if travel.limit is not None:
+        return ("overrides", travel.limit.name)
     if channel.down != channel.up:
         return (*whole, "travel")
     terms = channel.line(mode.name if mode else None).terms or ()
@@ -156,14 +191,12 @@ def travel_key(ask: Asking, channel: Channel, mode: Mode | None) -> Path:
 def control_lopsided(ask: Asking) -> Iterator[Finding]:
     """From the middle a control goes much farther to one side than to the other."""
     share = ask.limit("share")
+
+    def lopsided(travel: OwnTravel) -> bool:
+        return min(travel.halves) < share * max(travel.halves) and not is_half_dead(ask, travel)
+
     for channel in controls(ask):
-        for travel in half_travels(ask, channel):
-            small, large = sorted(travel.halves)
-            if small < share * large and not is_half_dead(ask, travel):
-                found = list(travel_finding(ask, channel, travel, ""))
-                yield from found
-                if found:
-                    break
+        yield from half_findings(ask, channel, lopsided, "")
 
 
 # -- how fast
@@ -207,14 +240,27 @@ def control_slow(ask: Asking) -> Iterator[Finding]:
         except OutOfBudget as end:
             ask.undecided.append((channel.name, str(end)))
             continue
-        told: set[Path] = set()
-        for way in sorted((w for w in ways if w.seconds > longest), key=lambda w: -w.seconds):
+        yield from slow_findings(
+            ask, channel, sorted((w for w in ways if w.seconds > longest), key=lambda w: -w.seconds)
+        )
+
+
+def slow_findings(ask: Asking, channel: Channel, ways: Sequence[EndToEnd]) -> Iterator[Finding]:
+    """One for each ramp that some state flies."""
+    looks, told = Looks(), set[Path]()
+    try:
+        for way in ways:
             mode = ask.setup.modes[way.travel.mode] if way.travel.mode else None
             path = key_path(ask, channel, mode, 0, way.key)
-            case = None if path in told else late_case(ask, way, longest)
+            if path in told:
+                continue
+            looks.one()
+            case = late_case(ask, way, ask.limit("longest"))
             if case is not None:
                 told.add(path)
                 yield slow_finding(ask, way, path, case)
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
 
 
 def late_case(ask: Asking, way: EndToEnd, longest: Fraction) -> Case | None:

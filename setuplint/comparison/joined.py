@@ -17,7 +17,6 @@ from setuplint.comparison.matching import Matching
 from setuplint.engine.equality import Equal
 from setuplint.setup import formulas as f
 from setuplint.setup.model import (
-    Battery,
     BySwitch,
     Channel,
     Condition,
@@ -141,12 +140,17 @@ def _controls(pair: tuple[Side, Side]) -> tuple[Setup, tuple[str, ...]]:
             switches.setdefault(name, replace(switch, name=name, positions=words))
     for side in pair:
         sticks |= {side.controls[s.name]: replace(s, name=side.controls[s.name]) for s in side.setup.sticks.values()}
-        sensors |= {side.controls[s.name]: replace(s, name=side.controls[s.name]) for s in side.setup.sensors.values()}
-    before, now = (side.setup.battery.cells for side in pair)
+        for sensor in side.setup.sensors.values():
+            name, cells = side.controls[sensor.name], side.setup.cells_of(sensor)
+            known = sensors.get(name)
+            alike = known is None or (known.reads, known.cells) == (sensor.reads, cells)
+            sensors[name] = replace(
+                sensor, name=name, cells=cells if alike and sensor.reads == "pack-voltage" else None
+            )
+    before, now = ([side.setup.cells_of(s) for s in side.setup.sensors.values()] for side in pair)
     if before != now and {"pack-voltage", "cell-voltage"} <= {s.reads for s in sensors.values()}:
         apart.append("the cells are not as many: that the voltages of the pack and of a cell go together")
-    battery = Battery(cells=now if before == now else None)
-    return Setup(Craft("joined"), battery, sticks, switches, sensors), tuple(apart)
+    return Setup(Craft("joined"), sticks=sticks, switches=switches, sensors=sensors), tuple(apart)
 
 
 def _conditions(pair: tuple[Side, Side], controls: Setup) -> dict[str, Condition]:

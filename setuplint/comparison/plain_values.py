@@ -72,6 +72,11 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         for field in fields(part) if part is not None else ():
             if field.name not in LEFT_OUT:
                 yield (table, field.name.replace("_", "-")), _side_value(getattr(part, field.name))
+    for pack, battery in setup.packs.items():
+        for field in fields(battery):
+            yield (f"pack {pack}", field.name.replace("_", "-")), _side_value(getattr(battery, field.name))
+    for field in fields(setup.supply) if setup.supply is not None else ():
+        yield ("receiver-supply", field.name), _side_value(getattr(setup.supply, field.name))
     yield ("craft", "pulse centre"), setup.craft.pulse_centre
     yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
     yield ("field", "elevation-m"), setup.elevation_m
@@ -87,6 +92,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         yield (subject, "place"), switch.place
     for sensor in setup.sensors.values():
         yield (f"sensor {name('sensors', sensor.name)}", "shown"), _side_value(sensor.shown)
+        yield (f"sensor {name('sensors', sensor.name)}", "cells"), _side_value(sensor.cells)
     for mode in setup.modes.values():
         for what in ("idle_up", "aerobatic", "voice"):
             yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _side_value(getattr(mode, what))

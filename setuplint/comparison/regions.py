@@ -11,7 +11,8 @@ from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
-from setuplint.plain.state import LOST, RANGES, UNHEARD
+from setuplint.plain.settings import reading_range
+from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Setup
 
@@ -273,10 +274,7 @@ def full_range(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     if name in setup.sticks:
         return Fraction(-100), Fraction(100)
     sensor = setup.sensors[name]
-    low, high = RANGES[sensor.reads]
-    if sensor.reads == "pack-voltage" and setup.battery.cells:
-        high = RANGES["cell-voltage"][1] * setup.battery.cells
-    return low, high
+    return reading_range(setup, sensor)
 
 
 def contains(interval: ValueRange, value: Fraction) -> bool:

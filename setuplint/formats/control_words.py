@@ -20,9 +20,9 @@ class ControlWords:
 
     def __init__(self, values: Mapping[str, object]) -> None:
         self._values = values
-        battery = values.get("battery")
-        cells = battery.get("cells") if isinstance(battery, Mapping) else None
-        self._cells = cells if isinstance(cells, int) and not isinstance(cells, bool) and cells > 0 else 0
+        packs = values.get("packs")
+        first = next(iter(packs.values()), None) if isinstance(packs, Mapping) else None
+        self._cells = _cell_count(values.get("battery", first))
 
     def _part(self, table: str, name: str) -> Mapping[str, object] | None:
         parts = self._values.get(table)
@@ -81,9 +81,16 @@ class ControlWords:
             return "not heard" if value == "unheard" else plain(value)
         kind = str((self._part("sensors", name) or {}).get("reads"))
         text = f"at {with_unit(kind, value)}"
-        if kind == "pack-voltage" and self._cells:
-            text += f" ({decimal(exact(value) / self._cells, 3)}{FIXED_SPACE}V a cell)"
+        cells = _cell_count(self._part("sensors", name)) or self._cells
+        if kind == "pack-voltage" and cells:
+            text += f" ({decimal(exact(value) / cells, 3)}{FIXED_SPACE}V a cell)"
         return text
+
+
+def _cell_count(table: object) -> int:
+    """The `cells` of a table; 0 where it has none that can be."""
+    cells = table.get("cells") if isinstance(table, Mapping) else None
+    return cells if isinstance(cells, int) and not isinstance(cells, bool) and cells > 0 else 0
 
 
 def and_joined(words: Sequence[str]) -> str:

@@ -163,9 +163,10 @@ REMARK = _object(
         "file": _text("The file."),
         **LINE,
         "kind": _choice(
-            ("ends-soon", "refused", "ramps", "start-warns"),
+            ("ends-soon", "refused", "ramps", "start-warns", "supply-unknown"),
             "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; ramps: a claim is about where a "
-            "channel goes, and its ramp takes longer than the patience; start-warns: the check at power-up can be waved away.",
+            "channel goes, and its ramp takes longer than the patience; start-warns: the check at power-up can be waved away; "
+            "supply-unknown: what gives the receiver its voltage is not given.",
         ),
         "message": _text("In words."),
     }

@@ -15,7 +15,7 @@ from setuplint.formats.summary import CAUTION, summary_of
 from setuplint.pages import explorer
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import asset, html_page, tag, text
-from setuplint.pages.report_battery import battery_figure
+from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
 from setuplint.pages.report_findings import findings_html
@@ -38,7 +38,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
         ReportSection("findings", "Findings", findings_html(report, setup)),
         ReportSection("explorer", "Try a state", EXPLORER, needs_script=True),
         ReportSection("curves", "Curves", curves_section(setup)),
-        ReportSection("battery", "Battery", battery_figure(setup, rules or rulebook.rules())),
+        ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
         ReportSection("overrides", "Who can take which channel", overrides_section(setup)),
         ReportSection("channels", "What each channel puts out", outputs_section(setup)),
         ReportSection("decided", "What was decided", document_html(decided_document(report))),

@@ -275,7 +275,6 @@ def _sound(alarm: Alarm | Timer) -> str:
 
 def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
     """Thresholds of pack volts as volts a cell, also of the conditions behind the formula."""
-    cells = setup.battery.cells
     left, seen = [formula], set[str]()
     while left:
         for atom in f.atoms(left.pop()):
@@ -283,7 +282,7 @@ def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
                 seen.add(atom.condition)
                 left.append(setup.conditions[atom.condition].when)
             elif isinstance(atom, f.Compare) and atom.name in setup.sensors:
-                reads = setup.sensors[atom.name].reads
+                reads, cells = setup.sensors[atom.name].reads, setup.cells_of(setup.sensors[atom.name])
                 if reads == "pack-voltage" and cells:
                     each = decimal(atom.number / cells, 3)
                     yield f"{with_unit(reads, atom.number)} is {each} V a cell"

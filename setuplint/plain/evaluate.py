@@ -37,7 +37,7 @@ from setuplint.setup.formulas import (
     Rises,
     Sounds,
 )
-from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup
+from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup, pupil_name
 
 Delay = Callable[[Condition, Truth], Truth]
 
@@ -235,8 +235,7 @@ class _Asked(Here):
             alarm = self.setup.alarms[formula.alarm]
             return every((alarm.audible, self.holds(alarm.when)))
         if isinstance(formula, CellBelow):
-            kinds = {sensor.reads for sensor in self.setup.sensors.values()}
-            shown = "cell-voltage" in kinds or ("pack-voltage" in kinds and self.setup.battery.cells is not None)
+            shown = any(self.setup.cells_of(sensor) is not None for sensor in self.setup.sensors.values())
             return self.state.cell < formula.volts if shown and self.state.cell is not None else None
         if isinstance(formula, Heard):
             return not isinstance(self.state.readings[formula.sensor], str)
@@ -365,7 +364,8 @@ class _Asked(Here):
         for mode, limit in product(self.modes, limits):
             ends = []
             for value in (Fraction(-100), Fraction(100)):
-                here = Here(self.setup, self.with_stick(stick, value), self.conditions)
+                places = {name: value for name in (stick, pupil_name(stick)) if name in self.state.sticks}
+                here = Here(self.setup, replace(self.state, sticks={**self.state.sticks, **places}), self.conditions)
                 demand = within_limits(limit, line_sum(here, found.line(mode)))
                 ends += [] if demand is None else [unrounded_output(found, demand)]
             rise = ends[1] - ends[0] if ends else None

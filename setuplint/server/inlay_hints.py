@@ -44,12 +44,12 @@ def inlay_hints(parsed: ParsedText) -> Iterator[Hint]:
 
 def _cell_volt_hints(parsed: ParsedText, path: Path, text: str) -> Iterator[Hint]:
     setup = parsed.setup
-    cells = setup.battery.cells
-    found = list(formula_words(text)) if cells else []
+    found = list(formula_words(text))
     for name, sign, number in zip(found, found[1:], found[2:], strict=False):
         sensor = setup.sensors.get(name.text)
         if (name.role, sign.role, number.role) != ("control", "operator", "number") or sensor is None:
             continue
+        cells = setup.cells_of(sensor)
         if sensor.reads == "pack-voltage" and cells:
             each = decimal(Fraction(number.text) / cells, 3)
             tooltip = f"{number.text} V of a pack of {cells} cells"

@@ -229,11 +229,11 @@ def threshold_markdown(parsed: ParsedText, role: str, name: str, number: Fractio
 def voltage_markdown(setup: Setup, sensor: str, number: Fraction) -> Iterator[str]:
     """Volts a cell, the charge that is left at rest and in a hover, and where the floor is."""
     battery = setup.battery
-    is_pack = setup.sensors[sensor].reads == "pack-voltage"
-    if is_pack and not battery.cells:
+    count = setup.cells_of(setup.sensors[sensor])
+    if count is None:
         yield "`battery.cells` is not given: what this is a cell is not known"
         return
-    each = number / (battery.cells or 1) if is_pack else number
+    each = number / count
     pack = f", {decimal(each * battery.cells, 3)} V for this pack of {battery.cells}" if battery.cells else ""
     yield f"**{decimal(each, 3)} V a cell**{pack}"
     if battery.chemistry is None:

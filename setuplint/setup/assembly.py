@@ -12,7 +12,19 @@ from setuplint.setup.condition_loops import settled
 from setuplint.setup.fields import Fields
 from setuplint.setup.format_check import note_format_errors
 from setuplint.setup.formulas import Unknown
-from setuplint.setup.model import Channel, Condition, Curve, Mode, Override, Path, Setup, Stick, Waiver, pupil_name
+from setuplint.setup.model import (
+    Battery,
+    Channel,
+    Condition,
+    Curve,
+    Mode,
+    Override,
+    Path,
+    Setup,
+    Stick,
+    Waiver,
+    pupil_name,
+)
 from setuplint.setup.name_space import STICKS, clashing_names, named_controls
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import RelatedPlace, SetupProblem, word_list
@@ -85,7 +97,7 @@ class _Assembly:
         file = self.file
         clashes = clashing_names(file)
         craft = declarations.craft(file.table("craft"), _stem(self.notes.texts.name))
-        battery = declarations.battery(file.table("battery"))
+        battery, packs = self.batteries()
         sticks = self.sticks(clashes)
         switches = self.readable("switches", declarations.switch, clashes)
         sensors = self.readable("sensors", declarations.sensor, clashes)
@@ -100,6 +112,7 @@ class _Assembly:
         setup = Setup(
             craft=craft,
             battery=battery,
+            packs=packs,
             sticks=sticks,
             switches=switches,
             sensors=sensors,
@@ -121,10 +134,20 @@ class _Assembly:
         )
         return replace(self.with_trainer(self.with_start(setup)), broken=frozenset(self.notes.broken))
 
+    def batteries(self) -> tuple[Battery, dict[str, Battery]]:
+        """The pack, without one the first of the others; and these."""
+        battery = declarations.battery(self.file.table("battery"), Battery())
+        packs = {name: declarations.battery(fields, battery) for name, fields in self.parts["packs"].items()}
+        first = next(iter(packs.values()), battery)
+        return (battery if "battery" in self.file.values else first), packs
+
     def with_start(self, setup: Setup) -> Setup:
-        """The same with its check at power-up."""
+        """The same with its check at power-up, and what the receiver lives on."""
+        declarations.note_too_many_cells(self.notes, setup.sensors, (setup.battery, *setup.packs.values()))
         start, start_warns = declarations.start_check(self.file.table("start"), self.names)
-        return replace(setup, start=start, start_warns=start_warns)
+        given = self.file.values.get("receiver-supply") is not None
+        supply = declarations.receiver_supply(self.file.table("receiver-supply")) if given else None
+        return replace(setup, start=start, start_warns=start_warns, supply=supply)
 
     def with_trainer(self, setup: Setup) -> Setup:
         """The same with the pupil's places of the sticks that are lent."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
@@ -24,6 +24,7 @@ from setuplint.setup.model import (
     Mode,
     Override,
     Path,
+    ReceiverSupply,
     Sensor,
     Swash,
     Switch,
@@ -100,15 +101,33 @@ def _value_text(fields: Fields, key: str) -> str:
     return fields.notes.value_text(fields.path_of(key), fields.table.get(key))
 
 
-def battery(fields: Fields) -> Battery:
+def battery(fields: Fields, base: Battery) -> Battery:
+    """A pack, with what it does not give as in another."""
     return Battery(
-        chemistry=fields.text("chemistry"),
-        cells=fields.get("cells"),
-        capacity_mah=fields.number("capacity-mah"),
-        resistance_mohm=fields.number("resistance-mohm"),
-        hover_current_a=fields.number("hover-current-a"),
-        peak_current_a=fields.number("peak-current-a"),
+        chemistry=base.chemistry if fields.is_absent("chemistry") else fields.text("chemistry"),
+        cells=base.cells if fields.is_absent("cells") else fields.get("cells"),
+        capacity_mah=fields.number("capacity-mah", base.capacity_mah),
+        resistance_mohm=fields.number("resistance-mohm", base.resistance_mohm),
+        hover_current_a=fields.number("hover-current-a", base.hover_current_a),
+        peak_current_a=fields.number("peak-current-a", base.peak_current_a),
     )
+
+
+def receiver_supply(fields: Fields) -> ReceiverSupply | None:
+    kind, cells, volts = fields.text("kind"), fields.get("cells"), fields.number("volts")
+    if kind is None:
+        return None
+    wanted, other = ("volts", "cells") if kind == "regulator" else ("cells", "volts")
+    if fields.is_absent(wanted):
+        example = "volts = 6" if kind == "regulator" else "cells = 2"
+        fields.notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} has no {wanted}", f"add {example}",
+            subject=dotted(fields.path_of(wanted)), lose=False,
+        )  # fmt: skip
+        fields.notes.lose(fields.path_of(wanted))
+    if fields.is_given(other):
+        _note_wrong(fields, other, f"a {kind} has no {other} of its own here", f"leave {other} out")
+    return ReceiverSupply(kind, cells, volts)
 
 
 def switch(fields: Fields) -> Switch | None:
@@ -153,7 +172,21 @@ def note_reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -
 
 def sensor(fields: Fields) -> Sensor | None:
     reads = fields.text("reads")
-    return None if reads is None else Sensor(fields.name, reads, fields.flag("shown"))
+    if reads not in (None, "pack-voltage") and fields.is_given("cells"):
+        _note_wrong(
+            fields, "cells", f"{dotted(fields.path)} reads {reads}, which stands across no cells", "leave cells out"
+        )
+    lost = reads == "pack-voltage" and fields.is_lost("cells")
+    return None if reads is None or lost else Sensor(fields.name, reads, fields.flag("shown"), fields.get("cells"))
+
+
+def note_too_many_cells(notes: Notes, sensors: Mapping[str, Sensor], packs: Iterable[Battery]) -> None:
+    """Sensors that stand across more cells than the smallest pack has."""
+    least = min((pack.cells for pack in packs if pack.cells is not None), default=None)
+    for sensor in sensors.values():
+        if least is not None and sensor.cells is not None and sensor.cells > least:
+            message = f"sensors.{sensor.name} stands across {sensor.cells} cells, and the pack has {least}"
+            notes.add("not-a-setup", ("sensors", sensor.name, "cells"), message, f"give at most {least}", lose=False)
 
 
 def condition(fields: Fields, names: Names) -> Condition:

@@ -12,6 +12,7 @@ from setuplint.setup.format_keys import (
     choice_key,
     flag_key,
     formula_key,
+    integer_key,
     list_key,
     number_key,
     place_key,
@@ -88,6 +89,9 @@ SENSOR = table_type(
             "what it reads, and with it the unit of its thresholds: pack-voltage, cell-voltage and "
             "receiver-voltage V, current A, charge-used mAh, rotor-speed turns a minute, temperature °C, link-quality %, "
             "signal-strength as the receiver gives it",
+        ),
+        "cells": integer_key(
+            1, 24, "cells", "of pack-voltage: how many of the pack's cells it stands across", "the pack's", example="3"
         ),
         "shown": flag_key("it is on the transmitter's screen in flight; changes no output"),
     },

@@ -10,7 +10,7 @@ import datetime
 
 from setuplint.setup.format_channels import CHANNEL, CURVE, OVERRIDE
 from setuplint.setup.format_controls import CONDITION, KNOB, MODE, SENSOR, STICKS, SWITCH
-from setuplint.setup.format_craft import BATTERY, CRAFT, FIELD, SWASH
+from setuplint.setup.format_craft import BATTERY, CRAFT, FIELD, PACK, RECEIVER_SUPPLY, SWASH
 from setuplint.setup.format_keys import (
     any_key,
     choice_key,
@@ -191,6 +191,12 @@ FILE = table_type(
         ),
         "craft": any_key(CRAFT, "the craft, and what was measured on it", example="[craft]"),
         "battery": any_key(BATTERY, "the flight pack", example="[battery]"),
+        "packs": tables_key(
+            PACK,
+            "other packs flown in this craft, by name: every rule about the pack is judged for each",
+            "[packs.winter]",
+        ),
+        "receiver-supply": any_key(RECEIVER_SUPPLY, "what the receiver lives on", example="[receiver-supply]"),
         "sticks": any_key(
             STICKS, "the four sticks; they exist even when they are not written", example="[sticks.throttle]"
         ),

@@ -7,7 +7,7 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 
@@ -47,6 +47,13 @@ class Battery:
     resistance_mohm: Fraction | None = None
     hover_current_a: Fraction | None = None
     peak_current_a: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiverSupply:
+    kind: str
+    cells: int | None = None
+    volts: Fraction | None = None  # of a regulator
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +110,7 @@ class Sensor:
     name: str
     reads: str
     shown: bool = False
+    cells: int | None = None  # it stands across so many of the pack's; None: all of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,7 +318,9 @@ class Setup:
     """One setup. Mappings keep the order of the file, modes the order in which their headers first appear."""
 
     craft: Craft
-    battery: Battery = Battery()
+    battery: Battery = Battery()  # without one, the first of the packs
+    packs: Mapping[str, Battery] = field(default_factory=dict)  # other packs, with what they take from the battery
+    supply: ReceiverSupply | None = None
     sticks: Mapping[str, Stick] = field(default_factory=dict)  # the four sticks, the knobs, the pupil's places
     switches: Mapping[str, Switch] = field(default_factory=dict)
     sensors: Mapping[str, Sensor] = field(default_factory=dict)
@@ -340,7 +350,26 @@ class Setup:
         if self.craft.power is not None:
             return self.craft.power == "engine"
         return ("craft", "rotor-free") in self.declared and not any(
-            path[0] == "battery" for path in self.declared | self.broken
+            path[0] in ("battery", "packs") for path in self.declared | self.broken
+        )
+
+    def cells_of(self, sensor: Sensor) -> int | None:
+        """How many times the voltage of a cell a sensor shows; None for what is independent of it."""
+        if sensor.reads == "pack-voltage":
+            return self.battery.cells if sensor.cells is None else sensor.cells
+        return 1 if sensor.reads == "cell-voltage" else None
+
+    def with_pack(self, name: str) -> Setup:
+        """The same with another pack in the battery's place, its keys standing for the battery's."""
+        mine = {path[2:] for path in self.declared if path[:2] == ("packs", name) and len(path) > 2}
+        lost = {path[2:] for path in self.broken if path[:2] == ("packs", name) and len(path) > 2}
+        kept = {path for path in self.broken if path[:1] != ("battery",) or path[1:] not in mine}
+        return replace(
+            self,
+            battery=self.packs[name],
+            packs={},
+            declared=self.declared | {("battery", *rest) for rest in mine},
+            broken=frozenset(kept | {("battery", *rest) for rest in lost}),
         )
 
     @property

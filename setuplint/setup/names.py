@@ -97,7 +97,7 @@ class Names:
             self.positions[switch.name] = switch.positions
         for sensor in sensors.values():
             self.controls[sensor.name] = "sensor"
-            self.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+            self.ranges[sensor.name] = sensor_range(sensor.reads, sensor.cells or cells)
 
     def of_kinds(self, *kinds: str) -> Iterator[str]:
         """The controls of some kinds, once all of them are there."""

@@ -6,7 +6,20 @@ from collections.abc import Iterable
 
 TOP_KEYS = frozenset(
     (
-        *("format", "extends", "craft", "battery", "sticks", "knobs", "switches", "sensors", "conditions", "modes"),
+        *(
+            "format",
+            "extends",
+            "craft",
+            "battery",
+            "packs",
+            "receiver-supply",
+            "sticks",
+            "knobs",
+            "switches",
+            "sensors",
+            "conditions",
+            "modes",
+        ),
         *(
             "curves",
             "channels",

@@ -82,10 +82,7 @@ class Encoding:
             self.by_channel[name] = ranked(o for o in setup.overrides.values() if o.channel == name)
         unsettled = unsettled_by(setup.conditions, setup.modes)
         self.tainted = {c.name for c in setup.conditions.values() if c.remembers and c.name in unsettled}
-        self.shared_cell = any(
-            s.reads == "cell-voltage" or (s.reads == "pack-voltage" and setup.battery.cells is not None)
-            for s in setup.sensors.values()
-        )
+        self.shared_cell = any(setup.cells_of(sensor) is not None for sensor in setup.sensors.values())
 
     def lines(self, channel: Channel, mode: str | None) -> tuple[lines.LineCase, ...] | None:
         line = channel.line(mode)
@@ -114,12 +111,8 @@ class Encoding:
 
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
-        reads, cells = self.setup.sensors[sensor].reads, self.setup.battery.cells
-        if reads == "cell-voltage":
-            return "", Fraction(1)
-        if reads == "pack-voltage" and cells is not None:
-            return "", Fraction(cells)
-        return sensor, Fraction(1)
+        cells = self.setup.cells_of(self.setup.sensors[sensor])
+        return (sensor, Fraction(1)) if cells is None else ("", Fraction(cells))
 
     def controls(self, receiver: int | None = None) -> Controls:
         """A fresh state of the controls, anything possible; FALSE for a receiver that is off."""

@@ -15,7 +15,7 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Override
+from setuplint.setup.model import Channel, Override, pupil_name
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
@@ -92,16 +92,17 @@ def _rises(
     frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
 ) -> int:
     """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
-    shape = dict(case.shapes).get(stick)
-    if shape is None:
+    own = next((name for name, _ in case.shapes if name in (stick, pupil_name(stick))), None)
+    if own is None:
         return FALSE
+    shape = dict(case.shapes)[own]
     low, high = shape.value(-FULL), shape.value(FULL)
     if ((high < low) != channel.reversed) != (by < 0):
         return FALSE
     moving = servo.rising_demands(channel, low, high, abs(by), limit)
     if moving is None:
         return FALSE
-    others = tuple(item for item in case.shapes if item[0] != stick)
+    others = tuple(item for item in case.shapes if item[0] != own)
     ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
     return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
 

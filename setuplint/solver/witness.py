@@ -275,9 +275,8 @@ class Chooser:
 
     def _unit(self) -> Fraction:
         """What the voltage of a cell is shown times, so that the number shown is round."""
-        cells = self.setup.battery.cells
-        packs = any(s.reads == "pack-voltage" for s in self.setup.sensors.values())
-        return Fraction(cells) if cells is not None and packs else Fraction(1)
+        packs = [s for s in self.setup.sensors.values() if s.reads == "pack-voltage"]
+        return Fraction(next((cells for s in packs if (cells := self.setup.cells_of(s)) is not None), 1))
 
     def state(self, step: int) -> State:
         frame = self.frames[step]

@@ -27,7 +27,7 @@ def asked(reach: Reach, moment: Moment) -> Array:
 def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick: str, place: int) -> Floats:
     """What the channel's line gives with a stick somewhere, all else kept, the mode too."""
     lines = reach.world.channels[channel].lines
-    axis, places = reach.grid.index[stick], reach.grid.axes[stick]
+    sticks = [name for name in (stick, reach.world.pupils.get(stick)) if name]
     found = reach.grid.constant(np.nan)
     for mode, k in [*moment.modes.items(), (None, -1)]:
         line = moment.sum_of(lines[mode], choice, None)
@@ -35,8 +35,9 @@ def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick
         for value, active in moment.deciding(channel, choice):
             demand = np.where(active, given(value, line), demand)
         out = moment.servo(channel, demand)
-        if out.shape[axis] > 1:
-            out = np.take(out, [places.index(Fraction(place))], axis=axis)
+        for name in sticks:
+            if out.shape[reach.grid.index[name]] > 1:
+                out = np.take(out, [reach.grid.axes[name].index(Fraction(place))], axis=reach.grid.index[name])
         found = np.where(moment.mode == k, out, found)
     return np.asarray(found)
 
@@ -242,7 +243,8 @@ def rate_dead(reach: Reach) -> Judged:
         lines = reach.world.channels[channel].lines
         for mode in reach.flown() if channel not in dead else ():
             for term in lines[mode].terms or ():
-                if term.kind == "analog" and not moves(reach, channel, mode, term.source):
+                places = [place for place in (term.source, term.pupil) if place]
+                if term.kind == "analog" and not any(moves(reach, channel, mode, place) for place in places):
                     found.add(channel)
     return frozenset(found)
 

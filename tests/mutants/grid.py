@@ -33,7 +33,7 @@ from tests.oracle.formula import (
     parse,
 )
 from tests.oracle.meaning import World
-from tests.oracle.parts import Limits, Line, Term
+from tests.oracle.parts import Limits, Line, Term, number
 
 Array = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -43,7 +43,7 @@ NEAR = Fraction(1, 1000)
 RECEIVER = "the receiver"
 VOLTS = "a cell's voltage"
 FLOORS = ("2.8", "3.0", "3.3", "3.65", "4.2", "4.35")  # cells: least under load and full, RULES.md
-RECEIVER_FLOOR = Fraction("4.8")
+SUPPLY_FLOORS = {"lipo": "3.4", "lihv": "3.4", "li-ion": "3.2", "life": "3.0", "nimh": "1.15"}  # volts a cell
 
 
 def all_formulas(world: World) -> list[Formula]:
@@ -65,6 +65,15 @@ def through(world: World, formula: Formula) -> Iterator[Formula]:
         for name in sorted(conditions_in(one) - seen):
             seen.add(name)
             todo += world.formulas_of(name)
+
+
+def supply_floor(table: Mapping[str, Any] | None) -> Fraction:
+    """The floor of the receiver's supply in volts."""
+    if table is None:
+        return Fraction("4.8")
+    if table["kind"] == "regulator":
+        return number(table["volts"]) * Fraction(9, 10)
+    return Fraction(SUPPLY_FLOORS[table["kind"]]) * int(table["cells"])
 
 
 class Grid:
@@ -99,8 +108,8 @@ class Grid:
         readers = [(d, t) for d, line in self.lines() for t in line.terms or () if stick in (t.source, t.pupil)]
         fine = any(drives in ("motor", "collective") for drives, _ in readers)
         found = {Fraction(x) for x in range(-100, 101, 5 if fine else 25)} if readers else {Fraction(0)}
-        for number in self.cuts.get(stick, ()):
-            found |= {number - NEAR, number, number + NEAR}
+        for cut in self.cuts.get(stick, ()):
+            found |= {cut - NEAR, cut, cut + NEAR}
         for _, term in readers:
             for curve in self.world.curves[term.curve].values() if term.curve and fine else ():
                 found |= set(curve.turns())
@@ -119,7 +128,8 @@ class Grid:
                 volts |= {x / factor for x in cuts}
                 sharing.append(name)
             else:
-                cuts |= {RECEIVER_FLOOR} if world.sensors[name] == "receiver-voltage" else set()
+                floor = supply_floor(world.data.get("receiver-supply"))
+                cuts |= {floor} if world.sensors[name] == "receiver-voltage" else set()
                 capacity = world.data.get("battery", {}).get("capacity-mah", 0)
                 cuts |= {Fraction(str(capacity)) * 8 / 10} if world.sensors[name] == "charge-used" else set()
                 self.axes[name] = ["lost", *((a + b) / 2 for a, b in boxes(cuts, low, high))]
@@ -379,7 +389,12 @@ class Moment:
         """Where no override with a value decides and some stick or knob (only this one), all else kept, changes the output."""
         key = ("follows", channel, str(choice), only)
         if key not in self.known:
-            self.known[key] = self._follows(channel, choice, [only] if only else self.world.analogs)
+            asked = (
+                [only, *([self.world.pupils[only]] if only in self.world.pupils else [])]
+                if only
+                else self.world.analogs
+            )
+            self.known[key] = self._follows(channel, choice, asked)
         known: Array = self.known[key]
         return known
 

@@ -46,15 +46,18 @@ def gives(reach: Reach, channel: str, hover: Fraction, around: int) -> bool:
     knobs = [name for name in dict.fromkeys(read) if name in world.data.get("knobs", {})]
     sticks = [name for name in dict.fromkeys(read) if name not in knobs]
     own = "throttle" if "throttle" in sticks or not sticks else sticks[0]
+    pupil = [world.pupils[own]] if own in world.pupils else []
 
     def given(moment: Moment, choice: Choice) -> Array:
-        near = reach.grid.along(own, [abs(x) <= around for x in reach.grid.axes[own]])
+        near = reach.grid.constant(True)
+        for name in (own, *pupil):
+            near = near & reach.grid.along(name, [abs(x) <= around for x in reach.grid.axes[name]])
         out = moment.output(channel, choice)
         found = reach.grid.constant(False)
         for k in {-1, *moment.modes.values()}:
             here = is_calm(reach, moment) & ~overridden(moment, channel) & near & (moment.mode == k) & ~np.isnan(out)
             size = np.broadcast_shapes(here.shape, out.shape)
-            axes = tuple(reach.grid.index[name] for name in (own, *knobs))
+            axes = tuple(reach.grid.index[name] for name in (own, *pupil, *knobs))
             low = np.min(np.where(here, out, 999) * np.ones(size), axis=axes, keepdims=True)
             high = np.max(np.where(here, out, -999) * np.ones(size), axis=axes, keepdims=True)
             found = found | ((low <= float(hover) + 2) & (high >= float(hover) - 2))

@@ -157,7 +157,8 @@ class Setup:
             raise ValueError("the oracle reads one whole file")
         self.data = data
         self.craft: Mapping[str, Any] = data.get("craft", {})
-        self.cells: int | None = data.get("battery", {}).get("cells")
+        pack = data.get("battery", next(iter(data.get("packs", {}).values()), {}))
+        self.cells: int | None = pack.get("cells")
         self.switches: dict[str, tuple[str, ...]] = {
             name: tuple(table.get("positions") or POSITIONS[table["kind"]])
             for name, table in data.get("switches", {}).items()
@@ -172,6 +173,7 @@ class Setup:
         )  # the throttle rests at the bottom
         self.trims = {name: number(t["trim"]) for name, t in data.get("sticks", {}).items() if t.get("trim")}
         self.sensors: dict[str, str] = {name: table["reads"] for name, table in data.get("sensors", {}).items()}
+        self.own_cells = {name: table["cells"] for name, table in data.get("sensors", {}).items() if "cells" in table}
         self.conditions = {name: self._condition(name, t) for name, t in data.get("conditions", {}).items()}
         self.modes: dict[str, Formula | None] = {
             name: parse(table["when"]) if "when" in table else None for name, table in data.get("modes", {}).items()
@@ -202,18 +204,18 @@ class Setup:
 
     def range_of(self, sensor: str) -> tuple[Fraction, Fraction]:
         """The least and greatest number a sensor shows, in its own unit."""
-        reads = self.sensors[sensor]
-        if reads == "cell-voltage":
-            return Fraction(0), Fraction(5)
-        if reads == "pack-voltage":
-            return Fraction(0), Fraction(120 if self.cells is None else 5 * self.cells)
+        reads, cells = self.sensors[sensor], self.cell_factor(sensor)
+        if cells is not None or reads == "pack-voltage":
+            return Fraction(0), Fraction(120 if cells is None else 5 * cells)
         low, high = RANGES[reads]
         return Fraction(low), Fraction(high)
 
     def cell_factor(self, sensor: str) -> int | None:
         """How many cells a sensor shows the sum of; None for a sensor that does not read the shared cell voltage."""
         reads = self.sensors[sensor]
-        return 1 if reads == "cell-voltage" else self.cells if reads == "pack-voltage" else None
+        if reads == "pack-voltage":
+            return self.own_cells.get(sensor, self.cells)
+        return 1 if reads == "cell-voltage" else None
 
     def _condition(self, name: str, table: Mapping[str, Any]) -> TimedCondition:
         until = table.get("until")

@@ -97,14 +97,18 @@ class Maker:
         volts = pick.some(CELL_VOLTS, 2)
         for name in dict.fromkeys(chosen):
             self.file.setdefault("sensors", {})[name] = {"reads": reads[name]}
+            count = cells
+            if name == "pack" and pick.chance(25):
+                count = pick.integer(1, cells or 4)
+                self.file["sensors"][name]["cells"] = count
             if name == "link":
                 self.cuts[name] = pick.some(["0", "40", "60.5", "99"], 2)
             elif name == "supply":
                 self.cuts[name] = ["4.8"]
-            elif name != "pack" or cells is None:
+            elif name != "pack" or count is None:
                 self.cuts[name] = volts[: pick.integer(1, 2)]
             else:
-                self.cuts[name] = [times(v, cells) for v in volts[: pick.integer(1, 2)]]
+                self.cuts[name] = [times(v, count) for v in volts[: pick.integer(1, 2)]]
 
     # Formulas
 

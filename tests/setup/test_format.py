@@ -64,7 +64,12 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "intent.lift.value": PERCENT,
     "curves.flat.points.0.1": PERCENT,
 }
-WHOLE_NUMBERS = {"battery.cells": (1, 24), "channels.motor.number": (1, 32)}
+WHOLE_NUMBERS = {
+    "battery.cells": (1, 24),
+    "packs.winter.cells": (1, 24),
+    "receiver-supply.cells": (1, 10),
+    "channels.motor.number": (1, 32),
+}
 WORDS = {
     "craft.kind": "helicopter multirotor",
     "craft.rotor": "collective fixed",
@@ -77,12 +82,12 @@ WORDS = {
     "failsafe.roll": "keep unit none",
     "swash.servos": "one two-90 three-120 three-135 three-140 four-90",
     "sticks.throttle.rest": "bottom middle",
+    "receiver-supply.kind": "regulator lipo lihv li-ion life nimh",
     "trainer.sticks.0": "throttle aileron elevator rudder",
     "intent.lift": "unit",
 }
 FLAGS = [
     "craft.soft-start",
-    "craft.stabilised",
     "craft.arms-when-stopped",
     "craft.stabilised",
     "start.enforced",
@@ -142,6 +147,8 @@ REQUIRED = {
     "field.elevation-m": "field",
     "swash.servos": "swash",
     "trainer.lent": "trainer",
+    "receiver-supply.kind": "receiver-supply",
+    "receiver-supply.cells": "receiver-supply",
     "trainer.sticks": "trainer",
     "intent.level.channel": "intent.level",
     "waivers.0.rule": "waivers.0",
@@ -166,6 +173,8 @@ TABLES = [
     "timers.flight",
     "field",
     "swash",
+    "packs.winter",
+    "receiver-supply",
     "start",
     "trainer",
     "intent",

@@ -114,6 +114,8 @@ WHOLE: dict[str, Any] = {
     },
     "field": {"elevation-m": 300},
     "swash": {"servos": "three-120", "collective": 60, "cyclic": 55, "ring": 100},
+    "packs": {"winter": {"cells": 6, "capacity-mah": 2200}},
+    "receiver-supply": {"kind": "li-ion", "cells": 2},
     "start": {"requires": "hold is on and throttle < -95", "enforced": True},
     "trainer": {"lent": "save is pulled", "sticks": ["elevator"]},
     "intent": {
