@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from setuplint.findings import Finding
-from setuplint.findings import Edit
+from setuplint.findings import Edit, Finding
 from tests.checks.linted import linted, said, unjudged
 
 
