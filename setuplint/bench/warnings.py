@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 
 from setuplint.bench import card_model, items
 from setuplint.bench.card_model import Item, Row
@@ -12,6 +13,7 @@ from setuplint.bench.routes import Plan, Route, arrive
 from setuplint.bench.step_plans import calm_wishes, tour_plan
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
 
 # -- alarms and timers
 
@@ -54,6 +56,19 @@ def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
 
 # -- failsafe
 
+HELD_OVER = Fraction(50)  # percent: with the sticks in the middle a place that is kept looks like one that was taught
+
+
+def steering_sticks(setup: Setup) -> list[str]:
+    """The aileron, elevator and rudder sticks that a channel with a failsafe follows."""
+    read = {
+        term.source
+        for name in setup.failsafe or {}
+        for line in (setup.channels[name].own, *setup.channels[name].lines.values())
+        for term in line.terms or ()
+    }
+    return [stick for stick in ("aileron", "elevator", "rudder") if stick in read]
+
 
 def add_failsafe(make: Maker) -> None:
     setup = make.setup
@@ -65,7 +80,13 @@ def add_failsafe(make: Maker) -> None:
         for _, route in make.routes([(items.GONE_HELD, calm_wishes(make, f.TRUE))]):
             make.require(items.GONE_HELD, items.RETURNS)
             plans.append(_link_loss_plan(make, "held", [items.GONE_HELD, items.RETURNS], route))
-    wishes = [(NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE), (NO_HOLD, MIDDLE), (NO_HOLD,)]
+    over = [f.Compare(stick, ">=", HELD_OVER) for stick in steering_sticks(make.setup)]
+    wishes = [
+        (NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE, *over),
+        (NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE),
+        (NO_HOLD, MIDDLE),
+        (NO_HOLD,),
+    ]
     for _, route in make.routes([(items.GONE_FREE, [f.both(*wish) for wish in wishes])]):
         make.require(items.GONE_FREE)
         plans.append(_link_loss_plan(make, "free", [items.GONE_FREE], route))

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking
+from setuplint.checks.corners import mode_is
 from setuplint.engine import unknowns
 from setuplint.engine.answers import NOT_DECIDED, NOT_JUDGED
 from setuplint.setup import formulas as f
@@ -66,11 +67,6 @@ def pitch_at(ask: Asking, channel: Channel, hover: Fraction) -> f.Formula:
     if not found["<="]:
         return f.OutputCompare(channel.name, ">=", hover)
     return f.OutputCompare(channel.name, "<=", hover) if not found[">="] else f.either(*sides)
-
-
-def mode_is(ask: Asking, mode: str | None) -> f.Formula:
-    """A mode is flown, or none."""
-    return f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
 
 
 def throttle_ways(ask: Asking, channel: Channel, mode: str | None) -> set[int]:

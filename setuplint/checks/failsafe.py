@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
-from setuplint.checks.aloft import mode_is, throttle_ways
+from setuplint.checks.aloft import throttle_ways
+from setuplint.checks.corners import mode_is
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path

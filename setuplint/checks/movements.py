@@ -15,9 +15,10 @@ from setuplint.checks.levels import HeldLevels, OutputChange, find_change, outpu
 from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, outputs_after, placed_sticks
 from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
 from setuplint.checks.rescue import is_callable_rescue
+from setuplint.checks.trial import graver_rule
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
-from setuplint.findings import Finding, Place
+from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
@@ -154,11 +155,7 @@ def jump_words(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -
         )
     channels = [channel.name for channel, _ in found]
     case = found[0][1]
-    edit = None
-    if len(found) == 1:
-        was, now = outputs_after(case, channels[0]) or (Fraction(0), Fraction(0))
-        way = "ramp-up" if (now > was) != found[0][0].reversed else "ramp-down"
-        edit = amend.number_edit(("channels", channels[0], "in", mode.name, way), ask.limit("ramp"))
+    edit, words = softening_ramp(ask, mode, *found[0]) if len(found) == 1 else (None, "")
     return ask.finding(
         mode.name,
         "; ".join(told),
@@ -169,8 +166,26 @@ def jump_words(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -
             *thin_air.places(ask.shift if ask.setup.craft.rotor == "fixed" else None),
         ],
         channels=channels,
+        remedy=f"{ask.rule.remedy} {words}".strip(),
         edit=edit,
     )
+
+
+def softening_ramp(ask: Asking, mode: Mode, channel: Channel, case: Case) -> tuple[Edit | None, str]:
+    """A ramp of the motor in the direction of the jump, where no graver rule speaks against it, and what to say of it."""
+    if channel.drives != "motor":
+        return None, ""
+    was, now = outputs_after(case, channel.name) or (Fraction(0), Fraction(0))
+    way = "ramp-up" if (now > was) != channel.reversed else "ramp-down"
+    soft, line = ask.limit("ramp"), channel.line(mode.name)
+    ramped = replace(line, ramp_up=soft) if way == "ramp-up" else replace(line, ramp_down=soft)
+    lines = {**channel.lines, mode.name: ramped}
+    channels = {**ask.setup.channels, channel.name: replace(channel, lines=lines)}
+    against = graver_rule(ask, replace(ask.setup, channels=channels))
+    if against:
+        return None, f"Here a {way} of {float(soft):g} s would not do: {against} would report it."
+    edit = amend.number_edit(("channels", channel.name, "in", mode.name, way), soft)
+    return edit, f"Here that is {way} = {float(soft):g} of {channel.name} in {mode.name}."
 
 
 def jump_place(ask: Asking, case: Case, mode: str | None) -> str:

@@ -12,6 +12,7 @@ from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend, claims
 from setuplint.checks.aloft import off_the_ground
+from setuplint.checks.corners import mode_is
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.movements import jump_place
 from setuplint.checks.moves import (
@@ -156,7 +157,7 @@ def putting_cases(
     """A case in which that decides, because of the rescue: it does so after a movement only, or never without it."""
     decides: f.Formula = f.Decides(channel.name, override)
     if override is None:
-        decides = f.both(decides, flown_hovers(ask, mode))
+        decides = f.both(decides, mode_is(ask, mode))
     case = ask.find(f.both(strong, decides), override or channel.name)
     if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
         return case
@@ -214,7 +215,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
     """A movement that ends the rescue in a mode, the stick where that mode hovers, after which a motor is below `least`,
     and was not before; nothing else that is called stops it."""
     before = f.both(CALLED, f.OutputCompare(channel.name, ">=", least))
-    after = f.both(RELEASED, f.Not(STOP), flown_hovers(ask, mode), f.OutputCompare(channel.name, "<", least))
+    after = f.both(RELEASED, f.Not(STOP), mode_is(ask, mode), f.OutputCompare(channel.name, "<", least))
 
     @cache
     def points() -> list[HoverPlace]:
@@ -295,7 +296,7 @@ def lifting_overrides(ask: Asking, channel: Channel, override: str | None, mode:
     """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment: that is what
     the case shows after it."""
     setup = ask.decider.setup
-    quick = [flown_hovers(ask, m) for m in [*setup.modes, None] if not is_ramped(ask, channel, m)]
+    quick = [mode_is(ask, m) for m in [*setup.modes, None] if not is_ramped(ask, channel, m)]
     before = f.both(f.ModeIs(mode), RELEASED, f.Not(LIFTED))
     after = f.both(CALLED, LIFTED, f.Decides(channel.name, override), f.either(*quick))
 
@@ -328,11 +329,6 @@ def at_first(ask: Asking, case: Case) -> Evaluation:
 
 
 # -- what they share
-
-
-def flown_hovers(ask: Asking, mode: str | None) -> f.Formula:
-    """The mode is on; None: no mode is."""
-    return f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
 
 
 def step_between(

@@ -12,13 +12,14 @@ from setuplint.checks.battery import (
     CHEMISTRIES,
     floor_limit,
     number_words,
+    other_count,
     pack_alarms,
     pack_sensors,
     threshold_words,
     unwarned_case,
     volt_words,
 )
-from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind
+from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind, thresholds
 from setuplint.checks.remaining import (
     BELOW,
     FULL,
@@ -58,13 +59,24 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
         full = ask.limit(f"full-{chemistry}", FULL)
         for alarm in listening:
             cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if holding_alarms(ask, leaf, full)), None)
-            if cause is None:
+            if cause is None or is_another_count(ask, alarm, cause):
                 continue
             case = ask.find(
                 f.both(*at_full(ask, sensors, full), *others_at_rest(ask), f.Sounds(alarm.name)), alarm.name
             )
             if case is not None and not any(s.cell is not None and s.cell < full for s in case.states[1:]):
                 yield always_finding(ask, alarm, cause, full, case)
+
+
+def is_another_count(ask: Asking, alarm: Alarm, cause: Leaf) -> bool:
+    """Whether cell-count-mismatch, or voltage-alarm-below-floor, speaks of that threshold: it fits another number of cells."""
+    least = floor_limit(ask)
+    given = [
+        t
+        for t in thresholds(ask.setup, alarm)
+        if t.path == cause.path and t.volts == getattr(cause.atom, "number", None)
+    ]
+    return least is not None and any(True for t in given for _ in other_count(ask, t, least))
 
 
 def unit_words(ask: Asking, sensor: str) -> int:

@@ -192,6 +192,16 @@ def cell_count_mismatch(reach: Reach) -> Judged:
     return False
 
 
+def fits_more_cells(reach: Reach, alarm: str, full: Fraction) -> bool:
+    """A threshold of the whole pack that is more than a full one, and fits more cells: cell-count-mismatch says so."""
+    cells, floor = reach.world.cells, Fraction(FLOOR[str(chemistry(reach))])
+    leaves = [x for x in through(reach.world, reach.world.alarms[alarm]) if isinstance(x, Compare)]
+    volts = [x.number for x in leaves if reach.world.sensors.get(x.name) == "pack-voltage"]
+    return bool(cells) and any(
+        v > full * (cells or 1) and any(floor <= v / n <= full for n in range(1, 25)) for v in volts
+    )
+
+
 def voltage_alarm_always(reach: Reach) -> Verdict:
     if any(out_of_range(reach, alarm) for alarm in reach.world.alarms.values()):
         return None
@@ -201,7 +211,7 @@ def voltage_alarm_always(reach: Reach) -> Verdict:
         return None
     full = Fraction(FULL[str(chemistry(reach))])
     at_full = reach.grid.along(VOLTS, [x == full for x in reach.grid.axes[VOLTS]])
-    alarms = sound(reach, listening(reach, *PACK))
+    alarms = sound(reach, [a for a in listening(reach, *PACK) if not fits_more_cells(reach, a, full)])
     rest = {name: reach.world.rest[name] for name in (*reach.world.switches, *reach.world.analogs)}
 
     def cries(moment: Moment, choice: Choice) -> Array:
