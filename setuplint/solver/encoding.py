@@ -77,6 +77,7 @@ class Encoding:
             for curve in setup.curves.values()
             if curve.smoothing == "unknown"
         }
+        self.lendings = {channel.name: channel.lendings for channel in setup.channels.values()}
         self.by_channel: dict[str, list[list[Override]]] = {name: [] for name in setup.channels}
         for name in setup.channels:
             self.by_channel[name] = ranked(o for o in setup.overrides.values() if o.channel == name)

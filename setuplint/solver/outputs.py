@@ -192,17 +192,15 @@ class Outputs(ABC):
         if cases is None:
             return UNKNOWN
         bound = servo.limited_bound(self.encoding.bound(channel, op, number), limit)
-        yes: list[int] = []
-        no: list[int] = []
+        found: list[tuple[int, int]] = []
         for case in cases:
             here = self.guards(case)
             deciding = self.sat.both((guard, here))
-            right = self.demand(channel.name, case.constant, case.shapes, bound, deciding)
-            yes.append(self.sat.both((here, right)))
-            no.append(self.sat.both((here, -right)))
-        sure = self.sat.either(yes)
-        lent = [self.truth(formula) for formula in channel.lendings]
-        return known(sure) if all(true == -false for true, false in lent) else (sure, self.sat.either(no))
+            found.append((here, self.demand(channel.name, case.constant, case.shapes, bound, deciding)))
+        yes = self.sat.either([self.sat.both(pair) for pair in found])
+        if all(true == -false for true, false in map(self.truth, self.encoding.lendings[channel.name])):
+            return known(yes)
+        return yes, self.sat.either([self.sat.both((here, -right)) for here, right in found])
 
     def guards(self, case: LineCase) -> int:
         return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
