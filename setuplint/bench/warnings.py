@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 
 from setuplint.bench import card_model, items
 from setuplint.bench.card_model import Item, Row
@@ -12,6 +13,7 @@ from setuplint.bench.routes import Plan, Route, arrive
 from setuplint.bench.step_plans import calm_wishes, tour_plan
 from setuplint.bench.walk import Walk
 from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
 
 # -- alarms and timers
 
@@ -23,8 +25,9 @@ def add_alarms(make: Maker) -> None:
             plans += _alarm_plans(make, alarm.name)
     for item in items.timer_items(make.setup):
         if make.is_open(item):
-            route, _ = make.route(*calm_wishes(make, item.formula))
+            route, answer = make.route(*calm_wishes(make, item.formula))
             if route is None:
+                make.leave_undecided([item], answer)
                 make.drop([item])
             else:
                 plans.append(make.plan("timer", item.subject, [item], route))
@@ -35,9 +38,8 @@ def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
     """A step for each sensor of the alarm. Where no threshold can be shown, one step in which it sounds."""
     pairs_of: dict[str, list[tuple[Item, Route]]] = {}
     for edge in items.alarm_edges(make.setup, name):
-        routes = [make.route(*calm_wishes(make, item.formula))[0] for item in edge.items]
-        if all(route is not None for route in routes):
-            pairs = [(item, route) for item, route in zip(edge.items, routes, strict=True) if route is not None]
+        pairs = make.routes((item, calm_wishes(make, item.formula)) for item in edge.items)
+        if len(pairs) == len(edge.items):
             pairs_of.setdefault(edge.sensor, []).extend(pairs)
     for pairs in pairs_of.values():
         make.require(*(item for item, _ in pairs))
@@ -54,6 +56,19 @@ def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
 
 # -- failsafe
 
+HELD_OVER = Fraction(50)  # percent: with the sticks in the middle a place that is kept looks like one that was taught
+
+
+def steering_sticks(setup: Setup) -> list[str]:
+    """The aileron, elevator and rudder sticks that a channel with a failsafe follows."""
+    read = {
+        term.source
+        for name in setup.failsafe or {}
+        for line in (setup.channels[name].own, *setup.channels[name].lines.values())
+        for term in line.terms or ()
+    }
+    return [stick for stick in ("aileron", "elevator", "rudder") if stick in read]
+
 
 def add_failsafe(make: Maker) -> None:
     setup = make.setup
@@ -62,13 +77,17 @@ def add_failsafe(make: Maker) -> None:
         return
     plans = []
     if make.home.held:
-        route, _ = make.route(*calm_wishes(make, f.TRUE))
-        if route is not None:
+        for _, route in make.routes([(items.GONE_HELD, calm_wishes(make, f.TRUE))]):
             make.require(items.GONE_HELD, items.RETURNS)
             plans.append(_link_loss_plan(make, "held", [items.GONE_HELD, items.RETURNS], route))
-    wishes = [(NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE), (NO_HOLD, MIDDLE), (NO_HOLD,)]
-    route, _ = make.route(*(f.both(*wish) for wish in wishes))
-    if route is not None:
+    over = [f.Compare(stick, ">=", HELD_OVER) for stick in steering_sticks(make.setup)]
+    wishes = [
+        (NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE, *over),
+        (NO_HOLD, NO_RESCUE, SPRUNG, MIDDLE),
+        (NO_HOLD, MIDDLE),
+        (NO_HOLD,),
+    ]
+    for _, route in make.routes([(items.GONE_FREE, [f.both(*wish) for wish in wishes])]):
         make.require(items.GONE_FREE)
         plans.append(_link_loss_plan(make, "free", [items.GONE_FREE], route))
     make.make_stage("failsafe", plans)
@@ -86,4 +105,4 @@ def _link_loss_plan(make: Maker, subject: str, aims: Sequence[Item], route: Rout
         walk.switch_on()
         return [gone, walk.look()]
 
-    return Plan("gone", subject, tuple(aims), rows, route.wants(make.setup))
+    return Plan("gone", subject, tuple(aims), rows, route.wants(make.home))

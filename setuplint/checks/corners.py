@@ -9,11 +9,10 @@ from itertools import islice, pairwise, product
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged_answer
-from setuplint.curves.lines import Guards
+from setuplint.curves.lines import YES, Guards
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 
 Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where
@@ -55,7 +54,7 @@ def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:
 
 
 def stretches(ask: Asking, channels: Sequence[str], stick: str) -> Iterator[Span]:
-    cuts = sorted({x for channel in channels for x in stick_thresholds(ask.setup, channel, stick)})
+    cuts = sorted({x for channel in channels for x in ask.decider.thresholds(channel, stick)})
     yield from ((x, x) for x in cuts)
     for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
         gap = min(DRAWN_IN, (high - low) / 4)
@@ -80,11 +79,19 @@ def cases(
         yield case
 
 
+def guard_formulas(guards: Guards) -> Iterator[f.Formula]:
+    """The switches stand so, and the sticks are lent or not."""
+    for kind, name, choice in guards:
+        if kind == "switch":
+            yield f.SwitchIs(name, choice)
+        elif kind == "lent":
+            yield name if choice == YES else f.Not(name)
+
+
 def guarded_case(ask: Asking, given: f.Formula, ways: Sequence[Guards], subject: str) -> Case | None:
     """A state in which the formula holds, switches and unknown smoothings as one of the ways says; None where there is none,
     or it cannot be judged or decided (noted)."""
-    placed = [f.both(*(f.SwitchIs(name, choice) for kind, name, choice in way if kind == "switch")) for way in ways]
-    asked = f.both(given, f.either(*placed))
+    asked = f.both(given, f.either(*(f.both(*guard_formulas(way)) for way in ways)))
 
     def rails(frame: Frame) -> Rails:
         true, false = frame.truth(asked)

@@ -11,7 +11,7 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.curves import bends
 from setuplint.curves.shape import Shape
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
 from setuplint.setup.predicates import reason_no_channel

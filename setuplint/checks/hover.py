@@ -10,10 +10,11 @@ from itertools import product
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
+from setuplint.checks.corners import guard_formulas
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
 from setuplint.curves.flown import Flown
-from setuplint.curves.lines import YES, Guards, LineCase
+from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
@@ -145,15 +146,6 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -
     guards = f.either(*(f.both(*guard_formulas(guards)) for guards in case.guards))
     flown = Flown(channel, others, shape)
     return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place, "curve"))
-
-
-def guard_formulas(guards: Guards) -> Iterator[f.Formula]:
-    """The switches stand so, and the sticks are lent or not."""
-    for kind, name, choice in guards:
-        if kind == "switch":
-            yield f.SwitchIs(name, choice)
-        elif kind == "lent":
-            yield name if choice == YES else f.Not(name)
 
 
 def calm_lifts(ask: Asking) -> list[Lift]:

@@ -10,13 +10,15 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
+from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, outputs_after, placed_sticks
 from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
 from setuplint.checks.rescue import is_callable_rescue
+from setuplint.checks.trial import graver_rule
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
-from setuplint.findings import Finding, Place
+from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
@@ -27,11 +29,6 @@ HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
 MOST_MOVEMENTS = 30_000  # of one file: every movement from each mode to each other, for every channel
-BOTH_CALM = PlacePair(
-    lambda one, two: one.all_of([one.truth(CALM), two.truth(CALM)]),
-    lambda *_: True,
-    (CALM,),
-)
 
 
 def mode_jump(ask: Asking) -> Iterator[Finding]:
@@ -158,11 +155,7 @@ def jump_words(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -
         )
     channels = [channel.name for channel, _ in found]
     case = found[0][1]
-    edit = None
-    if len(found) == 1:
-        was, now = outputs_after(case, channels[0]) or (Fraction(0), Fraction(0))
-        way = "ramp-up" if (now > was) != found[0][0].reversed else "ramp-down"
-        edit = amend.number_edit(("channels", channels[0], "in", mode.name, way), ask.limit("ramp"))
+    edit, words = softening_ramp(ask, mode, *found[0]) if len(found) == 1 else (None, "")
     return ask.finding(
         mode.name,
         "; ".join(told),
@@ -173,8 +166,26 @@ def jump_words(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -
             *thin_air.places(ask.shift if ask.setup.craft.rotor == "fixed" else None),
         ],
         channels=channels,
+        remedy=f"{ask.rule.remedy} {words}".strip(),
         edit=edit,
     )
+
+
+def softening_ramp(ask: Asking, mode: Mode, channel: Channel, case: Case) -> tuple[Edit | None, str]:
+    """A ramp of the motor in the direction of the jump, where no graver rule speaks against it, and what to say of it."""
+    if channel.drives != "motor":
+        return None, ""
+    was, now = outputs_after(case, channel.name) or (Fraction(0), Fraction(0))
+    way = "ramp-up" if (now > was) != channel.reversed else "ramp-down"
+    soft, line = ask.limit("ramp"), channel.line(mode.name)
+    ramped = replace(line, ramp_up=soft) if way == "ramp-up" else replace(line, ramp_down=soft)
+    lines = {**channel.lines, mode.name: ramped}
+    channels = {**ask.setup.channels, channel.name: replace(channel, lines=lines)}
+    against = graver_rule(ask, replace(ask.setup, channels=channels))
+    if against:
+        return None, f"Here a {way} of {float(soft):g} s would not do: {against} would report it."
+    edit = amend.number_edit(("channels", channel.name, "in", mode.name, way), soft)
+    return edit, f"Here that is {way} = {float(soft):g} of {channel.name} in {mode.name}."
 
 
 def jump_place(ask: Asking, case: Case, mode: str | None) -> str:
@@ -195,13 +206,18 @@ def line_of(ask: Asking, mode: Mode, channel: str) -> tuple[str, ...]:
 
 def rescue_shared(ask: Asking) -> Iterator[Finding]:
     """The movement that calls the rescue can release the hold; or the switches of the rescue's formula have two places
-    without rescue or hold that differ in outputs, mode or alarms."""
+    without rescue or hold, off the ground, that differ in outputs, mode or alarms."""
     if not is_callable_rescue(ask):
         return
     inside = names_of_kind(ask.decider.cone([RESCUE]), "switch")
     switches = [s for s in ask.setup.switches if s in inside]
     held, saved = f.both(HOLD, f.Not(RESCUE)), f.both(RESCUE, f.Not(HOLD))
     movements = ask.decider.movements([RESCUE])
+    shown: list[f.Formula] = [*(f.ModeIs(m) for m in ask.setup.modes), *(f.Sounds(a) for a in ask.setup.alarms)]
+    rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in ask.setup.channels.values() if c.described]
+    aloft = off_the_ground(ask, HOLD, RESCUE, *shown, *rests)
+    calm = f.both(CALM, aloft)
+    saved = f.both(saved, aloft)
     released = ask.find_movement(held, saved, "rescue", movements) if ask.setup.intent.hold is not None else None
     if released is not None:
         switch, position = released.movement or ("", "")
@@ -213,8 +229,13 @@ def rescue_shared(ask: Asking) -> Iterator[Finding]:
             released,
             related=[Place(("intent", "hold"), "is released"), Place(("switches", switch), "does both")],
         )
-    elif switches and other_place(ask, BOTH_CALM, switches, "rescue") is not None:
-        yield from shared_finding(ask, switches)
+    elif switches and other_place(ask, both_calm(calm), switches, "rescue") is not None:
+        yield from shared_finding(ask, switches, calm, shown)
+
+
+def both_calm(calm: f.Formula) -> PlacePair:
+    """Two places, the rescue not called in either."""
+    return PlacePair(lambda one, two: one.all_of([one.truth(calm), two.truth(calm)]), lambda *_: True, (calm,))
 
 
 def jumping_motors(ask: Asking, case: Case) -> str:
@@ -226,25 +247,23 @@ def jumping_motors(ask: Asking, case: Case) -> str:
     return " and ".join(told) or "what was held may move"
 
 
-def shared_finding(ask: Asking, switches: list[str]) -> Iterator[Finding]:
+def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: list[f.Formula]) -> Iterator[Finding]:
     """Two places of the rescue's switches, the rescue not called in either, that differ."""
-    setup = ask.setup
-    modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
-    sounds: list[f.Formula] = [f.Sounds(a) for a in setup.alarms]
+    setup = ask.decider.setup
     channels = [c for c in setup.channels.values() if c.described]
 
     def apart(one: Frame, two: Frame) -> Rails:
-        told = [formula_differs(one, two, o) for o in (*modes, *sounds)]
+        told = [formula_differs(one, two, o) for o in observed]
         told += [formula_differs(one, two, o) for c in channels for o in telling_comparisons(setup, c, switches)]
-        return one.all_of([one.truth(CALM), two.truth(CALM), one.any_of(told)])
+        return one.all_of([one.truth(calm), two.truth(calm), one.any_of(told)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
         here = case.evaluation
-        calm = truth(setup, CALM, case.state, here), truth(setup, CALM, state, there)
-        return calm == (True, True) and bool(differences(ask, case, state, there))
+        both = truth(setup, calm, case.state, here), truth(setup, calm, state, there)
+        return both == (True, True) and bool(differences(ask, case, state, there))
 
     rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    found = other_place(ask, PlacePair(apart, shown, (CALM, *modes, *sounds, *rests)), switches, "rescue")
+    found = other_place(ask, PlacePair(apart, shown, (calm, *observed, *rests)), switches, "rescue")
     if found is None:
         return
     case, state, there = found

@@ -11,6 +11,8 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend, claims
+from setuplint.checks.aloft import off_the_ground
+from setuplint.checks.corners import mode_is
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.movements import jump_place
 from setuplint.checks.moves import (
@@ -30,7 +32,8 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import FirstMoment, Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import Evaluation, output, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
@@ -64,19 +67,20 @@ def judged_motors(ask: Asking) -> Iterator[Channel]:
 
 
 def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
-    """The movement that calls the rescue in flight lowers the motor, the stick in the middle. One finding a decider."""
+    """The movement that calls the rescue off the ground lowers the motor, the stick in the middle. One finding a decider."""
     if not is_callable_rescue(ask):
         return
+    aloft = off_the_ground(ask, FLYING, RESCUE)
     for channel in judged_motors(ask):
         for override in deciders(ask, channel):
-            case = lowering_case(ask, channel, override)
+            case = lowering_case(ask, channel, override, aloft)
             if case is not None:
                 yield lowered_finding(ask, channel, override, case)
 
 
-def lowering_case(ask: Asking, channel: Channel, override: str | None) -> Case | None:
+def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.Formula) -> Case | None:
     held = placed_sticks(ask, channel, "throttle", MIDDLE)
-    before = f.both(FLYING, f.Not(RESCUE), held_at(held))
+    before = f.both(FLYING, f.Not(RESCUE), aloft, held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
     subject, modes = override or channel.name, [*ask.setup.modes, None]
     if ask.proved_impossible(after):
@@ -153,7 +157,7 @@ def putting_cases(
     """A case in which that decides, because of the rescue: it does so after a movement only, or never without it."""
     decides: f.Formula = f.Decides(channel.name, override)
     if override is None:
-        decides = f.both(decides, flown_hovers(ask, mode))
+        decides = f.both(decides, mode_is(ask, mode))
     case = ask.find(f.both(strong, decides), override or channel.name)
     if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
         return case
@@ -211,7 +215,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
     """A movement that ends the rescue in a mode, the stick where that mode hovers, after which a motor is below `least`,
     and was not before; nothing else that is called stops it."""
     before = f.both(CALLED, f.OutputCompare(channel.name, ">=", least))
-    after = f.both(RELEASED, f.Not(STOP), flown_hovers(ask, mode), f.OutputCompare(channel.name, "<", least))
+    after = f.both(RELEASED, f.Not(STOP), mode_is(ask, mode), f.OutputCompare(channel.name, "<", least))
 
     @cache
     def points() -> list[HoverPlace]:
@@ -292,7 +296,7 @@ def lifting_overrides(ask: Asking, channel: Channel, override: str | None, mode:
     """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment: that is what
     the case shows after it."""
     setup = ask.decider.setup
-    quick = [flown_hovers(ask, m) for m in [*setup.modes, None] if not is_ramped(ask, channel, m)]
+    quick = [mode_is(ask, m) for m in [*setup.modes, None] if not is_ramped(ask, channel, m)]
     before = f.both(f.ModeIs(mode), RELEASED, f.Not(LIFTED))
     after = f.both(CALLED, LIFTED, f.Decides(channel.name, override), f.either(*quick))
 
@@ -325,11 +329,6 @@ def at_first(ask: Asking, case: Case) -> Evaluation:
 
 
 # -- what they share
-
-
-def flown_hovers(ask: Asking, mode: str | None) -> f.Formula:
-    """The mode is on; None: no mode is."""
-    return f.ModeIs(mode) if mode is not None else f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes))
 
 
 def step_between(

@@ -19,7 +19,6 @@ from setuplint.engine.answers import Case
 from setuplint.findings import Finding
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel, Override, Path, pupil_name
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
@@ -56,7 +55,7 @@ def surely_moves(ask: Asking, channel: Channel, mode: str | None, stick: str) ->
         cases = ask.decider.lines(channel, mode)
     except OutOfBudget:
         return False
-    if not cases or stick_thresholds(ask.setup, channel.name, stick):
+    if not cases or ask.decider.thresholds(channel.name, stick):
         return False
     for case in cases:
         if [name for name, _ in case.shapes] != [stick]:

@@ -13,9 +13,16 @@ from setuplint.cli.wishes import Wishes
 from setuplint.formats import toml
 from setuplint.library import soften
 
-# Volts a cell under load at which to land: above the floors of the rule voltage-alarm-below-floor, within the range in
-# which pilots set it (common practice).
-LAND_AT = {"lipo": Fraction("3.5"), "lihv": Fraction("3.5"), "li-ion": Fraction("3.2"), "life": Fraction("2.9")}
+# Volts a cell under load at which to land: the careful values of the rule voltage-alarm-below-floor (common practice).
+LAND_AT = {"lipo": Fraction("3.6"), "lihv": Fraction("3.6"), "li-ion": Fraction("3.2"), "life": Fraction("3.0")}
+STEERING = {
+    "roll": (
+        "aileron",
+        "it follows the stick in this sense, in every rate and mode: a sign that slips rolls the craft over",
+    ),
+    "nose": ("elevator", "it follows the stick in this sense, in every rate and mode: a sign that slips is a dive"),
+    "tail": ("rudder", "it follows the stick in this sense, in every rate and mode: a sign that slips is a spin"),
+}
 OVER_HOVER = 15  # points: "clearly above hover power, short of full" (common practice); the rule asks for 10
 STEEPEST = Fraction(29, 10)
 FULL = (Fraction(-100), Fraction(100))
@@ -31,7 +38,7 @@ def setup_text(w: Wishes) -> str:
     """The whole file."""
     tables = (
         *(_craft(w), _battery(w), _controls(w), _sensors(w), _modes(w), _curves(w), _channels(w), _overrides(w)),
-        *(_alarms(w), _timer(w), _failsafe(w), _start(w), _intent(w)),
+        *(_alarms(w), _timer(w), _failsafe(w), _start(w), _intent(w), _claims()),
     )
     return HEAD + "\n".join(line for table in tables for line in table) + "\n"
 
@@ -176,8 +183,8 @@ def _channels(w: Wishes) -> Iterator[str]:
     yield from _channel(w, "motor", "motor", '"throttle"', "throttle-normal", "throttle-idle-up", ", ramp-up = 2")
     if w.collective:
         yield from _channel(w, "pitch", "collective", '"throttle"', "pitch-normal", "pitch-idle-up")
-    for name, drives in (("roll", "aileron"), ("nose", "elevator"), ("tail", "rudder")):
-        yield from _channel(w, name, drives, f'"{drives}"')
+    for name, (stick, _) in STEERING.items():
+        yield from _channel(w, name, stick, f'"{stick}"')
     if w.level is not None:
         yield from _channel(w, "attitude", "stabiliser", w.level)
 
@@ -299,3 +306,14 @@ def _intent(w: Wishes) -> Iterator[str]:
         yield 'lift = "unit"'
     elif w.rescue_pitch is not None:
         yield f'lift = {{ channel = "pitch", at-least = {w.rescue_pitch} }}'
+
+
+def _claims() -> Iterator[str]:
+    """What only the pilot knows: which way each stick moves the craft."""
+    yield from (
+        "",
+        "# Which way is right only you know: try it, and where the craft goes the other way turn the sign round here too.",
+    )
+    for number, (channel, (stick, why)) in enumerate(STEERING.items()):
+        yield from ([""] if number else [])
+        yield from ("[[claims]]", f'always = "not ({stick} > 50) or output {channel} > 0"', f'because = "{why}"')

@@ -1,4 +1,4 @@
-"""What the rules ask of a curve as flown: does it turn back, how steep is it, does smoothing leave its points?
+"""What the rules ask of a curve as flown: does it turn back, how steep is it?
 
 A `Curve` stands for itself on the stick, a `Shape` for the curve with its rate and expo; x and y are percent of
 travel, slopes are points of y per point of stick, without their sign. Places are within 1e-9.
@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setuplint.curves import polynomials
-from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Point
+from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece
 from setuplint.curves.polynomials import sign
 from setuplint.curves.shape import FULL, Extreme, Shape, rounded
 
@@ -89,7 +89,7 @@ def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL
 
 
 def _named(x: Fraction, lo: Fraction, hi: Fraction) -> Fraction:
-    return x if x in (lo, hi) else rounded(x).at
+    return x if x in (lo, hi) else rounded(x)
 
 
 def _slopes(shape: Shape, lo: Fraction, hi: Fraction) -> Iterator[Extreme]:
@@ -129,7 +129,7 @@ def _slopes_of(shape: Shape, span: IntegerPiece, start: Fraction, end: Fraction)
 
 def _neat(p: polynomials.Ints, x: Fraction) -> Fraction:
     """The root of p near x if it has nine decimals, else x."""
-    short = rounded(x).at
+    short = rounded(x)
     return x if polynomials.numerator_at(p, short.numerator, short.denominator) else short
 
 
@@ -150,15 +150,3 @@ def _turns(p: polynomials.Ints) -> Iterator[Fraction]:
             return 1 if s >= hi else sign(polynomials.numerator_at(p, x, 2**FINE)) * (1 if rising else -1)
 
         yield Fraction(polynomials.locate(side, round(near * 2**FINE))[0], 2**FINE)
-
-
-def leaves_points_range(points: Sequence[Point], c: CubicCurve) -> tuple[Extreme, Extreme]:
-    """How far it goes below its lowest point and above its highest, each as (x, amount); 0 if it does not."""
-    heights = [y for _, y in points]
-    low, high = range_over(c)
-    return (low[0], max(min(heights) - low[1], Fraction(0))), (high[0], max(high[1] - max(heights), Fraction(0)))
-
-
-def least_between(c: CubicCurve) -> tuple[Extreme, ...]:
-    """For each pair of neighbouring points the least value from one to the other, as (x, y)."""
-    return tuple(range_over(c, piece.lo, piece.hi)[0] for piece in c.pieces)

@@ -27,6 +27,7 @@ KIND_OF_TABLE = {
     "overrides": "override",
     "alarms": "alarm",
     "timers": "timer",
+    "packs": "pack",
 }
 TABLE_OF_KIND = {kind: table for table, kind in KIND_OF_TABLE.items()}
 CONTROL_TABLES = ("switches", "sensors", "conditions", "knobs", "sticks")  # a name may be in one of them only

@@ -18,7 +18,19 @@ from setuplint.graph import uses
 from setuplint.server.occurrences import Name
 from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Alarm, Channel, Condition, Mode, Override, Sensor, Setup, Stick, Switch, Timer
+from setuplint.setup.model import (
+    Alarm,
+    Battery,
+    Channel,
+    Condition,
+    Mode,
+    Override,
+    Sensor,
+    Setup,
+    Stick,
+    Switch,
+    Timer,
+)
 from setuplint.setup.names import UNITS
 from setuplint.setup.smoothings import possible
 
@@ -69,6 +81,7 @@ def _switch_facts(setup: Setup, switch: Switch) -> Iterator[str]:
 
 def _sensor_facts(setup: Setup, sensor: Sensor) -> Iterator[str]:
     has_unit = sensor.reads in UNITS and sensor.reads != "signal-strength"
+    yield from [f"stands across {sensor.cells} cells of the pack"] if sensor.cells is not None else []
     yield f"reads {sensor.reads}" + (f" in {UNITS[sensor.reads]}" if has_unit else "")
 
 
@@ -132,6 +145,12 @@ def _timer_facts(setup: Setup, timer: Timer) -> Iterator[str]:
     yield "counts always" if timer.runs is None else "counts while `runs` holds, and keeps its count"
 
 
+def _pack_facts(setup: Setup, pack: Battery) -> Iterator[str]:
+    yield from [f"{pack.cells} cells"] if pack.cells is not None else []
+    yield from [f"{decimal(pack.capacity_mah)} mAh"] if pack.capacity_mah is not None else []
+    yield "every rule about the pack is judged with it too"
+
+
 FACTS: dict[str, tuple[str, Callable[[Setup, Any], Iterator[str]]]] = {
     "switch": ("switches", _switch_facts),
     "sensor": ("sensors", _sensor_facts),
@@ -143,6 +162,7 @@ FACTS: dict[str, tuple[str, Callable[[Setup, Any], Iterator[str]]]] = {
     "mode": ("modes", _mode_facts),
     "alarm": ("alarms", _alarm_facts),
     "timer": ("timers", _timer_facts),
+    "pack": ("packs", _pack_facts),
 }
 """By kind: where a setup has the parts, and what is said of one."""
 

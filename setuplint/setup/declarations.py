@@ -370,7 +370,7 @@ def failsafe(fields: Fields, names: Names) -> dict[str, Fraction | str] | None:
 def start_check(fields: Fields, names: Names) -> tuple[Formula | None, Formula | None]:
     """What must hold at power-up, and what is only warned of: one of the two at most."""
     requires = fields.formula("requires", names)
-    if requires is not None and fields.is_lost("enforced"):
+    if requires is not None and not isinstance(requires, Unknown) and fields.is_lost("enforced"):
         return Or((requires, fields.unknown("enforced"))), None
     return (None, requires) if fields.get("enforced") is False else (requires, None)
 

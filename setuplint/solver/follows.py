@@ -15,7 +15,6 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel, Override, pupil_name
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
@@ -109,11 +108,8 @@ def _rises(
 
 
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
-    known, sat = frame.encoding.thresholds, frame.sat
-    if (channel, stick) not in known:
-        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
-    cuts = known[channel, stick]
-    limits = frame.line_limits(channel)
+    sat, limits = frame.sat, frame.line_limits(channel)
+    cuts = frame.encoding.cones.thresholds.of(channel, stick)
     if not cuts:
         here = frame.deciders(channel)
         alone = len(limits) == 1
@@ -142,9 +138,10 @@ def _ways(frame: Outputs, shadow: Outputs, channel: str) -> Iterator[tuple[Overr
     no_higher: list[int] = []
     for rank in frame.ranks[channel]:
         active = {o.name: shadow.truth(o.when) for o in rank}
-        still = sat.either(sat.both((here[o.name][0], active[o.name][0])) for o in rank)
-        no_earlier = [-still]
-        for override in rank:
+        no_earlier: list[int] = []
+        if any(o.limits for o in rank):
+            no_earlier.append(-sat.either(sat.both((here[o.name][0], active[o.name][0])) for o in rank))
+        for override in rank if no_earlier else ():
             true, false = active[override.name]
             if override.limits and override.priority is not None:
                 wins = sat.either((here[override.name][0], sat.both(no_earlier)))
@@ -165,7 +162,7 @@ def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
     if any(cones.rests("mode", m, "stick", stick) for m in frame.setup.modes):
         pairs += zip(frame.modes(), shadow.modes(), strict=True)
     pairs += [(frame.delayed(c), shadow.delayed(c)) for c in hanging if c.toggles]
-    pairs += [(frame.truth(lent), shadow.truth(lent)) for lent in frame.setup.channels[channel].lendings]
+    pairs += [(frame.truth(lent), shadow.truth(lent)) for lent in frame.encoding.lendings[channel]]
     same = [-frame.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True) if a != b]
     return frame.sat.both(same)
 

@@ -245,3 +245,12 @@ def test_fewest_movements_by_trying_every_order() -> None:
         found = order.movement_count(order.shortest_order(wants, home), wants, home)
         orders = [chance.sample(range(size), size) for _ in range(3000)]
         assert found <= min(order.movement_count(each, wants, home) for each in orders)
+
+
+def test_a_failsafe_is_looked_at_with_the_sticks_held_over() -> None:
+    """In the middle a place that is kept would look like one that was taught."""
+    kept = bench_card(setuplint.load_text(TEXT.replace("roll = 0\n", 'roll = "keep"\n'), "kept.toml").model)
+    gone = step_of(kept, "gone", "free")
+    assert gone.rows[0].state.sticks["aileron"] == 50
+    assert reads(gone, 0, "roll") > 15
+    assert reads(step_of(made(REFERENCE), "gone", "free"), 0, "roll") == 0

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from setuplint.findings import Finding
+from setuplint.findings import Edit, Finding
 from tests.checks.linted import linted, said, unjudged
 
 
@@ -176,3 +176,13 @@ def test_more_modes_than_can_be_paired_are_not_decided() -> None:
     )
     assert [x.rule for x in report.findings] == ["not-decided"]
     assert "72 modes and 18 movements between them are too many" in report.findings[0].message
+
+
+def test_a_ramp_is_offered_in_the_direction_of_the_jump_and_not_where_it_makes_the_hold_slow() -> None:
+    flat = {"channels.motor.in.idle-up": {"curve": "spool-flat"}}
+    (up,) = said("mode-jump", {"curves.spool-flat.points": [[-100, 42], [100, 42]], **flat})
+    assert up.edit == Edit(("channels", "motor", "in", "idle-up", "ramp-up"), "1")
+    assert up.remedy.endswith("Here that is ramp-up = 1 of motor in idle-up.")
+    (down,) = said("mode-jump", {"curves.spool-flat.points": [[-100, 60], [100, 60]]})
+    assert down.edit is None
+    assert down.remedy.endswith("Here a ramp-down of 1 s would not do: hold-slow would report it.")

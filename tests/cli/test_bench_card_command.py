@@ -210,7 +210,7 @@ def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> Non
 def test_a_hazard_is_said_on_top_and_where_it_is_met(command: Command, folder: Path) -> None:
     done = command("bench-card", str(ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"))
     assert done.status == 0
-    assert "**Lint finds 1 danger in this file. Mend it first" in done.out
+    assert "**Lint of this file: 1 danger. Mend it first" in done.out
     assert "DANGER: the rotor is driven with the hold on" in done.out
 
 

@@ -62,9 +62,27 @@ def test_everything_that_is_given_is_in_the_file(command: Command, folder: Path)
     values = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))
     assert values["craft"]["name"] == 'The "470"'
     assert values["channels"]["motor"]["number"] == 2
-    assert values["conditions"]["pack-low"]["when"] == "pack < 21.48", "3.58 V a cell: 3.5 V would leave 16 s"
+    assert values["conditions"]["pack-low"]["when"] == "pack < 21.6", "a careful 3.6 V a cell"
     assert "nothing found" in done.words
     assert values["timers"]["flight"]["seconds"] == 270, "0.8 x 2.6 Ah / 27 A = 277 s"
+
+
+def test_a_careful_alarm_that_leaves_too_little_time_is_raised(command: Command, folder: Path) -> None:
+    command("new", "x.toml", "--rotor", "collective", *ALL, "--capacity-mah", "1500")
+    values = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))
+    assert values["conditions"]["pack-low"]["when"] == "pack < 21.66", "3.61 V a cell: 3.6 V would leave under 40 s"
+
+
+def test_what_only_the_pilot_knows_is_claimed_with_its_reason(command: Command, folder: Path) -> None:
+    command("new", "x.toml", "--rotor", "fixed", "--throttle-trim", "0")
+    text = Path("x.toml").read_text(encoding="utf-8")
+    claims = tomllib.loads(text)["claims"]
+    assert claims[0]["always"] == "not (aileron > 50) or output roll > 0"
+    assert all(claim["because"] for claim in claims)
+    Path("y.toml").write_text(text.replace('from = "elevator"', 'from = "elevator"\nreversed = true'), encoding="utf-8")
+    done = command("lint", "y.toml")
+    assert "[claim-broken]" in done.out
+    assert "output nose > 0" in done.out
 
 
 def test_soften_gives_the_curves_their_slope_at_the_hover(command: Command, folder: Path) -> None:

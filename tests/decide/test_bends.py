@@ -12,13 +12,12 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 from setuplint.curves.bends import (
     Turn,
     is_valley,
-    least_between,
-    leaves_points_range,
     range_over,
     slope_range,
     turns_against,
 )
-from setuplint.curves.shape import Shape, curve, value
+from setuplint.curves.cubics import CubicCurve
+from setuplint.curves.shape import Extreme, Shape, curve, value
 
 F = Fraction
 KINDS = ("none", "monotone", "cardinal", "natural")
@@ -177,28 +176,36 @@ def test_turns_bound_every_pair_and_are_met(shape: Shape, lo: int, width: int) -
     assert abs(abs(shape.value(turn.x_from) - shape.value(turn.x_to)) - turn.amount) < F(1, 1000)
 
 
+def leaves_points_range(points: Points, c: CubicCurve) -> tuple[Extreme, Extreme]:
+    """How far it goes below its lowest point and above its highest, each as (x, amount); 0 if it does not."""
+    heights = [y for _, y in points]
+    low, high = range_over(c)
+    return (low[0], max(min(heights) - low[1], F(0))), (high[0], max(high[1] - max(heights), F(0)))
+
+
 def test_overshoot_of_rpn_14_is_as_published() -> None:
     # maxima of the natural and cardinal curves: 1.10119 and 1.01604 (scipy 1.17); monotone stays inside
     for smoothing, greatest in (("natural", 1.10119), ("cardinal", 1.01604)):
-        _, (x, above) = leaves_points_range(RPN_14, curve(RPN_14, smoothing))
-        assert float(above) == pytest.approx(greatest - 0.999994, abs=5e-6)
+        _, (x, highest) = range_over(curve(RPN_14, smoothing))
+        assert float(highest) == pytest.approx(greatest, abs=5e-6)
         assert 10 < x < 12
-    below, above_ = leaves_points_range(RPN_14, curve(RPN_14, "monotone"))
-    assert below[1] == above_[1] == 0
+    low, high = range_over(curve(RPN_14, "monotone"))
+    heights = [y for _, y in RPN_14]
+    assert (low[1], high[1]) == (min(heights), max(heights))
 
 
 def test_overshoot_below() -> None:
     # the natural curve of a step dips by the same on both sides: it is odd about its middle
     step = points("-100,0 -50,0 0,50 50,100 100,100")
-    (x_low, below), (x_high, above) = leaves_points_range(step, curve(step, "natural"))
-    assert below == above > 2
+    (x_low, low), (x_high, high) = range_over(curve(step, "natural"))
+    assert -low == high - 100 > 2
     assert x_low == -x_high
     assert -100 < x_low < -50
 
 
 def test_least_between_neighbours() -> None:
     dip = curve(points("-100,-90 -50,-90 0,0 100,100"), "cardinal")
-    first, second, third = least_between(dip)
+    first, second, third = (range_over(dip, piece.lo, piece.hi)[0] for piece in dip.pieces)
     assert first[1] < -90
     assert -100 < first[0] < -50
     assert second == (F(-50), F(-90))

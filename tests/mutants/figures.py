@@ -260,6 +260,12 @@ def starts(setup: Setup) -> Iterator[Seed]:
         if left:
             yield one(("start", "requires"), " and ".join(left))
     yield one(("start", "requires"), f"{requires} and throttle > 0")
+    hard = (("craft", "soft-start"), False)
+    for text in ("hold is on", "hold is on and throttle < -89", "hold is on and throttle <= -90", "throttle < 0"):
+        yield f"start.requires = {text}, no soft start", [hard, (("start", "requires"), text)]
+    for k in range(len(parts)):
+        left = " and ".join(parts[:k] + parts[k + 1 :])
+        yield f"start.requires = {left}, no soft start", [hard, (("start", "requires"), left or "hold is on")]
     for name, table in tables(setup, "switches"):
         yield one(("start", "requires"), f"{name} is {positions_of(table)[-1]}")
         yield one(
@@ -286,11 +292,19 @@ def intents(setup: Setup) -> Iterator[Seed]:
 
 
 def failsafes(setup: Setup) -> Iterator[Seed]:
+    """No failsafe, every entry left out, every channel with each kind of entry, all of them kept or none at 0."""
     yield one(("failsafe",), GONE)
-    for name in setup.get("failsafe", {}):
-        yield one(("failsafe", name), GONE)
-        for value in ("keep", "unit", "none", -100, -95, 0, 6, 40):
-            yield one(("failsafe", name), value)
+    entries = setup.get("failsafe", {})
+    for name, table in tables(setup, "channels"):
+        if name in entries:
+            yield one(("failsafe", name), GONE)
+        drives = table.get("drives", "other")
+        near = {"motor": (-70, -94), "collective": (5, 6, -30, -31), "gyro-gain": (15, -15, 16)}.get(drives, (-10, 11))
+        for value in ("keep", "unit", "none", -100, -95, 0, 40, 100, *near):
+            if value != entries.get(name):
+                yield one(("failsafe", name), value)
+    yield "every control kept", [(("failsafe", name), "keep") for name in entries if name != "motor"]
+    yield "taught at zero", [(("failsafe", name), 0) for name, _ in tables(setup, "channels") if name != "motor"]
 
 
 def timers_changed(setup: Setup) -> Iterator[Seed]:

@@ -130,6 +130,8 @@ class Grid:
             else:
                 floor = supply_floor(world.data.get("receiver-supply"))
                 cuts |= {floor} if world.sensors[name] == "receiver-voltage" else set()
+                capacity = world.data.get("battery", {}).get("capacity-mah", 0)
+                cuts |= {Fraction(str(capacity)) * 8 / 10} if world.sensors[name] == "charge-used" else set()
                 self.axes[name] = ["lost", *((a + b) / 2 for a, b in boxes(cuts, low, high))]
         if sharing:
             self.axes[VOLTS] = [(a + b) / 2 for a, b in boxes(volts, Fraction(0), Fraction(5))]
@@ -368,6 +370,13 @@ class Moment:
         mine = [o for o in self.world.overrides if o.channel == channel]
         mine.sort(key=lambda o: (o.priority, order.index(o.name) if o.name in order else -1))
         return [(o.value, self.plain(o.when)) for o in mine]
+
+    def decided(self, channel: str) -> Array:
+        """Where an override decides, with a value or as a limit."""
+        found = self.grid.constant(False)
+        for _, active in self.deciding(channel, {}):
+            found = found | active
+        return found
 
     def taken(self, channel: str, choice: Choice) -> Array:
         """Where an override with a value decides."""

@@ -281,11 +281,19 @@ def pulled(reach: Reach, moment: Moment) -> Array:
     return reach.called(moment, "rescue") & ~reach.called(moment, "hold")
 
 
+def saving(reach: Reach, moment: Moment, choice: Choice) -> Array:
+    """The same, off the ground."""
+    called = pulled(reach, moment)
+    return called & reach.aloft(moment, choice) if called.any() else called
+
+
 def rescue_power(reach: Reach, follows: bool) -> Verdict:
     """Below need, or not lifted, on a channel that follows a stick or knob, or follows none."""
     if "rescue" not in reach.world.intent:
         return False
     unsure = False
+    if not reach.aloft.known:
+        return None
     need = reach.need()
     if reach.motor is None or need is None:
         unsure = True
@@ -294,10 +302,10 @@ def rescue_power(reach: Reach, follows: bool) -> Verdict:
 
         def weak(moment: Moment, choice: Choice) -> Array:
             below = moment.output(motor, choice) < float(need)
-            return pulled(reach, moment) & below & (moment.follows(motor, choice) == follows)
+            return saving(reach, moment, choice) & below & (moment.follows(motor, choice) == follows)
 
         if reach.anywhere(weak):
-            return True
+            return None if not follows and remembers_stick(reach, motor) else True
     if reach.collective:
         lift = reach.world.lift
         if isinstance(lift, Bound):
@@ -305,13 +313,21 @@ def rescue_power(reach: Reach, follows: bool) -> Verdict:
 
             def unlifted(moment: Moment, choice: Choice) -> Array:
                 low = moment.truth(limits, choice)[1]
-                return pulled(reach, moment) & low & (moment.follows(channel, choice) == follows)
+                return saving(reach, moment, choice) & low & (moment.follows(channel, choice) == follows)
 
             if reach.anywhere(unlifted):
                 return True
         elif lift is None:
             unsure = True
     return None if unsure else False
+
+
+def remembers_stick(reach: Reach, channel: str) -> bool:
+    """An override of the channel hangs on what is remembered of its own stick: what that may do with the memory kept is not
+    what the grid shows, where memory is that of before."""
+    whens = [o.when for o in reach.world.overrides if o.channel == channel]
+    leaves = {getattr(x, "name", "") for when in whens for x in through(reach.world, when)}
+    return bool(leaves & set(reach.world.memory_at) and leaves & read_by(reach, channel))
 
 
 def rescue_incomplete(reach: Reach) -> Verdict:
@@ -323,7 +339,20 @@ def rescue_too_weak(reach: Reach) -> Verdict:
 
 
 def rescue_not_level(reach: Reach) -> Verdict:
-    return reach.can("rescue called and not hold called and not levelled")
+    if "rescue" not in reach.world.intent:
+        return False
+    level = reach.world.level
+    if level is None or not reach.aloft.known:
+        return None
+    limits, unsure = bound_limits(level), False
+    for moment, where in reach.moments():
+        for choice in reach.choices:
+            low, high = moment.truth(limits, choice)[::-1]
+            here = where & saving(reach, moment, choice)
+            if (here & low).any():
+                return True
+            unsure = unsure or bool((here & ~low & ~high).any())
+    return None if unsure else False
 
 
 def rescue_too_strong(reach: Reach) -> Verdict:

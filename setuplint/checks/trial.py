@@ -1,0 +1,42 @@
+"""Advice tried before it is given: the setup with it, asked by every graver rule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from setuplint.book.asking import Asking
+from setuplint.book.functions import check_of
+from setuplint.book.needs import unreadable_keys
+from setuplint.book.rule_file import SIGNALS, Rule
+from setuplint.budget import OutOfBudget
+from setuplint.engine.search import Disagreement
+from setuplint.setup.model import Setup
+
+
+def graver_rule(ask: Asking, setup: Setup) -> str:
+    """A rule of a graver signal that speaks of a subject with the setup as it would be, and not as it is; empty where there is
+    none. One that cannot be decided counts as one that speaks."""
+    then = replace(ask, setup=setup, decider=ask.decider.of_variant(setup))
+    for rule in graver_rules(ask):
+        try:
+            found = subjects(then, rule)
+            if found and found - subjects(ask, rule):
+                return rule.name
+        except (OutOfBudget, Disagreement):
+            return rule.name
+    return ""
+
+
+def graver_rules(ask: Asking) -> Iterator[Rule]:
+    for rule in ask.book.values():
+        if rule.is_asked and SIGNALS.index(rule.signal) < SIGNALS.index(ask.rule.signal):
+            yield rule
+
+
+def subjects(ask: Asking, rule: Rule) -> set[str]:
+    """What a rule speaks of in a setup."""
+    own = Asking(ask.setup, ask.decider, rule, ask.book, ask.today, spoken=ask.spoken, habits=ask.habits)
+    if any(True for _ in unreadable_keys(ask.setup, rule)):
+        return set()
+    return {finding.subject for finding in check_of(rule)(own)} | {subject for subject, _ in own.undecided}
