@@ -34,7 +34,13 @@ REMEDIED = (  # rules that have an example whose remedy is an edit that can be a
     *("trim-lifts-motor", "voltage-alarm-late", "curve-short-of-full", "hold-slow", "mode-jump", "rescue-lowers-power"),
     *("receiver-alarm-below-floor", "rescue-not-level", "rescue-slow", "rescue-too-weak", "start-in-idle-up"),
     *("start-unguarded", "start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor"),
-    *("voltage-alarm-nervous", "mode-voice-shared"),
+    *(
+        "voltage-alarm-nervous",
+        "mode-voice-shared",
+        "failsafe-held-over",
+        "failsafe-keeps-controls",
+        "failsafe-drops-gain",
+    ),
 )
 
 
@@ -43,7 +49,8 @@ PROVED = (  # of these, the ones that are proved to change outputs only where th
     *("flight-time-too-long", "hold-bypassed", "hold-idles", "mode-unannounced", "rescue-too-strong"),
     *("voltage-alarm-late", "receiver-alarm-below-floor", "rescue-too-weak", "start-in-idle-up", "start-unguarded"),
     *("start-without-hold", "timer-stops-in-flight", "voltage-alarm-below-floor", "voltage-alarm-nervous"),
-    "mode-voice-shared",
+    *("mode-voice-shared", "failsafe-held-over", "failsafe-keeps-controls", "failsafe-drops-gain", "start-stick-up"),
+    *("charge-alarm-late", "alarm-voice-shared"),
 )
 
 
@@ -243,12 +250,12 @@ def test_what_speaks_against_a_remedy() -> None:
 
 
 def test_a_remedy_that_makes_another_rule_speak_is_only_offered() -> None:
-    example = rulebook.page("stop-bypassed").examples[1]
+    example = rulebook.page("hold-bypassed").examples[11]
     before = example_text(example).encode()
     found = remedies(before, once.lint_text(before), once.lint_text)
     assert (found.data, found.applied) == (before, ())
     assert [(offer.finding.rule, offer.because) for offer in found.offered] == [
-        ("stop-bypassed", "then rescue-too-weak reports cut")
+        ("hold-bypassed", "then idle-up-stops reports spool")
     ]
 
 

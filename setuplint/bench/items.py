@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Item
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import decimal_text

@@ -12,7 +12,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
 from setuplint.book.radios import Habits, RadioHabit
-from setuplint.book.rule_file import Rule
+from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
 from setuplint.engine.decider import Decider
@@ -37,7 +37,7 @@ def lint(
     habits: Habits | None = None,
     before_each: Callable[[], None] | None = None,
 ) -> Report:
-    """Every finding of one setup, in the order of the file. `only` names the rules to report; `choices` are a
+    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
     club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
     before each rule: what it raises ends the lint.
 
@@ -46,7 +46,8 @@ def lint(
     """
     by = choices or Choices()
     found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
-    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config)
+    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config,
+                    left_out=len(by.left_out))  # fmt: skip
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
@@ -215,11 +216,15 @@ def compares(only: Collection[str] | None) -> bool:
 
 
 def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:
-    """The rules to ask, in their order: first those whose findings others rest on, whatever is to be reported; all of them where
-    a rule is to be reported that is about the others."""
+    """The rules to ask, by signal, as that is what a budget leaves out last; one whose findings others rest on comes with the
+    first of these, whatever is to be reported. All of them where a rule is to be reported that is about the others."""
     rules = [rule for rule in by.rules.values() if rule.name not in by.left_out and rule.is_asked]
     everything = only is None or any(by.rules[name].asked == AFTERWARDS for name in only if name in by.rules)
-    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST):
+    rank = {rule.name: SIGNALS.index(rule.signal) for rule in rules}
+    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST, reverse=True):
+        for other in rank.keys() & set(rule.said_by):
+            rank[other] = min(rank[other], rank[rule.name])
+    for rule in sorted(rules, key=lambda rule: (rank[rule.name], rule.asked != FIRST)):
         if everything or rule.asked == FIRST or rule.name in (only or ()):
             yield rule
 
@@ -232,11 +237,12 @@ def is_reported(finding: Finding, only: Collection[str] | None) -> bool:
 
 
 def in_order(report: Report) -> Report:
-    """Findings by their place in the file, then by rule and subject; those in shared parts come last."""
+    """The gravest findings first, then by their place in the file, those in shared parts last, then by rule and subject."""
 
-    def key(finding: Finding) -> tuple[int, int, str, str]:
+    def key(finding: Finding) -> tuple[int, int, int, str, str]:
         where = report.where(finding.primary)
-        return report.texts.order(where.document), where.span.start, finding.rule, finding.subject
+        grave = SIGNALS.index(finding.signal)
+        return grave, report.texts.order(where.document), where.span.start, finding.rule, finding.subject
 
     findings, waived = sorted(report.findings, key=key), sorted(report.waived, key=key)
     return replace(report, findings=tuple(findings), waived=tuple(waived))

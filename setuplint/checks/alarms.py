@@ -1,4 +1,4 @@
-"""Alarms: whether they are heard."""
+"""Alarms: whether they are heard, and told apart."""
 
 from __future__ import annotations
 
@@ -6,11 +6,18 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking
 from setuplint.checks.battery import number_words
-from setuplint.checks.listening import LINK, PACK, SUPPLY, named_kinds, unreadable_alarms
-from setuplint.findings import Edit, Finding
-from setuplint.setup.model import Path
+from setuplint.checks.listening import LINK, PACK, SUPPLY, listens, named_kinds, unreadable_alarms
+from setuplint.findings import Edit, Finding, Place
+from setuplint.setup.model import Alarm, Path
 
 KINDS = {"pack": PACK, "receiver's supply": SUPPLY, "link": LINK}
+CAUSES = {
+    "pack": (*PACK, "charge-used", "current"),
+    "receiver's supply": SUPPLY,
+    "link": LINK,
+    "rotor's speed": ("rotor-speed",),
+    "temperature": ("temperature",),
+}
 
 
 def alarm_once(ask: Asking) -> Iterator[Finding]:
@@ -41,3 +48,41 @@ def alarm_once(ask: Asking) -> Iterator[Finding]:
             place,
             edit=Edit(given, number_words(most)),
         )
+
+
+def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:
+    """Two alarms with the same words listen to different kinds of sensors. One finding for each but the first."""
+    said: dict[str, list[Alarm]] = {}
+    for alarm in ask.setup.alarms.values():
+        words = " ".join((alarm.voice or "").casefold().split())
+        if ask.broken("alarms", alarm.name):
+            ask.missing("alarms", alarm.name)
+        if not words or ask.broken("alarms", alarm.name):
+            continue
+        causes = set(cause_words(ask, alarm))
+        for first in said.setdefault(words, []):
+            others = set(cause_words(ask, first))
+            if causes and others and not causes & others:
+                yield shared_voice(ask, alarm, first, free="-".join(words.split()) != alarm.name)
+                break
+        said[words].append(alarm)
+
+
+def cause_words(ask: Asking, alarm: Alarm) -> list[str]:
+    """What an alarm is about, by the sensors that it compares with numbers."""
+    for because in unreadable_alarms(ask.setup, alarm):
+        ask.not_judged(because, alarm.name)
+    return [cause for cause, kinds in CAUSES.items() if listens(ask.setup, alarm, kinds)]
+
+
+def shared_voice(ask: Asking, alarm: Alarm, first: Alarm, free: bool) -> Finding:
+    mine, other = (" and the ".join(cause_words(ask, each)) for each in (alarm, first))
+    place = ("alarms", alarm.name, "voice")
+    return ask.finding(
+        alarm.name,
+        f"alarm {alarm.name} says “{alarm.voice}” of the {mine}, and alarm {first.name} says the same of the {other}: they "
+        "cannot be told apart by ear",
+        place,
+        related=[Place(("alarms", first.name, "voice"), "the same words")],
+        edit=Edit(place, f'"{alarm.name.replace("-", " ")}"') if free else None,
+    )

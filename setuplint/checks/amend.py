@@ -6,9 +6,9 @@ from fractions import Fraction
 from math import ceil, floor
 
 from setuplint.book.asking import Asking
-from setuplint.curves.flown import demand_for
+from setuplint.curves.servo import demand_for
 from setuplint.findings import Edit
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import decimal_text, formula_text, with_leaf_replaced
 from setuplint.setup.model import Bound, Channel, Override, Path, Setup

@@ -7,14 +7,14 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
+from setuplint.checks.charge import is_charge_counted
 from setuplint.checks.listening import PACK, Threshold, listens, sensor_kind, thresholds, unreadable_alarms
-from setuplint.checks.remaining import careful_threshold
+from setuplint.checks.remaining import BELOW, careful_threshold
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor
 
-BELOW = "voltage-alarm-below-floor"
 CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
 MOST_CELLS = 24
 
@@ -36,9 +36,10 @@ def voltage_alarm_missing(ask: Asking) -> Iterator[Finding]:
 
 
 def timer_instead(ask: Asking) -> None:
-    """Without a sensor: not judged, but where a sounding timer ends in time."""
+    """Without a sensor: not judged, but where an alarm of the charge used, or a sounding timer, comes in time; an engine has no
+    pack."""
     battery = ask.setup.battery
-    if ask.setup.is_engine or unread_sensor(ask):
+    if ask.setup.is_engine or unread_sensor(ask) or is_charge_counted(ask, ask.limit("capacity")):
         return
     timers = [t for t in ask.setup.timers.values() if t.audible]
     capacity, current = battery.capacity_mah, battery.hover_current_a
@@ -110,10 +111,11 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
 
 def unwarned_case(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
     silent: list[f.Formula] = []
+    heeded = {alarm.name for alarm in listening}
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name) or (alarm not in listening and unreadable_alarms(ask.setup, alarm)):
+        if ask.broken("alarms", alarm.name) or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
             silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
-        elif alarm in listening:
+        elif alarm.name in heeded:
             silent.append(f.Not(f.Sounds(alarm.name)))
     if ask.broken("alarms"):
         silent.append(f.Unknown("alarms cannot be read"))
@@ -133,7 +135,7 @@ def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction
         what = f"alarm {alarm.name} has neither voice, tone nor vibration, and makes no sound"
         path = ("alarms", alarm.name)
     elif best is not None and low:
-        what = f"alarm {alarm.name} sounds only below {threshold_words(ask, best)}, when the pack is already ruined"
+        what = f"alarm {alarm.name} sounds only below {threshold_words(ask, best)}, when it is too late"
         path = best.path
     elif best is not None:
         what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {threshold_words(ask, best)}, is right"

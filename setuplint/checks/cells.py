@@ -9,8 +9,9 @@ nearest to.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from itertools import combinations, pairwise, product
 from statistics import median
 from typing import NamedTuple
 
@@ -86,6 +87,24 @@ def charge_between(chemistry: str, upper: Fraction, lower: Fraction) -> ChargeLe
     """Charge given up between two voltages at rest. Its `median` is the difference of the medians at the two."""
     least, _, most = _spread([charge_table(name, upper) - charge_table(name, lower) for name in SETS[chemistry]])
     return ChargeLeft(least, charge_left(chemistry, upper).median - charge_left(chemistry, lower).median, most)
+
+
+def most_between(chemistry: str, upper: Fraction, lower: Fraction, span: Fraction) -> Fraction:
+    """The most that `charge_between` has as its median where both voltages are higher by the same, by 0 to `span` volts."""
+    ends = sorted({Fraction(0), span, *(s for at in (upper, lower) for s in _bends(chemistry, at, span))})
+    return max(charge_between(chemistry, upper + s, lower + s).median for s in ends)
+
+
+def _bends(chemistry: str, at: Fraction, span: Fraction) -> Iterator[Fraction]:
+    """How far above a voltage, within a span, the median of the cells may bend: at their tables' figures, and where two cross."""
+    names = SETS[chemistry]
+    figures = sorted({Fraction(v, UNITS) - at for name in names for v in TABLES[name]} | {Fraction(0), span})
+    inside = [s for s in figures if 0 <= s <= span]
+    yield from inside
+    for (a, b), (one, other) in product(pairwise(inside), combinations(names, 2)):
+        low, high = (charge_table(one, at + s) - charge_table(other, at + s) for s in (a, b))
+        if low * high < 0:
+            yield a + (b - a) * low / (low - high)
 
 
 def _spread(values: list[Fraction]) -> ChargeLeft:

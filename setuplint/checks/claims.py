@@ -10,7 +10,8 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks import amend
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import output, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import truth
 from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Override

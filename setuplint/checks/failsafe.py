@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.checks.aloft import mode_is, throttle_ways
 from setuplint.findings import Edit, Finding, Place
+from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
 from setuplint.setup.predicates import runs_at
 
-DRIVES = ("motor", "collective", "aileron", "elevator", "rudder", "stabiliser")
+MOTOR = ("motor",)
+OTHERS = ("collective", "aileron", "elevator", "rudder", "stabiliser")
 FULL = Fraction(100)
 Entry = Fraction | str | None
 
@@ -40,11 +43,11 @@ def entry_path(channel: str) -> Path:
     return ("failsafe", channel)
 
 
-def channels_without(ask: Asking) -> list[Channel]:
-    """The described channels that need a failsafe and have none."""
+def channels_without(ask: Asking, drives: Collection[str]) -> list[Channel]:
+    """The described channels of these kinds that have no failsafe."""
     found = []
     for channel in ask.setup.channels.values():
-        if channel.drives in DRIVES and entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
+        if channel.drives in drives and entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             if channel.described:
                 found.append(channel)
             elif ask.broken("channels", channel.name):
@@ -52,9 +55,18 @@ def channels_without(ask: Asking) -> list[Channel]:
     return found
 
 
+def failsafe_motor_missing(ask: Asking) -> Iterator[Finding]:
+    """A described motor has no entry; without `[failsafe]` one finding names all."""
+    yield from missing_findings(ask, MOTOR)
+
+
 def failsafe_missing(ask: Asking) -> Iterator[Finding]:
-    """A described channel that matters has no entry; without `[failsafe]` one finding names all."""
-    found = channels_without(ask)
+    """Another described channel that matters has no entry; without `[failsafe]` one finding names all."""
+    yield from missing_findings(ask, OTHERS)
+
+
+def missing_findings(ask: Asking, drives: Collection[str]) -> Iterator[Finding]:
+    found = channels_without(ask, drives)
     if ask.setup.failsafe is None and found:
         do = "does" if len(found) == 1 else "do"
         names = ", ".join(c.name if c.name == c.drives else f"{c.name} ({c.drives})" for c in found)
@@ -76,33 +88,39 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
 
 
 def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
-    """The motor's is a number above motor-off, or "keep"."""
-    off = ask.setup.craft.motor_off
-    edit = None if off is None else toml_number(min(-FULL, off))
+    """The motor's is "keep", or a number above motor-off; an engine's above rotor-free, where its idle may be."""
+    craft, engine = ask.setup.craft, ask.setup.is_engine
+    key = "rotor-free" if engine and ("craft", "rotor-free") in ask.setup.declared else "motor-off"
+    limit = craft.rotor_free if engine else craft.motor_off
     for channel, value in channel_entries(ask, "motor"):
         if value == "keep":
             message = f"with the link gone {channel.name} keeps whatever throttle there was: the craft flies away"
         elif isinstance(value, str):
             continue
         else:
-            runs = runs_at(ask.setup, value, off)
+            runs = runs_at(ask.setup, value, limit)
             if runs is None:
-                ask.missing("craft", "motor-off", subject=channel.name)
+                ask.missing("craft", key, subject=channel.name)
             if not runs:
                 continue
-            above = f"above motor-off ({percent(off)})" if off is not None else "where any motor runs"
+            above = f"above {key} ({percent(limit)})" if limit is not None else "where any motor runs"
+            then = "drives the rotor" if engine else "starts the motor"
             message = (
                 f"with the link gone the receiver puts {channel.name} at {both_scales(value)}, {above}: switching the "
-                "transmitter off starts the motor, throttle hold or not"
+                f"transmitter off {then}, throttle hold or not"
             )
+        stopped = None if limit is None else toml_number(min(-FULL, limit))
         yield ask.finding(
             channel.name,
             message,
             entry_path(channel.name),
-            related=[Place(("craft", "motor-off"), "the motor is stopped at or below")] if off is not None else [],
+            related=[Place(("craft", key), LIMITS[key])] if limit is not None else [],
             outputs={channel.name: value} if isinstance(value, Fraction) else None,
-            edit=Edit(entry_path(channel.name), edit) if edit else None,
+            edit=Edit(entry_path(channel.name), stopped) if stopped else None,
         )
+
+
+LIMITS = {"motor-off": "the motor is stopped at or below", "rotor-free": "the rotor is not driven at or below"}
 
 
 def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
@@ -120,7 +138,9 @@ def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
     ):
         return
     if value is None:
-        if not any(channel.name == level.channel for channel in channels_without(ask)):  # else failsafe-missing speaks
+        if not any(
+            channel.name == level.channel for channel in channels_without(ask, (*MOTOR, *OTHERS))
+        ):  # else failsafe-missing speaks
             ask.missing("failsafe", level.channel)
         return
     puts = f"puts {level.channel} at {percent(value)}" if isinstance(value, Fraction) else KEPT[value]
@@ -165,36 +185,57 @@ def bound_words(level: Bound) -> str:
 
 
 def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
-    """The motor's stops it, and the collective's is over the limit or "keep"."""
-    most = ask.limit("collective")
+    """The motor's does not drive the rotor, and the collective's brakes it, either way, or is "keep"."""
+    most, least = ask.limit("collective"), ask.limit("negative")
     high = [
-        (channel, value)
-        for channel, value in channel_entries(ask, "collective")
-        if value == "keep" or (isinstance(value, Fraction) and value > most)
+        (c, v, words) for c, v in channel_entries(ask, "collective") if (words := braking_words(ask, c, v, least, most))
     ]
     if not high:
         return
     motors = [(channel, value) for channel, value in channel_entries(ask, "motor") if isinstance(value, Fraction)]
     if not motors:
         return
-    runs = [(channel, runs_at(ask.setup, value, ask.setup.craft.motor_off)) for channel, value in motors]
-    if any(running is None for _, running in runs):
-        ask.missing("craft", "motor-off")
+    driven = [(channel, runs_at(ask.setup, value, ask.setup.craft.rotor_free)) for channel, value in motors]
+    if any(drives is None for _, drives in driven):
+        ask.not_judged(ask.setup.no_rotor_free())
         return
-    stopped = [channel for channel, running in runs if not running]
+    stopped = [channel for channel, drives in driven if not drives]
     if len(stopped) < len(ask.motors):
         return
-    for channel, value in high:
-        kept = f"is at {percent(value)}" if isinstance(value, Fraction) else "keeps whatever pitch there was"
+    for channel, value, words in high:
         yield ask.finding(
             channel.name,
-            f"with the link gone the motor stops and {channel.name} {kept}, over {percent(most)}: the blades brake the "
-            "rotor",
+            f"with the link gone nothing drives the rotor and {channel.name} {words}: the blades brake it",
             entry_path(channel.name),
-            related=[Place(entry_path(motor.name), "the motor stops") for motor in stopped],
+            related=[Place(entry_path(motor.name), "does not drive the rotor") for motor in stopped],
             outputs={c.name: v for c, v in [*motors, (channel, value)] if isinstance(v, Fraction)},
             edit=Edit(entry_path(channel.name), "0"),
         )
+
+
+def braking_words(ask: Asking, channel: Channel, value: Fraction | str, least: Fraction, most: Fraction) -> str:
+    """How a collective's failsafe brakes a rotor that nothing drives; empty where it does not, or not in every direction that
+    the channel has."""
+    if value == "keep":
+        return "keeps whatever pitch there was"
+    if not isinstance(value, Fraction):
+        return ""
+    pitches = {value * way for way in pitch_directions(ask, channel)}
+    if any(least <= pitch <= most for pitch in pitches):
+        return ""
+    turned = " (this channel is the other way round)" if pitches == {-value} else ""
+    beyond = f"over {percent(most)}" if max(pitches) > most else f"under {percent(least)}"
+    return f"is at {percent(value)}, {beyond} of pitch{turned}"
+
+
+def pitch_directions(ask: Asking, channel: Channel) -> set[int]:
+    """Which ways its output goes as the throttle stick rises, in the modes that are flown: 1 up, -1 down; up where none does."""
+    called = f.either(f.Predicate("hold called"), f.Predicate("rescue called"))
+    found = set()
+    for mode in [*ask.setup.modes, None]:
+        if not ask.proved_impossible(f.both(mode_is(ask, mode), f.Not(called))):
+            found |= throttle_ways(ask, channel, mode)
+    return found or {1}
 
 
 def failsafe_untested(ask: Asking) -> Iterator[Finding]:

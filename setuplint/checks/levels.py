@@ -16,7 +16,7 @@ from setuplint.curves.sums import Shapes, limits
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, Frame, Rails
 from setuplint.engine.search import Movement
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.plain.logic import COMPARE
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override
@@ -88,9 +88,9 @@ def held_output(
     yes: list[int] = []
     no: list[int] = []
     deciders = frame.deciders(channel.name)
-    for override in (o for o in frame.setup.overrides.values() if o.channel == channel.name):
+    for override in (o for rank in frame.ranks[channel.name] for o in rank):
         if override.value is not None:
-            holds = COMPARE[op](output(channel, override.value), number)
+            holds = COMPARE[op](frame.fixed(channel, override), number)
             (yes if holds else no).append(deciders[override.name][0])
     ways = product(frame.line_limits(channel.name), modes or [*frame.setup.modes, None])
     for limit, mode in ways:

@@ -10,6 +10,7 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
+from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, outputs_after, placed_sticks
 from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
@@ -27,11 +28,6 @@ HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 CALM = f.both(f.Not(HOLD), f.Not(RESCUE))
 MOST_MOVEMENTS = 30_000  # of one file: every movement from each mode to each other, for every channel
-BOTH_CALM = PlacePair(
-    lambda one, two: one.all_of([one.truth(CALM), two.truth(CALM)]),
-    lambda *_: True,
-    (CALM,),
-)
 
 
 def mode_jump(ask: Asking) -> Iterator[Finding]:
@@ -195,13 +191,18 @@ def line_of(ask: Asking, mode: Mode, channel: str) -> tuple[str, ...]:
 
 def rescue_shared(ask: Asking) -> Iterator[Finding]:
     """The movement that calls the rescue can release the hold; or the switches of the rescue's formula have two places
-    without rescue or hold that differ in outputs, mode or alarms."""
+    without rescue or hold, off the ground, that differ in outputs, mode or alarms."""
     if not is_callable_rescue(ask):
         return
     inside = names_of_kind(ask.decider.cone([RESCUE]), "switch")
     switches = [s for s in ask.setup.switches if s in inside]
     held, saved = f.both(HOLD, f.Not(RESCUE)), f.both(RESCUE, f.Not(HOLD))
     movements = ask.decider.movements([RESCUE])
+    shown: list[f.Formula] = [*(f.ModeIs(m) for m in ask.setup.modes), *(f.Sounds(a) for a in ask.setup.alarms)]
+    rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in ask.setup.channels.values() if c.described]
+    aloft = off_the_ground(ask, HOLD, RESCUE, *shown, *rests)
+    calm = f.both(CALM, aloft)
+    saved = f.both(saved, aloft)
     released = ask.find_movement(held, saved, "rescue", movements) if ask.setup.intent.hold is not None else None
     if released is not None:
         switch, position = released.movement or ("", "")
@@ -213,8 +214,13 @@ def rescue_shared(ask: Asking) -> Iterator[Finding]:
             released,
             related=[Place(("intent", "hold"), "is released"), Place(("switches", switch), "does both")],
         )
-    elif switches and other_place(ask, BOTH_CALM, switches, "rescue") is not None:
-        yield from shared_finding(ask, switches)
+    elif switches and other_place(ask, both_calm(calm), switches, "rescue") is not None:
+        yield from shared_finding(ask, switches, calm, shown)
+
+
+def both_calm(calm: f.Formula) -> PlacePair:
+    """Two places, the rescue not called in either."""
+    return PlacePair(lambda one, two: one.all_of([one.truth(calm), two.truth(calm)]), lambda *_: True, (calm,))
 
 
 def jumping_motors(ask: Asking, case: Case) -> str:
@@ -226,25 +232,23 @@ def jumping_motors(ask: Asking, case: Case) -> str:
     return " and ".join(told) or "what was held may move"
 
 
-def shared_finding(ask: Asking, switches: list[str]) -> Iterator[Finding]:
+def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: list[f.Formula]) -> Iterator[Finding]:
     """Two places of the rescue's switches, the rescue not called in either, that differ."""
-    setup = ask.setup
-    modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
-    sounds: list[f.Formula] = [f.Sounds(a) for a in setup.alarms]
+    setup = ask.decider.setup
     channels = [c for c in setup.channels.values() if c.described]
 
     def apart(one: Frame, two: Frame) -> Rails:
-        told = [formula_differs(one, two, o) for o in (*modes, *sounds)]
+        told = [formula_differs(one, two, o) for o in observed]
         told += [formula_differs(one, two, o) for c in channels for o in telling_comparisons(setup, c, switches)]
-        return one.all_of([one.truth(CALM), two.truth(CALM), one.any_of(told)])
+        return one.all_of([one.truth(calm), two.truth(calm), one.any_of(told)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
         here = case.evaluation
-        calm = truth(setup, CALM, case.state, here), truth(setup, CALM, state, there)
-        return calm == (True, True) and bool(differences(ask, case, state, there))
+        both = truth(setup, calm, case.state, here), truth(setup, calm, state, there)
+        return both == (True, True) and bool(differences(ask, case, state, there))
 
     rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    found = other_place(ask, PlacePair(apart, shown, (CALM, *modes, *sounds, *rests)), switches, "rescue")
+    found = other_place(ask, PlacePair(apart, shown, (calm, *observed, *rests)), switches, "rescue")
     if found is None:
         return
     case, state, there = found

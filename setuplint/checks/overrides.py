@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 from setuplint.book.asking import Asking, percent
 from setuplint.checks.claims import stopping
@@ -27,11 +27,20 @@ def readable(ask: Asking) -> list[Override]:
     return [o for o in ask.setup.overrides.values() if o.numbers and o.priority is not None]
 
 
+def equals(ask: Asking) -> Iterator[tuple[Override, Override]]:
+    """Overrides of one channel and one priority with different numbers, each with each that comes after it."""
+    groups: dict[tuple[str, Fraction | None], list[Override]] = {}
+    for override in readable(ask):
+        groups.setdefault((override.channel, override.priority), []).append(override)
+    for one in readable(ask):
+        rest = groups[one.channel, one.priority]
+        rest.pop(0)
+        yield from ((one, other) for other in tuple(rest) if other.numbers != one.numbers)
+
+
 def override_conflict(ask: Asking) -> Iterator[Finding]:
     """Two overrides of one channel active together, both of the highest priority, with different demands."""
-    for one, other in combinations(readable(ask), 2):
-        if one.channel != other.channel or one.priority != other.priority or one.numbers == other.numbers:
-            continue
+    for one, other in equals(ask):
         higher = [o.name for o in ask.setup.overrides.values()
                   if o.channel == one.channel and (o.priority is None or o.priority > (one.priority or 0))]  # fmt: skip
         together = f.both(f.Active(one.name), f.Active(other.name), *(f.Not(f.Active(o)) for o in higher))

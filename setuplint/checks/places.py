@@ -13,7 +13,8 @@ from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.engine.search import Disagreement
-from setuplint.plain.evaluate import Evaluation, evaluate, output
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
@@ -70,7 +71,7 @@ def other_place(
         )
         for moved in places:
             state = replace(case.state, positions={**here, **moved})
-            there = evaluate(setup, state, case.evaluation.memory)
+            there = evaluate(ask.decider.setup, state, case.evaluation.memory)
             if state.positions != here and pair.shown(case, state, there):
                 return case, state, there
         return None

@@ -10,6 +10,7 @@ from setuplint.book.asking import Asking
 from setuplint.checks import cells
 
 FULL = "cell-count-mismatch"  # whose limits are the voltages of full cells
+BELOW = "voltage-alarm-below-floor"  # whose limits are the careful voltages
 LATE = "voltage-alarm-late"  # whose limits are the seconds that are to be left
 SECONDS_AN_HOUR_OVER_MILLI = Fraction(3600, 1000)  # mAh / A to seconds
 
@@ -23,6 +24,13 @@ class Reserve(NamedTuple):
     after: Fraction  # of the median's, once it has waited
     left: cells.ChargeLeft  # charge when the threshold is reached, and at the floor
     at_floor: cells.ChargeLeft
+
+
+class Longest(NamedTuple):
+    """The most seconds of hover that there can be, whatever the resistance, and those left once it has waited."""
+
+    seconds: Fraction
+    after: Fraction
 
 
 def sag_of(ask: Asking, current: Fraction) -> Fraction | None:
@@ -54,6 +62,16 @@ def reserve_between(ask: Asking, cell: Fraction, wait: Fraction, least: Fraction
     return Reserve(middle, shortest, longest, middle - wait, left, at_floor)
 
 
+def most_seconds(ask: Asking, cell: Fraction, least: Fraction) -> Fraction:
+    """The most seconds of hover from a cell's loaded voltage down to `least`, whatever the resistance: over every sag within the
+    limit. The capacity, the current and the chemistry are given."""
+    battery = ask.setup.battery
+    assert battery.hover_current_a
+    assert battery.capacity_mah is not None
+    used = cells.most_between(str(battery.chemistry), cell, least, ask.limit("most-sag", LATE))
+    return used * battery.capacity_mah * SECONDS_AN_HOUR_OVER_MILLI / battery.hover_current_a / 100
+
+
 def threshold_in_time(ask: Asking, above: Fraction, wait: Fraction, least: Fraction) -> Fraction | None:
     """The least threshold over `above` that leaves the time, in hundredths of a volt a cell; None where only a full pack
     would."""
@@ -66,9 +84,10 @@ def threshold_in_time(ask: Asking, above: Fraction, wait: Fraction, least: Fract
 
 
 def careful_threshold(ask: Asking, least: Fraction, wait: Fraction) -> Fraction:
-    """A threshold a cell that is neither under the floor nor, as far as can be reckoned, late."""
+    """A threshold a cell that is well over the floor and, as far as can be reckoned, not late."""
     battery = ask.setup.battery
     known = (battery.capacity_mah, battery.resistance_mohm, battery.cells, battery.hover_current_a)
+    careful = max(ask.limit(f"careful-{battery.chemistry}", BELOW), least + Fraction(1, 10))
     if None in known or not battery.hover_current_a:
-        return least
-    return threshold_in_time(ask, least - Fraction(1, 100), wait, least) or least
+        return careful
+    return threshold_in_time(ask, careful - Fraction(1, 100), wait, least) or careful

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import amend, claims
+from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.claims import line_place
 from setuplint.checks.rescue_height import height_words
 from setuplint.engine.answers import Case
@@ -19,10 +20,6 @@ from setuplint.setup.model import Bound, Channel, Path
 from setuplint.setup.predicates import reason_no_channel
 
 CALLED = f.both(f.Predicate("rescue called"), f.Not(f.Predicate("hold called")))
-STOP = f.Predicate("stop called")
-STOP_IS_HOLD = """\
-The motor stop is right to win over the rescue: do not give its override more power. Name it in [intent] hold too \
-(hold = "hold is on or cut is on"), as what stops the motor holds the rotor."""
 IT_STOPS = """\
 This override stops the motor, also where no rescue is called: do not give it power. If it is a throttle hold or a \
 motor stop, name what calls it in [intent] hold; else let the rescue's override have the higher priority."""
@@ -142,17 +139,19 @@ def listed_needs(words: Iterable[str], last: str = "and") -> str:
 
 
 def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
-    """Rescue called, hold not: a channel gives less than the need while it follows a stick or knob."""
+    """Off the ground, rescue called, hold not: a channel gives less than the need while it follows a stick or knob."""
     if not is_callable_rescue(ask):
         return
-    for need in needs_of(ask):
+    needs = list(needs_of(ask))
+    called = f.both(CALLED, off_the_ground(ask, CALLED, *(need.short for need in needs)))
+    for need in needs:
         channel = need.channel
         if not stick_names(channel):
             if not channel.described:  # what its own line would follow is not known
                 line = f.both(f.Decides(channel.name, None), f.Unknown(ask.setup.undescribed(channel.name)))
-                ask.possible(f.both(CALLED, need.short, line), channel.name)
+                ask.possible(f.both(called, need.short, line), channel.name)
             continue
-        case = ask.find(f.both(CALLED, need.short, follows_formula(channel)), channel.name)
+        case = ask.find(f.both(called, need.short, follows_formula(channel)), channel.name)
         if case is None:
             continue
         read = [s for s in stick_names(channel) if s in case.matters] or stick_names(channel)
@@ -170,48 +169,55 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
 
 
 def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
-    """Rescue called, hold not: a channel gives less than the need and follows nothing. One finding a decider."""
+    """Off the ground, rescue called, hold not: a channel gives less than the need and follows nothing. One finding a decider."""
     if not is_callable_rescue(ask):
         return
-    for need in needs_of(ask):
+    needs = list(needs_of(ask))
+    aloft = off_the_ground(ask, CALLED, *(need.short for need in needs))
+    for need in needs:
         channel = need.channel
         weak = f.both(CALLED, need.short, f.Not(follows_formula(channel)))
-        if not ask.possible(weak, channel.name):
+        if not ask.possible(f.both(weak, aloft), channel.name):
             continue
         deciders = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
         for override in [*deciders, None]:
-            decided = f.both(weak, f.Decides(channel.name, override))
-            case, stopped = case_but_stopped(ask, decided, override or channel.name)
-            if case is None:
-                continue
-            who = f"override {override} puts {channel.name}" if override else f"the rescue leaves {channel.name}"
-            place = claims.demand_place(ask, override) if override else line_place(ask, channel.name, case)
-            yield ask.finding(
-                override or channel.name,
-                f"with the {'rescue and the stop' if stopped else 'rescue'} called, {who} at "
-                f"{given_words(ask, case, channel)}, less "
-                f"than {need.words}",
-                place,
-                case,
-                related=[
-                    Place(("intent", "rescue"), "what calls the rescue"),
-                    *need.places,
-                    *claims.servo_places(ask, case, channel.name),
-                ],
-                channels=[channel.name],
-                remedy=STOP_IS_HOLD if stopped else IT_STOPS if guard_formula(ask, override, channel) else "",
-                edit=hold_with_stop(ask) if stopped else stronger_edit(ask, override, channel, *need.bounds),
-                hazard=weak,
-                estimate="" if stopped else height_words(ask, channel, case.evaluation.outputs[channel.name]),
-            )
+            case = ask.find(f.both(weak, aloft, f.Decides(channel.name, override)), override or channel.name)
+            if case is not None:
+                yield weak_finding(ask, need, override, case, weak)
 
 
-def case_but_stopped(ask: Asking, formula: f.Formula, subject: str) -> tuple[Case | None, bool]:
-    """A case, one without the stop called where there is one; whether it is called in it."""
-    if ask.setup.intent.stop is None:
-        return ask.find(formula, subject), False
-    case = ask.find(f.both(formula, f.Not(STOP)), subject)
-    return (case, False) if case is not None else (ask.find(f.both(formula, STOP), subject), True)
+def weak_finding(ask: Asking, need: Need, override: str | None, case: Case, weak: f.Formula) -> Finding:
+    channel = need.channel
+    who = f"override {override} puts {channel.name}" if override else f"the rescue leaves {channel.name}"
+    return ask.finding(
+        override or channel.name,
+        f"with the rescue called, {who} at {given_words(ask, case, channel)}, less than {need.words}",
+        claims.demand_place(ask, override) if override else line_place(ask, channel.name, case),
+        case,
+        related=[
+            Place(("intent", "rescue"), "what calls the rescue"),
+            *need.places,
+            *claims.servo_places(ask, case, channel.name),
+        ],
+        channels=[channel.name],
+        remedy=IT_STOPS if guard_formula(ask, override, channel) else "",
+        edit=stronger_edit(ask, override, channel, *need.bounds),
+        hazard=weak,
+        estimate=height_words(ask, channel, case.evaluation.outputs[channel.name]),
+    )
+
+
+def rescue_not_level(ask: Asking) -> Iterator[Finding]:
+    """Off the ground, rescue called, hold not, and not levelled."""
+    if not is_callable_rescue(ask):
+        return
+    level, hazard = ask.setup.intent.level, f.both(CALLED, f.Not(f.Predicate("levelled")))
+    if level is None:
+        ask.missing("intent", "level")
+        return
+    never = f.both(hazard, off_the_ground(ask, hazard))
+    for finding in claims.claim_causes(ask, never, level.channel, [level.channel]):
+        yield replace(finding, hazard=hazard)
 
 
 def guard_formula(ask: Asking, override: str | None, channel: Channel) -> bool:
@@ -231,17 +237,12 @@ def stronger_edit(
     return amend.override_edit(ask.setup.overrides[override], channel, least, most)
 
 
-def hold_with_stop(ask: Asking) -> Edit | None:
-    """The stop rightly wins over the rescue: what calls it calls the hold too, and the hold's formula says so."""
-    hold, stop = ask.setup.intent.hold, ask.setup.intent.stop
-    return None if hold is None or stop is None else amend.formula_edit(("intent", "hold"), f.either(hold, stop))
-
-
 def rescue_two_moves(ask: Asking) -> Iterator[Finding]:
-    """A flying state with the rescue not called from which no one movement of a switch calls it."""
+    """A flying state, off the ground, the rescue not called, from which no one movement of a switch calls it."""
     if not is_callable_rescue(ask):
         return
     flying = f.both(f.Predicate("flying"), f.Not(f.Predicate("rescue called")))
+    flying = f.both(flying, off_the_ground(ask, flying))
     if not ask.possible(flying, "rescue"):
         return
     case = ask.noted(ask.decider.find_no_movement(flying, f.Predicate("rescue called")), "rescue")

@@ -16,7 +16,7 @@ FAR = 100  # metres: beyond that the number says nothing
 HOVER = Fraction(16)  # of the worked table, as in the reference setup
 RESCUES = tuple(map(Fraction, (16, 26, 32, 55, 90)))  # the hover, 10 and 16 points over it, a strong one, the most
 SPEED = f"a descent of {float(DESCENT):g} m/s"
-PILOT = "one second before the pilot acts (14 CFR 29.143(d) for full-size helicopters, by analogy)"
+PILOT = "one second before the pilot acts (14 CFR 29.143(e) for full-size helicopters, by analogy)"
 SQUARE = "rotor speed going with the output on the scale from 0 to 100, and lift with its square"
 
 TABLE_HEAD = ("motor in the rescue", "lift/weight", "to stop", "and 1 s before")

@@ -11,6 +11,7 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend, claims
+from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.movements import jump_place
 from setuplint.checks.moves import (
@@ -30,7 +31,8 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import FirstMoment, Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import Evaluation, output, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
@@ -64,19 +66,20 @@ def judged_motors(ask: Asking) -> Iterator[Channel]:
 
 
 def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
-    """The movement that calls the rescue in flight lowers the motor, the stick in the middle. One finding a decider."""
+    """The movement that calls the rescue off the ground lowers the motor, the stick in the middle. One finding a decider."""
     if not is_callable_rescue(ask):
         return
+    aloft = off_the_ground(ask, FLYING, RESCUE)
     for channel in judged_motors(ask):
         for override in deciders(ask, channel):
-            case = lowering_case(ask, channel, override)
+            case = lowering_case(ask, channel, override, aloft)
             if case is not None:
                 yield lowered_finding(ask, channel, override, case)
 
 
-def lowering_case(ask: Asking, channel: Channel, override: str | None) -> Case | None:
+def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.Formula) -> Case | None:
     held = placed_sticks(ask, channel, "throttle", MIDDLE)
-    before = f.both(FLYING, f.Not(RESCUE), held_at(held))
+    before = f.both(FLYING, f.Not(RESCUE), aloft, held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
     subject, modes = override or channel.name, [*ask.setup.modes, None]
     if ask.proved_impossible(after):

@@ -9,7 +9,6 @@ from math import floor as whole
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
-    BELOW,
     CHEMISTRIES,
     floor_limit,
     number_words,
@@ -20,7 +19,18 @@ from setuplint.checks.battery import (
     volt_words,
 )
 from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind
-from setuplint.checks.remaining import FULL, Reserve, reserve_between, sag_of, threshold_in_time, wanted_seconds
+from setuplint.checks.remaining import (
+    BELOW,
+    FULL,
+    Longest,
+    Reserve,
+    careful_threshold,
+    most_seconds,
+    reserve_between,
+    sag_of,
+    threshold_in_time,
+    wanted_seconds,
+)
 from setuplint.checks.timers import unreadable_tables
 from setuplint.checks.trips import Trip, beyond_range, trips
 from setuplint.curves.servo import compared
@@ -187,8 +197,8 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
     least = floor_limit(ask)
     late = []
     for trip in found:
-        reserve = None if least is None else reserve_of(ask, trip, least)
         slow = trip.wait > ask.limit("wait")
+        reserve = None if least is None else reserve_of(ask, trip, least)
         if slow or (reserve is not None and reserve.after < wanted_seconds(ask)):
             late.append((trip, reserve))
     if not late or (least is None and len(late) < len(found)):
@@ -212,17 +222,21 @@ def sounds_formula(ask: Asking, alarm: Alarm, case: Case) -> bool:
     return truth(ask.setup, f.Sounds(alarm.name), case.state, case.evaluation) is True
 
 
-def reserve_of(ask: Asking, trip: Trip, least: Fraction) -> Reserve | None:
-    """None, and noted, where a number is not given; None too where a hover takes no current."""
+def reserve_of(ask: Asking, trip: Trip, least: Fraction) -> Reserve | Longest | None:
+    """None, and noted, where a number is not given; None too where a hover takes no current. Without the resistance the
+    longest there can be, where that is too short already."""
     battery = ask.setup.battery
-    if lacking_key(ask, "cells", "capacity-mah", "resistance-mohm", "hover-current-a") or not battery.hover_current_a:
+    if lacking_key(ask, "capacity-mah", "hover-current-a") or not battery.hover_current_a:
         return None
-    assert battery.capacity_mah is not None
-    return reserve_between(ask, trip.cell, trip.wait, least)
+    if battery.resistance_mohm is None and not ask.broken("battery", "resistance-mohm"):
+        longest = most_seconds(ask, trip.cell, least)
+        if longest - trip.wait < wanted_seconds(ask):
+            return Longest(longest, longest - trip.wait)
+    return None if lacking_key(ask, "cells", "resistance-mohm") else reserve_between(ask, trip.cell, trip.wait, least)
 
 
 def late_finding(
-    ask: Asking, trip: Trip, reserve: Reserve | None, least: Fraction | None, case: Case | None
+    ask: Asking, trip: Trip, reserve: Reserve | Longest | None, least: Fraction | None, case: Case | None
 ) -> Finding:
     slow, need = trip.wait > ask.limit("wait"), wanted_seconds(ask)
     short = reserve is not None and reserve.after < need
@@ -236,13 +250,13 @@ def late_finding(
         )
     edit = None
     if short and not slow and least is not None:
-        cell = threshold_in_time(ask, trip.cell, trip.wait, least)
+        cell = earlier_cell(ask, trip, reserve, least)
         number = None if cell is None else cell * trip.threshold.units
         edit = None if number is None else amend.threshold_edit(ask, trip.threshold.path, trip.atom, number)
     if slow and len(trip.keys) == 1:
         rest = None if reserve is None else reserve.seconds - ask.limit("wait")
         edit = Edit(trip.keys[0], number_words(ask.limit("wait"))) if rest is None or rest >= need else None
-    earlier = earlier_threshold(ask, trip, least) if short and least is not None else ""
+    earlier = earlier_threshold(ask, trip, reserve, least) if short and least is not None else ""
     return ask.finding(
         trip.alarm.name,
         "; ".join(parts),
@@ -255,10 +269,27 @@ def late_finding(
     )
 
 
-def reserve_words(ask: Asking, trip: Trip, reserve: Reserve, least: Fraction) -> str:
+def earlier_cell(ask: Asking, trip: Trip, reserve: Reserve | Longest | None, least: Fraction) -> Fraction | None:
+    """A threshold a cell that leaves the time: the least in hundredths of a volt, or a careful one where no resistance is given.
+    None where only a full pack would."""
+    if not isinstance(reserve, Longest):
+        return threshold_in_time(ask, trip.cell, trip.wait, least)
+    cell = careful_threshold(ask, least, trip.wait)
+    enough = most_seconds(ask, cell, least) - trip.wait >= wanted_seconds(ask)
+    return cell if enough and cell > trip.cell else None
+
+
+def reserve_words(ask: Asking, trip: Trip, reserve: Reserve | Longest, least: Fraction) -> str:
     """The charge and the seconds, so that they can be reckoned again: charge x capacity / current."""
     battery = ask.setup.battery
     current, capacity = battery.hover_current_a or Fraction(0), battery.capacity_mah or Fraction(0)
+    if isinstance(reserve, Longest):
+        wait = f", {number_words(trip.wait)} s of which it waits" if trip.wait else ""
+        return (
+            f"whatever the resistance (a sag of up to {volt_words(ask.limit('most-sag'))} a cell), down to the floor of "
+            f"{volt_words(least)} there are no more than about {whole(reserve.seconds)} s of hover{wait}, where "
+            f"{number_words(wanted_seconds(ask))} s are wanted"
+        )
     sag = sag_of(ask, current) or Fraction(0)
     low, high = max(0, whole(reserve.least)), max(0, whole(reserve.most))
     about = max(0, whole(reserve.seconds))
@@ -280,9 +311,9 @@ def tenth_words(value: Fraction) -> str:
     return f"{float(value):.1f}"
 
 
-def earlier_threshold(ask: Asking, trip: Trip, least: Fraction) -> str:
-    """The least threshold that leaves the time, in hundredths of a volt a cell; none where only a full pack would."""
-    cell = threshold_in_time(ask, trip.cell, trip.wait, least)
+def earlier_threshold(ask: Asking, trip: Trip, reserve: Reserve | Longest | None, least: Fraction) -> str:
+    """The threshold to set, in words."""
+    cell = earlier_cell(ask, trip, reserve, least)
     if cell is None:
         return ""
     pack = f"{volt_words(cell * trip.threshold.units)}, " if trip.threshold.whole else ""
@@ -325,18 +356,19 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
 def alarm_order(ask: Asking) -> Iterator[Finding]:
     """A pack alarm can sound where none with a higher threshold does, with every pack sensor heard."""
     found = sorted(trips(ask), key=lambda trip: -trip.cell)
-    for low in found:
-        higher = [trip for trip in found if trip.cell > low.cell]
-        if not higher:
+    count = 0  # of those above
+    for place, low in enumerate(found):
+        count = count if found[count].cell == low.cell else place
+        if not count:
             continue
+        high = found[count - 1]
         alone = [f.Sounds(low.alarm.name), low.fallen, *all_heard(ask)]
-        nearest = f.Not(f.Sounds(higher[-1].alarm.name))
+        nearest = f.Not(f.Sounds(high.alarm.name))
         if ask.proved_impossible(f.both(*alone, nearest)):  # a short question, and enough for nearly every setup
             continue
-        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in higher]
+        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in found[:count]]
         case = ask.find(f.both(*alone, *silent), low.alarm.name)
         if case is not None:
-            high = higher[-1]
             mode = f", in mode {case.evaluation.mode}" if case.evaluation.mode else ""
             yield ask.finding(
                 f"{low.alarm.name}, {high.alarm.name}",

@@ -10,6 +10,7 @@ from math import ceil, floor
 from setuplint.book.asking import Asking, both_scales, percent, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
+from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need, need_places
 from setuplint.checks.rescue_height import height_words, of_the_wait
@@ -37,6 +38,7 @@ class DelayQuestion:
     limit: Fraction
     late: str  # what is late, in words, with {} for how late
     related: tuple[Place, ...] = ()
+    before: f.Formula = f.TRUE  # holds before the movement
 
 
 def hold_slow(ask: Asking) -> Iterator[Finding]:
@@ -63,9 +65,10 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
 
 
 def rescue_slow(ask: Asking) -> Iterator[Finding]:
-    """After one movement that calls the rescue from settled flying the craft is levelled late, or the motor powered late."""
+    """After a movement that calls the rescue from settled flying, off the ground, level or power comes late."""
     if not is_callable_rescue(ask):
         return
+    aloft = off_the_ground(ask, SAVING, f.Predicate("flying"))
     level = ask.setup.intent.level
     if level is None:
         ask.missing("intent", "level")
@@ -78,7 +81,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         related: tuple[Place, ...] = (Place(("intent", "level"), "what levels the craft"),)
         then = f.both(SAVING, f.Predicate("levelled"))
         yield from slow_findings(
-            ask, DelayQuestion("rescue", channel, SAVING, then, there, ask.limit("level"), words, related)
+            ask, DelayQuestion("rescue", channel, SAVING, then, there, ask.limit("level"), words, related, aloft)
         )
     if not ask.motors:
         ask.not_judged(reason_no_channel(ask.setup, "motor"))
@@ -92,7 +95,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         related = need_places(ask, path)
         then = f.both(SAVING, powered)
         yield from slow_findings(
-            ask, DelayQuestion("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related)
+            ask, DelayQuestion("rescue", motor, SAVING, then, [powered], ask.limit("motor"), words, related, aloft)
         )
 
 
@@ -106,7 +109,7 @@ def may_wait(ask: Asking, call: f.Formula, *there: f.OutputCompare) -> bool:
 
 def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
     channel, limit = question.channel, question.limit
-    flying = f.both(f.Predicate("flying"), f.Not(question.call))
+    flying = f.both(f.Predicate("flying"), f.Not(question.call), question.before)
     try:
         if delays.rough(ask.decider, question.call, channel.name, question.there) <= limit:
             return

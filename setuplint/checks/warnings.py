@@ -7,8 +7,9 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.battery import BELOW, alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
+from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
 from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unreadable_alarms
+from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place, Remark

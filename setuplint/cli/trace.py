@@ -110,13 +110,18 @@ def _trace_lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> 
             yield from wrap(f"{number + 1}. {move_words(words, controls, first=number == 0)}", look.width, "", "   ")
         traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
-        yield from wrap(_controls_text(setup, state), look.width, "", "   ")
-        yield ""
-        yield from _table_lines(list(_channel_rows(traced, seen)), look)
-        yield ""
-        yield from _because_lines(traced, seen)
+        yield from _state_lines(traced, seen, look)
         yield from _fact_lines(traced, seen, look, powered_up=number == 0 and len(given) > 1)
         memory = seen.memory
+
+
+def _state_lines(traced: Traced, seen: Evaluation, look: Look) -> Iterator[str]:
+    """How the controls stand, what each channel gives, and why."""
+    yield from wrap(_controls_text(traced.setup, traced.state), look.width, "", "   ")
+    yield ""
+    yield from _table_lines(list(_channel_rows(traced, seen)), look)
+    yield ""
+    yield from _because_lines(traced, seen)
 
 
 def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None]) -> Iterator[str]:
@@ -130,11 +135,7 @@ def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequ
         yield from ([""] if number else [])
         yield from wrap(head, shown.width, "", "   ")
         traced = Traced(texts, setup, seen.state, seen.moment.evaluation.memory, in_time=True)
-        yield from wrap(_controls_text(setup, seen.state), shown.width, "", "   ")
-        yield ""
-        yield from _table_lines(list(_channel_rows(traced, seen.moment.evaluation)), shown)
-        yield ""
-        yield from _because_lines(traced, seen.moment.evaluation)
+        yield from _state_lines(traced, seen.moment.evaluation, shown)
         late = ", ".join(f"{plain(n)} {'stays on' if on else 'waits'}" for n, on in seen.moment.late.items())
         yield from wrap(late or "none", shown.width, "  not settled:".ljust(15) + " ", " " * 16)
         yield from _fact_lines(traced, seen.moment.evaluation, shown, powered_up=number == 0)

@@ -305,6 +305,8 @@ class _Writer:
                 return f.Active(side.joined_name(override))
             case f.Decides(channel, override):
                 return f.Decides(side.joined_name(channel), None if override is None else side.joined_name(override))
+            case f.Rises(channel, stick, by):
+                return f.Rises(side.joined_name(channel), side.controls[stick], by)
             case f.Follows(channel, stick):
                 return f.Follows(side.joined_name(channel), side.controls[stick])
             case f.Sounds(name):

@@ -23,7 +23,12 @@ from setuplint.engine.literals import FALSE, TRUE, Frame
 from setuplint.setup.model import Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000
-MOST_WORK = 30_000  # of all channels together: alternatives, and hundreds of places that were tried
+MOST_WORK = 400_000  # of all channels together: places of the sticks that are tried, and what costs as much
+ALTERNATIVE, QUESTION = (
+    13,
+    100,
+)  # in such places: a pair of ways that give different outputs, and a question to the engine
+PAIR = 0.02  # a pair of ways that is looked at
 MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of sums
 
 Sticks = Mapping[str, Fraction]
@@ -109,7 +114,7 @@ def described_alike(joined: Joined, pair: ChannelPair) -> bool:
 
 @dataclass(slots=True)
 class Work:
-    """What a whole comparison has cost so far, in alternatives."""
+    """What a whole comparison has cost so far, in places of the sticks that were tried."""
 
     done: float = 0
 
@@ -228,6 +233,7 @@ class ChannelComparison:
 
     def _alternatives(self) -> Iterator[Alternative]:
         for old, new in product(self._ways(self.pair.old), self._ways(self.pair.new)):
+            self.work.add(PAIR)
             if old.case is not None and new.case is not None:
                 if old.mode != new.mode or not _compatible(old.case, new.case):
                     continue
@@ -238,7 +244,7 @@ class ChannelComparison:
                 ):
                     continue
             for found in self._compared(old, new):
-                self.work.add(1)
+                self.work.add(ALTERNATIVE)
                 yield found
 
     def _ways(self, channel: Channel) -> list[OutputSource]:
@@ -274,6 +280,7 @@ class ChannelComparison:
 
     def _differ(self, old: OutputSource, new: OutputSource, sticks: Sticks) -> Fraction:
         """By how many points."""
+        self.work.add(1)
         return abs(self._output(self.pair.old, old, sticks) - self._output(self.pair.new, new, sticks))
 
     def _alternative(
@@ -321,11 +328,10 @@ class ChannelComparison:
         found: list[Sticks] = []
         tried = 0
         for box in product(*boxes):
-            self.work.add(0.01)
+            self.work.add(1)
             axes = [self._tries(name, lo, hi, old, new) for name, (lo, hi) in zip(names, box, strict=True)]
             for values in vectors(axes):
                 tried += 1
-                self.work.add(0.01)
                 if tried > MOST_VECTORS:
                     self.unsure = True
                     break

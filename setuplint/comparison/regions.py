@@ -20,6 +20,7 @@ T = TypeVar("T")
 
 MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other states"
 MOST_WIDENINGS = 400  # tried for one condition
+MOST_IN_ALL = 8_000  # tried for one comparison: from there on, what is told is right, and narrower than it could be
 
 
 class ValueRange(NamedTuple):
@@ -67,6 +68,7 @@ class RegionFinder:
 
     def __init__(self, decider: Decider, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
         self.decider, self.setup = decider, decider.setup
+        self.left = MOST_IN_ALL
         self.cuts: dict[str, list[Fraction]] = {name: list(thresholds.get(name, ())) for name in decider.setup.sticks}
         shown = {name: decider.settled.quantity_of(name) for name in decider.setup.sensors}
         for name, (quantity, unit) in shown.items():
@@ -90,7 +92,7 @@ class RegionFinder:
         parts: list[Region] = []
         case: Case | None = first
         whole = False
-        self.tries = MOST_WIDENINGS
+        self.tries = min(MOST_WIDENINGS, self.left)
         while case is not None and len(parts) < MOST_PARTS:
             region = self.region(case, cone, holds, given)
             if region is None:
@@ -154,6 +156,7 @@ class RegionFinder:
             if self.tries <= 0:
                 return False
             self.tries -= 1
+            self.left -= 1
             if so(wider):
                 region = wider
                 return True

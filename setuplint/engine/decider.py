@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.budget import STEPS_A_FILE
+from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
-from setuplint.setup.model import Setup
+from setuplint.setup.model import Condition, Setup
 from setuplint.solver import demands
 from setuplint.solver.reach import Question
 
@@ -20,19 +21,27 @@ LARGEST = 20_000  # variables
 class Decider(Search):
     """Decides questions about one setup: `find` (with a case or a proof), `output_range` and `delay`."""
 
+    def __init__(self, setup: Setup, spent: Spent | None = None, before: Search | None = None) -> None:
+        super().__init__(setup, spent, before)
+        self.watchers: dict[tuple[str, f.Formula, f.Formula], Decider] = {}
+
     def renewed(self) -> Decider:
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
         budget, the same answers, and sticks and voltages cut where they were."""
         sat = self.reach.sat
-        if sat.variables < LARGEST or sat.file.steps > STEPS_A_FILE:
+        if sat.variables < LARGEST or sat.file.over:
             return self
-        new = Decider(self.whole, self.reach.sat.file)
+        try:
+            sat.file.charge(PART * len(self.cones.nodes))
+            new = Decider(self.whole, sat.file, self)
+        except OutOfBudget:  # this one answers nothing either
+            return self
         new._answers = self._answers
         was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
         for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
             for name, quantity in old.items():
-                for at, (below, upto) in zip(quantity.at, quantity.pairs, strict=True):
-                    fresh[name].cut(at, below != upto)
+                for place in quantity.places:
+                    fresh[name].cut(place)
         return new
 
     def find_moment(
@@ -57,6 +66,11 @@ class Decider(Search):
             self._answers[asked] = moments.answer(self, asked)
         return self._answers[asked]
 
+    @property
+    def over(self) -> bool:
+        """Whether the file's budget is spent: nothing more is answered."""
+        return self.reach.sat.file.over
+
     def never_holds(self, formula: Asked) -> bool:
         """Whether the formula is proved to hold in no moment at all, however short."""
         return moments.never(self, self.formula(formula))
@@ -64,6 +78,14 @@ class Decider(Search):
     def never_shown(self, question: Question, cone: Cone) -> bool:
         """Whether a literal is proved to hold in no moment at all, however short."""
         return moments.never_shown(self, question, cone)
+
+    def watching(self, name: str, when: f.Formula, until: f.Formula) -> Decider:
+        """One for the same setup with a latch of the question's own, whose formulas may ask for outputs."""
+        key = (name, when, until)
+        if key not in self.watchers:
+            latch = Condition(name, when, until=until, watches=True)
+            self.watchers[key] = self.of_variant(replace(self.setup, conditions={**self.setup.conditions, name: latch}))
+        return self.watchers[key]
 
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""

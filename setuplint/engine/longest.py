@@ -142,18 +142,18 @@ def run(asked: Movements, there: Sequence[f.OutputCompare], case: Case, bound: F
     name = asked.channel.name
     final = case.after_evaluation.outputs[name]
     until = min(bound, LONGEST_RUN) + 3 * STEP
-    moments = simulate(asked.setup, case.state, case.evaluation.memory, [(ZERO, case.after)], until)
+    moments = simulate(asked.setup, case.state, case.evaluation.memory, [(ZERO, case.after)], until, jump=True)
     next(moments)  # the state before
-    late = last = -STEP
+    arrival: Fraction | None = ZERO
     for moment in moments:
-        last = moment.at
         value = moment.evaluation.outputs[name]
-        arrived = value == final if not there else value is None or within(value, there)
-        if not arrived:
-            late = moment.at
-    if late == last and bound <= LONGEST_RUN:
-        return None
-    return min(late + STEP, bound)
+        if not (value == final if not there else value is None or within(value, there)):
+            arrival = None
+        elif arrival is None:
+            arrival = moment.at
+    if arrival is None:
+        return None if bound <= LONGEST_RUN else min(until + STEP, bound)
+    return min(arrival, bound)
 
 
 def within(value: Fraction, there: Sequence[f.OutputCompare]) -> bool:

@@ -10,7 +10,6 @@ from setuplint.curves import servo
 from setuplint.curves.sums import limits
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Range
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 
 if TYPE_CHECKING:
     from setuplint.engine.search import Search
@@ -90,7 +89,7 @@ def candidates(search: Search, channel: str) -> set[Fraction]:
             ends = [limits(case.shapes, box)]
             if len(case.shapes) == 1:
                 name = case.shapes[0][0]
-                cuts = [Fraction(-100), *stick_thresholds(setup, channel, name), Fraction(100)]
+                cuts = [Fraction(-100), *search.thresholds(channel, name), Fraction(100)]
                 ends += [limits(case.shapes, {name: (a, b)}) for a, b in itertools.pairwise(cuts)]
             values |= {servo.output(found, case.constant + x) for pair in ends for x in pair}
     return values

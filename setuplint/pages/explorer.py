@@ -9,7 +9,8 @@ from typing import Any
 from setuplint.curves.cubics import curve
 from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats.case_text import MOVEMENT
-from setuplint.formats.numbers import json_number
+from setuplint.formats.numbers import decimal, json_number
+from setuplint.formats.run_moments import run_moments
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f
@@ -162,6 +163,28 @@ def _own_line_place(report: Report, setup: Setup, channel: str, mode: str) -> st
 def _line_number(report: Report, path: Path) -> str:
     where = report.where(Place(path))
     return f"line {where.start[0]}" + ("" if where.name == report.name else f" of {where.name}")
+
+
+def run_values(setup: Setup, finding: Finding, values: Mapping[str, object]) -> list[Data]:
+    """The moments of a finding's run: how all stands in each, as the page's evaluator takes it."""
+    return [
+        {
+            "words": f"{decimal(moment.at)} s: {moment.words}",
+            "state": {
+                "positions": dict(moment.state.positions),
+                "sticks": {name: json_number(at) for name, at in moment.state.sticks.items()},
+                "readings": {
+                    n: at if isinstance(at, str) else json_number(at) for n, at in moment.state.readings.items()
+                },
+            },
+            "memory": {
+                "on": dict.fromkeys(sorted(moment.seen.memory.on), True),
+                "last": dict.fromkeys(sorted(moment.seen.memory.last), True),
+            },
+            "conditions": dict(moment.seen.conditions),
+        }
+        for moment in run_moments(setup, finding, values)
+    ]
 
 
 def case_moves(finding: Finding) -> Data:

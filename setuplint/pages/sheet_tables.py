@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Alarm, BySwitch, Channel, Override, Setup, Term, Timer

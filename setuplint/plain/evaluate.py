@@ -6,12 +6,21 @@ False and None are Kleene's three values, None where something is not described 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
-from setuplint.plain.interpolation import expo, interpolate
+from setuplint.plain.channel_values import (
+    demanded,
+    line_sum,
+    output,
+    stick_read,
+    stick_term,
+    terms_sum,
+    unrounded_output,
+    within_limits,
+)
 from setuplint.plain.logic import COMPARE, Here, Truth, among, contenders, differ, every, no, some
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
 from setuplint.plain.stick_places import cells, conditions_under, reading_term
@@ -25,10 +34,10 @@ from setuplint.setup.formulas import (
     Heard,
     OutputCompare,
     Predicate,
+    Rises,
     Sounds,
 )
-from setuplint.setup.model import ZERO, Bound, Channel, Condition, Line, Override, Setup, Term
-from setuplint.setup.smoothings import possible
+from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup
 
 Delay = Callable[[Condition, Truth], Truth]
 
@@ -99,17 +108,26 @@ def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | Non
             equals = _equals(rivals)
             if len(equals) > 1:
                 tied[name] = equals
-        demands[name] = demand = _demand(here, channel, able)
-        outputs[name] = None if demand is None else output(channel, demand)
-    return Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
+        demands[name] = wanted = demanded(here, channel, able)
+        outputs[name] = None if wanted is None else output(channel, wanted)
+    found = Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
                       deciders, tied, outputs, demands)  # fmt: skip
+    watching = [condition for condition in setup.conditions.values() if condition.watches]
+    return _watched(setup, state, found, memory, watching) if watching else found
 
 
-def output(channel: Channel, demand: Fraction) -> Fraction:
-    """What the receiver puts out for a demand, both in percent: reversed, scaled, trimmed, limited, rounded to 1e-6."""
-    value = -demand if channel.reversed else demand
-    value = value * (channel.down if value < 0 else channel.up) / 100 + channel.sub_trim
-    return round(min(max(value, channel.low), channel.high), 6)
+def _watched(
+    setup: Setup, state: State, found: Evaluation, memory: Memory, watching: Sequence[Condition]
+) -> Evaluation:
+    """With the conditions that watch outputs, and what they remember."""
+    asked, on = _Asked(setup, state, found, {}), set(found.memory.on)
+    values = dict(found.conditions)
+    for condition in watching:
+        reset = condition.until is not None and asked.holds(condition.until) is True
+        set_now = asked.holds(condition.when) is True
+        values[condition.name] = not reset and (set_now or condition.name in memory.on)
+        on |= {condition.name} if values[condition.name] else set()
+    return replace(found, conditions=values, memory=replace(found.memory, on=frozenset(on)))
 
 
 def pulse(setup: Setup, output: Fraction) -> Fraction:
@@ -141,7 +159,6 @@ def truth(
     formula: Formula,
     state: State,
     evaluation: Evaluation,
-    memory_before: Memory = OFF,
     *,
     late: Mapping[str, Truth] | None = None,
 ) -> Truth:
@@ -150,8 +167,7 @@ def truth(
     In a moment that has not settled, `late` has the delayed values that are not those of their `when`: what a stick may do is
     asked with these kept.
 
-    `evaluation` is that of `state`; `memory_before`, what it was evaluated from, changes no answer: what a stick may do
-    is asked with what is remembered after it.
+    `evaluation` is that of `state`: what a stick may do is asked with what is remembered after it.
     `follows` compares exact outputs at finitely many values of the stick: every threshold on it and close beside it,
     and between these the curve's points, the multiples of 5 percent, and three values between each two. So True is
     certain; False may miss a change narrower than that, as where limits leave only a sliver of a curve. Conditions that
@@ -166,6 +182,8 @@ def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
     on: dict[str, Truth] = {}
     last: dict[str, Truth] = {}
     for name, condition in here.setup.conditions.items():
+        if condition.watches:  # once outputs are known
+            continue
         value = here.holds(condition.when)
         if delay is not None:
             value = delay(condition, value)
@@ -197,70 +215,6 @@ def _equals(rivals: Sequence[tuple[Override, Truth]]) -> tuple[str, ...]:
     return tuple(override.name for override in sure if override.priority == highest)
 
 
-def _demand(here: Here, channel: Channel, able: Sequence[Override | None]) -> Fraction | None:
-    """In percent, None unless everyone who may decide demands the same."""
-    values: set[Fraction | None] = set()
-    for override in able:
-        if override is not None and not override.limits:
-            values.add(override.value)
-            continue
-        for mode in here.modes:
-            values.add(_within(override, _sum(here, channel.line(mode))))
-    return values.pop() if len(values) == 1 else None
-
-
-def _within(override: Override | None, demand: Fraction | None) -> Fraction | None:
-    """A line's demand, kept between what an override lets through."""
-    if override is None or demand is None:
-        return demand
-    if override.at_least is not None and demand < override.at_least:
-        return override.at_least
-    return override.at_most if override.at_most is not None and demand > override.at_most else demand
-
-
-def _sum(here: Here, line: Line) -> Fraction | None:
-    if line.terms is None:
-        return None
-    return _total(here, line.terms)
-
-
-def _total(here: Here, terms: Iterable[Term]) -> Fraction | None:
-    """None where it is not known whether a pupil's stick is read."""
-    values = [_term(here, term) for term in terms]
-    known = [value for value in values if value is not None]
-    return sum(known, ZERO) if len(known) == len(values) else None
-
-
-def _term(here: Here, term: Term) -> Fraction | None:
-    if isinstance(term.source, Fraction):
-        return term.source
-    if term.kind == "switch":
-        return term.values[here.state.positions[term.source]]
-    stick = _stick_read(here, term)
-    return None if stick is None else _stick_term(here, term, stick, here.state.sticks[stick])
-
-
-def _stick_read(here: Here, term: Term) -> str | None:
-    """The stick, or the pupil's place of it while that is lent; None where it is not known whether it is."""
-    lent = False if term.lending is None else here.holds(term.lending.lent)
-    if lent is None:
-        return None
-    return term.lending.stick if lent and term.lending is not None else str(term.source)
-
-
-def _stick_term(here: Here, term: Term, name: str, stick: Fraction) -> Fraction:
-    x = (stick + here.state.trim.get(name, ZERO)) * here.amount(term.rate) / 100
-    y = expo(min(max(x, Fraction(-100)), Fraction(100)), here.amount(term.expo))
-    if term.curve is None:
-        return y
-    return interpolate(here.setup.curves[term.curve].points, _smoothing(here, term.curve), y)
-
-
-def _smoothing(here: Here, curve: str) -> str:
-    kind = here.setup.curves[curve].smoothing
-    return here.state.smoothing.get(curve, possible(kind)[0]) if kind == "unknown" else kind
-
-
 class _Asked(Here):
     """A state, asked for any formula."""
 
@@ -287,6 +241,8 @@ class _Asked(Here):
             return not isinstance(self.state.readings[formula.sensor], str)
         if isinstance(formula, Follows):
             return self.follows(formula.channel, formula.stick)
+        if isinstance(formula, Rises):
+            return self.rises(formula.channel, formula.stick, formula.by)
         return super().leaf(formula)
 
     def compares(self, channel: str, op: str, number: Fraction | None) -> Truth:
@@ -380,8 +336,8 @@ class _Asked(Here):
         term = found[0]
         if len(lines) > 1 or term is None:
             return None
-        read, terms = _stick_read(self, term), lines[0].terms or ()
-        rest = _total(self, (other for other in terms if other is not term))
+        read, terms = stick_read(self, term), lines[0].terms or ()
+        rest = terms_sum(self, (other for other in terms if other is not term))
         if read is None or rest is None:
             return None
         sure: set[Fraction] = set()
@@ -389,7 +345,7 @@ class _Asked(Here):
         for probe, values in cells(self, term, read):
             kept, ways = self.kept(channel, read, probe)
             for value, way in product(values, ways if kept is not False else ()):
-                demand = _within(way, rest + _stick_term(self, term, read, value))
+                demand = within_limits(way, rest + stick_term(self, term, read, value))
                 assert demand is not None
                 put = output(self.setup.channels[channel], demand)
                 maybe.add(put)
@@ -398,6 +354,22 @@ class _Asked(Here):
             if own is True and len(sure) > 1:
                 return True
         return False if len(maybe) < 2 else None
+
+    def rises(self, channel: str, stick: str, by: Fraction) -> Truth:
+        own, limits = self.goes_on(channel)
+        if own is False:
+            return False
+        found = self.setup.channels[channel]
+        ways: set[Truth] = set()
+        for mode, limit in product(self.modes, limits):
+            ends = []
+            for value in (Fraction(-100), Fraction(100)):
+                here = Here(self.setup, self.with_stick(stick, value), self.conditions)
+                demand = within_limits(limit, line_sum(here, found.line(mode)))
+                ends += [] if demand is None else [unrounded_output(found, demand)]
+            rise = ends[1] - ends[0] if ends else None
+            ways.add(None if rise is None else rise > by if by > 0 else rise < by)
+        return every((own, ways.pop() if len(ways) == 1 else None))
 
     def with_stick(self, stick: str, value: Fraction) -> State:
         return replace(self.state, sticks={**self.state.sticks, stick: value})

@@ -17,7 +17,8 @@ pass
 
 def rest(setup: Setup) -> State:
     """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold while all else is at rest."""
-    quiet = replace(setup, channels={}, overrides={})  # neither has a part in it
+    own = {name: condition for name, condition in setup.conditions.items() if not condition.watches}
+    quiet = replace(setup, channels={}, overrides={}, conditions=own)  # none of these has a part in it
     regions = {name: _regions(setup, name) for name in setup.sensors}
     picked = {name: values[0] for name, values in regions.items()}
     for _ in range(3):  # until each is at rest with the others so

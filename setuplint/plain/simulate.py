@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil
 
-from setuplint.plain.evaluate import Evaluation, evaluate_with, output
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate_with
 from setuplint.plain.interpolation import largest
 from setuplint.plain.logic import Truth
 from setuplint.plain.state import OFF, Memory, State

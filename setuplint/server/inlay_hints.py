@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.formats.numbers import decimal, of_hundred
-from setuplint.plain import evaluate
+from setuplint.plain import channel_values
+from setuplint.plain.evaluate import pulse
 from setuplint.server.document_paths import entries, span_within
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.server.parsed import ParsedText
@@ -63,7 +64,7 @@ def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
         channel = setup.channels.get(override.channel) if override is not None else None
         number = override.numbers.get(str(last)) if override is not None else None
         if number is not None and channel is not None:
-            return evaluate.output(channel, number), channel.drives
+            return channel_values.output(channel, number), channel.drives
     elif table == "failsafe" and len(path) == 2:
         entry = (setup.failsafe or {}).get(str(last))
         channel = setup.channels.get(str(last))
@@ -80,7 +81,7 @@ def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
 
 
 def _pulse_hint(setup: Setup, offset: int, output: Fraction, drives: str) -> Hint:
-    label = f"{decimal(evaluate.pulse(setup, output))} µs"
+    label = f"{decimal(pulse(setup, output))} µs"
     if drives == "motor":
         label += f", {of_hundred(output)}"
     return Hint(offset, label, f"the output is {decimal(output)} %")

@@ -121,6 +121,7 @@ class Condition:
     stays: Fraction = ZERO
     until: Formula | None = None
     toggles: bool = False
+    watches: bool = False  # of a question, not of the setup: its formulas may ask for outputs, and nothing rests on it
 
     @property
     def remembers(self) -> bool:

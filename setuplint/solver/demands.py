@@ -8,7 +8,6 @@ from itertools import pairwise
 from setuplint.curves.sums import limits
 from setuplint.plain.logic import COMPARE
 from setuplint.plain.simulate import FARTHEST, WHOLE_TRAVEL
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import HUNDRED as FULL
 from setuplint.setup.model import ZERO, Channel
 from setuplint.solver.encoding import Encoding
@@ -43,7 +42,7 @@ def likely(encoding: Encoding, channel: Channel) -> frozenset[Fraction]:
             boxes = [{name: (-FULL, FULL) for name, _ in case.shapes}]
             if len(case.shapes) == 1:
                 name = case.shapes[0][0]
-                cuts = [-FULL, *stick_thresholds(setup, channel.name, name), FULL]
+                cuts = [-FULL, *encoding.cones.thresholds.of(channel.name, name), FULL]
                 boxes += [{name: pair} for pair in pairwise(cuts)]
             found |= {case.constant + end for box in boxes for end in limits(case.shapes, box)}
     return frozenset(found)

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from setuplint.budget import Spent
 from setuplint.curves import lines, servo
+from setuplint.curves.surds import shifted
 from setuplint.plain.state import RANGES
 from setuplint.setup.cone import Cones
 from setuplint.setup.dependencies import unsettled_by
@@ -63,11 +64,10 @@ class Bits:
 class Encoding:
     """What all frames of one setup share: the solver, the cases of lines, unknown smoothings, which conditions are unknown."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
-        self.setup, self.sat, self.cones = setup, Sat(spent), Cones(setup)
+    def __init__(self, setup: Setup, spent: Spent | None = None, cones: Cones | None = None) -> None:
+        self.setup, self.sat, self.cones = setup, Sat(spent), cones or Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.LineCase, ...]] = {}
         self.tied: dict[int, int] = {}
-        self.thresholds: dict[tuple[str, str], list[Fraction]] = {}
         self.bounds: dict[tuple[str, str, Fraction], servo.DemandBound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
@@ -154,12 +154,13 @@ class Encoding:
                 continue
             new = True
             trim = self.setup.sticks[name].trim or Fraction(0)
-            for at in [stick.lo, *list(stick.at), stick.hi]:
-                below, upto = stick.cut(at)
-                self.sat.clause(-upto, read.cut(at + trim)[1])
-                self.sat.clause(below, -read.cut(at - trim)[0])
-                self.sat.clause(-below, read.cut(at + trim)[0])
-                self.sat.clause(upto, -read.cut(at - trim)[1])
+            for place in [stick.lo, *stick.places, stick.hi]:
+                below, upto = stick.cut(place)
+                above, under = read.cut(shifted(place, trim)), read.cut(shifted(place, -trim))
+                self.sat.clause(-upto, above[1])
+                self.sat.clause(below, -under[0])
+                self.sat.clause(-below, above[0])
+                self.sat.clause(upto, -under[1])
             self.tied[id(read)] = len(stick.at)
         return new
 

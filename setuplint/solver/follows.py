@@ -1,4 +1,5 @@
-"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?"""
+"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?
+And which way does it turn it?"""
 
 from __future__ import annotations
 
@@ -14,7 +15,6 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import Channel, Override
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
@@ -72,12 +72,43 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     return sat.either(yes), sat.either(no)
 
 
+def rises(frame: Outputs, channel: str, stick: str, by: Fraction) -> Rails:
+    """Rails of `Rises` in a frame."""
+    found = frame.setup.channels[channel]
+    ways = [(limit, frame.deciders(channel)[limit.name if limit else None]) for limit in frame.line_limits(channel)]
+    yes: list[int] = []
+    no = [frame.both(false for _, (_, false) in ways)]
+    for limit, (going_on, _) in ways:
+        for mode, true in frame.flown(found) if going_on != FALSE else ():
+            for case in frame.lines(found, mode) or ():
+                here = frame.both((going_on, true, frame.guards(case)))
+                right = _rises(frame, found, case, limit, stick, by, here)
+                yes.append(frame.both((here, right)))
+                no.append(frame.both((here, -right)))
+    return frame.either(yes), frame.either(no)
+
+
+def _rises(
+    frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
+) -> int:
+    """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
+    shape = dict(case.shapes).get(stick)
+    if shape is None:
+        return FALSE
+    low, high = shape.value(-FULL), shape.value(FULL)
+    if ((high < low) != channel.reversed) != (by < 0):
+        return FALSE
+    moving = servo.rising_demands(channel, low, high, abs(by), limit)
+    if moving is None:
+        return FALSE
+    others = tuple(item for item in case.shapes if item[0] != stick)
+    ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
+    return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
+
+
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
-    known, sat = frame.encoding.thresholds, frame.sat
-    if (channel, stick) not in known:
-        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
-    cuts = known[channel, stick]
-    limits = frame.line_limits(channel)
+    sat, limits = frame.sat, frame.line_limits(channel)
+    cuts = frame.encoding.cones.thresholds.of(channel, stick)
     if not cuts:
         here = frame.deciders(channel)
         alone = len(limits) == 1

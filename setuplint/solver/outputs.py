@@ -87,6 +87,10 @@ class Outputs(ABC):
         """The cases of a channel's line in a mode; None where the line is not described."""
         return self.encoding.lines(channel, mode)
 
+    def fixed(self, channel: Channel, override: Override) -> Fraction:
+        """The output that an override gives."""
+        return self.encoding.fixed(channel, override)
+
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
         return self.encoding.quantity_of(sensor)
@@ -103,19 +107,19 @@ class Outputs(ABC):
         if found is not None:
             return found
         found = {}
-        no_higher: list[int] = []  # all false for sure
-        some_higher: list[int] = []  # one true for sure
+        none, some, surely = TRUE, FALSE, FALSE  # higher: all false for sure, one true for sure, and one that decides
         for rank in self.encoding.by_channel[channel]:
             active = {o.name: self.truth(o.when) for o in rank}
             picks = self._picks(rank, active)
             for override in rank:
                 true, false = active[override.name]
                 pick = picks[override.name]
-                sure = FALSE if override.priority is None else self.sat.both((true, pick, *no_higher))
-                found[override.name] = (sure, self.sat.either((false, -pick, *some_higher)))
-            no_higher += [n for _, n in active.values()]
-            some_higher += [t for o in rank if o.priority is not None for t in (active[o.name][0],)]
-        found[None] = (self.sat.both(no_higher), self.sat.either([self.truth(o.when)[0] for o in self._all(channel)]))
+                sure = FALSE if override.priority is None else self.sat.both((true, pick, none))
+                found[override.name] = (sure, self.sat.either((false, -pick, surely)))
+            none = self.sat.both((none, *(false for _, false in active.values())))
+            some = self.sat.either((some, *(true for true, _ in active.values())))
+            surely = self.sat.either((surely, *(active[o.name][0] for o in rank if o.priority is not None)))
+        found[None] = (none, some)
         self._deciders[channel] = found
         return found
 
@@ -146,7 +150,7 @@ class Outputs(ABC):
         deciders = self.deciders(channel)
         for override in self._all(channel):
             if override.value is not None:
-                holds = compared(self.encoding.fixed(found, override), op, number)
+                holds = compared(self.fixed(found, override), op, number)
                 (yes if holds else no).append(deciders[override.name][0])
         for limit in self.line_limits(channel):
             free = deciders[limit.name if limit else None][0]

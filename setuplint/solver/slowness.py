@@ -27,8 +27,13 @@ class Slowness:
 
 
 def own_time(condition: Condition) -> Fraction:
-    """The longer of `after` and `stays` in seconds, as the instants of the simulator let it be seen."""
-    return ceil(max(condition.after, condition.stays) / TICK) * TICK
+    """The longer of `after` and `stays`."""
+    return in_ticks(max(condition.after, condition.stays))
+
+
+def in_ticks(seconds: Fraction) -> Fraction:
+    """A time in seconds, as the instants of the simulator let it be seen."""
+    return ceil(seconds / TICK) * TICK
 
 
 class Paces:
@@ -75,12 +80,16 @@ class Paces:
                 yield name
 
     def _under(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:
-        rests = self.cones.rests
-        return tuple(n for n in timed if n in slow or any(rests("condition", s, "condition", n) for s in slow))
+        under = 0
+        for name in slow:
+            under |= self.cones.part(("condition", name))
+        return tuple(n for n in timed if under & self.cones.bit(("condition", n)))
 
     def _over(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:
-        rests = self.cones.rests
-        return tuple(n for n in timed if n not in slow and any(rests("condition", n, "condition", s) for s in slow))
+        parts, late, bits = self.cones.part, set(slow), 0
+        for name in slow:
+            bits |= self.cones.bit(("condition", name))
+        return tuple(n for n in timed if n not in late and parts(("condition", n)) & bits)
 
 
 def _slow_ones(setup: Setup, patience: Fraction, calm: Collection[str]) -> Iterator[str]:

@@ -162,10 +162,10 @@ class Chooser:
             if self.reach.encoding.quantity_of(name)[0] == "":
                 return changed[0]
         one, other = self.quantity(step - 1, control), self.quantity(step, control)
-        for at, exact in [(x, p[0] != p[1]) for x, p in zip(one.at, one.pairs, strict=True)]:
-            other.cut(at, exact)
-        for at, exact in [(x, p[0] != p[1]) for x, p in zip(other.at, other.pairs, strict=True)]:
-            one.cut(at, exact)
+        for place in list(one.places):
+            other.cut(place)
+        for place in list(other.places):
+            one.cut(place)
         for a, b in zip(one.pairs, other.pairs, strict=True):
             changed += [self.sat.differ(x, y) for x, y in zip(a, b, strict=True)]
         return self.sat.either(changed)

@@ -81,3 +81,24 @@ def test_thousands_of_conditions_on_each_other_are_walked_once_each() -> None:
 
     _, setup, _ = loaded_setup(edited(TEXT, edit), "x")
     assert named_kinds(setup, setup.alarms["x"]) == {"pack-voltage"}
+
+
+def test_the_same_words_of_different_things() -> None:
+    edit = {"alarms.link-weak": {"when": "link < 60", "voice": "Land now", "repeat": 2}}
+    (finding,) = said("alarm-voice-shared", edit)
+    assert finding.message == (
+        "alarm link-weak says “Land now” of the link, and alarm land-now says the same of the pack: they cannot be told apart "
+        "by ear"
+    )
+    assert finding.edit is not None
+    assert (finding.edit.path, finding.edit.value) == (("alarms", "link-weak", "voice"), '"link weak"')
+
+
+def test_of_three_alarms_each_is_held_against_all_before_it() -> None:
+    edit = {
+        "alarms.both": {"when": "link < 60 or pack < 21", "voice": "land now", "repeat": 2},
+        "alarms.weak": {"when": "link < 50", "voice": "land now", "repeat": 2},
+    }
+    (finding,) = said("alarm-voice-shared", edit)
+    assert finding.subject == "weak"
+    assert "alarm land-now says the same of the pack" in finding.message

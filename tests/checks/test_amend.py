@@ -82,28 +82,37 @@ def test_a_rescue_levels_by_what_the_intent_says(level: dict[str, Any], value: s
 @pytest.mark.parametrize(
     ("when", "wanted"),
     [
-        ("pack < 18", "pack < 21.48"),
-        ("not pack >= 18 and hold is off", "not pack >= 21.48 and hold is off"),
-        ("pack is lost or pack <= 18", "pack is lost or pack <= 21.48"),
+        ("pack < 18", "pack < 21.6"),
+        ("not pack >= 18 and hold is off", "not pack >= 21.6 and hold is off"),
+        ("pack is lost or pack <= 18", "pack is lost or pack <= 21.6"),
     ],
 )
 def test_the_threshold_alone_is_changed(when: str, wanted: str) -> None:
-    """21.48 V, 3.58 V a cell: the least that leaves 40 s of hover after the alarm's 1.5 s, by the medians."""
+    """21.6 V, the careful 3.6 V a cell: 3.58 V would leave 40 s of hover after the alarm's 1.5 s, by the medians."""
     edit = {"conditions.pack-low.when": when}
     found = only(said("voltage-alarm-below-floor", edit))
     assert found.edit == Edit(LOW, f'"{wanted}"')
     assert mended(found, edit) == []
 
 
-def test_without_the_numbers_of_the_pack_the_floor_itself_is_offered() -> None:
+def test_a_careful_value_that_leaves_too_little_time_is_raised() -> None:
+    edit = {"conditions.pack-low.when": "pack < 18", "battery.capacity-mah": 1500, "timers.flight.seconds": 150}
+    found = only(said("voltage-alarm-below-floor", edit))
+    assert found.edit == Edit(LOW, '"pack < 21.66"')
+    assert mended(found, edit) == []
+
+
+def test_without_the_numbers_of_the_pack_a_careful_value_is_offered_and_never_the_floor() -> None:
     edit = {"conditions.pack-low.when": "pack < 18"}
     found = only(said("voltage-alarm-below-floor", edit, ("battery.capacity-mah", "battery.resistance-mohm")))
-    assert found.edit == Edit(LOW, '"pack < 19.8"')
+    assert found.edit == Edit(LOW, '"pack < 21.6"')
+    life = {**edit, "battery.chemistry": "life", "conditions.pack-low.when": "pack < 15"}
+    assert only(said("voltage-alarm-below-floor", life, ("battery.capacity-mah",))).edit == Edit(LOW, '"pack < 18"')
 
 
 def test_a_cell_s_sensor_gets_a_cell_s_threshold() -> None:
     edit = {"sensors.pack.reads": "cell-voltage", "conditions.pack-low.when": "pack < 3"}
-    assert only(said("voltage-alarm-below-floor", edit)).edit == Edit(LOW, '"pack < 3.58"')
+    assert only(said("voltage-alarm-below-floor", edit)).edit == Edit(LOW, '"pack < 3.6"')
 
 
 def test_a_right_threshold_that_is_mute_is_left_alone() -> None:
@@ -133,9 +142,9 @@ def test_the_start_asks_for_the_hold_and_keeps_what_it_asked_for() -> None:
 
 
 def test_every_idle_up_mode_is_kept_from_the_start() -> None:
-    edit = {"start.requires": "hold is on", "craft.soft-start": False}
+    edit = {"start.requires": "hold is on and throttle < -95", "craft.soft-start": False}
     found = only(said("start-in-idle-up", edit))
-    assert found.edit == Edit(REQUIRES, '"hold is on and mode is not idle-up"')
+    assert found.edit == Edit(REQUIRES, '"hold is on and throttle < -95 and mode is not idle-up"')
     assert mended(found, edit) == []
 
 

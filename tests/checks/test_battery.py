@@ -21,7 +21,7 @@ CELL = {"sensors.pack.reads": "cell-voltage"}
 def test_the_message_has_every_number() -> None:
     (finding,) = said(BELOW, {"battery.cells": 4, LOW: "pack < 11.1"})
     assert finding.message == (
-        "alarm land-now sounds only below 11.1 V, which is 2.775 V a cell on 4 cells, when the pack is already ruined: the "
+        "alarm land-now sounds only below 11.1 V, which is 2.775 V a cell on 4 cells, when it is too late: the "
         "floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4; in flight, with the pack at 11.2 V, 2.8 V a cell, "
         "nothing sounds; 11.1 V fits a pack of 3 cells (3.7 V a cell)"
     )
@@ -190,3 +190,18 @@ def test_a_cell_s_sensor_alone_needs_no_count() -> None:
     assert said(BELOW, {**CELL, LOW: "pack < 3.3"}, ("battery.cells",)) == []
     beside = {"sensors.whole": {"reads": "pack-voltage"}, **CELL, LOW: "pack < 3.2"}
     assert unjudged(BELOW, beside, ("battery.cells",)) == ["battery.cells is not given"]
+
+
+def test_a_late_count_is_told_with_its_share() -> None:
+    edit = {
+        "sensors.used": {"reads": "charge-used"},
+        "alarms.used-up": {"when": "used > 2340", "voice": "charge", "repeat": 10},
+    }
+    (finding,) = said("charge-alarm-late", edit)
+    assert finding.message == (
+        "alarm used-up sounds from 2340 mAh on, 90 % of the capacity: flying in mode normal with 2340 mAh used nothing that "
+        "listens to used sounds, and 80 % of 2600 mAh is 2080 mAh"
+    )
+    assert finding.edit is not None
+    assert finding.edit.value == '"used > 2080"'
+    assert unjudged("charge-alarm-late", edit, ("battery.capacity-mah",)) == ["battery.capacity-mah is not given"]

@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
+from setuplint.book import rulebook
 from tests.checks.linted import linted, said, unjudged
 
-ALL = ("failsafe-missing", "failsafe-runs-motor", "failsafe-not-level", "failsafe-wastes-rotor", "failsafe-untested")
+ALL = [name for name in rulebook.rules() if name.startswith("failsafe")]
 
 
 def spoken(edit: dict[str, Any], remove: tuple[str, ...] = ()) -> set[tuple[str, str]]:
@@ -19,11 +20,16 @@ def spoken(edit: dict[str, Any], remove: tuple[str, ...] = ()) -> set[tuple[str,
 def test_without_a_table_one_finding_names_all() -> None:
     (finding,) = said("failsafe-missing", remove=("failsafe",))
     assert finding.subject == "failsafe"
-    for name in ("motor", "pitch (collective)", "roll (aileron)", "attitude (stabiliser)"):
+    for name in ("pitch (collective)", "roll (aileron)", "attitude (stabiliser)"):
         assert name in finding.message
     assert "tail-gain" not in finding.message
-    assert spoken({}, ("failsafe",)) == {("failsafe-missing", "failsafe")}
-    assert spoken({"failsafe": {}}) == {("failsafe-missing", "failsafe")}
+    assert "motor" not in finding.message
+    all_gone = {("failsafe-missing", "failsafe"), ("failsafe-motor-missing", "failsafe")}
+    assert spoken({}, ("failsafe",)) == all_gone
+    assert spoken({"failsafe": {}}) == all_gone
+    edit = {"channels.rear": {"drives": "motor", "from": "throttle", "curve": "hover-soft"}}
+    (finding,) = said("failsafe-motor-missing", edit, ("failsafe",))
+    assert finding.message == "there is no [failsafe]: what motor, rear (motor) do when the link is gone is not known"
 
 
 def test_each_channel_left_out_is_its_own() -> None:
@@ -65,6 +71,10 @@ def test_keep_speaks_without_motor_off_and_a_number_cannot() -> None:
         "craft.motor-off is not given"
     ]
     assert unjudged("failsafe-wastes-rotor", {}, remove) == []
+    edit = {"craft.rotor": "fixed", "failsafe.tail-gain": 0, "failsafe.motor": -90}
+    assert unjudged("failsafe-drops-gain", edit, (*remove, "craft.hover-collective")) == [
+        "craft.motor-off is not given"
+    ]
 
 
 def test_the_second_motor_is_asked_too() -> None:
@@ -100,7 +110,10 @@ def test_without_a_level_nothing_is_asked() -> None:
 def test_a_motor_left_to_the_unit_is_untested_and_wastes_nothing() -> None:
     assert spoken({"failsafe.motor": "unit", "failsafe.pitch": 30}) == {("failsafe-untested", "motor")}
     assert spoken({"failsafe.motor": "none"}) == {("failsafe-untested", "motor")}
-    assert spoken({"failsafe.motor": "keep", "failsafe.pitch": "keep"}) == {("failsafe-runs-motor", "motor")}
+    assert spoken({"failsafe.motor": "keep", "failsafe.pitch": "keep"}) == {
+        ("failsafe-runs-motor", "motor"),
+        ("failsafe-keeps-controls", "pitch"),
+    }
 
 
 def test_an_entry_that_cannot_be_read_is_neither_missing_nor_right() -> None:
@@ -114,3 +127,31 @@ def test_a_channel_that_cannot_be_read_may_be_described() -> None:
     assert unjudged("failsafe-missing", {"channels.roll.from": "ailron"}, ("failsafe.roll",)) == [
         "channels.roll cannot be read"
     ]
+
+
+def test_what_was_taught_with_a_stick_held_over_says_what_the_middle_gives() -> None:
+    (finding,) = said("failsafe-held-over", {"failsafe.roll": -60})
+    assert finding.message == (
+        "with the link gone the receiver puts roll at -60 %, far from the 0 % that belongs to the aileron stick in the "
+        "middle: it was taught with the stick held over"
+    )
+    assert finding.edit is not None
+    assert (finding.edit.path, finding.edit.value) == (("failsafe", "roll"), "0")
+
+
+def test_of_a_channel_that_is_not_described_nothing_is_held_over() -> None:
+    edit = {"channels.roll": {"number": 1, "drives": "aileron"}, "failsafe.roll": 60}
+    assert unjudged("failsafe-held-over", edit) == ["channels.roll.from is not given"]
+
+
+def test_a_pitch_channel_with_both_directions_is_not_said_to_brake_where_one_is_right() -> None:
+    turn = {"curves.pitch-wide.points": [[-100, 100], [0, 20], [100, -100]], "failsafe.pitch": 30}
+    assert said("failsafe-wastes-rotor", turn) == []
+    assert [x.subject for x in said("failsafe-wastes-rotor", {**turn, "failsafe.pitch": 40})] == ["pitch"]
+
+
+def test_a_fixed_pitch_craft_that_falls_needs_no_gain() -> None:
+    edit, remove = {"craft.rotor": "fixed", "failsafe.tail-gain": 0}, ("craft.hover-collective",)
+    assert said("failsafe-drops-gain", edit, remove) == []
+    assert len(said("failsafe-drops-gain", {**edit, "failsafe.motor": "unit"}, remove)) == 1
+    assert len(said("failsafe-drops-gain", edit, ("failsafe.motor", *remove))) == 1

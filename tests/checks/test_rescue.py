@@ -103,23 +103,43 @@ def test_two_moves_needs_to_know_what_flying_is() -> None:
 
 
 def test_a_stop_that_wins_is_no_reason_to_run_the_motor() -> None:
-    """Two rows of the rule book meet where the hold does not name the stop: the remedy never touches the stop's override."""
+    """Whoever calls the stop is not in the air any more, whether the hold names it or not."""
     edit = {
         "switches.cut": {"kind": "two-position"},
         "overrides.cut": {"channel": "motor", "value": -100, "when": "cut is on", "priority": 200},
         "intent.stop": "cut is on",
     }
-    (finding,) = linted(edit).findings
-    assert (finding.rule, finding.subject) == ("rescue-too-weak", "cut")
-    assert "with the rescue and the stop called" in finding.message
-    assert finding.edit is not None
-    assert (finding.edit.path, finding.edit.value) == (("intent", "hold"), '"hold is on or cut is on"')
-    assert "do not give its override more power" in finding.remedy
+    assert linted(edit).findings == ()
     assert linted({**edit, "intent.hold": "hold is on or cut is on"}).findings == ()
-    weak, cut = said("rescue-too-weak", {**edit, "overrides.rescue-power.value": 16})
+    (weak,) = said("rescue-too-weak", {**edit, "overrides.rescue-power.value": 16})
     assert weak.edit is not None
     assert (weak.edit.path, weak.edit.value) == (("overrides", "rescue-power", "value"), "26")
-    assert cut.edit == finding.edit
+
+
+def test_a_rescue_is_asked_only_off_the_ground_and_the_steps_lead_there() -> None:
+    """The latch forgets on the way: at the bottom the stick disarms it, which a craft on the ground may do and one aloft not."""
+    edit = {
+        "conditions.flown": {"when": "throttle > -50", "until": "throttle < -90 or hold is on"},
+        "overrides.rescue-level.when": "save is pulled and flown",
+    }
+    found = only(said("rescue-not-level", edit))
+    lifted, fallen = found.steps[-2], found.steps[-1]
+    assert (lifted["throttle"], fallen["throttle"]) == (0, -100)
+    assert fallen["save"] == "pulled"
+    edit["conditions.flown"] = {"when": "throttle > -50", "until": "hold is on"}
+    assert said("rescue-not-level", edit) == []
+    assert said("rescue-not-level", edit | {"conditions.flown": {"when": "throttle > 90", "until": "hold is on"}})
+
+
+def test_off_the_ground_is_not_known_without_what_carries() -> None:
+    """Nothing is proved of a rescue where it is not known whether the craft can leave the ground at all."""
+    edit, remove = (
+        {"channels.motor": {"number": 2, "drives": "motor"}},
+        ("overrides.rescue-power", "overrides.rescue-level"),
+    )
+    assert unjudged("rescue-not-level", edit, remove) == ["no channel that drives a motor is described"]
+    edit = {"overrides.held.when": "hold is on or hold is off"}
+    assert said("rescue-not-level", edit, ("overrides.rescue-level",)) == []
 
 
 def test_a_rescue_is_judged_though_nothing_calls_a_hold() -> None:

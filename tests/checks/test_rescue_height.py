@@ -13,7 +13,7 @@ from setuplint.formats.terminal import Look
 from tests.checks.linted import said
 from tests.checks.test_thin_air import FIXED, HIGH, NO_COLLECTIVE
 
-SECOND = "one second before the pilot acts (14 CFR 29.143(d) for full-size helicopters, by analogy)"
+SECOND = "one second before the pilot acts (14 CFR 29.143(e) for full-size helicopters, by analogy)"
 SQUARE = "rotor speed going with the output on the scale from 0 to 100, and lift with its square"
 
 

@@ -281,3 +281,31 @@ def test_what_is_missing_for_seconds() -> None:
         assert unjudged(LATE, remove=(f"battery.{key}",)) == [f"battery.{key} is not given"]
     assert unjudged(LATE, {"battery.hover-current-a": 0}) == []
     assert unjudged(LATE, remove=("battery", *NO_ALARM)) == [], "nobody listens"
+
+
+# -- without a resistance
+
+
+@pytest.mark.parametrize("chemistry", ["lipo", "li-ion", "life"])
+@pytest.mark.parametrize(("upper", "lower"), [("3.31", "3.3"), ("3.5", "3.3"), ("3.62", "3.05"), ("2.95", "2.8")])
+def test_the_most_over_every_sag_is_no_less_than_any_that_is_tried(chemistry: str, upper: str, lower: str) -> None:
+    """A thousand sags up to 0.4 V: the most of them is met, nearly, and never passed."""
+    high, low, span = Fraction(upper), Fraction(lower), Fraction("0.4")
+    most = cells.most_between(chemistry, high, low, span)
+    tried = [cells.charge_between(chemistry, high + s, low + s).median for s in (span * k / 1000 for k in range(1001))]
+    assert max(tried) <= most
+    assert most - max(tried) < Fraction(1, 20)
+
+
+def test_without_a_resistance_the_floor_leaves_nothing_and_more_is_not_judged() -> None:
+    remove = ("battery.resistance-mohm",)
+    (finding,) = said(LATE, {LOW: "pack < 19.8"}, remove)
+    assert (
+        "whatever the resistance (a sag of up to 0.4 V a cell), down to the floor of 3.3 V there are no more than"
+        in (finding.message)
+    )
+    assert "about 0 s of hover, 1.5 s of which it waits, where 40 s are wanted" in finding.message
+    assert finding.edit is not None
+    assert finding.edit.value == '"pack < 21.6"'
+    assert unjudged(LATE, {LOW: "pack < 21.0"}, remove) == ["battery.resistance-mohm is not given"]
+    assert [f.subject for f in said(LATE, {AFTER: 6}, remove)] == ["land-now"], "it waits too long, whatever the pack"

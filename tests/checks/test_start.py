@@ -188,3 +188,26 @@ def test_a_sum_with_a_trimmed_stick_is_not_taken_for_the_same_without_trim() -> 
     assert not [finding for finding in found if finding.rule == "not-decided"]
     (low,) = [finding for finding in found if finding.rule == "motor-on-at-low-stick"]
     assert (low.witness["throttle"], low.witness["elevator"], low.outputs["motor"]) == (-100, -100, -70)
+
+
+def test_a_stick_that_is_up_behind_the_hold_is_told_with_what_the_motor_does() -> None:
+    edit = {"craft.soft-start": False, "start.requires": "hold is on and flight is normal"}
+    (finding,) = said("start-stick-up", edit)
+    assert finding.message == (
+        "the transmitter can be switched on with the hold on and the throttle stick at 0 %; then hold to off releases the hold, "
+        "and motor goes to +16 % (58 of 100) within 2 s, and drives the rotor; with the stick at the bottom it would not"
+    )
+    assert finding.edit is not None
+    assert finding.edit.value == '"hold is on and flight is normal and throttle < -95"'
+
+
+def test_what_drives_the_rotor_with_the_stick_down_too_is_another_rule_s() -> None:
+    edit = {"craft.soft-start": False, "start.requires": "hold is on and flight is normal"}
+    edit |= {"curves.hover-soft.points": [[-100, 0], [0, 16], [100, 100]]}
+    assert said("start-stick-up", edit) == []
+    assert said("motor-on-at-low-stick", edit)
+
+
+def test_a_motor_that_cannot_be_read_leaves_the_stick_unjudged() -> None:
+    edit = {"craft.soft-start": False, "start.requires": "hold is on", "channels.motor.from": "throtle"}
+    assert unjudged("start-stick-up", edit)

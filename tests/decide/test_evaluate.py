@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 import setuplint
-from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, pulse, replay, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, pulse, replay, truth
 from setuplint.plain.interpolation import expo, expo_inverse, interpolate, largest
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.formulas import (
@@ -734,7 +735,7 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
     assert follows(out, high, curves=step, conditions=latch, **resting) is True
     setup = made(out, curves=step, conditions=latch, **resting)
     after = replay(setup, [high, low])[-1]
-    assert truth(setup, Follows("out", "throttle"), low, after, Memory(frozenset({"up"}))) is True
+    assert truth(setup, Follows("out", "throttle"), low, after) is True
     lower = {"step": Curve("step", points((-100, 0), (0, 50), (100, 50)), "none")}
     setup = replace(setup, curves=lower)
     assert truth(setup, Follows("out", "throttle"), low, replay(setup, [high, low])[-1]) is True

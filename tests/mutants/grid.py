@@ -130,6 +130,8 @@ class Grid:
             else:
                 floor = supply_floor(world.data.get("receiver-supply"))
                 cuts |= {floor} if world.sensors[name] == "receiver-voltage" else set()
+                capacity = world.data.get("battery", {}).get("capacity-mah", 0)
+                cuts |= {Fraction(str(capacity)) * 8 / 10} if world.sensors[name] == "charge-used" else set()
                 self.axes[name] = ["lost", *((a + b) / 2 for a, b in boxes(cuts, low, high))]
         if sharing:
             self.axes[VOLTS] = [(a + b) / 2 for a, b in boxes(volts, Fraction(0), Fraction(5))]
@@ -369,6 +371,13 @@ class Moment:
         mine.sort(key=lambda o: (o.priority, order.index(o.name) if o.name in order else -1))
         return [(o.value, self.plain(o.when)) for o in mine]
 
+    def decided(self, channel: str) -> Array:
+        """Where an override decides, with a value or as a limit."""
+        found = self.grid.constant(False)
+        for _, active in self.deciding(channel, {}):
+            found = found | active
+        return found
+
     def taken(self, channel: str, choice: Choice) -> Array:
         """Where an override with a value decides."""
         found = self.grid.constant(False)
@@ -376,21 +385,21 @@ class Moment:
             found = np.where(active, isinstance(value, Fraction), found)
         return found
 
-    def follows(self, channel: str, choice: Choice) -> Array:
-        """Where no override with a value decides and some stick or knob, all else kept, changes the output."""
-        key = ("follows", channel, str(choice))
+    def follows(self, channel: str, choice: Choice, only: str | None = None) -> Array:
+        """Where no override with a value decides and some stick or knob (only this one), all else kept, changes the output."""
+        key = ("follows", channel, str(choice), only)
         if key not in self.known:
-            self.known[key] = self._follows(channel, choice)
+            self.known[key] = self._follows(channel, choice, [only] if only else self.world.analogs)
         known: Array = self.known[key]
         return known
 
-    def _follows(self, channel: str, choice: Choice) -> Array:
+    def _follows(self, channel: str, choice: Choice, sticks: Iterable[str]) -> Array:
         found, free = self.grid.constant(False), ~self.taken(channel, choice)
         out = self.output(channel, choice)
         size = np.broadcast_shapes(out.shape, free.shape, self.mode.shape)
         where = np.broadcast_to(free, size)
         whole = np.where(where, out, np.nan)
-        for stick in self.world.analogs:
+        for stick in sticks:
             axis = self.grid.index[stick]
             if size[axis] == 1:
                 continue
@@ -408,6 +417,14 @@ def given(demanded: Fraction | Limits, line: Floats) -> Floats | float:
         return float(demanded)
     low, high = (x if x is None else float(x) for x in (demanded.low, demanded.high))
     return np.asarray(np.where(np.isnan(line), line, np.clip(line, low, high)))
+
+
+def overridden(moment: Moment, channel: str) -> Array:
+    """Where an override is active, with a value or as a limit."""
+    found = moment.grid.constant(False)
+    for _, active in moment.deciding(channel, {}):
+        found = found | active
+    return found
 
 
 def choices(world: World) -> list[Choice]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.oracle.formula import Const
 
+from .aloft import neither
 from .grid import Array, Choice, Moment
 from .reach import Reach, Verdict, outputs_differ
 from .states import pulled, reach_places
@@ -20,11 +21,13 @@ def two_moves(reach: Reach, what: str) -> Verdict:
     """A flying state, the intent not called, from which no one movement calls it."""
     if what not in reach.world.intent:
         return False
-    if reach.motor is None or reach.world.motor_off is None:
+    if reach.motor is None or reach.world.motor_off is None or (what == "rescue" and not reach.aloft.known):
         return None
 
     def stuck(moment: Moment, choice: Choice) -> Array:
         far = reach.yes(moment, choice, "flying") & ~reach.called(moment, what)
+        if what == "rescue":
+            far = far & reach.aloft(moment, choice)
         if not far.any():
             return far
         for moved, after in reach.movements(moment):
@@ -64,9 +67,11 @@ def hold_shared(reach: Reach) -> Verdict:
     return reach.anywhere(shared)
 
 
-def differences(reach: Reach, one: Moment, other: Moment, choice: Choice) -> list[Array]:
+def differences(reach: Reach, one: Moment, other: Moment, choice: Choice, but: str = "") -> list[Array]:
     found = [one.mode != other.mode]
     for channel in reach.world.channels:
+        if channel == but:
+            continue
         found.append(outputs_differ(one.output(channel, choice), other.output(channel, choice)))
     return found
 
@@ -74,6 +79,8 @@ def differences(reach: Reach, one: Moment, other: Moment, choice: Choice) -> lis
 def rescue_shared(reach: Reach) -> Verdict:
     if "rescue" not in reach.world.intent:
         return False
+    if not reach.aloft.known:
+        return None
     alarms = [reach.world.alarms[name] for name in reach.sounding()]
 
     def shared(moment: Moment, choice: Choice) -> Array:
@@ -84,6 +91,8 @@ def rescue_shared(reach: Reach) -> Verdict:
                 quiet = reach.grid.constant(True)
                 for what in ("hold", "rescue"):
                     quiet = quiet & ~reach.called(one, what) & ~reach.called(other, what)
+                quiet = quiet & neither(reach, one) & neither(reach, other)
+                quiet = quiet & (reach.aloft(one, choice) | reach.aloft(other, choice))
                 if not quiet.any():
                     continue
                 more = [one.plain(alarm) != other.plain(alarm) for alarm in alarms]
@@ -91,7 +100,8 @@ def rescue_shared(reach: Reach) -> Verdict:
                     found = np.asarray(found | (quiet & differ).any())
         held = reach.called(moment, "hold") & ~reach.called(moment, "rescue")
         for moved, after in reach.movements(moment):
-            found = np.asarray(found | (held & moved & pulled(reach, after)).any())
+            saved = held & moved & pulled(reach, after) & reach.aloft.after(moment, after, choice)
+            found = np.asarray(found | saved.any())
         return found
 
     return reach.anywhere(shared)
@@ -102,11 +112,13 @@ def rescue_lowers_power(reach: Reach) -> Verdict:
         return False
     if reach.motor is None or reach.world.motor_off is None:
         return None
+    if not reach.aloft.known:
+        return None
     motor = reach.motor
 
     def lowers(moment: Moment, choice: Choice) -> Array:
         found = reach.grid.constant(False)
-        before = reach.yes(moment, choice, "flying") & ~reach.called(moment, "rescue")
+        before = reach.yes(moment, choice, "flying") & ~reach.called(moment, "rescue") & reach.aloft(moment, choice)
         for moved, after in reach.movements(moment):
             for other in reach.choices:
                 drop = moment.output(motor, choice) - after.output(motor, other)

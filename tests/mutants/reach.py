@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from functools import cached_property, reduce
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from tests.oracle.meaning import World
 from tests.oracle.parts import number
 
 from .grid import RECEIVER, Array, Choice, Fixed, Floats, Grid, Moment, choices, through
+
+if TYPE_CHECKING:
+    from .aloft import Aloft
 
 Verdict = bool | None  # None: something that the question rests on is not described
 States = tuple[Moment, Array]  # and which of them can be reached
@@ -94,6 +98,13 @@ class Reach:
             bits = [bool(x.ravel()[0]) for k, x in enumerate(moment.before) if k in at]
             found.setdefault((tuple(bits), where.shape), (moment, where))
         return [self.power_up, *found.values()]
+
+    @cached_property
+    def aloft(self) -> Aloft:
+        """Where a state is off the ground."""
+        from .aloft import Aloft
+
+        return Aloft(self)
 
     # Questions
 

@@ -11,7 +11,7 @@ from tests.oracle.formula import And, Formula, Not
 from tests.oracle.parts import Bound, Limits, Override
 from tests.oracle.predicates import bound_limits
 
-from .grid import Array, Choice, Floats, Moment, given, through
+from .grid import Array, Choice, Moment, given, through
 from .reach import Reach, Verdict
 
 Judged = Verdict | frozenset[str]  # whether the rule speaks, or of what
@@ -281,11 +281,19 @@ def pulled(reach: Reach, moment: Moment) -> Array:
     return reach.called(moment, "rescue") & ~reach.called(moment, "hold")
 
 
+def saving(reach: Reach, moment: Moment, choice: Choice) -> Array:
+    """The same, off the ground."""
+    called = pulled(reach, moment)
+    return called & reach.aloft(moment, choice) if called.any() else called
+
+
 def rescue_power(reach: Reach, follows: bool) -> Verdict:
     """Below need, or not lifted, on a channel that follows a stick or knob, or follows none."""
     if "rescue" not in reach.world.intent:
         return False
     unsure = False
+    if not reach.aloft.known:
+        return None
     need = reach.need()
     if reach.motor is None or need is None:
         unsure = True
@@ -294,10 +302,10 @@ def rescue_power(reach: Reach, follows: bool) -> Verdict:
 
         def weak(moment: Moment, choice: Choice) -> Array:
             below = moment.output(motor, choice) < float(need)
-            return pulled(reach, moment) & below & (moment.follows(motor, choice) == follows)
+            return saving(reach, moment, choice) & below & (moment.follows(motor, choice) == follows)
 
         if reach.anywhere(weak):
-            return True
+            return None if not follows and remembers_stick(reach, motor) else True
     if reach.collective:
         lift = reach.world.lift
         if isinstance(lift, Bound):
@@ -305,13 +313,21 @@ def rescue_power(reach: Reach, follows: bool) -> Verdict:
 
             def unlifted(moment: Moment, choice: Choice) -> Array:
                 low = moment.truth(limits, choice)[1]
-                return pulled(reach, moment) & low & (moment.follows(channel, choice) == follows)
+                return saving(reach, moment, choice) & low & (moment.follows(channel, choice) == follows)
 
             if reach.anywhere(unlifted):
                 return True
         elif lift is None:
             unsure = True
     return None if unsure else False
+
+
+def remembers_stick(reach: Reach, channel: str) -> bool:
+    """An override of the channel hangs on what is remembered of its own stick: what that may do with the memory kept is not
+    what the grid shows, where memory is that of before."""
+    whens = [o.when for o in reach.world.overrides if o.channel == channel]
+    leaves = {getattr(x, "name", "") for when in whens for x in through(reach.world, when)}
+    return bool(leaves & set(reach.world.memory_at) and leaves & read_by(reach, channel))
 
 
 def rescue_incomplete(reach: Reach) -> Verdict:
@@ -323,7 +339,20 @@ def rescue_too_weak(reach: Reach) -> Verdict:
 
 
 def rescue_not_level(reach: Reach) -> Verdict:
-    return reach.can("rescue called and not hold called and not levelled")
+    if "rescue" not in reach.world.intent:
+        return False
+    level = reach.world.level
+    if level is None or not reach.aloft.known:
+        return None
+    limits, unsure = bound_limits(level), False
+    for moment, where in reach.moments():
+        for choice in reach.choices:
+            low, high = moment.truth(limits, choice)[::-1]
+            here = where & saving(reach, moment, choice)
+            if (here & low).any():
+                return True
+            unsure = unsure or bool((here & ~low & ~high).any())
+    return None if unsure else False
 
 
 def rescue_too_strong(reach: Reach) -> Verdict:
@@ -339,42 +368,14 @@ def rescue_too_strong(reach: Reach) -> Verdict:
     return reach.anywhere(strong)
 
 
-# Channels
-
-
-def gyro_gain_lost(reach: Reach) -> Judged:
-    if reach.motor is None or reach.world.motor_off is None:
-        return None
+def level_outside_rescue(reach: Reach) -> Judged:
+    """By aerobatic mode."""
+    data = reach.world.data
+    if "level" not in data.get("intent", {}):
+        return None if reach.driving("stabiliser") else False
     found = set()
-    for channel in reach.driving("gyro-gain"):
-        if reach.anywhere(lambda m, c, n=channel: reach.yes(m, c, "flying") & (abs(m.output(n, c)) <= 15)):  # type: ignore[misc]
-            found.add(channel)
+    for name in (m for m in reach.world.modes if reach.aerobatic(m)):
+        here = f"mode is {name} and not hold called and not rescue called"
+        if reach.can(f"{here} and levelled") is True and reach.can(f"{here} and not levelled") is False:
+            found.add(name)
     return frozenset(found)
-
-
-def rate_dead(reach: Reach) -> Judged:
-    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode."""
-    found = set()
-    for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
-        lines = reach.world.channels[channel].lines
-        for mode in reach.flown():
-            for term in lines[mode].terms or ():
-                places = [place for place in (term.source, term.pupil) if place]
-                if term.kind == "analog" and not any(moves(reach, channel, mode, place) for place in places):
-                    found.add(channel)
-    return frozenset(found)
-
-
-def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
-    axis = reach.grid.index[stick]
-
-    def moving(moment: Moment, choice: Choice) -> Array:
-        out: Floats = moment.servo(channel, moment.line(channel, choice))
-        here = moment.mode == (moment.modes[mode] if mode else -1)
-        size = np.broadcast_shapes(out.shape, here.shape)
-        held = np.broadcast_to(here, size)
-        high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)
-        low = np.min(np.where(held, out, 999), axis=axis, keepdims=True)
-        return held & (high > low)
-
-    return reach.anywhere(moving)

@@ -225,6 +225,8 @@ def rescue_slow(reach: Reach) -> Verdict:
         return False
     if reach.motor is None or reach.world.motor_off is None:
         return None
+    if not reach.aloft.known:
+        return None
     need, level, motor = reach.need(), reach.world.level, reach.motor
     channels = [motor, *([level.channel] if level else [])]
     world = narrow(reach.world, channels)
@@ -234,6 +236,7 @@ def rescue_slow(reach: Reach) -> Verdict:
     for moment, where, after, moved, movement in each_movement(reach):
         for choice in reach.choices[:3]:
             flying = reach.yes(moment, choice, "flying") & ~reach.called(moment, "rescue")
+            flying = flying & reach.aloft(moment, choice) if flying.any() else flying
             picked = where & moved & flying & pulled(reach, after)
             levels = reach.grid.constant(False) if level is None else after.truth(bound_limits(level), choice)[0]
             gives = after.output(motor, choice) >= (999 if need is None else float(need))
@@ -271,6 +274,12 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         return None
     world = narrow(reach.world, [reach.motor])
     up = reach.power_up[0].at({"throttle": Fraction(-100)})
+    return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, reach.in_idle_up(up)))
+
+
+def released_runs(reach: Reach, world: World, up: Moment, where: Array) -> Iterator[tuple[Run, Choice]]:
+    """The movements that release the hold out of a power-up state that is admitted."""
+    assert reach.motor is not None
     admitted = reach.grid.constant(True)
     if reach.start_possible and reach.world.requires is not None:
         admitted = up.plain(reach.world.requires)
@@ -279,15 +288,30 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         for word in words:
             after = up.moved(switch, word)
             released = reach.called(up, "hold") & ~reach.called(after, "hold") & ~up.is_at(switch, word)
-            picked = admitted & reach.in_idle_up(up) & released
             for choice in reach.choices[:3]:
                 told = [after.output(reach.motor, choice)]
-                for run in runs(reach, world, up, picked, after, (switch, word), told, seen):
-                    if any(
-                        above(world, sample, world.rotor_free)
-                        for _, sample in samples(world, run, choice, [Fraction(k, 10) for k in range(1, 21)])
-                    ):
-                        return True
+                for run in runs(reach, world, up, admitted & where & released, after, (switch, word), told, seen):
+                    yield run, choice
+
+
+def driven_soon(world: World, run: Run, choice: Choice) -> bool:
+    """Within 2 s."""
+    times = [Fraction(k, 10) for k in range(1, 21)]
+    return any(above(world, sample, world.rotor_free) for _, sample in samples(world, run, choice, times))
+
+
+def start_stick_up(reach: Reach) -> Verdict:
+    if reach.world.craft.get("soft-start") or "hold" not in reach.world.intent:
+        return False
+    if reach.motor is None or reach.world.motor_off is None:
+        return None
+    world, up = narrow(reach.world, [reach.motor]), reach.power_up[0]
+    sprung = reach.yes(up, {}, "sprung switches released")
+    where = up.compare("throttle", ">", Fraction(-90)) & ~reach.in_idle_up(up) & sprung
+    for run, choice in released_runs(reach, world, up, where):
+        low = Run({**run.before, "throttle": Fraction(-100)}, run.memory, run.switch, run.word)
+        if driven_soon(world, run, choice) and not driven_soon(world, low, choice):
+            return True
     return False
 
 

@@ -1,4 +1,4 @@
-"""Judges of rules about the battery, alarms, the link, timers and the failsafe."""
+"""Judges of rules about the battery, alarms, the link and timers."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from functools import reduce
 import numpy as np
 
 from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, Not, Or
-from tests.oracle.parts import Bound, TimedCondition, number
+from tests.oracle.parts import TimedCondition, number
 
+from .failsafe import is_engine
 from .grid import VOLTS, Array, Choice, Moment, supply_floor, through
 from .reach import Reach, Verdict
 from .states import Judged
@@ -78,9 +79,46 @@ def eighty(reach: Reach) -> Fraction | None:
     return None if not capacity or not current else capacity * Fraction(36, 10) / current * Fraction(8, 10)
 
 
+def counted(reach: Reach) -> list[str]:
+    """The sensors of the charge used with a sounding alarm that listens to them."""
+    sounding = reach.sounding().values()
+    return [s for s in sensors(reach, "charge-used") if any(s in listens(reach, formula) for formula in sounding)]
+
+
+def unwarned(reach: Reach, sensor: str) -> Verdict:
+    """Whether more than 80 % of the capacity may be used in flight with no alarm of that sensor sounding."""
+    capacity = battery(reach, "capacity-mah")
+    if capacity is None or reach.motor is None or reach.world.motor_off is None:
+        return None
+    mine = sound(reach, [a for a, formula in reach.world.alarms.items() if sensor in listens(reach, formula)])
+    used = capacity * 8 / 10
+    return reach.anywhere(
+        lambda m, c: m.compare(sensor, ">", used) & reach.yes(m, c, "flying") & ~np.asarray(m.plain(mine))
+    )
+
+
+def charge_alarm_late(reach: Reach) -> Verdict:
+    found: Verdict = False
+    for sensor in counted(reach):
+        verdict = unwarned(reach, sensor)
+        if verdict is None:
+            found = found or None
+        elif verdict:
+            used = (battery(reach, "capacity-mah") or Fraction(0)) * 8 / 10
+            mine = sound(reach, [a for a, formula in reach.world.alarms.items() if sensor in listens(reach, formula)])
+            found = found or reach.anywhere(
+                lambda m, c, s=sensor, mine=mine, used=used: (  # type: ignore[misc]
+                    m.compare(s, ">", used) & reach.yes(m, c, "flying") & np.asarray(m.plain(mine))
+                )
+            )
+    return found
+
+
 def voltage_alarm_missing(reach: Reach) -> Verdict:
     if sensors(reach, *PACK):
         return not listening(reach, *PACK)
+    if is_engine(reach) or any(unwarned(reach, name) is False for name in counted(reach)):
+        return False
     most, found = eighty(reach), timers(reach)
     if most is None or not found:
         return None
@@ -279,6 +317,26 @@ def alarm_once(reach: Reach) -> Judged:
     return frozenset(found)
 
 
+CAUSES = {
+    **dict.fromkeys((*PACK, "charge-used", "current"), "pack"),
+    **dict.fromkeys(("link-quality", "signal-strength"), "link"),
+}
+
+
+def alarm_voice_shared(reach: Reach) -> Judged:
+    """Of which alarms, each but the first that says so."""
+    found, tables = set(), reach.world.data.get("alarms", {})
+    about = {n: {CAUSES.get(k, k) for s in listens(reach, a) for k in [reach.world.sensors[s]]}
+             for n, a in reach.world.alarms.items()}  # fmt: skip
+    names = list(tables)
+    for k, name in enumerate(names):
+        for other in names[:k]:
+            words = {" ".join(str(tables[n].get("voice", "")).lower().split()) for n in (name, other)}
+            if len(words) == 1 and words != {""} and about[name] and about[other] and not about[name] & about[other]:
+                found.add(name)
+    return frozenset(found)
+
+
 def alarm_at_rest(reach: Reach) -> Judged:
     tables, found = reach.world.data.get("alarms", {}), set()
     moment, admitted = reach.power_up
@@ -325,60 +383,3 @@ def timer_stops_in_flight(reach: Reach) -> Verdict:
         return None
     runs = [reach.world.parse(str(t["runs"])) if "runs" in t else Const(True) for t in found.values()]
     return reach.anywhere(lambda m, c: reach.yes(m, c, "flying") & ~np.asarray(m.plain(Or(tuple(runs)))))
-
-
-# The failsafe: numbers are what the receiver puts out
-
-
-def failsafe(reach: Reach, channel: str) -> object:
-    value = reach.world.data.get("failsafe", {}).get(channel)
-    return value if value is None or isinstance(value, str) else number(value)
-
-
-def failsafe_missing(reach: Reach) -> Verdict:
-    channels = reach.driving("motor", "collective", "aileron", "elevator", "rudder", "stabiliser")
-    return any(failsafe(reach, name) is None for name in channels)
-
-
-def failsafe_runs_motor(reach: Reach) -> Verdict:
-    for name in reach.driving("motor"):
-        value, off = failsafe(reach, name), reach.world.motor_off
-        if value == "keep":
-            return True
-        if isinstance(value, Fraction):
-            if off is None:
-                return None
-            if value > off:
-                return True
-    return False
-
-
-def failsafe_not_level(reach: Reach) -> Verdict:
-    level = reach.world.level
-    if level is None:
-        return False
-    value = failsafe(reach, level.channel)
-    if value is None or value == "unit":
-        return False
-    return not (isinstance(value, Fraction) and meets(level, value))
-
-
-def meets(bound: Bound, value: Fraction) -> bool:
-    if bound.value is not None:
-        return abs(value - bound.value) <= 1
-    least, most = bound.at_least, bound.at_most
-    return (least is None or value >= least) and (most is None or value <= most)
-
-
-def failsafe_wastes_rotor(reach: Reach) -> Verdict:
-    off = reach.world.motor_off
-    values = [failsafe(reach, name) for name in reach.driving("motor")]
-    numbers = [x for x in values if isinstance(x, Fraction)]
-    if not numbers or off is None or any(x > off for x in numbers):
-        return False
-    blades = [failsafe(reach, name) for name in reach.driving("collective")]
-    return any(x == "keep" or (isinstance(x, Fraction) and x > 5) for x in blades)
-
-
-def failsafe_untested(reach: Reach) -> Verdict:
-    return any(failsafe(reach, name) in ("unit", "none") for name in reach.driving("motor"))

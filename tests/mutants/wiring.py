@@ -122,6 +122,31 @@ def behind_conditions(setup: Setup) -> Iterator[Seed]:
                 yield f"{atom} {kind} in {change[0][1]}", [made, change]
 
 
+def armed_rescues(setup: Setup) -> Iterator[Seed]:
+    """A rescue that works once something has armed it: a lift-off remembered until the hold, the stick now, a switch."""
+    rescue = setup.get("intent", {}).get("rescue", "")
+    motors = [n for n, t in tables(setup, "channels") if t.get("drives") == "motor"]
+    arming: dict[str, dict[str, Any]] = {
+        "the stick once up": {"when": "throttle > -60", "until": "hold is on"},
+        "the stick once far up": {"when": "throttle > 40", "until": "hold is on"},
+        "the stick up, until it is down": {"when": "throttle > -60", "until": "throttle < -90 or hold is on"},
+        "the stick now": {"when": "throttle > -60"},
+        "the stick once up, for good": {"when": "throttle > -60 and not hold is on", "until": "throttle > 100"},
+        "a while after the stick": {"when": "throttle > -60", "after": 1},
+        "toggled by the stick": {"when": "throttle > -60", "toggles": True},
+    }
+    for what, keys in arming.items():
+        made: list[Change] = [(("conditions", "armed"), keys)]
+        for name, table in tables(setup, "overrides"):
+            if rescue and rescue in table["when"]:
+                made.append((("overrides", name, "when"), f"({table['when']}) and armed"))
+        if len(made) > 1:
+            yield f"rescue armed by {what}", made
+            yield f"rescue armed by {what}, in words too", [*made, (("intent", "rescue"), f"({rescue}) and armed")]
+            for motor in motors:
+                yield f"{what}, and a weak one", [*made, (("channels", motor, "travel"), [100, 40])]
+
+
 def conditions_changed(setup: Setup) -> Iterator[Seed]:
     for name, table in tables(setup, "conditions"):
         for key in ("after", "stays", "until", "toggles"):
@@ -178,6 +203,33 @@ def packs(setup: Setup) -> Iterator[Seed]:
         yield one(("battery", "peak-current-a"), plain(battery["peak-current-a"] * 4))
 
 
+def charges_counted(setup: Setup) -> Iterator[Seed]:
+    """An alarm of the charge used, in time and late, beside the voltage's and without it."""
+    capacity = setup.get("battery", {}).get("capacity-mah")
+    if capacity is None:
+        return
+    mode = next(iter(setup.get("modes", {})), None)
+    volts = [n for n, t in tables(setup, "sensors") if t["reads"] in ("pack-voltage", "cell-voltage")]
+    quiet = [n for n, t in tables(setup, "alarms") if any(re.search(rf"\b{v}\b", t["when"]) for v in volts)]
+    low = [n for n, t in tables(setup, "conditions") if any(re.search(rf"\b{v}\b", t["when"]) for v in volts)]
+    low_too = [n for n, t in tables(setup, "alarms") if any(c in t["when"] for c in low)]
+    gone: list[Change] = [(("sensors", n), GONE) for n in volts]
+    gone += [(("alarms", n), GONE) for n in dict.fromkeys([*quiet, *low_too])]
+    gone += [(("conditions", n), GONE) for n in low]
+    gone += [(("timers", n), GONE) for n, _ in tables(setup, "timers")]
+    for share in (70, 80, 81, 95):
+        number = plain(round(Decimal(str(capacity)) * share / 100, 1))
+        whens = [f"used-up >= {number}", f"used-up > {number} and hold is off", f"not used-up < {number}"]
+        whens += [f"used-up > {number} and mode is {mode}"] if mode else []
+        for when in whens:
+            made: list[Change] = [
+                (("sensors", "used-up"), {"reads": "charge-used"}),
+                (("alarms", "charge"), {"when": when, "voice": "charge", "repeat": 10}),
+            ]
+            yield f"alarm {when}", made
+            yield f"alarm {when} alone", [*made, *gone]
+
+
 def alarms_changed(setup: Setup) -> Iterator[Seed]:
     for name, table in tables(setup, "alarms"):
         yield one(("alarms", name), GONE)
@@ -187,6 +239,9 @@ def alarms_changed(setup: Setup) -> Iterator[Seed]:
             yield one(("alarms", name, "repeat"), GONE)
         for value in (0, 7, 12):
             yield one(("alarms", name, "repeat"), value)
+        for other, beside in tables(setup, "alarms"):
+            if other != name and "voice" in beside:
+                yield one(("alarms", name, "voice"), str(beside["voice"]).upper())
         yield one(("alarms", name, "when"), f"({table['when']}) and throttle > 0")
         yield one(("alarms", name, "when"), f"not ({table['when']})")
         yield (

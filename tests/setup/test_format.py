@@ -88,6 +88,7 @@ WORDS = {
 }
 FLAGS = [
     "craft.soft-start",
+    "craft.stabilised",
     "craft.arms-when-stopped",
     "craft.stabilised",
     "start.enforced",

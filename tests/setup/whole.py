@@ -20,6 +20,7 @@ WHOLE: dict[str, Any] = {
         "name": "Dunlin 500",
         "kind": "helicopter",
         "rotor": "collective",
+        "stabilised": True,
         "radio": "red",
         "motor-off": -95,
         "rotor-free": -70,

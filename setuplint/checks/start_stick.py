@@ -1,0 +1,122 @@
+"""Switching on with the throttle stick up: what lies behind the hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from itertools import islice
+
+from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.checks import amend
+from setuplint.checks.start import DRIVEN, HOLD, SPRUNG, driving_motors, start_place, unsure_movements
+from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame
+from setuplint.engine.search import Movement
+from setuplint.findings import Finding, Place
+from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.simulate import simulate
+from setuplint.plain.state import State
+from setuplint.setup import formulas as f
+
+BOTTOM = Fraction(-100)
+
+
+def start_stick_up(ask: Asking) -> Iterator[Finding]:
+    """Start allowed with the hold called and the stick up; one movement releases the hold, and the rotor is driven within the
+    limit, though not with the stick at the bottom."""
+    if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
+        return
+    idle_up = [f.Not(f.ModeIs(mode.name)) for mode in ask.setup.modes.values() if mode.idle_up]
+    above = f.Compare("throttle", ">", BOTTOM + ask.limit("above"))
+    before = f.both(HOLD, SPRUNG, *idle_up, above)
+    start = ask.decider.find(before, at_power_up=True)
+    ask.note(start, "start")
+    if not start.found:
+        return
+    for case in stick_cases(ask, before):
+        peak = peak_within(ask, case, case.state)
+        if peak is not None and peak_within(ask, case, replace(case.state, sticks=at_bottom(case.state))) is None:
+            yield stick_finding(ask, case, *peak)
+            return
+    unsure_movements(ask, before, f.both(f.Not(HOLD), DRIVEN), "start")
+
+
+def stick_cases(ask: Asking, before: f.Formula) -> Iterator[Case]:
+    """Movements out of power-up that release the hold, for each those after which the rotor is driven first; the stick
+    anywhere, and then at the top."""
+    top = f.Compare("throttle", ">=", -BOTTOM)
+    for movement in ask.decider.movements([HOLD]):
+        for driven in (DRIVEN, f.Not(DRIVEN)):
+            for first in (before, f.both(before, top)):
+                case = stick_case(ask, first, f.both(f.Not(HOLD), driven), movement)
+                if case is not None:
+                    yield case
+
+
+def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movement) -> Case | None:
+    """One of them, out of a state from which it would not drive the rotor with the stick at the bottom, all having settled."""
+    setup = ask.decider.setup
+    bottom = ask.decider.at(throttle=BOTTOM)
+
+    def there(frame: Frame, moved: Frame) -> int:
+        low = frame.elsewhere(bottom).thrown(*movement)
+        return frame.both((moved.truth(after)[0], low.truth(DRIVEN)[1]))
+
+    def shown(case: Case) -> bool:
+        assert case.after is not None
+        assert case.after_evaluation is not None
+        settled = evaluate(setup, replace(case.state, sticks=at_bottom(case.state)))
+        low = replace(case.after, sticks=at_bottom(case.after))
+        still = truth(setup, DRIVEN, low, evaluate(setup, low, settled.memory)) is False
+        return (
+            still
+            and truth(setup, before, case.state, case.evaluation) is True
+            and truth(setup, after, case.after, case.after_evaluation) is True
+        )
+
+    answer = ask.decider.ask_movement(
+        lambda frame: frame.truth(before)[0],
+        there,
+        [movement],
+        [before, after, DRIVEN, f.Compare("throttle", ">", BOTTOM)],
+        shown,
+        at_power_up=True,
+    )
+    return ask.noted(answer, "start")
+
+
+def at_bottom(state: State) -> dict[str, Fraction]:
+    return {**state.sticks, "throttle": BOTTOM}
+
+
+def peak_within(ask: Asking, case: Case, state: State) -> tuple[str, Fraction] | None:
+    """A motor that drives the rotor within the limit after the case's movement out of a power-up state, and its highest
+    output meanwhile."""
+    assert case.movement is not None
+    setup = ask.decider.setup
+    switch, position = case.movement
+    after = replace(state, positions={**state.positions, switch: position})
+    memory = evaluate(setup, state).memory
+    run = simulate(setup, state, memory, [(Fraction(0), after)], ask.limit("within"))
+    driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
+    if not driven:
+        return None
+    channel = driving_motors(ask, driven[0])[0].name
+    return channel, max(value for outputs in driven if (value := outputs[channel]) is not None)
+
+
+def stick_finding(ask: Asking, case: Case, channel: str, peak: Fraction) -> Finding:
+    switch, position = case.movement or ("", "")
+    limit, above, at = ask.limit("within"), ask.limit("above"), percent(case.state.sticks["throttle"])
+    return ask.finding(
+        "start",
+        f"the transmitter can be switched on with the hold on and the throttle stick at {at}; "
+        f"then {switch} to {position} releases the hold, and {channel} goes to {both_scales(peak)} within {float(limit):g} s, "
+        "and drives the rotor; with the stick at the bottom it would not",
+        start_place(ask) or Place(("intent", "hold")),
+        case,
+        related=[Place(("intent", "hold"), "what calls hold")],
+        outputs={channel: peak},
+        edit=amend.start_edit(ask, f.Compare("throttle", "<", BOTTOM + above / 2)),
+    )
