@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import Any
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
@@ -23,12 +24,13 @@ from setuplint.checks.travels import (
     travel_finding,
 )
 from setuplint.curves.flown import Flown
+from setuplint.curves.lines import YES
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Path, Term
+from setuplint.setup.model import BySwitch, Channel, Path, Term, pupil_name
 from setuplint.setup.smoothings import possible
 
 Spot = tuple[State, Evaluation]  # a state, and what the setup does there
@@ -104,18 +106,21 @@ def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
     state, evaluation = spot
     decider, stick = evaluation.deciders[channel.name], OWN[channel.drives]
     for case in ask.decider.lines(channel, evaluation.mode) or ():
-        if any(all(stands_so(ask, state, *guard) for guard in guards) for guards in case.guards):
+        if any(all(stands_so(ask, spot, *guard) for guard in guards) for guards in case.guards):
             shapes = dict(case.shapes)
-            own = shapes.pop(stick)
+            own = shapes.pop(stick if stick in shapes else pupil_name(stick))
             others = sum((shape.value(state.sticks[name]) for name, shape in shapes.items()), case.constant)
             limit = ask.setup.overrides[decider] if decider else None
             return OwnTravel(evaluation.mode, case, Flown(channel, others, own), stick, limit)
     raise AssertionError("the cases of a line are exhaustive")
 
 
-def stands_so(ask: Asking, state: State, kind: str, name: str, choice: str) -> bool:
+def stands_so(ask: Asking, spot: Spot, kind: str, name: Any, choice: str) -> bool:
+    state, evaluation = spot
     if kind == "switch":
         return state.positions[name] == choice
+    if kind == "lent":
+        return truth(ask.setup, name, state, evaluation) is (choice == YES)
     return state.smoothing.get(name, possible(ask.setup.curves[name].smoothing)[0]) == choice
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
-from setuplint.checks.moves import MIDDLE, held_at, line_sticks
+from setuplint.checks.moves import MIDDLE, held_at, line_sticks, with_pupils
 from setuplint.checks.travels import controls, in_flight
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -52,8 +52,13 @@ def flown_near(ask: Asking, channel: Channel, around: Fraction) -> f.Formula:
     lines = (channel.own, *channel.lines.values())
     sticks = [s for s in dict.fromkeys(s for line in lines for s in line_sticks(line)) if not ask.setup.sticks[s].knob]
     own = "throttle" if "throttle" in sticks or not sticks else sticks[0]
-    near = f.both(f.Compare(own, ">=", -around), f.Compare(own, "<=", around))
-    return f.both(f.Decides(channel.name, None), near, held_at({s: MIDDLE for s in sticks if s != own}))
+    near = [
+        f.Compare(name, op, x)
+        for name in with_pupils(ask.setup, {own: MIDDLE})
+        for op, x in ((">=", -around), ("<=", around))
+    ]
+    others = held_at(with_pupils(ask.setup, {s: MIDDLE for s in sticks if s != own}))
+    return f.both(f.Decides(channel.name, None), *near, others)
 
 
 def given_value(ask: Asking, channel: Channel, value: Fraction) -> f.Formula:

@@ -43,6 +43,12 @@ class TermSpan(NamedTuple):
     limit: Override | None
 
 
+def stick_in(frame: Outputs, case: LineCase, stick: str) -> str | None:
+    """The stick, or the pupil's place of it, as a case of a line reads it; None where it does not."""
+    sticks = frame.setup.sticks
+    return next((name for name, _ in case.shapes if name == stick or sticks[name].pupil_of == stick), None)
+
+
 def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     """Rails of `channel follows stick` in a frame."""
     setup, sat = frame.setup, frame.sat
@@ -58,9 +64,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
             continue
         for case in cases:
             here = sat.both((free, true, frame.guards(case)))
-            read = next(
-                (name for name, _ in case.shapes if name == stick or setup.sticks[name].pupil_of == stick), None
-            )
+            read = stick_in(frame, case, stick)
             if read is None:
                 no.append(here)
                 continue
@@ -92,16 +96,17 @@ def _rises(
     frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
 ) -> int:
     """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
-    shape = dict(case.shapes).get(stick)
-    if shape is None:
+    read = stick_in(frame, case, stick)
+    if read is None:
         return FALSE
+    shape = dict(case.shapes)[read]
     low, high = shape.value(-FULL), shape.value(FULL)
     if ((high < low) != channel.reversed) != (by < 0):
         return FALSE
     moving = servo.rising_demands(channel, low, high, abs(by), limit)
     if moving is None:
         return FALSE
-    others = tuple(item for item in case.shapes if item[0] != stick)
+    others = tuple(item for item in case.shapes if item[0] != read)
     ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
     return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
 
