@@ -121,3 +121,12 @@ def test_a_pupil_s_stick_is_its_own_while_it_is_lent() -> None:
         ("lock is on and rudder > 95 and elevator > 64.6 and rates is off", "found"),  # the pupil's rudder is read
     ):
         assert decider.find(f.both(decider.formula(given), f.Rises("roll", "aileron", HALF))).verdict == verdict
+
+
+def test_what_is_lent_stays_so_though_it_hangs_on_the_stick() -> None:
+    lent = '[trainer]\nlent = "aileron > 50"\nsticks = ["aileron"]\n[channels.roll]'
+    decider = setuplint.decide(setuplint.load_text(MIXED.replace("[channels.roll]", lent)))
+    for given in ("aileron > 60 and rates is off", "aileron < 40 and rates is off"):
+        answer = decider.find(f.both(decider.formula(given), f.Rises("roll", "aileron", HALF)))
+        assert answer.case is not None  # replayed
+        assert decider.find(f.both(decider.formula(given), f.Rises("roll", "aileron", -HALF))).impossible
