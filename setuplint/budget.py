@@ -1,4 +1,8 @@
-"""How much work a file may take: counts, never a clock, so that an answer is the same on every machine (MEANING.md 9)."""
+"""How much work a file may take: counts, never a clock, so that an answer is the same on every machine (MEANING.md 9).
+
+One count serves all that is done for a file. A unit is about what a dozen lines of Python cost. Once it is spent, nothing
+more is answered: half of a question may have been put into clauses by then.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,17 @@ CONFLICTS_A_CALL = 5_000
 CONFLICTS_A_QUESTION = 20_000
 CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
 CONFLICTS_THEN = 200
-STEPS_A_FILE = 100_000_000  # propagations: large files need many though they never conflict
+WORK_A_FILE = 8_000_000
+WORK_A_QUESTION = 2_000_000  # so that one hard question leaves something for the others
+
+# What is done, in units of work.
+CALL = 8  # of the solver
+VARIABLE = 12  # of the solver: what it takes in memory counts too
+CLAUSE = 2
+PART = 8  # put into a frame, or walked to by a question
+BOX = 40  # halved where sums of several sticks meet
+PROPAGATIONS_A_UNIT = 16
+VALUES_A_UNIT = 32  # of an assignment that is read
 
 
 class OutOfBudget(Exception):
@@ -19,7 +33,18 @@ class OutOfBudget(Exception):
 class Spent:
     """What a file has used up, in all solvers that served it."""
 
+    work: int = 0
     conflicts: int = 0
-    steps: int = 0
     looks: int = 0  # parts of a setup that the timed simulator looked at
     boxes: int = 0  # halved where sums of several sticks meet
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more is answered."""
+        return self.work > WORK_A_FILE
+
+    def charge(self, work: int) -> None:
+        """Count work that is about to be done. OutOfBudget where there is none left to do."""
+        self.work += work
+        if self.work > WORK_A_FILE:
+            raise OutOfBudget(f"this file used up its {WORK_A_FILE:,} units of work")

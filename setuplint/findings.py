@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
 NEWEST = 2026  # the newest edition of the rule set
+IN_FULL = 200  # findings of one rule in one file that are shown; more are counted
 
 RENDERERS: dict[str, Callable[[Any], str]] = {}
 """HTML of a finding, of a report, and a report's whole page. `setuplint.library` fills it: pages are far above findings."""
@@ -119,22 +121,44 @@ class NotJudged:
     rule: str
     because: str
     subject: str = ""
+    signal: str = field(default="", compare=False)  # the rule's
 
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """What there is to say of a waiver or a claim, and fails nothing. `kind` is "ends-soon" or "refused", of a waiver, or
-    "ramps", of a claim about a channel that takes its time."""
+    """What there is to say of a waiver, a claim or the start, and fails nothing. `kind` is "ends-soon" or "refused", of a waiver;
+    "ramps", of a claim about a channel that takes its time; or "start-warns", of a check at power-up that enforces nothing; or
+    "supply-unknown"."""
 
     kind: str
     message: str
     primary: Place
 
 
+class Shortened(NamedTuple):
+    """Findings with no more than IN_FULL of a rule; `more` counts the others, by rule and signal word."""
+
+    findings: tuple[Finding, ...]
+    more: Mapping[tuple[str, str], int]
+
+
+def shortened(findings: Iterable[Finding]) -> Shortened:
+    """The first findings of each rule."""
+    kept: list[Finding] = []
+    seen, more = Counter[str](), Counter[tuple[str, str]]()
+    for finding in findings:
+        seen[finding.rule] += 1
+        if seen[finding.rule] <= IN_FULL:
+            kept.append(finding)
+        else:
+            more[finding.rule, finding.signal] += 1
+    return Shortened(tuple(kept), more)
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All that a lint of one file says. `findings` are in the order of the file, those in shared parts after its own; those
-    that a waiver covers (each has its `waiver`) or a baseline holds are kept apart."""
+    """All that a lint of one file says. `findings` are the gravest first, then in the order of the file, those in shared parts
+    after its own; those that a waiver covers (each has its `waiver`) or a baseline holds are kept apart."""
 
     name: str
     texts: Texts
@@ -148,6 +172,7 @@ class Report:
     edition: int = NEWEST  # of the rule set
     pinned: bool = False  # whether setuplint.toml asks for that edition; else it is the newest
     config: str = ""  # the setuplint.toml that holds for it, if any
+    left_out: int = 0  # rules of the book that this edition does not have
 
     @property
     def document(self) -> Document:

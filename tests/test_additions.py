@@ -105,6 +105,7 @@ print(*(float(interpolate(points, "akima", at)) for at in places))
 """
 
 
+@pytest.mark.slow
 def test_a_smoothing(copy: Path) -> None:
     before = contents(copy)
     (copy / "setuplint" / "setup" / "smoothings" / "akima.py").write_text(AKIMA, encoding="utf-8")

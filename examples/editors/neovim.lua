@@ -15,6 +15,12 @@ if client == nil or vim.lsp.get_client_by_id(client) == nil then
     name = "setuplint",
     cmd = command,
     root_dir = root,
+    handlers = { -- for a status line: what was found, not judged and not decided
+      ["$/setuplint/status"] = function(_, status)
+        local number = vim.uri_to_bufnr(status.uri)
+        vim.api.nvim_buf_set_var(number, "setuplint_status", status.text)
+      end,
+    },
     on_attach = function(_, buffer)
       local function key(keys, what)
         vim.keymap.set("n", keys, what, { buffer = buffer })

@@ -108,10 +108,11 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class NotShown:
-    """What the card cannot show, and why."""
+    """What the card cannot show, and why. `undecided`: somebody with more time, or luck, might show it."""
 
     item: Item
     because: str
+    undecided: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -10,7 +10,7 @@ from setuplint.bench import items, proof, stick_positions
 from setuplint.bench.card_model import CardStep, Item, Row
 from setuplint.bench.items import LOW, MIDDLE, NO_HOLD, NO_RESCUE, RESCUE, SPRUNG, in_mode
 from setuplint.bench.maker import Maker
-from setuplint.bench.routes import Plan, Route, arrive, arrive_from_power_up, receiver_on
+from setuplint.bench.routes import Plan, Route, arrive, arrive_from_power_up, is_undecided, receiver_on
 from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
 from setuplint.bench.walk import Walk
 from setuplint.engine.answers import Case, Value
@@ -35,14 +35,12 @@ def add_hold(make: Maker) -> None:
         aims += [
             items.hold_against_item(setup, mode, o) for o in against if every or make.is_new("hold-against", o.name)
         ]
-        routes = [(item, make.route(*(f.both(item.formula, *wish) for wish in ((SPRUNG,), ())))[0]) for item in aims]
-        found = [(item, route) for item, route in routes if route is not None]
+        found = make.routes((item, [f.both(item.formula, *wish) for wish in ((SPRUNG,), ())]) for item in aims)
         make.require(*(item for item, _ in found))
         if found:
             plans.append(tour_plan(make, "hold", mode, found))
     if setup.intent.rescue is not None:
-        route, _ = make.route(items.RESCUE_HELD.formula)
-        if route is not None:
+        for _, route in make.routes([(items.RESCUE_HELD, [items.RESCUE_HELD.formula])]):
             make.require(items.RESCUE_HELD)
             plans.append(make.plan("rescue-held", "", [items.RESCUE_HELD], route))
     make.make_stage("hold", plans)
@@ -51,12 +49,11 @@ def add_hold(make: Maker) -> None:
 # -- the modes
 
 
-def add_flight_modes(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
-    """Steps through each mode along the stick, then for the lines and values that no step has shown yet."""
-    setup = make.setup
+def add_flight_modes(make: Maker, modes: Mapping[str, list[Item]], sweeps: Sequence[items.Sweep]) -> None:
+    """Steps through each mode along the stick, by the items of each, then for the lines and values that no step has shown yet."""
     plans: list[Plan] = []
-    for mode in items.mode_names(setup):
-        plans += _mode_plans(make, mode)
+    for mode, aims in modes.items():
+        plans += _mode_plans(make, mode, aims)
     lines = [sweep for sweep in sweeps if sweep.stick in ("", "throttle")]
     for sweep in lines:
         if not make.is_open(*sweep.items):
@@ -70,6 +67,7 @@ def add_flight_modes(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
         elif sweep.items[0].kind == "line":
             make.leave_unmet(sweep.items, answer)
         else:
+            make.leave_undecided(sweep.items, answer)
             make.drop(sweep.items)
     make.make_stage("modes", plans)
     if make.stages[-1].key == "modes":
@@ -80,14 +78,14 @@ def add_flight_modes(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
 
 def reachable_mode_items(make: Maker, mode: str) -> list[Item]:
     """The mode along the stick. For a mode that only the hold or the rescue selects: that it is flown."""
-    found = [item for item in items.mode_items(make.setup, mode) if make.decider.find(item.formula).found]
+    answers = [(item, make.questions.find(item.formula)) for item in items.mode_items(make.setup, mode)]
+    found = [item for item, answer in answers if answer.found or is_undecided(answer)]
     return found or [Item("mode", mode, formula=in_mode(make.setup, [mode]))]
 
 
-def _mode_plans(make: Maker, mode: str) -> Iterator[Plan]:
+def _mode_plans(make: Maker, mode: str, aims: list[Item]) -> Iterator[Plan]:
     setup = make.setup
     own = in_mode(setup, [mode])
-    aims = reachable_mode_items(make, mode)
     route, answer = make.route(*(f.both(own, NO_HOLD, NO_RESCUE, LOW, *wish) for wish in ((SPRUNG,), ())))
     if route is None:
         route, answer = make.route(*calm_wishes(make, own))
@@ -101,8 +99,7 @@ def _mode_plans(make: Maker, mode: str) -> Iterator[Plan]:
         {"throttle": place} for place in stick_positions.throttle_positions(setup, mode)[1:]
     ]
     swept = make.plan("mode", mode, aims, route, *then)
-    routes = [(item, make.route(item.formula)[0]) for item in aims]
-    apart = tour_plan(make, "mode", mode, [(item, each) for item, each in routes if each is not None])
+    apart = tour_plan(make, "mode", mode, make.routes((item, [item.formula]) for item in aims))
 
     def rows(walk: Walk) -> list[Row] | None:
         """Along the stick. By a separate route to each place where the stick changes more than the outputs."""
@@ -121,7 +118,7 @@ def with_least_output(make: Maker, step: CardStep) -> CardStep:
     if step.key != "mode" or step.subject not in make.setup.modes or not make.setup.modes[step.subject].idle_up:
         return step
     given = f.both(f.ModeIs(step.subject), NO_HOLD, NO_RESCUE)
-    ranges = {c.name: make.decider.output_range(c.name, given).least for c in items.motor_channels(make.setup)}
+    ranges = {c.name: make.questions.least_output(c.name, given) for c in items.motor_channels(make.setup)}
     return replace(step, least={name: value for name, value in ranges.items() if value is not None})
 
 
@@ -137,13 +134,14 @@ def add_rescue(make: Maker) -> None:
     for mode in items.mode_names(setup):
         into = items.rescue_in_item(setup, mode)
         assert into.came is not None
-        answer = make.decider.find_movement(f.both(into.came, MIDDLE, receiver_on(setup)), into.formula)
+        answer = make.questions.find_movement(f.both(into.came, MIDDLE, receiver_on(setup)), into.formula)
         if answer.found and answer.case is not None:
             back = items.rescue_out_item(setup, mode)
-            if not make.decider.find_movement(RESCUE, back.formula).found:
+            if not make.questions.find_movement(RESCUE, back.formula).found:
                 back = items.rescue_over_item(mode)
             make.require(into, back)
             plans.append(_rescue_plan(make, mode, back, answer.case))
+        make.leave_undecided([into], answer)
     make.make_stage("rescue", plans)
 
 
@@ -153,7 +151,7 @@ def _rescue_plan(make: Maker, mode: str, out: Item, case: Case) -> Plan:
     assert case.movement is not None
     switch, position = case.movement
     home = case.state.positions[switch]
-    leave = make.decider.movements([RESCUE])
+    leave = make.questions.movements([RESCUE])
 
     def rows(walk: Walk) -> list[Row] | None:
         if not arrive(walk, route, exactly=True):
@@ -171,7 +169,7 @@ def _rescue_plan(make: Maker, mode: str, out: Item, case: Case) -> Plan:
         found.append(walk.look())
         return found
 
-    return Plan("rescue", mode, (into, out), rows, route.wants(make.setup))
+    return Plan("rescue", mode, (into, out), rows, route.wants(make.home))
 
 
 # -- memory
@@ -194,7 +192,7 @@ def add_memory(make: Maker) -> None:
             make.leave_unmet([forgets], answer)
             continue
         on_now = f.both(f.Holds(condition.name), receiver_on(setup))
-        off = make.decider.find_movement(on_now, f.Not(f.Holds(condition.name)))
+        off = make.questions.find_movement(on_now, f.Not(f.Holds(condition.name)))
         aims = [keeps] if answer.found else []
         if off.found and off.case is not None:
             plans.append(_memory_plan(make, condition.name, [*aims, forgets], route, off.case))
@@ -209,7 +207,7 @@ def _memory_plan(make: Maker, name: str, aims: list[Item], route: Route, off: Ca
     on = f.Holds(name)
     assert off.movement is not None
     movement = off.movement
-    more = make.decider.movements([on])
+    more = make.questions.movements([on])
 
     def rows(walk: Walk) -> list[Row] | None:
         if not arrive(walk, route):
@@ -236,7 +234,7 @@ def _memory_plan(make: Maker, name: str, aims: list[Item], route: Route, off: Ca
                     return [*found, walk.look()]
         return found
 
-    return Plan("memory", name, tuple(aims), rows, route.wants(make.setup), (*route.case.assumed, *off.assumed))
+    return Plan("memory", name, tuple(aims), rows, route.wants(make.home), (*route.case.assumed, *off.assumed))
 
 
 # -- the other overrides

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model, items
 from setuplint.bench.card_model import Item, Move, Row
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, control_at, in_mode
 from setuplint.bench.maker import Maker
+from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Plan, arrive
 from setuplint.bench.step_plans import end_plans, tour_plan
 from setuplint.bench.walk import Walk, starts
-from setuplint.engine.answers import Value
-from setuplint.engine.decider import Decider
+from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 
 
@@ -32,10 +31,9 @@ def add_power_up(make: Maker) -> None:
     else:
         walk.moves = []
         make.leave_out([items.STARTS], "no state of the controls meets the start check")
-    free = Decider(replace(setup, start=None)) if setup.start is not None else None
+    free = make.questions.without_start_check() if setup.start is not None else make.questions
     for item, wishes in items.refusals(setup):
-        answers = (free.find(wish, at_power_up=True) for wish in wishes) if free is not None else iter(())
-        case = next((answer.case for answer in answers if answer.found), None)
+        case = _refused_case(make, free, item, wishes)
         if case is None:
             continue
         wanted = {n: v for n, v in case.matters.items() if n in setup.switches or n in setup.sticks}
@@ -49,6 +47,15 @@ def add_power_up(make: Maker) -> None:
         make.require(item)
         steps.append(make.numbered_step("refused", item.subject, rows, _take_moves(walk), [item]))
     make.add_stage("transmitter", steps)
+
+
+def _refused_case(make: Maker, free: CardQuestions, item: Item, wishes: Sequence[f.Formula]) -> Case | None:
+    for wish in wishes:
+        answer = free.find(wish, at_power_up=True)
+        if answer.found:
+            return answer.case
+    make.leave_undecided([item], answer)
+    return None
 
 
 def _refuses(make: Maker, item: Item, wanted: dict[str, Value]) -> bool:
@@ -114,9 +121,7 @@ def _stop_plans(make: Maker) -> Iterator[Plan]:
 
 def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fraction, *, knob: bool) -> Iterator[Plan]:
     given = f.both(in_mode(make.setup, [mode]), f.Decides(channel, None), NO_HOLD, NO_RESCUE, SPRUNG, LOW)
-    route, _ = make.route(given)
-    if route is None:
-        return
+    route, answer = make.route(given)
     name = f"{channel} in {mode}" if mode else channel
     ends = (amount, -amount)
     aims = [
@@ -129,9 +134,11 @@ def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fra
         )
         for value in ends
     ]
+    if route is None:
+        make.leave_undecided(aims, answer)
+        return
     if knob:
-        routes = [(aim, make.route(aim.formula)[0]) for aim in aims]
-        found = [(aim, each) for aim, each in routes if each is not None]
+        found = make.routes((aim, [aim.formula]) for aim in aims)
         if found:
             make.require(*(aim for aim, _ in found))
             yield tour_plan(make, "stop", stick, found)
@@ -147,4 +154,4 @@ def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fra
             found.append(walk.look())
         return found
 
-    yield Plan("stop", stick, tuple(aims), rows, route.wants(make.setup))
+    yield Plan("stop", stick, tuple(aims), rows, route.wants(make.home))

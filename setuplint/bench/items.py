@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Item
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import decimal_text
@@ -112,14 +112,20 @@ def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Te
         return
     hangs = [amount.switch for amount in (term.rate, term.expo) if isinstance(amount, BySwitch)]
     choices = [[(s, p) for p in setup.switches[s].positions] for s in dict.fromkeys(hangs)]
-    for combination in list(product(*choices))[:MOST_COMBINATIONS]:
-        there = f.both(own, *(f.SwitchIs(switch, position) for switch, position in combination))
+    ways = [(term.source, own)]
+    if term.lending is not None:
+        ways = [
+            (term.source, f.both(own, f.Not(term.lending.lent))),
+            (term.lending.stick, f.both(own, term.lending.lent)),
+        ]
+    for combination, (stick, given) in product(list(product(*choices))[:MOST_COMBINATIONS], ways):
+        there = f.both(given, *(f.SwitchIs(switch, position) for switch, position in combination))
         words = "".join(f", {switch} {position}" for switch, position in combination)
         ends = tuple(
-            Item("end", name, f"{term.source} {end}{words}", f.both(there, control_at(term.source, PLACES[end])))
+            Item("end", name, f"{stick} {end}{words}", f.both(there, control_at(stick, PLACES[end])))
             for end in ("bottom", "top")
         )
-        yield Sweep(channel, there, term.source, ends)
+        yield Sweep(channel, there, stick, ends)
 
 
 # -- alarms
@@ -177,14 +183,15 @@ def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
 
 
 def driving_overrides(setup: Setup) -> list[Override]:
-    """The overrides that drive the rotor when they decide."""
+    """The overrides that may drive the rotor when they decide."""
     free = setup.craft.rotor_free if setup.craft.rotor_free is not None else setup.craft.motor_off
     found = []
     for override in setup.overrides.values():
         channel = setup.channels[override.channel]
-        if channel.drives != "motor" or override.value is None or free is None:
+        if channel.drives != "motor" or not override.numbers or free is None:
             continue
-        if output(channel, override.value) > free:
+        ends = (override.limited(end) for end in (Fraction(-150), Fraction(150))) if override.limits else ()
+        if any(output(channel, end) > free for end in (*ends, *override.numbers.values())):
             found.append(override)
     return found
 

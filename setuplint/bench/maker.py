@@ -7,8 +7,11 @@ from dataclasses import replace
 
 from setuplint.bench import card_model, order, proof, retrace
 from setuplint.bench.card_model import Card, CardStep, Item, NotShown, Row, Stage
-from setuplint.bench.routes import Home, Plan, Route, arrive, first_route
+from setuplint.bench.questions import CardQuestions
+from setuplint.bench.routes import Home, Plan, Route, arrive, first_route, is_undecided
 from setuplint.bench.walk import Walk
+from setuplint.bench.work import BEYOND, LOOKS_A_STAGE, QUESTIONS_A_STAGE, CardWork
+from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
 from setuplint.plain.settings import Impossible
@@ -30,15 +33,21 @@ class Maker:
     """Makes the steps, and keeps which items are shown and which cannot be."""
 
     def __init__(self, setup: Setup) -> None:
-        self.decider = Decider(setup)
-        self.setup = self.decider.setup
-        self.home = Home(self.decider)
+        self.looks, self.asked = CardWork(LOOKS_A_STAGE), CardWork(QUESTIONS_A_STAGE)
+        self.questions = CardQuestions(Decider(setup), self.asked)
+        self.setup = self.questions.setup
+        self.home = Home(self.questions)
         self.walk = Walk(self.setup)
         self.stages: list[Stage] = []
         self.items: dict[tuple[str, str, str], Item] = {}
         self.shown: set[tuple[str, str, str]] = set()
-        self.left: list[NotShown] = []
+        self.left: dict[tuple[str, str, str], NotShown] = {}
         self.number = 0
+
+    def more_work(self) -> None:
+        """Each stage may cost as much again, so that none takes what the others need."""
+        self.looks.most = self.looks.done + LOOKS_A_STAGE
+        self.asked.most = self.asked.done + QUESTIONS_A_STAGE
 
     def require(self, *items: Item) -> None:
         """Add to what the card has to show."""
@@ -51,26 +60,41 @@ class Maker:
     def drop(self, items: Iterable[Item]) -> None:
         """Take back items: what can never happen is nothing to show."""
         for item in items:
-            if item.key not in self.shown:
+            if item.key not in self.shown and item.key not in self.left:
                 self.items.pop(item.key, None)
 
     def is_new(self, kind: str, subject: str) -> bool:
         """Whether no item of that kind and subject is required yet."""
         return not any(key[:2] == (kind, subject) for key in self.items)
 
-    def leave_out(self, items: Iterable[Item], because: str) -> None:
-        gone = {each.item.key for each in self.left}
+    def leave_out(self, items: Iterable[Item], because: str, *, undecided: bool = False) -> None:
         for item in items:
-            if item.key not in self.shown and item.key not in gone:
+            if item.key not in self.shown and item.key not in self.left:
                 self.require(item)
-                self.left.append(NotShown(item, because))
+                self.left[item.key] = NotShown(item, because, undecided)
 
     def leave_unmet(self, items: Sequence[Item], answer: Answer) -> None:
         """List items that cannot be shown, with the reason from the engine's answer."""
-        self.leave_out(items, UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because))
+        why = UNREACHABLE if answer.verdict == IMPOSSIBLE else "; ".join(answer.because)
+        self.leave_out(items, why, undecided=is_undecided(answer))
+
+    def leave_undecided(self, items: Sequence[Item], answer: Answer) -> None:
+        """List items that might happen, with the reason. What can never happen is nothing to show."""
+        if is_undecided(answer):
+            self.leave_unmet(items, answer)
 
     def route(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
-        return first_route(self.decider, wishes)
+        return first_route(self.questions, wishes)
+
+    def routes(self, asked: Iterable[tuple[Item, Sequence[f.Formula]]]) -> list[tuple[Item, Route]]:
+        """The items that have a route, each by the first of its wishes that has; those that are undecided are listed."""
+        found = []
+        for item, wishes in asked:
+            route, answer = self.route(*wishes)
+            if route is not None:
+                found.append((item, route))
+            self.leave_undecided([item], answer)
+        return found
 
     def plan(
         self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value], first: bool = True
@@ -86,7 +110,7 @@ class Maker:
                 found.append(walk.look())
             return found
 
-        return Plan(key, subject, tuple(aims), rows, route.wants(self.setup), route.case.assumed)
+        return Plan(key, subject, tuple(aims), rows, route.wants(self.home), route.case.assumed)
 
     def make_stage(self, key: str, plans: Sequence[Plan]) -> None:
         """Make the steps of a stage in the order of fewest movements. A step whose items are all shown by then is left out."""
@@ -95,10 +119,11 @@ class Maker:
             plan = plans[index]
             if plan.aims and not self.is_open(*plan.aims):
                 continue
-            step = self.step_of(plan)
+            step = None if self.looks.spent else self.step_of(plan)
             if step is not None:
                 steps.append(step)
-            self.leave_out(plan.aims, f"only if {' and '.join(plan.assumed)}" if plan.assumed else NO_STEPS)
+            why = f"only if {' and '.join(plan.assumed)}" if plan.assumed else NO_STEPS
+            self.leave_out(plan.aims, BEYOND if self.looks.spent else why, undecided=self.looks.spent)
         if steps and self.walk.on:
             self.home.reset(self.walk)
             steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
@@ -120,6 +145,7 @@ class Maker:
         if best is None or (aims and not best[2]):
             return None
         trial, rows, found, kept = best
+        trial.work = CardWork()  # the way back is always there
         self.home.go_back(trial)
         back, trial.moves = tuple(trial.moves), []
         self.walk.become(trial)
@@ -127,6 +153,7 @@ class Maker:
 
     def _attempt(self, plan: Plan, aims: Sequence[Item], *, anew: bool) -> Attempt | None:
         trial = self.walk.copy()
+        trial.work = self.looks
         kept = tuple(name for name in self.setup.conditions if name in trial.seen.memory.on)
         try:
             if anew:
@@ -134,7 +161,7 @@ class Maker:
                 trial.switch_off()
                 trial.switch_on()
             rows = plan.rows(trial)
-        except Impossible:
+        except (Impossible, OutOfBudget):
             return None
         return (trial, rows, proof.items_shown(self.setup, rows, aims), () if anew else kept) if rows else None
 
@@ -142,14 +169,23 @@ class Maker:
         self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]
     ) -> CardStep:
         self.number += 1
-        fresh = [item for item in self.items.values() if item.key not in self.shown and item not in aims]
-        shows = (*aims, *proof.items_shown(self.setup, rows, fresh))
+        shows = (*aims, *self._also_shown(rows, aims))
         self.shown |= {item.key for item in shows}
         return CardStep(key, self.number, tuple(rows), back, shows, subject)
 
+    def _also_shown(self, rows: Sequence[Row], aims: Sequence[Item]) -> list[Item]:
+        """What a step shows besides; it is not looked for once the budget is spent."""
+        known = self.shown | {item.key for item in aims}
+        fresh = [item for key, item in self.items.items() if key not in known]
+        try:
+            self.looks.add(len(rows) * len(fresh))
+        except OutOfBudget:
+            return []
+        return proof.items_shown(self.setup, rows, fresh)
+
     def card(self) -> Card:
         stages = retrace.marked_stages(self.stages, self.setup)
-        left = tuple(each for each in self.left if each.item.key not in self.shown)
+        left = tuple(each for each in self.left.values() if each.item.key not in self.shown)
         card = Card(self.setup, stages, tuple(self.items.values()), left, self.home.state, self.home.held)
         missing = proof.missing_items(card)
         if missing:

@@ -8,6 +8,7 @@ from itertools import permutations
 from setuplint.engine.answers import Value
 
 EXHAUSTIVE = 7  # steps; up to here every order is tried
+NEAREST = 400  # steps; up to here each is followed by the nearest, beyond it they stay in the order of the file
 IMPROVED = 40  # steps; up to here the nearest-first order is improved by reversing stretches of it (2-opt)
 
 Wants = Mapping[str, Value]
@@ -18,6 +19,8 @@ def shortest_order(wants: Sequence[Wants], home: Wants) -> list[int]:
     indices = list(range(len(wants)))
     if len(indices) <= EXHAUSTIVE:
         return list(min(permutations(indices), key=lambda order: movement_count(order, wants, home)))
+    if len(indices) > NEAREST:
+        return indices
     order = _nearest_first(wants, home)
     return _improved(order, wants, home) if len(order) <= IMPROVED else order
 

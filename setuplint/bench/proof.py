@@ -52,10 +52,10 @@ def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> lis
 
 
 def missing_items(card: Card) -> list[Item]:
-    """Items that the card must show, and neither shows nor lists as impossible."""
+    """Items that the card must show, and that are neither shown in a step that says so nor listed as impossible."""
     left = {each.item.key for each in card.left}
-    rows = [row for step in card.steps for row in step.rows]
-    found = {item.key for item in items_shown(card.setup, rows, card.items)}
+    said = ((step, [item for item in step.shows if item.key not in left]) for step in card.steps)
+    found = {item.key for step, items in said for item in items_shown(card.setup, step.rows, items)}
     return [item for item in card.items if item.key not in found and item.key not in left]
 
 

@@ -25,7 +25,8 @@ def marked_stages(stages: Sequence[Stage], setup: Setup) -> tuple[Stage, ...]:
 
 def _ten_steps(steps: list[CardStep], setup: Setup) -> list[CardStep]:
     chosen: list[CardStep] = []
-    by_kind = {kind: list(_steps_showing(kind, steps, setup)) for kind in KINDS}
+    hold = hold_switches(setup)
+    by_kind = {kind: list(_steps_showing(kind, steps, setup, hold)) for kind in KINDS}
     for turn in range(len(steps)):
         for kind in KINDS:
             found = by_kind[kind][turn : turn + 1]
@@ -35,10 +36,10 @@ def _ten_steps(steps: list[CardStep], setup: Setup) -> list[CardStep]:
     return chosen
 
 
-def _steps_showing(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[CardStep]:
+def _steps_showing(kind: str, steps: list[CardStep], setup: Setup, hold: frozenset[str]) -> Iterator[CardStep]:
     """The steps with an item of that kind, the grave ones first."""
     found = [(step, item) for step in steps for item in step.shows if item.kind == kind]
-    found.sort(key=lambda each: not _is_grave(each[1], setup))
+    found.sort(key=lambda each: not _is_grave(each[1], setup, hold))
     seen: set[int] = set()
     for step, _ in found:
         if step.number not in seen:
@@ -46,9 +47,9 @@ def _steps_showing(kind: str, steps: list[CardStep], setup: Setup) -> Iterator[C
             yield step
 
 
-def _is_grave(item: Item, setup: Setup) -> bool:
+def _is_grave(item: Item, setup: Setup, hold: frozenset[str]) -> bool:
     """Hold or stick not where they must be, the link lost with the hold off, or a low pack."""
     sensor = setup.sensors.get(item.detail.split(" ")[0])
     if sensor is not None:
         return sensor.reads.endswith("-voltage")
-    return item.subject in ("free", "throttle") or item.subject in hold_switches(setup)
+    return item.subject in ("free", "throttle") or item.subject in hold

@@ -9,9 +9,9 @@ from itertools import islice, permutations
 
 from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, SPRUNG
+from setuplint.bench.questions import CardQuestions
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal_readings
 from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
-from setuplint.engine.decider import Decider
 from setuplint.plain.resting import shows_cell
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup import formulas as f
@@ -25,17 +25,17 @@ class Home:
     """Where steps start and end: a state of power-up with hold called, the stick down and nothing sprung held, as far as the
     set-up has one."""
 
-    def __init__(self, decider: Decider) -> None:
-        self.setup = setup = decider.setup
+    def __init__(self, questions: CardQuestions) -> None:
+        self.setup = setup = questions.setup
         wishes = [(HOLD, LOW, SPRUNG), (HOLD, LOW), (LOW, SPRUNG), (LOW,), ()]
-        answers = (decider.find(f.both(*wish), at_power_up=True) for wish in wishes)
+        answers = (questions.find(f.both(*wish), at_power_up=True) for wish in wishes)
         case = next((answer.case for answer in answers if answer.found), None)
-        rest = decider.rest
-        self.state: State = case.state if case is not None else rest
+        self.state: State = case.state if case is not None else questions.rest
         self.readings = nominal_readings(setup)
         self.controls: dict[str, Value] = {**self.state.positions, **self.state.sticks}
         sprung = [s.name for s in setup.switches.values() if s.sprung]
-        hold = [s.name for s in setup.switches.values() if s.name in hold_switches(setup) and not s.sprung]
+        self.hold_switches = hold_switches(setup)
+        hold = [s.name for s in setup.switches.values() if s.name in self.hold_switches and not s.sprung]
         others = [s for s in setup.sticks if s != "throttle"]
         self.order = [*sprung, *hold, "throttle", *others]
         self.held = self._holds()
@@ -82,13 +82,13 @@ class Route:
     formula: f.Formula
     case: Case
 
-    def wants(self, setup: Setup) -> dict[str, Value]:
+    def wants(self, home: Home) -> dict[str, Value]:
         """The switch positions that it needs, without those of the hold and of sprung switches."""
-        apart = hold_switches(setup)
+        switches = home.setup.switches
         return {
             name: value
             for name, value in self.case.matters.items()
-            if name in setup.switches and name not in apart and not setup.switches[name].sprung
+            if name in switches and name not in home.hold_switches and not switches[name].sprung
         }
 
 
@@ -105,22 +105,27 @@ class Plan:
     assumed: tuple[str, ...] = ()
 
 
+def is_undecided(answer: Answer) -> bool:
+    """Whether there may be a state all the same: it was too much to tell, or no timed run shows it."""
+    return answer.verdict == NOT_DECIDED and answer.because != (UNHEARD_ONLY,)
+
+
 def receiver_on(setup: Setup) -> f.Formula:
     """A formula: the receiver is on, so a sensor is heard or lost."""
     sensor = next(iter(setup.sensors), None)
     return f.TRUE if sensor is None else f.either(f.Heard(sensor), f.Lost(sensor))
 
 
-def first_route(decider: Decider, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
+def first_route(questions: CardQuestions, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
     """A route to the first wish that is possible with the receiver on, and the engine's last answer, which says why not."""
-    on = receiver_on(decider.setup)
+    on = receiver_on(questions.setup)
     answer: Answer | None = None
     for wish in wishes:
-        answer = decider.find(f.both(wish, on))
+        answer = questions.find(f.both(wish, on))
         if answer.found and answer.case is not None:
             return Route(wish, answer.case), answer
     assert answer is not None
-    if answer.impossible and decider.find(wishes[-1]).found:
+    if answer.impossible and questions.find(wishes[-1]).found:
         answer = Answer(NOT_DECIDED, because=(UNHEARD_ONLY,))
     return None, answer
 

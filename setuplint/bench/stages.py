@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from setuplint.bench import items
-from setuplint.bench.card_model import Card, CardStep
+from setuplint.bench.card_model import Card, CardStep, Item
 from setuplint.bench.flight import (
     add_flight_modes,
     add_hold,
@@ -30,18 +32,23 @@ def bench_card(setup: Setup) -> Card:
         sweeps.remove(sweep)
     make.require(*items.override_items(make.setup), *items.memory_items(make.setup), *items.timer_items(make.setup))
     make.require(*(item for sweep in sweeps for item in sweep.items))
-    make.require(*(item for mode in items.mode_names(make.setup) for item in reachable_mode_items(make, mode)))
+    modes = {mode: reachable_mode_items(make, mode) for mode in items.mode_names(make.setup)}
+    make.require(*(item for aims in modes.values() for item in aims))
     make.add_stage("ready", [make.numbered_step("ready", "", [], (), ())])
-    add_power_up(make)
-    add_receiver(make, sweeps)
-    add_hold(make)
-    add_flight_modes(make, sweeps)
-    add_rescue(make)
-    add_memory(make)
-    add_other_overrides(make)
-    add_alarms(make)
-    add_failsafe(make)
-    add_motor(make)
+    for add_stage in (
+        add_power_up,
+        partial(add_receiver, sweeps=sweeps),
+        add_hold,
+        partial(add_flight_modes, modes=modes, sweeps=sweeps),
+        add_rescue,
+        add_memory,
+        add_other_overrides,
+        add_alarms,
+        add_failsafe,
+        add_motor,
+    ):
+        make.more_work()
+        add_stage(make)
     make.add_stage("range", [make.numbered_step("range", "", [], (), ())])
     add_first_hover(make)
     return make.card()
@@ -57,8 +64,8 @@ def add_motor(make: Maker) -> None:
     steps: list[Plan] = []
     calm_modes = [mode for mode in items.mode_names(setup) if not (mode and setup.modes[mode].idle_up)]
     wish = f.both(in_mode(setup, calm_modes), NO_HOLD, NO_RESCUE, SPRUNG, LOW, f.Not(f.Predicate("motor runs")))
-    route, _ = make.route(wish) if calm_modes else (None, None)
-    if route is not None:
+    still = Item("still", "motor", formula=wish)
+    for _, route in make.routes([(still, [wish])] if calm_modes else []):
         steps.append(make.plan("still", "", [], route))
     make.make_stage("motor", steps)
     if steps and make.stages[-1].key == "motor":

@@ -34,13 +34,13 @@ def tour_plan(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, R
 
     aims = tuple(item for item, _ in pairs)
     assumed = tuple(dict.fromkeys(each for _, route in pairs for each in route.case.assumed))
-    return Plan(key, subject, aims, rows, pairs[0][1].wants(make.setup), assumed)
+    return Plan(key, subject, aims, rows, pairs[0][1].wants(make.home), assumed)
 
 
 def end_plans(make: Maker, sweep: Sweep) -> Iterator[Plan]:
     """A step with a stick or knob at both ends. An end at which the line never decides is left out."""
-    routes = [(item, make.route(*calm_wishes(make, item.formula))[0]) for item in sweep.items]
-    found = [(item, route) for item, route in routes if route is not None]
-    make.drop(item for item, route in routes if route is None)
+    found = make.routes((item, calm_wishes(make, item.formula)) for item in sweep.items)
+    shown = {item.key for item, _ in found}
+    make.drop(item for item in sweep.items if item.key not in shown)
     if found:
         yield tour_plan(make, "ends", sweep.stick, found)

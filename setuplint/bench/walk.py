@@ -10,9 +10,10 @@ from itertools import product
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Move, Reading, Row
+from setuplint.bench.work import CardWork, setup_size
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
-from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
@@ -48,6 +49,10 @@ class Walk:
         self.came: tuple[State, Memory] = (self.state, OFF)
         self.on = self.powered = False  # the transmitter, the receiver
         self.moves: list[Move] = []
+        self.work = CardWork()
+        self.size = setup_size(setup)
+        self.row_size = self.size * _row_evaluations(setup)
+        self.hold_switches = hold_switches(setup)
 
     def copy(self) -> Walk:
         """A copy, to try movements on."""
@@ -135,6 +140,7 @@ class Walk:
         return settings.moved(self.setup, self.state, {control: value})
 
     def _move_to(self, state: State, move: Move) -> None:
+        self.work.add(self.size)
         before, self.came = self.seen, (self.state, self.memory)
         self.state = state
         if not self.on:
@@ -163,7 +169,7 @@ class Walk:
         """The order of movements: readings first, then switches, sticks, and last what springs back."""
         switch = self.setup.switches.get(control)
         if switch is not None:
-            return 4 if switch.sprung else 2 if control in hold_switches(self.setup) else 1
+            return 4 if switch.sprung else 2 if control in self.hold_switches else 1
         return 3 if control in self.setup.sticks else 0
 
     # -- reading
@@ -174,7 +180,23 @@ class Walk:
     def look(self, kind: str = card_model.READ) -> Row:
         """A row: the movements since the last one, and what must be read now."""
         moves, self.moves = tuple(self.moves), []
+        self.work.add(self.row_size)
         return expected_row(self.setup, kind, moves, self.state, self.memory, self.came)
+
+
+def _row_evaluations(setup: Setup) -> int:
+    """How often the setup is evaluated for the readings of one row, at most."""
+    found = 2
+    for channel in setup.channels.values():
+        counts = {len(_unknown_curves(setup, channel, mode)) for mode in (*setup.modes, None)}
+        found += max(len(possible("unknown")) ** count if 0 < count <= MOST_CURVES else 0 for count in counts)
+    return found
+
+
+def _unknown_curves(setup: Setup, channel: Channel, mode: str | None) -> list[str]:
+    """The curves of unknown smoothing that its line reads."""
+    terms = channel.line(mode).terms or ()
+    return list(dict.fromkeys(t.curve for t in terms if t.curve and setup.curves[t.curve].smoothing == "unknown"))
 
 
 def expected_row(
@@ -200,14 +222,13 @@ def readings(setup: Setup, state: State, memory: Memory) -> dict[str, Reading]:
 def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen: Evaluation) -> Reading:
     tied = seen.tied.get(channel.name)
     if tied:
-        values = {setup.overrides[name].value for name in tied}
-        return Reading(tuple(sorted({output(channel, value) for value in values if value is not None})))
-    value = seen.outputs[channel.name]
-    if value is None or not seen.mode_known or seen.deciders[channel.name] is not None:
+        won = (evaluate(setup, replace(state, ties={**state.ties, channel.name: name}), memory) for name in tied)
+        values = {each.outputs[channel.name] for each in won}
+        return Reading(tuple(sorted(value for value in values if value is not None)))
+    value, decider = seen.outputs[channel.name], seen.deciders[channel.name]
+    if value is None or not seen.mode_known or (decider is not None and not setup.overrides[decider].limits):
         return Reading() if value is None else Reading((value,))
-    line = channel.line(seen.mode)
-    curves = [t.curve for t in line.terms or () if t.curve and setup.curves[t.curve].smoothing == "unknown"]
-    curves = list(dict.fromkeys(curves))
+    curves = _unknown_curves(setup, channel, seen.mode)
     if not curves:
         return Reading((value,))
     if len(curves) > MOST_CURVES:
@@ -260,16 +281,16 @@ def nominal_readings(setup: Setup) -> dict[str, Value]:
     """What sensors read on a bench with everything in order. Where that would change anything, they read as at rest."""
     still = rest(setup)
     cell = CELL.get(setup.battery.chemistry or "", CELL["lipo"])
-    cells = setup.battery.cells
-    volts = {"pack-voltage": cell * cells if cells else None, "cell-voltage": cell}
+    cells = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
+    volts = {name: cell * count for name, count in cells.items() if count is not None}
     there = dict(still.readings)
     for name, sensor in setup.sensors.items():
-        usual = volts.get(sensor.reads, USUAL.get(sensor.reads))
+        usual = volts.get(name, USUAL.get(sensor.reads))
         if usual is None or still.readings[name] == LOST:
             continue
         alike = dict(there)
         for other in setup.sensors.values():
-            shown = volts.get(other.reads)
+            shown = volts.get(other.name)
             if shown is not None and shows_cell(setup, other.name) and shows_cell(setup, name):
                 alike[other.name] = shown
         tried = settings.after(setup, settings.first(setup, {}, heard=False), {**alike, name: usual})

@@ -25,8 +25,9 @@ def add_alarms(make: Maker) -> None:
             plans += _alarm_plans(make, alarm.name)
     for item in items.timer_items(make.setup):
         if make.is_open(item):
-            route, _ = make.route(*calm_wishes(make, item.formula))
+            route, answer = make.route(*calm_wishes(make, item.formula))
             if route is None:
+                make.leave_undecided([item], answer)
                 make.drop([item])
             else:
                 plans.append(make.plan("timer", item.subject, [item], route))
@@ -37,9 +38,8 @@ def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
     """A step for each sensor of the alarm. Where no threshold can be shown, one step in which it sounds."""
     pairs_of: dict[str, list[tuple[Item, Route]]] = {}
     for edge in items.alarm_edges(make.setup, name):
-        routes = [make.route(*calm_wishes(make, item.formula))[0] for item in edge.items]
-        if all(route is not None for route in routes):
-            pairs = [(item, route) for item, route in zip(edge.items, routes, strict=True) if route is not None]
+        pairs = make.routes((item, calm_wishes(make, item.formula)) for item in edge.items)
+        if len(pairs) == len(edge.items):
             pairs_of.setdefault(edge.sensor, []).extend(pairs)
     for pairs in pairs_of.values():
         make.require(*(item for item, _ in pairs))
@@ -77,8 +77,7 @@ def add_failsafe(make: Maker) -> None:
         return
     plans = []
     if make.home.held:
-        route, _ = make.route(*calm_wishes(make, f.TRUE))
-        if route is not None:
+        for _, route in make.routes([(items.GONE_HELD, calm_wishes(make, f.TRUE))]):
             make.require(items.GONE_HELD, items.RETURNS)
             plans.append(_link_loss_plan(make, "held", [items.GONE_HELD, items.RETURNS], route))
     over = [f.Compare(stick, ">=", HELD_OVER) for stick in steering_sticks(make.setup)]
@@ -88,8 +87,7 @@ def add_failsafe(make: Maker) -> None:
         (NO_HOLD, MIDDLE),
         (NO_HOLD,),
     ]
-    route, _ = make.route(*(f.both(*wish) for wish in wishes))
-    if route is not None:
+    for _, route in make.routes([(items.GONE_FREE, [f.both(*wish) for wish in wishes])]):
         make.require(items.GONE_FREE)
         plans.append(_link_loss_plan(make, "free", [items.GONE_FREE], route))
     make.make_stage("failsafe", plans)
@@ -107,4 +105,4 @@ def _link_loss_plan(make: Maker, subject: str, aims: Sequence[Item], route: Rout
         walk.switch_on()
         return [gone, walk.look()]
 
-    return Plan("gone", subject, tuple(aims), rows, route.wants(make.setup))
+    return Plan("gone", subject, tuple(aims), rows, route.wants(make.home))

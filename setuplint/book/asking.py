@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from functools import partial
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
 from setuplint.book.rule_file import Rule
+from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Movement
@@ -100,7 +101,10 @@ class Asking:
             for because in answer.because or ("something it rests on is not described",):
                 self.not_judged(because, subject)
         elif answer.verdict == NOT_DECIDED:
-            self.undecided.append((subject, "; ".join(answer.because)))
+            because = "; ".join(answer.because)
+            if self.decider.over:  # nothing more is answered: said once, not of every subject that is left
+                raise OutOfBudget(because)
+            self.undecided.append((subject, because))
 
     def may_be(self, answer: Answer, subject: str = "") -> bool:
         """Whether it was found; what could not be decided is noted, what could not be judged is not."""
@@ -127,7 +131,7 @@ class Asking:
         return self.decider.never_holds(formula)
 
     def not_judged(self, because: str, subject: str = "") -> None:
-        note = NotJudged(self.rule.name, because, subject)
+        note = NotJudged(self.rule.name, because, subject, self.rule.signal)
         if note not in self.unjudged:
             self.unjudged.append(note)
 
@@ -138,6 +142,13 @@ class Asking:
     def limit(self, name: str, rule: str | None = None) -> Fraction:
         """One of the rule's limits (or another rule's), a club's stricter one included."""
         return self.book[rule or self.rule.name].limits[name].value
+
+    def as_enforced(self) -> Asking:
+        """The same view of the setup, its check at power-up enforced where it only warns."""
+        if self.setup.start_warns is None:
+            return self
+        setup = replace(self.setup, start=self.setup.start_warns, start_warns=None)
+        return replace(self, setup=setup, decider=self.decider.of_variant(setup))
 
     # -- what rules often need
 

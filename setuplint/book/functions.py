@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from functools import cache
+from collections.abc import Callable, Iterator
 from importlib import import_module
-from types import MappingProxyType
 
-from setuplint.book import rulebook
 from setuplint.book.asking import Asking
 from setuplint.book.rule_file import BookError, Rule
 from setuplint.findings import Finding
@@ -16,13 +13,6 @@ Check = Callable[[Asking], Iterator[Finding]]
 
 ROOM = "setuplint.checks"
 CLAIM = "claims.broken_claim"  # the function that checks every rule that is a formula
-
-
-@cache
-def checks() -> Mapping[str, Check]:
-    """The function that each rule names, by rule; of a claim, the one that decides claims. BookError where a name leads
-    nowhere."""
-    return MappingProxyType({rule.name: check_of(rule) for rule in rulebook.rules().values() if rule.is_asked})
 
 
 def check_of(rule: Rule) -> Check:

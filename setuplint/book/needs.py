@@ -14,6 +14,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Path, Setup
 
 START = "start.requires"
+PACKS = "packs"
 EACH = "*"  # of every named table
 
 
@@ -21,6 +22,8 @@ def unreadable_keys(setup: Setup, rule: Rule) -> Iterator[Path]:
     """The keys that the rule needs and that are there and cannot be read: it is not asked."""
     for key in rule.needs:
         table, *rest = key.split(".")
+        if key == PACKS:  # each pack's keys are told by themselves
+            continue
         if EACH in rest:  # flags of modes
             yield from dict.fromkeys((table, mode.name) for mode in setup.modes.values() if not mode.flags_known)
         elif key != START and setup.is_broken(table, *rest):

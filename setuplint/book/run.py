@@ -10,9 +10,9 @@ from setuplint.book import waivers
 from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
-from setuplint.book.needs import unreadable_keys, why_findings_prove_nothing
+from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
 from setuplint.book.radios import Habits, RadioHabit
-from setuplint.book.rule_file import Rule
+from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
 from setuplint.engine.decider import Decider
@@ -37,7 +37,7 @@ def lint(
     habits: Habits | None = None,
     before_each: Callable[[], None] | None = None,
 ) -> Report:
-    """Every finding of one setup, in the order of the file. `only` names the rules to report; `choices` are a
+    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
     club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
     before each rule: what it raises ends the lint.
 
@@ -46,7 +46,8 @@ def lint(
     """
     by = choices or Choices()
     found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
-    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config)
+    report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config,
+                    left_out=len(by.left_out))  # fmt: skip
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
@@ -56,6 +57,36 @@ def lint(
             before_each()
         run.ask(rule)
     return in_order(run.reported(report, only))
+
+
+@dataclass(slots=True)
+class PackView:
+    """The setup with another pack, and what rules about packs have said of it."""
+
+    pack: str
+    setup: Setup
+    decider: Decider
+    spoken: set[tuple[str, str]] = field(default_factory=set)
+
+
+def is_same(finding: Finding, other: Finding) -> bool:
+    return (finding.rule, finding.subject, finding.message) == (other.rule, other.subject, other.message)
+
+
+def named_after(finding: Finding, view: PackView) -> Finding:
+    """A finding about a pack, with its name, and its keys where that gives them."""
+
+    def place(each: Place) -> Place:
+        path = ("packs", view.pack, *each.path[1:])
+        return replace(each, path=path) if each.path[:1] == ("battery",) and path in view.setup.declared else each
+
+    return replace(
+        finding,
+        message=f"with pack {view.pack}: {finding.message}",
+        subject=f"{finding.subject} with {view.pack}",
+        primary=place(finding.primary),
+        related=tuple(map(place, finding.related)),
+    )
 
 
 @dataclass(slots=True)
@@ -70,28 +101,52 @@ class Run:
     findings: list[Finding]
     asked: list[Asking] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
+    views: dict[str, PackView] = field(default_factory=dict)
+    of_packs: list[Finding] = field(default_factory=list)
 
     def ask(self, rule: Rule) -> None:
-        """Asks one rule, unless it needs a key that cannot be read."""
+        """Asks one rule, of each pack if it is about them."""
         self.decider = self.decider.renewed()
         self.spoken |= {(x.rule, x.subject) for x in self.findings}
-        ask = Asking(self.setup, self.decider, rule, self.by.rules, self.today, spoken=self.spoken, habits=self.usual)
+        packs = list(self.packs()) if PACKS in rule.needs else []
+        if not packs or "battery" in {path[0] for path in self.setup.declared}:
+            self.findings += self.answers(rule, self.setup, self.decider, self.spoken)
+        for pack in packs:
+            about = {x for x in self.spoken if PACKS not in self.by.rules[x[0]].needs}
+            for finding in self.answers(rule, pack.setup, pack.decider, about | pack.spoken):
+                pack.spoken.add((rule.name, finding.subject))
+                if not any(is_same(finding, other) for other in self.findings):
+                    self.of_packs.append(named_after(finding, pack))
+
+    def packs(self) -> Iterator[PackView]:
+        """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference."""
+        for name in self.setup.packs:
+            if name not in self.views:
+                setup = self.setup.with_pack(name)
+                same = setup.battery.cells == self.setup.battery.cells
+                self.views[name] = PackView(name, setup, self.decider if same else self.decider.of_variant(setup))
+            yield self.views[name]
+
+    def answers(self, rule: Rule, setup: Setup, decider: Decider, spoken: set[tuple[str, str]]) -> list[Finding]:
+        """What a rule finds, unless it needs a key that cannot be read."""
+        ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual)
         self.asked.append(ask)
-        unreadable = list(unreadable_keys(self.setup, rule))
+        unreadable = list(unreadable_keys(setup, rule))
         for path in unreadable:
             ask.missing(*map(str, path))
         if unreadable or ask.is_said_of_the_whole_file:
-            return
+            return []
         check = check_of(rule)
         found = weighed(check, ask, list(answered(check, ask)))
-        because = why_findings_prove_nothing(self.setup, rule) if found else ""
+        because = why_findings_prove_nothing(setup, rule) if found else ""
         if because:
             ask.not_judged(because)
-        else:
-            self.findings += found
+            return []
+        return found
 
     def reported(self, report: Report, only: Collection[str] | None) -> Report:
         """The report with what was found, waived, not judged and not decided of the rules that `only` names."""
+        self.findings += self.of_packs
         for ask in self.asked:
             self.findings += not_decided(ask, self.by.rules["not-decided"])
         if DANGERS not in self.by.left_out:
@@ -108,12 +163,12 @@ class Run:
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=self.decider.states(),
-            rules=sum(only is None or ask.rule.name in only for ask in judged),
+            rules=len({ask.rule.name for ask in judged if only is None or ask.rule.name in only}),
         )
 
     @property
     def unjudged(self) -> list[NotJudged]:
-        return [note for ask in self.asked for note in ask.unjudged]
+        return list(dict.fromkeys(note for ask in self.asked for note in ask.unjudged))
 
     def waived(self) -> tuple[list[Finding], list[Finding], list[Remark]]:
         """The findings that are left when waivers have taken theirs, those that they took, and what there is to say of them."""
@@ -161,11 +216,15 @@ def compares(only: Collection[str] | None) -> bool:
 
 
 def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:
-    """The rules to ask, in their order: first those whose findings others rest on, whatever is to be reported; all of them where
-    a rule is to be reported that is about the others."""
+    """The rules to ask, by signal, as that is what a budget leaves out last; one whose findings others rest on comes with the
+    first of these, whatever is to be reported. All of them where a rule is to be reported that is about the others."""
     rules = [rule for rule in by.rules.values() if rule.name not in by.left_out and rule.is_asked]
     everything = only is None or any(by.rules[name].asked == AFTERWARDS for name in only if name in by.rules)
-    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST):
+    rank = {rule.name: SIGNALS.index(rule.signal) for rule in rules}
+    for rule in sorted(rules, key=lambda rule: rule.asked != FIRST, reverse=True):
+        for other in rank.keys() & set(rule.said_by):
+            rank[other] = min(rank[other], rank[rule.name])
+    for rule in sorted(rules, key=lambda rule: (rank[rule.name], rule.asked != FIRST)):
         if everything or rule.asked == FIRST or rule.name in (only or ()):
             yield rule
 
@@ -178,11 +237,12 @@ def is_reported(finding: Finding, only: Collection[str] | None) -> bool:
 
 
 def in_order(report: Report) -> Report:
-    """Findings by their place in the file, then by rule and subject; those in shared parts come last."""
+    """The gravest findings first, then by their place in the file, those in shared parts last, then by rule and subject."""
 
-    def key(finding: Finding) -> tuple[int, int, str, str]:
+    def key(finding: Finding) -> tuple[int, int, int, str, str]:
         where = report.where(finding.primary)
-        return report.texts.order(where.document), where.span.start, finding.rule, finding.subject
+        grave = SIGNALS.index(finding.signal)
+        return grave, report.texts.order(where.document), where.span.start, finding.rule, finding.subject
 
     findings, waived = sorted(report.findings, key=key), sorted(report.waived, key=key)
     return replace(report, findings=tuple(findings), waived=tuple(waived))

@@ -6,12 +6,12 @@ from fractions import Fraction
 from math import ceil, floor
 
 from setuplint.book.asking import Asking
-from setuplint.curves.flown import demand_for
+from setuplint.curves.servo import demand_for
 from setuplint.findings import Edit
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import decimal_text, formula_text, with_leaf_replaced
-from setuplint.setup.model import Bound, Channel, Path, Setup
+from setuplint.setup.model import Bound, Channel, Override, Path, Setup
 
 FARTHEST = 150  # percent: what an override's value may be
 
@@ -56,17 +56,26 @@ def start_edit(ask: Asking, *wanted: f.Formula) -> Edit | None:
     return formula_edit(("start", "requires"), f.both(*had, *(part for part in wanted if part not in had)))
 
 
-def override_edit(override: str, channel: Channel, least: Fraction | None, most: Fraction | None) -> Edit | None:
-    """A value with which an override puts its channel within these bounds, near the lower one, or else the upper."""
+def demand_key(override: Override, channel: Channel, upwards: bool) -> str | None:
+    """The key of an override with which it puts its channel further up, or down; None: not by changing one of its keys."""
+    if not override.limits:
+        return "value"
+    key = "at-least" if upwards != channel.reversed else "at-most"
+    return key if key in override.numbers and len(override.numbers) == 1 else None
+
+
+def override_edit(override: Override, channel: Channel, least: Fraction | None, most: Fraction | None) -> Edit | None:
+    """A number with which an override puts its channel within these bounds, near the lower one, or else the upper."""
     end = least if least is not None else most
     demand = None if end is None else demand_for(channel, end)
-    if demand is None:
+    key = demand_key(override, channel, upwards=least is not None)
+    if demand is None or key is None or (override.limits and least is not None and most is not None):
         return None
     for value in (Fraction(floor(demand * 10), 10), Fraction(ceil(demand * 10), 10)):
         given = output(channel, value)
         good = (least is None or given >= least) and (most is None or given <= most)
         if good and abs(value) <= FARTHEST:
-            return number_edit(("overrides", override, "value"), value)
+            return number_edit(("overrides", override.name, key), value)
     return None
 
 
@@ -77,6 +86,6 @@ def least_and_most(bound: Bound) -> tuple[Fraction | None, Fraction | None]:
 
 def output_edit(setup: Setup, override: str, bound: Bound) -> Edit | None:
     """A value with which an override does what an intent asks of its channel: just that, where it asks for one value."""
-    channel = setup.channels[bound.channel]
-    exact = None if bound.value is None else override_edit(override, channel, bound.value, bound.value)
-    return exact or override_edit(override, channel, *least_and_most(bound))
+    channel, decides = setup.channels[bound.channel], setup.overrides[override]
+    exact = None if bound.value is None else override_edit(decides, channel, bound.value, bound.value)
+    return exact or override_edit(decides, channel, *least_and_most(bound))

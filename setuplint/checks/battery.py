@@ -101,7 +101,7 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
         alarms_known(ask)
         return
     least = floor_limit(ask)
-    if ask.setup.battery.cells is None and any(s.reads == "pack-voltage" for s in sensors):
+    if any(ask.setup.cells_of(sensor) is None for sensor in sensors):
         ask.missing("battery", "cells")
     elif least is not None:
         case = ask.find(unwarned_case(ask, sensors, listening, least))
@@ -111,10 +111,11 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
 
 def unwarned_case(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
     silent: list[f.Formula] = []
+    heeded = {alarm.name for alarm in listening}
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name) or (alarm not in listening and unreadable_alarms(ask.setup, alarm)):
+        if ask.broken("alarms", alarm.name) or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
             silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
-        elif alarm in listening:
+        elif alarm.name in heeded:
             silent.append(f.Not(f.Sounds(alarm.name)))
     if ask.broken("alarms"):
         silent.append(f.Unknown("alarms cannot be read"))
@@ -166,7 +167,7 @@ def raised_edit(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | No
     """A careful threshold in its place."""
     kind, name, _ = threshold.path
     wait = ask.setup.conditions[str(name)].after if kind == "conditions" else Fraction(0)
-    number = careful_threshold(ask, least, wait) * (cell_count(ask) if threshold.whole else 1)
+    number = careful_threshold(ask, least, wait) * threshold.units
     for atom in f.atoms(amend.formula_at(ask.setup, threshold.path) or f.TRUE):
         whole = isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) == PACK[0]
         if isinstance(atom, f.Compare) and atom.number == threshold.volts and whole == threshold.whole:
@@ -193,15 +194,16 @@ def threshold_words(ask: Asking, threshold: Threshold) -> str:
     if not threshold.whole:
         return f"{volt_words(threshold.volts)} a cell"
     return (
-        f"{volt_words(threshold.volts)}, which is {volt_words(threshold.volts / cell_count(ask))} a cell on "
-        f"{cell_words(cell_count(ask))}"
+        f"{volt_words(threshold.volts)}, which is {volt_words(threshold.cell or Fraction(0))} a cell on "
+        f"{cell_words(threshold.units)}"
     )
 
 
 def other_count(ask: Asking, threshold: Threshold, least: Fraction) -> Iterator[str]:
     """What other numbers of cells a threshold of the pack fits, if it does not fit this one."""
     full = ask.limit(f"full-{ask.setup.battery.chemistry}", "cell-count-mismatch")
-    if not threshold.whole or threshold.cell is None or least <= threshold.cell <= full:
+    part = threshold.units != ask.setup.battery.cells  # its sensor stands across a part of the pack
+    if not threshold.whole or part or threshold.cell is None or least <= threshold.cell <= full:
         return
     fitting = [n for n in range(1, MOST_CELLS + 1) if least <= threshold.volts / n <= full]
     if len(fitting) == 1:

@@ -1,4 +1,4 @@
-"""Channels: a stick that does nothing, expo, a slow motor, a gyro without gain, sums beyond their limits."""
+"""Channels: a stick that does nothing, expo, a slow motor, sums beyond their limits."""
 
 from __future__ import annotations
 
@@ -10,46 +10,21 @@ from itertools import product
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks import claims, swash
+from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
-from setuplint.checks.curve_shapes import FULL, flown_modes
+from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.curves.flown import Flown, demand_for, unlimited
+from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
+from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
-from setuplint.curves.servo import output
+from setuplint.curves.servo import demand_for, unlimited
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
 
-STEERING = ("collective", "aileron", "elevator", "rudder")
-FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
-WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 NEAR = Fraction(1, 20)
-
-
-def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
-    """Flying, and the gain of a gyro is next to nothing."""
-    least = ask.limit("least")
-    for channel in ask.setup.channels.values():
-        if channel.drives != "gyro-gain":
-            continue
-        name = channel.name
-        lost = f.both(f.Predicate("flying"), f.OutputCompare(name, ">=", -least), f.OutputCompare(name, "<=", least))
-        for override, case in claims.by_decider(ask, lost, name):
-            value = case.evaluation.outputs[name]
-            assert value is not None
-            yield ask.finding(
-                override or name,
-                f"{claims.decider_words(override)} puts {name} at {percent(value)} in flight, within "
-                f"{plain(least):g} points of zero: "
-                "the gyro holds nothing",
-                claims.cause_place(ask, name, override, case),
-                case,
-                channels=[name, *(c.name for c in ask.motors)],
-            )
 
 
 # -- expo
@@ -72,9 +47,9 @@ def expo_harsh(ask: Asking) -> Iterator[Finding]:
                 yield ask.finding(
                     channel.name if place == 0 else f"{channel.name} {term.source}",
                     f"expo of {plain(k):g} % on {term.source}, for {channel.name}: {expo_words(k)}; "
-                    f"{plain(limit):g} % is as far as is usual",
+                    f"{plain(limit):g} % is as far as is usual, and a positive number is the softer one here",
                     path,
-                    edit=Edit(path, f"{plain(limit):g}"),
+                    edit=Edit(path, f"{plain(limit):g}") if k > most else None,
                 )
 
 
@@ -101,25 +76,14 @@ def expo_words(k: Fraction) -> str:
     return f"{plain(middle):g} of a straight line's answer around the middle, {plain(end):g} of it at full stick"
 
 
-def key_path(ask: Asking, channel: Channel, mode: Mode | None, place: int, key: str) -> Path:
-    """Where the file gives a key of this term in this mode; else the channel."""
-    ways = [("channels", channel.name, "in", mode.name)] if mode else []
-    within: Path = ("mix", place - 1, key) if place else (key,)
-    for way in (*ways, ("channels", channel.name)):
-        if (*way, *within) in ask.setup.declared:
-            return (*way, *within)
-        if place and (*way, "mix") in ask.setup.declared:
-            return (*way, *within)
-    return ("channels", channel.name)
-
-
 # -- a stick that does nothing
 
 
 def rate_dead(ask: Asking) -> Iterator[Finding]:
     """A stick or knob in the line of a flown mode that, with no override, changes nothing there."""
     dead: dict[tuple[str, str], list[tuple[Mode | None, int, Case]]] = {}
-    steering = [c for c in ask.setup.channels.values() if c.drives in STEERING and c.described]
+    said = {subject.split()[0] for subject in ask.said("control-dead")}
+    steering = [c for c in controls(ask) if c.name not in said]
     flown = list(flown_modes(ask)) if steering else []
     for mode in (m for m in flown if m or not ask.setup.modes):  # where no mode is on, mode-gap speaks
         for channel in steering:
@@ -146,30 +110,13 @@ def rate_dead(ask: Asking) -> Iterator[Finding]:
 def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> Case | None:
     """A state of the mode with the channel's own line deciding, if this stick changes it in none."""
     stick = str(term.source)
-    if surely_moves(ask, channel, mode, stick):
+    if surely_moves(ask, channel, mode.name if mode else None, stick):
         return None
     here = f.both(mode_is(ask, mode.name if mode else None), f.Decides(channel.name, None))
     moves = f.Follows(channel.name, stick)
     if ask.possible(f.both(here, moves), channel.name) or not ask.proved_impossible(f.both(here, moves)):
         return None
     return ask.find(here, channel.name)
-
-
-def surely_moves(ask: Asking, channel: Channel, mode: Mode | None, stick: str) -> bool:
-    """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
-    try:
-        cases = ask.decider.lines(channel, mode.name if mode else None)
-    except OutOfBudget:
-        return False
-    if not cases or stick_thresholds(ask.setup, channel.name, stick):
-        return False
-    for case in cases:
-        if [name for name, _ in case.shapes] != [stick]:
-            return False
-        low, high = case.shapes[0][1].extremes(-FULL, FULL)
-        if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
-            return False
-    return True
 
 
 def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> tuple[str, Path]:
@@ -328,6 +275,44 @@ def clipped_sums(ask: Asking) -> Iterator[Finding]:
                 ask.undecided.append((channel.name, str(end)))
         if worst is not None:
             yield clipped_finding(ask, *worst)
+        else:
+            yield from clipped_rate(ask, channel)
+
+
+def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    """The greatest rate beyond 100 that some state flies: the stick is at its end before its end."""
+    rates = [
+        (abs(rate), rate, switch, mode, place, term)
+        for mode in (*ask.setup.modes, None)
+        for place, term in enumerate(channel.line(mode).terms or ())
+        for rate, switch in (rates_of(term) if term.kind == "stick" else ())
+        if abs(rate) > FULL
+    ]
+    for size, rate, switch, mode, place, term in sorted(rates, key=lambda item: -item[0]):
+        stick, end = str(term.source), FULL * 100 / size
+        here = f.both(mode_is(ask, mode), f.Decides(channel.name, None), switch, f.Compare(stick, ">=", FULL))
+        case = ask.find(here, channel.name)
+        if case is not None:
+            path = key_path(ask, channel, ask.setup.modes[mode] if mode else None, place, "rate")
+            path = (*path, "at", switch.position) if isinstance(switch, f.SwitchIs) else path
+            yield ask.finding(
+                channel.name,
+                f"{channel.name} has a rate of {percent(rate)} on {stick}: beyond {number_words(end, 1)} and "
+                f"{number_words(-end, 1)} the stick does nothing more",
+                path,
+                case,
+                channels=[channel.name],
+                edit=Edit(path, f"{plain(FULL if rate > 0 else -FULL):g}"),
+            )
+            return
+
+
+def rates_of(term: Term) -> list[tuple[Fraction, f.Formula]]:
+    """Each rate of a term, and where its switch stands for it."""
+    rate = term.rate
+    if isinstance(rate, BySwitch):
+        return [(value, f.SwitchIs(rate.switch, position)) for position, value in rate.at.items()]
+    return [(rate, f.TRUE)]
 
 
 def line_sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, ClippedSum]]:

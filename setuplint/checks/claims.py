@@ -10,7 +10,8 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks import amend
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import output, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import truth
 from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Override
@@ -124,7 +125,7 @@ def stop_causes(ask: Asking, formula: f.Formula, channel: str, called: f.Formula
 
 def stoppers(ask: Asking, channel: str) -> list[Override]:
     """The overrides that stop a motor, the highest priority first."""
-    found = [o for o in ask.setup.overrides.values() if o.channel == channel and stops_motor(ask, channel, o.value)]
+    found = [o for o in ask.setup.overrides.values() if o.channel == channel and stopping(ask, o)]
     return sorted(found, key=lambda o: o.priority or Fraction(0), reverse=True)
 
 
@@ -147,7 +148,8 @@ def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formu
     """A new value for an override that is the hold's own, or a new priority for what stops the motor whenever called."""
     if is_only_when(ask, override, called):
         value = next((v for v in (-100, 100) if stops_motor(ask, channel, Fraction(v))), None)
-        return None if value is None else Edit(("overrides", override, "value"), str(value))
+        limits = ask.setup.overrides[override].limits
+        return None if value is None or limits else Edit(("overrides", override, "value"), str(value))
     others = [o.priority for o in ask.setup.overrides.values() if o.channel == channel]
     highest = max((p for p in others if p is not None), default=Fraction(0))
     for stopper in stoppers(ask, channel):
@@ -203,13 +205,23 @@ def related_places(ask: Asking, never: f.Formula, channel: str, override: str | 
             yield Place(("intent", intent), f"what calls {intent}")
     if f.Predicate("hold called") in f.atoms(never) and channel in [c.name for c in ask.motors]:
         for other in ask.setup.overrides.values():
-            if other.channel == channel and other.name != override and stops_motor(ask, channel, other.value):
+            if other.channel == channel and other.name != override and stopping(ask, other):
                 yield Place(("overrides", other.name), "this one stops the motor")
 
 
-def stops_motor(ask: Asking, channel: str, value: object) -> bool:
-    if not isinstance(value, Fraction):
-        return False
+def stopping(ask: Asking, override: Override) -> bool:
+    """Whether an override stops its motor whenever it decides: its value does, or the most that it lets through."""
+    ends = override.at_least if ask.setup.channels[override.channel].reversed else override.at_most
+    most = ends if override.limits else override.value
+    return most is not None and stops_motor(ask, override.channel, most)
+
+
+def demand_place(ask: Asking, override: str) -> Place:
+    """What an override demands."""
+    return Place(("overrides", override, next(iter(ask.setup.overrides[override].numbers), "value")))
+
+
+def stops_motor(ask: Asking, channel: str, value: Fraction) -> bool:
     return runs_at(ask.setup, output(ask.setup.channels[channel], value), ask.setup.craft.motor_off) is False
 
 

@@ -9,11 +9,10 @@ from itertools import islice, pairwise, product
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged_answer
-from setuplint.curves.lines import Guards
+from setuplint.curves.lines import YES, Guards
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 
 Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where
@@ -55,7 +54,7 @@ def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:
 
 
 def stretches(ask: Asking, channels: Sequence[str], stick: str) -> Iterator[Span]:
-    cuts = sorted({x for channel in channels for x in stick_thresholds(ask.setup, channel, stick)})
+    cuts = sorted({x for channel in channels for x in ask.decider.thresholds(channel, stick)})
     yield from ((x, x) for x in cuts)
     for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
         gap = min(DRAWN_IN, (high - low) / 4)
@@ -68,22 +67,35 @@ def cases(
     """States with the sticks near a spot (in a cell), switches and unknown smoothings as the guards say: one at round
     places, then one as near as can be told. None where there is no such state, or it cannot be judged (noted).
     OutOfBudget after too many looks."""
-    switches = [f.SwitchIs(name, choice) for kind, name, choice in guards if kind == "switch"]
-    smoothings = [guard for guard in guards if guard[0] == "smoothing"]
     for near in NEAR:
         looks.one()
-        parts = [given, *switches]
+        parts = [given]
         for name, x in spot.items():
             low, high = (-FULL, FULL) if cell is None else cell[name]
             parts += [f.Compare(name, ">=", max(x - near, low)), f.Compare(name, "<=", min(x + near, high))]
-        asked = f.both(*parts)
-
-        def rails(frame: Frame, asked: f.Formula = asked) -> Rails:
-            true, false = frame.truth(asked)
-            smoothed = frame.both(frame.guard(guard) for guard in smoothings)
-            return frame.both((true, smoothed)), frame.either((false, -smoothed))
-
-        case = judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)
+        case = guarded_case(ask, f.both(*parts), [guards], subject)
         if case is None:
             return
         yield case
+
+
+def guard_formulas(guards: Guards) -> Iterator[f.Formula]:
+    """The switches stand so, and the sticks are lent or not."""
+    for kind, name, choice in guards:
+        if kind == "switch":
+            yield f.SwitchIs(name, choice)
+        elif kind == "lent":
+            yield name if choice == YES else f.Not(name)
+
+
+def guarded_case(ask: Asking, given: f.Formula, ways: Sequence[Guards], subject: str) -> Case | None:
+    """A state in which the formula holds, switches and unknown smoothings as one of the ways says; None where there is none,
+    or it cannot be judged or decided (noted)."""
+    asked = f.both(given, f.either(*(f.both(*guard_formulas(way)) for way in ways)))
+
+    def rails(frame: Frame) -> Rails:
+        true, false = frame.truth(asked)
+        here = frame.either(frame.both(frame.guard(guard) for guard in way) for way in ways)
+        return frame.both((true, here)), frame.either((false, -here))
+
+    return judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)

@@ -11,7 +11,7 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.curves import bends
 from setuplint.curves.shape import Shape
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
 from setuplint.setup.predicates import reason_no_channel
@@ -74,7 +74,7 @@ def curve_uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | 
                 continue
             curve = ask.setup.curves[term.curve] if term.curve is not None else None
             smoothing = "none" if curve is None else curve.smoothing
-            path = key_path(ask, channel, mode, number)
+            path = key_path(ask, channel, mode, number, "curve")
             for kind in possible(smoothing):
                 for rate, expo in product(setting_values(term.rate), setting_values(term.expo)):
                     shape = Shape.of(curve.points if curve else None, kind, rate, expo)
@@ -85,14 +85,16 @@ def setting_values(value: Fraction | BySwitch) -> list[Fraction]:
     return list(dict.fromkeys(value.at.values())) if isinstance(value, BySwitch) else [value]
 
 
-def key_path(ask: Asking, channel: Channel, mode: Mode | None, number: int) -> Path:
-    """Where the file gives the channel this curve in this mode; else the channel."""
-    key: Path = ("mix", number - 1, "curve") if number else ("curve",)
-    base: Path = ("channels", channel.name)
-    for way in ((*base, "in", mode.name) if mode else base, base):
-        if (*way, *key) in ask.setup.declared:
-            return (*way, *key)
-    return base
+def key_path(ask: Asking, channel: Channel, mode: Mode | None, place: int, key: str) -> Path:
+    """Where the file gives a key of this term in this mode; else the channel."""
+    ways = [("channels", channel.name, "in", mode.name)] if mode else []
+    within: Path = ("mix", place - 1, key) if place else (key,)
+    for way in (*ways, ("channels", channel.name)):
+        if (*way, *within) in ask.setup.declared:
+            return (*way, *within)
+        if place and (*way, "mix") in ask.setup.declared:
+            return (*way, *within)
+    return ("channels", channel.name)
 
 
 def lifts_craft(ask: Asking) -> list[Channel]:

@@ -78,15 +78,15 @@ def scale_doubtful(ask: Asking) -> Iterator[Finding]:
 
 
 def motor_numbers(ask: Asking) -> Iterator[Number]:
-    """The points of motors' curves, the values of overrides on motors, the failsafe of motors, and motor-off."""
+    """The points of motors' curves, the numbers of overrides on motors, the failsafe of motors, and motor-off."""
     setup = ask.setup
     motors = [channel.name for channel in ask.motors]
     for name in dict.fromkeys(curve for channel in ask.motors for curve in curves_of(channel)):
         for index, (_, y) in enumerate(setup.curves[name].points):
             yield Number(("curves", name, "points", index), y)
     for override in setup.overrides.values():
-        if override.channel in motors and override.value is not None:
-            yield Number(("overrides", override.name, "value"), override.value)
+        if override.channel in motors:
+            yield from (Number(("overrides", override.name, key), x) for key, x in override.numbers.items())
     for channel, value in channel_entries(ask, "motor"):
         if isinstance(value, Fraction):
             yield Number(("failsafe", channel.name), value)

@@ -10,10 +10,12 @@ from itertools import product
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
+from setuplint.checks.corners import guard_formulas
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.curves.bends import turns_against
-from setuplint.curves.flown import Flown, demand_for
+from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
 from setuplint.engine.answers import Case
@@ -141,10 +143,9 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -
     smoothing = "none" if curve is None else curve.smoothing
     if smoothing == "unknown" and curve is not None:
         smoothing = next(choice for kind, name, choice in case.guards[0] if (kind, name) == ("smoothing", curve.name))
-    switches = [f.both(*(f.SwitchIs(n, p) for kind, n, p in guards if kind == "switch")) for guards in case.guards]
-    guards = f.either(*switches)
+    guards = f.either(*(f.both(*guard_formulas(guards)) for guards in case.guards))
     flown = Flown(channel, others, shape)
-    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place))
+    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place, "curve"))
 
 
 def calm_lifts(ask: Asking) -> list[Lift]:
@@ -173,7 +174,10 @@ def lift_hovers(ask: Asking) -> list[LiftHover]:
     value = hover_value(ask) if every else None
     if value is None:
         return found
+    said = ask.said("hover-out-of-reach")
     for lift in every:
+        if lift.channel.name in said:
+            continue
         at = lift.flown.stick_for(value)
         if at is not None:
             found.append(LiftHover(lift, at))
@@ -210,7 +214,7 @@ def stick_stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
     pairs = [(a, b) for a, b in ((near - 1, near + 1), (near, near + 2), (near - 2, near)) if a >= -FULL and b <= FULL]
 
     def rise(pair: tuple[Fraction, Fraction]) -> Fraction:
-        return flown.direction * (flown.output(pair[1]) - flown.output(pair[0]))
+        return abs(flown.output(pair[1]) - flown.output(pair[0]))
 
     a, b = (max if steepest else min)(pairs, key=rise)
     return f"from {lift.at(a)} to {number_words(b, 1)} {lift.channel.name} goes from {lift.shown(a)} to {lift.shown(b)}"
@@ -277,13 +281,12 @@ def hover_too_sharp(ask: Asking) -> Iterator[Finding]:
 
 
 def curve_flat_at_hover(ask: Asking) -> Iterator[Finding]:
-    """The least slope close to the hover is hardly any. One that is below zero turns back, and is said there."""
+    """The least slope close to the hover is hardly any."""
     limit, around = ask.limit("slope"), ask.limit("around")
-    turn = ask.limit("turn", "curve-not-monotonic")
 
     def judged(hover: LiftHover) -> Judged | None:
         (x, slope), _ = hover.slopes(around)
-        if slope >= limit or (slope < 0 and turns_against(hover.lift.flown.shape).amount > turn):
+        if slope >= limit:
             return None
         return -slope, x, (
             f"moves {hover.lift.channel.name} by only {slope_words(slope, limit)} points a point of stick at the hover: "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import product
 from math import floor
 
 from setuplint.book.asking import Asking
@@ -15,10 +16,10 @@ from setuplint.curves.sums import Shapes, limits
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, Frame, Rails
 from setuplint.engine.search import Movement
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.plain.logic import COMPARE
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel
+from setuplint.setup.model import Channel, Override
 
 STEPS = (Fraction(10), Fraction(1), Fraction(1, 10))  # points: how closely a change that knobs turn is looked at
 
@@ -52,18 +53,21 @@ def output_levels(
     values: set[Fraction] = set()
     spans: set[tuple[Fraction, Fraction]] = set()
     known = True
+    ways: list[Override | None] = [None]
     for override in (o for o in ask.setup.overrides.values() if o.channel == channel.name):
-        if override.value is None:
+        if not override.numbers:
             known = False
         elif not ask.proved_impossible(f.both(f.Active(override.name), given)):
-            values.add(output(channel, override.value))
+            ways += [override] if override.limits else []
+            values |= set() if override.value is None else {output(channel, override.value)}
     for mode in modes:
         found = ask.decider.lines(channel, mode)
         known = known and found is not None
-        for case in found or ():
+        for case, way in product(found or (), ways):
             constant, rest = folded(case, held)
             ends = limits(rest, {name: (-FULL, FULL) for name, _ in rest}) if rest else (Fraction(0), Fraction(0))
-            least, most = sorted(output(channel, constant + end) for end in ends)
+            demands = [constant + end if way is None else way.limited(constant + end) for end in ends]
+            least, most = sorted(output(channel, demand) for demand in demands)
             values |= {least, most}
             if rest:
                 spans.add((least, most))
@@ -84,13 +88,14 @@ def held_output(
     yes: list[int] = []
     no: list[int] = []
     deciders = frame.deciders(channel.name)
-    for override in (o for o in frame.setup.overrides.values() if o.channel == channel.name):
+    for override in (o for rank in frame.ranks[channel.name] for o in rank):
         if override.value is not None:
-            holds = COMPARE[op](output(channel, override.value), number)
+            holds = COMPARE[op](frame.fixed(channel, override), number)
             (yes if holds else no).append(deciders[override.name][0])
-    bound = servo.demand_bound(channel, op, number)
-    for mode in modes or [*frame.setup.modes, None]:
-        flown = frame.both((deciders[None][0], frame.mode(mode)[0]))
+    ways = product(frame.line_limits(channel.name), modes or [*frame.setup.modes, None])
+    for limit, mode in ways:
+        bound = servo.limited_bound(servo.demand_bound(channel, op, number), limit)
+        flown = frame.both((deciders[limit.name if limit else None][0], frame.mode(mode)[0]))
         for case in (frame.lines(channel, mode) or ()) if flown != FALSE else ():
             constant, rest = folded(case, held)
             here = frame.both((flown, frame.guards(case)))

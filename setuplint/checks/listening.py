@@ -28,8 +28,13 @@ class Threshold(NamedTuple):
     alarm: Alarm
     volts: Fraction
     cell: Fraction | None
-    whole: bool  # of the whole pack, not of a cell
+    whole: bool  # of the pack or a part of it, not of a cell
     path: Path
+
+    @property
+    def units(self) -> int:
+        """On how many cells, where that is known."""
+        return 1 if not self.cell else round(self.volts / self.cell)
 
 
 def leaves(setup: Setup, formula: f.Formula, path: Path, *, conditions: bool = False) -> Iterator[Leaf]:
@@ -91,13 +96,12 @@ def sensor_kind(setup: Setup, name: str) -> str:
 
 def thresholds(setup: Setup, alarm: Alarm) -> Iterator[Threshold]:
     """The voltages of the pack or a cell below which it can sound."""
-    cells = setup.battery.cells
     for leaf in alarm_leaves(setup, alarm):
         atom = leaf.atom
         if not isinstance(atom, f.Compare) or sensor_kind(setup, atom.name) not in PACK:
             continue
         if (atom.op in ("<", "<=")) != leaf.positive:
             continue
-        whole = sensor_kind(setup, atom.name) == "pack-voltage"
-        cell = atom.number if not whole else atom.number / cells if cells is not None else None
+        whole, cells = sensor_kind(setup, atom.name) == "pack-voltage", setup.cells_of(setup.sensors[atom.name])
+        cell = None if cells is None else atom.number / cells
         yield Threshold(alarm, atom.number, cell, whole, leaf.path)

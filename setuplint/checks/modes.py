@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
 from setuplint.checks.structure import is_said_elsewhere
+from setuplint.checks.travels import FREE
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Line, Mode, Setup
@@ -158,3 +159,34 @@ def trims_not_given(setup: Setup, line: Line, beyond: bool) -> list[str]:
         if not beyond or any(0 < abs(rate) < 100 for rate in rates):
             found.append(stick.name)
     return found
+
+
+def level_outside_rescue(ask: Asking) -> Iterator[Finding]:
+    """An aerobatic mode in which the unit is told to level the craft all the time, with neither hold nor rescue called."""
+    aerobatic = [mode for mode in ask.setup.modes.values() if mode.aerobatic]
+    level = ask.setup.intent.level
+    if aerobatic and level is None:
+        if ask.broken("intent", "level") or any(c.drives == "stabiliser" for c in ask.setup.channels.values()):
+            ask.missing("intent", "level")
+        return
+    for mode in aerobatic if level is not None else ():
+        here = f.both(f.ModeIs(mode.name), FREE)
+        levelled = f.both(here, f.Predicate("levelled"))
+        if not ask.possible(levelled, mode.name) or not ask.proved_impossible(
+            f.both(here, f.Not(f.Predicate("levelled")))
+        ):
+            continue
+        case = ask.find(levelled, mode.name)
+        assert case is not None
+        assert level is not None
+        value = case.evaluation.outputs[level.channel]
+        shown = "" if value is None else f", at {percent(value)}"
+        yield ask.finding(
+            mode.name,
+            f"{level.channel} levels the craft in all of aerobatic mode {mode.name}{shown}: it cannot be flown inverted there, "
+            "and the rescue levels nothing that was not level",
+            ("modes", mode.name),
+            case,
+            related=[Place(("intent", "level"), "what levels")],
+            channels=[level.channel],
+        )

@@ -12,7 +12,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
-from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, middle_sticks, outputs_after
+from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, outputs_after, placed_sticks
 from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
@@ -86,7 +86,7 @@ class Leaving:
 def leaving_changes(ask: Asking, mode: str, entered: str, channel: Channel, change: OutputChange) -> Iterator[Leaving]:
     """The places of the hover at which the change could be. OutOfBudget where a line has too many cases."""
     for hover in hover_places(ask, mode):
-        held = middle_sticks(ask, channel) | {hover.stick: hover.at}
+        held = placed_sticks(ask, channel, hover.stick, hover.at)
         before, after = (output_levels(ask, channel, [m], held, f.both(CALM, f.ModeIs(m))) for m in (mode, entered))
         if change.open(before, after):
             yield Leaving(mode, hover, held, before, after)

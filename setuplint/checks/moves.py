@@ -17,7 +17,7 @@ from setuplint.engine.literals import TRUE, Frame, Rails, known
 from setuplint.engine.search import Movement
 from setuplint.plain.evaluate import evaluate
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Line
+from setuplint.setup.model import Channel, Line, Setup, pupil_name
 
 MIDDLE = Fraction(0)
 KEYS = {"collective": (("craft", "hover-collective"),), "motor": thin_air.KEYS}  # where the hover is written
@@ -167,23 +167,29 @@ def unread_hover(ask: Asking, drives: str, subject: Channel | None, mode: str | 
 
 def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.LineCase) -> HoverPlace:
     shapes = dict(case.shapes)
-    read = [name for name in shapes if not ask.setup.sticks[name].knob]
-    stick = next((name for name in read if name == "throttle"), read[0] if len(read) == 1 else None)
+    own = {name: ask.setup.sticks[name].pupil_of or name for name in shapes if not ask.setup.sticks[name].knob}
+    stick = next((name for name in own if own[name] == "throttle"), next(iter(own)) if len(own) == 1 else None)
     if stick is None:
         return HoverPlace("throttle", MIDDLE, case, known=False)
     others = sum((shape.value(MIDDLE) for name, shape in shapes.items() if name != stick), case.constant)
     at = Flown(channel, others, shapes[stick]).stick_for(value)
-    return HoverPlace(stick, MIDDLE if at is None else at, case, known=at is not None)
+    return HoverPlace(own[stick], MIDDLE if at is None else at, case, known=at is not None)
 
 
 def line_cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.LineCase]:
     return ask.decider.lines(channel, mode) or ()
 
 
-def middle_sticks(ask: Asking, channel: Channel) -> dict[str, Fraction]:
-    """Every stick that the channel reads, in the middle; knobs are left where they are."""
+def placed_sticks(ask: Asking, channel: Channel, stick: str, at: Fraction) -> dict[str, Fraction]:
+    """One stick at a place, the others that the channel reads in the middle, the pupil's like the teacher's; knobs are left
+    where they are."""
     read = (name for line in (channel.own, *channel.lines.values()) for name in line_sticks(line))
-    return {name: MIDDLE for name in read if not ask.setup.sticks[name].knob}
+    return with_pupils(ask.setup, {name: MIDDLE for name in read if not ask.setup.sticks[name].knob} | {stick: at})
+
+
+def with_pupils(setup: Setup, held: Held) -> dict[str, Fraction]:
+    """The same places for the pupil's sticks."""
+    return {**held, **{pupil_name(n): at for n, at in held.items() if pupil_name(n) in setup.sticks}}
 
 
 def line_sticks(line: Line) -> list[str]:

@@ -2,38 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import combinations
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
 
 from setuplint.book.asking import Asking, percent
-from setuplint.checks.claims import stops_motor
+from setuplint.checks.claims import stopping
+from setuplint.checks.places import judged_answer
 from setuplint.checks.structure import is_said_elsewhere
+from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Finding, Place
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.state import OFF
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Override
+
+DemandCell = tuple[tuple[str, Fraction], ...]  # comparisons that a demand there meets
 
 
 def readable(ask: Asking) -> list[Override]:
     """The overrides that could be read whole."""
-    return [o for o in ask.setup.overrides.values() if o.value is not None and o.priority is not None]
+    return [o for o in ask.setup.overrides.values() if o.numbers and o.priority is not None]
+
+
+def equals(ask: Asking) -> Iterator[tuple[Override, Override]]:
+    """Overrides of one channel and one priority with different numbers, each with each that comes after it."""
+    groups: dict[tuple[str, Fraction | None], list[Override]] = {}
+    for override in readable(ask):
+        groups.setdefault((override.channel, override.priority), []).append(override)
+    for one in readable(ask):
+        rest = groups[one.channel, one.priority]
+        rest.pop(0)
+        yield from ((one, other) for other in tuple(rest) if other.numbers != one.numbers)
 
 
 def override_conflict(ask: Asking) -> Iterator[Finding]:
-    """Two overrides of one channel active together, both of the highest priority, with different values."""
-    for one, other in combinations(readable(ask), 2):
-        if one.channel != other.channel or one.priority != other.priority or one.value == other.value:
-            continue
+    """Two overrides of one channel active together, both of the highest priority, with different demands."""
+    for one, other in equals(ask):
         higher = [o.name for o in ask.setup.overrides.values()
                   if o.channel == one.channel and (o.priority is None or o.priority > (one.priority or 0))]  # fmt: skip
         together = f.both(f.Active(one.name), f.Active(other.name), *(f.Not(f.Active(o)) for o in higher))
-        case = ask.find(together, f"{one.name}, {other.name}")
+        subject = f"{one.name}, {other.name}"
+        limits = one.limits or other.limits
+        case = apart_case(ask, one, other, together, subject) if limits else ask.find(together, subject)
         if case is None:
             continue
-        assert one.value is not None
-        assert other.value is not None
         yield ask.finding(
-            f"{one.name}, {other.name}",
-            f"overrides {one.name} ({percent(one.value)}) and {other.name} ({percent(other.value)}) claim channel "
+            subject,
+            f"overrides {one.name} ({one.words(percent)}) and {other.name} ({other.words(percent)}) claim channel "
             f"{one.channel} at the same time with the same priority, and nothing says which wins",
             Place(("overrides", other.name, "priority"), "the same priority"),
             case,
@@ -42,11 +60,49 @@ def override_conflict(ask: Asking) -> Iterator[Finding]:
         )
 
 
+def apart_case(ask: Asking, one: Override, other: Override, together: f.Formula, subject: str) -> Case | None:
+    """A state in which the two are active together, and the line's demand comes out of them as two different ones."""
+    channel = ask.setup.channels[one.channel]
+    cells = [
+        cell for cell in demand_cells((*one.numbers.values(), *other.numbers.values())) if apart_at(one, other, cell)
+    ]
+
+    def rails(frame: Frame) -> Rails:
+        active = frame.truth(together)
+        sums = [frame.all_of(frame.line_demand(channel, op, x, active[0]) for op, x in cell) for cell in cells]
+        return frame.all_of([active, frame.any_of(sums)])
+
+    def shown(case: Case) -> bool:
+        memory = case.evaluations[-2].memory if len(case.evaluations) > 1 else OFF
+        ties = [replace(case.state, ties={**case.state.ties, channel.name: o.name}) for o in (one, other)]
+        was, now = (evaluate(ask.decider.setup, state, memory).demands[channel.name] for state in ties)
+        return was != now
+
+    formulas = [together, f.Decides(channel.name, one.name)]
+    return judged_answer(ask, rails, ask.decider.cone(formulas), formulas, subject, shown)
+
+
+def demand_cells(numbers: Iterable[Fraction]) -> Iterator[DemandCell]:
+    """Each of the numbers, and what lies between them: a line's demand there comes out of limits in one way."""
+    cuts = sorted(set(numbers))
+    yield from (((">=", x), ("<=", x)) for x in cuts)
+    yield from (((">", x), ("<", y)) for x, y in pairwise(cuts))
+    yield from (((("<", cuts[0]),)), ((">", cuts[-1]),))
+
+
+def apart_at(one: Override, other: Override, cell: DemandCell) -> bool:
+    """Whether a line's demand in a cell comes out of the two as different ones."""
+    ends = [x for _, x in cell]
+    at = sum(ends) / Fraction(len(ends)) if len(ends) > 1 else ends[0] + (1 if cell[0][0] == ">" else -1)
+    given = [o.limited(at) if o.value is None else o.value for o in (one, other)]
+    return given[0] != given[1]
+
+
 def override_shadowed(ask: Asking) -> Iterator[Finding]:
     """In no state does it decide; one that stops the motor is belt and braces."""
     motors = [c.name for c in ask.motors]
     for override in readable(ask):
-        if override.channel in motors and stops_motor(ask, override.channel, override.value):
+        if override.channel in motors and stopping(ask, override):
             continue
         if ask.possible(f.Decides(override.channel, override.name), override.name):
             continue

@@ -13,7 +13,8 @@ from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.engine.search import Disagreement
-from setuplint.plain.evaluate import Evaluation, evaluate, output
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
@@ -129,8 +130,8 @@ def formula_differs(one: Frame, two: Frame, formula: f.Formula) -> Rails:
 def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
     """Comparisons, one of which tells the channel's outputs in two places of the switches apart where they differ and
     the mode does not."""
-    numbers = {output(channel, o.value) for o in setup.overrides.values()
-               if o.channel == channel.name and o.value is not None}  # fmt: skip
+    mine = [o for o in setup.overrides.values() if o.channel == channel.name]
+    numbers = {output(channel, number) for o in mine for number in o.numbers.values()}
     lines = [line for line in (channel.own, *channel.lines.values()) if line_reads(line, switches)]
     for line in lines:
         terms = line.terms or ()

@@ -192,7 +192,7 @@ def weak_finding(ask: Asking, need: Need, override: str | None, case: Case, weak
     return ask.finding(
         override or channel.name,
         f"with the rescue called, {who} at {given_words(ask, case, channel)}, less than {need.words}",
-        Place(("overrides", override, "value")) if override else line_place(ask, channel.name, case),
+        claims.demand_place(ask, override) if override else line_place(ask, channel.name, case),
         case,
         related=[
             Place(("intent", "rescue"), "what calls the rescue"),
@@ -224,7 +224,7 @@ def guard_formula(ask: Asking, override: str | None, channel: Channel) -> bool:
     """Whether an override stops the motor, and not for the rescue alone: a hold or a stop, whatever [intent] says."""
     if override is None or channel.drives != "motor":
         return False
-    stops = claims.stops_motor(ask, channel.name, ask.setup.overrides[override].value)
+    stops = claims.stopping(ask, ask.setup.overrides[override])
     return stops and not claims.is_only_when(ask, override, f.Predicate("rescue called"))
 
 
@@ -234,7 +234,7 @@ def stronger_edit(
     """A value with which an override gives more, unless it is there to stop the motor."""
     if override is None or guard_formula(ask, override, channel):
         return None
-    return amend.override_edit(override, channel, least, most)
+    return amend.override_edit(ask.setup.overrides[override], channel, least, most)
 
 
 def rescue_two_moves(ask: Asking) -> Iterator[Finding]:

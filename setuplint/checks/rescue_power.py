@@ -10,7 +10,7 @@ from functools import cache
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
-from setuplint.checks import claims
+from setuplint.checks import amend, claims
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.corners import mode_is
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
@@ -22,8 +22,8 @@ from setuplint.checks.moves import (
     find_step,
     held_at,
     hover_places,
-    middle_sticks,
     outputs_after,
+    placed_sticks,
     settled_case,
 )
 from setuplint.checks.rescue import CALLED, IT_STOPS, follows_formula, guard_formula, is_callable_rescue, stronger_edit
@@ -32,7 +32,8 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import FirstMoment, Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.evaluate import Evaluation, output, truth
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
@@ -78,7 +79,7 @@ def rescue_lowers_power(ask: Asking) -> Iterator[Finding]:
 
 
 def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.Formula) -> Case | None:
-    held = middle_sticks(ask, channel) | {"throttle": MIDDLE}
+    held = placed_sticks(ask, channel, "throttle", MIDDLE)
     before = f.both(FLYING, f.Not(RESCUE), aloft, held_at(held))
     after = f.both(CALLED, f.Decides(channel.name, override))
     subject, modes = override or channel.name, [*ask.setup.modes, None]
@@ -121,7 +122,7 @@ def lowered_finding(ask: Asking, channel: Channel, override: str | None, case: C
         f"{switch} to {position}{mode}, stick in the middle, takes power away: {channel.name} goes from "
         f"{both_scales(was)} down to the {both_scales(now)} that {claims.decider_words(override)} gives it, by "
         f"{point_words(was - now)} points",
-        Place(("overrides", override, "value")) if override else line,
+        claims.demand_place(ask, override) if override else line,
         case,
         related=[WHO, Place(claims.line_place(ask, channel.name, case).path, "what it gave before")],
         channels=[channel.name],
@@ -172,13 +173,14 @@ def too_strong_finding(ask: Asking, channel: Channel, override: str | None, case
     mode = f" in mode {there.evaluation.mode}" if there.evaluation.mode is not None and not override else ""
     edit = None
     if override is not None and output(channel, most) == most:
-        edit = Edit(("overrides", override, "value"), f"{float(most):g}")
+        key = amend.demand_key(ask.setup.overrides[override], channel, upwards=False)
+        edit = None if key is None else Edit(("overrides", override, key), f"{float(most):g}")
     speeds = ", and the rotor may run too fast" if ask.setup.craft.rotor == "collective" else ""
     return ask.finding(
         override or channel.name,
         f"with the rescue called, {claims.decider_words(override)}{mode} puts {channel.name} at {both_scales(value)}, above "
         f"{both_scales(most)}, wherever the stick is: nothing is left above it{speeds}",
-        Place(("overrides", override, "value")) if override else claims.line_place(ask, channel.name, there),
+        claims.demand_place(ask, override) if override else claims.line_place(ask, channel.name, there),
         case,
         related=[WHO],
         channels=[channel.name],
@@ -224,7 +226,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
         return frame.all_of([frame.truth(before), moved.truth(after), frame.any_of(here)])
 
     def at(hover: HoverPlace) -> f.Formula:
-        return held_at(middle_sticks(ask, channel) | {hover.stick: hover.at})
+        return held_at(placed_sticks(ask, channel, hover.stick, hover.at))
 
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
     rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.channels.values() if c.drives == drives]

@@ -48,12 +48,12 @@ from setuplint.setup.model import Alarm, Sensor
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
     sensors, listening = pack_sensors(ask), pack_alarms(ask)
-    chemistry, count = ask.setup.battery.chemistry, ask.setup.battery.cells
+    chemistry = ask.setup.battery.chemistry
     if not listening:
         return
     if chemistry is None:
         ask.missing("battery", "chemistry")
-    elif count is None and any(s.reads == "pack-voltage" for s in sensors):
+    elif any(ask.setup.cells_of(sensor) is None for sensor in sensors):
         ask.missing("battery", "cells")
     else:
         full = ask.limit(f"full-{chemistry}", FULL)
@@ -81,7 +81,7 @@ def is_another_count(ask: Asking, alarm: Alarm, cause: Leaf) -> bool:
 
 def unit_words(ask: Asking, sensor: str) -> int:
     """How many cells a sensor of the pack reads."""
-    return ask.setup.battery.cells or 1 if ask.setup.sensors[sensor].reads == "pack-voltage" else 1
+    return ask.setup.cells_of(ask.setup.sensors[sensor]) or 1
 
 
 def holding_alarms(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
@@ -263,8 +263,8 @@ def late_finding(
     edit = None
     if short and not slow and least is not None:
         cell = earlier_cell(ask, trip, reserve, least)
-        unit = (ask.setup.battery.cells or 1) if trip.threshold.whole else 1
-        edit = None if cell is None else amend.threshold_edit(ask, trip.threshold.path, trip.atom, cell * unit)
+        number = None if cell is None else cell * trip.threshold.units
+        edit = None if number is None else amend.threshold_edit(ask, trip.threshold.path, trip.atom, number)
     if slow and len(trip.keys) == 1:
         rest = None if reserve is None else reserve.seconds - ask.limit("wait")
         edit = Edit(trip.keys[0], number_words(ask.limit("wait"))) if rest is None or rest >= need else None
@@ -328,7 +328,7 @@ def earlier_threshold(ask: Asking, trip: Trip, reserve: Reserve | Longest | None
     cell = earlier_cell(ask, trip, reserve, least)
     if cell is None:
         return ""
-    pack = f"{volt_words(cell * (ask.setup.battery.cells or 1))}, " if trip.threshold.whole else ""
+    pack = f"{volt_words(cell * trip.threshold.units)}, " if trip.threshold.whole else ""
     return f"Here that is from about {pack}{volt_words(cell)} a cell on."
 
 
@@ -368,18 +368,19 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
 def alarm_order(ask: Asking) -> Iterator[Finding]:
     """A pack alarm can sound where none with a higher threshold does, with every pack sensor heard."""
     found = sorted(trips(ask), key=lambda trip: -trip.cell)
-    for low in found:
-        higher = [trip for trip in found if trip.cell > low.cell]
-        if not higher:
+    count = 0  # of those above
+    for place, low in enumerate(found):
+        count = count if found[count].cell == low.cell else place
+        if not count:
             continue
+        high = found[count - 1]
         alone = [f.Sounds(low.alarm.name), low.fallen, *all_heard(ask)]
-        nearest = f.Not(f.Sounds(higher[-1].alarm.name))
+        nearest = f.Not(f.Sounds(high.alarm.name))
         if ask.proved_impossible(f.both(*alone, nearest)):  # a short question, and enough for nearly every setup
             continue
-        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in higher]
+        silent = [f.Not(f.Sounds(trip.alarm.name)) for trip in found[:count]]
         case = ask.find(f.both(*alone, *silent), low.alarm.name)
         if case is not None:
-            high = higher[-1]
             mode = f", in mode {case.evaluation.mode}" if case.evaluation.mode else ""
             yield ask.finding(
                 f"{low.alarm.name}, {high.alarm.name}",

@@ -10,10 +10,11 @@ from itertools import islice
 from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
 from setuplint.checks.modes import trims_not_given
+from setuplint.checks.moves import held_at, with_pupils
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
-from setuplint.findings import Edit, Finding, Place
+from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
@@ -25,11 +26,12 @@ RESCUE = f.Predicate("rescue called")
 DRIVEN = f.Predicate("rotor driven")
 ALLOWED = f.Predicate("start allowed")
 SPRUNG = f.Predicate("sprung switches released")
-LOW_STICK = f.Compare("throttle", "<=", Fraction(-100))
+WAVED = "the check at power-up only warns, and can be waved away"
 
 
 def start_impossible(ask: Asking) -> Iterator[Finding]:
     """No state is admitted at power-up."""
+    ask = ask.as_enforced()
     if ask.decider.start_possible:
         ask.note(ask.decider.find(ALLOWED, at_power_up=True), "start")
         return
@@ -54,7 +56,15 @@ def unmet_words(ask: Asking, formula: f.Formula) -> bool:
 
 
 def start_unguarded(ask: Asking) -> Iterator[Finding]:
-    """The power-up state, or its first instant: the rotor is driven."""
+    """The power-up state, or any moment before the first movement: the rotor is driven."""
+    found = list(unguarded_starts(ask))
+    yield from found
+    if not found and ask.setup.start_warns is not None:
+        ask.remarks.append(Remark("start-warns", WAVED, Place(("start", "enforced"))))
+
+
+def unguarded_starts(ask: Asking) -> Iterator[Finding]:
+    """Who drives the rotor then; the first that is found."""
     if ask.setup.craft.arms_when_stopped:
         return
     driven = f.both(SPRUNG, DRIVEN)
@@ -97,6 +107,7 @@ def before_any_movement(ask: Asking, case: Case) -> Finding:
 
 def start_without_hold(ask: Asking) -> Iterator[Finding]:
     """Start allowed in a power-up state, and hold not called."""
+    ask = ask.as_enforced()
     hold = ask.setup.intent.hold
     if hold is None and ask.broken("intent", "hold"):
         ask.not_judged("intent.hold cannot be read")
@@ -128,6 +139,8 @@ def unguarded_finding(ask: Asking, case: Case, held: bool) -> Finding:
     lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
     if never:
         lets = "[start] requires lets nothing start, and is left out here"
+    if ask.setup.start_warns is not None:
+        lets = WAVED
     hold = ask.setup.intent.hold
     how, why = (" with the hold off", lets) if hold is not None else ("", lets)
     edit = amend.start_edit(ask, hold) if hold is not None and not (held or never) else None
@@ -188,13 +201,14 @@ def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
 
 def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
     """Start allowed in an idle-up mode; one movement releases hold, and the rotor is driven within the limit."""
+    ask = ask.as_enforced()
     if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
         return
     limit = ask.limit("within")
     for mode in ask.setup.modes.values():
         if not mode.idle_up:
             continue
-        before = f.both(HOLD, LOW_STICK, f.ModeIs(mode.name))
+        before = f.both(HOLD, stick_at_bottom(ask), f.ModeIs(mode.name))
         start = ask.decider.find(before, at_power_up=True)
         ask.note(start, mode.name)
         if not start.found:
@@ -255,7 +269,7 @@ def unsure_movements(ask: Asking, before: f.Formula, after: f.Formula, subject: 
 def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
     """Not in idle-up, hold and rescue not called, stick at the bottom, knobs at rest: the rotor is driven."""
     formula = f.both(low_stick(ask), *knobs_at_rest(ask), DRIVEN)
-    if not ask.possible(formula):
+    if hovers_at_rest(ask) or not ask.possible(formula):
         return
     for channel in ask.motors:
         for override, case in claims.by_decider(ask, f.both(formula, *driven_formula(ask, channel)), channel.name):
@@ -264,6 +278,8 @@ def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
 
 def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
     """The same with trim and knobs anywhere, though not with trim zero and knobs at rest."""
+    if hovers_at_rest(ask):
+        return
     if not ask.motors:
         ask.not_judged(reason_no_channel(ask.setup, "motor"))
     low = low_stick(ask)
@@ -317,7 +333,17 @@ def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case)
 def low_stick(ask: Asking) -> f.Formula:
     """Outside idle-up, hold and rescue not called, throttle at the bottom."""
     idle_up = [f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up]
-    return f.both(*idle_up, f.Not(HOLD), f.Not(RESCUE), LOW_STICK)
+    return f.both(*idle_up, f.Not(HOLD), f.Not(RESCUE), stick_at_bottom(ask))
+
+
+def stick_at_bottom(ask: Asking) -> f.Formula:
+    """The throttle stick where it rests, the pupil's too."""
+    return held_at(with_pupils(ask.setup, {"throttle": ask.setup.sticks["throttle"].rest}))
+
+
+def hovers_at_rest(ask: Asking) -> bool:
+    """The stick springs to the middle, where the craft's unit holds its height: there is no bottom to rest at."""
+    return ask.setup.stabilised is True and ask.setup.sticks["throttle"].rests_in_the_middle
 
 
 def knobs_at_rest(ask: Asking) -> list[f.Formula]:

@@ -20,7 +20,7 @@ from setuplint.curves.swash import Box, Demand, Pair, Servo, farthest, leaned, s
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Swash
+from setuplint.setup.model import Channel, Override, Swash
 from setuplint.setup.predicates import reason_no_channel
 
 NOTHING: Pair = (Fraction(0), Fraction(0))
@@ -109,13 +109,18 @@ def plate_of(ask: Asking) -> Plate | None:
 
 @dataclass(frozen=True, slots=True)
 class AxisDemand:
-    """What decides one demand: a line with its switches and smoothing set, or an override's value (no shapes)."""
+    """What decides one demand: a line with its switches and smoothing set, perhaps limited, or a value (no shapes)."""
 
     channel: Channel | None
     constant: Fraction
     shapes: Shapes
     guards: Guards
     formula: f.Formula
+    limit: Override | None = None
+
+    def put(self, demand: Fraction) -> Fraction:
+        assert self.channel is not None
+        return outputs.output(self.channel, demand if self.limit is None else self.limit.limited(demand))
 
     def between(self, sticks: Sticks) -> Pair:
         """The least and the greatest output over a box of sticks."""
@@ -123,13 +128,13 @@ class AxisDemand:
             return NOTHING
         found = [shape.extremes(*sticks[name]) for name, shape in self.shapes]
         least, greatest = (sum((pair[n][1] for pair in found), self.constant) for n in (0, 1))
-        ends = outputs.output(self.channel, least), outputs.output(self.channel, greatest)
+        ends = self.put(least), self.put(greatest)
         return min(ends), max(ends)
 
     def at(self, place: Spot) -> Fraction:
         if self.channel is None:
             return Fraction(0)
-        return outputs.output(self.channel, sum((s.value(place[n]) for n, s in self.shapes), self.constant))
+        return self.put(sum((s.value(place[n]) for n, s in self.shapes), self.constant))
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,13 +176,13 @@ def demand_ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[DemandW
         except OutOfBudget as end:
             ask.undecided.append((SUBJECT, str(end)))
             return
-        parts = [
-            AxisDemand(channel, o.value, (), (), f.Decides(channel.name, o.name))
-            for o in ask.setup.overrides.values()
-            if o.channel == channel.name and o.value is not None
-        ]
-        own = f.Decides(channel.name, None)
-        parts += [AxisDemand(channel, case.constant, case.shapes, g, own) for case in cases for g in case.guards]
+        mine = [o for o in ask.setup.overrides.values() if o.channel == channel.name]
+        parts = [AxisDemand(channel, o.value, (), (), f.Decides(channel.name, o.name))
+                 for o in mine if o.value is not None]  # fmt: skip
+        for limit in [None, *(o for o in mine if o.limits)]:
+            goes_on = f.Decides(channel.name, limit.name if limit else None)
+            parts += [AxisDemand(channel, case.constant, case.shapes, g, goes_on, limit)
+                      for case in cases for g in case.guards]  # fmt: skip
         choices.append(parts)
     if prod(len(parts) for parts in choices) > MOST_WAYS:
         ask.undecided.append((SUBJECT, f"the demands can be decided in more than {MOST_WAYS} ways together"))

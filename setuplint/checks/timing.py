@@ -16,8 +16,8 @@ from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need,
 from setuplint.checks.rescue_height import height_words, of_the_wait
 from setuplint.engine import delays
 from setuplint.engine.answers import Delay
-from setuplint.engine.longest import STEP
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.timelines import TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
 from setuplint.setup.predicates import bound_formula, reason_no_channel
@@ -129,7 +129,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
         return
     if delay.bound <= limit:
         return
-    last_seen = (ceil(delay.shown / STEP) - 1) * STEP  # the last moment of the run at which it was not there
+    last_seen = (ceil(delay.shown / TICK) - 1) * TICK  # the last moment of the run at which it was not there
     if delay.case is None or last_seen < limit:
         most = f"{seconds(delay.bound)} ({cause_places(delay)})"
         why = f"it may take up to {most}, over {seconds(limit)}, but no run shows it"

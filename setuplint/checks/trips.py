@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from setuplint.book.asking import Asking
 from setuplint.checks.listening import PACK, Threshold, sensor_kind, unreadable_alarms
-from setuplint.plain.state import MOST_CELL_VOLTS, RANGES
+from setuplint.plain.settings import reading_range
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Condition, Path, Setup
 
@@ -97,18 +97,13 @@ def falls(setup: Setup, known: Known, formula: f.Formula, positive: bool, path: 
         return None
     if (formula.op in ("<", "<=")) != positive:
         return None
-    cells = setup.battery.cells
     if beyond_range(setup, formula):
         return None
-    unit = cells if sensor_kind(setup, formula.name) == "pack-voltage" else 1
+    unit = setup.cells_of(setup.sensors[formula.name])
     return Low(formula, None if unit is None else formula.number / unit, path)
 
 
 def beyond_range(setup: Setup, atom: f.Compare) -> bool:
     """Whether no pack can show the number: value-out-of-range speaks of it."""
-    reading = sensor_kind(setup, atom.name)
-    cells = setup.battery.cells
-    least, most = RANGES[reading]
-    if reading == "pack-voltage" and cells is not None:
-        most = MOST_CELL_VOLTS * cells
+    least, most = reading_range(setup, setup.sensors[atom.name])
     return not least <= atom.number <= most

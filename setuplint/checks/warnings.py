@@ -12,9 +12,13 @@ from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
-from setuplint.findings import Edit, Finding, Place
+from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
+
+NO_KIND = (
+    "[receiver-supply] is not given: what gives the receiver its voltage is not known, and 4.8 V is taken for its floor"
+)
 
 
 def quiet_formula(ask: Asking, alarm: Alarm) -> f.Formula:
@@ -39,7 +43,9 @@ def flying_in(case: Case) -> str:
 
 def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
     """Flying, the receiver's supply heard under its floor, and no alarm that listens to it sounds."""
-    least = ask.limit("floor")
+    least = supply_floor(ask)
+    if least is None:
+        return
     for sensor in ask.setup.sensors.values():
         if sensor.reads not in SUPPLY:
             continue
@@ -50,6 +56,25 @@ def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
         case = ask.find(f.both(f.Predicate("flying"), f.Compare(sensor.name, "<", least), *silent), sensor.name)
         if case is not None:
             yield supply_finding(ask, sensor, listening, least, case)
+
+
+def supply_floor(ask: Asking) -> Fraction | None:
+    """The least that what gives the receiver its voltage may come down to, in volts; None, and noted, where it cannot be read."""
+    supply = ask.setup.supply
+    if supply is None:
+        if ask.broken("receiver-supply"):
+            ask.missing("receiver-supply")
+            return None
+        if any(sensor.reads in SUPPLY for sensor in ask.setup.sensors.values()):
+            ask.remarks.append(Remark("supply-unknown", NO_KIND, Place(("receiver-supply",))))
+        return ask.limit("floor")
+    key, count = ("volts", supply.volts) if supply.kind == "regulator" else ("cells", supply.cells)
+    if count is None:
+        ask.missing("receiver-supply", key)
+        return None
+    if supply.kind == "regulator":
+        return count * (1 - ask.limit("floor-regulator") / 100)
+    return count * ask.limit(f"floor-{supply.kind}")
 
 
 def comparing_alarms(ask: Asking, alarm: Alarm, sensor: Sensor) -> bool:

@@ -7,6 +7,8 @@ from datetime import date
 
 from setuplint.bench.stages import bench_card
 from setuplint.cli import single_setup
+from setuplint.cli.trouble import complain
+from setuplint.formats.numbers import counted
 from setuplint.pages.card_paper import card_paper
 from setuplint.pages.card_text import card_text
 from setuplint.pages.papers import paper_text
@@ -18,8 +20,14 @@ def run(args: argparse.Namespace) -> int:
     given = single_setup.readable_setup(args.file)
     setup = given.setup
     card = bench_card(setup.model)
-    text = card_text(
-        card, setup.texts.values, setup.document.name, str(today), single_setup.hazard_warning(given, today, "card")
-    )
+    undecided = sum(each.undecided for each in card.left)
+    if undecided:
+        left = counted(undecided, "thing")
+        complain(
+            f"{setup.document.name}: the card leaves out {left} that could not be decided: its end says what and why"
+        )
+    report = single_setup.linted(given, today)
+    warning = single_setup.hazard_warning(report, "card")
+    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report)
     single_setup.write_page(args.out, paper_text(card_paper(text, card), form))
     return 0

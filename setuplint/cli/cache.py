@@ -264,6 +264,7 @@ def report_data(report: Report | None) -> dict[str, Any] | None:
         "edition": report.edition,
         "pinned": report.pinned,
         "config": report.config,
+        "left-out": report.left_out,
     }
 
 
@@ -278,4 +279,5 @@ def parsed_report(name: str, entry: dict[str, Any]) -> Report:
         edition=entry["edition"],
         pinned=entry["pinned"],
         config=entry["config"],
+        left_out=entry["left-out"],
     )

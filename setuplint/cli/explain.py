@@ -11,8 +11,8 @@ from setuplint.book.choices import Choices
 from setuplint.cli import run_configs
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, did_you_mean
-from setuplint.formats.rule_page import rule_list_text, rule_text
-from setuplint.formats.rule_pages import check_meaning
+from setuplint.formats.rule_page import rule_text
+from setuplint.formats.rule_pages import rule_list_text
 
 
 def run(args: argparse.Namespace) -> int:
@@ -24,7 +24,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     folders = [*map(Path, args.rules), *map(Path, config.folders if config else ())]
     shown = _rule_page(args.rule, made, folders)
-    write_out(rule_text(shown, stdout_look(), check_meaning(shown.rule)))
+    write_out(rule_text(shown, stdout_look()))
     return 0
 
 

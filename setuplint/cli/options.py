@@ -120,11 +120,12 @@ def option(*names: str, heading: str = "", **settings: Any) -> Option:
     return Option(names, heading, settings)
 
 
+PAPERS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}  # a paper's formats by their endings
 FILE = option("file", metavar="FILE", help="a setup, or - for standard input")
 RULES = option("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims")
 PAGE = (
     option("--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"),
-    option("--format", choices=("html", "markdown", "json"), help="how it is written (by PATH; markdown)"),
+    option("--format", choices=tuple(dict.fromkeys(PAPERS.values())), help="how it is written (by PATH; markdown)"),
     option("--today", type=day, metavar="DATE", help="the date printed on it"),
 )
 

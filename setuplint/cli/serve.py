@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TROUBLE, Trouble, complain
 
 
 def run(args: argparse.Namespace) -> int:
@@ -12,4 +14,12 @@ def run(args: argparse.Namespace) -> int:
         from setuplint.server.server import serve
     except ModuleNotFoundError as error:
         raise Trouble(f"{error.name} is missing: pip install 'setuplint[editor]'") from None
-    return serve()
+    if sys.stdout is None:
+        raise Trouble("standard output is closed")
+    return serve(_give_up)
+
+
+def _give_up(error: OSError) -> None:
+    """At once: a thread may wait for standard input."""
+    complain(f"cannot write to standard output: {error.strerror or error}")
+    os._exit(TROUBLE)

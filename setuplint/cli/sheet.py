@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     made = _sheet(given.setup, today)
     if args.since is not None:
         made = changed_sheet(made, _sheet(single_setup.readable_setup(args.since).setup, today))
-    made = replace(made, warning=single_setup.hazard_warning(given, today, "sheet"))
+    made = replace(made, warning=single_setup.hazard_warning(single_setup.linted(given, today), "sheet"))
     single_setup.write_page(args.out, paper_text(sheet_paper(made, given.setup.model), form))
     return 0
 

@@ -10,14 +10,15 @@ from typing import NamedTuple
 from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
+from setuplint.cli.options import PAPERS
 from setuplint.cli.trouble import Trouble
-from setuplint.findings import SIGNALS
+from setuplint.findings import Report
 from setuplint.formats.numbers import counted
+from setuplint.formats.summary import summary_of
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.file_sources import FileSource
 
 MARKED_WITHIN = 4096  # bytes from the start of a page
-ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
 
 class ReadableSetup(NamedTuple):
@@ -73,25 +74,26 @@ def readable_setup(path: str) -> ReadableSetup:
     return ReadableSetup(setup, data, beside)
 
 
-def hazard_warning(given: ReadableSetup, today: date, made: str) -> str:
-    """A sentence with what lint finds of hazards, for a card or a sheet: they show what the file says, hazards too."""
-    report = library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
-    grave = [signal for signal in SIGNALS if signal != "notice"]
-    counts = {signal: sum(finding.signal == signal for finding in report.findings) for signal in grave}
-    found = " and ".join(counted(number, signal) for signal, number in counts.items() if number)
-    return (
-        f"Lint finds {found} in this file. Mend it first: a {made} shows what the file says, hazards too."
-        if found
-        else ""
-    )
+def linted(given: ReadableSetup, today: date) -> Report:
+    """What lint says of it, by our rules alone."""
+    return library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
+
+
+def hazard_warning(report: Report, made: str) -> str:
+    """What lint comes to, for a card or a sheet: they show what the file says, hazards too. Empty where nothing graver than
+    a notice was found, and all was judged."""
+    tally = summary_of(report).tally
+    if report.at_least("caution"):
+        return f"Lint of this file: {tally.text()}. Mend it first: a {made} shows what the file says, hazards too."
+    return f"Lint of this file: {tally.text()}." if tally.not_judged or tally.not_decided else ""
 
 
 def page_form(out: str | None, asked: str | None) -> str:
     """How a sheet or a card is written: as asked for, else by the file's ending. Trouble where that is another's: a table
     in Markdown is no PDF."""
     ending = os.path.splitext(out or "")[1].lower()
-    if asked or not ending or ending in ENDINGS:
-        return asked or ENDINGS.get(ending, "markdown")
+    if asked or not ending or ending in PAPERS:
+        return asked or PAPERS.get(ending, "markdown")
     if os.path.lexists(out or ""):
         return "markdown"  # which is not written over what is there
     raise Trouble(f"{files.printable(out or '')}: end it in .html, .md or .json, or say which with --format")

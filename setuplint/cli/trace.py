@@ -15,7 +15,7 @@ from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import counted, decimal, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
-from setuplint.plain.evaluate import Evaluation, evaluate, output, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup import Setup, Texts
@@ -110,13 +110,18 @@ def _trace_lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> 
             yield from wrap(f"{number + 1}. {move_words(words, controls, first=number == 0)}", look.width, "", "   ")
         traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
-        yield from wrap(_controls_text(setup, state), look.width, "", "   ")
-        yield ""
-        yield from _table_lines(list(_channel_rows(traced, seen)), look)
-        yield ""
-        yield from _because_lines(traced, seen)
+        yield from _state_lines(traced, seen, look)
         yield from _fact_lines(traced, seen, look, powered_up=number == 0 and len(given) > 1)
         memory = seen.memory
+
+
+def _state_lines(traced: Traced, seen: Evaluation, look: Look) -> Iterator[str]:
+    """How the controls stand, what each channel gives, and why."""
+    yield from wrap(_controls_text(traced.setup, traced.state), look.width, "", "   ")
+    yield ""
+    yield from _table_lines(list(_channel_rows(traced, seen)), look)
+    yield ""
+    yield from _because_lines(traced, seen)
 
 
 def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None]) -> Iterator[str]:
@@ -130,11 +135,7 @@ def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequ
         yield from ([""] if number else [])
         yield from wrap(head, shown.width, "", "   ")
         traced = Traced(texts, setup, seen.state, seen.moment.evaluation.memory, in_time=True)
-        yield from wrap(_controls_text(setup, seen.state), shown.width, "", "   ")
-        yield ""
-        yield from _table_lines(list(_channel_rows(traced, seen.moment.evaluation)), shown)
-        yield ""
-        yield from _because_lines(traced, seen.moment.evaluation)
+        yield from _state_lines(traced, seen.moment.evaluation, shown)
         late = ", ".join(f"{plain(n)} {'stays on' if on else 'waits'}" for n, on in seen.moment.late.items())
         yield from wrap(late or "none", shown.width, "  not settled:".ljust(15) + " ", " " * 16)
         yield from _fact_lines(traced, seen.moment.evaluation, shown, powered_up=number == 0)
@@ -158,17 +159,18 @@ def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:
         for each in seen.tied.get(name, () if override is None else (override,)):
             where = f"{plain(each)} ({_line_text(texts, ('overrides', each))})"
             tie = " in a tie" if name in seen.tied else ""
-            put = seen.outputs[name] if traced.in_time and not tie else _override_output(setup, each)
-            yield ChannelRow(name, _output_text(traced, name, put), where + tie)
+            won = seen
+            if tie:
+                won = evaluate(setup, replace(traced.state, ties={**traced.state.ties, name: each}), traced.before)
+            if setup.overrides[each].limits and not tie:
+                where += f", of {_own_line_text(texts, seen, name)}"
+                yield from _own_rows(traced, name, seen, where)
+            else:
+                yield ChannelRow(name, _output_text(traced, name, won.outputs[name]), where + tie)
         if override is None and not channel.described:
             yield ChannelRow(name, NOT_KNOWN, "not described")
         elif override is None:
-            yield from _own_rows(traced, name, seen)
-
-
-def _override_output(setup: Setup, override: str) -> Fraction | None:
-    decided = setup.overrides[override]
-    return None if decided.value is None else output(setup.channels[decided.channel], decided.value)
+            yield from _own_rows(traced, name, seen, _own_line_text(texts, seen, name))
 
 
 def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
@@ -179,9 +181,8 @@ def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor_output(values, value) if is_motor else percent(value)
 
 
-def _own_rows(traced: Traced, channel: str, seen: Evaluation) -> Iterator[ChannelRow]:
+def _own_rows(traced: Traced, channel: str, seen: Evaluation, decided: str) -> Iterator[ChannelRow]:
     """The channel's own line, under each kind of smoothing where that is not known and matters."""
-    decided = _own_line_text(traced.texts, seen, channel)
     unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
     given: dict[str, str] = {}
     for kind in possible("unknown") if unknown and not traced.in_time else ():

@@ -12,6 +12,7 @@ from setuplint.comparison.changes import CraftChange, NotCompared, SideValue, fi
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.outputs import (
+    QUESTION,
     Alternative,
     ChannelComparison,
     ChannelPair,
@@ -98,7 +99,13 @@ class Behaviour:
             return []
         if differ.unsure:
             self.open.append(NotCompared(f"channel {new}", "sums of several sticks that could not be told apart"))
-        return [replace(c, subject=new, motor=motor) for c in self.groups(differ, pair, new)]
+        found = []
+        try:
+            for change in self.groups(differ, pair, new):
+                found.append(replace(change, subject=new, motor=motor))
+        except OutOfBudget as end:
+            self.open.append(NotCompared(f"channel {new}", str(end)))
+        return found
 
     def groups(self, differ: ChannelComparison, pair: ChannelPair, subject: str) -> Iterator[CraftChange]:
         """One change for each pair of deciders between which the output differs in some state."""
@@ -178,6 +185,7 @@ class Behaviour:
         if len(places) < 2:
             return None
         for each, n in sorted(places, key=lambda item: -item[0].by[item[1]])[:MOST_PLACES]:
+            self.work.add(QUESTION)
             answer = self.decider.ask(asking([replace(each, at=(each.at[n],), by=(each.by[n],))]), cone, check)
             if answer.found:
                 return answer.case
@@ -312,6 +320,7 @@ class Behaviour:
         )
 
     def ask(self, question: Question, cone: Cone, check: object, subject: str) -> Case | None:
+        self.work.add(QUESTION)
         return self.noted(self.decider.ask(question, cone, check), subject)  # type: ignore[arg-type]
 
     def noted(self, answer: Answer, subject: str) -> Case | None:
@@ -320,6 +329,9 @@ class Behaviour:
             if not (answer.found or answer.impossible):
                 self.open.append(NotCompared(subject, "; ".join(answer.because) or answer.verdict))
             return answer.case
+        except OutOfBudget as end:
+            self.open.append(NotCompared(subject, str(end)))
+            return None
         except Disagreement:
             self.open.append(
                 NotCompared(subject, "what was found could not be replayed: a fault of setuplint, please report it")

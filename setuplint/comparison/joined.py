@@ -17,12 +17,12 @@ from setuplint.comparison.matching import Matching
 from setuplint.engine.equality import Equal
 from setuplint.setup import formulas as f
 from setuplint.setup.model import (
-    Battery,
     BySwitch,
     Channel,
     Condition,
     Craft,
     Curve,
+    Lending,
     Line,
     Mode,
     Override,
@@ -140,12 +140,17 @@ def _controls(pair: tuple[Side, Side]) -> tuple[Setup, tuple[str, ...]]:
             switches.setdefault(name, replace(switch, name=name, positions=words))
     for side in pair:
         sticks |= {side.controls[s.name]: replace(s, name=side.controls[s.name]) for s in side.setup.sticks.values()}
-        sensors |= {side.controls[s.name]: replace(s, name=side.controls[s.name]) for s in side.setup.sensors.values()}
-    before, now = (side.setup.battery.cells for side in pair)
+        for sensor in side.setup.sensors.values():
+            name, cells = side.controls[sensor.name], side.setup.cells_of(sensor)
+            known = sensors.get(name)
+            alike = known is None or (known.reads, known.cells) == (sensor.reads, cells)
+            sensors[name] = replace(
+                sensor, name=name, cells=cells if alike and sensor.reads == "pack-voltage" else None
+            )
+    before, now = ([side.setup.cells_of(s) for s in side.setup.sensors.values()] for side in pair)
     if before != now and {"pack-voltage", "cell-voltage"} <= {s.reads for s in sensors.values()}:
         apart.append("the cells are not as many: that the voltages of the pack and of a cell go together")
-    battery = Battery(cells=now if before == now else None)
-    return Setup(Craft("joined"), battery, sticks, switches, sensors), tuple(apart)
+    return Setup(Craft("joined"), sticks=sticks, switches=switches, sensors=sensors), tuple(apart)
 
 
 def _conditions(pair: tuple[Side, Side], controls: Setup) -> dict[str, Condition]:
@@ -300,6 +305,8 @@ class _Writer:
                 return f.Active(side.joined_name(override))
             case f.Decides(channel, override):
                 return f.Decides(side.joined_name(channel), None if override is None else side.joined_name(override))
+            case f.Rises(channel, stick, by):
+                return f.Rises(side.joined_name(channel), side.controls[stick], by)
             case f.Follows(channel, stick):
                 return f.Follows(side.joined_name(channel), side.controls[stick])
             case f.Sounds(name):
@@ -333,7 +340,11 @@ class _Writer:
             expo=self.amount(term.expo),
             curve=None if term.curve is None else side.curves[term.curve],
             values={},
+            lending=None if term.lending is None else self.lending(term.lending),
         )
+
+    def lending(self, lending: Lending) -> Lending:
+        return Lending(self.formula(lending.lent), self.side.controls[lending.stick])
 
     def amount(self, amount: Fraction | BySwitch) -> Fraction | BySwitch:
         if not isinstance(amount, BySwitch):

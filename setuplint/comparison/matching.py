@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from hashlib import sha256
 from typing import TypeVar
 
 from setuplint.setup import formulas as f
@@ -167,7 +168,7 @@ def control_uses(setup: Setup, control: str) -> frozenset[Use]:
 
 
 def _uses(setup: Setup, control: str) -> Iterator[Use]:
-    seen: dict[str, Use | None] = {}
+    seen: dict[str, str | None] = {}
 
     def told(formula: f.Formula | None) -> Use | None:
         """The formula's atoms that rest on the control, without names; None where there is none."""
@@ -176,7 +177,7 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
         found = [atom for a in f.atoms(formula) if (atom := leaf(a)) is not None]
         return tuple(sorted(found, key=repr)) or None
 
-    def leaf(atom: f.Formula) -> Use | None:
+    def leaf(atom: f.Formula) -> Use | str | None:
         match atom:
             case f.SwitchIs(name, position) if name == control:
                 return ITSELF, "is", setup.switches[name].positions.index(position)
@@ -190,7 +191,7 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
                     seen[name] = None
                     inner = (told(condition.when), told(condition.until))
                     if inner != (None, None):
-                        seen[name] = (*inner, condition.toggles)
+                        seen[name] = _digest((*inner, condition.toggles))
                 return seen[name]
         return None
 
@@ -201,7 +202,7 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
     for override in setup.overrides.values():
         about = setup.channels.get(override.channel)
         what = (about.drives, about.number) if about else None
-        yield "override", what, str(override.value), told(override.when)
+        yield "override", what, str(override.numbers), told(override.when)
     for alarm in setup.alarms.values():
         yield "alarm", alarm.voice, told(alarm.when)
     for name in ("hold", "stop", "rescue"):
@@ -210,6 +211,11 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
     for channel in setup.channels.values():
         for line in (channel.own, *channel.lines.values()):
             yield from (("channel", channel.drives, channel.number, read) for read in _line_uses(line, control))
+
+
+def _digest(use: Use) -> str:
+    """A condition's use at a fixed length: written out, a chain of conditions that each name two others doubles at each."""
+    return sha256(repr(use).encode()).hexdigest()
 
 
 def _line_uses(line: Line, control: str) -> Iterator[str]:

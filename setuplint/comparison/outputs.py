@@ -19,11 +19,16 @@ from setuplint.comparison.joined import Joined
 from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
-from setuplint.engine.literals import FALSE, Frame
-from setuplint.setup.model import Channel, Line, Setup
+from setuplint.engine.literals import FALSE, TRUE, Frame
+from setuplint.setup.model import Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000
-MOST_WORK = 30_000  # of all channels together: alternatives, and hundreds of places that were tried
+MOST_WORK = 400_000  # of all channels together: places of the sticks that are tried, and what costs as much
+ALTERNATIVE, QUESTION = (
+    13,
+    100,
+)  # in such places: a pair of ways that give different outputs, and a question to the engine
+PAIR = 0.02  # a pair of ways that is looked at
 MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of sums
 
 Sticks = Mapping[str, Fraction]
@@ -59,9 +64,9 @@ class Alternative:
 
     @property
     def switches(self) -> tuple[object, ...]:
-        """The positions of switches that it hangs on, whatever unknown smoothings are."""
+        """The positions of switches that it hangs on, and whether sticks are lent, whatever unknown smoothings are."""
         cases = [way.case for way in (self.old, self.new) if way.case is not None]
-        return tuple(frozenset(tuple(g for g in gs if g[0] == "switch") for gs in case.guards) for case in cases)
+        return tuple(frozenset(tuple(g for g in gs if g[0] != "smoothing") for gs in case.guards) for case in cases)
 
 
 class ChannelPair(NamedTuple):
@@ -93,9 +98,13 @@ def _terms(line: Line) -> tuple[object, ...] | None:
 def _ranks(joined: Joined, channel: Channel) -> list[list[tuple[object, ...]]]:
     own = [o for o in joined.setup.overrides.values() if o.channel == channel.name]
     priorities = sorted({o.priority for o in own if o.priority is not None}, reverse=True)
-    if any(o.priority is None or o.value is None for o in own):
+    if any(o.priority is None or not o.numbers for o in own):
         return [[("cannot be read", channel.name)]]
-    return [sorted(((o.value, o.when) for o in own if o.priority == p), key=repr) for p in priorities]
+    return [sorted(((demanded(o), o.when) for o in own if o.priority == p), key=repr) for p in priorities]
+
+
+def demanded(override: Override) -> tuple[object, ...]:
+    return override.value, override.at_least, override.at_most
 
 
 def described_alike(joined: Joined, pair: ChannelPair) -> bool:
@@ -105,7 +114,7 @@ def described_alike(joined: Joined, pair: ChannelPair) -> bool:
 
 @dataclass(slots=True)
 class Work:
-    """What a whole comparison has cost so far, in alternatives."""
+    """What a whole comparison has cost so far, in places of the sticks that were tried."""
 
     done: float = 0
 
@@ -130,7 +139,7 @@ class ChannelComparison:
         self.joined, self.setup, self.pair, self.thresholds = joined, setup, pair, thresholds
         self.work = work or Work()
         self.unsure = False  # some sums could not be told apart, nor be seen to be equal
-        self._giving: dict[tuple[int, str, Fraction], int] = {}
+        self._giving: dict[tuple[int, str, OutputSource], int] = {}
         self._linked: dict[int, Frame] = {}  # frames whose ties go the same way in both
         self.alternatives = list(islice(self._alternatives(), MOST_ALTERNATIVES + 1))
         if len(self.alternatives) > MOST_ALTERNATIVES:
@@ -146,13 +155,12 @@ class ChannelComparison:
         return frame.either(self.ways(frame, each) for each in some)
 
     def there(self, some: Sequence[Alternative], frame: Frame) -> int:
-        """That the sticks are where any of them differs, or at a single place between two such stretches."""
+        """That the sticks are where any of them differs, or at a single place between two such stretches; anywhere, where sums of
+        several sticks differ."""
         along = [
             StickStretch(stick, lo, hi, lo) for stick, found in differing_stretches(some).items() for lo, hi in found
         ]
-        apart = [
-            within_stretches(frame, each.stretches) if each.stretches else _at_places(frame, each.at) for each in some
-        ]
+        apart = [within_stretches(frame, each.stretches) if each.stretches else TRUE for each in some]
         return frame.either((within_stretches(frame, along), *apart))
 
     def ways(self, frame: Frame, alternative: Alternative, *, perhaps: bool = False) -> int:
@@ -171,26 +179,35 @@ class ChannelComparison:
 
     def _either_way(self, frame: Frame, alternative: Alternative) -> int:
         """That both channels have ties from which the same may come: each may put out what the other does."""
-        outputs = [self._output(c, w, {}) for c, w in zip(self.pair, (alternative.old, alternative.new), strict=True)]
-        return frame.both(
-            self._possible(frame, channel, output) for channel, output in zip(self.pair, reversed(outputs), strict=True)
-        )
+        old, new = self.pair
+        mirrored = (old, new, alternative.new), (new, old, alternative.old)
+        return frame.both(self._possible(frame, *each) for each in mirrored)
 
-    def _possible(self, frame: Frame, channel: Channel, output: Fraction) -> int:
-        """That an override that may decide gives this output."""
-        key = (id(frame), channel.name, output)
+    def _possible(self, frame: Frame, channel: Channel, other: Channel, source: OutputSource) -> int:
+        """That an override that may decide the channel gives the same as a source of the other's."""
+        key = (id(frame), channel.name, source)
         if key not in self._giving:
-            self._giving[key] = self._may_give(frame, channel, output)
+            self._giving[key] = self._may_give(frame, channel, other, source)
         return self._giving[key]
 
-    def _may_give(self, frame: Frame, channel: Channel, output: Fraction) -> int:
+    def _may_give(self, frame: Frame, channel: Channel, other: Channel, source: OutputSource) -> int:
         found: list[int] = []
         higher: list[int] = []
         for rank in frame.ranks[channel.name]:
-            giving = [o for o in rank if o.value is not None and servo.output(channel, o.value) == output]
+            giving = [o for o in rank if self._same(channel, o, other, source)]
             found.append(frame.both((frame.either(frame.truth(o.when)[0] for o in giving), *higher)))
             higher += [frame.truth(o.when)[1] for o in rank]
         return frame.either(found)
+
+    def _same(self, channel: Channel, override: Override, other: Channel, source: OutputSource) -> bool:
+        """Whether an override of the channel gives what a source of the other's does, wherever the sticks are."""
+        if source.case is None:
+            return override.value is not None and servo.output(channel, override.value) == self._output(
+                other, source, {}
+            )
+        line = channel.line(source.mode)
+        alike = demanded(override) == self._limit(source) and _servo(channel) == _servo(other)
+        return alike and line.terms is not None and source.case in lines.cases(self.setup, line)
 
     def _link_ties(self, frame: Frame) -> None:
         """A tie that is the same in both goes the same way in both."""
@@ -207,7 +224,7 @@ class ChannelComparison:
                 left = list(twin)
                 linked = {}
                 for override in rank:
-                    other = next(o for o in left if (o.value, o.when) == (override.value, override.when))
+                    other = next(o for o in left if (demanded(o), o.when) == (demanded(override), override.when))
                     left.remove(other)
                     linked[override.name] = picks[other.name]
                 frame.ties[rank[0].name] = linked
@@ -216,13 +233,18 @@ class ChannelComparison:
 
     def _alternatives(self) -> Iterator[Alternative]:
         for old, new in product(self._ways(self.pair.old), self._ways(self.pair.new)):
+            self.work.add(PAIR)
             if old.case is not None and new.case is not None:
                 if old.mode != new.mode or not _compatible(old.case, new.case):
                     continue
-                if old.case == new.case and _servo(self.pair.old) == _servo(self.pair.new):
+                if (
+                    old.case == new.case
+                    and self._limited_alike(old, new)
+                    and _servo(self.pair.old) == _servo(self.pair.new)
+                ):
                     continue
             for found in self._compared(old, new):
-                self.work.add(1)
+                self.work.add(ALTERNATIVE)
                 yield found
 
     def _ways(self, channel: Channel) -> list[OutputSource]:
@@ -231,24 +253,34 @@ class ChannelComparison:
             for o in self.setup.overrides.values()
             if o.channel == channel.name and o.value is not None
         ]
+        limits = [o.name for o in self.setup.overrides.values() if o.channel == channel.name and o.limits]
         for mode in self.joined.pairs:
             line = channel.lines[mode]
             if line.terms is not None:
-                found += [OutputSource(None, mode, case) for case in lines.cases(self.setup, line)]
+                cases = lines.cases(self.setup, line)
+                found += [OutputSource(limit, mode, case) for limit in [None, *limits] for case in cases]
         if len(found) > MOST_ALTERNATIVES:
             raise OutOfBudget(f"channel {channel.name} comes by its output in {len(found)} ways")
         return found
 
+    def _limit(self, way: OutputSource) -> tuple[object, ...]:
+        """What keeps the line's case between two ends, as it is written; empty where nothing does."""
+        return () if way.override is None else demanded(self.setup.overrides[way.override])
+
+    def _limited_alike(self, one: OutputSource, other: OutputSource) -> bool:
+        return self._limit(one) == self._limit(other)
+
     def _output(self, channel: Channel, way: OutputSource, sticks: Sticks) -> Fraction:
-        if way.override is not None:
-            value = self.setup.overrides[way.override].value
-            assert value is not None
-            return servo.output(channel, value)
+        override = self.setup.overrides[way.override] if way.override is not None else None
+        if override is not None and override.value is not None:
+            return servo.output(channel, override.value)
         assert way.case is not None
-        return servo.output(channel, sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant))
+        demand = sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant)
+        return servo.output(channel, demand if override is None else override.limited(demand))
 
     def _differ(self, old: OutputSource, new: OutputSource, sticks: Sticks) -> Fraction:
         """By how many points."""
+        self.work.add(1)
         return abs(self._output(self.pair.old, old, sticks) - self._output(self.pair.new, new, sticks))
 
     def _alternative(
@@ -285,7 +317,8 @@ class ChannelComparison:
                 if name == stick:
                     marks |= set(turns(shape))
                     if way.case is not None and len(way.case.shapes) == 1:
-                        marks |= set(kinks(channel, shape, way.case.constant))
+                        ends_of = self.setup.overrides[way.override].numbers.values() if way.override else ()
+                        marks |= set(kinks(channel, shape, way.case.constant, ends_of))
         yield from ((at, at) for at in sorted(set(ends)))
         yield from pairwise(sorted(marks))
 
@@ -295,11 +328,10 @@ class ChannelComparison:
         found: list[Sticks] = []
         tried = 0
         for box in product(*boxes):
-            self.work.add(0.01)
+            self.work.add(1)
             axes = [self._tries(name, lo, hi, old, new) for name, (lo, hi) in zip(names, box, strict=True)]
             for values in vectors(axes):
                 tried += 1
-                self.work.add(0.01)
                 if tried > MOST_VECTORS:
                     self.unsure = True
                     break
@@ -330,7 +362,8 @@ class ChannelComparison:
         """Both sums are the same but for the sticks that turn neither."""
         if old.case is None or new.case is None:
             return False
-        return (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
+        alike = (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
+        return alike and self._limited_alike(old, new)
 
 
 def differing_places(some: Sequence[Alternative]) -> object:
@@ -379,8 +412,8 @@ def _at_places(frame: Frame, places: Sequence[Sticks]) -> int:
     )
 
 
-def _rank(rank: Sequence[object]) -> tuple[object, ...]:
-    return tuple(sorted(((o.value, o.when) for o in rank), key=repr))  # type: ignore[attr-defined]
+def _rank(rank: Sequence[Override]) -> tuple[object, ...]:
+    return tuple(sorted(((demanded(o), o.when) for o in rank), key=repr))
 
 
 def _compatible(one: lines.LineCase, two: lines.LineCase) -> bool:

@@ -72,12 +72,18 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         for field in fields(part) if part is not None else ():
             if field.name not in LEFT_OUT:
                 yield (table, field.name.replace("_", "-")), _side_value(getattr(part, field.name))
+    for pack, battery in setup.packs.items():
+        for field in fields(battery):
+            yield (f"pack {pack}", field.name.replace("_", "-")), _side_value(getattr(battery, field.name))
+    for field in fields(setup.supply) if setup.supply is not None else ():
+        yield ("receiver-supply", field.name), _side_value(getattr(setup.supply, field.name))
     yield ("craft", "pulse centre"), setup.craft.pulse_centre
     yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
     yield ("field", "elevation-m"), setup.elevation_m
     for stick in setup.sticks.values():
         yield (f"stick {name('sticks', stick.name)}", "trim"), stick.trim
         yield (f"stick {name('sticks', stick.name)}", "place"), stick.place
+        yield (f"stick {name('sticks', stick.name)}", "rest, %"), stick.rest
     for switch in setup.switches.values():
         subject = f"switch {name('switches', switch.name)}"
         words = matching.positions.get(switch.name, {})
@@ -86,6 +92,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         yield (subject, "place"), switch.place
     for sensor in setup.sensors.values():
         yield (f"sensor {name('sensors', sensor.name)}", "shown"), _side_value(sensor.shown)
+        yield (f"sensor {name('sensors', sensor.name)}", "cells"), _side_value(sensor.cells)
     for mode in setup.modes.values():
         for what in ("idle_up", "aerobatic", "voice"):
             yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _side_value(getattr(mode, what))
@@ -107,6 +114,8 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         yield from (
             (((subject, what), _side_value(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
         )
+    yield ("start", "only warns"), "yes" if setup.start_warns is not None else None
+    yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks) if setup.trainer is not None else None
     for which in ("level", "lift"):
         yield ("intent", which), _bound_text(getattr(setup.intent, which), matching)
     for waiver in setup.waivers:

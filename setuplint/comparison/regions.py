@@ -11,7 +11,8 @@ from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
-from setuplint.plain.state import LOST, RANGES, UNHEARD
+from setuplint.plain.settings import reading_range
+from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Setup
 
@@ -19,6 +20,7 @@ T = TypeVar("T")
 
 MOST_PARTS = 8  # of a condition: what is not told by so many is told as "other states"
 MOST_WIDENINGS = 400  # tried for one condition
+MOST_IN_ALL = 8_000  # tried for one comparison: from there on, what is told is right, and narrower than it could be
 
 
 class ValueRange(NamedTuple):
@@ -66,6 +68,7 @@ class RegionFinder:
 
     def __init__(self, decider: Decider, thresholds: Mapping[str, Sequence[Fraction]]) -> None:
         self.decider, self.setup = decider, decider.setup
+        self.left = MOST_IN_ALL
         self.cuts: dict[str, list[Fraction]] = {name: list(thresholds.get(name, ())) for name in decider.setup.sticks}
         shown = {name: decider.settled.quantity_of(name) for name in decider.setup.sensors}
         for name, (quantity, unit) in shown.items():
@@ -89,7 +92,7 @@ class RegionFinder:
         parts: list[Region] = []
         case: Case | None = first
         whole = False
-        self.tries = MOST_WIDENINGS
+        self.tries = min(MOST_WIDENINGS, self.left)
         while case is not None and len(parts) < MOST_PARTS:
             region = self.region(case, cone, holds, given)
             if region is None:
@@ -153,6 +156,7 @@ class RegionFinder:
             if self.tries <= 0:
                 return False
             self.tries -= 1
+            self.left -= 1
             if so(wider):
                 region = wider
                 return True
@@ -270,10 +274,7 @@ def full_range(setup: Setup, name: str) -> tuple[Fraction, Fraction]:
     if name in setup.sticks:
         return Fraction(-100), Fraction(100)
     sensor = setup.sensors[name]
-    low, high = RANGES[sensor.reads]
-    if sensor.reads == "pack-voltage" and setup.battery.cells:
-        high = RANGES["cell-voltage"][1] * setup.battery.cells
-    return low, high
+    return reading_range(setup, sensor)
 
 
 def contains(interval: ValueRange, value: Fraction) -> bool:

@@ -24,7 +24,7 @@ def full_matching(old: Setup, new: Setup) -> Matching:
 
     def override(side: Side, name: str) -> object:
         part = side.setup.overrides[name]
-        return channel(side, name), part.value, part.priority, side.formula(part.when)
+        return channel(side, name), part.numbers, part.priority, side.formula(part.when)
 
     def decides(side: Side, name: str) -> object:
         return channel(side, name), side.formula(side.setup.overrides[name].when)

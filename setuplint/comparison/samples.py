@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
@@ -60,9 +60,9 @@ def _turns(shape: Shape) -> Iterator[Fraction]:
                     yield place
 
 
-def kinks(channel: Channel, shape: Shape, constant: Fraction) -> Iterator[Fraction]:
-    """Where on the stick the servo bends what it is asked for: at zero, and where it comes to a limit."""
-    demands = [Fraction(0), *(servo.moving_demands(channel) or ())]
+def kinks(channel: Channel, shape: Shape, constant: Fraction, limits: Iterable[Fraction] = ()) -> Iterator[Fraction]:
+    """Where on the stick the servo bends what it is asked for: at zero, and where it comes to a limit (or one of an override)."""
+    demands = [Fraction(0), *(servo.moving_demands(channel) or ()), *limits]
     for demand in demands:
         yield from (cut.at for cut in shape.crossings(demand - constant, -FULL, FULL))
 
@@ -77,7 +77,7 @@ def thresholds(joined: Joined) -> dict[str, list[Fraction]]:
     for side in (joined.old, joined.new):
         own, intent = side.setup, side.setup.intent
         asked = [a.when for a in own.alarms.values()] + [t.runs for t in own.timers.values()]
-        asked += [intent.hold, intent.stop, intent.rescue, own.start]
+        asked += [intent.hold, intent.stop, intent.rescue, own.start, own.trainer.lent if own.trainer else None]
         formulas += [joined.formula(side, formula) for formula in asked if formula is not None]
     found: dict[str, set[Fraction]] = {}
     for formula in formulas:

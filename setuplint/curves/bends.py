@@ -1,7 +1,7 @@
-"""What the rules ask of a curve as flown: does it turn back, how steep is it, does smoothing leave its points?
+"""What the rules ask of a curve as flown: does it turn back, how steep is it?
 
 A `Curve` stands for itself on the stick, a `Shape` for the curve with its rate and expo; x and y are percent of
-travel, slopes are points of y per point of stick. Places are within 1e-9.
+travel, slopes are points of y per point of stick, without their sign. Places are within 1e-9.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setuplint.curves import polynomials
-from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Point
+from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece
 from setuplint.curves.polynomials import sign
 from setuplint.curves.shape import FULL, Extreme, Shape, rounded
 
@@ -72,7 +72,7 @@ def is_valley(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) 
 
 
 def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
-    """The least and the greatest slope over [lo, hi], each as (x, slope); of several places the one nearest the middle.
+    """The least and the greatest slope over [lo, hi], up or down, as (x, slope); of several places the one nearest the middle.
 
     At a corner the slopes on both sides count, at lo and hi the one inside. A slope is exact where it is taken at an
     end, and at a point of the curve that needs no expo to be reached; elsewhere it is within 1e-9. ValueError unless
@@ -80,13 +80,16 @@ def slope_range(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL
     """
     if not lo < hi:
         raise ValueError("a slope needs a stretch of stick")
-    slopes = sorted(_slopes(_flown(c), lo, hi), key=lambda extreme: (abs(extreme[0]), extreme[0]))
+    # Between two neighbours it does not turn: the steepness has its extremes where the slope has.
+    slopes = sorted(
+        ((x, abs(slope)) for x, slope in _slopes(_flown(c), lo, hi)), key=lambda extreme: (abs(extreme[0]), extreme[0])
+    )
     low, high = min(slopes, key=lambda extreme: extreme[1]), max(slopes, key=lambda extreme: extreme[1])
     return (_named(low[0], lo, hi), low[1]), (_named(high[0], lo, hi), high[1])
 
 
 def _named(x: Fraction, lo: Fraction, hi: Fraction) -> Fraction:
-    return x if x in (lo, hi) else rounded(x).at
+    return x if x in (lo, hi) else rounded(x)
 
 
 def _slopes(shape: Shape, lo: Fraction, hi: Fraction) -> Iterator[Extreme]:
@@ -126,7 +129,7 @@ def _slopes_of(shape: Shape, span: IntegerPiece, start: Fraction, end: Fraction)
 
 def _neat(p: polynomials.Ints, x: Fraction) -> Fraction:
     """The root of p near x if it has nine decimals, else x."""
-    short = rounded(x).at
+    short = rounded(x)
     return x if polynomials.numerator_at(p, short.numerator, short.denominator) else short
 
 
@@ -147,15 +150,3 @@ def _turns(p: polynomials.Ints) -> Iterator[Fraction]:
             return 1 if s >= hi else sign(polynomials.numerator_at(p, x, 2**FINE)) * (1 if rising else -1)
 
         yield Fraction(polynomials.locate(side, round(near * 2**FINE))[0], 2**FINE)
-
-
-def leaves_points_range(points: Sequence[Point], c: CubicCurve) -> tuple[Extreme, Extreme]:
-    """How far it goes below its lowest point and above its highest, each as (x, amount); 0 if it does not."""
-    heights = [y for _, y in points]
-    low, high = range_over(c)
-    return (low[0], max(min(heights) - low[1], Fraction(0))), (high[0], max(high[1] - max(heights), Fraction(0)))
-
-
-def least_between(c: CubicCurve) -> tuple[Extreme, ...]:
-    """For each pair of neighbouring points the least value from one to the other, as (x, y)."""
-    return tuple(range_over(c, piece.lo, piece.hi)[0] for piece in c.pieces)

@@ -8,10 +8,9 @@ from functools import lru_cache
 from itertools import pairwise
 
 from setuplint.curves.bends import slope_range
+from setuplint.curves.servo import demand_for, unlimited, unrounded
 from setuplint.curves.shape import FULL, Extreme, Shape
-from setuplint.setup.model import Channel
-
-ZERO = Fraction(0)
+from setuplint.setup.model import ZERO, Channel
 
 
 @dataclass(frozen=True)
@@ -27,16 +26,11 @@ class Flown:
 
     def output(self, x: Fraction) -> Fraction:
         """What the receiver puts out with the stick at x, in percent."""
-        return limited(self.channel, self.wanted(x))
+        return unrounded(self.channel, self.constant + self.shape.value(x))
 
     def wanted(self, x: Fraction) -> Fraction:
         """The same before the limits."""
         return unlimited(self.channel, self.constant + self.shape.value(x))
-
-    @property
-    def direction(self) -> int:
-        """1 where the output ends higher than it begins, or as high; else -1."""
-        return -1 if self.output(FULL) < self.output(-FULL) else 1
 
     def stick_for(self, value: Fraction) -> Fraction | None:
         """The place of the stick, nearest to the middle, that gives an output (within 1e-9); None: there is none."""
@@ -49,8 +43,8 @@ class Flown:
         return min(places, key=lambda x: (abs(x), x), default=None)
 
     def slopes(self, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:
-        """The least and the greatest slope over [lo, hi], output points a stick point, each as (x, slope), in the direction of
-        the ends: below zero it turns back. Exact as `bends.slope_range` is; ValueError unless lo < hi."""
+        """The least and the greatest slope over [lo, hi], output points a stick point, up or down, each as (x, slope). Exact
+        as `bends.slope_range` is; ValueError unless lo < hi."""
         return _slopes(self, lo, hi)
 
     def _changes(self, lo: Fraction, hi: Fraction) -> list[Fraction]:
@@ -74,38 +68,14 @@ class Flown:
             return ZERO
         demand = self.constant + self.shape.value(x)
         turned = -demand if channel.reversed else demand
-        return (channel.down if turned < 0 else channel.up) * (-1 if channel.reversed else 1) / 100
+        return (channel.down if turned < 0 else channel.up) / 100
 
 
 @lru_cache(maxsize=4096)
 def _slopes(flown: Flown, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:
     found: list[Extreme] = []
     for a, b in pairwise([lo, *flown._changes(lo, hi), hi]):
-        factor = flown.direction * flown._factor((a + b) / 2)
+        factor = flown._factor((a + b) / 2)
         found += [(x, slope * factor) for x, slope in slope_range(flown.shape, a, b)]
     nearest = sorted(found, key=lambda extreme: (abs(extreme[0]), extreme[0]))
     return min(nearest, key=lambda extreme: extreme[1]), max(nearest, key=lambda extreme: extreme[1])
-
-
-def unlimited(channel: Channel, demand: Fraction) -> Fraction:
-    """The output for a demand, before `low` and `high`."""
-    turned = -demand if channel.reversed else demand
-    travel = channel.down if turned < 0 else channel.up
-    value = turned if travel == 100 else turned * travel / 100
-    return value + channel.sub_trim if channel.sub_trim else value
-
-
-def limited(channel: Channel, value: Fraction) -> Fraction:
-    return min(channel.high, max(channel.low, value))
-
-
-def demand_for(channel: Channel, value: Fraction) -> Fraction | None:
-    """The demand that gives an output, of several the one nearest to zero; None where none does."""
-    if not channel.low <= value <= channel.high:
-        return None
-    room = value - channel.sub_trim
-    travel = channel.down if room < 0 else channel.up
-    if room and not travel:
-        return None
-    turned = room * 100 / travel if room else ZERO
-    return -turned if channel.reversed else turned

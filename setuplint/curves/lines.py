@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
+from typing import Any
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves.shape import Shape
@@ -14,9 +15,11 @@ from setuplint.setup.model import BySwitch, Line, Setup, Term
 from setuplint.setup.smoothings import possible
 
 MOST_CASES = 20_000
+YES, NO = "yes", "no"
 
-Guard = tuple[str, str, str]  # ("switch", name, position) or ("smoothing", curve, kind)
+Guard = tuple[str, Any, str]  # ("switch", name, position), ("smoothing", curve, kind), ("lent", formula, YES or NO)
 Guards = tuple[Guard, ...]
+Axis = tuple[str, Any]  # the first two of a guard
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +48,15 @@ def cases(setup: Setup, line: Line) -> tuple[LineCase, ...]:
     return tuple(LineCase(constant, shapes, tuple(guards)) for (constant, shapes), guards in grouped.items())
 
 
-def _axes(setup: Setup, terms: tuple[Term, ...]) -> dict[tuple[str, str], tuple[str, ...]]:
-    axes: dict[tuple[str, str], tuple[str, ...]] = {}
+def _axes(setup: Setup, terms: tuple[Term, ...]) -> dict[Axis, tuple[str, ...]]:
+    axes: dict[Axis, tuple[str, ...]] = {}
     for term in terms:
         for name in _switches(term):
             axes["switch", name] = setup.switches[name].positions
         if term.kind == "stick" and term.curve is not None and setup.curves[term.curve].smoothing == "unknown":
             axes["smoothing", term.curve] = possible("unknown")
+        if term.lending is not None:
+            axes["lent", term.lending.lent] = (NO, YES)
     return axes
 
 
@@ -63,7 +68,7 @@ def _switches(term: Term) -> Iterator[str]:
 
 
 def _sum(
-    setup: Setup, terms: tuple[Term, ...], chosen: dict[tuple[str, str], str]
+    setup: Setup, terms: tuple[Term, ...], chosen: dict[Axis, str]
 ) -> tuple[Fraction, tuple[tuple[str, Shape], ...]]:
     constant = Fraction(0)
     shapes: list[tuple[str, Shape]] = []
@@ -83,12 +88,13 @@ def _sum(
             if low[1] == high[1]:
                 constant += low[1]
             else:
-                shapes.append((str(term.source), shape))
+                lent = term.lending is not None and chosen["lent", term.lending.lent] == YES
+                shapes.append((term.lending.stick if lent and term.lending else str(term.source), shape))
     return constant, tuple(sorted(shapes, key=lambda item: item[0]))
 
 
 def stick_shape(
-    setup: Setup, term: Term, rate: Fraction, expo: Fraction, chosen: dict[tuple[str, str], str] | None = None
+    setup: Setup, term: Term, rate: Fraction, expo: Fraction, chosen: dict[Axis, str] | None = None
 ) -> Shape:
     if term.curve is None:
         return Shape.of(None, None, rate, expo)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 from itertools import pairwise
-from math import comb, isqrt, lcm
+from math import comb, gcd, isqrt, lcm
 
 Ints = tuple[int, ...]
 
@@ -60,6 +60,45 @@ def composed(p: Sequence[int], n: Sequence[int], d: int) -> Ints:
         total = multiplied(total, n)
         total = (total[0] + coefficient * power, *total[1:])
     return total
+
+
+def primitive(p: Sequence[int]) -> Ints:
+    """p over the greatest number that divides all of it, without leading zeros."""
+    size = next((n for n in range(len(p), 0, -1) if p[n - 1]), 1)
+    whole = gcd(*p) or 1
+    return tuple(c // whole for c in p[:size])
+
+
+def common_divisor(p: Ints, q: Ints) -> Ints:
+    """The polynomial of highest degree that divides both, by Euclid."""
+    while any(q):
+        p, q = q, _remainder(p, q)
+    return primitive(p)
+
+
+def _remainder(p: Ints, q: Ints) -> Ints:
+    """What is left of p divided by q, times a number."""
+    p, q = primitive(p), primitive(q)
+    while len(p) >= len(q) and any(p):
+        shift = len(p) - len(q)
+        rest = [c * q[-1] for c in p]
+        for n, c in enumerate(q, start=shift):
+            rest[n] -= c * p[-1]
+        p = primitive(rest[:-1] or [0])
+    return p
+
+
+def most_decimals(p: Ints) -> int:
+    """No root that is a decimal has more places: what a root is a fraction of divides the leading coefficient."""
+    return max(_times(p[-1], 2), _times(p[-1], 5))
+
+
+def _times(number: int, prime: int) -> int:
+    """How often a prime divides a number that is not zero."""
+    times = 0
+    while number % prime == 0:
+        number, times = number // prime, times + 1
+    return times
 
 
 def from_bernstein(b: Sequence[int]) -> Ints:

@@ -1,7 +1,7 @@
 """What one stick or knob does to a channel, exactly: where it crosses a number, how far it goes, how steep it is.
 
-x and y are percent of travel. Everything is a `Fraction`. A place that is irrational is named by a decimal at most 1e-9
-away; it is compared by the sign of its polynomial, never by that decimal. So is what expo bends, unless it is a decimal.
+x and y are percent of travel. Everything is a `Fraction`. A place that is no decimal is named by one at most 1e-9 away; it is
+compared by the sign of its polynomial, never by that decimal.
 """
 
 from __future__ import annotations
@@ -16,10 +16,12 @@ from typing import NamedTuple
 from setuplint.curves import polynomials
 from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Piece, Point, curve, value, value_at
 from setuplint.curves.polynomials import Ints, sign
+from setuplint.curves.surds import Place, Surd
 
 __all__ = ["CubicCurve", "Cut", "Interval", "Piece", "Point", "Shape", "curve", "value"]
 
 PLACES = 9
+MOST_DECIMALS = 100  # of a number that a root is compared with
 LEAST, MOST = Fraction(-200), Fraction(200)  # a stick with all the trim there can be
 FULL = Fraction(100)
 WHOLE = (Fraction(0), Fraction(1))
@@ -27,8 +29,7 @@ STRAIGHT = curve(((-FULL, -FULL), (FULL, FULL)), "none")
 
 
 class Cut(NamedTuple):
-    """A place on the stick. `exact`: it is `at` itself; else it is irrational (or bent by expo, and no decimal of nine
-    places), and less than 1e-9 from `at`.
+    """A place on the stick: `at` itself, or a root less than 1e-9 from it that is no decimal.
 
     Of the cuts of one answer, and the ends of the range asked about, any two `at` are further apart than four times
     the error (more decimals are given where that needs them), so the middle between two neighbours lies truly between
@@ -36,7 +37,12 @@ class Cut(NamedTuple):
     """
 
     at: Fraction
-    exact: bool
+    root: Surd | None = None
+
+    @property
+    def place(self) -> Place:
+        """Where it is, exactly."""
+        return self.root or self.at
 
 
 class Interval(NamedTuple):
@@ -49,7 +55,7 @@ class Interval(NamedTuple):
 
 
 Extreme = tuple[Fraction, Fraction]  # a place x and what is there
-_Place = Callable[[int], Cut]  # with so many decimals
+_Decimals = Callable[[int], Cut]  # with so many decimals
 
 
 class _Root(NamedTuple):
@@ -73,6 +79,13 @@ class _Root(NamedTuple):
         if n * self.hi.denominator >= self.hi.numerator * d:
             return 1
         return self.rising * sign(polynomials.numerator_at(self.power, n, d))
+
+    def isolated(self, n: int, d: int) -> bool:
+        """Whether n/d is so near to the root that no other root of its polynomial is nearer."""
+        if self.exact is not None:
+            return True
+        n, d = self.span.local(n, d)
+        return self.lo * d < n < self.hi * d
 
 
 def _known(span: IntegerPiece, at: Fraction) -> _Root:
@@ -182,13 +195,45 @@ class Shape:
 
     def _cut(self, root: _Root, places: int) -> Cut:
         """Where the stick gives the curve what `root` says, which lies strictly inside (-100, 100)."""
-        grid = 10**places
         if root.exact is not None and not self.expo:
-            return Cut(root.exact * 100 / self.rate, True)
-        turn = sign(self.rate)
-        start = self._near(root) * 10 ** (places - PLACES)
+            return Cut(root.exact * 100 / self.rate)
+        at, exact = self._located(root, places, self._near(root) * 10 ** (places - PLACES))
+        if exact:
+            return Cut(at)
+        polynomial = self._polynomial(root)
+        finest = min(polynomials.most_decimals(polynomial), MOST_DECIMALS)
+        if finest > places:
+            decimal, exact = self._located(root, finest, int(at * 10**finest))
+            if exact:
+                return Cut(decimal)
+        return Cut(at, self._surd(root, polynomial, at, places))
+
+    def _located(self, root: _Root, places: int, start: int) -> tuple[Fraction, bool]:
+        """The root as a decimal, and True; or a decimal of so many places less than one of them from it, and False."""
+        grid, turn = 10**places, sign(self.rate)
         at, exact = polynomials.locate(lambda x: turn * root.side(*self.bent(x, grid)), start)
-        return Cut(Fraction(at, grid), exact)
+        return Fraction(at, grid), exact
+
+    def _polynomial(self, root: _Root) -> Ints:
+        """One in x that is zero where the stick gives the curve what `root` says."""
+        n, d = self.bent_polynomial()
+        if root.exact is not None:
+            w = root.exact
+            return polynomials.primitive((n[0] * w.denominator - w.numerator * d, *(c * w.denominator for c in n[1:])))
+        span = root.span
+        offset, *rest = (span.a * c for c in n)
+        return polynomials.primitive(polynomials.composed(root.power, (offset - span.b * d, *rest), span.c * d))
+
+    def _surd(self, root: _Root, polynomial: Ints, at: Fraction, places: int) -> Surd:
+        """The root between two decimals that are close enough for it to be the only one."""
+        step = Fraction(1, 10**places)
+        lo, hi = at - step, at + step
+        full = abs(Fraction(10000) / self.rate)
+        w = [self.bent(x.numerator, x.denominator) for x in (lo, hi)]
+        if max(abs(lo), abs(hi)) >= full or not all(root.isolated(n, d) for n, d in w):
+            finer, _ = self._located(root, 2 * places, int(at * 10 ** (2 * places)))
+            return self._surd(root, polynomial, finer, 2 * places)
+        return Surd(polynomial, lo, hi)
 
     def _near(self, root: _Root) -> int:
         """About where that is, in the last of nine decimals; 0 where floats do not reach."""
@@ -261,13 +306,13 @@ def _unbent(w: float, k: float) -> float:
     return polynomials.guess((-w / 100, 1 - k, 0.0, k), -1.0, 1.0, True) if k else w / 100
 
 
-def rounded(x: Fraction, places: int = PLACES) -> Cut:
-    short = Fraction(round(x * 10**places), 10**places)
-    return Cut(short, short == x)
+def rounded(x: Fraction) -> Fraction:
+    """To nine decimals."""
+    return Fraction(round(x * 10**PLACES), 10**PLACES)
 
 
-def _fixed(x: Fraction) -> _Place:
-    return lambda _: Cut(x, True)
+def _fixed(x: Fraction) -> _Decimals:
+    return lambda _: Cut(x)
 
 
 class _Cell(NamedTuple):
@@ -297,8 +342,8 @@ def _cells(shape: Shape, threshold: Fraction, lo: Fraction, hi: Fraction) -> tup
     first = gaps[0] if at_low is None else at_low
     last = gaps[-1] if at_high is None else at_high
     if low[0] * high[1] == high[0] * low[1]:
-        return tuple(_Cell(Cut(x, True), first, first) for x in sorted({lo, hi}))
-    places: list[_Place] = [_fixed(low_end), *(partial(shape._cut, root) for root, _ in inside), _fixed(high_end)]
+        return tuple(_Cell(Cut(x), first, first) for x in sorted({lo, hi}))
+    places: list[_Decimals] = [_fixed(low_end), *(partial(shape._cut, root) for root, _ in inside), _fixed(high_end)]
     signs = [first, *(0 for _ in inside), last]
     full = abs(Fraction(10000) / shape.rate)
     if abs(high_end) > full:
@@ -314,7 +359,7 @@ def _cells(shape: Shape, threshold: Fraction, lo: Fraction, hi: Fraction) -> tup
     return tuple(_Cell(cut, signs[i], gaps[min(i, len(gaps) - 1)]) for cut, i in zip(cuts, changes, strict=True))
 
 
-def _apart(places: Sequence[_Place]) -> list[Cut]:
+def _apart(places: Sequence[_Decimals]) -> list[Cut]:
     """The cuts, which are different places in order, with as many decimals as it takes to tell them apart."""
     digits = PLACES
     while True:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.budget import STEPS_A_FILE, Spent
+from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
@@ -21,23 +21,27 @@ LARGEST = 20_000  # variables
 class Decider(Search):
     """Decides questions about one setup: `find` (with a case or a proof), `output_range` and `delay`."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
-        super().__init__(setup, spent)
+    def __init__(self, setup: Setup, spent: Spent | None = None, before: Search | None = None) -> None:
+        super().__init__(setup, spent, before)
         self.watchers: dict[tuple[str, f.Formula, f.Formula], Decider] = {}
 
     def renewed(self) -> Decider:
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
         budget, the same answers, and sticks and voltages cut where they were."""
         sat = self.reach.sat
-        if sat.variables < LARGEST or sat.file.steps > STEPS_A_FILE:
+        if sat.variables < LARGEST or sat.file.over:
             return self
-        new = Decider(self.whole, self.reach.sat.file)
+        try:
+            sat.file.charge(PART * len(self.cones.nodes))
+            new = Decider(self.whole, sat.file, self)
+        except OutOfBudget:  # this one answers nothing either
+            return self
         new._answers = self._answers
         was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
         for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
             for name, quantity in old.items():
-                for at, (below, upto) in zip(quantity.at, quantity.pairs, strict=True):
-                    fresh[name].cut(at, below != upto)
+                for place in quantity.places:
+                    fresh[name].cut(place)
         return new
 
     def find_moment(
@@ -61,6 +65,11 @@ class Decider(Search):
         if asked not in self._answers:
             self._answers[asked] = moments.answer(self, asked)
         return self._answers[asked]
+
+    @property
+    def over(self) -> bool:
+        """Whether the file's budget is spent: nothing more is answered."""
+        return self.reach.sat.file.over
 
     def never_holds(self, formula: Asked) -> bool:
         """Whether the formula is proved to hold in no moment at all, however short."""

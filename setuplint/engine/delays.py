@@ -75,6 +75,7 @@ class Asked(Movements):
         there: tuple[f.OutputCompare, ...],
     ) -> None:
         super().__init__(search, formula, channel, given, then)
+        self.sat.file.charge(len(self.setup.conditions) * len({switch for switch, _ in self.movements}))
         self.there = there
         timed = {n for k, n in search.cone([f.Decides(channel.name, None)]) if k == "condition"}
         timed = {n for n in timed if self.setup.conditions[n].after or self.setup.conditions[n].stays}
@@ -130,11 +131,12 @@ class Asked(Movements):
     def bound(self, limit: Fraction | None = None) -> tuple[Fraction, tuple[str, ...], list[Ramp]]:
         """The least sum of a wait, from which on no condition that may lag keeps the output from where it belongs, and the
         slowest ramp then; the conditions that make up the wait, and the ramps."""
-        chains = {chain[0]: chain[1] for found in self.waits.values() for chain in found.values() if chain[0]}
+        chains = {chain[0]: chain for found in self.waits.values() for chain in found.values() if chain[0]}
         best: tuple[Fraction, tuple[str, ...], list[Ramp]] | None = None
-        for wait, chain in sorted({ZERO: (), **chains}.items()):
+        for wait, chain in sorted({ZERO: Chain(ZERO), **chains}.items()):
             if best is not None and wait >= best[0]:
                 break
+            self.sat.file.charge(sum(map(len, self.waits.values())))
             late = {s: frozenset(n for n, c in found.items() if c[0] > wait) for s, found in self.waits.items()}
             if self.exists(partial(self.astray, late)):
                 continue
@@ -142,7 +144,7 @@ class Asked(Movements):
             ramps = [x for mode in self.modes for name in self.deciders for x in self.ramps(mode, name, late, room)]
             bound = wait + max((ramp.seconds for ramp in ramps), default=ZERO)
             if best is None or bound < best[0]:
-                best = bound, chain, ramps
+                best = bound, chain.names(), ramps
         assert best is not None  # after the longest wait nothing lags
         return best
 
@@ -161,6 +163,7 @@ class Asked(Movements):
             return self.sat.both((m.stepped, self.sat.either(-lag.truth(compare)[0] for compare in self.there)))
         one, other = m.moved.deciders(self.channel.name), lag.deciders(self.channel.name)
         pairs = [(one[name], other[name]) for name in one] + list(zip(m.moved.modes(), lag.modes(), strict=True))
+        pairs += [(m.moved.truth(lent), lag.truth(lent)) for lent in self.channel.lendings]
         different = self.sat.either(self.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True))
         return self.sat.both((m.stepped, different))
 

@@ -13,6 +13,7 @@ from setuplint.engine.answers import NOT_DECIDED, Case
 from setuplint.engine.movements import Movements, Moving
 from setuplint.plain.logic import COMPARE
 from setuplint.plain.simulate import simulate
+from setuplint.plain.timelines import TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Path
 from setuplint.solver.sat import FALSE
@@ -20,7 +21,6 @@ from setuplint.solver.sat import FALSE
 if TYPE_CHECKING:
     from setuplint.solver.witness import Movement
 
-STEP = Fraction(1, 100)  # seconds between the simulator's moments
 LONGEST_RUN = Fraction(30)  # seconds: a run that is not there by then is not followed further
 MOST_RUNS = 40
 MOST_KINDS = 300
@@ -141,19 +141,19 @@ def run(asked: Movements, there: Sequence[f.OutputCompare], case: Case, bound: F
     assert case.after_evaluation is not None
     name = asked.channel.name
     final = case.after_evaluation.outputs[name]
-    until = min(bound, LONGEST_RUN) + 3 * STEP
-    moments = simulate(asked.setup, case.state, case.evaluation.memory, [(ZERO, case.after)], until)
+    until = min(bound, LONGEST_RUN) + 3 * TICK
+    moments = simulate(asked.setup, case.state, case.evaluation.memory, [(ZERO, case.after)], until, jump=True)
     next(moments)  # the state before
-    late = last = -STEP
+    arrival: Fraction | None = ZERO
     for moment in moments:
-        last = moment.at
         value = moment.evaluation.outputs[name]
-        arrived = value == final if not there else value is None or within(value, there)
-        if not arrived:
-            late = moment.at
-    if late == last and bound <= LONGEST_RUN:
-        return None
-    return min(late + STEP, bound)
+        if not (value == final if not there else value is None or within(value, there)):
+            arrival = None
+        elif arrival is None:
+            arrival = moment.at
+    if arrival is None:
+        return None if bound <= LONGEST_RUN else min(until + TICK, bound)
+    return min(arrival, bound)
 
 
 def within(value: Fraction, there: Sequence[f.OutputCompare]) -> bool:

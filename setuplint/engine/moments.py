@@ -18,7 +18,18 @@ from setuplint.engine.answers import FOUND, NOT_DECIDED, NOT_JUDGED, Answer, Cas
 from setuplint.engine.search import Search
 from setuplint.plain.simulate import settle_time
 from setuplint.plain.state import State
-from setuplint.plain.timelines import Spell, Timeline, Watch, dated, orders, tried_waits, unhurried, without_ramps
+from setuplint.plain.timelines import (
+    ALOFT,
+    TICK,
+    Spell,
+    Timeline,
+    Watch,
+    dated,
+    orders,
+    tried_waits,
+    unhurried,
+    without_ramps,
+)
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import ZERO, Condition, Setup
@@ -27,7 +38,7 @@ from setuplint.solver.frame import Frame
 from setuplint.solver.instants import AnyInstant, Instant, NextInstant
 from setuplint.solver.reach import Found, Question
 from setuplint.solver.sat import FALSE, TRUE
-from setuplint.solver.slowness import ALOFT, TICK, Slowness
+from setuplint.solver.slowness import Slowness, in_ticks
 from setuplint.solver.witness import Witness
 
 MOST_CANDIDATES = 6  # states that are tried in time, of each kind
@@ -126,6 +137,8 @@ class MomentSearch:
         try:
             if not trouble and self.never(self.rails(slow)[0], slow, thorough=True):
                 return self._proved(settled)
+            if not trouble and (self.is_brief() or (self.exclude() and self.is_brief())):
+                return settled
         except OutOfBudget as end:
             trouble = str(end)
         return Answer(NOT_DECIDED, because=(trouble or self.in_the_way(),))
@@ -213,6 +226,40 @@ class MomentSearch:
         if self.asked.at_start:
             return self.reach.solve([self.reach.start, literal], [frame], names_of_kind(self.cone, "channel")) is None
         return self.reach.never(literal, frame, self.cone, thorough=thorough)
+
+    def is_brief(self) -> bool:
+        """Whether it is proved that the formula holds in no moment, or only while one condition is late (or lingers) that
+        is so for no longer than the patience."""
+        frame = self.any_instant(self.pace.timed)
+        perhaps = self.rails(self.pace.timed)[1]
+        if self.never(perhaps, self.pace.timed):
+            return True
+        for name, behind in list(frame.lags.items()):
+            condition = self.setup.conditions[name]
+            on = frame.delayed(condition)[0]
+            for seconds, sign in ((condition.after, -1), (condition.stays, 1)):
+                if seconds and in_ticks(seconds) <= self.asked.patience:
+                    otherwise = self.sat.both((perhaps, -self.sat.both((behind, sign * on))))
+                    if self.never(otherwise, self.pace.timed, thorough=True):
+                        return True
+        return False
+
+    def exclude(self) -> bool:
+        """Say which two conditions are never on together, because of their times; whether there were any. What comes late is
+        on when its `when` has held for that long. What lingers for no longer than that is on when its `when` held meanwhile.
+        So they are not, where both formulas hold in no moment."""
+        frame = self.any_instant(self.pace.timed)
+        late = [c for c in map(self.setup.conditions.get, frame.lags) if c is not None and c.after and not c.stays]
+        pairs = [(one, other) for one in late for other in map(self.setup.conditions.get, frame.lags)
+                 if other is not None and 0 < other.stays <= one.after]  # fmt: skip
+        found = False
+        for one, other in pairs:
+            met = self.sat.both(-frame.truth(c.when)[1] for c in (one, other))
+            if self.never(met, self.pace.timed):
+                self.sat.clause(-frame.delayed(one)[0], -frame.delayed(other)[0])
+                self.sat.forget()
+                found = True
+        return found
 
     def read(self, frame: Instant) -> Instant:
         """The frame as the question reads it: with trim or without."""

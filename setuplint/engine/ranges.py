@@ -10,7 +10,6 @@ from setuplint.curves import servo
 from setuplint.curves.sums import limits
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Range
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
 
 if TYPE_CHECKING:
     from setuplint.engine.search import Search
@@ -79,19 +78,18 @@ def _end(search: Search, channel: str, given: f.Formula, likely: list[Fraction],
 
 
 def candidates(search: Search, channel: str) -> set[Fraction]:
-    """Outputs at which an extreme is likely: overrides' values, and the ends of lines over stretches between thresholds."""
+    """Outputs at which an extreme is likely: overrides' numbers, and the ends of lines over stretches between thresholds."""
     setup, encoding = search.setup, search.reach.encoding
     found = setup.channels[channel]
-    values = {
-        servo.output(found, o.value) for o in setup.overrides.values() if o.channel == channel and o.value is not None
-    }
+    mine = [o for o in setup.overrides.values() if o.channel == channel]
+    values = {servo.output(found, number) for o in mine for number in o.numbers.values()}
     for mode in [*setup.modes, None]:
         for case in encoding.lines(found, mode) or ():
             box = {name: (Fraction(-100), Fraction(100)) for name, _ in case.shapes}
             ends = [limits(case.shapes, box)]
             if len(case.shapes) == 1:
                 name = case.shapes[0][0]
-                cuts = [Fraction(-100), *stick_thresholds(setup, channel, name), Fraction(100)]
+                cuts = [Fraction(-100), *search.thresholds(channel, name), Fraction(100)]
                 ends += [limits(case.shapes, {name: (a, b)}) for a, b in itertools.pairwise(cuts)]
             values |= {servo.output(found, case.constant + x) for pair in ends for x in pair}
     return values

@@ -13,7 +13,7 @@ from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED,
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone
+from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import claim_formula
 from setuplint.solver.frame import Frame
@@ -39,13 +39,14 @@ class Disagreement(Exception):
 class Search:
     """Questions about one setup, asked of one solver that serves them all; answers are kept."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
+    def __init__(self, setup: Setup, spent: Spent | None = None, before: Search | None = None) -> None:
+        """`before` is one of the same setup, whose part this one takes."""
         self.whole = setup
-        self.reach = Reach(setup, spent)
+        self.cones: Cones = before.cones if before is not None else Cones(setup)
+        self.reach = Reach(setup, spent, self.cones)
         self.start_possible = setup.start is None or self._admits()
-        if (
-            not self.start_possible
-        ):  # else every question would be answered "impossible": all is asked without the check
+        # Else every question would be answered "impossible": all is asked without the check.
+        if not self.start_possible and not self.reach.sat.file.over:
             setup = replace(setup, start=None)
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
@@ -108,6 +109,10 @@ class Search:
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
         return self.reach.cones.of(formulas)
+
+    def thresholds(self, channel: str, stick: str) -> list[Fraction]:
+        """Where the formulas that could change the channel with the stick compare it."""
+        return self.reach.cones.thresholds.of(channel, stick)
 
     def movements(self, formulas: Iterable[f.Formula]) -> list[Movement]:
         """Every movement of a switch that the formulas rest on, in file order."""

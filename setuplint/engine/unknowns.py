@@ -21,12 +21,12 @@ def _formula_reasons(setup: Setup, formula: f.Formula) -> Iterator[str]:
             yield atom.because
         elif isinstance(atom, f.Predicate):
             yield from _formula_reasons(setup, predicate_formula(setup, atom.name))
-        elif isinstance(atom, f.CellBelow) and setup.battery.cells is None and not _reads_cells(setup):
+        elif isinstance(atom, f.CellBelow) and not _reads_cells(setup):
             yield setup.lacking("battery", "cells")
 
 
 def _reads_cells(setup: Setup) -> bool:
-    return any(sensor.reads == "cell-voltage" for sensor in setup.sensors.values())
+    return any(setup.cells_of(sensor) is not None for sensor in setup.sensors.values())
 
 
 def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
@@ -42,7 +42,7 @@ def _parts(setup: Setup, cone: Cone) -> Iterator[str]:
         elif kind == "override":
             override = setup.overrides[name]
             yield from _formula_reasons(setup, override.when)
-            if override.value is None or override.priority is None:
+            if not override.numbers or override.priority is None:
                 yield f"overrides.{name} cannot be read"
         elif kind == "mode":
             when = setup.modes[name].when

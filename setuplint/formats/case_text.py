@@ -94,6 +94,15 @@ def spell_words(timing: Timing) -> str:
     )
 
 
+def moment_words(timing: Timing) -> str:
+    """When it is so, said with the last of the steps."""
+    start = timing.since - timing.at[-1]
+    if timing.until is None:
+        return f", and after {second_words(start)}" if start else ""
+    end = second_words(timing.until - timing.at[-1])
+    return f", and {second_words(start)} to {end} later" if start else f", and within {end}"
+
+
 def second_words(seconds: Number) -> str:
     return f"{decimal(seconds)}{FIXED_SPACE}s"
 
@@ -139,6 +148,7 @@ def case_steps(
     if finding.timing is not None:
         gaps = [later - before for before, later in pairwise(finding.timing.at)]
         done[1:] = [f"{second_words(gap)} later: {words}" for gap, words in zip(gaps, done[1:], strict=True)]
+        done[-1] += moment_words(finding.timing)
     movement = final_movement(finding, controls)
     if movement:
         done.append(movement)

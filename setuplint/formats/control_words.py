@@ -8,6 +8,7 @@ from setuplint.findings import Value
 from setuplint.formats.numbers import Number, decimal, exact, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.model import pupil_name
 from setuplint.setup.names import UNITS
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
@@ -19,9 +20,9 @@ class ControlWords:
 
     def __init__(self, values: Mapping[str, object]) -> None:
         self._values = values
-        battery = values.get("battery")
-        cells = battery.get("cells") if isinstance(battery, Mapping) else None
-        self._cells = cells if isinstance(cells, int) and not isinstance(cells, bool) and cells > 0 else 0
+        packs = values.get("packs")
+        first = next(iter(packs.values()), None) if isinstance(packs, Mapping) else None
+        self._cells = _cell_count(values.get("battery", first))
 
     def _part(self, table: str, name: str) -> Mapping[str, object] | None:
         parts = self._values.get(table)
@@ -35,11 +36,15 @@ class ControlWords:
         """Where a switch, stick or knob rests; None for a sensor."""
         switch = self._part("switches", name)
         if switch is None:
-            return (-100 if name == "throttle" else 0) if not self.is_sensor(name) else None
+            return None if self.is_sensor(name) else self._stick_rest(_stick_name(name))
         positions = switch.get("positions")
         if isinstance(positions, list) and positions and isinstance(positions[0], str):
             return positions[0]
         return DEFAULT_POSITIONS.get(str(switch.get("kind")), ("up",))[0]
+
+    def _stick_rest(self, stick: str) -> int:
+        springs = (self._part("sticks", stick) or {}).get("rest") == "middle"
+        return -100 if stick == "throttle" and not springs else 0
 
     def moved(self, name: str, value: Value) -> bool:
         """Whether a hand has moved it from rest."""
@@ -49,8 +54,8 @@ class ControlWords:
         """What the hand does: `put hold on`, `pull save`, `let go of save`, `move the throttle stick to the top`."""
         control = plain(name)
         if not isinstance(value, str):
-            if name in STICKS:
-                return f"move the {control} stick to {_stick_place(name, value)}"
+            if _stick_name(name) in STICKS:
+                return f"move {_stick(name)} to {_stick_place(name, value)}"
             return f"turn {control} to {_stick_place(name, value)}"
         word, switch = plain(value), self._part("switches", name) or {}
         if switch.get("kind") == "momentary":
@@ -68,7 +73,7 @@ class ControlWords:
             word, switch = plain(value), self._part("switches", name) or {}
             plainly = word in ("on", "off") or switch.get("kind") == "momentary"
             return f"{control} {word}" if plainly else f"{control} at {word}"
-        moved = f"the {control} stick" if name in STICKS else control
+        moved = _stick(name) if _stick_name(name) in STICKS else control
         return f"{moved} at {_stick_place(name, value)}"
 
     def _reading(self, name: str, value: Value) -> str:
@@ -76,9 +81,16 @@ class ControlWords:
             return "not heard" if value == "unheard" else plain(value)
         kind = str((self._part("sensors", name) or {}).get("reads"))
         text = f"at {with_unit(kind, value)}"
-        if kind == "pack-voltage" and self._cells:
-            text += f" ({decimal(exact(value) / self._cells, 3)}{FIXED_SPACE}V a cell)"
+        cells = _cell_count(self._part("sensors", name)) or self._cells
+        if kind == "pack-voltage" and cells:
+            text += f" ({decimal(exact(value) / cells, 3)}{FIXED_SPACE}V a cell)"
         return text
+
+
+def _cell_count(table: object) -> int:
+    """The `cells` of a table; 0 where it has none that can be."""
+    cells = table.get("cells") if isinstance(table, Mapping) else None
+    return cells if isinstance(cells, int) and not isinstance(cells, bool) and cells > 0 else 0
 
 
 def and_joined(words: Sequence[str]) -> str:
@@ -95,6 +107,18 @@ def with_unit(reads: str, value: Number) -> str:
     )
 
 
+def _stick_name(name: str) -> str:
+    """The stick that a pupil's is a second place of; else the name itself."""
+    return name.removesuffix(pupil_name(""))
+
+
+def _stick(name: str) -> str:
+    own = plain(_stick_name(name))
+    return f"the {own} stick" if own == name else f"the pupil's {own} stick"
+
+
 def _stick_place(name: str, value: float) -> str:
-    words = {-100: "the bottom", 0: "the middle", 100: "the top"} if name == "throttle" else {0: "the middle"}
+    words = (
+        {-100: "the bottom", 0: "the middle", 100: "the top"} if _stick_name(name) == "throttle" else {0: "the middle"}
+    )
     return words.get(value) or f"{signed(value, 6)}{FIXED_SPACE}%"  # type: ignore[call-overload]

@@ -1,23 +1,13 @@
-"""What a report says beside its findings, as a document: the verdict, and what is waived, in the baseline or not judged."""
+"""What a report says beside its findings, as a document: what is waived, in the baseline or not judged."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
-from setuplint.findings import SIGNALS, Finding, NotJudged, Report
-from setuplint.formats.document import Block, Bullets, Heading, Paragraph, Phrase
+from setuplint.findings import Report
+from setuplint.formats.document import Block, Bullets, Heading, Paragraph
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import WaivedFinding, of_subject, summary_of
-
-
-def verdict_words(findings: Iterable[Finding]) -> list[str | Phrase]:
-    """`2 dangers, 1 notice`, or that nothing was found."""
-    signals = [finding.signal for finding in findings]
-    words: list[str | Phrase] = []
-    for signal in filter(signals.__contains__, SIGNALS):
-        words += [", "] if words else []
-        words.append(Phrase(counted(signals.count(signal), signal), f"signal {signal}", strong=True))
-    return words or [Phrase("Nothing found", "signal good", strong=True)]
+from setuplint.formats.summary import Summary, WaivedFinding, of_subject, open_by_cause, summary_of
 
 
 def decided_document(report: Report) -> Iterator[Block]:
@@ -33,7 +23,7 @@ def decided_document(report: Report) -> Iterator[Block]:
         ("Waived", map(_waived, summary.covered)),
         ("Said of waivers", (f"{each.message} ({each.file}:{each.line})" for each in summary.remarks)),
         ("In the baseline", baseline),
-        ("Not judged", _not_judged(report.not_judged)),
+        ("Not judged", _not_judged(summary)),
     ):
         items = list(lines)
         if items:
@@ -47,10 +37,7 @@ def _waived(each: WaivedFinding) -> str:
     return f"{words}. Waived {until}: {each.reason} ({each.file}:{each.line})"
 
 
-def _not_judged(items: Iterable[NotJudged]) -> Iterator[str]:
+def _not_judged(summary: Summary) -> Iterator[str]:
     """By what would let it be judged."""
-    causes: dict[str, dict[str, None]] = {}
-    for item in items:
-        causes.setdefault(item.because, {})[item.rule] = None
-    for because, rules in causes.items():
-        yield f"Because {because}: {', '.join(rules)}"
+    for because, cause in open_by_cause(summary.open).items():
+        yield f"Because {because}: {', '.join(cause.rules)}"

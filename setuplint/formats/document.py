@@ -102,6 +102,13 @@ class Bullets(NamedTuple):
     role: str = ""
 
 
+class Labelled(NamedTuple):
+    """Words under a label of this program's; left out where there are none."""
+
+    label: str
+    items: Sequence[str]
+
+
 class Grid(NamedTuple):
     """A table; the first cell of each row names it. Where `turned` is given and there are many columns, a page makes each
     column a row, under that head."""
@@ -157,7 +164,9 @@ class Fold(NamedTuple):
     blocks: Sequence[Block]
 
 
-Block = Heading | Paragraph | Facts | Bullets | Grid | Measured | SignLine | Figure | CheckBox | Division | Fold
+Block = (
+    Heading | Paragraph | Facts | Bullets | Labelled | Grid | Measured | SignLine | Figure | CheckBox | Division | Fold
+)
 
 
 class Paper(NamedTuple):

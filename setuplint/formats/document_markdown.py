@@ -40,6 +40,12 @@ class _MarkdownWriter:
                 yield " · ".join(map(self.escape, block.items))
             case doc.Bullets():
                 yield from (f"- {self.item(item)}" for item in block.items)
+            case doc.Labelled():
+                items = [words for words in map(self.escape, block.items) if words]
+                if not items:
+                    return
+                yield f"**{block.label}.** {items[0]}" if len(items) == 1 else f"**{block.label}.**\n"
+                yield from (f"- {words}" for words in items if len(items) > 1)
             case doc.Grid():
                 yield from self.grid(block)
             case doc.Measured():

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from setuplint.formats import document as doc
 from setuplint.formats.terminal import Look, plain, wrap
 
 INDENT = "  "
 COLUMN = 14  # where a detail begins, beside its label
+BESIDE = 12  # where labelled words begin
 
 
 def document_lines(blocks: Iterable[doc.Block], look: Look) -> Iterator[str]:
-    """The lines of a document of headings, paragraphs and lists; TypeError where it has other blocks."""
+    """The lines of a document of headings, paragraphs, lists, labelled words and tables; TypeError where it has other blocks."""
     for block in blocks:
         match block:
             case doc.Heading():
@@ -23,10 +24,30 @@ def document_lines(blocks: Iterable[doc.Block], look: Look) -> Iterator[str]:
             case doc.Bullets():
                 for item in block.items:
                     yield from _item_lines(item, look)
+            case doc.Labelled():
+                for index, item in enumerate(filter(str.strip, block.items)):
+                    label = "" if index else f"{block.label}:"
+                    yield from labelled_lines(label, plain(" ".join(item.split())), look, BESIDE)
+            case doc.Grid():
+                yield from _grid_lines([block.heads, *block.rows])
             case doc.Fold():
                 yield from document_lines(block.blocks, look)
             case _:
                 raise TypeError(f"{type(block).__name__} has no form in text")
+
+
+def labelled_lines(label: str, words: str, look: Look, column: int) -> Iterator[str]:
+    """Words in a column beside a label; nothing where there are none."""
+    if words:
+        yield from wrap(words, look.width, f"{INDENT}{label}".ljust(column), " " * column)
+
+
+def _grid_lines(rows: Sequence[Sequence[doc.Words]]) -> Iterator[str]:
+    """Columns below labelled words. Cells are words of this program."""
+    widths = [max(len(str(cell)) for cell in column) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = (str(cell).ljust(room) for cell, room in zip(row, widths, strict=True))
+        yield f"{' ' * BESIDE}{'  '.join(cells)}".rstrip()
 
 
 def finding_line(item: doc.FindingItem, look: Look) -> str:

@@ -66,7 +66,7 @@ def _move_values(moves: Mapping[str, Value]) -> dict[str, str | int | float]:
 def summary_values(summary: Summary) -> dict[str, object]:
     return {
         "files": summary.files,
-        "found": {signal: summary.found[signal] for signal in SIGNALS},
+        **summary.tally.values(),
         "fail-on": summary.fail_on,
         "mixed": summary.mixed,
         "failing": summary.failing,
@@ -81,7 +81,6 @@ def summary_values(summary: Summary) -> dict[str, object]:
             {"edition": by.edition, "pinned": by.pinned, "config": by.config or None, "files": files}
             for by, files in summary.rule_sets.items()
         ],
-        "not-judged": len(summary.open),
         "states": summary.states,
         "rules": summary.rules,
         "shared-parts": summary.parts,

@@ -7,13 +7,12 @@ from collections.abc import Iterator
 from setuplint.findings import Finding, Report
 from setuplint.formats import case_text
 from setuplint.formats.document import FindingItem
-from setuplint.formats.document_text import finding_line
+from setuplint.formats.document_text import finding_line, labelled_lines
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import ADVICE
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 
-INDENT = "  "
 COLUMN = 16  # where the text beside a label starts
 NARROWEST = 20  # cells; with less room for a step, its outputs go below it
 
@@ -34,27 +33,22 @@ def _block_lines(report: Report, finding: Finding, look: Look, explained: set[st
     yield finding_line(finding_item(report, finding), look)
     yield from excerpt(report, finding, look)
     if report.where(finding.primary).name != report.name:
-        yield from _labelled_lines("In the setup", f"{plain(report.name)}, which extends this file.", look)
+        yield from labelled_lines("In the setup:", f"{plain(report.name)}, which extends this file.", look, COLUMN)
     values = report.values
-    yield from _labelled_lines("On the bench", case_text.case_sentence(finding, values), look)
+    yield from labelled_lines("On the bench:", case_text.case_sentence(finding, values), look, COLUMN)
     if finding.steps:
         yield from _step_lines(case_text.case_steps(finding, values, outputs_on_the_way(report, finding)), look)
-    yield from _labelled_lines("To see it", case_text.trace_command(finding, report.name), look)
+    yield from labelled_lines("To see it:", case_text.trace_command(finding, report.name), look, COLUMN)
     if finding.status == "advice":
-        yield from _labelled_lines("Advice", ADVICE, look)
+        yield from labelled_lines("Advice:", ADVICE, look, COLUMN)
     if finding.waiver is not None:
         until = f"until {finding.waiver.until}: " if finding.waiver.until else ""
-        yield from _labelled_lines("Waived", f"{until}{plain(finding.waiver.reason)}", look)
-    yield from _labelled_lines("Estimate", plain(finding.estimate), look)
+        yield from labelled_lines("Waived:", f"{until}{plain(finding.waiver.reason)}", look, COLUMN)
+    yield from labelled_lines("Estimate:", plain(finding.estimate), look, COLUMN)
     for label, text in (("Why", finding.why), ("Remedy", finding.remedy)):
         if text and text not in explained:
             explained.add(text)
-            yield from _labelled_lines(label, plain(" ".join(text.split())), look)
-
-
-def _labelled_lines(label: str, text: str, look: Look) -> Iterator[str]:
-    if text:
-        yield from wrap(text, look.width, f"{INDENT}{label}:".ljust(COLUMN), " " * COLUMN)
+            yield from labelled_lines(f"{label}:", plain(" ".join(text.split())), look, COLUMN)
 
 
 def _step_lines(steps: list[case_text.CaseStep], look: Look) -> Iterator[str]:

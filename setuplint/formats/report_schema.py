@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from setuplint.findings import SIGNALS
+from setuplint.findings import IN_FULL, SIGNALS
 
 Schema = dict[str, object]
 
@@ -138,6 +138,14 @@ NOT_JUDGED = _object(
         "file": _text("The setup's path as given."),
     }
 )
+ONLY_COUNTED = _object(
+    {
+        "file": _text("The setup's path as given."),
+        "rule": _text("The rule."),
+        "signal": _choice(SIGNALS, "Of the findings."),
+        "number": _count("How many are not listed."),
+    }
+)
 WAIVED = _object(
     {
         "file": _text("Where the waiver is."),
@@ -155,9 +163,10 @@ REMARK = _object(
         "file": _text("The file."),
         **LINE,
         "kind": _choice(
-            ("ends-soon", "refused", "ramps"),
+            ("ends-soon", "refused", "ramps", "start-warns", "supply-unknown"),
             "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; ramps: a claim is about where a "
-            "channel goes, and its ramp takes longer than the patience.",
+            "channel goes, and its ramp takes longer than the patience; start-warns: the check at power-up can be waved away; "
+            "supply-unknown: what gives the receiver its voltage is not given.",
         ),
         "message": _text("In words."),
     }
@@ -174,10 +183,20 @@ IN_BASELINE = _object(
 SUMMARY = _object(
     {
         "files": _count("Setups that were linted."),
-        "found": _by_signal("Findings with the signal word {}."),
+        "found": _by_signal("Findings with the signal word {}, without those of not-decided."),
+        "not-judged": _count("Entries of not-judged."),
+        "not-decided": _count("Findings of the rule not-decided: what a budget left open."),
+        "hidden": _object(
+            {
+                "waived": _count("Findings that a waiver covers."),
+                "baselined": _count("Findings that the baseline holds."),
+                "left-out": _count("Rules that an edition does not have: the most for one setup."),
+                "only-counted": _count("Findings that are counted, and not listed."),
+            }
+        ),
         "fail-on": _choice(SIGNALS, "The least signal that fails the run."),
         "mixed": _flag("Folders have different ones; fail-on is the strictest."),
-        "failing": _count("Findings at or above it."),
+        "failing": _count("Findings at or above it, those of not-decided too."),
         "below": _count("Findings below it."),
         "waived": _map(_count("How many."), "Findings that a waiver covers, by rule."),
         "audit": _flag("Whether this was an audit, in which waivers hide nothing."),
@@ -203,7 +222,6 @@ SUMMARY = _object(
             ),
             "By what the setups were judged.",
         ),
-        "not-judged": _count("Entries of not-judged."),
         "states": _count("States of the controls that the verdicts cover, summed over the setups."),
         "rules": _count("Rules that were decided: the most for one setup."),
         "shared-parts": _count("Files that setups extend: looked through for their own mistakes."),
@@ -221,8 +239,12 @@ VERSION: Schema = {
 REPORT = _object(
     {
         "version": VERSION,
-        "findings": _list(FINDING, "By file, in the order of the file."),
+        "findings": _list(
+            FINDING,
+            f"By file, the gravest first, then in the order of the file; at most {IN_FULL} of a rule in a file.",
+        ),
         "not-judged": _list(NOT_JUDGED, "Rules that a setup leaves open. No findings."),
+        "only-counted": _list(ONLY_COUNTED, f"Of which rules there are more than {IN_FULL} findings in a file."),
         "waived": _list(WAIVED, "Findings that a waiver covers."),
         "remarks": _list(REMARK, "Remarks about waivers; they fail nothing."),
         "baselined-dangers": _list(IN_BASELINE, "Findings with the signal word danger that the baseline holds."),

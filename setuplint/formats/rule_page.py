@@ -1,14 +1,19 @@
-"""A rule's page, as `explain` prints it: meaning, why, remedy, limits, sources and examples."""
+"""A rule's page, as `explain` prints it and as rules/README.md has it: meaning, why, remedy, limits, sources and examples."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
-from setuplint.book.rule_file import SIGNALS, Example, Page, Rule
+from setuplint.book.functions import check_of
+from setuplint.book.rule_file import Example, Page, Rule
+from setuplint.book.run import AFTERWARDS, LOADING
 from setuplint.checks import rescue_height
 from setuplint.formats import toml
+from setuplint.formats.document import Block, Grid, Labelled
+from setuplint.formats.document_markdown import document_markdown
+from setuplint.formats.document_text import document_lines
 from setuplint.formats.numbers import decimal
-from setuplint.formats.terminal import Look, plain, width, wrap
+from setuplint.formats.terminal import Look, plain, wrap
 
 MEANS = {
     "danger": "someone can be hurt",
@@ -21,90 +26,65 @@ BASES = {
     "memory": "From memory, not checked",
 }
 INDENT = "  "
-COLUMN = 12
 
 
-def rule_text(shown: Page, look: Look, meaning: str = "") -> str:
-    """The whole page. `meaning` is what a check decides, in words; a claim says it itself."""
-    rule = shown.rule
+def rule_document(page: Page) -> Iterator[Block]:
+    """What a rule's file says, without its title and examples."""
+    rule = page.rule
+    yield Labelled("Meaning", [_meaning(rule)])
+    yield Labelled("Why", [rule.why])
+    yield Labelled("Remedy", [rule.remedy])
+    yield Labelled("Limits", list(_limits(rule)))
+    yield Labelled("Sources", list(_sources(page)))
+    if rule.name in rescue_height.RULES:  # the worked height that a rescue needs
+        yield Labelled("Estimate", [rescue_height.TABLE_WORDS])
+        yield Grid(rescue_height.TABLE_HEAD, list(rescue_height.worked_rows()), "The height that it takes")
+
+
+def rule_text(page: Page, look: Look) -> str:
+    rule = page.rule
     lines = [
         f"{plain(rule.name)}: {look.paint(rule.signal, rule.signal)} ({MEANS[rule.signal]})",
         *wrap(plain(rule.title), look.width),
         "",
-        *_labelled_lines("Meaning", _meaning_words(rule, meaning), look),
-        *_labelled_lines("Why", rule.why, look),
-        *_labelled_lines("Remedy", rule.remedy, look),
-        *_labelled_items("Limits", _limit_lines(rule), look),
-        *_labelled_items("Sources", _source_lines(shown), look),
-        *_height_lines(rule, look),
-        *_example_lines(shown.examples, look),
+        *document_lines(rule_document(page), look),
+        *_example_lines(page.examples),
     ]
     return "\n".join(lines) + "\n"
 
 
-def rule_list_text(rules: Iterable[Rule], look: Look) -> str:
-    """Every rule with its title, the gravest first."""
-    found = sorted(rules, key=lambda rule: (SIGNALS.index(rule.signal), rule.name))
-    column = max((width(rule.name) for rule in found), default=0) + len(INDENT) + 2
-    lines: list[str] = []
-    for signal in SIGNALS:
-        lines.append(f"{look.paint(signal, signal)}: {MEANS[signal]}")
-        for rule in found:
-            if rule.signal == signal:
-                first = f"{INDENT}{plain(rule.name)}".ljust(column)
-                lines += wrap(plain(rule.title), look.width, first, " " * column)
-        lines.append("")
-    return "\n".join([*lines, "`setuplint explain RULE` prints the page of one.", ""])
+def rule_markdown(page: Page) -> str:
+    """The page without its heading and examples."""
+    title = f"{markdown_line(page.rule.title)} (**{page.rule.signal}**)."
+    return f"{title}\n\n{document_markdown(rule_document(page), markdown_line)}".rstrip("\n")
 
 
-def _meaning_words(rule: Rule, meaning: str) -> str:
-    if not rule.is_claim:
-        return meaning
-    always = rule.always is not None
-    text = " ".join((rule.always or rule.never or "").split())
-    return f"In every state that can be reached from power-up, {'always' if always else 'never'}: {text}."
-
-
-def _limit_lines(rule: Rule) -> Iterator[str]:
-    for name, limit in rule.limits.items():
-        basis = BASES[limit.basis].lower()
-        own = "" if limit.ours is None else f"the club's; in the book {decimal(limit.ours, 6)} {limit.unit}, "
-        yield f"{name}: {decimal(limit.value, 6)} {limit.unit} ({own}{basis})"
-
-
-def _source_lines(shown: Page) -> Iterator[str]:
-    for source in shown.sources:
-        where = f" ({source.where})" if source.where else ""
-        yield f"{BASES[source.basis]}: {source.says}{where}"
-
-
-def _height_lines(rule: Rule, look: Look) -> Iterator[str]:
-    """The worked height that a rescue needs, on the pages of the rules about it."""
-    if rule.name not in rescue_height.RULES:
-        return
-    yield from _labelled_lines("Estimate", rescue_height.TABLE_WORDS, look)
-    rows = [rescue_height.TABLE_HEAD, *rescue_height.worked_rows()]
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    for row in rows:
-        cells = (cell.ljust(room) for cell, room in zip(row, widths, strict=True))
-        yield f"{' ' * COLUMN}{'  '.join(cells)}".rstrip()
-
-
-def _labelled_lines(label: str, text: str, look: Look) -> Iterator[str]:
-    text = plain(" ".join(text.split()))
-    if text:
-        yield from wrap(text, look.width, f"{INDENT}{label}:".ljust(COLUMN), " " * COLUMN)
-
-
-def _labelled_items(label: str, items: Iterable[str], look: Look) -> Iterator[str]:
-    for item in items:
-        yield from (
-            _labelled_lines(label, item, look) if label else wrap(plain(item), look.width, " " * COLUMN, " " * COLUMN)
+def _meaning(rule: Rule) -> str:
+    """A claim says it itself; what a check decides, its function says in its own words, where it has one."""
+    if rule.is_claim:
+        always = "never" if rule.always is None else "always"
+        return (
+            f"In every state that can be reached from power-up, {always}: {(rule.always or rule.never or '').strip()}."
         )
-        label = ""
+    if rule.asked == LOADING:
+        return "Found while the file is read, before any state is asked for."
+    if rule.asked == AFTERWARDS:
+        return "Said after all other rules, of what they came to."
+    return (check_of(rule).__doc__ or "") if rule.check else ""
 
 
-def _example_lines(examples: tuple[Example, ...], look: Look) -> Iterator[str]:
+def _limits(rule: Rule) -> Iterator[str]:
+    for name, limit in rule.limits.items():
+        own = "" if limit.ours is None else f"the club's; in the book {decimal(limit.ours, 6)} {limit.unit}, "
+        yield f"{name}: {decimal(limit.value, 6)} {limit.unit} ({own}{BASES[limit.basis].lower()})"
+
+
+def _sources(page: Page) -> Iterator[str]:
+    for source in page.sources:
+        yield f"{BASES[source.basis]}: {source.says}" + (f" ({source.where})" if source.where else "")
+
+
+def _example_lines(examples: tuple[Example, ...]) -> Iterator[str]:
     """The first example in which the rule finds something, and the first in which it does not."""
     for speaks, verb in ((True, "finds something"), (False, "is silent")):
         example = next((example for example in examples if example.speaks is speaks), None)
@@ -112,17 +92,25 @@ def _example_lines(examples: tuple[Example, ...], look: Look) -> Iterator[str]:
             continue
         what = "after this change to the safe reference setup" if example.text is None else "on this setup"
         yield from ("", f"{INDENT}It {verb} {what}:")
-        yield from (f"{INDENT * 2}{row}".rstrip() for row in _change_lines(example))
+        yield from (f"{INDENT * 2}{plain(row)}".rstrip() for row in _change_lines(example))
 
 
 def _change_lines(example: Example) -> Iterator[str]:
-    if example.text is not None:
-        yield from (plain(row.expandtabs(4)) for row in example.text.strip().splitlines())
-    for path in example.remove:
-        yield f"# left out: {plain(path)}"
-    for path, what in example.edit.items():
-        yield plain(f"{path} = {toml.toml_value(what)}")
+    yield from (row.expandtabs(4) for row in (example.text or "").strip().splitlines())
+    yield from (f"# left out: {path}" for path in example.remove)
+    yield from (f"{path} = {toml.toml_value(what)}" for path, what in example.edit.items())
     if example.beside is not None:
         yield "# and beside it a second setup, in which"
-        for path, what in example.beside.items():
-            yield plain(f"{path} = {toml.toml_value(what)}")
+        yield from (f"{path} = {toml.toml_value(what)}" for path, what in example.beside.items())
+
+
+def markdown_line(text: str) -> str:
+    """Text on one line with the marks of Markdown escaped, except in code in backticks."""
+    pieces = " ".join(text.split()).split("`")
+    if len(pieces) % 2 == 0:  # a backtick that nothing closes
+        return "".join(map(_escaped, "`".join(pieces)))
+    return "`".join(piece if n % 2 else "".join(map(_escaped, piece)) for n, piece in enumerate(pieces))
+
+
+def _escaped(char: str) -> str:
+    return f"\\{char}" if char in "*_<>|[]\\`" else char

@@ -8,8 +8,7 @@ from functools import cache
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Page, Rule
 from setuplint.formats.numbers import json_number
-from setuplint.formats.rule_page import rule_text as text_page
-from setuplint.formats.rule_pages import check_meaning, page_blocks
+from setuplint.formats.rule_page import rule_markdown, rule_text
 from setuplint.formats.sarif_places import Object, message_words
 from setuplint.formats.terminal import Look, plain
 
@@ -39,8 +38,8 @@ def descriptor(page: Page) -> Object:
         "shortDescription": {"text": _one_line(rule.title)},
         "fullDescription": {"text": _one_line(rule.why)},
         "help": {
-            "text": message_words(text_page(page, HELP, check_meaning(rule))),
-            "markdown": "\n\n".join(page_blocks(page)).replace("{", "{{").replace("}", "}}"),
+            "text": message_words(rule_text(page, HELP)),
+            "markdown": rule_markdown(page).replace("{", "{{").replace("}", "}}"),
         },
         "defaultConfiguration": {"level": LEVELS[rule.signal]},
     }

@@ -34,7 +34,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
     try:
-        for state in _states_after(setup, steps):
+        for state in states_after(setup, steps):
             seen = evaluate(setup, state, memory)
             memory = seen.memory
             given.append({name: put for name, put in seen.outputs.items() if put is not None and name in last})
@@ -47,7 +47,7 @@ def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[s
     """What the channels of a finding in time go to, at the end of each step and as the last one shows it."""
     setup = built_setup(report.texts).setup
     try:
-        states = _states_after(setup, finding.steps)
+        states = states_after(setup, finding.steps)
     except (Impossible, KeyError):
         return [*({} for _ in finding.steps[:-1]), finding.outputs]
     changes = list(zip(timing.at[1:], states[1:], strict=True))
@@ -60,7 +60,7 @@ def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[s
     return given if given[-1] == finding.outputs else [*({} for _ in given[:-1]), finding.outputs]
 
 
-def _states_after(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:
+def states_after(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:
     """The state after each step. At power-up every sensor is unheard; then the receiver is on."""
     found: list[State] = []
     for number, step in enumerate(steps):

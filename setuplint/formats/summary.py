@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
-from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
+from setuplint.findings import SIGNALS, Finding, Place, Remark, Report, shortened
+from setuplint.formats.numbers import counted
+from setuplint.formats.tally import HIDDEN, Tally
 
 CAUTION = (
     "Check on the bench with the motor disconnected or the blades off, and restrain the craft before a pack is "
@@ -60,6 +62,19 @@ class BaselineFinding(NamedTuple):
     message: str
 
 
+class Overflow(NamedTuple):
+    """How many findings of a rule in a file are only counted: see `shortened`."""
+
+    file: str
+    rule: str
+    signal: str
+    number: int
+
+    @property
+    def words(self) -> str:
+        return f"and {self.number:,} more of {self.rule}"
+
+
 class RuleSet(NamedTuple):
     """What files were judged by. `pinned`: the edition is the one that setuplint.toml asks for, not merely the newest."""
 
@@ -82,8 +97,11 @@ class Summary:
     fail_on: str = "caution"  # the strictest, where files differ
     mixed: bool = False
     files: int = 0
-    found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
-    failing: int = 0  # findings at or above the threshold of their file
+    found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))  # without what was not decided
+    not_decided: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
+    failing: int = 0  # of both, what is at or above the threshold of its file
+    overflow: list[Overflow] = field(default_factory=list)
+    left_out: int = 0  # rules that an edition does not have: the most for one file
     waived: dict[str, int] = field(default_factory=dict)  # by rule
     covered: list[WaivedFinding] = field(default_factory=list)  # the waived findings
     audit: bool = False  # waivers hide nothing in this run
@@ -111,7 +129,22 @@ class Summary:
     @property
     def below(self) -> int:
         """Findings under the threshold: they are shown, and fail nothing."""
-        return sum(self.found.values()) - self.failing
+        return sum((*self.found.values(), *self.not_decided.values())) - self.failing
+
+    @property
+    def listed(self) -> dict[str, int]:
+        """The findings that are listed, by signal word: with what was not decided, without those that are only counted."""
+        over = {signal: sum(each.number for each in self.overflow if each.signal == signal) for signal in SIGNALS}
+        return {signal: self.found[signal] + self.not_decided[signal] - over[signal] for signal in SIGNALS}
+
+    @property
+    def tally(self) -> Tally:
+        """What all of it comes to."""
+        only_counted = sum(each.number for each in self.overflow)
+        counts = (sum(self.waived.values()), sum(self.baselined.values()), self.left_out, only_counted)
+        hidden = {what: count for what, count in zip(HIDDEN, counts, strict=True) if count}
+        nothing = "nothing found" if self.files else "nothing was checked"
+        return Tally(self.found, len(self.open), sum(self.not_decided.values()), hidden, nothing)
 
     @property
     def status(self) -> int:
@@ -124,39 +157,35 @@ class Summary:
         if other.files:
             self.mixed |= bool(self.files) and self.fail_on != other.fail_on
             self.fail_on = max(self.fail_on, other.fail_on, key=SIGNALS.index) if self.files else other.fail_on
-        self.files += other.files
-        for mine, more in ((self.found, other.found), (self.waived, other.waived), (self.baselined, other.baselined)):
-            for key, count in more.items():
+        for name in COUNTS:
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        for name in MOST:
+            setattr(self, name, max(getattr(self, name), getattr(other, name)))
+        for name in LISTS:
+            getattr(self, name).extend(getattr(other, name))
+        for name in NUMBERS:
+            mine = getattr(self, name)
+            for key, count in getattr(other, name).items():
                 mine[key] = mine.get(key, 0) + count
         self.clubs |= other.clubs
-        for one, count in other.rule_sets.items():
-            self.rule_sets[one] = self.rule_sets.get(one, 0) + count
-        self.failing += other.failing
-        self.covered += other.covered
-        self.audited += other.audited
-        self.remarks += other.remarks
-        self.dangers += other.dangers
-        self.gone += other.gone
-        self.dropped += other.dropped
-        self.added += other.added
-        self.open += other.open
-        self.states += other.states
-        self.rules = max(self.rules, other.rules)
-        self.parts += other.parts
-        self.extending += other.extending
-        self.passed_over += other.passed_over
-        self.links += other.links
-        self.troubles += other.troubles
+
+
+# How the fields of two summaries go together.
+COUNTS = ("files", "failing", "audited", "added", "states", "parts", "extending", "passed_over", "links")
+MOST = ("rules", "left_out")
+LISTS = ("overflow", "covered", "remarks", "dangers", "gone", "dropped", "open", "troubles")
+NUMBERS = ("found", "not_decided", "waived", "baselined", "rule_sets")
 
 
 def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str] = ()) -> Summary:
     """The counts of one file; `troubles` are what could not be done with it."""
     part = int(report.texts.is_shared_file)
     one = Summary(
-        fail_on, files=1 - part, parts=part, states=report.states, rules=report.rules, troubles=list(troubles)
-    )
+        fail_on, files=1 - part, parts=part, states=report.states, rules=report.rules, left_out=report.left_out,
+        overflow=overflow(report), troubles=list(troubles),
+    )  # fmt: skip
     for finding in report.findings:
-        one.found[finding.signal] += 1
+        (one.not_decided if finding.rule == "not-decided" else one.found)[finding.signal] += 1
         one.audited += finding.waiver is not None
     one.failing = len(report.at_least(fail_on))
     for finding in report.waived:
@@ -169,6 +198,42 @@ def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str]
     one.rule_sets = {RuleSet(report.edition, report.pinned, report.config): 1}
     one.open = [OpenRule(report.name, item.rule, item.because, item.subject) for item in report.not_judged]
     return one
+
+
+def kept_apart(summary: Summary) -> Iterator[tuple[str, list[str]]]:
+    """What waivers and a baseline keep from the findings, and what there is to say of them: a title and its items, either of
+    which may be empty."""
+    if summary.audit:
+        are = "is" if summary.audited == 1 else "are"
+        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived.", []
+    if summary.waived:
+        named = ", ".join(f"{rule} {count}" for rule, count in sorted(summary.waived.items()))
+        grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
+        yield (
+            f"Waived: {sum(summary.waived.values())} ({named}).",
+            [
+                f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{of_subject(each.subject)}, "
+                f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
+                for each in grave
+            ],
+        )
+    if summary.remarks:
+        yield "", [f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.remarks]
+    kept = [counted(summary.baselined[signal], signal) for signal in SIGNALS if summary.baselined[signal]]
+    if kept:
+        dangers = [f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers]
+        yield f"In the baseline: {', '.join(kept)}.", dangers
+    if summary.baseline:
+        out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
+        added = f"Written to {summary.baseline}: {summary.added:,} added{out if summary.dropped else ''}."
+        yield added, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.dropped]
+    if summary.gone:
+        title = f"No longer found, and still in the baseline: {len(summary.gone)}."
+        yield title, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone]
+
+
+def overflow(report: Report) -> list[Overflow]:
+    return [Overflow(report.name, *of, number) for of, number in shortened(report.findings).more.items()]
 
 
 def open_by_cause(items: Iterable[OpenRule]) -> dict[str, Cause]:

@@ -38,7 +38,8 @@ def nodes(setup: Setup) -> list[Node]:
         *(("alarm", name) for name in setup.alarms),
         *(("timer", name) for name in setup.timers),
         *(("failsafe", name) for name in setup.failsafe or ()),
-        *((("start", "requires"),) if setup.start is not None else ()),
+        *((("start", "requires"),) if setup.start or setup.start_warns else ()),
+        *((("trainer", "lent"),) if setup.trainer is not None else ()),
         *(("intent", key) for key, value in given.items() if value is not None),
         *(("claim", str(claim.index)) for claim in setup.claims),
     ]

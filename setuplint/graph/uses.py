@@ -97,7 +97,9 @@ def uses(setup: Setup) -> Iterator[Use]:
         yield from _formula(setup, timer.runs, ("timer", timer.name), "runs")
     for name in setup.failsafe or {}:
         yield Use(("channel", name), ("failsafe", name), "failsafe")
-    yield from _formula(setup, setup.start, ("start", "requires"), "requires")
+    yield from _formula(setup, setup.start or setup.start_warns, ("start", "requires"), "requires")
+    if setup.trainer is not None:
+        yield from _formula(setup, setup.trainer.lent, ("trainer", "lent"), "lent")
     intent = setup.intent
     for key, formula in (("hold", intent.hold), ("stop", intent.stop), ("rescue", intent.rescue)):
         yield from _formula(setup, formula, ("intent", key), key)
@@ -121,6 +123,9 @@ def _line(setup: Setup, line: Line, user: Node) -> Iterator[Use]:
 def _term(setup: Setup, term: Term, user: Node, why: str) -> Iterator[Use]:
     if isinstance(term.source, str):
         yield Use(control_node(setup, term.source), user, why)
+    if term.lending is not None:
+        yield Use(("stick", term.lending.stick), user, "lent")
+        yield Use(("trainer", "lent"), user, "lent")
     if term.curve is not None:
         yield Use(("curve", term.curve), user, "curve")
     for key, setting in (("rate", term.rate), ("expo", term.expo)):
@@ -134,7 +139,9 @@ class Unused(NamedTuple):
     sensors: tuple[str, ...]
 
 
-HAVE_FORMULAS = frozenset(("conditions", "modes", "overrides", "alarms", "timers", "start", "intent", "claims"))
+HAVE_FORMULAS = frozenset(
+    ("conditions", "modes", "overrides", "alarms", "timers", "start", "trainer", "intent", "claims")
+)
 
 
 def unused_parts(setup: Setup) -> Unused:
@@ -184,7 +191,8 @@ def setup_formulas(setup: Setup) -> Iterator[Formula]:
         if timer.runs is not None:
             yield timer.runs
     intent = setup.intent
-    for formula in (setup.start, intent.hold, intent.stop, intent.rescue):
+    lent = None if setup.trainer is None else setup.trainer.lent
+    for formula in (setup.start, setup.start_warns, lent, intent.hold, intent.stop, intent.rescue):
         if formula is not None:
             yield formula
     for claim in setup.claims:

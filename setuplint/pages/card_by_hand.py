@@ -41,9 +41,29 @@ def preparations(words: CardWords, step: CardStep) -> Iterator[str]:
         yield f"The card assumes that the sensors read about: {', '.join(readings)}."
 
 
+DRIVEN = {  # what a look at the craft shows of a control, by what its channel drives
+    "steered": "What the {stick} stick moves goes at once, the way it asks for, as in its other boxes, and as far either way.",
+    "collective": "The blades' pitch goes up with the stick, at once, as in every other mode.",
+    "gyro-gain": "Turn the craft by hand: what the gyro moves goes against it, as in every other mode.",
+    "stabiliser": "On the set-up screen of the craft's unit each stick moves one bar alone; at rest all stand in the middle.",
+}
+
+
+def controls_seen(words: CardWords, step: CardStep) -> Iterator[str]:
+    """What to look at on the craft, where a control goes with its stick."""
+    drives = {channel.drives for channel in words.setup.channels.values()}
+    if step.key == "ends" and step.subject in drives:
+        yield DRIVEN["steered"].format(stick=step.subject)
+    if step.key == "mode":
+        yield from (DRIVEN[kind] for kind in ("collective", "gyro-gain") if kind in drives)
+    if step.key == "receiver" and words.setup.stabilised:
+        yield DRIVEN["stabiliser"]
+
+
 def observations(words: CardWords, step: CardStep) -> Iterator[str]:
     """What to look at in the box."""
     craft = words.setup.craft
+    yield from controls_seen(words, step)
     for text in OBSERVATIONS.get(step.key, ()):
         yield text.format(what=HOVERS.get(step.subject), subject=step.subject)
     if step.key == "stop" and craft.motor_off is not None:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from setuplint.bench.card_model import Card, CardStep, Reading, Row
 from setuplint.formats.numbers import json_number
 from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.pages.card_runs import run_values
 from setuplint.pages.card_text import CAREFUL, Box, CardText, RowText
 from setuplint.setup.model import Craft
 
@@ -28,6 +29,7 @@ def card_values(text: CardText, card: Card) -> Values:
         "guide": _spaced(text.guide),
         "boxes": text.boxes,
         "movements": card.movements,
+        "runs": list(map(run_values, text.runs)),
         "stages": [
             {
                 "stage": number,

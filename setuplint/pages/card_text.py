@@ -6,8 +6,10 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from setuplint.bench.card_model import Card, CardStep, Reading
+from setuplint.findings import Report
 from setuplint.formats.fingerprint import fingerprint
 from setuplint.pages.card_by_hand import BLADES, measurements, observations, preparations
+from setuplint.pages.card_runs import RunText, card_runs
 from setuplint.pages.card_words import CardWords
 
 CAREFUL = (
@@ -76,7 +78,8 @@ class StageText(NamedTuple):
 
 
 class CardText(NamedTuple):
-    """All of a card in words. `warning` is what lint found, `left` what the card cannot show."""
+    """All of a card in words. `warning` is what lint found, `left` what the card cannot show, `runs` what
+    lint found in time."""
 
     craft: str
     file: str
@@ -87,14 +90,22 @@ class CardText(NamedTuple):
     stages: tuple[StageText, ...]
     covers: str
     left: tuple[str, ...]
+    runs: tuple[RunText, ...] = ()
 
     @property
     def boxes(self) -> int:
         return sum(len(stage.boxes) for stage in self.stages)
 
 
-def card_text(card: Card, values: Mapping[str, object], file: str, day: str, warning: str = "") -> CardText:
-    """The card in words. `values` are those of the file, `warning` is what lint has to say of it."""
+def card_text(
+    card: Card,
+    values: Mapping[str, object],
+    file: str,
+    day: str,
+    warning: str = "",
+    report: Report | None = None,
+) -> CardText:
+    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings."""
     words = CardWords(card, values)
     stages = []
     for stage in card.stages:
@@ -111,6 +122,7 @@ def card_text(card: Card, values: Mapping[str, object], file: str, day: str, war
         tuple(stages),
         words.coverage(),
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
+        tuple(card_runs(report, words)) if report is not None else (),
     )
 
 

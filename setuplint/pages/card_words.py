@@ -67,6 +67,7 @@ ITEM_WORDS = {
     "returns": "the link's return",
     "starts": "the start",
     "receiver": "every channel at the start",
+    "still": "a {} at rest with the hold off",
 }
 COUNTED = (
     (("override",), "override"),

@@ -9,7 +9,8 @@ from functools import partial
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
-from setuplint.curves.flown import Flown, limited, unlimited
+from setuplint.curves.flown import Flown
+from setuplint.curves.servo import unrounded
 from setuplint.curves.shape import FULL, Shape
 from setuplint.formats.numbers import decimal, of_hundred, percent
 from setuplint.pages.charts import Chart, ChartLine, ChartMark, Point
@@ -229,7 +230,7 @@ def _overshoot_mark(flown: Flown, curve: Curve, *, way: int) -> Remarked:
         return NOTHING
     side = "above its highest" if way > 0 else "below its lowest"
     note = f"smoothing goes {decimal(amount)} points {side} point: {_point_words(flown, x)}"
-    level = limited(flown.channel, unlimited(flown.channel, flown.constant + end))
+    level = unrounded(flown.channel, flown.constant + end)
     return amount, ChartMark("overshoot", (_point_at(flown, x),), note, level)
 
 

@@ -50,6 +50,9 @@ def _block_html(block: doc.Block) -> str:
             return tag("p", " · ".join(tag("span", text(item)) for item in block.items), class_=block.role or None)
         case doc.Bullets():
             return tag("ul", "".join(tag("li", _item_html(item)) for item in block.items), class_=block.role or None)
+        case doc.Labelled():
+            items = "".join(tag("dd", text(words)) for words in block.items if words)
+            return tag("dl", tag("dt", text(block.label)) + items) if items else ""
         case doc.Grid():
             return _grid_html(block)
         case doc.Measured():

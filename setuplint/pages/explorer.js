@@ -42,7 +42,9 @@ const setuplint = {
   term(term, here) {
     if ("number" in term) return term.number;
     if ("switch" in term) return term.values[here.state.positions[term.switch]];
-    const turned = here.state.sticks[term.stick] * this.amount(term.rate, here) / 100;
+    const lent = term.lent === null ? false : this.holds(term.lent[0], here);
+    if (lent === null) return null;
+    const turned = here.state.sticks[lent ? term.lent[1] : term.stick] * this.amount(term.rate, here) / 100;
     const u = Math.min(1, Math.max(-1, turned / 100));
     const k = this.amount(term.expo, here) / 100;
     const x = 100 * ((1 - k) * u + k * u * u * u);
@@ -80,15 +82,24 @@ const setuplint = {
     return [...found, null];
   },
 
+  limited(override, demand) {
+    if (override === null || demand === null) return demand;
+    const [least, most] = override.limits;
+    const under = most === null ? demand : Math.min(most, demand);
+    return least === null ? under : Math.max(least, under);
+  },
+
   line(channel, here) {
     const modes = this.mode(here);
     const flown = Object.keys(modes).filter((name) => modes[name] !== false);
     if (flown.length !== 1) return null;
     const terms = flown[0] === "" ? channel.own : channel.lines[flown[0]];
-    return terms === null ? null : terms.reduce((sum, term) => sum + this.term(term, here), 0);
+    return terms === null ? null : terms.map((term) => this.term(term, here))
+      .reduce((sum, value) => (sum === null || value === null ? null : sum + value), 0);
   },
 
-  evaluate(model, state, memory) {
+  // With the conditions of a moment, as delays have them just then: these, not what they settle to.
+  evaluate(model, state, memory, moment) {
     const here = { model, state, conditions: {} };
     const after = { on: {}, last: {} };
     for (const each of model.conditions) {
@@ -101,14 +112,14 @@ const setuplint = {
         const until = this.holds(each.until, here);
         value = until === null || when === null ? null : !until && (when || Boolean(memory.on[each.name]));
       }
-      here.conditions[each.name] = value;
+      here.conditions[each.name] = moment ? moment[each.name] : value;
       if (each.toggles || each.until) after.on[each.name] = value === true;
     }
     const modes = this.mode(here);
     const outputs = {}, deciders = {};
     for (const channel of model.channels) {
       const able = this.deciders(channel, here);
-      const demands = able.map((each) => (each === null ? this.line(channel, here) : each.value));
+      const demands = able.map((each) => (each === null || each.limits ? this.limited(each, this.line(channel, here)) : each.value));
       deciders[channel.name] = able.map((each) => (each === null ? "" : each.name));
       const known = demands.every((each) => each !== null && each !== undefined);
       outputs[channel.name] = demands.map((each) => (known ? this.servo(channel, each) : null));
@@ -153,7 +164,7 @@ const setuplint = {
   const place = document.getElementById("explorer");
   if (!holder || !place) return;
   const { model, cases, places } = JSON.parse(holder.textContent);
-  let state = setuplint.rest(model, true), memory = { on: {}, last: {} };
+  let state = setuplint.rest(model, true), memory = { on: {}, last: {} }, moment = null, clock = 0;
 
   function make(name, attributes, ...inside) {
     const made = document.createElement(name);
@@ -163,12 +174,21 @@ const setuplint = {
   }
 
   function put(moves) {
+    stop();
     state = setuplint.moved(model, state, moves);
     memory = setuplint.evaluate(model, state, memory).memory;
     show();
   }
 
+  // The settled state goes on from here.
+  function stop() {
+    clearInterval(clock);
+    moment = null;
+  }
+
   function reset(heard) {
+    stop();
+    document.getElementById("run").replaceChildren();
     memory = { on: {}, last: {} };
     state = setuplint.rest(model, heard);
     memory = setuplint.evaluate(model, state, memory).memory;
@@ -229,7 +249,7 @@ const setuplint = {
   }
 
   function show() {
-    const seen = setuplint.evaluate(model, state, memory);
+    const seen = setuplint.evaluate(model, state, memory, moment);
     for (const each of model.switches)
       for (const position of each.positions) inputs[each.name + "=" + position].checked = state.positions[each.name] === position;
     for (const each of model.sticks) {
@@ -261,12 +281,44 @@ const setuplint = {
 
   document.getElementById("power").addEventListener("click", () => { reset(false); show(); say("Power-up: everything at rest, the receiver not heard."); });
   document.getElementById("still").addEventListener("click", () => { reset(true); show(); say("Everything at rest, the receiver on."); });
+
+  // A run in time: its moments in a list, one after the other, and each at a click.
+  function play(number, moments) {
+    const list = document.getElementById("run");
+    const looks = moments.map((each, n) => {
+      const button = make("button", { type: "button" }, each.words);
+      button.addEventListener("click", () => { stop(); look(n); });
+      list.append(make("li", {}, button));
+      return button;
+    });
+    function look(n) {
+      ({ state, memory, conditions: moment } = moments[n]);
+      looks.forEach((each, m) => (m === n ? each.setAttribute("aria-current", "step") : each.removeAttribute("aria-current")));
+      show();
+      say("The run of finding " + number + ", at " + moments[n].words + ".");
+    }
+    let next = 0;
+    function tick() {
+      look(next);
+      next += 1;
+      if (next === moments.length) clearInterval(clock);
+    }
+    tick();
+    if (moments.length > 1) clock = setInterval(tick, 1500);
+  }
+
   function say(words) { document.getElementById("said").textContent = words; }
   for (const button of document.querySelectorAll("button.show")) {
     button.hidden = false;
     button.addEventListener("click", () => {
       const found = cases[Number(button.dataset.finding)];
       reset(!found["from-power-up"]);
+      place.scrollIntoView();
+      place.focus();
+      if (found.moments && found.moments.length) {
+        play(Number(button.dataset.finding) + 1, found.moments);
+        return;
+      }
       found.steps.forEach((step, n) => {
         if (n === 0 && found["from-power-up"]) {
           state = setuplint.rest(model, false);
@@ -284,8 +336,6 @@ const setuplint = {
       });
       show();
       say("The case of finding " + (Number(button.dataset.finding) + 1) + ".");
-      place.scrollIntoView();
-      place.focus();
     });
   }
   place.hidden = false;

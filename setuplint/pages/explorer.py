@@ -9,7 +9,8 @@ from typing import Any
 from setuplint.curves.cubics import curve
 from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats.case_text import MOVEMENT
-from setuplint.formats.numbers import json_number
+from setuplint.formats.numbers import decimal, json_number
+from setuplint.formats.run_moments import run_moments
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f
@@ -64,6 +65,9 @@ def _override_values(override: Override) -> Data:
         "name": override.name,
         "channel": override.channel,
         "value": None if override.value is None else json_number(override.value),
+        "limits": [None if x is None else json_number(x) for x in (override.at_least, override.at_most)]
+        if override.limits
+        else None,
         "priority": None if override.priority is None else json_number(override.priority),
         "when": formula_lists(override.when),
     }
@@ -121,7 +125,14 @@ def _term_values(setup: Setup, term: Term) -> Data:
         found = setup.curves[term.curve]
         smooth = curve(found.points, possible(found.smoothing)[0])
         pieces = [[*map(json_number, (p.lo, p.hi)), *map(json_number, p.coefficients)] for p in smooth.pieces]
-    return {"stick": term.source, "rate": _amount_value(term.rate), "expo": _amount_value(term.expo), "pieces": pieces}
+    lent = None if term.lending is None else [formula_lists(term.lending.lent), term.lending.stick]
+    return {
+        "stick": term.source,
+        "lent": lent,
+        "rate": _amount_value(term.rate),
+        "expo": _amount_value(term.expo),
+        "pieces": pieces,
+    }
 
 
 def _amount_value(amount: Fraction | BySwitch) -> object:
@@ -152,6 +163,28 @@ def _own_line_place(report: Report, setup: Setup, channel: str, mode: str) -> st
 def _line_number(report: Report, path: Path) -> str:
     where = report.where(Place(path))
     return f"line {where.start[0]}" + ("" if where.name == report.name else f" of {where.name}")
+
+
+def run_values(setup: Setup, finding: Finding, values: Mapping[str, object]) -> list[Data]:
+    """The moments of a finding's run: how all stands in each, as the page's evaluator takes it."""
+    return [
+        {
+            "words": f"{decimal(moment.at)} s: {moment.words}",
+            "state": {
+                "positions": dict(moment.state.positions),
+                "sticks": {name: json_number(at) for name, at in moment.state.sticks.items()},
+                "readings": {
+                    n: at if isinstance(at, str) else json_number(at) for n, at in moment.state.readings.items()
+                },
+            },
+            "memory": {
+                "on": dict.fromkeys(sorted(moment.seen.memory.on), True),
+                "last": dict.fromkeys(sorted(moment.seen.memory.last), True),
+            },
+            "conditions": dict(moment.seen.conditions),
+        }
+        for moment in run_moments(setup, finding, values)
+    ]
 
 
 def case_moves(finding: Finding) -> Data:

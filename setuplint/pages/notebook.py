@@ -5,12 +5,12 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Mapping
 
-from setuplint.findings import Finding, Report
-from setuplint.formats.decided_document import decided_document, verdict_words
+from setuplint.findings import Finding, Report, shortened
+from setuplint.formats.decided_document import decided_document
 from setuplint.formats.document import Fold
 from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import of_hundred, percent
-from setuplint.formats.summary import CAUTION
+from setuplint.formats.summary import CAUTION, overflow, summary_of
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import tag, text
@@ -28,10 +28,11 @@ def finding_html(finding: Finding) -> str:
 
 def report_html(report: Report) -> str:
     """What was found, what was decided, and the caution; the whole page is `report.to_html()`."""
-    blocks = [tag("p", f"{tag('code', text(report.name))}: {words_html(verdict_words(report.findings))}")]
-    for finding in report.findings:
+    blocks = [tag("p", f"{tag('code', text(report.name))}: {words_html(summary_of(report).tally.words())}")]
+    for finding in shortened(report.findings).findings:
         place, lines = finding_item(report, finding).place, lines_html(report, finding, WIDTH)
         blocks.append(_finding_block(finding, place, case_html(report, finding), lines))
+    blocks += [tag("p", text(f"{more.words}.")) for more in overflow(report)]
     blocks.append(document_html([Fold("What was decided", list(decided_document(report)))]))
     blocks.append(tag("p", tag("small", text(CAUTION))))
     return tag("div", "\n".join(blocks), class_="setuplint")

@@ -171,7 +171,7 @@ def _node_details(setup: Setup, node: Name) -> list[str]:
     kind, name = node
     if kind == "override":
         override = setup.overrides[name]
-        value = "?" if override.value is None else percent(override.value)
+        value = override.words(percent) if override.numbers else "?"
         when = formula_text(override.when)
         return [f"{value}, priority {'?' if override.priority is None else decimal(override.priority)}", when or "?"]
     if kind == "switch" and setup.switches[name].sprung:

@@ -8,14 +8,14 @@ from typing import NamedTuple
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
-from setuplint.findings import Report
-from setuplint.formats.decided_document import decided_document, verdict_words
+from setuplint.findings import Report, shortened
+from setuplint.formats.decided_document import decided_document
 from setuplint.formats.fingerprint import fingerprint
-from setuplint.formats.summary import CAUTION
+from setuplint.formats.summary import CAUTION, summary_of
 from setuplint.pages import explorer
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import asset, html_page, tag, text
-from setuplint.pages.report_battery import battery_figure
+from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
 from setuplint.pages.report_findings import findings_html
@@ -38,7 +38,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
         ReportSection("findings", "Findings", findings_html(report, setup)),
         ReportSection("explorer", "Try a state", EXPLORER, needs_script=True),
         ReportSection("curves", "Curves", curves_section(setup)),
-        ReportSection("battery", "Battery", battery_figure(setup, rules or rulebook.rules())),
+        ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
         ReportSection("overrides", "Who can take which channel", overrides_section(setup)),
         ReportSection("channels", "What each channel puts out", outputs_section(setup)),
         ReportSection("decided", "What was decided", document_html(decided_document(report))),
@@ -49,7 +49,12 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     body += tag("footer", tag("p", text(f"Made by setuplint from {report.name}.")))
     data = {
         "model": explorer.explorer_model(setup),
-        "cases": [explorer.case_moves(each) for each in report.findings],
+        "cases": [
+            {**explorer.case_moves(each), "moments": explorer.run_values(setup, each, report.values)}
+            if each.timing is not None
+            else explorer.case_moves(each)
+            for each in shortened(report.findings).findings
+        ],
         "places": explorer.decider_places(report, setup),
     }
     return html_page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
@@ -66,23 +71,21 @@ def _head(report: Report, setup: Setup, sections: Sequence[ReportSection]) -> st
     for section in sections:
         link = tag("a", text(section.title), href=f"#{section.name}")
         items.append(tag("li", link, class_="script" if section.needs_script else None, hidden=section.needs_script))
-    open_rules = {each.rule for each in report.not_judged}
-    kept = ((report.waived, "waived"), (report.baselined, "in the baseline"), (open_rules, "not judged"))
-    counts = ", ".join(f"{len(those)} {what}" for those, what in kept if those)
-    more = " " + tag("a", text(counts), href="#decided") if counts else ""
+    tally = summary_of(report).tally
+    more = " " + tag("a", "What was decided", href="#decided") if tally.not_judged or tally.hidden else ""
     about = tag("code", text(report.name)) + text(f" · fingerprint {fingerprint(setup)}")
     return tag(
         "header",
         tag("h1", text(setup.craft.name))
         + tag("p", about, class_="soft")
-        + tag("p", words_html(verdict_words(report.findings)) + more, class_="verdict")
+        + tag("p", words_html(tally.words()) + more, class_="verdict")
         + tag("p", text(CAUTION), class_="careful")
         + tag("nav", tag("ul", "".join(items)), aria_label="On this page"),
     )
 
 
 EXPLORER = """<p class="soft">Set the controls; what every channel puts out is worked out here, in the page.
-Ramps and delays have run out.</p>
+Ramps and delays have run out; in a run of a finding, delays are as they are just then.</p>
 <p><button type="button" id="still">All at rest</button> <button type="button" id="power">Switch on again</button>
 <span id="said" role="status"></span></p>
 <div class="controls" id="controls"></div>
@@ -91,4 +94,5 @@ Ramps and delays have run out.</p>
 <thead><tr><th scope="col">Channel</th><th scope="col">Puts out</th><th scope="col">From -150 to +150</th>
 <th scope="col">Decided by</th></tr></thead>
 <tbody id="outputs"></tbody></table></div>
-<p id="standing"></p>"""
+<p id="standing"></p>
+<ol id="run"></ol>"""

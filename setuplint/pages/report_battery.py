@@ -54,6 +54,13 @@ def battery_figure(setup: Setup, rules: Mapping[str, Rule]) -> str:
     return tag("figure", scrollable(battery_drawing(pack), TITLE) + tag("figcaption", remarks), class_="battery")
 
 
+def battery_figures(setup: Setup, rules: Mapping[str, Rule]) -> str:
+    """The drawings of all packs, those of others under their names."""
+    others = ((name, battery_figure(setup.with_pack(name), rules)) for name in setup.packs)
+    first = battery_figure(setup, rules)
+    return first + "".join(tag("h3", text(f"Pack {name}")) + drawn for name, drawn in others if drawn)
+
+
 def pack_of(setup: Setup, rules: Mapping[str, Rule]) -> Pack:
     own = setup.battery
     floor = full = None

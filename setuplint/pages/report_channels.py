@@ -68,9 +68,7 @@ def ranked_overrides(setup: Setup, channel: Channel) -> Iterator[tuple[Override,
 
 
 def _value_words(channel: Channel, override: Override) -> str:
-    if override.value is None:
-        return "not known"
-    return percent(override.value) + (f" ({of_hundred(override.value)})" if channel.drives == "motor" else "")
+    return override.words(lambda x: percent(x) + (f" ({of_hundred(x)})" if channel.drives == "motor" else ""))
 
 
 def _priority_words(override: Override) -> str:

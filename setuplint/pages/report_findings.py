@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from setuplint.findings import SIGNALS, Finding, Report
+from collections.abc import Sequence
+
+from setuplint.findings import Finding, Report, shortened
 from setuplint.formats import case_text
 from setuplint.formats.excerpt import excerpt
 from setuplint.formats.finding_text import finding_item
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import ADVICE, of_subject
+from setuplint.formats.summary import ADVICE, of_subject, overflow, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.pages.html import tag, text
 from setuplint.pages.report_curves import curve_anchor
@@ -20,16 +22,18 @@ Explained = dict[tuple[str, str, str], int]  # rule, why and remedy, with the nu
 
 def findings_html(report: Report, setup: Setup) -> str:
     if not report.findings:
-        return tag("p", "Nothing found." + (" Some rules could not be judged: see below." if report.not_judged else ""))
+        return tag("p", text(f"{summary_of(report).tally.text().capitalize()}."))
     explained: Explained = {}
-    blocks = [_finding_html(report, finding, n, setup, explained) for n, finding in enumerate(report.findings, start=1)]
-    return "\n".join([_overview(report), *blocks] if len(blocks) >= LISTED else blocks)
+    found = shortened(report.findings).findings
+    blocks = [_finding_html(report, finding, n, setup, explained) for n, finding in enumerate(found, start=1)]
+    blocks += [tag("p", text(f"{more.words}.")) for more in overflow(report)]
+    return "\n".join([_overview(found), *blocks] if len(found) >= LISTED else blocks)
 
 
-def _overview(report: Report) -> str:
-    """Links to the findings, the gravest first."""
+def _overview(found: Sequence[Finding]) -> str:
+    """Links to the findings."""
     items = []
-    for number, each in sorted(enumerate(report.findings, start=1), key=lambda item: SIGNALS.index(item[1].signal)):
+    for number, each in enumerate(found, start=1):
         link = tag("a", text(f"{each.rule}{of_subject(each.subject)}"), href=f"#finding-{number}")
         items.append(tag("li", _signal_html(each) + link, value=number))
     return tag("ol", "".join(items), class_="overview")
@@ -88,9 +92,9 @@ def _one_line(words: str) -> str:
 def _links_html(finding: Finding, number: int, setup: Setup) -> str:
     """Where the page has more of it: its case in the explorer, its curve, who else takes its channel."""
     links = []
-    if (finding.witness or finding.steps) and finding.timing is None:  # the explorer has no clock
-        look = "show script"
-        links.append(tag("button", "Try this case", class_=look, type="button", data_finding=number - 1, hidden=True))
+    if finding.witness or finding.steps:
+        look, words = "show script", "Try this case" if finding.timing is None else "Play this run"
+        links.append(tag("button", words, class_=look, type="button", data_finding=number - 1, hidden=True))
     kind, name = (*map(str, finding.primary.path[:2]), "", "")[:2]
     if kind == "curves" and name in setup.curves:
         links.append(tag("a", "See the curve", href=f"#{curve_anchor(name)}"))

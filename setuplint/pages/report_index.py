@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from setuplint.findings import Report
-from setuplint.formats.decided_document import verdict_words
 from setuplint.formats.document import Grid, Heading, Paragraph, Phrase, Words
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION
+from setuplint.formats.summary import CAUTION, Summary, summary_of
 from setuplint.pages.document_html import document_html
 from setuplint.pages.html import html_page, tag
 
@@ -24,11 +23,13 @@ class IndexEntry:
 
 
 def index_page(entries: Sequence[IndexEntry]) -> str:
-    found = verdict_words(finding for entry in entries for finding in entry.report.findings)
-    heads = ("Set-up", "Craft", "Found", "Waived", "Rules not judged")
+    total = Summary()
+    for entry in entries:
+        total.add(summary_of(entry.report))
+    heads = ("Set-up", "Craft", "Lint")
     blocks = (
         Heading(1, "Set-ups"),
-        Paragraph([f"{counted(len(entries), 'set-up')}: ", *found], "verdict"),
+        Paragraph([f"{counted(len(entries), 'set-up')}: ", *total.tally.words()], "verdict"),
         Paragraph(CAUTION, "careful"),
         Grid(heads, list(map(_row, entries)), "Each with a page of its own"),
     )
@@ -36,7 +37,4 @@ def index_page(entries: Sequence[IndexEntry]) -> str:
 
 
 def _row(entry: IndexEntry) -> list[Words]:
-    report = entry.report
-    waived, open_rules = len(report.waived), len({each.rule for each in report.not_judged})
-    found = verdict_words(report.findings)
-    return [Phrase(report.name, link=entry.page), entry.craft, found, f"{waived or '-'}", f"{open_rules or '-'}"]
+    return [Phrase(entry.report.name, link=entry.page), entry.craft, summary_of(entry.report).tally.words()]

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
-from setuplint.plain.evaluate import output
+from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Alarm, BySwitch, Channel, Override, Setup, Term, Timer
@@ -34,7 +34,7 @@ def sheet_tables(setup: Setup) -> Iterator[SheetTable]:
     for table in (_channels, _travel, _swash, _switches, _motor_stops, _failsafe, _modes):
         yield table(setup)
     yield from _curves(setup)
-    for table in (_channel_lines, _conditions, _overrides, _alarms, _timers, _start, _screen):
+    for table in (_channel_lines, _conditions, _overrides, _alarms, _timers, _trainer, _start, _screen):
         yield table(setup)
 
 
@@ -107,7 +107,7 @@ def _switches(setup: Setup) -> SheetTable:
         kind = "springs back to the first" if switch.sprung else switch.kind
         rows.append((switch.name, switch.place or "", kind, places))
     for stick in setup.sticks.values():
-        if stick.knob or stick.place or stick.trim is not None:
+        if stick.pupil_of is None and (stick.knob or stick.place or stick.trim is not None):
             trim = "" if stick.trim is None else f"trim {_decimal(stick.trim)} % either way"
             rows.append((stick.name, stick.place or "", "knob" if stick.knob else "stick", trim))
     note = "The first position is where it rests."
@@ -119,9 +119,10 @@ def _switches(setup: Setup) -> SheetTable:
 def _stops_motor(setup: Setup, override: Override) -> bool:
     """Whether a motor stands still while the override decides."""
     channel = setup.channels[override.channel]
-    if channel.drives != "motor" or override.value is None or setup.craft.motor_off is None:
+    most = override.value if not override.limits else override.at_least if channel.reversed else override.at_most
+    if channel.drives != "motor" or most is None or setup.craft.motor_off is None:
         return False
-    return output(channel, override.value) <= setup.craft.motor_off
+    return output(channel, most) <= setup.craft.motor_off
 
 
 def _override_rows(setup: Setup, *, stopping: bool) -> tuple[tuple[str, ...], ...]:
@@ -131,11 +132,13 @@ def _override_rows(setup: Setup, *, stopping: bool) -> tuple[tuple[str, ...], ..
 
 
 def _override_row(setup: Setup, override: Override) -> tuple[str, ...]:
-    put = None if override.value is None else output(setup.channels[override.channel], override.value)
-    given = "" if override.value is None else percent(override.value)
+    channel = setup.channels[override.channel]
+    cells = [_scale_cells(setup, output(channel, number)) for number in override.numbers.values()]
+    gives = tuple(map(" … ".join, zip(*cells, strict=True))) if cells else _scale_cells(setup, None)
+    given = override.words(percent) if override.numbers else ""
     priority = "" if override.priority is None else _decimal(override.priority)
     decides = (override.name, override.channel, _condition_words(override.when), priority, given)
-    return (*decides, *_scale_cells(setup, put), _beaten(setup, override))
+    return (*decides, *gives, _beaten(setup, override))
 
 
 OVERRIDES = ("Override", "Channel", "When", "Priority", "Value", *(f"Gives, {scale}" for scale in SCALES), "Beats")
@@ -272,7 +275,6 @@ def _sound(alarm: Alarm | Timer) -> str:
 
 def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
     """Thresholds of pack volts as volts a cell, also of the conditions behind the formula."""
-    cells = setup.battery.cells
     left, seen = [formula], set[str]()
     while left:
         for atom in f.atoms(left.pop()):
@@ -280,10 +282,18 @@ def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
                 seen.add(atom.condition)
                 left.append(setup.conditions[atom.condition].when)
             elif isinstance(atom, f.Compare) and atom.name in setup.sensors:
-                reads = setup.sensors[atom.name].reads
+                reads, cells = setup.sensors[atom.name].reads, setup.cells_of(setup.sensors[atom.name])
                 if reads == "pack-voltage" and cells:
                     each = decimal(atom.number / cells, 3)
                     yield f"{with_unit(reads, atom.number)} is {each} V a cell"
+
+
+def _trainer(setup: Setup) -> SheetTable:
+    """What a pupil's transmitter gets, and when."""
+    trainer = setup.trainer
+    rows = () if trainer is None else ((", ".join(trainer.sticks), _condition_words(trainer.lent)),)
+    note = "The pupil has these sticks and no other control. Hold, stop and rescue stay with the teacher."
+    return SheetTable("trainer", "Trainer", ("Sticks that are lent", "While"), rows, note)
 
 
 def _timers(setup: Setup) -> SheetTable:
@@ -296,7 +306,9 @@ def _timers(setup: Setup) -> SheetTable:
 
 
 def _start(setup: Setup) -> SheetTable:
-    rows = () if setup.start is None else (("Start only if", _condition_words(setup.start)),)
+    check = setup.start or setup.start_warns
+    words = "Start only if" if setup.start is not None else "Warn unless"
+    rows = () if check is None else ((words, _condition_words(check)),)
     return SheetTable("start", "Start check", ("Check", "What must hold at power-up"), rows)
 
 

@@ -6,30 +6,38 @@ False and None are Kleene's three values, None where something is not described 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import product
 
-from setuplint.plain.interpolation import expo, expo_inverse, interpolate
-from setuplint.plain.logic import COMPARE, Here, Truth, among, conditions_under, contenders, differ, every, no, some
+from setuplint.plain.channel_values import (
+    demanded,
+    line_sum,
+    output,
+    stick_read,
+    stick_term,
+    terms_sum,
+    unrounded_output,
+    within_limits,
+)
+from setuplint.plain.logic import COMPARE, Here, Truth, among, contenders, differ, every, no, some
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
+from setuplint.plain.stick_places import cells, conditions_under, reading_term
 from setuplint.setup.formulas import (
     PREDICATES,
     Active,
     CellBelow,
-    Compare,
     Decides,
     Follows,
     Formula,
     Heard,
     OutputCompare,
     Predicate,
+    Rises,
     Sounds,
-    atoms,
 )
-from setuplint.setup.model import ZERO, Bound, Channel, Condition, Line, Override, Setup, Term
-from setuplint.setup.smoothings import possible
+from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup, pupil_name
 
 Delay = Callable[[Condition, Truth], Truth]
 
@@ -46,7 +54,7 @@ class Unsure(Memory):
 class Evaluation:
     """What a setup does in one state. Channels' values are percent; None is not known.
 
-    `demands` are the sums or the overrides' values, before ramp, reversal, travel, sub-trim and limits; `outputs` come
+    `demands` are the sums, perhaps limited, or the overrides' values, before the ramp and the servo's settings; `outputs` come
     after these, rounded to 1e-6. `mode` is None where no mode holds and where it is not known (`mode_known`).
     `deciders` has the override that decides each channel, None for its own line; one that only may decide, because it
     is broken, is left aside there, and the demand is unknown. `tied` has the overrides that share the highest
@@ -100,8 +108,8 @@ def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | Non
             equals = _equals(rivals)
             if len(equals) > 1:
                 tied[name] = equals
-        demands[name] = demand = _demand(here, channel, able)
-        outputs[name] = None if demand is None else output(channel, demand)
+        demands[name] = wanted = demanded(here, channel, able)
+        outputs[name] = None if wanted is None else output(channel, wanted)
     found = Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
                       deciders, tied, outputs, demands)  # fmt: skip
     watching = [condition for condition in setup.conditions.values() if condition.watches]
@@ -120,13 +128,6 @@ def _watched(
         values[condition.name] = not reset and (set_now or condition.name in memory.on)
         on |= {condition.name} if values[condition.name] else set()
     return replace(found, conditions=values, memory=replace(found.memory, on=frozenset(on)))
-
-
-def output(channel: Channel, demand: Fraction) -> Fraction:
-    """What the receiver puts out for a demand, both in percent: reversed, scaled, trimmed, limited, rounded to 1e-6."""
-    value = -demand if channel.reversed else demand
-    value = value * (channel.down if value < 0 else channel.up) / 100 + channel.sub_trim
-    return round(min(max(value, channel.low), channel.high), 6)
 
 
 def pulse(setup: Setup, output: Fraction) -> Fraction:
@@ -158,7 +159,6 @@ def truth(
     formula: Formula,
     state: State,
     evaluation: Evaluation,
-    memory_before: Memory = OFF,
     *,
     late: Mapping[str, Truth] | None = None,
 ) -> Truth:
@@ -167,8 +167,7 @@ def truth(
     In a moment that has not settled, `late` has the delayed values that are not those of their `when`: what a stick may do is
     asked with these kept.
 
-    `evaluation` is that of `state`; `memory_before`, what it was evaluated from, changes no answer: what a stick may do
-    is asked with what is remembered after it.
+    `evaluation` is that of `state`: what a stick may do is asked with what is remembered after it.
     `follows` compares exact outputs at finitely many values of the stick: every threshold on it and close beside it,
     and between these the curve's points, the multiples of 5 percent, and three values between each two. So True is
     certain; False may miss a change narrower than that, as where limits leave only a sliver of a curve. Conditions that
@@ -216,46 +215,6 @@ def _equals(rivals: Sequence[tuple[Override, Truth]]) -> tuple[str, ...]:
     return tuple(override.name for override in sure if override.priority == highest)
 
 
-def _demand(here: Here, channel: Channel, able: Sequence[Override | None]) -> Fraction | None:
-    """In percent, None unless everyone who may decide demands the same."""
-    values: set[Fraction | None] = set()
-    for override in able:
-        if override is not None:
-            values.add(override.value)
-            continue
-        for mode in here.modes:
-            values.add(_sum(here, channel.line(mode)))
-    return values.pop() if len(values) == 1 else None
-
-
-def _sum(here: Here, line: Line) -> Fraction | None:
-    if line.terms is None:
-        return None
-    return sum((_term(here, term) for term in line.terms), ZERO)
-
-
-def _term(here: Here, term: Term) -> Fraction:
-    if isinstance(term.source, Fraction):
-        return term.source
-    if term.kind == "switch":
-        return term.values[here.state.positions[term.source]]
-    return _stick_term(here, term, here.state.sticks[term.source])
-
-
-def _stick_term(here: Here, term: Term, stick: Fraction) -> Fraction:
-    assert isinstance(term.source, str)
-    x = (stick + here.state.trim.get(term.source, ZERO)) * here.amount(term.rate) / 100
-    y = expo(min(max(x, Fraction(-100)), Fraction(100)), here.amount(term.expo))
-    if term.curve is None:
-        return y
-    return interpolate(here.setup.curves[term.curve].points, _smoothing(here, term.curve), y)
-
-
-def _smoothing(here: Here, curve: str) -> str:
-    kind = here.setup.curves[curve].smoothing
-    return here.state.smoothing.get(curve, possible(kind)[0]) if kind == "unknown" else kind
-
-
 class _Asked(Here):
     """A state, asked for any formula."""
 
@@ -276,13 +235,14 @@ class _Asked(Here):
             alarm = self.setup.alarms[formula.alarm]
             return every((alarm.audible, self.holds(alarm.when)))
         if isinstance(formula, CellBelow):
-            kinds = {sensor.reads for sensor in self.setup.sensors.values()}
-            shown = "cell-voltage" in kinds or ("pack-voltage" in kinds and self.setup.battery.cells is not None)
+            shown = any(self.setup.cells_of(sensor) is not None for sensor in self.setup.sensors.values())
             return self.state.cell < formula.volts if shown and self.state.cell is not None else None
         if isinstance(formula, Heard):
             return not isinstance(self.state.readings[formula.sensor], str)
         if isinstance(formula, Follows):
             return self.follows(formula.channel, formula.stick)
+        if isinstance(formula, Rises):
+            return self.rises(formula.channel, formula.stick, formula.by)
         return super().leaf(formula)
 
     def compares(self, channel: str, op: str, number: Fraction | None) -> Truth:
@@ -348,51 +308,76 @@ class _Asked(Here):
         return every(self.compares(bound.channel, op, number) for op, number in sides if number is not None)
 
     def decides(self, channel: str, override: str | None) -> Truth:
+        return among(override, [None if one is None else one.name for one in self.able(channel)])
+
+    def able(self, channel: str) -> list[Override | None]:
+        """Who may decide the channel."""
         rivals = [
             (rival, value)
             for rival in self.setup.overrides.values()
             if rival.channel == channel and (value := self.holds(rival.when)) is not False
         ]
-        able = contenders(rivals, self.state.ties.get(channel))
-        return among(override, [None if one is None else one.name for one in able])
+        return contenders(rivals, self.state.ties.get(channel))
+
+    def goes_on(self, channel: str) -> tuple[Truth, list[Override | None]]:
+        """Whether the channel's line does, and who may limit it then (None: nobody)."""
+        able = self.able(channel)
+        ways = [one for one in able if one is None or one.limits]
+        return (len(ways) == len(able) or None) if ways else False, ways
 
     def follows(self, channel: str, stick: str) -> Truth:
-        own = self.decides(channel, None)
+        own = self.goes_on(channel)[0]
         if own is False:
             return False
         lines = [self.setup.channels[channel].line(mode) for mode in self.modes]
-        found = [None if line.terms is None else _reading(line.terms, stick) for line in lines]
+        found = [None if line.terms is None else reading_term(line.terms, stick) for line in lines]
         if all(line.terms is not None for line in lines) and not any(found):
             return False
         term = found[0]
         if len(lines) > 1 or term is None:
             return None
-        line = lines[0]
-        at_zero = Here(self.setup, self.with_stick(stick, ZERO), self.conditions)
-        base = _sum(at_zero, line)
-        assert base is not None
-        rest = base - _stick_term(self, term, ZERO)
+        read, terms = stick_read(self, term), lines[0].terms or ()
+        rest = terms_sum(self, (other for other in terms if other is not term))
+        if read is None or rest is None:
+            return None
         sure: set[Fraction] = set()
         maybe: set[Fraction] = set()
-        for probe, values in _cells(self, term, stick):
-            kept = self.kept(channel, stick, probe)
-            if kept is False:
-                continue
-            for value in values:
-                put = output(self.setup.channels[channel], rest + _stick_term(self, term, value))
+        for probe, values in cells(self, term, read):
+            kept, ways = self.kept(channel, read, probe)
+            for value, way in product(values, ways if kept is not False else ()):
+                demand = within_limits(way, rest + stick_term(self, term, read, value))
+                assert demand is not None
+                put = output(self.setup.channels[channel], demand)
                 maybe.add(put)
-                if kept is True:
+                if kept is True and len(ways) == 1:
                     sure.add(put)
             if own is True and len(sure) > 1:
                 return True
         return False if len(maybe) < 2 else None
 
+    def rises(self, channel: str, stick: str, by: Fraction) -> Truth:
+        own, limits = self.goes_on(channel)
+        if own is False:
+            return False
+        found = self.setup.channels[channel]
+        ways: set[Truth] = set()
+        for mode, limit in product(self.modes, limits):
+            ends = []
+            for value in (Fraction(-100), Fraction(100)):
+                places = {name: value for name in (stick, pupil_name(stick)) if name in self.state.sticks}
+                here = Here(self.setup, replace(self.state, sticks={**self.state.sticks, **places}), self.conditions)
+                demand = within_limits(limit, line_sum(here, found.line(mode)))
+                ends += [] if demand is None else [unrounded_output(found, demand)]
+            rise = ends[1] - ends[0] if ends else None
+            ways.add(None if rise is None else rise > by if by > 0 else rise < by)
+        return every((own, ways.pop() if len(ways) == 1 else None))
+
     def with_stick(self, stick: str, value: Fraction) -> State:
         return replace(self.state, sticks={**self.state.sticks, stick: value})
 
-    def kept(self, channel: str, stick: str, value: Fraction) -> Truth:
+    def kept(self, channel: str, stick: str, value: Fraction) -> tuple[Truth, list[Override | None]]:
         """Whether the stick there leaves the mode, and the conditions and memory that the channel rests on, as they are here, and
-        the channel to its own line."""
+        the channel's line goes on; and who may limit it."""
         state, here = self.with_stick(stick, value), self.evaluation
         there = evaluate_with(self.setup, state, here.memory, lambda c, when: self.late.get(c.name, when))
         names = conditions_under(self.setup, channel)
@@ -402,43 +387,7 @@ class _Asked(Here):
             and (name in there.memory.last) == (name in here.memory.last)
             for name in names
         )
-        return same and _Asked(self.setup, state, there, self.late).decides(channel, None)
-
-
-def _reading(terms: Sequence[Term], stick: str) -> Term | None:
-    return next((term for term in terms if term.kind == "stick" and term.source == stick), None)
-
-
-def _cells(here: Here, term: Term, stick: str) -> Iterable[tuple[Fraction, list[Fraction]]]:
-    """For each part of the stick's travel that no threshold divides: one value of it, and the values to try."""
-    ends = [Fraction(-100), *sorted(_thresholds(here.setup, stick)), Fraction(100)]
-    breaks = sorted({*map(Fraction, range(-100, 101, 5)), *_curve_points(here, term, stick)})
-    for end in dict.fromkeys(ends):
-        yield end, [end]
-    for low, high in pairwise(ends):
-        if low < high:
-            marks = [low, *(value for value in breaks if low < value < high), high]
-            between = [p + (q - p) * part / 4 for p, q in pairwise(marks) for part in (1, 2, 3)]
-            near = (high - low) / 10**9
-            yield between[0], [low + near, *between, *marks[1:-1], high - near]
-
-
-def _thresholds(setup: Setup, stick: str) -> set[Fraction]:
-    formulas = [mode.when for mode in setup.modes.values() if mode.when is not None]
-    formulas += [override.when for override in setup.overrides.values()]
-    for condition in setup.conditions.values():
-        formulas += [condition.when] if condition.until is None else [condition.when, condition.until]
-    found = {a.number for formula in formulas for a in atoms(formula) if isinstance(a, Compare) and a.name == stick}
-    return {number for number in found if -100 < number < 100}
-
-
-def _curve_points(here: Here, term: Term, stick: str) -> set[Fraction]:
-    """Where on the stick the curve has its points, nearly: they only say where to look."""
-    rate = here.amount(term.rate)
-    if rate == 0:
-        return set()
-    trim = here.state.trim.get(stick, ZERO)
-    points = [Fraction(-100), Fraction(100)]
-    if term.curve is not None:
-        points += [x for x, _ in here.setup.curves[term.curve].points]
-    return {expo_inverse(x, here.amount(term.expo)) * 100 / rate - trim for x in points}
+        asked = _Asked(self.setup, state, there, self.late)
+        goes_on, ways = asked.goes_on(channel)
+        lent = all(asked.holds(lent) == self.holds(lent) for lent in self.setup.channels[channel].lendings)
+        return same and lent and goes_on, ways

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.plain.state import LOST, State
-from setuplint.setup.formulas import And, Compare, Formula, Holds, Lost, ModeIs, Not, Or, SwitchIs, Unknown, atoms
+from setuplint.setup.formulas import And, Compare, Formula, Holds, Lost, ModeIs, Not, Or, SwitchIs, Unknown
 from setuplint.setup.model import ZERO, BySwitch, Override, Setup
 
 Truth = bool | None
@@ -120,18 +120,3 @@ def contenders(rivals: Sequence[tuple[Override, Truth]], pick: str | None) -> li
     if not any(override.priority is None and value is True for override, value in rivals):
         able.append(None)
     return able
-
-
-def conditions_under(setup: Setup, channel: str) -> set[str]:
-    """The conditions that a channel rests on: those of its overrides, of the modes, and those that these rest on."""
-    waiting: list[Formula | None] = [o.when for o in setup.overrides.values() if o.channel == channel]
-    waiting += [mode.when for mode in setup.modes.values()]
-    found: set[str] = set()
-    while waiting:
-        formula = waiting.pop()
-        for atom in atoms(formula) if formula is not None else ():
-            if isinstance(atom, Holds) and atom.condition not in found:
-                found.add(atom.condition)
-                condition = setup.conditions[atom.condition]
-                waiting += [condition.when, condition.until]
-    return found

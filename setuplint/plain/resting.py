@@ -33,21 +33,21 @@ def rest(setup: Setup) -> State:
 
 def _state(setup: Setup, readings: dict[str, Fraction | str]) -> State:
     cell = Fraction(4)
-    cells = setup.battery.cells
+    cells = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
     for name, value in readings.items():
-        if isinstance(value, Fraction) and shows_cell(setup, name):
-            cell = value / cells if setup.sensors[name].reads == "pack-voltage" and cells else value
+        count = cells[name]
+        if isinstance(value, Fraction) and count is not None:
+            cell = value / count
     shown = dict(readings)
-    for name in shown:  # a balanced pack: they agree
-        if shows_cell(setup, name) and shown[name] != LOST:
-            shown[name] = cell * cells if setup.sensors[name].reads == "pack-voltage" and cells else cell
+    for name, count in cells.items():  # a balanced pack: they agree
+        if count is not None and shown[name] != LOST:
+            shown[name] = cell * count
     positions = {s.name: s.positions[0] for s in setup.switches.values()}
     return State(positions, {s.name: s.rest for s in setup.sticks.values()}, shown, cell)
 
 
 def shows_cell(setup: Setup, sensor: str) -> bool:
-    reads = setup.sensors[sensor].reads
-    return reads == "cell-voltage" or (reads == "pack-voltage" and setup.battery.cells is not None)
+    return setup.cells_of(setup.sensors[sensor]) is not None
 
 
 def _loudness(setup: Setup, state: State) -> tuple[int, int]:
@@ -62,9 +62,9 @@ def _loudness(setup: Setup, state: State) -> tuple[int, int]:
 def _regions(setup: Setup, sensor: str) -> list[Fraction | str]:
     """A value of each region, greatest first, and last "lost"."""
     lo, hi = RANGES[setup.sensors[sensor].reads]
-    cells = setup.battery.cells
+    cells = setup.cells_of(setup.sensors[sensor])
     unit = Fraction(1)
-    if setup.sensors[sensor].reads == "pack-voltage" and cells is not None:
+    if cells is not None:
         lo, hi, unit = Fraction(0), Fraction(5 * cells), Fraction(cells)
     cuts = sorted({a.number for a in comparisons(setup) if a.name == sensor and lo <= a.number <= hi})
     ends = [lo, *cuts, hi]
@@ -81,7 +81,13 @@ def _regions(setup: Setup, sensor: str) -> list[Fraction | str]:
 
 def comparisons(setup: Setup) -> Iterator[f.Compare]:
     """Every comparison that the file's own formulas make."""
-    formulas: list[f.Formula | None] = [setup.start, setup.intent.hold, setup.intent.stop, setup.intent.rescue]
+    formulas: list[f.Formula | None] = [
+        setup.start,
+        setup.start_warns,
+        setup.intent.hold,
+        setup.intent.stop,
+        setup.intent.rescue,
+    ]
     for condition in setup.conditions.values():
         formulas += [condition.when, condition.until]
     formulas += [mode.when for mode in setup.modes.values()]
@@ -89,6 +95,7 @@ def comparisons(setup: Setup) -> Iterator[f.Compare]:
     formulas += [alarm.when for alarm in setup.alarms.values()]
     formulas += [timer.runs for timer in setup.timers.values()]
     formulas += [claim.never for claim in setup.claims]
+    formulas += [lent for channel in setup.channels.values() for lent in channel.lendings]
     for formula in formulas:
         for atom in f.atoms(formula) if formula is not None else ():
             if isinstance(atom, f.Compare):

@@ -20,14 +20,13 @@ class Impossible(ValueError):
 
 def reading_range(setup: Setup, sensor: Sensor) -> tuple[Fraction, Fraction]:
     """The least and the greatest that a sensor can show, in its own unit."""
-    if sensor.reads == "pack-voltage" and setup.battery.cells is not None:
-        return Fraction(0), MOST_CELL_VOLTS * setup.battery.cells
-    return RANGES[sensor.reads]
+    cells = setup.cells_of(sensor)
+    return RANGES[sensor.reads] if cells is None else (Fraction(0), MOST_CELL_VOLTS * cells)
 
 
 def cells_shown(setup: Setup, sensor: Sensor) -> int | None:
     """How many times the voltage of a cell it shows; None for what is independent of it."""
-    return {"cell-voltage": 1, "pack-voltage": setup.battery.cells}.get(sensor.reads)
+    return setup.cells_of(sensor)
 
 
 def first(setup: Setup, given: Given, *, heard: bool) -> State:

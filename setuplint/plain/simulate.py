@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil
 
-from setuplint.plain.evaluate import Evaluation, evaluate_with, output
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate_with
 from setuplint.plain.interpolation import largest
 from setuplint.plain.logic import Truth
 from setuplint.plain.state import OFF, Memory, State
@@ -251,7 +252,7 @@ def _ramped(channel: Channel) -> bool:
 
 
 def _ramp_time(setup: Setup, channel: Channel) -> Fraction:
-    values = [abs(o.value) for o in setup.overrides.values() if o.channel == channel.name and o.value is not None]
+    values = [abs(x) for o in setup.overrides.values() if o.channel == channel.name for x in o.numbers.values()]
     sums = [sum((_most(setup, term) for term in line.terms or ()), ZERO) for line in _lines(channel)]
     slowest = max(max(line.ramp_up, line.ramp_down) for line in _lines(channel))
     return 2 * max(values + sums) * slowest / WHOLE_TRAVEL + Fraction(STEP, 1000)

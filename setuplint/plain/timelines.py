@@ -14,9 +14,9 @@ from setuplint.plain.state import OFF, UNHEARD, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Line, Setup
 
-TICK = Fraction(1, 100)
+TICK = Fraction(1, 100)  # seconds: nothing is seen sooner than the next instant of the simulator
 UNHURRIED = tuple(map(Fraction, (1, 2, 3, 5, 10, 20, 30, 60, 120, 300, 600)))  # seconds that a pilot can count
-ALOFT = Fraction(5)
+ALOFT = Fraction(5)  # seconds for which no switch of the hold has moved, where the craft is taken to be in the air
 MOST_ORDERS = 4
 
 

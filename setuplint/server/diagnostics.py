@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 from lsprotocol import types as lsp
 
-from setuplint.findings import Finding, Place, Value
+from setuplint.findings import Finding, Place, Value, shortened
 from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords
 from setuplint.formats.step_outputs import outputs_on_the_way
+from setuplint.formats.summary import Overflow
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
@@ -42,9 +43,13 @@ class Diagnostics:
         return lsp.Location(uri, self.range(document, span))
 
     def diagnostics(self) -> list[lsp.Diagnostic]:
-        found = [self.diagnostic(finding) for finding in self.analysis.findings]
+        first, more = shortened(self.analysis.findings)
+        found = [self.diagnostic(finding) for finding in first]
+        found += [self.overflow(*of, number) for of, number in more.items()]
         if self.analysis.basis is None:
-            waivers = (x for x in self.analysis.report.remarks if x.kind != "ramps")  # that is for the summary
+            waivers = (
+                x for x in self.analysis.report.remarks if x.kind in ("ends-soon", "refused")
+            )  # that is for the summary
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
         return found
 
@@ -61,6 +66,11 @@ class Diagnostics:
             tags=[lsp.DiagnosticTag.Unnecessary] if finding.rule in NEEDLESS else None,
             related_information=list(self.related_places(finding)) if self.related else None,
         )
+
+    def overflow(self, rule: str, signal: str, number: int) -> lsp.Diagnostic:
+        words = Overflow(self.file.name, rule, signal, number).words
+        start = lsp.Range(lsp.Position(0, 0), lsp.Position(0, 1))
+        return lsp.Diagnostic(start, words, SEVERITY[signal], code=rule, source=SOURCE)
 
     def remark(self, message: str, place: Place) -> lsp.Diagnostic:
         where = self.analysis.report.where(place)

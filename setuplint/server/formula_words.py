@@ -16,6 +16,7 @@ FORMULA_KEYS: Mapping[str, tuple[int, tuple[str, ...]]] = {
     "alarms": (3, ("when",)),
     "timers": (3, ("runs",)),
     "start": (2, ("requires",)),
+    "trainer": (2, ("lent",)),
     "intent": (2, ("hold", "stop", "rescue")),
     "claims": (3, ("never", "always")),
 }

@@ -87,9 +87,7 @@ def rule_markdown(name: str, rules: Mapping[str, Rule] | None = None) -> Paragra
 
 
 def page_markdown(found: Page) -> str:
-    from setuplint.formats.rule_pages import check_meaning
-
-    return fenced(rule_text(found, Look(width=WIDTH), check_meaning(found.rule)))
+    return fenced(rule_text(found, Look(width=WIDTH)))
 
 
 def finding_markdown(finding: Finding) -> str:

@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.formats.numbers import decimal, of_hundred
-from setuplint.plain import evaluate
+from setuplint.plain import channel_values
+from setuplint.plain.evaluate import pulse
 from setuplint.server.document_paths import entries, span_within
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.server.parsed import ParsedText
@@ -43,12 +44,12 @@ def inlay_hints(parsed: ParsedText) -> Iterator[Hint]:
 
 def _cell_volt_hints(parsed: ParsedText, path: Path, text: str) -> Iterator[Hint]:
     setup = parsed.setup
-    cells = setup.battery.cells
-    found = list(formula_words(text)) if cells else []
+    found = list(formula_words(text))
     for name, sign, number in zip(found, found[1:], found[2:], strict=False):
         sensor = setup.sensors.get(name.text)
         if (name.role, sign.role, number.role) != ("control", "operator", "number") or sensor is None:
             continue
+        cells = setup.cells_of(sensor)
         if sensor.reads == "pack-voltage" and cells:
             each = decimal(Fraction(number.text) / cells, 3)
             tooltip = f"{number.text} V of a pack of {cells} cells"
@@ -58,11 +59,12 @@ def _cell_volt_hints(parsed: ParsedText, path: Path, text: str) -> Iterator[Hint
 def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
     """The output (percent) that the number at a path means, and what its channel drives."""
     table, last = path[0], path[-1]
-    if table == "overrides" and len(path) == 3 and last == "value":
+    if table == "overrides" and len(path) == 3 and last in BOUNDS:
         override = setup.overrides.get(str(path[1]))
         channel = setup.channels.get(override.channel) if override is not None else None
-        if override is not None and channel is not None and override.value is not None:
-            return evaluate.output(channel, override.value), channel.drives
+        number = override.numbers.get(str(last)) if override is not None else None
+        if number is not None and channel is not None:
+            return channel_values.output(channel, number), channel.drives
     elif table == "failsafe" and len(path) == 2:
         entry = (setup.failsafe or {}).get(str(last))
         channel = setup.channels.get(str(last))
@@ -79,7 +81,7 @@ def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
 
 
 def _pulse_hint(setup: Setup, offset: int, output: Fraction, drives: str) -> Hint:
-    label = f"{decimal(evaluate.pulse(setup, output))} µs"
+    label = f"{decimal(pulse(setup, output))} µs"
     if drives == "motor":
         label += f", {of_hundred(output)}"
     return Hint(offset, label, f"the output is {decimal(output)} %")

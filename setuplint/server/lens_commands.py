@@ -121,13 +121,11 @@ async def summary_command(session: Session, argument: Any = None) -> JsonObject:
 
 
 def summary_title(analysis: Analysis) -> str:
-    """What was decided of a setup, in a few words."""
+    """What a lint of a setup comes to, in a few words."""
     if not analysis.parsed.is_readable:
         return "unfinished: what is shown was found before"
     report = analysis.report
-    rules = {note.rule for note in report.not_judged}
-    text = f"{report.rules} rules decided over {report.states:,} states"
-    return f"{text}, {len(rules)} not judged" if rules else text
+    return f"{analysis.tally.text()}: {report.rules} rules decided over {report.states:,} states"
 
 
 def summary_text(analysis: Analysis) -> str:

@@ -27,6 +27,7 @@ KIND_OF_TABLE = {
     "overrides": "override",
     "alarms": "alarm",
     "timers": "timer",
+    "packs": "pack",
 }
 TABLE_OF_KIND = {kind: table for table, kind in KIND_OF_TABLE.items()}
 CONTROL_TABLES = ("switches", "sensors", "conditions", "knobs", "sticks")  # a name may be in one of them only
@@ -110,6 +111,8 @@ def _name_in_value(path: Path, word: str, values: Values) -> tuple[Name, bool] |
             return None if named is None else (named, False)
     if last == "channel" and table in ("overrides", "intent"):
         return Name("channel", word), False
+    if len(path) == 3 and table == "trainer":
+        return (Name("stick", word), False) if word in STICKS else None
     if len(path) == 4 and table == "switches" and path[2] == "positions":
         return Name("position", word, str(path[1])), True
     if len(path) == 3 and table == "waivers" and last == "rule":

@@ -18,7 +18,19 @@ from setuplint.graph import uses
 from setuplint.server.occurrences import Name
 from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Alarm, Channel, Condition, Mode, Override, Sensor, Setup, Stick, Switch, Timer
+from setuplint.setup.model import (
+    Alarm,
+    Battery,
+    Channel,
+    Condition,
+    Mode,
+    Override,
+    Sensor,
+    Setup,
+    Stick,
+    Switch,
+    Timer,
+)
 from setuplint.setup.names import UNITS
 from setuplint.setup.smoothings import possible
 
@@ -69,6 +81,7 @@ def _switch_facts(setup: Setup, switch: Switch) -> Iterator[str]:
 
 def _sensor_facts(setup: Setup, sensor: Sensor) -> Iterator[str]:
     has_unit = sensor.reads in UNITS and sensor.reads != "signal-strength"
+    yield from [f"stands across {sensor.cells} cells of the pack"] if sensor.cells is not None else []
     yield f"reads {sensor.reads}" + (f" in {UNITS[sensor.reads]}" if has_unit else "")
 
 
@@ -79,8 +92,10 @@ def _stick_facts(setup: Setup, stick: Stick) -> Iterator[str]:
 
 
 def _override_facts(setup: Setup, override: Override) -> Iterator[str]:
-    if override.value is not None:
-        yield f"demands {percent(override.value)} of {escaped(override.channel)}"
+    if override.limits:
+        yield f"keeps {escaped(override.channel)} at {override.words(percent)}; the sticks go on between"
+    elif override.numbers:
+        yield f"demands {override.words(percent)} of {escaped(override.channel)}"
     mine = override.priority
     if mine is None:
         return
@@ -130,6 +145,12 @@ def _timer_facts(setup: Setup, timer: Timer) -> Iterator[str]:
     yield "counts always" if timer.runs is None else "counts while `runs` holds, and keeps its count"
 
 
+def _pack_facts(setup: Setup, pack: Battery) -> Iterator[str]:
+    yield from [f"{pack.cells} cells"] if pack.cells is not None else []
+    yield from [f"{decimal(pack.capacity_mah)} mAh"] if pack.capacity_mah is not None else []
+    yield "every rule about the pack is judged with it too"
+
+
 FACTS: dict[str, tuple[str, Callable[[Setup, Any], Iterator[str]]]] = {
     "switch": ("switches", _switch_facts),
     "sensor": ("sensors", _sensor_facts),
@@ -141,6 +162,7 @@ FACTS: dict[str, tuple[str, Callable[[Setup, Any], Iterator[str]]]] = {
     "mode": ("modes", _mode_facts),
     "alarm": ("alarms", _alarm_facts),
     "timer": ("timers", _timer_facts),
+    "pack": ("packs", _pack_facts),
 }
 """By kind: where a setup has the parts, and what is said of one."""
 
@@ -227,11 +249,11 @@ def threshold_markdown(parsed: ParsedText, role: str, name: str, number: Fractio
 def voltage_markdown(setup: Setup, sensor: str, number: Fraction) -> Iterator[str]:
     """Volts a cell, the charge that is left at rest and in a hover, and where the floor is."""
     battery = setup.battery
-    is_pack = setup.sensors[sensor].reads == "pack-voltage"
-    if is_pack and not battery.cells:
+    count = setup.cells_of(setup.sensors[sensor])
+    if count is None:
         yield "`battery.cells` is not given: what this is a cell is not known"
         return
-    each = number / (battery.cells or 1) if is_pack else number
+    each = number / count
     pack = f", {decimal(each * battery.cells, 3)} V for this pack of {battery.cells}" if battery.cells else ""
     yield f"**{decimal(each, 3)} V a cell**{pack}"
     if battery.chemistry is None:

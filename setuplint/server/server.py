@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import logging
 import os
 import sys
@@ -65,15 +66,31 @@ COMMANDS: dict[str, Handler] = {
 }
 
 
-def serve() -> int:
+class CheckedOutput(io.BufferedWriter):
+    """What is written to here and fails is told to `failed`, but where nobody reads on."""
+
+    failed: Callable[[OSError], None]
+
+    def flush(self) -> None:
+        try:
+            super().flush()
+        except BrokenPipeError:
+            raise
+        except OSError as error:
+            self.failed(error)
+
+
+def serve(failed: Callable[[OSError], None]) -> int:
     """Answer on standard input and output until the editor ends; the exit status is as LSP has it. Nothing is written to
-    standard error, and to standard output only what belongs to the protocol."""
+    standard error, and to standard output only what belongs to the protocol. Where that cannot be written, `failed` is called:
+    it ends the process."""
     from importlib.metadata import PackageNotFoundError, version
 
     logging.getLogger().addHandler(logging.NullHandler())
     logging.raiseExceptions = False
     sys.setswitchinterval(SWITCH_INTERVAL)
-    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    out = CheckedOutput(io.FileIO(os.dup(sys.stdout.fileno()), "wb"))
+    out.failed = failed
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     try:
         number = version(SOURCE)

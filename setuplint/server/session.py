@@ -17,6 +17,8 @@ from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
 
+STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
+
 
 class Protocol(LanguageServerProtocol):
     """Texts are kept in `OpenFiles`, as pygls splits lines where LSP does not: at a line separator in a comment, for example.
@@ -68,6 +70,10 @@ class Session(LanguageServer):
         found = Diagnostics(self.files, file, analysis, related=self.shows_related).diagnostics()
         if file.config_error and analysis.parsed.is_setup:
             found.insert(0, error_diagnostic(file.config_error))
+        if analysis.parsed.is_setup:
+            tally = analysis.tally
+            status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
+            self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
 
     def report_fault(self, file: OpenFile, error: Exception) -> None:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.curves.flown import Flown, demand_for
+from setuplint.curves.flown import Flown
+from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import FULL
 from setuplint.curves.soften import softened
 from setuplint.findings import Edit

@@ -7,12 +7,24 @@ from dataclasses import replace
 from typing import Any, NamedTuple, TypeVar
 
 from setuplint.setup import declarations
-from setuplint.setup.channels import Scope, channel_and_known, undescribed
+from setuplint.setup.channels import Scope, channel_and_known, lent_channel, undescribed
 from setuplint.setup.condition_loops import settled
 from setuplint.setup.fields import Fields
 from setuplint.setup.format_check import note_format_errors
 from setuplint.setup.formulas import Unknown
-from setuplint.setup.model import Channel, Condition, Curve, Mode, Override, Path, Setup, Stick, Waiver
+from setuplint.setup.model import (
+    Battery,
+    Channel,
+    Condition,
+    Curve,
+    Mode,
+    Override,
+    Path,
+    Setup,
+    Stick,
+    Waiver,
+    pupil_name,
+)
 from setuplint.setup.name_space import STICKS, clashing_names, named_controls
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import RelatedPlace, SetupProblem, word_list
@@ -85,7 +97,7 @@ class _Assembly:
         file = self.file
         clashes = clashing_names(file)
         craft = declarations.craft(file.table("craft"), _stem(self.notes.texts.name))
-        battery = declarations.battery(file.table("battery"))
+        battery, packs = self.batteries()
         sticks = self.sticks(clashes)
         switches = self.readable("switches", declarations.switch, clashes)
         sensors = self.readable("sensors", declarations.sensor, clashes)
@@ -100,6 +112,7 @@ class _Assembly:
         setup = Setup(
             craft=craft,
             battery=battery,
+            packs=packs,
             sticks=sticks,
             switches=switches,
             sensors=sensors,
@@ -111,7 +124,6 @@ class _Assembly:
             alarms={name: declarations.alarm(alarm, names) for name, alarm in self.parts["alarms"].items()},
             timers=self.readable("timers", lambda timer: declarations.timer(timer, names)),
             failsafe=declarations.failsafe(file.table("failsafe"), names),
-            start=file.table("start").formula("requires", names),
             intent=declarations.intent(file.table("intent"), names),
             swash=declarations.swash(file.table("swash")) if file.values.get("swash") is not None else None,
             elevation_m=file.table("field").number("elevation-m") if file.values.get("field") is not None else None,
@@ -120,7 +132,34 @@ class _Assembly:
             declared=frozenset(file.declared_paths()),
             brought=self.notes.texts.brought,
         )
-        return replace(setup, broken=frozenset(self.notes.broken))
+        return replace(self.with_trainer(self.with_start(setup)), broken=frozenset(self.notes.broken))
+
+    def batteries(self) -> tuple[Battery, dict[str, Battery]]:
+        """The pack, without one the first of the others; and these."""
+        battery = declarations.battery(self.file.table("battery"), Battery())
+        packs = {name: declarations.battery(fields, battery) for name, fields in self.parts["packs"].items()}
+        first = next(iter(packs.values()), battery)
+        return (battery if "battery" in self.file.values else first), packs
+
+    def with_start(self, setup: Setup) -> Setup:
+        """The same with its check at power-up, and what the receiver lives on."""
+        declarations.note_too_many_cells(self.notes, setup.sensors, (setup.battery, *setup.packs.values()))
+        start, start_warns = declarations.start_check(self.file.table("start"), self.names)
+        given = self.file.values.get("receiver-supply") is not None
+        supply = declarations.receiver_supply(self.file.table("receiver-supply")) if given else None
+        return replace(setup, start=start, start_warns=start_warns, supply=supply)
+
+    def with_trainer(self, setup: Setup) -> Setup:
+        """The same with the pupil's places of the sticks that are lent."""
+        if self.file.values.get("trainer") is None:
+            return setup
+        trainer = declarations.trainer(self.file.table("trainer"), self.names)
+        lent = {pupil_name(name): setup.sticks[name] for name in trainer.sticks}
+        pupils = {
+            name: Stick(name, pupil_of=s.name, rests_in_the_middle=s.rests_in_the_middle) for name, s in lent.items()
+        }
+        channels = {name: lent_channel(channel, trainer) for name, channel in setup.channels.items()}
+        return replace(setup, trainer=trainer, sticks={**setup.sticks, **pupils}, channels=channels)
 
     def readable(self, kind: str, built: Callable[[Fields], T | None], clashes: Collection[str] = ()) -> dict[str, T]:
         """Those parts of a kind of which enough is known."""
@@ -138,7 +177,8 @@ class _Assembly:
         found = {}
         for name in STICKS:
             stick = table.child(name) if name in table.table else Fields(self.notes, table.path_of(name), {})
-            found[name] = Stick(name, trim=stick.number("trim"), place=stick.text("place"))
+            middle = name != "throttle" or stick.text("rest") == "middle"
+            found[name] = Stick(name, False, stick.number("trim"), stick.text("place"), rests_in_the_middle=middle)
         for name, knob in self.parts["knobs"].items():
             if name not in clashes:
                 found[name] = Stick(name, knob=True, place=knob.text("place"))
@@ -196,7 +236,11 @@ class _Assembly:
         if "overrides" in self.names.open:
             unknown.update(channels)
         channels |= {name: undescribed(channels[name]) for name in unknown}
-        hit = {name: replace(each, value=None) for name, each in overrides.items() if each.channel in unknown}
+        hit = {
+            name: replace(each, value=None, at_least=None, at_most=None)
+            for name, each in overrides.items()
+            if each.channel in unknown
+        }
         return channels, overrides | hit
 
     def check_numbers(self, channels: Mapping[str, Channel]) -> None:

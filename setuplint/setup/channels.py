@@ -10,7 +10,7 @@ from itertools import chain
 from typing import Any
 
 from setuplint.setup.fields import Fields, exact_number
-from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Line, Path, Term
+from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Lending, Line, Path, Term, Trainer, pupil_name
 from setuplint.setup.names import Names, known_names_hint
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted, quoted, word_list
@@ -369,3 +369,18 @@ def _curve(fields: Fields, scope: Scope) -> str | None:
             scope, fields.path_of("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]"
         )
     raise Unreliable
+
+
+def lent_channel(channel: Channel, trainer: Trainer) -> Channel:
+    """The same, with the pupil's places of its sticks."""
+
+    def term(each: Term) -> Term:
+        source = each.source
+        if each.kind != "stick" or not isinstance(source, str) or source not in trainer.sticks:
+            return each
+        return replace(each, lending=Lending(trainer.lent, pupil_name(source)))
+
+    def line(each: Line) -> Line:
+        return each if each.terms is None else replace(each, terms=tuple(map(term, each.terms)))
+
+    return replace(channel, own=line(channel.own), lines={mode: line(each) for mode, each in channel.lines.items()})

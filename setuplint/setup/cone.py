@@ -42,6 +42,8 @@ class Cones:
         self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
         self.parts: dict[Node, int] = {}
         self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
+        self.under_modes: int | None = None
+        self.thresholds = Thresholds(setup)
         for name in setup.conditions:  # in dependency order, so that a chain of thousands does not go as deep
             self.part(("condition", name))
 
@@ -79,10 +81,23 @@ class Cones:
         known = self.parts.get(node)
         if known is None:
             known = self.parts[node] = self.bit(node)  # a loop cannot come back for more
-            for each in self._inputs(node):
-                known |= self.part(each)
+            known |= self._under_modes() if node[0] == "mode" else self._under(self._inputs(node))
             self.parts[node] = known
         return known
+
+    def _under(self, nodes: Iterable[Node]) -> int:
+        bits = 0
+        for each in nodes:
+            bits |= self.part(each)
+        return bits
+
+    def _under_modes(self) -> int:
+        """What any mode rests on: all of it, as the first that holds is flown."""
+        if self.under_modes is None:
+            self.under_modes = 0
+            formulas = [m.when for m in self.setup.modes.values() if m.when is not None]
+            self.under_modes = self._under(node for x in formulas for atom in f.atoms(x) for node in self._direct(atom))
+        return self.under_modes
 
     def in_order(self, bits: int, kind: str) -> Iterator[str]:
         """The names of one kind among some bits; conditions in dependency order, as that is how they got their bits."""
@@ -103,8 +118,6 @@ class Cones:
         if kind == "condition":
             condition = setup.conditions[name]
             formulas = [condition.when, condition.until]
-        elif kind == "mode":
-            formulas = [m.when for m in setup.modes.values()]
         elif kind == "override":
             formulas = [setup.overrides[name].when]
         elif kind == "channel":
@@ -122,6 +135,9 @@ class Cones:
         for term in line.terms or ():
             if term.kind != "number":
                 yield term.kind, str(term.source)
+            if term.lending is not None:
+                yield "stick", term.lending.stick
+                yield from self._inner(term.lending.lent)
             if term.kind == "stick":
                 yield from (("switch", by.switch) for by in (term.rate, term.expo) if isinstance(by, BySwitch))
 
@@ -140,6 +156,8 @@ class Cones:
             case f.Active(name):
                 yield "override", name
             case f.Decides(name, _) | f.OutputCompare(name, _, _):
+                yield "channel", name
+            case f.Rises(name, _, _):
                 yield "channel", name
             case f.Follows(name, stick):
                 yield "channel", name
@@ -165,15 +183,36 @@ def names_of_kind(cone: Cone, kind: str) -> set[str]:
     return set(cone.cones.in_order(cone.bits, kind))
 
 
-def stick_thresholds(setup: Setup, channel: str, stick: str) -> list[Fraction]:
-    """Where the formulas that could change with the stick compare it."""
-    formulas = [x for c in setup.conditions.values() for x in (c.when, c.until) if x is not None]
-    formulas += [m.when for m in setup.modes.values() if m.when is not None]
-    formulas += [o.when for o in setup.overrides.values() if o.channel == channel]
-    found = {
-        atom.number
-        for formula in formulas
-        for atom in f.atoms(formula)
-        if isinstance(atom, f.Compare) and atom.name == stick
-    }
-    return sorted(x for x in found if -100 <= x <= 100)
+class Thresholds:
+    """Where formulas compare sticks, each formula read once."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.everywhere: dict[str, set[Fraction]] | None = None  # in conditions and modes, by stick
+        self.known: dict[tuple[str, str], list[Fraction]] = {}
+
+    def of(self, channel: str, stick: str) -> list[Fraction]:
+        """Where the formulas that could change the channel with the stick compare it."""
+        found = self.known.get((channel, stick))
+        if found is None:
+            if self.everywhere is None:
+                self.everywhere = _compared(self._formulas())
+            mine = [o.when for o in self.setup.overrides.values() if o.channel == channel]
+            own = _compared([*mine, *self.setup.channels[channel].lendings])
+            at = self.everywhere.get(stick, set()) | own.get(stick, set())
+            found = self.known[channel, stick] = sorted(x for x in at if -100 <= x <= 100)
+        return found
+
+    def _formulas(self) -> Iterator[f.Formula | None]:
+        for condition in self.setup.conditions.values():
+            yield from (condition.when, condition.until)
+        yield from (mode.when for mode in self.setup.modes.values())
+
+
+def _compared(formulas: Iterable[f.Formula | None]) -> dict[str, set[Fraction]]:
+    found: dict[str, set[Fraction]] = {}
+    for formula in formulas:
+        for atom in f.atoms(formula) if formula is not None else ():
+            if isinstance(atom, f.Compare):
+                found.setdefault(atom.name, set()).add(atom.number)
+    return found

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
 from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.formula_parser import single_spaced
-from setuplint.setup.formulas import RESERVED, Formula, Not, Unknown
+from setuplint.setup.formulas import RESERVED, Formula, Not, Or, Unknown
 from setuplint.setup.model import (
     PATIENCE,
     ZERO,
@@ -24,16 +24,19 @@ from setuplint.setup.model import (
     Mode,
     Override,
     Path,
+    ReceiverSupply,
     Sensor,
     Swash,
     Switch,
     Timer,
+    Trainer,
     Waiver,
 )
 from setuplint.setup.names import Names, known_names_hint
 from setuplint.setup.notes import Notes
-from setuplint.setup.problems import dotted, quoted
+from setuplint.setup.problems import dotted, quoted, word_list
 
+STICKS = ("throttle", "aileron", "elevator", "rudder")
 DEFAULT_POSITIONS: Mapping[str, tuple[str, ...]] = {
     "momentary": ("released", "pulled"),
     "two-position": ("off", "on"),
@@ -74,6 +77,7 @@ def craft(fields: Fields, name: str) -> Craft:
         kind=kind,
         rotor=rotor,
         power=fields.text("power"),
+        stabilised=fields.get("stabilised"),
         radio=fields.text("radio"),
         motor_off=motor_off,
         rotor_free=rotor_free,
@@ -97,15 +101,33 @@ def _value_text(fields: Fields, key: str) -> str:
     return fields.notes.value_text(fields.path_of(key), fields.table.get(key))
 
 
-def battery(fields: Fields) -> Battery:
+def battery(fields: Fields, base: Battery) -> Battery:
+    """A pack, with what it does not give as in another."""
     return Battery(
-        chemistry=fields.text("chemistry"),
-        cells=fields.get("cells"),
-        capacity_mah=fields.number("capacity-mah"),
-        resistance_mohm=fields.number("resistance-mohm"),
-        hover_current_a=fields.number("hover-current-a"),
-        peak_current_a=fields.number("peak-current-a"),
+        chemistry=base.chemistry if fields.is_absent("chemistry") else fields.text("chemistry"),
+        cells=base.cells if fields.is_absent("cells") else fields.get("cells"),
+        capacity_mah=fields.number("capacity-mah", base.capacity_mah),
+        resistance_mohm=fields.number("resistance-mohm", base.resistance_mohm),
+        hover_current_a=fields.number("hover-current-a", base.hover_current_a),
+        peak_current_a=fields.number("peak-current-a", base.peak_current_a),
     )
+
+
+def receiver_supply(fields: Fields) -> ReceiverSupply | None:
+    kind, cells, volts = fields.text("kind"), fields.get("cells"), fields.number("volts")
+    if kind is None:
+        return None
+    wanted, other = ("volts", "cells") if kind == "regulator" else ("cells", "volts")
+    if fields.is_absent(wanted):
+        example = "volts = 6" if kind == "regulator" else "cells = 2"
+        fields.notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} has no {wanted}", f"add {example}",
+            subject=dotted(fields.path_of(wanted)), lose=False,
+        )  # fmt: skip
+        fields.notes.lose(fields.path_of(wanted))
+    if fields.is_given(other):
+        _note_wrong(fields, other, f"a {kind} has no {other} of its own here", f"leave {other} out")
+    return ReceiverSupply(kind, cells, volts)
 
 
 def switch(fields: Fields) -> Switch | None:
@@ -131,13 +153,14 @@ def switch(fields: Fields) -> Switch | None:
             )
         if word in RESERVED:
             note_reserved_word(fields.notes, (*fields.path_of("positions"), n), word)
-    wanted = {"momentary": 2, "two-position": 2, "three-position": 3}.get(kind or "", len(words))
-    if len(words) != wanted:
-        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {wanted}"
+    wanted = {"momentary": (2, 3), "two-position": (2,), "three-position": (3,)}.get(kind or "", (len(words),))
+    if len(words) not in wanted:
+        counts = word_list(map(str, wanted))
+        message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {counts}"
         fields.notes.add(
             "not-a-setup", fields.path_of("positions"), message, "name every position once, the one at rest first"
         )
-    if kind is None and len(positions) == 2:
+    if kind is None and len(positions) in (2, 3):
         return None  # it may spring back or stay
     return Switch(fields.name, kind or "selector", positions, fields.text("place")) if len(positions) > 1 else None
 
@@ -149,7 +172,21 @@ def note_reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -
 
 def sensor(fields: Fields) -> Sensor | None:
     reads = fields.text("reads")
-    return None if reads is None else Sensor(fields.name, reads, fields.flag("shown"))
+    if reads not in (None, "pack-voltage") and fields.is_given("cells"):
+        _note_wrong(
+            fields, "cells", f"{dotted(fields.path)} reads {reads}, which stands across no cells", "leave cells out"
+        )
+    lost = reads == "pack-voltage" and fields.is_lost("cells")
+    return None if reads is None or lost else Sensor(fields.name, reads, fields.flag("shown"), fields.get("cells"))
+
+
+def note_too_many_cells(notes: Notes, sensors: Mapping[str, Sensor], packs: Iterable[Battery]) -> None:
+    """Sensors that stand across more cells than the smallest pack has."""
+    least = min((pack.cells for pack in packs if pack.cells is not None), default=None)
+    for sensor in sensors.values():
+        if least is not None and sensor.cells is not None and sensor.cells > least:
+            message = f"sensors.{sensor.name} stands across {sensor.cells} cells, and the pack has {least}"
+            notes.add("not-a-setup", ("sensors", sensor.name, "cells"), message, f"give at most {least}", lose=False)
 
 
 def condition(fields: Fields, names: Names) -> Condition:
@@ -247,15 +284,44 @@ def note_no_channel(notes: Notes, path: Path, channel: str, near: str | None, na
 
 def override(fields: Fields, names: Names) -> Override | None:
     """None where it is not known which channel it acts on."""
-    value, priority = fields.number("value"), fields.number("priority", ZERO)
+    value, least, most = _demanded(fields)
+    priority = fields.number("priority", ZERO)
     when = fields.formula("when", names) or fields.unknown("when")
     channel = fields.text("channel")
     if channel is not None and channel not in names.channels:
         near = names.nearest.match(channel, names.channels)
         if not names.may_be_missing("channels"):
             note_no_channel(fields.notes, fields.path_of("channel"), channel, near, names)
-        channel, value = near, None
-    return None if channel is None else Override(fields.name, channel, value, when, priority)
+        channel, value, least, most = near, None, None, None
+    return None if channel is None else Override(fields.name, channel, value, when, priority, least, most)
+
+
+def _demanded(fields: Fields) -> tuple[Fraction | None, Fraction | None, Fraction | None]:
+    """Its value, or what it limits the line to; three times None where that is not to be relied on."""
+    given = _said_of_output(fields, "what it demands of the channel", "value, or at-least, at-most or both")
+    least, most = fields.number("at-least"), fields.number("at-most")
+    if least is not None and most is not None and least > most:
+        message = f"at-least ({_value_text(fields, 'at-least')}) is above at-most ({_value_text(fields, 'at-most')})"
+        _note_wrong(fields, "at-least", message, "the line cannot be kept inside nothing", "at-most")
+        return None, None, None
+    if ("value" in given and len(given) > 1) or any(fields.is_lost(key) for key in ("value", "at-least", "at-most")):
+        return None, None, None
+    return fields.number("value"), least, most
+
+
+def _said_of_output(fields: Fields, what: str, keys: str) -> list[str]:
+    """The keys that say what a channel is to put out; none, and value beside another, are findings."""
+    given = [key for key in ("at-least", "at-most", "value") if not fields.is_absent(key)]
+    if not given:
+        fields.notes.add(
+            "not-a-setup", fields.path, f"{dotted(fields.path)} does not say {what}", f"add {keys}",
+            subject=dotted(fields.path_of("value")), lose=False,
+        )  # fmt: skip
+        fields.notes.lose(fields.path_of("value"))
+    if "value" in given and len(given) > 1 and not fields.absent_is_unknown:
+        message = f"{dotted(fields.path)} has both value and {given[0]}"
+        _note_wrong(fields, "value", message, "keep one of the two", given[0])
+    return given
 
 
 def alarm(fields: Fields, names: Names) -> Alarm:
@@ -301,6 +367,29 @@ def failsafe(fields: Fields, names: Names) -> dict[str, Fraction | str] | None:
     return found or None
 
 
+def start_check(fields: Fields, names: Names) -> tuple[Formula | None, Formula | None]:
+    """What must hold at power-up, and what is only warned of: one of the two at most."""
+    requires = fields.formula("requires", names)
+    if requires is not None and not isinstance(requires, Unknown) and fields.is_lost("enforced"):
+        return Or((requires, fields.unknown("enforced"))), None
+    return (None, requires) if fields.get("enforced") is False else (requires, None)
+
+
+def trainer(fields: Fields, names: Names) -> Trainer:
+    """What cannot be read of it leaves open which sticks are lent, and when."""
+    lent = fields.formula("lent", names) or fields.unknown("lent")
+    listed = fields.get("sticks")
+    if not isinstance(listed, list) or any(
+        (*fields.path_of("sticks"), n) in fields.notes.lost for n in range(len(listed))
+    ):
+        return Trainer(fields.unknown("sticks"), STICKS)
+    for n, stick in enumerate(listed):
+        if stick in listed[:n]:
+            path = (*fields.path_of("sticks"), n)
+            fields.notes.add("not-a-setup", path, f"{dotted(fields.path)} lends {quoted(stick)} twice", "name it once")
+    return Trainer(lent, tuple(dict.fromkeys(listed)))
+
+
 def intent(fields: Fields, names: Names) -> Intent:
     hold, stop, rescue = (fields.formula(key, names) for key in ("hold", "stop", "rescue"))
     level, lift = _bound(fields, "level", names), _bound(fields, "lift", names)
@@ -311,20 +400,11 @@ def _bound(intent: Fields, key: str, names: Names) -> Bound | None:
     if not isinstance(intent.table.get(key), dict):
         return None
     fields, notes = intent.child(key), intent.notes
-    limits = [limit for limit in ("at-least", "at-most", "value") if not fields.is_absent(limit)]
     channel = fields.text("channel")
     if channel is not None and channel not in names.channels and not names.may_be_missing("channels"):
         near = names.nearest.match(channel, names.channels)
         note_no_channel(notes, fields.path_of("channel"), channel, near, names)
-    if not limits:
-        notes.add(
-            "not-a-setup", fields.path, f"{dotted(fields.path)} does not say what the channel puts out",
-            "add at-least, at-most or both, or value", subject=dotted(fields.path),
-        )  # fmt: skip
-    if "value" in limits and len(limits) > 1 and not fields.absent_is_unknown:
-        _note_wrong(
-            fields, "value", f"{dotted(fields.path)} has both value and {limits[0]}", "keep one of the two", limits[0]
-        )
+    _said_of_output(fields, "what the channel puts out", "at-least, at-most or both, or value")
     if channel is None or channel not in names.channels or intent.is_lost(key) or fields.absent_is_unknown:
         notes.lose(fields.path)
         return None

@@ -70,6 +70,7 @@ def by_switch(title: str, low: int, high: int) -> Any:
 RATE_BY_SWITCH = by_switch("RateBySwitch", -150, 150)
 EXPO_BY_SWITCH = by_switch("ExpoBySwitch", -50, 100)
 SAME = "as in the channel's own line"
+DEMAND = "before ramp, reversal, travel, sub-trim and limits"
 
 
 def _setting_key(by_switch: Any, limits: tuple[int, int], meaning: str, default: str, example: str) -> Key:
@@ -204,15 +205,28 @@ CHANNEL = table_type(
 )
 OVERRIDE = table_type(
     "Override",
-    "Replaces a channel's sum while its `when` holds; the highest priority decides.",
+    "Replaces a channel's sum while its `when` holds, or limits it; the highest priority decides.",
     {
-        "channel": name_key("channel", "the channel whose demand it replaces", example='"motor"'),
+        "channel": name_key("channel", "the channel whose demand it replaces or limits", example='"motor"'),
         "value": percent_key(
-            "%, before ramp, reversal, travel, sub-trim and limits",
+            f"%, {DEMAND}",
             "what it demands of the channel in place of sticks, curves and mixes",
+            "none: at-least or at-most stands in its place",
             example="-100",
         ),
-        "when": formula_key("when it replaces the demand, if no other with a higher priority does"),
+        "at-least": percent_key(
+            f"%, {DEMAND}",
+            "the least that it lets through: sticks, curves and mixes go on. Not with value, not above at-most",
+            "no least",
+            example="40",
+        ),
+        "at-most": percent_key(
+            f"%, {DEMAND}",
+            "the most that it lets through: sticks, curves and mixes go on. Not with value, not below at-least",
+            "no most",
+            example="60",
+        ),
+        "when": formula_key("when it decides, if no other with a higher priority does"),
         "priority": number_key(
             -1_000_000,
             1_000_000,
@@ -222,5 +236,5 @@ OVERRIDE = table_type(
             example="100",
         ),
     },
-    required="channel value when",
+    required="channel when",
 )

@@ -12,6 +12,7 @@ from setuplint.setup.format_keys import (
     choice_key,
     flag_key,
     formula_key,
+    integer_key,
     list_key,
     number_key,
     place_key,
@@ -19,19 +20,24 @@ from setuplint.setup.format_keys import (
     voice_key,
 )
 
-STICK = table_type(
-    "Stick",
-    "One of the four sticks.",
+STICK_ROWS = {
+    "trim": number_key(
+        0,
+        100,
+        "% of travel",
+        "the most that the trim can add to the stick, either way, where a channel reads it",
+        "none: rules about trim are not judged where a motor channel reads the stick",
+        example="0",
+    ),
+    "place": place_key(),
+}
+STICK = table_type("Stick", "One of the four sticks.", STICK_ROWS)
+THROTTLE = table_type(
+    "Throttle",
+    "The throttle stick.",
     {
-        "trim": number_key(
-            0,
-            100,
-            "% of travel",
-            "the most that the trim can add to the stick, either way, where a channel reads it",
-            "none: rules about trim are not judged where a motor channel reads the stick",
-            example="0",
-        ),
-        "place": place_key(),
+        **STICK_ROWS,
+        "rest": choice_key("bottom middle", "where it stands when it is let go; middle: it springs there", "bottom"),
     },
 )
 STICKS = table_type(
@@ -39,8 +45,8 @@ STICKS = table_type(
     "The sticks; they exist even when they are not written.",
     {
         name: any_key(
-            STICK,
-            f"the {name} stick, -100 to +100 %; it rests at {'-100' if name == 'throttle' else '0'}",
+            THROTTLE if name == "throttle" else STICK,
+            f"the {name} stick, -100 to +100 %; it rests at {'-100, or 0' if name == 'throttle' else '0'}",
             example="{ trim = 0 }",
         )
         for name in ("throttle", "aileron", "elevator", "rudder")
@@ -57,7 +63,8 @@ SWITCH = table_type(
     {
         "kind": choice_key(
             "momentary two-position three-position selector",
-            "how many positions it has: 2, 2, 3, or 2 to 12 of a selector. momentary springs back to its first position",
+            "how many positions it has: 2 (or 3), 2, 3, or 2 to 12 of a selector. momentary springs back to its first position, "
+            "with three (to be given) from both sides",
         ),
         "positions": list_key(
             Annotated[str, Field(pattern=NAME, json_schema_extra={"x-setuplint": {"what": "a word"}})],
@@ -82,6 +89,9 @@ SENSOR = table_type(
             "what it reads, and with it the unit of its thresholds: pack-voltage, cell-voltage and "
             "receiver-voltage V, current A, charge-used mAh, rotor-speed turns a minute, temperature °C, link-quality %, "
             "signal-strength as the receiver gives it",
+        ),
+        "cells": integer_key(
+            1, 24, "cells", "of pack-voltage: how many of the pack's cells it stands across", "the pack's", example="3"
         ),
         "shown": flag_key("it is on the transmitter's screen in flight; changes no output"),
     },

@@ -59,7 +59,11 @@ CRAFT = table_type(
             "electric engine",
             "what turns the rotor. engine: there is no pack of the motor, so its rules do not apply, and an idle may run below "
             "rotor-free",
-            "engine if rotor-free is given and [battery] is not; else electric",
+            "engine if rotor-free is given and neither [battery] nor [packs] is; else electric",
+        ),
+        "stabilised": flag_key(
+            "a unit in the craft mixes, and holds attitude or rates",
+            "true if a channel drives the stabiliser; else not known, which counts as no",
         ),
         "radio": text_key(
             "a name for the transmitter. Set-ups with the same one are compared: hold, rescue and modes should be called by the "
@@ -122,42 +126,52 @@ CRAFT = table_type(
         ),
     },
 )
-BATTERY = table_type(
-    "Battery",
-    "The flight pack.",
+BATTERY_ROWS = {
+    "chemistry": choice_key(
+        "lipo lihv li-ion life",
+        "the cells' chemistry (lihv: high-voltage LiPo, life: LiFePO4). It picks how low a loaded cell may go, and what a "
+        "full one has",
+        "none: floors are not judged",
+    ),
+    "cells": integer_key(
+        1, 24, "cells", "cells in series", "none: what a pack's volts are in a cell is not judged", example="6"
+    ),
+    "capacity-mah": number_key(
+        1,
+        1_000_000,
+        "mAh",
+        "the pack's capacity. With hover-current-a it gives the time that a timer may count",
+        "none: flight times are not judged",
+        example="2600",
+    ),
+    "resistance-mohm": number_key(
+        0,
+        10_000,
+        "milliohm",
+        "resistance of the whole pack, warm. It gives the sag of its voltage under load",
+        "none: what rests on the sag is not judged",
+        example="21",
+    ),
+    "hover-current-a": number_key(
+        0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="27"
+    ),
+    "peak-current-a": number_key(
+        0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a is taken", example="60"
+    ),
+}
+BATTERY = table_type("Battery", "The flight pack.", BATTERY_ROWS)
+PACK = table_type("Pack", "Another pack flown in this craft: what it has otherwise than [battery].", BATTERY_ROWS)
+RECEIVER_SUPPLY = table_type(
+    "ReceiverSupply",
+    "What the receiver and the servos live on.",
     {
-        "chemistry": choice_key(
-            "lipo lihv li-ion life",
-            "the cells' chemistry (lihv: high-voltage LiPo, life: LiFePO4). It picks how low a loaded cell may go, and what a "
-            "full one has",
-            "none: floors are not judged",
-        ),
-        "cells": integer_key(
-            1, 24, "cells", "cells in series", "none: what a pack's volts are in a cell is not judged", example="6"
-        ),
-        "capacity-mah": number_key(
-            1,
-            1_000_000,
-            "mAh",
-            "the pack's capacity. With hover-current-a it gives the time that a timer may count",
-            "none: flight times are not judged",
-            example="2600",
-        ),
-        "resistance-mohm": number_key(
-            0,
-            10_000,
-            "milliohm",
-            "resistance of the whole pack, warm. It gives the sag of its voltage under load",
-            "none: what rests on the sag is not judged",
-            example="21",
-        ),
-        "hover-current-a": number_key(
-            0, 1000, "A", "the pack's current in a steady hover", "none: what rests on it is not judged", example="27"
-        ),
-        "peak-current-a": number_key(
-            0, 1000, "A", "the pack's greatest current in flight", "none: hover-current-a is taken", example="60"
+        "kind": choice_key("regulator lipo lihv li-ion life nimh", "what gives it; it picks the floor"),
+        "cells": integer_key(1, 10, "cells", "cells in series. Required but for a regulator", "none", example="2"),
+        "volts": number_key(
+            3, 15, "V", "what a regulator gives. Required for one, and for one only", "none", example="6"
         ),
     },
+    required="kind",
 )
 FIELD = table_type(
     "Field",

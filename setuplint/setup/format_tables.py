@@ -10,7 +10,7 @@ import datetime
 
 from setuplint.setup.format_channels import CHANNEL, CURVE, OVERRIDE
 from setuplint.setup.format_controls import CONDITION, KNOB, MODE, SENSOR, STICKS, SWITCH
-from setuplint.setup.format_craft import BATTERY, CRAFT, FIELD, SWASH
+from setuplint.setup.format_craft import BATTERY, CRAFT, FIELD, PACK, RECEIVER_SUPPLY, SWASH
 from setuplint.setup.format_keys import (
     any_key,
     choice_key,
@@ -65,7 +65,28 @@ TIMER = table_type(
 START = table_type(
     "Start",
     "What must hold at power-up.",
-    {"requires": formula_key("what must hold at power-up before the transmitter transmits", "every state is admitted")},
+    {
+        "requires": formula_key(
+            "what must hold at power-up before the transmitter transmits", "every state is admitted"
+        ),
+        "enforced": flag_key("false: the transmitter only warns, and the pilot can wave it away", "true"),
+    },
+)
+TRAINER = table_type(
+    "Trainer",
+    "A pupil on a second transmitter: while `lent` holds, channels read the pupil's sticks. Formulas always read the teacher's.",
+    {
+        "lent": formula_key("when the sticks are the pupil's", example='"lend is pulled"'),
+        "sticks": list_key(
+            choice_key("throttle aileron elevator rudder", "a stick"),
+            "the sticks that are lent, each once",
+            example='["aileron", "elevator"]',
+            what="a list of sticks",
+            min_length=1,
+            max_length=4,
+        ),
+    },
+    required="lent sticks",
 )
 BOUND = table_type(
     "Bound",
@@ -170,6 +191,12 @@ FILE = table_type(
         ),
         "craft": any_key(CRAFT, "the craft, and what was measured on it", example="[craft]"),
         "battery": any_key(BATTERY, "the flight pack", example="[battery]"),
+        "packs": tables_key(
+            PACK,
+            "other packs flown in this craft, by name: every rule about the pack is judged for each",
+            "[packs.winter]",
+        ),
+        "receiver-supply": any_key(RECEIVER_SUPPLY, "what the receiver lives on", example="[receiver-supply]"),
         "sticks": any_key(
             STICKS, "the four sticks; they exist even when they are not written", example="[sticks.throttle]"
         ),
@@ -214,6 +241,9 @@ FILE = table_type(
         "field": any_key(FIELD, "the flying field", example="[field]"),
         "swash": any_key(SWASH, "the swashplate, where the transmitter mixes it", example="[swash]"),
         "start": any_key(START, "what the transmitter checks at power-up", example="[start]"),
+        "trainer": any_key(
+            TRAINER, "a pupil on a second transmitter, and when the sticks are lent", example="[trainer]"
+        ),
         "intent": any_key(
             INTENT, "what the pilot means by hold, stop and rescue, apart from how they are wired", example="[intent]"
         ),

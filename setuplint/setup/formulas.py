@@ -132,7 +132,19 @@ class Unknown:
     because: str
 
 
-# The next three are asked by rules through the library, never written: who decides a channel, and who could.
+# What follows is asked by rules through the library, never written.
+@dataclass(frozen=True, slots=True)
+class Rises(_Hashed):
+    """The channel's own line decides it, and with the stick at +100 it gives more than `by` points above what it gives at -100
+    (below it, where `by` is negative), all else kept: before rounding."""
+
+    channel: str
+    stick: str
+    by: Fraction
+
+    __hash__ = _Hashed.__hash__
+
+
 @dataclass(frozen=True, slots=True)
 class Decides:
     """The override (None: no override, the channel's own line) decides its channel, alone or by a tie."""
@@ -181,6 +193,7 @@ Formula = (
     | OutputCompare
     | Predicate
     | Follows
+    | Rises
     | Unknown
     | Decides
     | Active

@@ -6,8 +6,8 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 
@@ -25,6 +25,7 @@ class Craft:
     kind: str = "helicopter"
     rotor: str = "collective"
     power: str | None = None  # electric | engine; None: not given
+    stabilised: bool | None = None  # None: not given
     radio: str | None = None
     motor_off: Fraction | None = None
     rotor_free: Fraction | None = None  # motor_off where not given
@@ -49,6 +50,13 @@ class Battery:
 
 
 @dataclass(frozen=True, slots=True)
+class ReceiverSupply:
+    kind: str
+    cells: int | None = None
+    volts: Fraction | None = None  # of a regulator
+
+
+@dataclass(frozen=True, slots=True)
 class Stick:
     """A stick or a knob; a knob has no trim."""
 
@@ -56,10 +64,33 @@ class Stick:
     knob: bool = False
     trim: Fraction | None = None
     place: str | None = None
+    pupil_of: str | None = None  # it is a pupil's place of this stick
+    rests_in_the_middle: bool = True
 
     @property
     def rest(self) -> Fraction:
-        return Fraction(-100) if self.name == "throttle" and not self.knob else ZERO
+        return ZERO if self.rests_in_the_middle else Fraction(-100)
+
+
+def pupil_name(stick: str) -> str:
+    """How the pupil's place of a stick is called among the controls."""
+    return f"{stick} (pupil)"
+
+
+@dataclass(frozen=True, slots=True)
+class Trainer:
+    """A pupil's transmitter: while `lent` holds, channels read the pupil's places of these sticks."""
+
+    lent: Formula
+    sticks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lending:
+    """While `lent` holds, another stick is read."""
+
+    lent: Formula
+    stick: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +110,7 @@ class Sensor:
     name: str
     reads: str
     shown: bool = False
+    cells: int | None = None  # it stands across so many of the pack's; None: all of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +163,7 @@ class Term:
     expo: Fraction | BySwitch = ZERO
     curve: str | None = None  # None: straight
     values: Mapping[str, Fraction] = field(default_factory=dict)
+    lending: Lending | None = None  # of a stick that a pupil has too
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,17 +193,48 @@ class Channel:
         return self.own if mode is None else self.lines[mode]
 
     @property
+    def lendings(self) -> list[Formula]:
+        """What must hold for a pupil's sticks to be read, each once."""
+        lines = (self.own, *self.lines.values())
+        return list(dict.fromkeys(t.lending.lent for line in lines for t in line.terms or () if t.lending is not None))
+
+    @property
     def described(self) -> bool:
         return self.own.terms is not None or any(line.terms is not None for line in self.lines.values())
 
 
 @dataclass(frozen=True, slots=True)
 class Override:
+    """It replaces the sum by its value, or limits the sum to `at_least` and `at_most`; with none of the three it is broken."""
+
     name: str
     channel: str
-    value: Fraction | None  # None: broken
+    value: Fraction | None
     when: Formula
     priority: Fraction | None = ZERO  # None: broken
+    at_least: Fraction | None = None
+    at_most: Fraction | None = None
+
+    @property
+    def limits(self) -> bool:
+        """Whether the channel's line goes on, limited."""
+        return self.at_least is not None or self.at_most is not None
+
+    @property
+    def numbers(self) -> dict[str, Fraction]:
+        """What it demands, by key; nothing where it is broken."""
+        found = {"value": self.value, "at-least": self.at_least, "at-most": self.at_most}
+        return {key: number for key, number in found.items() if number is not None}
+
+    def words(self, shown: Callable[[Fraction], str]) -> str:
+        """What it demands, in words."""
+        before = {"value": "", "at-least": "at least ", "at-most": "at most "}
+        return ", ".join(before[key] + shown(number) for key, number in self.numbers.items()) or "not known"
+
+    def limited(self, demand: Fraction) -> Fraction:
+        """What becomes of the line's sum."""
+        demand = demand if self.at_most is None else min(demand, self.at_most)
+        return demand if self.at_least is None else max(demand, self.at_least)
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,8 +318,10 @@ class Setup:
     """One setup. Mappings keep the order of the file, modes the order in which their headers first appear."""
 
     craft: Craft
-    battery: Battery = Battery()
-    sticks: Mapping[str, Stick] = field(default_factory=dict)  # the four sticks, then the knobs
+    battery: Battery = Battery()  # without one, the first of the packs
+    packs: Mapping[str, Battery] = field(default_factory=dict)  # other packs, with what they take from the battery
+    supply: ReceiverSupply | None = None
+    sticks: Mapping[str, Stick] = field(default_factory=dict)  # the four sticks, the knobs, the pupil's places
     switches: Mapping[str, Switch] = field(default_factory=dict)
     sensors: Mapping[str, Sensor] = field(default_factory=dict)
     conditions: Mapping[str, Condition] = field(default_factory=dict)  # in dependency order
@@ -266,10 +332,12 @@ class Setup:
     alarms: Mapping[str, Alarm] = field(default_factory=dict)
     timers: Mapping[str, Timer] = field(default_factory=dict)
     failsafe: Mapping[str, Fraction | str] | None = None
-    start: Formula | None = None
+    start: Formula | None = None  # what must hold at power-up; None: every state is admitted
+    start_warns: Formula | None = None  # what the transmitter only warns of
     intent: Intent = Intent()
     swash: Swash | None = None
     elevation_m: Fraction | None = None
+    trainer: Trainer | None = None
     claims: tuple[Claim, ...] = ()
     waivers: tuple[Waiver, ...] = ()
     broken: frozenset[Path] = frozenset()  # parts left out because they could not be read
@@ -282,8 +350,34 @@ class Setup:
         if self.craft.power is not None:
             return self.craft.power == "engine"
         return ("craft", "rotor-free") in self.declared and not any(
-            path[0] == "battery" for path in self.declared | self.broken
+            path[0] in ("battery", "packs") for path in self.declared | self.broken
         )
+
+    def cells_of(self, sensor: Sensor) -> int | None:
+        """How many times the voltage of a cell a sensor shows; None for what is independent of it."""
+        if sensor.reads == "pack-voltage":
+            return self.battery.cells if sensor.cells is None else sensor.cells
+        return 1 if sensor.reads == "cell-voltage" else None
+
+    def with_pack(self, name: str) -> Setup:
+        """The same with another pack in the battery's place, its keys standing for the battery's."""
+        mine = {path[2:] for path in self.declared if path[:2] == ("packs", name) and len(path) > 2}
+        lost = {path[2:] for path in self.broken if path[:2] == ("packs", name) and len(path) > 2}
+        kept = {path for path in self.broken if path[:1] != ("battery",) or path[1:] not in mine}
+        return replace(
+            self,
+            battery=self.packs[name],
+            packs={},
+            declared=self.declared | {("battery", *rest) for rest in mine},
+            broken=frozenset(kept | {("battery", *rest) for rest in lost}),
+        )
+
+    @property
+    def stabilised(self) -> bool | None:
+        """Whether a unit in the craft holds attitude or rates; None: not known, which counts as no."""
+        if self.craft.stabilised is not None or self.is_broken("craft", "stabilised"):
+            return self.craft.stabilised
+        return True if any(channel.drives == "stabiliser" for channel in self.channels.values()) else None
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

@@ -13,7 +13,7 @@ from setuplint.setup.setup_file import SetupFile
 from setuplint.setup.texts import Texts
 from setuplint.setup.unreadable import NAMED
 
-STICKS = ("throttle", "aileron", "elevator", "rudder")
+STICKS = declarations.STICKS
 SHARE_NAMES = ("knobs", "switches", "sensors", "conditions")  # with the sticks: no two of these have one name
 WITH_ARTICLE = {
     "sticks": "a stick", "knobs": "a knob", "switches": "a switch", "sensors": "a sensor", "conditions": "a condition",

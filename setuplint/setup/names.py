@@ -97,7 +97,7 @@ class Names:
             self.positions[switch.name] = switch.positions
         for sensor in sensors.values():
             self.controls[sensor.name] = "sensor"
-            self.ranges[sensor.name] = sensor_range(sensor.reads, cells)
+            self.ranges[sensor.name] = sensor_range(sensor.reads, sensor.cells or cells)
 
     def of_kinds(self, *kinds: str) -> Iterator[str]:
         """The controls of some kinds, once all of them are there."""
@@ -115,7 +115,8 @@ def names_of_setup(setup: Setup) -> Names:
     for path in setup.broken:
         if len(path) == 2 and path[0] in ("sticks", "knobs", "switches", "sensors"):
             names.controls[str(path[1])] = "broken"
-    names.add_controls(setup.sticks, setup.switches, setup.sensors, setup.battery.cells)
+    sticks = {name: stick for name, stick in setup.sticks.items() if stick.pupil_of is None}
+    names.add_controls(sticks, setup.switches, setup.sensors, setup.battery.cells)
     names.controls.update(dict.fromkeys(setup.conditions, "condition"))
     return names
 

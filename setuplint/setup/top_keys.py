@@ -6,8 +6,33 @@ from collections.abc import Iterable
 
 TOP_KEYS = frozenset(
     (
-        *("format", "extends", "craft", "battery", "sticks", "knobs", "switches", "sensors", "conditions", "modes"),
-        *("curves", "channels", "overrides", "alarms", "failsafe", "timers", "field", "swash", "start", "intent"),
+        *(
+            "format",
+            "extends",
+            "craft",
+            "battery",
+            "packs",
+            "receiver-supply",
+            "sticks",
+            "knobs",
+            "switches",
+            "sensors",
+            "conditions",
+            "modes",
+        ),
+        *(
+            "curves",
+            "channels",
+            "overrides",
+            "alarms",
+            "failsafe",
+            "timers",
+            "field",
+            "swash",
+            "start",
+            "trainer",
+            "intent",
+        ),
         *("claims", "waivers"),
     )
 )

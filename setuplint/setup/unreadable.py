@@ -12,6 +12,7 @@ from setuplint.source import Document
 
 NAMED = (
     "knobs", "switches", "sensors", "conditions", "modes", "curves", "channels", "overrides", "alarms", "timers",
+    "packs",
 )  # fmt: skip
 WHOLE: frozenset[Path] = frozenset([(), *((kind,) for kind in NAMED)])
 

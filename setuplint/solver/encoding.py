@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from setuplint.budget import Spent
 from setuplint.curves import lines, servo
+from setuplint.curves.surds import shifted
 from setuplint.plain.state import RANGES
 from setuplint.setup.cone import Cones
 from setuplint.setup.dependencies import unsettled_by
@@ -63,11 +64,10 @@ class Bits:
 class Encoding:
     """What all frames of one setup share: the solver, the cases of lines, unknown smoothings, which conditions are unknown."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
-        self.setup, self.sat, self.cones = setup, Sat(spent), Cones(setup)
+    def __init__(self, setup: Setup, spent: Spent | None = None, cones: Cones | None = None) -> None:
+        self.setup, self.sat, self.cones = setup, Sat(spent), cones or Cones(setup)
         self.cases: dict[tuple[str, str | None], tuple[lines.LineCase, ...]] = {}
         self.tied: dict[int, int] = {}
-        self.thresholds: dict[tuple[str, str], list[Fraction]] = {}
         self.bounds: dict[tuple[str, str, Fraction], servo.DemandBound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
@@ -77,15 +77,13 @@ class Encoding:
             for curve in setup.curves.values()
             if curve.smoothing == "unknown"
         }
+        self.lendings = {channel.name: channel.lendings for channel in setup.channels.values()}
         self.by_channel: dict[str, list[list[Override]]] = {name: [] for name in setup.channels}
         for name in setup.channels:
             self.by_channel[name] = ranked(o for o in setup.overrides.values() if o.channel == name)
         unsettled = unsettled_by(setup.conditions, setup.modes)
         self.tainted = {c.name for c in setup.conditions.values() if c.remembers and c.name in unsettled}
-        self.shared_cell = any(
-            s.reads == "cell-voltage" or (s.reads == "pack-voltage" and setup.battery.cells is not None)
-            for s in setup.sensors.values()
-        )
+        self.shared_cell = any(setup.cells_of(sensor) is not None for sensor in setup.sensors.values())
 
     def lines(self, channel: Channel, mode: str | None) -> tuple[lines.LineCase, ...] | None:
         line = channel.line(mode)
@@ -114,12 +112,8 @@ class Encoding:
 
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
-        reads, cells = self.setup.sensors[sensor].reads, self.setup.battery.cells
-        if reads == "cell-voltage":
-            return "", Fraction(1)
-        if reads == "pack-voltage" and cells is not None:
-            return "", Fraction(cells)
-        return sensor, Fraction(1)
+        cells = self.setup.cells_of(self.setup.sensors[sensor])
+        return (sensor, Fraction(1)) if cells is None else ("", Fraction(cells))
 
     def controls(self, receiver: int | None = None) -> Controls:
         """A fresh state of the controls, anything possible; FALSE for a receiver that is off."""
@@ -160,12 +154,13 @@ class Encoding:
                 continue
             new = True
             trim = self.setup.sticks[name].trim or Fraction(0)
-            for at in [stick.lo, *list(stick.at), stick.hi]:
-                below, upto = stick.cut(at)
-                self.sat.clause(-upto, read.cut(at + trim)[1])
-                self.sat.clause(below, -read.cut(at - trim)[0])
-                self.sat.clause(-below, read.cut(at + trim)[0])
-                self.sat.clause(upto, -read.cut(at - trim)[1])
+            for place in [stick.lo, *stick.places, stick.hi]:
+                below, upto = stick.cut(place)
+                above, under = read.cut(shifted(place, trim)), read.cut(shifted(place, -trim))
+                self.sat.clause(-upto, above[1])
+                self.sat.clause(below, -under[0])
+                self.sat.clause(-below, above[0])
+                self.sat.clause(upto, -under[1])
             self.tied[id(read)] = len(stick.at)
         return new
 

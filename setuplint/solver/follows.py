@@ -1,4 +1,5 @@
-"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?"""
+"""`CHANNEL follows STICK` (MEANING.md 7) as literals: could this stick, with mode, conditions and memory kept, change it?
+And which way does it turn it?"""
 
 from __future__ import annotations
 
@@ -10,11 +11,11 @@ from typing import NamedTuple
 from setuplint.budget import OutOfBudget
 from setuplint.curves import servo
 from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import stick_thresholds
-from setuplint.setup.model import Channel
+from setuplint.setup.model import Channel, Override, pupil_name
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
@@ -29,42 +30,90 @@ class Stretch(NamedTuple):
 
     lo: Fraction
     hi: Fraction
-    kept: int  # literal: with the stick there, mode, conditions and memory are as they are, and no override decides
+    kept: int  # literal: with the stick there, mode, conditions and memory are as they are, and the line goes on
+    limit: Override | None = None  # the override that limits it there
+
+
+class TermSpan(NamedTuple):
+    """What the stick adds to the sum in a stretch of its way, from the least to the greatest."""
+
+    kept: int
+    low: Fraction
+    high: Fraction
+    limit: Override | None
 
 
 def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     """Rails of `channel follows stick` in a frame."""
     setup, sat = frame.setup, frame.sat
     found = setup.channels[channel]
-    free, taken = frame.deciders(channel)[None]
+    ways = [frame.deciders(channel)[limit.name if limit else None] for limit in frame.line_limits(channel)]
+    free = sat.either(true for true, _ in ways)
     yes: list[int] = []
-    no = [taken]
-    stretches: list[Stretch] | None = None
+    no = [sat.both(false for _, false in ways)]
+    stretches: dict[str, list[Stretch]] = {}
     for mode, true in frame.flown(found) if free != FALSE else ():
         cases = frame.encoding.lines(found, mode)
         if cases is None:
             continue
         for case in cases:
             here = sat.both((free, true, frame.guards(case)))
-            shape = dict(case.shapes).get(stick)
-            if shape is None:
+            read = next(
+                (name for name, _ in case.shapes if name == stick or setup.sticks[name].pupil_of == stick), None
+            )
+            if read is None:
                 no.append(here)
                 continue
-            if stretches is None:
-                stretches = list(_stretches(frame, channel, stick))
-            moves = _moves(frame, found, case, stick, shape, stretches, here)
+            if read not in stretches:
+                stretches[read] = list(_stretches(frame, channel, read))
+            moves = _moves(frame, found, case, read, dict(case.shapes)[read], stretches[read], here)
             yes.append(sat.both((here, moves)))
             no.append(sat.both((here, -moves)))
     return sat.either(yes), sat.either(no)
 
 
+def rises(frame: Outputs, channel: str, stick: str, by: Fraction) -> Rails:
+    """Rails of `Rises` in a frame."""
+    found = frame.setup.channels[channel]
+    ways = [(limit, frame.deciders(channel)[limit.name if limit else None]) for limit in frame.line_limits(channel)]
+    yes: list[int] = []
+    no = [frame.both(false for _, (_, false) in ways)]
+    for limit, (going_on, _) in ways:
+        for mode, true in frame.flown(found) if going_on != FALSE else ():
+            for case in frame.lines(found, mode) or ():
+                here = frame.both((going_on, true, frame.guards(case)))
+                right = _rises(frame, found, case, limit, stick, by, here)
+                yes.append(frame.both((here, right)))
+                no.append(frame.both((here, -right)))
+    return frame.either(yes), frame.either(no)
+
+
+def _rises(
+    frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
+) -> int:
+    """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
+    own = next((name for name, _ in case.shapes if name in (stick, pupil_name(stick))), None)
+    if own is None:
+        return FALSE
+    shape = dict(case.shapes)[own]
+    low, high = shape.value(-FULL), shape.value(FULL)
+    if ((high < low) != channel.reversed) != (by < 0):
+        return FALSE
+    moving = servo.rising_demands(channel, low, high, abs(by), limit)
+    if moving is None:
+        return FALSE
+    others = tuple(item for item in case.shapes if item[0] != own)
+    ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
+    return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
+
+
 def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
-    known = frame.encoding.thresholds
-    if (channel, stick) not in known:
-        known[channel, stick] = stick_thresholds(frame.setup, channel, stick)
-    cuts = known[channel, stick]
+    sat, limits = frame.sat, frame.line_limits(channel)
+    cuts = frame.encoding.cones.thresholds.of(channel, stick)
     if not cuts:
-        yield Stretch(-FULL, FULL, TRUE)
+        here = frame.deciders(channel)
+        alone = len(limits) == 1
+        yield from (Stretch(-FULL, FULL, TRUE if alone else here[o.name if o else None][0], o) for o in limits)
         return
     hanging = sum(frame.encoding.cones.rests("condition", c, "stick", stick) for c in frame.setup.conditions)
     if 2 * len(cuts) * hanging > MOST_COMPARED:
@@ -78,12 +127,33 @@ def _stretches(frame: Outputs, channel: str, stick: str) -> Iterator[Stretch]:
         shadow = frame.shadow({stick: at})
         lo_closed, hi_closed = (lo == -FULL and lo not in cuts), (hi == FULL and hi not in cuts)
         span = (lo, hi) if lo == hi else inner(Cell(lo, hi, lo_closed, hi_closed, TRUE, TRUE))
-        yield Stretch(*span, _kept(frame, shadow, channel, stick))
+        same = _kept(frame, shadow, channel, stick)
+        for limit, going_on in _ways(frame, shadow, channel):
+            yield Stretch(*span, sat.both((same, going_on)), limit)
+
+
+def _ways(frame: Outputs, shadow: Outputs, channel: str) -> Iterator[tuple[Override | None, int]]:
+    """How the line may go on with the stick elsewhere. Of equals the one wins there that decides here, else the first."""
+    sat, here = frame.sat, frame.deciders(channel)
+    no_higher: list[int] = []
+    for rank in frame.ranks[channel]:
+        active = {o.name: shadow.truth(o.when) for o in rank}
+        no_earlier: list[int] = []
+        if any(o.limits for o in rank):
+            no_earlier.append(-sat.either(sat.both((here[o.name][0], active[o.name][0])) for o in rank))
+        for override in rank if no_earlier else ():
+            true, false = active[override.name]
+            if override.limits and override.priority is not None:
+                wins = sat.either((here[override.name][0], sat.both(no_earlier)))
+                yield override, sat.both((true, wins, *no_higher))
+            no_earlier.append(false)
+        no_higher += [false for _, false in active.values()]
+    yield None, sat.both(no_higher)
 
 
 def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
-    """The mode, and the conditions and memory that the channel rests on, the same in both, and no override deciding in the
-    second. What does not rest on the stick is the same anyway."""
+    """The mode, and the conditions and memory that the channel rests on, the same in both. What does not rest on the stick is the
+    same anyway."""
     cones = frame.encoding.cones
     under = cones.of([f.Decides(channel, None)])
     hanging = [c for c in frame.setup.conditions.values()
@@ -92,8 +162,9 @@ def _kept(frame: Outputs, shadow: Outputs, channel: str, stick: str) -> int:
     if any(cones.rests("mode", m, "stick", stick) for m in frame.setup.modes):
         pairs += zip(frame.modes(), shadow.modes(), strict=True)
     pairs += [(frame.delayed(c), shadow.delayed(c)) for c in hanging if c.toggles]
+    pairs += [(frame.truth(lent), shadow.truth(lent)) for lent in frame.encoding.lendings[channel]]
     same = [-frame.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True) if a != b]
-    return frame.sat.both([*same, shadow.deciders(channel)[None][0]])
+    return frame.sat.both(same)
 
 
 def _moves(
@@ -101,19 +172,17 @@ def _moves(
 ) -> int:
     """Whether two kept stick values give different outputs in this case of the line."""
     others = tuple(item for item in case.shapes if item[0] != stick)
-    spans: list[tuple[int, Fraction, Fraction]] = []
+    spans: list[TermSpan] = []
     for stretch in stretches:
         (_, least), (_, greatest) = shape.extremes(stretch.lo, stretch.hi)
-        spans.append((stretch.kept, least, greatest))
+        spans.append(TermSpan(stretch.kept, case.constant + least, case.constant + greatest, stretch.limit))
     if others:
-        return _moves_beside(frame, channel, case, others, spans, guard)
-    return _differ(
-        frame,
-        [
-            (kept, servo.output(channel, case.constant + low), servo.output(channel, case.constant + high))
-            for kept, low, high in spans
-        ],
-    )
+        return _moves_beside(frame, channel, others, spans, guard)
+    return _differ(frame, [(s.kept, _put(channel, s, s.low), _put(channel, s, s.high)) for s in spans])
+
+
+def _put(channel: Channel, span: TermSpan, demand: Fraction) -> Fraction:
+    return servo.output(channel, demand if span.limit is None else span.limit.limited(demand))
 
 
 def _differ(frame: Outputs, spans: Iterable[tuple[int, Fraction, Fraction]]) -> int:
@@ -131,38 +200,49 @@ def _differ(frame: Outputs, spans: Iterable[tuple[int, Fraction, Fraction]]) -> 
 
 
 def _moves_beside(
-    frame: Outputs,
-    channel: Channel,
-    case: LineCase,
-    others: tuple[tuple[str, Shape], ...],
-    spans: list[tuple[int, Fraction, Fraction]],
-    guard: int,
+    frame: Outputs, channel: Channel, others: tuple[tuple[str, Shape], ...], spans: list[TermSpan], guard: int
 ) -> int:
     """With other sticks in the sum: they do not hold it beyond an end where the output no longer moves."""
     ends = servo.moving_demands(channel)
     if ends is None:
         return FALSE
-    bottom, top = ends
-    reads = frame.controls.reads
+    reads, sat = frame.controls.reads, frame.sat
     least, greatest = limits(others, {name: (reads[name].lo, reads[name].hi) for name, _ in others})
 
-    def above(high: Fraction) -> int:
-        high += case.constant
-        if high + least > bottom:
+    def sum_is(op: str, number: Fraction) -> int:
+        """The sum of the others against a number."""
+        if compared(least, op, number) and compared(greatest, op, number):
             return TRUE
-        return frame.demand(channel.name, high, others, servo.DemandBound(">", bottom), guard)
+        return frame.demand(channel.name, Fraction(0), others, servo.DemandBound(op, number), guard)
 
-    def under(low: Fraction) -> int:
-        low += case.constant
-        if low + greatest < top:
-            return TRUE
-        return frame.demand(channel.name, low, others, servo.DemandBound("<", top), guard)
+    def less(one: TermSpan, two: TermSpan) -> int:
+        """The least that the one gives is under the greatest that the other does: both held between their ends."""
+        (bottom, top), (floor, ceiling) = _held(ends, one.limit), _held(ends, two.limit)
+        if bottom >= ceiling:
+            return FALSE
+        above = TRUE if bottom < floor else sum_is(">", bottom - two.high)
+        under = TRUE if top < floor else sum_is("<", floor - one.low)
+        if top < ceiling:
+            under = sat.either((under, sum_is(">", top - two.high)))
+        if one.low < two.high:
+            under = sat.either((under, sum_is("<", ceiling - one.low)))
+        return sat.both((one.kept, two.kept, above, under))
 
-    sat = frame.sat
+    if len({_held(ends, span.limit) for span in spans}) > 1:
+        return sat.either(less(one, two) for one in spans for two in spans)
+    bottom, top = _held(ends, spans[0].limit)
     return sat.both(
         (
-            _differ(frame, spans),
-            sat.either(sat.both((kept, above(high))) for kept, _, high in spans),
-            sat.either(sat.both((kept, under(low))) for kept, low, _ in spans),
+            _differ(frame, [(kept, low, high) for kept, low, high, _ in spans]),
+            sat.either(sat.both((kept, sum_is(">", bottom - high))) for kept, _, high, _ in spans),
+            sat.either(sat.both((kept, sum_is("<", top - low))) for kept, low, _, _ in spans),
+            TRUE if bottom < top else FALSE,
         )
     )
+
+
+def _held(ends: tuple[Fraction, Fraction], limit: Override | None) -> tuple[Fraction, Fraction]:
+    """The demands between which the output moves, where an override limits them."""
+    bottom, top = ends
+    low, high = ends if limit is None else (limit.limited(bottom), limit.limited(top))
+    return min(max(low, bottom), top), min(max(high, bottom), top)

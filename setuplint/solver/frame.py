@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
+from setuplint.budget import PART
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition
 from setuplint.setup.predicates import predicate_formula
 from setuplint.solver.encoding import Bits, Controls, Encoding, Lazy
-from setuplint.solver.follows import follows
+from setuplint.solver.follows import follows, rises
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Quantity
 from setuplint.solver.sat import FALSE, TRUE, UNKNOWN, Rails, known
@@ -45,6 +46,7 @@ class Frame(Outputs):
         self.passed, self.first = passed, first
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
+        self.done = 0  # the bits of parts whose conditions are all in the memo
         self.whens: dict[str, Rails] = {}
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
@@ -86,16 +88,16 @@ class Frame(Outputs):
             case f.OutputCompare(channel, op, number):
                 return self.output(channel, op, number)
             case f.Sounds(alarm):
-                found = self.setup.alarms[alarm]
-                return self.truth(found.when) if found.audible else known(FALSE)
+                return self.truth(found.when) if (found := self.setup.alarms[alarm]).audible else known(FALSE)
             case f.CellBelow(volts):
                 cell = self.controls.voltages.get("")
                 return UNKNOWN if cell is None else known(cell.compare("<", volts))
             case f.Follows(channel, stick):
                 return follows(self, channel, stick)
+            case f.Rises(channel, stick, by):
+                return rises(self, channel, stick, by)
             case f.Predicate(name):
-                meaning = predicate_formula(self.setup, name)
-                return self.truth(meaning)
+                return self.truth(predicate_formula(self.setup, name))
             case f.Unknown():
                 return UNKNOWN
 
@@ -116,10 +118,13 @@ class Frame(Outputs):
             return found
         # In dependency order, so that a chain of thousands does not go as deep.
         cones = self.encoding.cones
-        for each in cones.in_order(cones.part(("condition", name)), "condition"):
+        under = cones.part(("condition", name))
+        for each in cones.in_order(under & ~self.done, "condition"):
             formula = f.Holds(each)
             if formula not in self.memo:
+                self.sat.file.charge(PART)
                 self.memo[formula] = self._condition(self.setup.conditions[each])
+        self.done |= under
         return self.memo[f.Holds(name)]
 
     def _condition(self, condition: Condition) -> Rails:
@@ -146,31 +151,37 @@ class Frame(Outputs):
         if self.instant and condition.after:
             return known(FALSE)
         if self.hasty and (condition.after or condition.stays) and true == -false:
-            now = self.sat.variable()
-            if not condition.stays:
-                self.sat.clause(-now, true)
-            if not condition.after:
-                self.sat.clause(now, -true)
-            was = self.passed.delayed(condition)[0] if self.passed is not None else FALSE
+            now = self.loose(condition, true)
             if self.first or self.passed is not None:
-                self.sat.clause(-now, true, was)
-                self.sat.clause(now, -true, -was)
+                self.keep(now, true, self.passed.delayed(condition)[0] if self.passed is not None else FALSE)
             self.lags[condition.name] = self.sat.differ(now, true)
             return known(now)
         return true, false
+
+    def loose(self, condition: Condition, true: int) -> int:
+        """A delayed value that need not be that of `when`: `after` can only be late, `stays` can only linger."""
+        now = self.sat.variable()
+        if not condition.stays:
+            self.sat.clause(-now, true)
+        if not condition.after:
+            self.sat.clause(now, -true)
+        return now
+
+    def keep(self, now: int, true: int, was: int) -> None:
+        """A delayed value is what it was or what `when` is."""
+        self.sat.clause(-now, true, was)
+        self.sat.clause(now, -true, -was)
 
     def modes(self) -> list[Rails]:
         """Rails of each mode in deciding order, and last of "no mode"."""
         if self._modes is None:
             found: list[Rails] = []
-            none_true: list[int] = []  # literals whose conjunction: none so far
-            some_true: list[int] = []
+            none, some = TRUE, FALSE  # so far
             for mode in self.setup.modes.values():
                 true, false = (TRUE, FALSE) if mode.when is None else self.truth(mode.when)
-                found.append((self.sat.both((true, *none_true)), self.sat.either((false, *some_true))))
-                none_true.append(false)
-                some_true.append(true)
-            found.append((self.sat.both(none_true), self.sat.either(some_true)))
+                found.append((self.sat.both((true, none)), self.sat.either((false, some))))
+                none, some = self.sat.both((none, false)), self.sat.either((some, true))
+            found.append((none, some))
             self._modes = found
         return self._modes
 

@@ -22,12 +22,9 @@ class Instant(Frame):
     def shadow(self, sticks: Mapping[str, Quantity]) -> Frame:
         return Elsewhere(self, sticks)
 
-    def lag(self, condition: Condition, now: int, true: int) -> Rails:
-        """A delayed value that need not be that of `when`: `after` can only be late, `stays` can only linger."""
-        if not condition.stays:
-            self.sat.clause(-now, true)
-        if not condition.after:
-            self.sat.clause(now, -true)
+    def lag(self, condition: Condition, true: int) -> Rails:
+        """A delayed value that may be behind."""
+        now = self.loose(condition, true)
         self.lags[condition.name] = self.sat.differ(now, true)
         return known(now)
 
@@ -46,7 +43,7 @@ class AnyInstant(Instant):
             return true, false
         if true != -false:
             return UNKNOWN
-        return self.lag(condition, self.sat.variable(), true)
+        return self.lag(condition, true)
 
 
 class NextInstant(Instant):
@@ -64,10 +61,9 @@ class NextInstant(Instant):
         was, was_not = self.passed.delayed(condition)
         if true != -false or was != -was_not:  # what is not known is not said to lag
             return true, false
-        now = self.sat.variable()
-        self.sat.clause(-now, true, was)
-        self.sat.clause(now, -true, -was)
-        return self.lag(condition, now, true)
+        behind = self.lag(condition, true)
+        self.keep(behind[0], true, was)
+        return behind
 
 
 class Trimmed(Instant):

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.curves import servo
-from setuplint.curves.lines import Guard, LineCase
+from setuplint.curves.lines import YES, Guard, LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
+from setuplint.plain.simulate import FARTHEST
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Condition, Override
+from setuplint.setup.model import HUNDRED as FULL
+from setuplint.setup.model import ZERO, Channel, Condition, Override
 from setuplint.solver import sums
 from setuplint.solver.encoding import Controls, Encoding
 from setuplint.solver.quantities import Quantity
@@ -84,6 +87,10 @@ class Outputs(ABC):
         """The cases of a channel's line in a mode; None where the line is not described."""
         return self.encoding.lines(channel, mode)
 
+    def fixed(self, channel: Channel, override: Override) -> Fraction:
+        """The output that an override gives."""
+        return self.encoding.fixed(channel, override)
+
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
         return self.encoding.quantity_of(sensor)
@@ -100,19 +107,19 @@ class Outputs(ABC):
         if found is not None:
             return found
         found = {}
-        no_higher: list[int] = []  # all false for sure
-        some_higher: list[int] = []  # one true for sure
+        none, some, surely = TRUE, FALSE, FALSE  # higher: all false for sure, one true for sure, and one that decides
         for rank in self.encoding.by_channel[channel]:
             active = {o.name: self.truth(o.when) for o in rank}
             picks = self._picks(rank, active)
             for override in rank:
                 true, false = active[override.name]
                 pick = picks[override.name]
-                sure = FALSE if override.priority is None else self.sat.both((true, pick, *no_higher))
-                found[override.name] = (sure, self.sat.either((false, -pick, *some_higher)))
-            no_higher += [n for _, n in active.values()]
-            some_higher += [t for o in rank if o.priority is not None for t in (active[o.name][0],)]
-        found[None] = (self.sat.both(no_higher), self.sat.either([self.truth(o.when)[0] for o in self._all(channel)]))
+                sure = FALSE if override.priority is None else self.sat.both((true, pick, none))
+                found[override.name] = (sure, self.sat.either((false, -pick, surely)))
+            none = self.sat.both((none, *(false for _, false in active.values())))
+            some = self.sat.either((some, *(true for true, _ in active.values())))
+            surely = self.sat.either((surely, *(active[o.name][0] for o in rank if o.priority is not None)))
+        found[None] = (none, some)
         self._deciders[channel] = found
         return found
 
@@ -143,15 +150,31 @@ class Outputs(ABC):
         deciders = self.deciders(channel)
         for override in self._all(channel):
             if override.value is not None:
-                holds = compared(self.encoding.fixed(found, override), op, number)
+                holds = compared(self.fixed(found, override), op, number)
                 (yes if holds else no).append(deciders[override.name][0])
-        free = deciders[None][0]
-        if free != FALSE:
-            for mode, true in self.flown(found):
-                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)))
+        for limit in self.line_limits(channel):
+            free = deciders[limit.name if limit else None][0]
+            for mode, true in self.flown(found) if free != FALSE else ():
+                right, wrong = self.line(found, mode, op, number, self.sat.both((free, true)), limit)
                 yes.append(self.sat.both((free, true, right)))
                 no.append(self.sat.both((free, true, wrong)))
         return self.sat.either(yes), self.sat.either(no)
+
+    def line_limits(self, channel: str) -> list[Override | None]:
+        """The ways in which the channel's line goes on: with nothing (None), or an override that limits it, deciding."""
+        return [None, *(o for o in self._all(channel) if o.limits)]
+
+    def line_demand(
+        self, channel: Channel, op: str, number: Fraction, guard: int, limit: Override | None = None
+    ) -> Rails:
+        """What the line flown, perhaps limited, asks of the servo, against a number of percent; `guard` is where it decides."""
+        bare = replace(channel, reversed=False, down=FULL, up=FULL, sub_trim=ZERO, low=-FARTHEST, high=FARTHEST)
+        found: list[Rails] = []
+        for mode, true in self.flown(channel):
+            here = self.sat.both((guard, true))
+            right, wrong = self.line(bare, mode, op, number, here, limit) if here != FALSE else UNKNOWN
+            found.append((self.sat.both((true, right)), self.sat.both((true, wrong))))
+        return self.sat.either(right for right, _ in found), self.sat.either(wrong for _, wrong in found)
 
     def flown(self, channel: Channel) -> Iterator[tuple[str | None, int]]:
         """One of the modes that share a line, with the literal that one of them is flown; of every line of the channel."""
@@ -161,25 +184,31 @@ class Outputs(ABC):
                 shared.setdefault(mode if mode in channel.lines else None, []).append(true)
         return ((mode, self.sat.either(literals)) for mode, literals in shared.items())
 
-    def line(self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int) -> Rails:
-        """The output of its line in a mode against a number; `guard` is where that line decides."""
+    def line(
+        self, channel: Channel, mode: str | None, op: str, number: Fraction, guard: int, limit: Override | None = None
+    ) -> Rails:
+        """The output of its line, perhaps limited, in a mode against a number; `guard` is where it decides."""
         cases = self.encoding.lines(channel, mode)
         if cases is None:
             return UNKNOWN
-        bound = self.encoding.bound(channel, op, number)
-        yes = []
+        bound = servo.limited_bound(self.encoding.bound(channel, op, number), limit)
+        found: list[tuple[int, int]] = []
         for case in cases:
             here = self.guards(case)
             deciding = self.sat.both((guard, here))
-            right = self.demand(channel.name, case.constant, case.shapes, bound, deciding)
-            yes.append(self.sat.both((here, right)))
-        return known(self.sat.either(yes))
+            found.append((here, self.demand(channel.name, case.constant, case.shapes, bound, deciding)))
+        yes = self.sat.either([self.sat.both(pair) for pair in found])
+        if all(true == -false for true, false in map(self.truth, self.encoding.lendings[channel.name])):
+            return known(yes)
+        return yes, self.sat.either([self.sat.both((here, -right)) for here, right in found])
 
     def guards(self, case: LineCase) -> int:
         return self.sat.either(self.sat.both(self.guard(g) for g in guards) for guards in case.guards)
 
     def guard(self, guard: Guard) -> int:
         kind, name, choice = guard
+        if kind == "lent":
+            return self.truth(name)[0 if choice == YES else 1]
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
     def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.DemandBound, guard: int) -> int:

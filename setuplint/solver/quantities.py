@@ -8,10 +8,14 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.curves.shape import Interval
+from setuplint.curves.surds import Place, Surd, compared
 from setuplint.solver.sat import FALSE, TRUE, Sat
 
-ALIKE = Fraction(2, 10**9)
 Pair = tuple[int, int]  # literals for "below the cut" and "at or below it"
+
+
+def _fraction(place: Place) -> Fraction:
+    return place.near if isinstance(place, Surd) else place
 
 
 class Cell(NamedTuple):
@@ -30,40 +34,76 @@ class Quantity:
 
     def __init__(self, sat: Sat, lo: Fraction, hi: Fraction) -> None:
         self.sat, self.lo, self.hi = sat, lo, hi
-        self.at: list[Fraction] = []
+        self.places: list[Place] = []
+        self.at: list[Fraction] = []  # the same, as fractions so near that the middle of two neighbours is between them
         self.near: list[float] = []  # the same as floats: quicker to search
         self.pairs: list[Pair] = []
+        self.known: dict[Place, Pair] = {}
 
-    def cut(self, at: Fraction, exact: bool = True) -> Pair:
-        """The literals of a cut. One that is not exact stands for an irrational place within 1e-9 of `at`; two of these whose
-        order cannot be told are taken for one."""
-        if at < self.lo:
+    def cut(self, place: Place) -> Pair:
+        """The literals of a cut. No decimal is a root, so that being at it is nothing a stick is put to: its two are one."""
+        found = self.known.get(place)
+        if found is None:
+            found = self.known[place] = self._cut(place)
+        return found
+
+    def _cut(self, place: Place) -> Pair:
+        low, high = compared(place, self.lo), compared(place, self.hi)
+        if low < 0:
             return FALSE, FALSE
-        if at > self.hi:
+        if high > 0:
             return TRUE, TRUE
-        near = float(at)
-        place = bisect_left(self.near, near)
-        while place < len(self.at) and self.near[place] == near and self.at[place] < at:
-            place += 1
-        if place < len(self.at) and self.at[place] == at:
-            return self.pairs[place]
-        for beside in (place - 1, place) if not exact else ():
-            if 0 <= beside < len(self.at) and abs(self.at[beside] - at) <= ALIKE:
-                below, upto = self.pairs[beside]
-                if below == upto:
-                    return below, upto
-        sat = self.sat
-        below = FALSE if at == self.lo else sat.variable()
-        upto = TRUE if at == self.hi else sat.variable() if exact else below
+        index, met = self._find(place)
+        if met:
+            return self.pairs[index]
+        sat, exact = self.sat, isinstance(place, Fraction)
+        below = FALSE if low == 0 else sat.variable()
+        upto = TRUE if high == 0 else sat.variable() if exact else below
         sat.clause(-below, upto)
-        if place:
-            sat.clause(-self.pairs[place - 1][1], below)
-        if place < len(self.at):
-            sat.clause(-upto, self.pairs[place][0])
-        self.at.insert(place, at)
-        self.near.insert(place, near)
-        self.pairs.insert(place, (below, upto))
+        if index:
+            sat.clause(-self.pairs[index - 1][1], below)
+        if index < len(self.at):
+            sat.clause(-upto, self.pairs[index][0])
+        self.pairs.insert(index, (below, upto))
+        self.places.insert(index, place)
+        self.at.insert(index, self.lo)
+        self.near.insert(index, 0.0)
+        self._name(index)
+        self._part(index)
         return below, upto
+
+    def _find(self, place: Place) -> tuple[int, bool]:
+        """Where a place stands among the cuts, or would; and whether it is one of them."""
+        index = bisect_left(self.near, float(_fraction(place)))
+        while index and compared(place, self.places[index - 1]) <= 0:
+            index -= 1
+        order = 1
+        while index < len(self.places) and (order := compared(place, self.places[index])) > 0:
+            index += 1
+        return index, order == 0
+
+    def _name(self, index: int) -> None:
+        at = _fraction(self.places[index])
+        self.at[index], self.near[index] = at, float(at)
+
+    def _part(self, index: int) -> None:
+        """Bring roots so near to what names them that a new cut can be told from its neighbours and the ends."""
+        if all(isinstance(place, Fraction) for place in self.places[max(index - 1, 0) : index + 2]):
+            return
+        for left in (index - 1, index):
+            while not self._parted(left):
+                for one in (left, left + 1):
+                    if 0 <= one < len(self.places) and isinstance(root := self.places[one], Surd):
+                        self.places[one] = root.finer()
+                        self._name(one)
+
+    def _parted(self, left: int) -> bool:
+        """Whether a cut and the next, or an end, are further apart than four times the error of their names."""
+        pair = (left, left + 1)
+        low = self.at[left] if left >= 0 else self.lo
+        high = self.at[left + 1] if left + 1 < len(self.at) else self.hi
+        errors = [root.error for n in pair if 0 <= n < len(self.places) and isinstance(root := self.places[n], Surd)]
+        return not errors or high - low > 4 * max(errors)
 
     def compare(self, op: str, number: Fraction) -> int:
         below, upto = self.cut(number)
@@ -71,8 +111,7 @@ class Quantity:
 
     def inside(self, interval: Interval) -> int:
         """The literal for being in an interval."""
-        low = self.cut(interval.lo.at, interval.lo.exact)
-        high = self.cut(interval.hi.at, interval.hi.exact)
+        low, high = self.cut(interval.lo.place), self.cut(interval.hi.place)
         return self.sat.both((-low[0] if interval.lo_closed else -low[1], high[1] if interval.hi_closed else high[0]))
 
     def cells(self) -> Iterator[Cell]:
@@ -89,7 +128,14 @@ class Quantity:
 
     def cell(self, holds: Callable[[int], bool]) -> Cell:
         """The cell in which an assignment lies."""
-        return next(cell for cell in self.cells() if holds(cell.above) and holds(cell.under))
+        last, above, first = self.lo, TRUE, True
+        for at, (below, upto) in zip(self.at, self.pairs, strict=True):
+            if holds(below) and holds(above) and at > self.lo:
+                return Cell(last, at, first, False, above, below)
+            if upto != below and holds(upto) and holds(-below):
+                return Cell(at, at, True, True, -below, upto)
+            last, above, first = at, -upto, False
+        return Cell(last, self.hi, first, True, above, TRUE)
 
 
 class Fixed(Quantity):
@@ -99,15 +145,20 @@ class Fixed(Quantity):
         super().__init__(sat, lo, hi)
         self.point = lo == hi
 
-    def cut(self, at: Fraction, exact: bool = True) -> Pair:
+    def _cut(self, place: Place) -> Pair:
+        low, high = compared(place, self.lo), compared(place, self.hi)
         if self.point:
-            return (TRUE if self.lo < at else FALSE), (TRUE if self.lo <= at and (exact or self.lo < at) else FALSE)
-        if at <= self.lo:
+            return (TRUE if low > 0 else FALSE), (TRUE if low >= 0 else FALSE)
+        if low <= 0:
             return FALSE, FALSE
-        if at >= self.hi:
+        if high >= 0:
             return TRUE, TRUE
         raise AssertionError("a stretch is cut nowhere")
 
     def cells(self) -> Iterator[Cell]:
         """The stretch itself, or the point."""
-        yield Cell(self.lo, self.hi, self.point, self.point, TRUE, TRUE)
+        yield self.cell(bool)
+
+    def cell(self, holds: Callable[[int], bool]) -> Cell:
+        """The same."""
+        return Cell(self.lo, self.hi, self.point, self.point, TRUE, TRUE)

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, product
 
-from setuplint.budget import OutOfBudget, Spent
+from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, names_of_kind
+from setuplint.setup.cone import Cone, Cones, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.solver import sums
 from setuplint.solver.encoding import Bits, Encoding
@@ -54,9 +54,9 @@ class Link:
 class Reach:
     """The chains of one setup and the questions asked of them."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
+    def __init__(self, setup: Setup, spent: Spent | None = None, cones: Cones | None = None) -> None:
         self.setup = setup
-        self.encoding = Encoding(setup, spent)
+        self.encoding = Encoding(setup, spent, cones)
         self.sat = self.encoding.sat
         self.cones = self.encoding.cones
         self.remembering = [c.name for c in setup.conditions.values() if c.remembers]
@@ -134,6 +134,7 @@ class Reach:
         if trim and sum(self.encoding.tie_trims(controls) for controls in read):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
+        self.sat.file.charge(1)  # when the budget is spent the pool gives no answer either
         if not relevant and not fetch and self.sat.seen(assumptions):
             return found
         touching: sums.Touching | None = None
@@ -168,6 +169,7 @@ class Reach:
         `calm` passes over paths on which a delay is caught still running; None is still said of them too.
         """
         self.sat.new_question()
+        self.sat.file.charge(len(self.cones.nodes) // PART)
         channels, trim = names_of_kind(cone, "channel"), ("trim", "") in cone
         memory = self._memory(cone)
         base = self.base.settled
@@ -195,6 +197,7 @@ class Reach:
                 if depth is None and not trouble:
                     return None
                 if depth is not None and depth > MOST_STEPS:
+                    self._lay_out(depth, memory)
                     found = self._at_step(question, depth, channels, trim, trouble, calm)
                     if found is not None:
                         return found
@@ -248,6 +251,12 @@ class Reach:
         except OutOfBudget as end:
             trouble.append(end)
         return None
+
+    def _lay_out(self, steps: int, memory: list[str]) -> None:
+        """The memory of each step in turn: a path of hundreds of steps would else be as many calls deep."""
+        for step in range(steps):
+            for name in memory:
+                self.at(step).passing.condition(name)
 
     # -- proofs and searches over memory
 

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 
 from pysat.solvers import Solver
 
+from setuplint import budget
 from setuplint.budget import (
     CONFLICTS_A_CALL,
     CONFLICTS_A_FILE,
     CONFLICTS_A_QUESTION,
     CONFLICTS_THEN,
-    STEPS_A_FILE,
     OutOfBudget,
     Spent,
 )
@@ -41,15 +41,17 @@ class Sat:
         # true and in which false, as bits, and how many of them were looked at for that.
         self.seen_before: list[bytes] = []
         self.pool: list[tuple[int, int, int]] = []
-        self.spent = self.boxes = 0  # for this question
         self.file = spent or Spent()
+        self.new_question()
         self.before = 0, 0  # conflicts and propagations of this solver so far
 
     def variable(self) -> int:
+        self.file.charge(budget.VARIABLE)
         self.variables += 1
         return self.variables
 
     def clause(self, *literals: int) -> None:
+        self.file.charge(budget.CLAUSE)
         if TRUE not in literals:
             self.solver.add_clause([x for x in literals if x != FALSE])
 
@@ -68,6 +70,7 @@ class Sat:
             return FALSE
         gate = self.gates.get(key)
         if gate is None:
+            self.file.charge(budget.CLAUSE * (len(key) + 1))
             gate = self.gates[key] = self.variable()
             self.inputs[gate] = key
             add = self.solver.add_clause
@@ -104,16 +107,18 @@ class Sat:
 
     def new_question(self) -> None:
         self.spent = self.boxes = 0
+        self.begun = self.file.work
 
     def solve(self, assumptions: Sequence[int]) -> bool:
         """Whether the assumptions can hold together; OutOfBudget when the search runs out."""
         if FALSE in assumptions:
             return False
+        self.file.charge(budget.CALL)
         left = CONFLICTS_A_QUESTION - self.spent
         if left <= 0:
             raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
-        if self.file.steps > STEPS_A_FILE:
-            raise OutOfBudget(f"the searches for this file used up their {STEPS_A_FILE:,} steps")
+        if self.file.work - self.begun > budget.WORK_A_QUESTION:
+            raise OutOfBudget(f"one question used up its {budget.WORK_A_QUESTION:,} units of work")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
         self.solver.conf_budget(min(left, most))
         answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
@@ -121,7 +126,7 @@ class Sat:
         used = stats["conflicts"] - self.before[0]
         self.spent += used
         self.file.conflicts += used
-        self.file.steps += stats["propagations"] - self.before[1]
+        self.file.work += used + (stats["propagations"] - self.before[1]) // budget.PROPAGATIONS_A_UNIT
         self.before = stats["conflicts"], stats["propagations"]
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
@@ -130,9 +135,9 @@ class Sat:
     def model(self) -> Model:
         """The assignment found by the last solve."""
         values = self.solver.get_model() or []
+        self.file.work += len(values) // budget.VALUES_A_UNIT
         if self.pooled < LARGEST_POOL:
-            for _ in range(len(self.pool), len(values) + 1):
-                self.pool.append((0, 0, self.pooled))
+            self.pool += [(0, 0, self.pooled)] * (len(values) + 1 - len(self.pool))
             self.seen_before.append(bytes([0, *[value > 0 for value in values]]))
         return Model(values)
 

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from setuplint.plain.timelines import ALOFT, TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, names_of_kind
 from setuplint.setup.model import ZERO, Condition, Setup
-
-TICK = Fraction(1, 100)  # seconds: nothing is seen sooner than the next instant of the simulator
-ALOFT = Fraction(5)  # seconds for which no switch of the hold has moved, where the craft is taken to be in the air
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +25,13 @@ class Slowness:
 
 
 def own_time(condition: Condition) -> Fraction:
-    """The longer of `after` and `stays` in seconds, as the instants of the simulator let it be seen."""
-    return ceil(max(condition.after, condition.stays) / TICK) * TICK
+    """The longer of `after` and `stays`."""
+    return in_ticks(max(condition.after, condition.stays))
+
+
+def in_ticks(seconds: Fraction) -> Fraction:
+    """A time in seconds, as the instants of the simulator let it be seen."""
+    return ceil(seconds / TICK) * TICK
 
 
 class Paces:
@@ -58,7 +61,7 @@ class Paces:
         key = (patience, aloft)
         if key not in self._slow:
             still = frozenset(self.calm()) if aloft else frozenset()
-            self._slow[key] = frozenset(_slow_ones(self.setup, patience, still))
+            self._slow[key] = frozenset(_times(self.setup, patience, still)[1])
         return self._slow[key]
 
     def hold_switches(self) -> frozenset[str]:
@@ -68,44 +71,40 @@ class Paces:
     def calm(self) -> Iterator[str]:
         """The timed conditions that rest on the hold's switches alone and settle before the craft is taken to be aloft."""
         switches = self.hold_switches()
-        times = _times(self.setup)
+        times, _ = _times(self.setup)
         for name in self.timed:
             inputs = {node for node in self.cones.of([f.Holds(name)]) if node[0] not in ("condition", "mode")}
             if inputs <= {("switch", switch) for switch in switches} and times[name] <= ALOFT:
                 yield name
 
     def _under(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:
-        rests = self.cones.rests
-        return tuple(n for n in timed if n in slow or any(rests("condition", s, "condition", n) for s in slow))
+        under = 0
+        for name in slow:
+            under |= self.cones.part(("condition", name))
+        return tuple(n for n in timed if under & self.cones.bit(("condition", n)))
 
     def _over(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:
-        rests = self.cones.rests
-        return tuple(n for n in timed if n not in slow and any(rests("condition", n, "condition", s) for s in slow))
+        parts, late, bits = self.cones.part, set(slow), 0
+        for name in slow:
+            bits |= self.cones.bit(("condition", name))
+        return tuple(n for n in timed if n not in late and parts(("condition", n)) & bits)
 
 
-def _slow_ones(setup: Setup, patience: Fraction, calm: Collection[str]) -> Iterator[str]:
-    """A slow condition and a calm one count nothing for those that rest on them."""
+def _times(
+    setup: Setup, patience: Fraction | None = None, calm: Collection[str] = ()
+) -> tuple[dict[str, Fraction], set[str]]:
+    """The longest sum of waits on a way to each condition; and those that take longer than the patience. Such a slow one and a
+    calm one count nothing for those that rest on them."""
     times: dict[str, Fraction] = {}
+    slow: set[str] = set()
     modes: list[Fraction] = []
     for name, condition in setup.conditions.items():
-        times[name] = _longest(setup, times, modes, condition.when, condition.until)
-        if not (condition.after or condition.stays):
-            continue
-        times[name] += own_time(condition)
-        if name in calm:
-            times[name] = ZERO
-        elif times[name] > patience:
-            times[name] = ZERO
-            yield name
-
-
-def _times(setup: Setup) -> dict[str, Fraction]:
-    """The longest sum of waits on a way to each condition."""
-    times: dict[str, Fraction] = {}
-    modes: list[Fraction] = []
-    for name, condition in setup.conditions.items():
-        times[name] = own_time(condition) + _longest(setup, times, modes, condition.when, condition.until)
-    return times
+        own = own_time(condition)
+        time = own + _longest(setup, times, modes, condition.when, condition.until)
+        if own and name not in calm and patience is not None and time > patience:
+            slow.add(name)
+        times[name] = ZERO if own and (name in calm or name in slow) else time
+    return times, slow
 
 
 def _longest(setup: Setup, times: dict[str, Fraction], modes: list[Fraction], *formulas: f.Formula | None) -> Fraction:

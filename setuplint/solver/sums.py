@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import BOX, OutOfBudget
 from setuplint.curves.sums import NEAR, Box, Shapes, limits
 from setuplint.plain.resting import round_inside
 from setuplint.solver.quantities import Cell, Quantity
@@ -55,10 +55,11 @@ def _fits(low: Fraction, high: Fraction, wanted: Wanted) -> int:
     return 1 if above and under else 0
 
 
-def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
-    """Stick values in the box with every sum in its wanted stretch, or None: there are none. OutOfBudget after 100,000 boxes
-    for a question, which `sat` counts."""
+def solve(box: Box, wanted: Sequence[Wanted], sat: Sat, *, neat: bool = True) -> dict[str, Fraction] | None:
+    """Stick values in the box with every sum in its wanted stretch, or None: there are none. `neat`: with few digits.
+    OutOfBudget after 100,000 boxes for a question, which `sat` counts."""
     wanted = _merged(wanted)
+    sat.file.charge(BOX * len(wanted))
     if any(_empty(item) for item in wanted):
         return None
     spans = [limits(item[0], box) for item in wanted]
@@ -69,7 +70,7 @@ def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] |
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
     found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose, sat)
-    return None if found is None else _neat(found, box, loose)
+    return _neat(found, box, loose) if found is not None and neat else found
 
 
 def _merged(wanted: Sequence[Wanted]) -> list[Wanted]:
@@ -148,6 +149,7 @@ def _halve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] 
         here = waiting.pop()
         sat.boxes += 1
         sat.file.boxes += 1
+        sat.file.charge(BOX * len(wanted))
         most = MOST_BOXES if sat.file.boxes < BOXES_A_FILE else BOXES_THEN
         if sat.boxes > most:
             raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
@@ -221,7 +223,7 @@ def _blame(
 
     def impossible(box: Box, asked: Sequence[tuple[Wanted, Cell]]) -> bool:
         try:
-            return solve(box, [w for w, _ in asked], sat) is None
+            return solve(box, [w for w, _ in asked], sat, neat=False) is None
         except Touching:
             return False
 

@@ -4,13 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Condition, Setup
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import UNKNOWN, Rails, known
 
-Chain = tuple[Fraction, tuple[str, ...]]  # seconds, and the conditions that make them up
+
+class Chain(NamedTuple):
+    """Seconds, the last of the conditions that make them up, and the chain before it: a row of thousands is kept once."""
+
+    seconds: Fraction
+    last: str = ""
+    before: Chain | None = None
+
+    def names(self) -> tuple[str, ...]:
+        """The conditions, in their order."""
+        found: list[str] = []
+        chain: Chain | None = self
+        while chain is not None and chain.last:
+            found.append(chain.last)
+            chain = chain.before
+        return tuple(reversed(found))
 
 
 def waits(setup: Setup, switch: str) -> dict[str, Chain]:
@@ -29,7 +45,7 @@ def waits(setup: Setup, switch: str) -> dict[str, Chain]:
 
     def one(atom: f.Formula) -> Chain | None:
         if isinstance(atom, f.SwitchIs):
-            return (ZERO, ()) if atom.switch == switch else None
+            return Chain(ZERO) if atom.switch == switch else None
         if isinstance(atom, f.Holds):
             return found.get(atom.condition)
         if isinstance(atom, f.ModeIs):
@@ -42,7 +58,7 @@ def waits(setup: Setup, switch: str) -> dict[str, Chain]:
         set_, reset = longest([condition.when]), longest([condition.until])
         own = max(condition.after, condition.stays)
         if set_ is not None and own:
-            set_ = set_[0] + own, (*set_[1], condition.name)
+            set_ = Chain(set_.seconds + own, condition.name, set_)
         chains = [chain for chain in (set_, reset) if chain is not None]
         if chains:
             found[condition.name] = max(chains, key=lambda chain: chain[0])
@@ -70,11 +86,7 @@ class Lagging(Frame):
             return true, false
         if true != -false:
             return UNKNOWN
-        now = self.sat.variable()
-        if not condition.stays:
-            self.sat.clause(-now, true)
-        if not condition.after:
-            self.sat.clause(now, -true)
+        now = self.loose(condition, true)
         was, was_not = self.old.delayed(condition)
         if was == -was_not and not self.rests(condition.name, self.all):  # its `when` has changed once, at the movement
             self.sat.clause(-was, -true, now)

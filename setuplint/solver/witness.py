@@ -162,10 +162,10 @@ class Chooser:
             if self.reach.encoding.quantity_of(name)[0] == "":
                 return changed[0]
         one, other = self.quantity(step - 1, control), self.quantity(step, control)
-        for at, exact in [(x, p[0] != p[1]) for x, p in zip(one.at, one.pairs, strict=True)]:
-            other.cut(at, exact)
-        for at, exact in [(x, p[0] != p[1]) for x, p in zip(other.at, other.pairs, strict=True)]:
-            one.cut(at, exact)
+        for place in list(one.places):
+            other.cut(place)
+        for place in list(other.places):
+            one.cut(place)
         for a, b in zip(one.pairs, other.pairs, strict=True):
             changed += [self.sat.differ(x, y) for x, y in zip(a, b, strict=True)]
         return self.sat.either(changed)
@@ -275,9 +275,8 @@ class Chooser:
 
     def _unit(self) -> Fraction:
         """What the voltage of a cell is shown times, so that the number shown is round."""
-        cells = self.setup.battery.cells
-        packs = any(s.reads == "pack-voltage" for s in self.setup.sensors.values())
-        return Fraction(cells) if cells is not None and packs else Fraction(1)
+        packs = [s for s in self.setup.sensors.values() if s.reads == "pack-voltage"]
+        return Fraction(next((cells for s in packs if (cells := self.setup.cells_of(s)) is not None), 1))
 
     def state(self, step: int) -> State:
         frame = self.frames[step]

@@ -67,7 +67,9 @@ def test_a_gain_between_the_positions_of_a_switch_is_none() -> None:
 
 
 def test_flying_that_cannot_be_judged() -> None:
-    assert unjudged(GYRO, {"channels.tail-gain.from": 0}, ("craft.motor-off",)) == ["craft.motor-off is not given"]
+    held = {"overrides.gain-held": {"channel": "tail-gain", "value": 42, "when": "hold is on"}}
+    asked = {"channels.tail-gain.from": 0, **held}
+    assert unjudged(GYRO, asked, ("craft.motor-off",)) == ["craft.motor-off is not given"]
     assert unjudged(GYRO, {}, ("channels.tail-gain",)) == []
     assert unjudged(GYRO, {}, ("channels.tail-gain.from", "channels.tail-gain.in")) == [
         "channels.tail-gain.from is not given"
@@ -81,7 +83,7 @@ def test_expo_is_said_once_where_it_is_written() -> None:
     (finding,) = said(EXPO, {"channels.roll.expo": 75})
     assert finding.message == (
         "expo of 75 % on aileron, for roll: 0.25 of a straight line's answer around the middle, 2.5 of it at full stick; "
-        "60 % is as far as is usual"
+        "60 % is as far as is usual, and a positive number is the softer one here"
     )
     assert finding.edit is not None
     assert (finding.edit.path, finding.edit.value) == (("channels", "roll", "expo"), "60")

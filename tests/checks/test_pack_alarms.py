@@ -24,7 +24,9 @@ def test_full_packs_of_six(chemistry: str, full: str) -> None:
     pack = float(Fraction(full) * 6)
     edit = {"battery.chemistry": chemistry}
     assert said(ALWAYS, {**edit, LOW: f"pack < {pack:g}"}) == []
-    assert said(ALWAYS, {**edit, LOW: f"pack < {pack + 0.01:.2f}"}) == [], "it fits seven cells: cell-count-mismatch says so"
+    assert said(ALWAYS, {**edit, LOW: f"pack < {pack + 0.01:.2f}"}) == [], (
+        "it fits seven cells: cell-count-mismatch says so"
+    )
     for written in ("pack <= {:.2f}", "not pack > {:.2f}", "pack <= {:.2f} and hold is off"):
         (finding,) = said(ALWAYS, {**edit, LOW: written.format(pack)})
         assert f"{pack:g} V ({full} V a cell on 6 cells): it is set to sound below {pack:g}" in finding.message

@@ -14,7 +14,7 @@ from setuplint.book.functions import check_of
 from setuplint.book.rule_file import BookError
 from setuplint.budget import OutOfBudget
 from setuplint.engine.search import Disagreement
-from setuplint.findings import Finding
+from setuplint.findings import SIGNALS, Finding
 from tests.checks.linted import TEXT, linted
 
 BETWEEN = [[-100, -60], [-50, -14], [0, 16], [50, 46], [100, 100]]  # at low stick nothing is certain of the motor
@@ -41,16 +41,17 @@ def test_a_function_that_is_not_there_is_an_error(check: str) -> None:
         check_of(replace(rulebook.rules()["hold-missing"], check=check))
 
 
-def test_findings_are_in_the_order_of_the_file() -> None:
+def test_the_gravest_findings_come_first_then_they_are_in_the_order_of_the_file() -> None:
     report = linted(TWO)
-    starts = [report.where(finding.primary).span.start for finding in report.findings]
-    assert len(starts) >= 3
-    assert starts == sorted(starts)
+    order = [(SIGNALS.index(each.signal), report.where(each.primary).span.start) for each in report.findings]
+    assert len(order) >= 3
+    assert order == sorted(order)
+    assert [start for _, start in order] != sorted(start for _, start in order)
 
 
 def test_only_some_rules() -> None:
     report = linted(TWO, only=["part-unused", "failsafe-runs-motor"])
-    assert [finding.rule for finding in report.findings] == ["part-unused", "failsafe-runs-motor"]
+    assert [finding.rule for finding in report.findings] == ["failsafe-runs-motor", "part-unused"]
     assert report.rules == 2
     assert linted(TWO, only=["hold-slow"]).findings == ()
 

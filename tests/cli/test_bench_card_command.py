@@ -46,6 +46,17 @@ def box(of: CardText, title: str) -> Box:
     return next(each for stage in of.stages for each in stage.boxes if each.title == title)
 
 
+def test_a_box_says_what_the_controls_must_do() -> None:
+    of, _ = told(TEXT)
+    assert any("the way it asks for" in text for text in box(of, "Aileron to both ends, rates at soft").after)
+    assert any("goes up with the stick" in text for text in box(of, "Mode idle-up along the stick").after)
+    assert any("goes against it" in text for text in box(of, "Mode idle-up along the stick").after)
+    powered = "The receiver powered, the motor apart"
+    assert any("moves one bar alone" in text for text in box(of, powered).after)
+    of, _ = told(TEXT.replace("# stabilised = true ", "stabilised = false"))
+    assert not any("moves one bar alone" in text for text in box(of, powered).after)
+
+
 def plain(words: str) -> str:
     return words.replace("\u00a0", " ")
 
@@ -199,7 +210,7 @@ def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> Non
 def test_a_hazard_is_said_on_top_and_where_it_is_met(command: Command, folder: Path) -> None:
     done = command("bench-card", str(ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"))
     assert done.status == 0
-    assert "**Lint finds 1 danger in this file. Mend it first" in done.out
+    assert "**Lint of this file: 1 danger. Mend it first" in done.out
     assert "DANGER: the rotor is driven with the hold on" in done.out
 
 

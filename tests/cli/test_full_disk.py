@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -19,7 +20,7 @@ COMMANDS = [
     ["--version"],
     ["lint", "--help"],
     ["lint", "x.toml"],
-    ["lint", "--format", "markdown", "bad.toml"],
+    *(["lint", "--format", form, "bad.toml"] for form in ("json", "sarif", "junit", "markdown")),
     ["lint", "--fix", "bad.toml"],
     ["explain"],
     ["explain", "hold-bypassed"],
@@ -28,6 +29,7 @@ COMMANDS = [
     ["compare", "x.toml", "bad.toml"],
     ["report", "x.toml"],
     ["sheet", "x.toml"],
+    ["sheet", "x.toml", "--format", "json"],
     ["bench-card", "x.toml"],
     ["rules-test", "club"],
     ["new", "made.toml", "--rotor", "fixed"],
@@ -45,10 +47,12 @@ def setups(folder: Path) -> Path:
     return folder
 
 
-def run(words: list[str], redirected: str, folder: Path, **changed: str) -> subprocess.CompletedProcess[str]:
+def run(
+    words: list[str], redirected: str, folder: Path, given: str = "", **changed: str
+) -> subprocess.CompletedProcess[str]:
     """By a shell, which knows how to give a command a full or a closed output."""
     command = ["sh", "-c", f'exec "$@" {redirected}', "sh", sys.executable, "-m", "setuplint", *words]
-    return subprocess.run(command, cwd=folder, env=environment(**changed), capture_output=True, text=True)
+    return subprocess.run(command, cwd=folder, env=environment(**changed), input=given, capture_output=True, text=True)
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
@@ -57,6 +61,21 @@ def run(words: list[str], redirected: str, folder: Path, **changed: str) -> subp
 def test_a_full_standard_output_is_status_2_and_one_line(setups: Path, words: list[str], unbuffered: str) -> None:
     done = run(words, ">/dev/full", setups, PYTHONUNBUFFERED=unbuffered)
     assert (done.returncode, done.stderr) == (2, LINE)
+
+
+def messages(*methods: str) -> str:
+    """What an editor sends, each a request."""
+    bodies = [json.dumps({"jsonrpc": "2.0", "id": n, "method": method, "params": {"capabilities": {}}})
+              for n, method in enumerate(methods)]  # fmt: skip
+    return "".join(f"Content-Length: {len(body)}\r\n\r\n{body}" for body in bodies)
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
+def test_the_language_server_cannot_answer_on_a_full_disk(setups: Path) -> None:
+    done = run(["serve"], ">/dev/full", setups, messages("initialize", "shutdown"))
+    assert (done.returncode, done.stderr) == (2, LINE)
+    closed = run(["serve"], ">&-", setups, messages("initialize"))
+    assert (closed.returncode, closed.stderr) == (2, "setuplint: standard output is closed\n")
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")

@@ -164,7 +164,7 @@ def test_threshold(command: Command, folder: Path) -> None:
     assert command("lint", "--fail-on", "notice", "notice.toml").status == 1
     shown = command("lint", "notice.toml")
     assert "[part-unused]" in shown.out
-    assert "(1 below caution, the least that fails)" in shown.words
+    assert "1 is below caution, the least that fails." in shown.words
 
 
 def test_a_clubs_claims_are_judged(command: Command, folder: Path) -> None:

@@ -46,7 +46,7 @@ def test_it_is_made_where_that_is_asked_and_says_what_it_holds(club: Path, comma
     assert not Path(FILE).exists()
     made = command("lint", ".", "--baseline", FILE, "--baseline-write", "grow")
     assert made.status == 0
-    assert "2 setups: nothing found." in made.words
+    assert "2 setups: nothing found; hidden: 2 in the baseline." in made.words
     assert "In the baseline: 1 danger, 1 notice. ./craft/kestrel.toml: Throttle hold does not stop" in made.words
     assert f"Written to {FILE}: 2 added." in made.words
     assert entries() == KNOWN

@@ -43,7 +43,7 @@ def test_folders_have_their_own(club: Path, command: Command) -> None:
     assert command("lint", "b").status == 0
     ran = command("lint", ".")
     assert ran.status == 1
-    assert "3 setups: 2 notices (1 below the least that fails)." in ran.words
+    assert "3 setups: 2 notices. 1 is below the least that fails." in ran.words
     assert "Rules: edition 2026, by a/setuplint.toml (1 setup)." in ran.words
     assert "the newest: no setuplint.toml names one (2 setups)." in ran.words
     summary = json.loads(command("lint", ".", "--format", "json").out)["summary"]

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from tests.oracle.cone import END, Box, Cone, Grid, TooBig, term_controls
 from tests.oracle.formula import Const, Formula
 from tests.oracle.meaning import Choice, Memory, State, Value, World
+from tests.oracle.parts import Limits
 from tests.oracle.places import NEAR, turning_places
 from tests.oracle.search import admits
 from tests.oracle.sweep import Sweep, Sweeper
@@ -236,7 +237,16 @@ class Joint:
         box = {x: self.region(x, spot.controls[x]) for x in self.grids[0][0].boxes if x in read}
         deciding = [self.deciders(n, channel, spot.states[n]) for n in (0, 1)]
         positions = tuple(spot.controls[x] for x in self.worlds[0].switches)
-        key = (channel, (repr(deciding), spot.states[0].mode, spot.states[1].mode, positions, tuple(box.items())))
+        key = (
+            channel,
+            (
+                repr((deciding, [w.is_lent(s) for w, s in zip(self.worlds, spot.states, strict=True)])),
+                spot.states[0].mode,
+                spot.states[1].mode,
+                positions,
+                tuple(box.items()),
+            ),
+        )
         if key not in self.known:
             axes = [[(name, x) for x in self.places(channel, name, spot, lo, hi)] for name, (lo, hi) in box.items()]
             total = int(np.prod([len(a) for a in axes], dtype=object)) if axes else 1
@@ -254,7 +264,9 @@ class Joint:
         found: set[str] = set()
         for world, state in zip(self.worlds, spot.states, strict=True):
             line = world.channels[channel].lines[state.mode]
-            found |= {t.source for t in (() if world.deciding(channel, state) else line.terms or ())}
+            found |= {
+                x for t in (() if world.taken(channel, state) else line.terms or ()) for x in (t.source, t.pupil) if x
+            }
         return found
 
     def region(self, stick: str, at: Value) -> Box:
@@ -267,8 +279,8 @@ class Joint:
         marks = {lo, hi}
         for world, state in zip(self.worlds, spot.states, strict=True):
             line = world.channels[channel].lines[state.mode]
-            for term in () if world.deciding(channel, state) else line.terms or ():
-                if term.kind == "analog" and term.source == stick:
+            for term in () if world.taken(channel, state) else line.terms or ():
+                if term.kind == "analog" and stick in (term.source, term.pupil):
                     for choice in world.choices(state, [channel]):
                         marks |= set(turning_places(world, term, spot.controls, choice))
         inside = sorted(x for x in marks if lo <= x <= hi)
@@ -277,8 +289,8 @@ class Joint:
         closed = [abs(x) == END for x in (lo, hi)]
         return sorted(x for x in found if lo < x < hi or (x == lo and closed[0]) or (x == hi and closed[1]))
 
-    def deciders(self, side: int, channel: str, state: State) -> dict[str | None, Fraction | None]:
-        """The overrides that may decide, with their values; None for the line."""
+    def deciders(self, side: int, channel: str, state: State) -> dict[str | None, Fraction | Limits | None]:
+        """The overrides that may decide, with what they demand; None for the line."""
         world = self.worlds[side]
         active = [
             o
@@ -308,11 +320,7 @@ class Joint:
         """What the channel may put out, by who decides."""
         world, found = self.worlds[side], {}
         for name, value in self.deciders(side, channel, state).items():
-            if name is None:
-                found[name] = world.output(channel, state, choice)
-            else:
-                assert value is not None
-                found[name] = world.servo(world.channels[channel], value)
+            found[name] = world.output(channel, state, {**choice, ("tie", channel): value})
         return found
 
     def smoothings(self, channel: str, states: list[State]) -> Iterator[tuple[Choice, Choice]]:

@@ -7,6 +7,7 @@ flight starts at power-up and moves controls at random, at times around those of
 from __future__ import annotations
 
 import sys
+import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -24,7 +25,7 @@ from tests.oracle.toml_text import to_toml
 
 FLIGHTS_A_SETUP = 5
 LONGEST = 900  # ticks of one flight
-QUESTIONS = 12  # that are thought of for a setup
+QUESTIONS = 9  # that are thought of for a setup, beside the hazards
 KINDS = ["after", "after", "stays", "stays", "both", "until", "until-after", "until-after", "toggles", "toggles-after"]
 TIMES = ["0.2", "0.3", "0.5", "0.6", "1", "1.25"]
 PATIENCES = ["0", "0.3", "0.5", "1"]
@@ -59,19 +60,40 @@ def timed_setup(seed: int) -> str:
 
 
 def asked_of(seed: int, both: Both) -> tuple[str, Fraction] | None:
-    """A formula and a patience that make a difference: false in all settled states, and some condition is slow. The same for
-    the same seed; None where none was met."""
+    """A formula and a patience that make a difference: false in all settled states, and some condition is slow. If one is
+    met, a formula that can hold for a moment. The same for the same seed; None where none was met."""
     random = Random(f"asked {seed}")
     patience = Fraction(random.choice(PATIENCES))
     decider = both.decider
-    for n in range(QUESTIONS):
-        formula = HAZARDS[n] if n < len(HAZARDS) else random_formula(100 * seed + n, both.text)
+    found: tuple[str, Fraction] | None = None
+    for formula in thought_of(seed, both.text, random):
         if "follows" in formula:  # the oracle asks that of settled states alone
             continue
         cone = decider.cone([decider.formula(formula)])
         if decider.paces.slowness(cone, patience).slow and decider.find(formula).impossible:
-            return formula, patience
-    return None
+            if not decider.find_moment(formula, Fraction(0)).impossible:
+                return formula, patience
+            found = found or (formula, patience)
+    return found
+
+
+def thought_of(seed: int, text: str, random: Random) -> Iterator[str]:
+    """Hazards, what only holds while one or two conditions are behind their `when`, and anything."""
+    yield from HAZARDS
+    tables = tomllib.loads(text).get("conditions", {})
+    timed = [name for name, table in tables.items() if "after" in table or "stays" in table]
+    for n in range(QUESTIONS):
+        if timed and n % 3:
+            picked = random.sample(timed, min(len(timed), n % 3))
+            yield " and ".join(behind(name, tables[name], random) for name in picked)
+        else:
+            yield random_formula(100 * seed + n, text)
+
+
+def behind(name: str, table: Mapping[str, Any], random: Random) -> str:
+    """That a condition is on though its `when` does not hold, or the other way round."""
+    lingers = "stays" in table and ("after" not in table or random.random() < 0.5)
+    return f"{name} and not ({table['when']})" if lingers else f"({table['when']}) and not {name}"
 
 
 # -- flying

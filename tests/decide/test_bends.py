@@ -1,7 +1,7 @@
 """Turns, valleys, slopes and overshoot of curves as flown."""
 
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy
 import pytest
@@ -12,13 +12,12 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 from setuplint.curves.bends import (
     Turn,
     is_valley,
-    least_between,
-    leaves_points_range,
     range_over,
     slope_range,
     turns_against,
 )
-from setuplint.curves.shape import Shape, curve, value
+from setuplint.curves.cubics import CubicCurve
+from setuplint.curves.shape import Extreme, Shape, curve, value
 
 F = Fraction
 KINDS = ("none", "monotone", "cardinal", "natural")
@@ -126,7 +125,7 @@ def test_slopes_of_expo() -> None:
     assert slope_range(full) == ((F(0), F("0.7")), (F(-100), F("1.6")))
     (_, least), (_, greatest) = slope_range(full, F("57.735026918"), F("57.735026919"))
     assert least < 1 < greatest
-    assert slope_range(Shape.of(None, None, F(-90), F(30)), F(-10), F(50))[1] == (F(0), F("-0.63"))
+    assert slope_range(Shape.of(None, None, F(-90), F(30)), F(-10), F(50))[1] == (F(50), F("0.794025"))
     assert slope_range(Shape.of(None, None, F(150), F(0)))[0] == (F("-66.666666667"), 0)
     assert slope_range(Shape.of(None, None, F(0), F(30))) == ((F(-100), 0), (F(-100), 0))
 
@@ -153,9 +152,12 @@ def test_slopes_bound_every_chord_and_are_met(shape: Shape, lo: int, width: int)
     step = F(1, 10**6)
     for k in range(60):
         x = lo + (hi - lo) * F(k, 60)
-        assert low - F(1, 10**9) <= (shape.value(x + step) - shape.value(x)) / step <= high + F(1, 10**9)
+        assert abs(shape.value(x + step) - shape.value(x)) / step <= high + F(1, 10**9)
+    for near, far in pairwise(lo + (hi - lo) * F(k, 60) for k in range(61)):
+        if shape.direction(near, far) is not None:
+            assert low - F(1, 10**9) <= abs(shape.value(far) - shape.value(near)) / (far - near)
     for x, slope in ((x_low, low), (x_high, high)):
-        chords = [(shape.value(x + e) - shape.value(x)) / e for e in (step, -step)]
+        chords = [abs((shape.value(x + e) - shape.value(x)) / e) for e in (step, -step)]
         assert min(abs(chord - slope) for chord in chords) < F(1, 10) * max(1, high - low)
 
 
@@ -174,28 +176,36 @@ def test_turns_bound_every_pair_and_are_met(shape: Shape, lo: int, width: int) -
     assert abs(abs(shape.value(turn.x_from) - shape.value(turn.x_to)) - turn.amount) < F(1, 1000)
 
 
+def leaves_points_range(points: Points, c: CubicCurve) -> tuple[Extreme, Extreme]:
+    """How far it goes below its lowest point and above its highest, each as (x, amount); 0 if it does not."""
+    heights = [y for _, y in points]
+    low, high = range_over(c)
+    return (low[0], max(min(heights) - low[1], F(0))), (high[0], max(high[1] - max(heights), F(0)))
+
+
 def test_overshoot_of_rpn_14_is_as_published() -> None:
     # maxima of the natural and cardinal curves: 1.10119 and 1.01604 (scipy 1.17); monotone stays inside
     for smoothing, greatest in (("natural", 1.10119), ("cardinal", 1.01604)):
-        _, (x, above) = leaves_points_range(RPN_14, curve(RPN_14, smoothing))
-        assert float(above) == pytest.approx(greatest - 0.999994, abs=5e-6)
+        _, (x, highest) = range_over(curve(RPN_14, smoothing))
+        assert float(highest) == pytest.approx(greatest, abs=5e-6)
         assert 10 < x < 12
-    below, above_ = leaves_points_range(RPN_14, curve(RPN_14, "monotone"))
-    assert below[1] == above_[1] == 0
+    low, high = range_over(curve(RPN_14, "monotone"))
+    heights = [y for _, y in RPN_14]
+    assert (low[1], high[1]) == (min(heights), max(heights))
 
 
 def test_overshoot_below() -> None:
     # the natural curve of a step dips by the same on both sides: it is odd about its middle
     step = points("-100,0 -50,0 0,50 50,100 100,100")
-    (x_low, below), (x_high, above) = leaves_points_range(step, curve(step, "natural"))
-    assert below == above > 2
+    (x_low, low), (x_high, high) = range_over(curve(step, "natural"))
+    assert -low == high - 100 > 2
     assert x_low == -x_high
     assert -100 < x_low < -50
 
 
 def test_least_between_neighbours() -> None:
     dip = curve(points("-100,-90 -50,-90 0,0 100,100"), "cardinal")
-    first, second, third = least_between(dip)
+    first, second, third = (range_over(dip, piece.lo, piece.hi)[0] for piece in dip.pieces)
     assert first[1] < -90
     assert -100 < first[0] < -50
     assert second == (F(-50), F(-90))

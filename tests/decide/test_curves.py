@@ -138,7 +138,7 @@ def test_rate_is_limited_before_expo_and_trim_reaches_beyond() -> None:
 
 def crossings(at: Points | None, smoothing: str, rate: str, expo: str, threshold: str) -> list[tuple[str, bool]]:
     found = Shape.of(at, smoothing, F(rate), F(expo)).crossings(F(threshold), F(-100), F(100))
-    return [(f"{float(cut.at):.9f}".rstrip("0").rstrip("."), cut.exact) for cut in found]
+    return [(f"{float(cut.at):.9f}".rstrip("0").rstrip("."), cut.root is None) for cut in found]
 
 
 @pytest.mark.parametrize(
@@ -170,11 +170,11 @@ def test_crossings(
 
 def test_a_touch_is_one_place_at_most_and_never_below() -> None:
     touching = Shape.of(PARABOLA, "cardinal", F(100), F(30))
-    here = Cut(F(0), True)
+    here = Cut(F(0))
     assert touching.below(F(0)) == ()
     assert touching.at_most(F(0)) == (Interval(here, True, here, True),)
     upside_down = Shape.of(tuple((x, -y) for x, y in PARABOLA), "cardinal", F(100), F(30))
-    left, right = Cut(F(-100), True), Cut(F(100), True)
+    left, right = Cut(F(-100)), Cut(F(100))
     assert upside_down.below(F(0), F(-100), F(100)) == (
         Interval(left, True, here, False),
         Interval(here, False, right, True),
@@ -185,7 +185,7 @@ def test_a_touch_is_one_place_at_most_and_never_below() -> None:
 def test_a_touch_at_a_third_is_found() -> None:
     shifted = tuple((F(x), (F(x) - F(1, 3)) ** 2 / 100) for x in range(-100, 101, 40))
     (only,) = Shape.of(shifted, "cardinal", F(100), F(0)).crossings(F(0))
-    assert only == Cut(F(1, 3), True)
+    assert only == Cut(F(1, 3))
 
 
 def test_almost_touching_gives_two_cuts_that_can_be_told_apart() -> None:
@@ -202,7 +202,7 @@ def test_almost_touching_gives_two_cuts_that_can_be_told_apart() -> None:
 def test_numbers_beyond_floats_are_no_trouble(digits: int) -> None:
     tiny = F(1, 10**digits)
     (cut,) = Shape.of(((F(-100), -tiny), (F(100), tiny)), "natural", tiny, F(30)).crossings(F(0))
-    assert cut == Cut(F(0), True)
+    assert cut == Cut(F(0))
     (cut,) = Shape.of(None, None, tiny, F(30)).crossings(tiny, F(-100), F(1000))
     assert cut.at == F("142.857142857")  # expo 30 has slope 0.7 in the middle
     narrow = (F(0), F(-100)), (tiny, F(100)), (2 * tiny, F(50)), (F(1), F(-3))
@@ -247,7 +247,7 @@ def test_cuts_are_where_the_sign_changes_and_nowhere_else(question: tuple[Shape,
     cuts = shape.crossings(threshold, lo, hi)
     below, at_most = shape.below(threshold, lo, hi), shape.at_most(threshold, lo, hi)
     for cut in cuts:
-        if cut.exact:
+        if cut.root is None:
             assert shape.value(cut.at) == threshold
     ends = {end for i in below for end in (i.lo, i.hi)}
     assert {end for end in ends if lo < end.at < hi} <= set(cuts)
@@ -258,7 +258,7 @@ def test_cuts_are_where_the_sign_changes_and_nowhere_else(question: tuple[Shape,
     for a, b in pairwise(marks):
         step = min(F(2, 10**9), (b - a) / 3)
         beside += [a + step, (a + b) / 2, b - step]
-    blurred = [cut.at for cut in cuts if not cut.exact]
+    blurred = [cut.at for cut in cuts if cut.root is not None]
     grid = [lo + (hi - lo) * F(k, 40) for k in range(41)]
     for x in beside + [x for x in grid if all(abs(x - at) > F(1, 10**9) for at in blurred)]:
         y = shape.value(x)
@@ -283,7 +283,7 @@ def test_extremes_bound_and_are_met(question: tuple[Shape, Fraction, Fraction, F
         assert abs(shape.value(x) - y) < F(1, 1000)
     beyond = F(1, 10**20)
     assert shape.below(low - beyond, lo, hi) == ()
-    assert shape.at_most(high + beyond, lo, hi) == (Interval(Cut(lo, True), True, Cut(hi, True), True),)
+    assert shape.at_most(high + beyond, lo, hi) == (Interval(Cut(lo), True, Cut(hi), True),)
     assert shape.is_constant(lo, hi) == (low == high)
 
 

@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
-from setuplint.plain.evaluate import Evaluation, evaluate, output, power_up, pulse, replay, truth
+import setuplint
+from setuplint.plain.channel_values import output
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, pulse, replay, truth
 from setuplint.plain.interpolation import expo, expo_inverse, interpolate, largest
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.formulas import (
@@ -45,6 +47,7 @@ from setuplint.setup.model import (
     Craft,
     Curve,
     Intent,
+    Lending,
     Line,
     Mode,
     Override,
@@ -413,6 +416,66 @@ def test_a_broken_override_hides_only_what_it_may_decide() -> None:
     assert [asked(setup, Decides("out", name)) for name in ("maybe", "low", None)] == [None, None, False]
 
 
+def test_limits_let_the_line_go_on_between_them() -> None:
+    def limited(throttle: int, **limits: object) -> tuple[object, object]:
+        keys = {key: F(str(number)) for key, number in limits.items()}
+        setup = made(channel(stick()), overrides=[Override("kept", "out", None, TRUE, F(0), **keys)])
+        at = state(throttle=throttle)
+        return evaluate(setup, at).outputs["out"], asked(setup, Follows("out", "throttle"), at)
+
+    assert [limited(x, at_least=-20, at_most=30)[0] for x in (-80, -20, 5, 30, 70)] == [-20, -20, 5, 30, 30]
+    assert [limited(x, at_least=40)[0] for x in (-80, 70)] == [40, 70]
+    assert limited(0, at_least=10, at_most=10) == (10, False)
+    assert limited(0, at_least=10, at_most="10.5") == (10, True)
+    assert limited(0, at_least=100)[1] is False
+    undescribed = made(channel(), overrides=[Override("kept", "out", None, TRUE, F(0), F(10))])
+    assert asked(undescribed, OutputCompare("out", ">", F(0))) is None
+
+
+def test_a_pupil_s_stick_is_read_while_it_is_lent_and_by_no_formula() -> None:
+    term = replace(stick(), lending=Lending(HOLD, "throttle (pupil)"))
+    setup = made(channel(term))
+    taught, lent = pupil_at(40, -60), pupil_at(40, -60, hold="on")
+    assert [evaluate(setup, at).outputs["out"] for at in (taught, lent)] == [-60, 40]
+    assert [asked(setup, Compare("throttle", "<", F(0)), at) for at in (taught, lent)] == [True, True]
+    assert [asked(setup, Follows("out", "throttle"), at) for at in (taught, lent)] == [True, True]
+    trimmed = replace(lent, trim={"throttle": F(5)})
+    assert evaluate(setup, trimmed).outputs["out"] == 40  # no trim on the pupil's
+    unsure = made(channel(replace(term, lending=Lending(MAYBE, "throttle (pupil)"))))
+    assert evaluate(unsure, taught).outputs["out"] is None
+    # lent while the teacher's stick is high: the places at which it would be are not counted
+    high = made(channel(replace(term, lending=Lending(Compare("throttle", ">", F(-100)), "throttle (pupil)"))))
+    assert asked(high, Follows("out", "throttle"), pupil_at(40, -100)) is False
+
+
+def pupil_at(pupil: int, teacher: int, hold: str = "off") -> State:
+    at = state(hold=hold, throttle=teacher)
+    return replace(at, sticks={**at.sticks, "throttle (pupil)": F(pupil)})
+
+
+def test_a_check_that_only_warns_admits_every_state() -> None:
+    text = """format = 1
+[craft]
+motor-off = -95
+[switches.hold]
+kind = "two-position"
+[sticks.throttle]
+rest = "middle"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+[start]
+requires = "hold is on"
+enforced = %s
+"""
+    for enforced, allowed in (("true", True), ("false", False)):
+        setup = setuplint.load_text(text % enforced, "start.toml").model
+        assert setuplint.decide(setup).find("hold is off", at_power_up=True).impossible is allowed
+        assert setuplint.decide(setup).find("not start allowed").found is allowed
+        assert setup.sticks["throttle"].rest == 0
+        assert setup.stabilised is None
+
+
 # What is not described
 
 
@@ -672,7 +735,7 @@ def test_follows_with_mode_conditions_and_memory_kept() -> None:
     assert follows(out, high, curves=step, conditions=latch, **resting) is True
     setup = made(out, curves=step, conditions=latch, **resting)
     after = replay(setup, [high, low])[-1]
-    assert truth(setup, Follows("out", "throttle"), low, after, Memory(frozenset({"up"}))) is True
+    assert truth(setup, Follows("out", "throttle"), low, after) is True
     lower = {"step": Curve("step", points((-100, 0), (0, 50), (100, 50)), "none")}
     setup = replace(setup, curves=lower)
     assert truth(setup, Follows("out", "throttle"), low, replay(setup, [high, low])[-1]) is True

@@ -10,6 +10,8 @@ import pytest
 import setuplint
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
+from setuplint.plain import simulate
+from setuplint.plain.state import State
 from tests.decide.against import Both
 from tests.decide.flights import Tally, judge, replayed
 
@@ -75,6 +77,8 @@ def lasts(answer: Answer) -> float:
     return float("inf") if timing.until is None else float(timing.until - timing.since)
 
 
+TWO = '[conditions.low]\nwhen = "flight is low"\nstays = 1\n[conditions.late]\nwhen = "flight is mid"\nafter = {}\n'
+BOTH = "low and not flight is low and late and not flight is high"
 LINGERS = '[conditions.low]\nwhen = "flight is low"\nstays = 600\n'
 
 
@@ -151,13 +155,45 @@ def test_two_changes_in_haste() -> None:
 
 
 def test_what_no_run_shows_is_not_decided_and_names_what_is_in_the_way() -> None:
-    """`late` is on only 2 s after `low`, which lingers for 1 s: never both, but that is arithmetic on times."""
-    two = '[conditions.low]\nwhen = "flight is low"\nstays = 1\n[conditions.late]\nwhen = "flight is mid"\nafter = 2\n'
-    answer = asked(made(two, "low and not flight is low and late and flight is mid"))
+    """`late` is on 0.9 s after `low`, which lingers for 1 s: both for 0.1 s, but that is arithmetic on times."""
+    answer = asked(made(TWO.format("0.9"), BOTH))
     assert answer.verdict == "not-decided"
     assert answer.because == (
-        "condition low stays on for 1 s; condition late comes 2 s late: it may be so meanwhile, and no timed run shows it",
+        "condition low stays on for 1 s; condition late comes 0.9 s late: it may be so meanwhile, and no timed run shows it",
     )
+    assert lasts(asked(made(TWO.format("0.9"), BOTH), "0.05")) == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(("after", "verdict"), [("1", "impossible"), ("0.99", "not-decided"), ("3", "impossible")])
+def test_what_comes_later_than_the_other_lingers_is_never_on_beside_it(after: str, verdict: str) -> None:
+    """Of two whose `when` exclude one another; where they do not, both may be on."""
+    assert asked(made(TWO.format(after), BOTH)).verdict == verdict
+    together = TWO.replace('"flight is mid"', '"not flight is high"')
+    assert asked(made(together.format(after), BOTH)).found
+
+
+def test_what_may_itself_linger_is_not_held_to_its_time() -> None:
+    """`late` comes after 2 s, and then stays for 5 s: it is on as `low` comes back, and goes again."""
+    assert asked(made(TWO.format("2\nstays = 5"), "low and late and flight is high")).found
+
+
+@pytest.mark.parametrize(("after", "stays", "verdict"), [("3", "0.4", "impossible"), ("3", "0.6", "found")])
+def test_what_holds_only_while_one_lingers_briefly_is_proved_away(after: str, stays: str, verdict: str) -> None:
+    """It comes late enough to be slow, and lingers for so long; or the other way round."""
+    condition = f'[conditions.low]\nwhen = "flight is low"\nafter = {after}\nstays = {stays}\n'
+    assert asked(made(condition, "low and not flight is low")).verdict == verdict
+    turned = f'[conditions.low]\nwhen = "flight is low"\nafter = {stays}\nstays = {after}\n'
+    assert asked(made(turned, "not low and flight is low")).verdict == verdict
+
+
+def test_what_lingers_briefly_may_do_so_again_at_once() -> None:
+    """Two that take turns last longer than each."""
+    conditions = "".join(
+        f'[conditions.s{n}]\nwhen = "flight is mid"\nafter = {after}\n[conditions.q{n}]\nwhen = "s{n}"\nafter = 0.4\n'
+        for n, after in enumerate((1, 1.4))
+    )
+    answer = asked(made(conditions, "flight is mid and (s0 and not q0 or s1 and not q1)"))
+    assert lasts(answer) == pytest.approx(0.8)
 
 
 def test_a_condition_that_never_holds_is_in_nobodys_way() -> None:
@@ -252,6 +288,31 @@ def test_without_a_slow_condition_it_is_the_settled_question() -> None:
     assert one.reach.sat.file.looks == 0
 
 
+# -- ten minutes cost nothing
+
+
+def test_the_simulator_looks_only_when_something_is_due(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A hazard of 600 s, a latch that catches what lingers for 600 s, and a delay of 600 s: in steps of 10 ms each run would
+    be 60,000 moments."""
+    looks = 0
+    go_on = simulate._Run.go_on
+
+    def counted(run: simulate._Run, now: int, state: State | None = None) -> simulate.Moment:
+        nonlocal looks
+        looks += 1
+        return go_on(run, now, state)
+
+    monkeypatch.setattr(simulate._Run, "go_on", counted)
+    assert lasts(decider(made(LINGERS, "low and not flight is low")).find_moment(HAZARD, F("0.5"))) == 600
+    caught = (
+        LINGERS + '[conditions.caught]\nwhen = "low and flight is mid and save is pulled"\nuntil = "flight is high"\n'
+    )
+    one = decider(made(caught, "caught"))
+    assert one.find("caught and flight is mid and save is released").case is not None
+    assert one.delay("flight is mid", "motor").bound >= 600
+    assert 0 < looks < 1000
+
+
 # -- random flights
 
 
@@ -259,6 +320,6 @@ def test_without_a_slow_condition_it_is_the_settled_question() -> None:
 def test_no_flight_shows_what_was_proved_and_every_case_can_be_flown(first: int) -> None:
     tally = Tally()
     for seed in range(first, first + 50):
-        judge(seed, tally, flights=2)
+        judge(seed, tally, flights=7)
     assert tally.wrong == []
-    assert tally["flights"] > 20
+    assert tally["flights"] >= 50

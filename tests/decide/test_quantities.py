@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import setuplint
+from setuplint.curves.surds import Surd
 from setuplint.setup import formulas as f
 from setuplint.solver.quantities import Fixed, Quantity
 from setuplint.solver.sat import Sat
@@ -22,7 +23,7 @@ mix = [{ from = "rudder", rate = 50 }]
 def test_cells_cover_the_range_once() -> None:
     quantity = Quantity(Sat(), Fraction(-100), Fraction(100))
     quantity.cut(Fraction(0))
-    quantity.cut(Fraction(100, 3), exact=False)
+    quantity.cut(Surd((-100, 3), Fraction(99, 3), Fraction(101, 3)))
     cells = [(c.lo, c.hi, c.lo_closed, c.hi_closed) for c in quantity.cells()]
     third = Fraction(100, 3)
     assert cells == [(-100, 0, True, False), (0, 0, True, True), (0, third, False, False), (third, 100, False, True)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -121,7 +122,8 @@ def test_markdown_of_a_repository(command: Command, club: Path) -> None:
     done = command("lint", "--format", "markdown", TODAY, ".")
     assert done.status == 1
     html = github_flavored_markdown_to_html(done.out)
-    assert done.out.startswith("### setuplint: ")
+    head = done.out.partition("\n")[0]
+    assert re.fullmatch("### setuplint on 5 setups: 2 dangers, 2 cautions, [0-9]+ not judged; hidden: 1 waived", head)
     assert "until 2027-04-01: tried &lt;b&gt; | @\u2060all" in html
     assert "not a clearance to fly" in done.words
     assert "Shared: 1 part" in done.words
@@ -193,7 +195,7 @@ def test_many_setups_fit_into_a_comment(command: Command, folder: Path) -> None:
         Path(f"{number:02}.toml").write_text(HAZARD, encoding="utf-8")
     done = command("lint", "--format", "markdown", ".")
     assert byte_size(done.out) <= LIMIT
-    assert "### setuplint: 70 dangers in 70 setups" in done.out
+    assert "### setuplint on 70 setups: 70 dangers\n" in done.out
     assert "Not shown here" not in done.out
 
 

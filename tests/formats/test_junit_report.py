@@ -120,7 +120,7 @@ def test_what_is_waived_baselined_or_not_judged_is_skipped_and_says_why() -> Non
     one = report(waived=(waived(),), baselined=(finding(subject="b"),), not_judged=NOT_JUDGED[:1])
     suite, _ = suites(one)
     assert cases(suite) == {
-        "no danger or caution": "passed",
+        "no danger or caution, of what was judged": "passed",
         "hold-bypassed: motor": "skipped",
         "hold-bypassed: b": "skipped",
         "rescue-too-weak": "skipped",

@@ -106,18 +106,19 @@ def test_long_text_is_cut_and_says_so() -> None:
 def test_the_verdict_comes_first_and_the_caution_last() -> None:
     text = text_of(report(finding(), finding(signal="notice")))
     page = rendered(text)
-    assert words(page[0]) == "setuplint: 1 danger, 1 notice in 1 setup"
+    assert words(page[0]) == "setuplint on 1 setup: 1 danger, 1 notice"
     assert words(page[1]) == "This does not pass: 1 finding at or above caution, the least that fails."
     assert words(page[-1]) == CAUTION
     counts = dict(zip([words(x) for x in page.xpath(".//th")], [words(x) for x in page.xpath(".//td")], strict=True))
     assert counts == {
         "setups": "1", "danger": "1", "caution": "0", "notice": "1", "waived": "0", "in the baseline": "0", "not judged": "0",
+        "not decided": "0",
     }  # fmt: skip
 
 
 def test_a_clean_run_passes_and_is_no_clearance() -> None:
     page = rendered(text_of(report()))
-    assert words(page[0]) == "setuplint: nothing found in 1 setup"
+    assert words(page[0]) == "setuplint on 1 setup: nothing found"
     assert words(page[1]) == "Passed: nothing at or above caution, the least that fails."
     assert "not a clearance to fly" in words(page)
 
@@ -158,8 +159,8 @@ def test_what_is_waived_says_why_and_until_when() -> None:
     page = rendered(text_of(one))
     listed = [words(each) for each in page.xpath(".//li")]
     assert listed == [
-        "danger hold-bypassed of motor in wagtail.toml, until 2027-04-01: a glider",
-        "wagtail.toml: this ends in 3 days",
+        "wagtail.toml:1:1: danger hold-bypassed of motor, until 2027-04-01: a glider",
+        "wagtail.toml:2:1: this ends in 3 days.",
     ]
 
 

@@ -59,7 +59,7 @@ def test_reports_and_findings_show_themselves(path: Path) -> None:
     shown = read(report._repr_html_())
     assert {"style", "script", "iframe"}.isdisjoint(shown.tags)  # a notebook's own look is left alone
     assert "not a clearance to fly" in shown.words
-    assert ("Nothing found" in shown.words) == (not report.findings)
+    assert ("nothing found" in shown.words) == (not report.findings)
     for finding in report.findings:
         assert finding.message in shown.words.replace("\u00a0", " ")
         alone = read(finding._repr_html_()).words.replace("\u00a0", " ")

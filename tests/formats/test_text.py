@@ -267,7 +267,10 @@ def test_summary_counts_what_was_found_decided_waived_and_left_open() -> None:
         rules=41,
     )
     printed = said(text.closing(summary_of(one), Look()))
-    assert "1 setup: 1 danger, 1 notice (1 below caution, the least that fails)." in printed
+    assert (
+        "1 setup: 1 danger, 1 notice, 3 not judged; hidden: 1 waived. 1 is below caution, the least that fails."
+        in printed
+    )
     assert "Decided: 41 rules, over 1,296 states of the controls." in printed
     assert "Waived: 1 (hold-idles 1)." in printed
     assert "rescue-too-weak, rescue-incomplete: because craft.hover-throttle is not given" in printed
@@ -288,7 +291,7 @@ def test_summary_has_every_waiver_the_gravest_first_and_the_dangers_of_the_basel
     total = summary_of(one)
     total.gone = [BaselineFinding("kestrel.toml", "hold-slow", "hold", "danger", "x") for _ in range(30)]
     printed = said(text.closing(total, Look()))
-    assert "1 setup: nothing found." in printed
+    assert "1 setup: nothing found; hidden: 2 waived, 2 in the baseline." in printed
     assert "edition 2026, by club/setuplint.toml, which names none: the newest." in printed
     first = "wagtail.toml:26:1: danger hold-idles of motor, until 2027-04-01: for practising"
     second = "wagtail.toml:28:1: notice mode-jump of motor, without an end: soft start"
@@ -315,7 +318,7 @@ def test_findings_fail_by_the_threshold_of_their_own_file() -> None:
     assert (total.fail_on, total.mixed, total.status) == ("danger", False, 0)
     total.add(summary_of(report(finding(signal="caution")), "notice"))
     assert (total.fail_on, total.mixed, total.failing, total.below, total.status) == ("notice", True, 1, 1, 1)
-    assert "(1 below the least that fails)" in said(text.closing(total, Look()))
+    assert "1 is below the least that fails." in said(text.closing(total, Look()))
 
 
 def test_a_clean_summary_is_no_clearance() -> None:
@@ -331,7 +334,7 @@ def test_summary_of_several_files_adds_up() -> None:
     total.passed_over, total.links = 2, 1
     total.troubles.append("cannot read x.toml: Permission denied")
     printed = said(text.closing(total, Look()))
-    assert "2 setups: 2 dangers." in printed
+    assert "2 setups: 2 dangers, 6 not judged." in printed
     assert "up to 7 rules each, over 20 states" in printed
     assert "intent.level is not given (2 setups)" in printed
     assert "Not checked: cannot read x.toml: Permission denied." in printed

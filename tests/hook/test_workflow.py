@@ -85,7 +85,7 @@ def test_a_hazard_is_told_everywhere_and_stops_at_the_gate(host: Host) -> None:
     (result,) = sarif["runs"][0]["results"]
     assert result["locations"][0]["physicalLocation"]["artifactLocation"]["uri"] == "kestrel.toml"
     posted = (host.temp / "summary.md").read_text(encoding="utf-8")
-    assert posted.startswith("### setuplint: 1 danger in 1 setup\n")
+    assert posted.startswith("### setuplint on 1 setup: 1 danger\n")
     assert host.summary.read_text(encoding="utf-8") == posted
     asked = host.asked.read_text(encoding="utf-8").split()
     assert asked[:3] == ["pr", "comment", "7"]

@@ -64,7 +64,7 @@ def formulas(setup: Setup) -> Iterator[tuple[Path, str]]:
             for k, inner in enumerate(value):
                 yield from walk((*path, k), inner)
 
-    for room in ("conditions", "modes", "overrides", "alarms", "timers", "start", "intent", "claims"):
+    for room in ("conditions", "modes", "overrides", "alarms", "timers", "start", "trainer", "intent", "claims"):
         yield from walk((room,), setup.get(room, {}))
 
 

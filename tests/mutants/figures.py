@@ -11,6 +11,7 @@ from .changes import GONE, Path, Seed, Setup, formulas, one, plain, tables
 from .wiring import positions_of
 
 MOTORS = ("motor", "collective")
+OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}
 
 
 def servos(setup: Setup) -> Iterator[Seed]:
@@ -59,6 +60,116 @@ def lines(setup: Setup) -> Iterator[Seed]:
             for value in (-100, 0, 100):
                 if value != table["values"][word]:
                     yield one(("channels", name, "values", word), value)
+
+
+def slips(setup: Setup) -> Iterator[Seed]:
+    """In the line of a control: each sign, each rate by a switch or not, in each mode and position; other sticks; sticks dead by
+    half, stronger one way, slow."""
+    for name, table in tables(setup, "channels"):
+        own = OWN.get(table.get("drives", "other"))
+        if own is None:
+            continue
+        for path, holder in lines_of(setup, name, table):
+            whole = {**table, **holder}
+            rate = whole.get("rate", 100)
+            if not isinstance(whole.get("from"), str):
+                continue
+            if isinstance(rate, dict):
+                for position, amount in rate["at"].items():
+                    for value in (-amount, 0):
+                        yield (
+                            f"{'.'.join(path)} rate at {position} {value}",
+                            [((*path, "rate"), slipped(rate, position, value))],
+                        )
+            else:
+                for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+                    for position in words:
+                        by = {"switch": switch, "at": dict.fromkeys(words, rate)}
+                        for value in (-rate, 0):
+                            yield (
+                                f"{'.'.join(path)} rate by {switch}, {position} {value}",
+                                [((*path, "rate"), slipped(by, position, value))],
+                            )
+                yield one((*path, "rate"), plain(-rate))
+                yield one((*path, "rate"), 0)
+            for points in (
+                [[-100, 0], [0, 0], [100, 100]],
+                [[-100, -100], [0, -1], [100, 0]],
+                [[-100, -50], [0, 0], [100, 90]],
+            ):
+                yield (
+                    f"{'.'.join(path)} by {points}",
+                    [(("curves", "seeded"), {"points": points}), ((*path, "curve"), "seeded")],
+                )
+            for other in OWN.values():
+                if other != whole["from"] and all(term["from"] != other for term in whole.get("mix", [])):
+                    yield one((*path, "from"), other)
+            yield one((*path, "ramp-up"), Decimal("0.5"))
+            yield one((*path, "ramp-down"), Decimal("0.3"))
+        for values in ([40, 100], [0, 100], [100, 0]):
+            yield one(("channels", name, "travel"), values)
+        for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+            for key in ("value", "at-most"):
+                held = {"channel": name, key: 0, "when": f"{switch} is {words[-1]}"}
+                yield f"{name} {key} 0 with {switch} {words[-1]}", [(("overrides", "seeded"), held)]
+
+
+def gains(setup: Setup) -> Iterator[Seed]:
+    """A gyro's gain: each number's sign and none at all, in each mode; by each switch; held by an override in each place."""
+    for name, table in tables(setup, "channels"):
+        if table.get("drives") != "gyro-gain":
+            continue
+        for path, holder in lines_of(setup, name, table):
+            number = {**table, **holder}.get("from", 0)
+            for value in (-number, 10, -16) if not isinstance(number, str) else ():
+                yield one((*path, "from"), plain(value))
+        for word, value in table.get("values", {}).items():
+            for other in (-value, 0, -10):
+                yield one(("channels", name, "values", word), plain(other))
+        for switch, words in ((s, positions_of(t)) for s, t in tables(setup, "switches")):
+            for word in words:
+                for value in (8, -45):
+                    held = {"channel": name, "value": value, "when": f"{switch} is {word}", "priority": 7}
+                    yield f"{name} {value} with {switch} {word}", [(("overrides", "seeded"), held)]
+            by = {
+                "number": 31,
+                "drives": "gyro-gain",
+                "from": switch,
+                "values": dict.fromkeys(words, 40) | {words[0]: -40},
+            }
+            yield f"{name} by {switch}", [(("channels", name), by)]
+
+
+def levels(setup: Setup) -> Iterator[Seed]:
+    """What levels the craft, on in each mode and in all of them; an override that does so."""
+    level = setup.get("intent", {}).get("level")
+    if not isinstance(level, dict):
+        return
+    name = level["channel"]
+    for value in (-100, 100):
+        yield f"{name} is {value}", [(("channels", name), {**a_number(setup["channels"][name]), "from": value})]
+        for mode in setup.get("modes", {}):
+            yield one(("channels", name, "in", mode, "from"), value)
+        for mode in setup.get("modes", {}):
+            held = {"channel": name, "value": value, "when": f"mode is {mode}", "priority": 7}
+            yield f"{name} {value} in {mode}", [(("overrides", "seeded"), held)]
+            yield (
+                f"{name} {value} in {mode}, aerobatic",
+                [
+                    (("overrides", "seeded"), held),
+                    (("modes", mode, "aerobatic"), True),
+                ],
+            )
+
+
+def lines_of(setup: Setup, name: str, table: Mapping[str, Any]) -> list[tuple[tuple[str, ...], Mapping[str, Any]]]:
+    """A channel's own line, and that of each mode."""
+    modes = setup.get("modes", {})
+    return [(("channels", name), {}), *((("channels", name, "in", m), table.get("in", {}).get(m, {})) for m in modes)]
+
+
+def slipped(rate: Mapping[str, Any], position: str, value: Any) -> dict[str, Any]:
+    return {"switch": rate["switch"], "at": {**rate["at"], position: plain(value)}}
 
 
 def a_number(line: Mapping[str, Any]) -> dict[str, Any]:
@@ -216,6 +327,33 @@ def trims(setup: Setup) -> Iterator[Seed]:
     for value in (2, 6, 12, 30):
         yield one(("sticks", "throttle", "trim"), value)
     yield one(("sticks", "throttle"), GONE)
+    for stick in ("aileron", "elevator", "rudder"):
+        yield one(("sticks", stick, "trim"), 8)
+        for value in (True, False):
+            yield (
+                f"{stick} trimmed, stabilised {value}",
+                [(("sticks", stick, "trim"), 8), (("craft", "stabilised"), value)],
+            )
+
+
+def mixes(setup: Setup) -> Iterator[Seed]:
+    """Another stick mixed into each control, on a stabilised craft and one that is not; in one mode alone; in two channels."""
+    names = [name for name, table in tables(setup, "channels") if table.get("drives") in OWN]
+    for name in names:
+        table = setup["channels"][name]
+        for stick in OWN.values():
+            if stick == table.get("from") or any(term["from"] == stick for term in table.get("mix", [])):
+                continue
+            mixed = (("channels", name, "mix"), [*table.get("mix", []), {"from": stick, "rate": 15}])
+            for value in (True, False):
+                yield f"{name} mixed with {stick}, stabilised {value}", [mixed, (("craft", "stabilised"), value)]
+            for mode in setup.get("modes", {}):
+                path = ("channels", name, "in", mode, "mix")
+                yield f"{name} mixed with {stick} in {mode}", [(path, mixed[1]), (("craft", "stabilised"), True)]
+            for other in (n for n in names if n > name and setup["channels"][n].get("from") == stick):
+                back = (("channels", other, "mix"), [{"from": table.get("from"), "rate": -15}])
+                if isinstance(table.get("from"), str):
+                    yield f"{name} and {other} mixed", [mixed, back, (("craft", "stabilised"), True)]
 
 
 def numbers(setup: Setup) -> Iterator[Seed]:

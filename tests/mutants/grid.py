@@ -7,6 +7,7 @@ Every array broadcasts over the grid's axes and is as small as what it depends o
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, permutations, product
 from typing import Any
@@ -32,7 +33,7 @@ from tests.oracle.formula import (
     parse,
 )
 from tests.oracle.meaning import World
-from tests.oracle.parts import Line, Term
+from tests.oracle.parts import Limits, Line, Term, number
 
 Array = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -42,7 +43,7 @@ NEAR = Fraction(1, 1000)
 RECEIVER = "the receiver"
 VOLTS = "a cell's voltage"
 FLOORS = ("2.8", "3.0", "3.3", "3.65", "4.2", "4.35")  # cells: least under load and full, RULES.md
-RECEIVER_FLOOR = Fraction("4.8")
+SUPPLY_FLOORS = {"lipo": "3.4", "lihv": "3.4", "li-ion": "3.2", "life": "3.0", "nimh": "1.15"}  # volts a cell
 
 
 def all_formulas(world: World) -> list[Formula]:
@@ -66,6 +67,15 @@ def through(world: World, formula: Formula) -> Iterator[Formula]:
             todo += world.formulas_of(name)
 
 
+def supply_floor(table: Mapping[str, Any] | None) -> Fraction:
+    """The floor of the receiver's supply in volts."""
+    if table is None:
+        return Fraction("4.8")
+    if table["kind"] == "regulator":
+        return number(table["volts"]) * Fraction(9, 10)
+    return Fraction(SUPPLY_FLOORS[table["kind"]]) * int(table["cells"])
+
+
 class Grid:
     """The values tried of every control. `more` adds places of sticks and knobs, and values of sensors."""
 
@@ -85,6 +95,7 @@ class Grid:
         self.index = {name: k for k, name in enumerate(self.axes)}
         self.rank = len(self.axes)
         self.shapes: dict[Any, Floats] = {}
+        self.pupils: dict[int, Term] = {}
         self.leaves: dict[Any, Array] = {}  # what asks of controls alone, by what it asks and where these are put
 
     def lines(self) -> Iterator[tuple[str, Line]]:
@@ -94,11 +105,11 @@ class Grid:
 
     def places(self, stick: str) -> set[Fraction]:
         """Ends, middle, an even grid, what formulas compare with and its neighbours, where curves bend and turn."""
-        readers = [(d, t) for d, line in self.lines() for t in line.terms or () if t.source == stick]
+        readers = [(d, t) for d, line in self.lines() for t in line.terms or () if stick in (t.source, t.pupil)]
         fine = any(drives in ("motor", "collective") for drives, _ in readers)
         found = {Fraction(x) for x in range(-100, 101, 5 if fine else 25)} if readers else {Fraction(0)}
-        for number in self.cuts.get(stick, ()):
-            found |= {number - NEAR, number, number + NEAR}
+        for cut in self.cuts.get(stick, ()):
+            found |= {cut - NEAR, cut, cut + NEAR}
         for _, term in readers:
             for curve in self.world.curves[term.curve].values() if term.curve and fine else ():
                 found |= set(curve.turns())
@@ -117,7 +128,8 @@ class Grid:
                 volts |= {x / factor for x in cuts}
                 sharing.append(name)
             else:
-                cuts |= {RECEIVER_FLOOR} if world.sensors[name] == "receiver-voltage" else set()
+                floor = supply_floor(world.data.get("receiver-supply"))
+                cuts |= {floor} if world.sensors[name] == "receiver-voltage" else set()
                 capacity = world.data.get("battery", {}).get("capacity-mah", 0)
                 cuts |= {Fraction(str(capacity)) * 8 / 10} if world.sensors[name] == "charge-used" else set()
                 self.axes[name] = ["lost", *((a + b) / 2 for a, b in boxes(cuts, low, high))]
@@ -162,6 +174,12 @@ class Grid:
             found[tuple(at)] = float(self.world.term(term, controls, choice, {term.source: trim}))
         self.shapes[key] = found
         return found
+
+    def pupil(self, term: Term) -> Term:
+        """The same term, read from the pupil's place of its stick."""
+        if id(term) not in self.pupils:
+            self.pupils[id(term)] = replace(term, source=term.pupil)
+        return self.pupils[id(term)]
 
     @staticmethod
     def sources(term: Term) -> list[str]:
@@ -216,7 +234,9 @@ class Moment:
         return found
 
     def at(self, controls: Fixed) -> Moment:
-        """The same step with controls put somewhere in it."""
+        """The same step with controls put somewhere in it, a stick's pupil's place like the stick."""
+        pupils = self.world.pupils
+        controls = {**controls, **{pupils[name]: where for name, where in controls.items() if name in pupils}}
         key = tuple(sorted(controls.items()))
         if not key:
             return self
@@ -301,9 +321,9 @@ class Moment:
         """Percent, rounded; NaN where not described and no override decides."""
         key = (channel, tuple(sorted((k, str(v)) for k, v in choice.items())), tuple(sorted((trim or {}).items())))
         if key not in self.known:
-            demand = self.line(channel, choice, trim)
+            demand = line = self.line(channel, choice, trim)
             for value, active in self.deciding(channel, choice):
-                demand = np.where(active, value, demand)
+                demand = np.where(active, given(value, line), demand)
             self.known[key] = self.servo(channel, demand)
         found: Floats = self.known[key]
         return found
@@ -334,37 +354,57 @@ class Moment:
         for term in line.terms:
             kinds = list(self.world.curves[term.curve]) if term.curve else [""]
             kind = choice.get(("curve", term.curve or ""), kinds[0])
-            found = found + self.grid.shape(term, kind, self.fixed, (trim or {}).get(term.source, Fraction(0)))
+            found = found + self.shape(term, kind, (trim or {}).get(term.source, Fraction(0)))
         return found
 
-    def deciding(self, channel: str, choice: Choice) -> list[tuple[float, Array]]:
-        """The channel's overrides, weakest first: value, where active. Ties as the choice has them."""
+    def shape(self, term: Term, kind: str, trim: Fraction) -> Floats:
+        own = self.grid.shape(term, kind, self.fixed, trim)
+        if not term.pupil or self.world.lent is None:
+            return own
+        pupil = self.grid.shape(self.grid.pupil(term), kind, self.fixed, Fraction(0))
+        return np.asarray(np.where(self.plain(self.world.lent), pupil, own))
+
+    def deciding(self, channel: str, choice: Choice) -> list[tuple[Fraction | Limits, Array]]:
+        """The channel's overrides, weakest first: what it demands, where active. Ties as the choice has them."""
         order = choice.get(("tie", channel), ())
         mine = [o for o in self.world.overrides if o.channel == channel]
         mine.sort(key=lambda o: (o.priority, order.index(o.name) if o.name in order else -1))
-        return [(float(o.value), self.plain(o.when)) for o in mine]
+        return [(o.value, self.plain(o.when)) for o in mine]
 
     def decided(self, channel: str) -> Array:
+        """Where an override decides, with a value or as a limit."""
         found = self.grid.constant(False)
         for _, active in self.deciding(channel, {}):
             found = found | active
         return found
 
-    def follows(self, channel: str, choice: Choice) -> Array:
-        """Where no override decides and some stick or knob, all else kept, changes the output."""
-        key = ("follows", channel, str(choice))
+    def taken(self, channel: str, choice: Choice) -> Array:
+        """Where an override with a value decides."""
+        found = self.grid.constant(False)
+        for value, active in self.deciding(channel, choice):
+            found = np.where(active, isinstance(value, Fraction), found)
+        return found
+
+    def follows(self, channel: str, choice: Choice, only: str | None = None) -> Array:
+        """Where no override with a value decides and some stick or knob (only this one), all else kept, changes the output."""
+        key = ("follows", channel, str(choice), only)
         if key not in self.known:
-            self.known[key] = self._follows(channel, choice)
+            asked = (
+                [only, *([self.world.pupils[only]] if only in self.world.pupils else [])]
+                if only
+                else self.world.analogs
+            )
+            self.known[key] = self._follows(channel, choice, asked)
         known: Array = self.known[key]
         return known
 
-    def _follows(self, channel: str, choice: Choice) -> Array:
-        found, free = self.grid.constant(False), ~self.decided(channel)
+    def _follows(self, channel: str, choice: Choice, sticks: Iterable[str]) -> Array:
+        found, free = self.grid.constant(False), ~self.taken(channel, choice)
         out = self.output(channel, choice)
         size = np.broadcast_shapes(out.shape, free.shape, self.mode.shape)
         where = np.broadcast_to(free, size)
         whole = np.where(where, out, np.nan)
-        for stick in self.world.analogs:
+        for stick in sticks:
             axis = self.grid.index[stick]
             if size[axis] == 1:
                 continue
@@ -374,6 +414,22 @@ class Moment:
                 low = np.min(np.nan_to_num(here, nan=999.0), axis=axis, keepdims=True)
                 found = found | ((self.mode == k) & (high > low) & (low < 900) & where)
         return found
+
+
+def given(demanded: Fraction | Limits, line: Floats) -> Floats | float:
+    """What an override makes of a line's sum."""
+    if isinstance(demanded, Fraction):
+        return float(demanded)
+    low, high = (x if x is None else float(x) for x in (demanded.low, demanded.high))
+    return np.asarray(np.where(np.isnan(line), line, np.clip(line, low, high)))
+
+
+def overridden(moment: Moment, channel: str) -> Array:
+    """Where an override is active, with a value or as a limit."""
+    found = moment.grid.constant(False)
+    for _, active in moment.deciding(channel, {}):
+        found = found | active
+    return found
 
 
 def choices(world: World) -> list[Choice]:

@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from setuplint.book import rulebook
 
-from . import failsafe, moves, shapes, states, timed, warnings
+from . import controls, failsafe, gyro, hovering, moves, shapes, states, timed, trainer, warnings
 from .reach import Reach
 from .states import Judged
 
-ROOMS = (states, moves, timed, warnings, failsafe, shapes)
+ROOMS = (states, moves, timed, trainer, warnings, failsafe, shapes, controls, hovering, gyro)
 
 
 def judges() -> dict[str, Callable[[Reach], Judged]]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
@@ -67,9 +68,11 @@ def hold_shared(reach: Reach) -> Verdict:
     return reach.anywhere(shared)
 
 
-def differences(reach: Reach, one: Moment, other: Moment, choice: Choice) -> list[Array]:
+def differences(reach: Reach, one: Moment, other: Moment, choice: Choice, but: str = "") -> list[Array]:
     found = [one.mode != other.mode]
     for channel in reach.world.channels:
+        if channel == but:
+            continue
         found.append(outputs_differ(one.output(channel, choice), other.output(channel, choice)))
     return found
 
@@ -126,11 +129,35 @@ def rescue_lowers_power(reach: Reach) -> Verdict:
     return reach.somewhere_after(lowers, dict.fromkeys(("throttle", "aileron", "elevator", "rudder"), MIDDLE))
 
 
-def hover_sticks(reach: Reach, mode: str | None) -> dict[str, Fraction]:
+Places = dict[str, str]  # switches, each in a position
+
+
+def hover_subject(reach: Reach) -> list[str]:
+    return reach.driving("collective") if reach.collective else reach.driving("motor")
+
+
+def hover_sticks(reach: Reach, mode: str | None) -> Iterator[tuple[dict[str, Fraction], Places]]:
+    """Where the sticks are in a hover of a mode, for each place of the switches that its line hangs on."""
+    channels = hover_subject(reach)
+    terms = reach.world.channels[channels[0]].lines[mode].terms or () if channels else ()
+    hung = dict.fromkeys(x for t in terms for x in (t.rate.switch, t.expo.switch, t.kind == "switch" and t.source) if x)
+    for words in product(*(reach.world.switches[switch] for switch in hung)):
+        at = dict(zip(hung, words, strict=True))
+        yield hover_stick(reach, mode, at), at
+
+
+def stands(moment: Moment, at: Places) -> Array:
+    found = moment.grid.constant(True)
+    for switch, word in at.items():
+        found = found & moment.is_at(switch, word)
+    return found
+
+
+def hover_stick(reach: Reach, mode: str | None, at: Places) -> dict[str, Fraction]:
     """Every stick in the middle, but for the one that hovers: where the collective (fixed pitch: the motor) gives its
     hover value in a mode's line, the nearest to the middle."""
     middle = dict.fromkeys(("throttle", "aileron", "elevator", "rudder"), MIDDLE)
-    channels = reach.driving("collective") if reach.collective else reach.driving("motor")
+    channels = hover_subject(reach)
     hover = reach.craft("hover-collective" if reach.collective else "hover-throttle")
     if not channels or hover is None:
         return middle
@@ -142,7 +169,7 @@ def hover_sticks(reach: Reach, mode: str | None) -> dict[str, Fraction]:
     stick, choice = sticks[0], {key: value for key, value in reach.choices[0].items() if key[0] == "curve"}
 
     def off(x: Fraction) -> Fraction:
-        controls = {**world.rest, **middle, stick: x}
+        controls = {**world.rest, **middle, **at, stick: x}
         return world.servo_exact(channel, sum((world.term(t, controls, choice, {}) for t in terms), MIDDLE)) - hover
 
     found: list[Fraction] = []
@@ -161,12 +188,12 @@ def hover_sticks(reach: Reach, mode: str | None) -> dict[str, Fraction]:
 def mode_jump(reach: Reach) -> Verdict:
     """A change of mode by one movement in a hover, the other sticks in the middle, knobs anywhere."""
     limits = {"motor": 25, "collective": 15}
-    for mode in reach.flown() - {None}:
-        put = hover_sticks(reach, mode)
+    hovers = [(mode, put, at) for mode in reach.flown() - {None} for put, at in hover_sticks(reach, mode)]
+    for mode, put, at in hovers:
 
-        def jumps(moment: Moment, choice: Choice, mode: str = mode) -> Array:
+        def jumps(moment: Moment, choice: Choice, mode: str = mode, at: Places = at) -> Array:
             found = reach.grid.constant(False)
-            here = (moment.mode == moment.modes[mode]) & quiet(reach, moment)
+            here = (moment.mode == moment.modes[mode]) & quiet(reach, moment) & stands(moment, at)
             if not here.any():
                 return found
             for moved, after in reach.movements(moment):
@@ -206,16 +233,17 @@ def rescue_release_drop(reach: Reach) -> Verdict:
     if reach.motor is None or hover is None or (reach.collective and reach.craft("hover-collective") is None):
         return None
     motor = reach.motor
-    for mode in reach.flown():
+    hovers = [(mode, put, at) for mode in reach.flown() for put, at in hover_sticks(reach, mode)]
+    for mode, put, at in hovers:
 
-        def drops(moment: Moment, choice: Choice, mode: str | None = mode) -> Array:
+        def drops(moment: Moment, choice: Choice, mode: str | None = mode, at: Places = at) -> Array:
             found = reach.grid.constant(False)
             if not pulled(reach, moment).any():
                 return found
             for moved, after in reach.movements(moment):
                 stop = after.plain(reach.world.intent.get("stop", Const(False)))
                 where = pulled(reach, moment) & moved & quiet(reach, after) & ~stop & ~reach.in_idle_up(after)
-                here = after.mode == (after.modes[mode] if mode else -1)
+                here = (after.mode == (after.modes[mode] if mode else -1)) & stands(after, at)
                 if not (where & here).any():
                     continue
                 for other in reach.choices:
@@ -223,6 +251,6 @@ def rescue_release_drop(reach: Reach) -> Verdict:
                     found = found | (where & here & (was >= float(hover - 15)) & (now < float(hover - 15)))
             return found
 
-        if reach.somewhere_after(drops, hover_sticks(reach, mode)):
+        if reach.somewhere_after(drops, put):
             return True
     return False

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import setuplint
+from setuplint.book import rulebook
 from setuplint.findings import Finding
 from tests.oracle.meaning import World
 
@@ -22,6 +23,7 @@ from .seeds import FAMILIES
 from .shapes import TooNear
 from .states import Judged
 
+RULES = rulebook.rules()
 EXAMPLES = Path(__file__).parents[2] / "examples"
 FILE_TROUBLE = {"not-toml", "not-a-setup", "unknown-name", "name-clash", "condition-loop", "curve-unordered"}
 
@@ -107,10 +109,28 @@ def outcome(mutant: Mutant) -> Outcome:
 
 
 def judged(rule: str, reach: Reach) -> Judged | str:
+    """The verdict; of a rule about packs, that of each of them together."""
+    verdicts = [
+        verdict_of(rule, each) for each in (reach, *(with_packs(reach) if "packs" in RULES[rule].needs else ()))
+    ]
+    if len(verdicts) == 1 or True in verdicts:
+        return True if True in verdicts else verdicts[0]
+    open_ = next((v for v in verdicts if v is None or isinstance(v, str)), False)
+    return open_ if open_ is not False else frozenset().union(*(v for v in verdicts if isinstance(v, frozenset)))
+
+
+def verdict_of(rule: str, reach: Reach) -> Judged | str:
     try:
         return JUDGES[rule](reach)
     except TooNear:
         return "too near"
+
+
+def with_packs(reach: Reach) -> Iterator[Reach]:
+    """The same with each of the other packs."""
+    data = reach.written.data
+    for table in data.get("packs", {}).values():
+        yield Reach(World({**data, "battery": {**data.get("battery", {}), **table}, "packs": {}}), reach.grid.more)
 
 
 def places(reach: Reach, findings: list[Finding]) -> dict[str, set[Fraction]]:
@@ -128,7 +148,7 @@ def settle(result: Outcome, rule: str, verdict: Judged | str, findings: list[Fin
     if verdict is None or verdict == "too near" or gave_up:
         result.open.add(rule)
     elif isinstance(verdict, frozenset):
-        said = {f.subject for f in findings}
+        said = {f.subject.partition(" with ")[0] for f in findings}
         if {one for s in said for one in s.split(", ")} >= verdict and bool(said) == bool(verdict):
             (result.found if verdict else result.silent).add(rule)
         else:

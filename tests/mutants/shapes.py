@@ -12,9 +12,10 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 from tests.oracle.formula import Compare, leaves
-from tests.oracle.parts import number
+from tests.oracle.parts import Channel, number
 
-from .grid import Floats, all_formulas
+from .grid import Array, Floats, Moment, all_formulas, overridden
+from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
 from .states import Judged
 
@@ -175,13 +176,15 @@ def curve_short_of_full(reach: Reach) -> Verdict:
 
 
 def hover_lines(reach: Reach) -> Iterator[tuple[Floats, float]]:
-    """The subject's output along the stick, and where it hovers: that place is the nearest to the middle."""
+    """The subject's output along the stick, and where it hovers: that place is the nearest to the middle. Nothing of a channel
+    that gives the hover nowhere."""
     drives = "collective" if reach.collective else "motor"
     hover = reach.craft("hover-collective" if reach.collective else "hover-throttle")
     if hover is None:
         raise TooNear
+    said = hover_out_of_reach(reach)
     for channel, mode, table in lines(reach, drives, uncalled=True):
-        if mode and reach.aerobatic(mode):
+        if channel in said or (mode and reach.aerobatic(mode)):
             continue
         for kind in used_kinds(reach, table):
             y = flown(reach, channel, table, kind)
@@ -199,8 +202,8 @@ def hover_lines(reach: Reach) -> Iterator[tuple[Floats, float]]:
 
 
 def slopes(y: Floats) -> Floats:
-    """Points a point of stick, in the direction of the whole line: what turns back is curve-not-monotonic's business."""
-    return np.asarray(np.diff(y) / np.diff(STICK)) * (1 if y[-1] >= y[0] else -1)
+    """Points a point of stick, up or down."""
+    return np.asarray(abs(np.diff(y) / np.diff(STICK)))
 
 
 def around(y: Floats, at: float, near: float) -> Floats:
@@ -214,12 +217,7 @@ def hover_too_sharp(reach: Reach) -> Verdict:
 
 
 def curve_flat_at_hover(reach: Reach) -> Verdict:
-    """One that turns back there is curve-not-monotonic's business."""
-    found = False
-    for y, at in hover_lines(reach):
-        least = float(np.min(around(y, at, 10)))
-        found |= over(0.2, least, 0.003) and not (least < -1e-9 and hardest_turn(y) > 0.01)
-    return found
+    return any(tuple(over(0.2, float(np.min(around(y, at, 10))), 0.003) for y, at in hover_lines(reach)))
 
 
 def hover_off_centre(reach: Reach) -> Verdict:
@@ -262,11 +260,22 @@ def output_clipped(reach: Reach) -> Judged:
                 value = value * np.where(value < 0, float(channel.travel[0]), float(channel.travel[1])) / 100
                 value = value + float(channel.sub_trim)
                 beyond = (value > float(channel.high) + 1e-6) | (value < float(channel.low) - 1e-6)
-                if (beyond & where).any() and any(
-                    t.kind == "analog" for x in channel.lines.values() for t in x.terms or ()
-                ):
+                sticks = any(t.kind == "analog" for x in channel.lines.values() for t in x.terms or ())
+                if (sticks and (beyond & where).any()) or (over_full(channel, moment) & where).any():
                     found.add(name)
     return frozenset(found)
+
+
+def over_full(channel: Channel, moment: Moment) -> Array:
+    """A rate beyond 100 is flown."""
+    found = moment.grid.constant(False)
+    for mode, k in [*moment.modes.items(), (None, -1)]:
+        here = (moment.mode == k) & ~overridden(moment, channel.name)
+        for term in channel.lines[mode].terms or ():
+            for word, rate in term.rate.at.items() if term.kind == "analog" else ():
+                if abs(rate) > 100:
+                    found = found | (here & moment.is_at(term.rate.switch, word) if term.rate.switch else here)
+    return found
 
 
 def value_out_of_range(reach: Reach) -> Verdict:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 
 import numpy as np
 
 from tests.oracle.formula import And, Formula, Not
-from tests.oracle.parts import Bound
+from tests.oracle.parts import Bound, Limits, Override
 from tests.oracle.predicates import bound_limits
 
-from .grid import Array, Choice, Floats, Moment, through
+from .grid import Array, Choice, Moment, given, through
 from .reach import Reach, Verdict
 
 Judged = Verdict | frozenset[str]  # whether the rule speaks, or of what
@@ -201,10 +201,21 @@ def override_conflict(reach: Reach) -> Verdict:
             for other in mine[k + 1 :]:
                 if one.priority != other.priority or one.value == other.value:
                     continue
-                above = [Not(o.when) for o in mine if o.priority > one.priority]
-                if reach.can(And((one.when, other.when, *above))):
+                together = And((one.when, other.when, *(Not(o.when) for o in mine if o.priority > one.priority)))
+                if reach.can(together) and reach.anywhere(apart(channel, together, one, other)):
                     return True
     return False
+
+
+def apart(channel: str, together: Formula, one: Override, other: Override) -> Callable[[Moment, Choice], Array]:
+    """Where both are active and make different demands of the line's sum."""
+
+    def found(moment: Moment, choice: Choice) -> Array:
+        line = moment.line(channel, choice)
+        values = given(one.value, line), given(other.value, line)
+        return moment.plain(together) & (values[0] != values[1]) & ~np.isnan(values[0]) & ~np.isnan(values[1])
+
+    return found
 
 
 def override_shadowed(reach: Reach) -> Judged:
@@ -216,7 +227,11 @@ def override_shadowed(reach: Reach) -> Judged:
         if reach.can(And((one.when, *(Not(o.when) for o in above)))):
             continue
         channel = reach.world.channels[one.channel]
-        stops = off is not None and channel.drives == "motor" and reach.world.servo(channel, one.value) <= off
+        most = one.value
+        if isinstance(most, Limits):
+            most = most.low if channel.reversed else most.high
+        motor = off is not None and most is not None and channel.drives == "motor"
+        stops = motor and reach.world.servo(channel, most) <= off
         if not stops:
             found.add(one.name)
     return frozenset(found)
@@ -353,41 +368,14 @@ def rescue_too_strong(reach: Reach) -> Verdict:
     return reach.anywhere(strong)
 
 
-# Channels
-
-
-def gyro_gain_lost(reach: Reach) -> Judged:
-    if reach.motor is None or reach.world.motor_off is None:
-        return None
+def level_outside_rescue(reach: Reach) -> Judged:
+    """By aerobatic mode."""
+    data = reach.world.data
+    if "level" not in data.get("intent", {}):
+        return None if reach.driving("stabiliser") else False
     found = set()
-    for channel in reach.driving("gyro-gain"):
-        if reach.anywhere(lambda m, c, n=channel: reach.yes(m, c, "flying") & (abs(m.output(n, c)) <= 15)):  # type: ignore[misc]
-            found.add(channel)
+    for name in (m for m in reach.world.modes if reach.aerobatic(m)):
+        here = f"mode is {name} and not hold called and not rescue called"
+        if reach.can(f"{here} and levelled") is True and reach.can(f"{here} and not levelled") is False:
+            found.add(name)
     return frozenset(found)
-
-
-def rate_dead(reach: Reach) -> Judged:
-    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode."""
-    found = set()
-    for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
-        lines = reach.world.channels[channel].lines
-        for mode in reach.flown():
-            for term in lines[mode].terms or ():
-                if term.kind == "analog" and not moves(reach, channel, mode, term.source):
-                    found.add(channel)
-    return frozenset(found)
-
-
-def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
-    axis = reach.grid.index[stick]
-
-    def moving(moment: Moment, choice: Choice) -> Array:
-        out: Floats = moment.servo(channel, moment.line(channel, choice))
-        here = moment.mode == (moment.modes[mode] if mode else -1)
-        size = np.broadcast_shapes(out.shape, here.shape)
-        held = np.broadcast_to(here, size)
-        high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)
-        low = np.min(np.where(held, out, 999), axis=axis, keepdims=True)
-        return held & (high > low)
-
-    return reach.anywhere(moving)

@@ -12,7 +12,7 @@ from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, No
 from tests.oracle.parts import TimedCondition, number
 
 from .failsafe import is_engine
-from .grid import VOLTS, Array, Choice, Moment, through
+from .grid import VOLTS, Array, Choice, Moment, supply_floor, through
 from .reach import Reach, Verdict
 from .states import Judged
 
@@ -301,7 +301,7 @@ def receiver_alarm_below_floor(reach: Reach) -> Verdict:
         mine = [a for a, formula in reach.world.alarms.items() if name in listens(reach, formula)]
 
         def silent(moment: Moment, choice: Choice, name: str = name, mine: tuple[str, ...] = tuple(mine)) -> Array:
-            low = moment.compare(name, "<", Fraction("4.8"))
+            low = moment.compare(name, "<", supply_floor(reach.world.data.get("receiver-supply")))
             return low & reach.yes(moment, choice, "flying") & ~moment.plain(sound(reach, list(mine)))
 
         if reach.anywhere(silent):

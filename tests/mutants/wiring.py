@@ -40,10 +40,11 @@ def override_values(setup: Setup) -> Iterator[Seed]:
     for name, table in tables(setup, "overrides"):
         drives = setup["channels"][table["channel"]].get("drives", "other")
         values = {"motor": [-100, -94, -90, -70, 0, hover, hover + 9, hover + 10, hover + 40, 91, 100]}
-        for value in values.get(drives, [-100, -40, 0, 39, 60, 100]):
-            if value != table["value"]:
-                yield one(("overrides", name, "value"), plain(value))
-        yield one(("overrides", name, "value"), plain(-table["value"]))
+        for key in [key for key in ("value", "at-least", "at-most") if key in table]:
+            for value in values.get(drives, [-100, -40, 0, 39, 60, 100]):
+                if value != table[key]:
+                    yield one(("overrides", name, key), plain(value))
+            yield one(("overrides", name, key), plain(-table[key]))
 
 
 def is_atoms(setup: Setup) -> Iterator[tuple[Path, str, re.Match[str]]]:

@@ -11,8 +11,8 @@ from itertools import pairwise, product
 from .cone import END, Box
 from .formula import Formula, Output, leaves
 from .meaning import Choice, State, World
-from .parts import Term
-from .places import NEAR, changes, side_of, turning_places, with_midpoints
+from .parts import Limits, Term
+from .places import NEAR, changes, round_output, side_of, turning_places, with_midpoints
 
 Stick = str
 Point = Mapping[Stick, Fraction]
@@ -26,6 +26,7 @@ class Asked:
     base: Fraction
     terms: list[Term]
     numbers: list[Fraction]
+    limits: Limits | None
 
     @property
     def sticks(self) -> list[Stick]:
@@ -57,21 +58,27 @@ class Cells:
 
     def ask(self, name: str, numbers: list[Fraction]) -> Asked | None:
         """None for a channel that reads no stick here."""
-        terms = self.world.channels[name].lines[self.state.mode].terms
-        if terms is None or self.world.deciding(name, self.state):
+        terms = self.world.terms(name, self.state)
+        decided = self.world.decided(name, self.state, self.choice)
+        if terms is None or isinstance(decided, Fraction):
             return None
         moving = [t for t in terms if t.kind == "analog" and t.source in self.box and self.wide(t.source)]
         fixed = [t for t in terms if t not in moving]
         base = sum((self.world.term(t, self.state.controls, self.choice, {}) for t in fixed), Fraction(0))
-        return Asked(name, base, moving, sorted(set(numbers))) if moving else None
+        return Asked(name, base, moving, sorted(set(numbers)), decided) if moving else None
 
     def wide(self, stick: Stick) -> bool:
         low, high = self.box[stick]
         return low < high
 
     def raw(self, asked: Asked, point: Point) -> Fraction:
-        """The demand."""
+        """The sum, before an override limits it."""
         return sum((self.shape(t, point[t.source]) for t in asked.terms), asked.base)
+
+    def put(self, asked: Asked, total: Fraction) -> Fraction:
+        """The output, not rounded, of a sum."""
+        demand = total if asked.limits is None else asked.limits.of(total)
+        return self.world.servo_exact(self.world.channels[asked.channel], demand)
 
     def shape(self, term: Term, x: Fraction) -> Fraction:
         """A term at a stick's place, kept: a grid asks for the same ones again and again."""
@@ -84,19 +91,18 @@ class Cells:
         """For every asked output and number, which is greater."""
         sides = []
         for asked in self.asked:
-            output = self.world.servo(self.world.channels[asked.channel], self.raw(asked, point))
+            output = round_output(self.put(asked, self.raw(asked, point)))
             sides += [side_of(output, number) for number in asked.numbers]
         return tuple(sides)
 
     def crossings(self, asked: Asked, stick: Stick, others: Point, places: Sequence[Fraction]) -> set[Fraction]:
         """Where the comparisons of one channel change along one stick; it is monotone between neighbouring places."""
-        channel = self.world.channels[asked.channel]
         term = next(t for t in asked.terms if t.source == stick)
         rest = self.raw(replace(asked, terms=[t for t in asked.terms if t is not term]), others)
 
         @cache
         def raw(x: Fraction) -> Fraction:
-            return self.world.servo_exact(channel, rest + self.shape(term, x))
+            return self.put(asked, rest + self.shape(term, x))
 
         found: set[Fraction] = set()
         for number in asked.numbers:

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from .formula import Compare, Formula, leaves
 from .meaning import World
+from .parts import Limits
 from .pick import Pick, combine
 from .places import turning_places
 
@@ -89,7 +90,9 @@ def compared(world: World) -> list[tuple[str, Fraction]]:
 
 def telling(world: World, channel: str) -> list[Fraction]:
     """Numbers near which the channel's output can lie: its override values and what its lines give at their turns."""
-    demands = {o.value for o in world.overrides if o.channel == channel}
+    mine = [o.value for o in world.overrides if o.channel == channel]
+    numbers = [x for v in mine for x in ((v.low, v.high) if isinstance(v, Limits) else (v,))]
+    demands = {x for x in numbers if x is not None}
     for line in world.channels[channel].lines.values():
         if line.terms is None:
             continue

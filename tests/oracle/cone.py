@@ -45,6 +45,8 @@ class Cone:
             for override in world.overrides:
                 if override.channel == channel.name:
                     self.add(override.when)
+            if world.lent is not None and world.lends(channel.name):
+                self.add(world.lent)
         if any(isinstance(leaf, Follows) for leaf in leaves(self.formula)):
             self.add_mode()  # every condition, the mode and all memory are to be kept
             for name in world.conditions:
@@ -121,7 +123,7 @@ def term_controls(channel: Channel) -> set[str]:
     found: set[str] = set()
     for line in channel.lines.values():
         for term in line.terms or ():
-            found |= {term.source, *(x.switch for x in (term.rate, term.expo) if x.switch)}
+            found |= {term.source, term.pupil, *(x.switch for x in (term.rate, term.expo) if x.switch)}
     return found - {""}
 
 

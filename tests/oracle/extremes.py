@@ -69,8 +69,9 @@ def outputs(
     least where each term is."""
     servo = world.channels[channel]
     for choice in world.choices(state, [channel]):
-        terms = servo.lines[state.mode].terms
-        if terms is None or world.deciding(channel, state):
+        terms = world.terms(channel, state)
+        decided = world.decided(channel, state, choice)
+        if terms is None or isinstance(decided, Fraction):
             found = world.output(channel, state, choice)
             if found is not None:
                 yield found
@@ -88,4 +89,5 @@ def outputs(
             values = [world.shape(term, x, state.controls, choice) for x in places]
             spans.append((min(values), max(values)))
         for ends in ([low for low, _ in spans], [high for _, high in spans]):
-            yield world.servo(servo, sum(ends, Fraction(0)))
+            total = sum(ends, Fraction(0))
+            yield world.servo(servo, total if decided is None else decided.of(total))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import product
@@ -33,7 +33,7 @@ from .formula import (
     names_mode,
     parse,
 )
-from .parts import Channel, Override, Setup, Term, TimedCondition
+from .parts import Channel, Limits, Override, Setup, Term, TimedCondition
 from .places import round_output, stick_places
 from .predicates import expand
 
@@ -123,7 +123,7 @@ class World(Setup):
         """Everything at rest with the receiver off."""
         return {
             **{name: words[0] for name, words in self.switches.items()},
-            **{name: Fraction(-100 if name == "throttle" else 0) for name in self.analogs},
+            **{name: Fraction(-100 if self.low and name.split()[0] == "throttle" else 0) for name in self.analogs},
             **dict.fromkeys(self.sensors, "unheard"),
         }
 
@@ -227,8 +227,8 @@ class World(Setup):
 
     # Channels
 
-    def deciding(self, channel: str, state: State) -> list[Fraction]:
-        """The values of the overrides that may decide the channel, each once; none if its terms do."""
+    def deciding(self, channel: str, state: State) -> list[Fraction | Limits]:
+        """The values or limits of the overrides that may decide the channel, each once; none if its terms do."""
         active: list[Override] = [
             o
             for o in self.overrides
@@ -239,9 +239,35 @@ class World(Setup):
         top = max(o.priority for o in active)
         return list(dict.fromkeys(o.value for o in active if o.priority == top))
 
+    def decided(self, channel: str, state: State, choice: Choice) -> Fraction | Limits | None:
+        """What the override demands that decides the channel; where the choice does not say which, the first."""
+        values = self.deciding(channel, state)
+        picked = choice.get(("tie", channel))
+        return picked if picked in values else values[0] if values else None
+
+    def taken(self, channel: str, state: State) -> bool:
+        """Only overrides with a value may decide it."""
+        values = self.deciding(channel, state)
+        return bool(values) and all(isinstance(value, Fraction) for value in values)
+
     def described(self, channel: str) -> bool:
         """Whether any mode's line is, or that of no mode."""
         return any(line.terms is not None for line in self.channels[channel].lines.values())
+
+    def terms(self, channel: str, state: State) -> tuple[Term, ...] | None:
+        """Those of the line that is flown, each with the stick that is read: the pupil's, while that is lent."""
+        terms = self.channels[channel].lines[state.mode].terms
+        if terms is None or not self.is_lent(state):
+            return terms
+        return tuple(replace(term, source=term.pupil or term.source) for term in terms)
+
+    def is_lent(self, state: State) -> bool:
+        lent = self.lent
+        return lent is not None and self.plain(lent, state.controls, state.conditions, state.mode)
+
+    def lends(self, channel: str) -> bool:
+        """Whether the channel reads a stick that is lent at times."""
+        return any(term.pupil for line in self.channels[channel].lines.values() for term in line.terms or ())
 
     def term(self, term: Term, controls: Controls, choice: Choice, trim: Mapping[str, Fraction]) -> Fraction:
         if term.kind == "number":
@@ -270,13 +296,14 @@ class World(Setup):
     ) -> Fraction | None:
         """What the channel asks for before ramp, reversal, travel, sub-trim and limits; None if not described and no
         override decides."""
-        values = self.deciding(channel, state)
-        if values:
-            return values[0] if len(values) == 1 else choice[("tie", channel)]
-        terms = self.channels[channel].lines[state.mode].terms
+        decided = self.decided(channel, state, choice)
+        if isinstance(decided, Fraction):
+            return decided
+        terms = self.terms(channel, state)
         if terms is None:
             return None
-        return sum((self.term(t, state.controls, choice, trim or {}) for t in terms), Fraction(0))
+        total = sum((self.term(t, state.controls, choice, trim or {}) for t in terms), Fraction(0))
+        return total if decided is None else decided.of(total)
 
     def servo(self, channel: Channel, demand: Fraction) -> Fraction:
         """The output that a demand gives, rounded."""
@@ -301,7 +328,7 @@ class World(Setup):
             if len(values) > 1:
                 open_[("tie", channel)] = values
             terms = self.channels[channel].lines[state.mode].terms or ()
-            curves = [term.curve for term in terms if term.kind == "analog" and not values]
+            curves = [term.curve for term in terms if term.kind == "analog" and not self.taken(channel, state)]
             for curve in curves:
                 if curve and len(self.curves[curve]) > 1:
                     open_[("curve", curve)] = list(self.curves[curve])
@@ -357,6 +384,7 @@ class World(Setup):
     def under(self, channel: str, state: State) -> list[object]:
         """The values and the memory of the conditions that a channel rests on: by its overrides, and by the modes."""
         todo = [*(o.when for o in self.overrides if o.channel == channel), *self.formulas_of(None)]
+        todo += [self.lent] if self.lent is not None and self.lends(channel) else []
         names: set[str] = set()
         while todo:
             for name in conditions_in(todo.pop()) - names:
@@ -374,21 +402,27 @@ class World(Setup):
 
         Exact: between two neighbours of `stick_places` all comparisons are constant and the channel is monotone.
         """
-        if self.deciding(channel, state):
+        here = self.decided(channel, state, choice)
+        if isinstance(here, Fraction):
             return False
-        terms = self.channels[channel].lines[state.mode].terms
+        terms = self.terms(channel, state)
         if terms is None:
             return None
         first: Fraction | None = None
+        if self.is_lent(state):
+            stick = self.pupils.get(stick, stick)
         if not any(t.kind == "analog" and t.source == stick for t in terms):
             return False
         for place in stick_places(self, channel, stick, state, choice):
             moved = self.settle({**state.controls, stick: place}, state.memory)
+            if self.lends(channel) and self.is_lent(moved) != self.is_lent(state):
+                continue
             if moved.mode != state.mode or self.under(channel, moved) != self.under(channel, state):
                 continue
-            if self.deciding(channel, moved):
+            kept = {**choice, ("tie", channel): here}
+            if isinstance(self.decided(channel, moved, kept), Fraction):
                 continue
-            output = self.output(channel, moved, choice)
+            output = self.output(channel, moved, kept)
             if first is None:
                 first = output
             elif output != first:

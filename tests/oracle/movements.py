@@ -119,7 +119,7 @@ class Movements:
         channels = self.search.cone.channels
         deciding = tuple(tuple(self.world.deciding(name, state)) for name in channels)
         switches = tuple(state.controls[name] for name in self.world.switches)
-        key = (state.mode, deciding, switches, tuple(box.items()))
+        key = (state.mode, deciding, self.world.is_lent(state), switches, tuple(box.items()))
         if key not in self.known:
             self.known[key] = found = {name: set[Fraction]() for name in box}
             for choice in self.choices(state):

@@ -56,6 +56,7 @@ class Term:
     expo: BySwitch
     curve: str | None
     values: Mapping[str, Fraction]
+    pupil: str = ""  # the pupil's place of the stick, where that is lent at times
 
 
 @dataclass(frozen=True)
@@ -86,10 +87,23 @@ class TimedCondition:
 
 
 @dataclass(frozen=True)
+class Limits:
+    """What an override lets through of a channel's line."""
+
+    low: Fraction | None
+    high: Fraction | None
+
+    def of(self, demand: Fraction) -> Fraction:
+        if self.low is not None and demand < self.low:
+            return self.low
+        return self.high if self.high is not None and demand > self.high else demand
+
+
+@dataclass(frozen=True)
 class Override:
     name: str
     channel: str
-    value: Fraction
+    value: Fraction | Limits
     when: Formula
     priority: Fraction
 
@@ -122,6 +136,12 @@ def _bound(table: Mapping[str, Any]) -> Bound:
     return Bound(table["channel"], get("at-least"), get("at-most"), get("value"))
 
 
+def _demanded(table: Mapping[str, Any]) -> Fraction | Limits:
+    if "value" in table:
+        return number(table["value"])
+    return Limits(*(number(table[key]) if key in table else None for key in ("at-least", "at-most")))
+
+
 def _by_switch(value: Any) -> BySwitch:
     if isinstance(value, dict):
         return BySwitch(value["switch"], {word: number(x) for word, x in value["at"].items()})
@@ -137,15 +157,23 @@ class Setup:
             raise ValueError("the oracle reads one whole file")
         self.data = data
         self.craft: Mapping[str, Any] = data.get("craft", {})
-        self.cells: int | None = data.get("battery", {}).get("cells")
+        pack = data.get("battery", next(iter(data.get("packs", {}).values()), {}))
+        self.cells: int | None = pack.get("cells")
         self.switches: dict[str, tuple[str, ...]] = {
             name: tuple(table.get("positions") or POSITIONS[table["kind"]])
             for name, table in data.get("switches", {}).items()
         }
         self.momentary = [name for name, table in data.get("switches", {}).items() if table["kind"] == "momentary"]
-        self.analogs = [*STICKS, *data.get("knobs", {})]
+        trainer = data.get("trainer")
+        self.lent: Formula | None = None if trainer is None else parse(trainer["lent"])
+        self.pupils = {name: f"{name} (pupil)" for name in (trainer["sticks"] if trainer else ())}
+        self.analogs = [*STICKS, *data.get("knobs", {}), *self.pupils.values()]
+        self.low = (
+            data.get("sticks", {}).get("throttle", {}).get("rest") != "middle"
+        )  # the throttle rests at the bottom
         self.trims = {name: number(t["trim"]) for name, t in data.get("sticks", {}).items() if t.get("trim")}
         self.sensors: dict[str, str] = {name: table["reads"] for name, table in data.get("sensors", {}).items()}
+        self.own_cells = {name: table["cells"] for name, table in data.get("sensors", {}).items() if "cells" in table}
         self.conditions = {name: self._condition(name, t) for name, t in data.get("conditions", {}).items()}
         self.modes: dict[str, Formula | None] = {
             name: parse(table["when"]) if "when" in table else None for name, table in data.get("modes", {}).items()
@@ -153,11 +181,12 @@ class Setup:
         self.curves = {name: self._curve(table) for name, table in data.get("curves", {}).items()}
         self.channels = {name: self._channel(name, table) for name, table in data.get("channels", {}).items()}
         self.overrides = [
-            Override(name, t["channel"], number(t["value"]), parse(t["when"]), number(t.get("priority", 0)))
+            Override(name, t["channel"], _demanded(t), parse(t["when"]), number(t.get("priority", 0)))
             for name, t in data.get("overrides", {}).items()
         ]
         self.alarms: dict[str, Formula] = {name: parse(t["when"]) for name, t in data.get("alarms", {}).items()}
-        requires = data.get("start", {}).get("requires")
+        start = data.get("start", {})
+        requires = start.get("requires") if start.get("enforced", True) else None
         self.requires: Formula | None = None if requires is None else parse(requires)
         intent = data.get("intent", {})
         self.intent: dict[str, Formula] = {k: parse(intent[k]) for k in ("hold", "stop", "rescue") if k in intent}
@@ -175,18 +204,18 @@ class Setup:
 
     def range_of(self, sensor: str) -> tuple[Fraction, Fraction]:
         """The least and greatest number a sensor shows, in its own unit."""
-        reads = self.sensors[sensor]
-        if reads == "cell-voltage":
-            return Fraction(0), Fraction(5)
-        if reads == "pack-voltage":
-            return Fraction(0), Fraction(120 if self.cells is None else 5 * self.cells)
+        reads, cells = self.sensors[sensor], self.cell_factor(sensor)
+        if cells is not None or reads == "pack-voltage":
+            return Fraction(0), Fraction(120 if cells is None else 5 * cells)
         low, high = RANGES[reads]
         return Fraction(low), Fraction(high)
 
     def cell_factor(self, sensor: str) -> int | None:
         """How many cells a sensor shows the sum of; None for a sensor that does not read the shared cell voltage."""
         reads = self.sensors[sensor]
-        return 1 if reads == "cell-voltage" else self.cells if reads == "pack-voltage" else None
+        if reads == "pack-voltage":
+            return self.own_cells.get(sensor, self.cells)
+        return 1 if reads == "cell-voltage" else None
 
     def _condition(self, name: str, table: Mapping[str, Any]) -> TimedCondition:
         until = table.get("until")
@@ -240,4 +269,6 @@ class Setup:
         if source not in self.analogs:
             raise ValueError(f"{source!r} is no stick, knob or switch")
         curve = table.get("curve", "straight")
-        return Term("analog", source, zero, rate, bend, None if curve == "straight" else curve, {})
+        return Term(
+            "analog", source, zero, rate, bend, None if curve == "straight" else curve, {}, self.pupils.get(source, "")
+        )

@@ -34,6 +34,7 @@ def with_midpoints(cuts: set[Fraction]) -> list[Fraction]:
 def thresholds(world: World, name: str) -> list[Fraction]:
     """Every number that a condition, mode or override compares this stick or knob with."""
     formulas = [f for node in world.order for f in world.formulas_of(node)] + [o.when for o in world.overrides]
+    formulas += [] if world.lent is None else [world.lent]
     found = {leaf.number for f in formulas for leaf in leaves(f) if isinstance(leaf, Compare) and leaf.name == name}
     return sorted(x for x in found if -END <= x <= END)
 
@@ -53,7 +54,7 @@ def turning_places(world: World, term: Term, controls: Controls, choice: Choice,
 def stick_places(world: World, channel: str, stick: str, state: State, choice: Choice) -> list[Fraction]:
     """The file's thresholds on a stick and where the channel turns, both with near neighbours, and all midpoints."""
     cuts = {-END, END, *thresholds(world, stick)}
-    for term in world.channels[channel].lines[state.mode].terms or ():
+    for term in world.terms(channel, state) or ():
         if term.kind == "analog" and term.source == stick:
             cuts |= set(turning_places(world, term, state.controls, choice))
     return with_midpoints({c + d for c in cuts for d in (-NEAR, Fraction(0), NEAR) if -END <= c + d <= END})

@@ -244,7 +244,9 @@ class Final:
                 for term in line.terms or ():
                     switches |= {x for x in (term.rate.switch, term.expo.switch) if x}
                     if term.kind != "number":
-                        (sticks if term.kind == "analog" else switches).add(term.source)
+                        (sticks if term.kind == "analog" else switches).update({term.source, term.pupil} - {""})
+            if world.lent is not None and world.lends(name):
+                parts.append((sweeper.formula(world.lent, sweep.conditions, sweep.mode).astype(np.int64), 2))
         for axis in sorted(switches | sticks):
             parts.append((self.grid.numbers(axis), len(self.grid.values(axis))))
         return parts
@@ -326,7 +328,7 @@ class Final:
         box = {name: grid.boxes[name][where[grid.index[name]]] for name in cone.analogs if name in self.read}
         deciding = tuple(tuple(world.deciding(name, state)) for name in cone.channels)
         switches = tuple(state.controls[name] for name in cone.switches if name in self.read)
-        key = (state.mode, deciding, switches, tuple(box.items()), self.follows)
+        key = (state.mode, deciding, world.is_lent(state), switches, tuple(box.items()), self.follows)
         if key not in self.representatives:
             made: dict[object, tuple[Choice, dict[str, Fraction]]] = {}
             for k, choice in enumerate(world.choices(state, cone.channels)):

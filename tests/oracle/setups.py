@@ -64,7 +64,7 @@ class Maker:
             table: dict[str, Any] = {"kind": kind}
             if kind == "selector":
                 table["positions"] = [*pick.one(WORDS)]
-            elif kind == "three-position" and pick.chance(40):
+            elif (kind == "three-position" and pick.chance(40)) or (kind == "momentary" and pick.chance(25)):
                 table["positions"] = [*pick.one([w for w in WORDS if len(w) == 3])]
             elif pick.chance(20) and kind != "three-position":
                 table["positions"] = ["no", "yes"]
@@ -79,6 +79,8 @@ class Maker:
             self.analogs.append("dial")
             self.file["knobs"] = {"dial": {}}
         self.file["sticks"] = {name: {"trim": 5} for name in self.analogs if name != "dial" and pick.chance(20)}
+        if "throttle" in self.analogs and pick.chance(20):
+            self.file["sticks"].setdefault("throttle", {})["rest"] = "middle"
         for name in self.analogs:
             self.cuts[name] = pick.some(STICK_CUTS, pick.integer(1, 2))
 
@@ -95,14 +97,18 @@ class Maker:
         volts = pick.some(CELL_VOLTS, 2)
         for name in dict.fromkeys(chosen):
             self.file.setdefault("sensors", {})[name] = {"reads": reads[name]}
+            count = cells
+            if name == "pack" and pick.chance(25):
+                count = pick.integer(1, cells or 4)
+                self.file["sensors"][name]["cells"] = count
             if name == "link":
                 self.cuts[name] = pick.some(["0", "40", "60.5", "99"], 2)
             elif name == "supply":
                 self.cuts[name] = ["4.8"]
-            elif name != "pack" or cells is None:
+            elif name != "pack" or count is None:
                 self.cuts[name] = volts[: pick.integer(1, 2)]
             else:
-                self.cuts[name] = [times(v, cells) for v in volts[: pick.integer(1, 2)]]
+                self.cuts[name] = [times(v, count) for v in volts[: pick.integer(1, 2)]]
 
     # Formulas
 
@@ -289,7 +295,12 @@ class Maker:
         names = ["held", "saved", "level", "capped", "spare", "last"]
         for name in pick.some(names, pick.one([0, 1, 2, 2, 3, 4, 5, 6])):
             table: dict[str, Any] = {"channel": pick.one(list(self.file["channels"]))}
-            table["value"] = number(pick.one(["-100", "-100", "-95", "-20", "0", "40", "55", "100"]))
+            values = ["-100", "-100", "-95", "-20", "0", "40", "55", "100"]
+            kind = pick.one(["value", "value", "value", "at-least", "at-most", "both"])
+            if kind == "both":
+                table["at-least"], table["at-most"] = number(pick.one(values[:4])), number(pick.one(values[4:]))
+            else:
+                table[kind] = number(pick.one(values))
             table["when"] = self.formula(self.conditions, modes=True, most=2)
             priority = pick.one(["", "", "10", "10", "50.5"])
             if priority:
@@ -330,6 +341,8 @@ class Maker:
             else:
                 requires = self.formula(self.conditions if names_all else (), modes=names_all, most=3)
                 self.file["start"] = {"requires": requires}
+            if pick.chance(15):
+                self.file["start"]["enforced"] = pick.chance(30)
         intent: dict[str, Any] = {}
         for key, percent in (("hold", 80), ("stop", 30), ("rescue", 60)):
             if pick.chance(percent):
@@ -339,7 +352,15 @@ class Maker:
         if pick.chance(50):
             intent["lift"] = "unit" if pick.chance(30) else self.bound()
         self.file["intent"] = intent
+        self.make_trainer()
         self.make_extras()
+
+    def make_trainer(self) -> None:
+        pick = self.pick
+        sticks = [name for name in self.analogs if name != "dial"]
+        if sticks and pick.chance(25):
+            lent = self.formula(self.conditions, modes=pick.chance(20), most=2)
+            self.file["trainer"] = {"lent": lent, "sticks": pick.some(sticks, pick.integer(1, len(sticks)))}
 
     def resting(self) -> str:
         """What a careful pilot asks for: some switches put to one position, and now and then a stick low."""

@@ -18,7 +18,7 @@ import z3  # type: ignore[import-untyped]
 from .curves import Curve
 from .formula import And, Compare, Condition, Const, Follows, Formula, Is, ModeIs, Not, Or, Output, channels_in, leaves
 from .meaning import World
-from .parts import BySwitch, Channel, Override, Term
+from .parts import BySwitch, Channel, Limits, Override, Term
 
 RESOURCE = 4_000_000  # z3's own count of work for one question, so that an answer never hangs on a clock
 Bool = Any
@@ -158,10 +158,14 @@ class Instant:
             if mode is not None and line != channel.lines[None]:
                 described = z3.If(self.mode[mode], z3.BoolVal(line.terms is not None), described)
                 total = z3.If(self.mode[mode], self.sum(line.terms or ()), total)
+        given = total
         for override in [o for o in self.world.overrides if o.channel == channel.name]:
             wins = self.wins(override)
-            described, total = z3.Or(described, wins), z3.If(wins, number(override.value), total)
-        value = -total if channel.reversed else total
+            if isinstance(override.value, Fraction):
+                described, given = z3.Or(described, wins), z3.If(wins, number(override.value), given)
+            else:
+                given = z3.If(wins, within(total, override.value), given)
+        value = -given if channel.reversed else given
         down, up = channel.travel
         value = z3.If(value < 0, value * number(down / 100), value * number(up / 100)) + number(channel.sub_trim)
         low, high = number(channel.low), number(channel.high)
@@ -190,7 +194,10 @@ class Instant:
             return number(term.constant)
         if term.kind == "switch":
             return self.by_switch(BySwitch(term.source, term.values))
-        u = self.analog[term.source] * self.by_switch(term.rate) / 100
+        read = self.analog[term.source]
+        if term.pupil and self.world.lent is not None:
+            read = z3.If(self.formula(self.world.lent).true, self.analog[term.pupil], read)
+        u = read * self.by_switch(term.rate) / 100
         u = z3.If(u > 100, number(Fraction(100)), z3.If(u < -100, number(Fraction(-100)), u))
         k, v = self.by_switch(term.expo) / 100, u / 100
         if term.expo.switch or term.expo.at[""]:
@@ -219,6 +226,12 @@ class Instant:
 def compare(x: Real, op: str, limit: Fraction) -> Bool:
     n = number(limit)
     return {"<": x < n, "<=": x <= n, ">": x > n, ">=": x >= n}[op]
+
+
+def within(x: Real, limits: Limits) -> Real:
+    low, high = limits.low, limits.high
+    x = x if low is None else z3.If(x < number(low), number(low), x)
+    return x if high is None else z3.If(x > number(high), number(high), x)
 
 
 def compare_rounded(x: Real, op: str, limit: Fraction) -> Bool:

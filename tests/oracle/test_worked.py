@@ -317,6 +317,33 @@ def test_the_highest_priority_decides_in_decimals_and_below_zero() -> None:
     assert answer_of(text, "b is on and a is on and output x > 10") == "Impossible"
 
 
+def test_limits_of_an_override_keep_the_line_inside() -> None:
+    text = SWITCHES + '[channels.x]\nfrom = "aileron"\nmix = [{ from = "rudder", rate = 50 }]\n'
+    text += '[overrides.a]\nchannel = "x"\nat-least = -10\nat-most = 20.5\nwhen = "a is on"\n'
+    assert answer_of(text, "a is on and output x > 20.5") == "Impossible"
+    assert answer_of(text, "a is on and output x >= 20.5 and aileron < 0") == "found in 0"
+    assert answer_of(text, "a is on and output x < -10") == "Impossible"
+    assert answer_of(text, "a is on and not x follows aileron") == "Impossible"
+    assert answer_of(text, "a is off and output x > 20.5") == "found in 0"
+    stuck = text.replace("at-most = 20.5", "at-most = -10")
+    assert answer_of(stuck, "a is on and x follows aileron") == "Impossible"
+    tie = text + '[overrides.b]\nchannel = "x"\nat-least = 40\nwhen = "a is on"\n'
+    assert answer_of(tie, "a is on and output x > 50") == "found in 0"
+    bare = text.replace('from = "aileron"', "").replace('mix = [{ from = "rudder", rate = 50 }]', "")
+    assert answer_of(bare, "a is on and output x < 30") == "Unknown"
+
+
+def test_a_pupil_s_sticks_are_read_while_they_are_lent() -> None:
+    trainer = '[trainer]\nlent = "a is on"\nsticks = ["aileron"]\n'
+    text = SWITCHES + '[channels.x]\nfrom = "aileron"\n' + trainer
+    lent: dict[str, Fraction | str] = {"a": "on", "aileron": F(30), "aileron (pupil)": F(-70)}
+    assert World(text).settled(lent).outputs["x"] == frozenset({F(-70)})
+    assert World(text).settled({**lent, "a": "off"}).outputs["x"] == frozenset({F(30)})
+    assert World(text).truths("aileron > 0 and x follows aileron", lent) == {True}
+    assert answer_of(text, "a is on and aileron < 0 and output x > 50") == "found in 0"
+    assert answer_of(text, "a is off and aileron < 0 and output x > 50") == "Impossible"
+
+
 def test_an_unknown_smoothing_is_any_of_the_three_but_one_at_a_time() -> None:
     assert outputs({"throttle": F(-100)}, "curved") == {-80.0}
     assert outputs({"throttle": F(100)}, "curved") == {100.0}

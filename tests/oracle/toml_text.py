@@ -22,7 +22,7 @@ def to_toml(tables: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-SINGLE = ("craft", "battery", "failsafe", "field", "swash", "start", "intent")
+SINGLE = ("craft", "battery", "receiver-supply", "failsafe", "field", "swash", "start", "trainer", "intent")
 
 
 def _keys(table: dict[str, Any]) -> list[str]:

@@ -27,7 +27,7 @@ def made(setup: setuplint.Setup, name: str, warning: str = "") -> str:
 
 def page_of(path: Path) -> str:
     if path not in _pages:
-        _pages[path] = made(setuplint.load(path), path.name, "Lint finds 1 danger in this file.")
+        _pages[path] = made(setuplint.load(path), path.name, "Lint of this file: 1 danger.")
     return _pages[path]
 
 

@@ -34,6 +34,7 @@ class Client(LanguageClient):
         super().__init__()
         self.units = "utf-16"
         self.published: dict[str, lsp.PublishDiagnosticsParams] = {}
+        self.status: dict[str, tuple[Any, ...]] = {}
         self.history: list[lsp.PublishDiagnosticsParams] = []
         self.registered: list[str] = []
         self.chooses: list[str] = []
@@ -47,6 +48,12 @@ def client() -> Client:
     def published(params: lsp.PublishDiagnosticsParams) -> None:
         made.published[params.uri] = params
         made.history.append(params)
+
+    @made.feature("$/setuplint/status")
+    def status(params: Any) -> None:
+        made.status[params.uri] = tuple(params)[
+            2:6
+        ]  # text, found, not-judged and not-decided: pygls gives these no names
 
     @made.feature(lsp.CLIENT_REGISTER_CAPABILITY)
     def registered(params: lsp.RegistrationParams) -> None:

@@ -31,7 +31,8 @@ local function until_true(what, condition)
 end
 
 local function step(name)
-  table.insert(told.steps, { name = name, found = diagnostics(), lines = vim.api.nvim_buf_get_lines(0, 0, -1, false) })
+  local lines = vim.api.nvim_buf_get_lines(0, 0, -1, false)
+  table.insert(told.steps, { name = name, found = diagnostics(), lines = lines, status = vim.b.setuplint_status })
 end
 
 local function type_keys(keys)

@@ -31,6 +31,29 @@ async def test_a_hazard_is_told_where_it_is_with_the_parts_of_its_case(editor: E
     assert await editor.told() == []
 
 
+async def test_a_status_says_found_not_judged_and_not_decided_together(editor: Editor) -> None:
+    editor.open(GRAVE)
+    await editor.told()
+    text, found, *still_open = editor.client.status[editor.uri]
+    assert (text, found.danger, still_open) == ("1 danger", 1, [0, 0])
+    editor.write(REFERENCE.replace("hover-throttle = 16", ""))
+    await editor.told()
+    count = len(setuplint.lint_text(editor.text).not_judged)
+    assert count
+    text, found, *still_open = editor.client.status[editor.uri]
+    assert (text, found.danger, still_open) == (f"nothing found, {count} not judged", 0, [count, 0])
+
+
+async def test_more_than_two_hundred_findings_of_a_rule_are_counted(editor: Editor) -> None:
+    unused = "".join(f'[conditions.spare-{n}]\nwhen = "hold is on"\n' for n in range(203))
+    editor.open(f"{REFERENCE}\n{unused}")
+    told = [each for each in await editor.told() if each.code == "part-unused"]
+    assert [each.message for each in told[200:]] == ["and 3 more of part-unused"]
+    text, found, *_ = editor.client.status[editor.uri]
+    assert found.notice == 203
+    assert text.endswith("; hidden: 3 of the findings only counted")
+
+
 async def test_where_memory_matters_the_steps_are_told(editor: Editor) -> None:
     editor.open((ROOT / "examples" / "hazards" / "rescue-latched.toml").read_text(encoding="utf-8"))
     (told,) = [each for each in await editor.told() if each.code == "rescue-not-momentary"]
@@ -76,11 +99,11 @@ async def test_what_is_changed_elsewhere_counts_while_a_line_is_broken(editor: E
     editor.open(GRAVE)
     await editor.told()
     editor.replace('voice = "normal"', 'voice = "normal')
-    assert await editor.rules() == ["not-toml", "hold-bypassed"]
+    assert await editor.rules() == ["hold-bypassed", "not-toml"]
     editor.replace("priority = 10 ", "priority = 100 ")
     await editor.settles(["not-toml"])
     editor.replace("priority = 100 ", "priority = 10 ")
-    await editor.settles(["not-toml", "hold-bypassed"])
+    await editor.settles(["hold-bypassed", "not-toml"])
 
 
 async def test_comments_and_layout_move_what_is_told(editor: Editor) -> None:

@@ -51,6 +51,10 @@ def test_a_hazard_is_seen_as_it_is_typed(told: dict[str, Any]) -> None:
     assert [x.rule for x in setuplint.lint_text(text).findings] == ["hold-bypassed"]
 
 
+def test_a_status_line_has_what_it_comes_to(told: dict[str, Any]) -> None:
+    assert (told["typed"]["status"], told["mended"]["status"]) == ("1 danger", "nothing found")
+
+
 def test_an_unfinished_line_leaves_it_there(told: dict[str, Any]) -> None:
     found = {each["code"]: each["text"] for each in told["unfinished"]["found"]}
     assert found.keys() == {"hold-bypassed", "not-toml"}

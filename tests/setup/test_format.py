@@ -50,6 +50,8 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "channels.motor.in.sport.ramp-down": (0, 60),
     "overrides.held.value": PERCENT,
     "overrides.held.priority": (-1_000_000, 1_000_000),
+    "overrides.capped.at-least": PERCENT,
+    "overrides.capped.at-most": PERCENT,
     "alarms.land.repeat": (0, 3600),
     "failsafe.motor": PERCENT,
     "timers.flight.seconds": (1, 86_400),
@@ -62,7 +64,12 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "intent.lift.value": PERCENT,
     "curves.flat.points.0.1": PERCENT,
 }
-WHOLE_NUMBERS = {"battery.cells": (1, 24), "channels.motor.number": (1, 32)}
+WHOLE_NUMBERS = {
+    "battery.cells": (1, 24),
+    "packs.winter.cells": (1, 24),
+    "receiver-supply.cells": (1, 10),
+    "channels.motor.number": (1, 32),
+}
 WORDS = {
     "craft.kind": "helicopter multirotor",
     "craft.rotor": "collective fixed",
@@ -74,11 +81,16 @@ WORDS = {
     "channels.motor.drives": "motor collective aileron elevator rudder gyro-gain stabiliser other",
     "failsafe.roll": "keep unit none",
     "swash.servos": "one two-90 three-120 three-135 three-140 four-90",
+    "sticks.throttle.rest": "bottom middle",
+    "receiver-supply.kind": "regulator lipo lihv li-ion life nimh",
+    "trainer.sticks.0": "throttle aileron elevator rudder",
     "intent.lift": "unit",
 }
 FLAGS = [
     "craft.soft-start",
     "craft.arms-when-stopped",
+    "craft.stabilised",
+    "start.enforced",
     "sensors.pack.shown",
     "conditions.low.toggles",
     "modes.sport.idle-up",
@@ -110,6 +122,7 @@ FORMULAS = [
     "alarms.land.when",
     "timers.flight.runs",
     "start.requires",
+    "trainer.lent",
     "intent.hold",
     "intent.stop",
     "intent.rescue",
@@ -133,6 +146,10 @@ REQUIRED = {
     "timers.bench.seconds": "timers.bench",
     "field.elevation-m": "field",
     "swash.servos": "swash",
+    "trainer.lent": "trainer",
+    "receiver-supply.kind": "receiver-supply",
+    "receiver-supply.cells": "receiver-supply",
+    "trainer.sticks": "trainer",
     "intent.level.channel": "intent.level",
     "waivers.0.rule": "waivers.0",
     "waivers.0.reason": "waivers.0",
@@ -156,7 +173,10 @@ TABLES = [
     "timers.flight",
     "field",
     "swash",
+    "packs.winter",
+    "receiver-supply",
     "start",
+    "trainer",
     "intent",
     "intent.level",
     "claims.0",
@@ -349,6 +369,7 @@ def test_switch_positions() -> None:
         return built.setup.switches["s"].positions
 
     assert positions(kind="momentary") == ("released", "pulled")
+    assert positions(kind="momentary", positions=["a", "b", "c"]) == ("a", "b", "c")
     assert positions(kind="two-position") == ("off", "on")
     assert positions(kind="three-position") == ("up", "middle", "down")
     assert positions(kind="two-position", positions=["a", "b-2"]) == ("a", "b-2")
@@ -362,7 +383,7 @@ def test_switch_positions() -> None:
         ("selector", None, "not-a-setup", "without positions"),
         ("selector", ["a"], "not-a-setup", "has 1 item"),
         ("selector", list("abcdefghijklm"), "not-a-setup", "has 13 items"),
-        ("momentary", ["a", "b", "c"], "not-a-setup", "has 3 positions, and a momentary switch has 2"),
+        ("momentary", ["a", "b", "c", "d"], "not-a-setup", "has 4 positions, and a momentary switch has 2 or 3"),
         ("two-position", ["a", "b", "c"], "not-a-setup", "has 3 positions"),
         ("three-position", ["a", "b"], "not-a-setup", "has 2 positions"),
         ("two-position", ["a", "a"], "not-a-setup", "two positions “a”"),

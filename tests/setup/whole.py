@@ -20,6 +20,7 @@ WHOLE: dict[str, Any] = {
         "name": "Dunlin 500",
         "kind": "helicopter",
         "rotor": "collective",
+        "stabilised": True,
         "radio": "red",
         "motor-off": -95,
         "rotor-free": -70,
@@ -103,6 +104,7 @@ WHOLE: dict[str, Any] = {
     "overrides": {
         "held": {"channel": "motor", "value": -100, "when": "hold is on", "priority": 100},
         "rescue": {"channel": "attitude", "value": -100, "when": "save is pulled"},
+        "capped": {"channel": "motor", "at-least": -50, "at-most": 60, "when": "armed"},
     },
     "alarms": {"land": {"when": "low", "voice": "land now", "tone": True, "vibrate": False, "repeat": 5}},
     "failsafe": {"motor": -100, "roll": "keep", "attitude": "unit", "gain": "none"},
@@ -112,7 +114,10 @@ WHOLE: dict[str, Any] = {
     },
     "field": {"elevation-m": 300},
     "swash": {"servos": "three-120", "collective": 60, "cyclic": 55, "ring": 100},
-    "start": {"requires": "hold is on and throttle < -95"},
+    "packs": {"winter": {"cells": 6, "capacity-mah": 2200}},
+    "receiver-supply": {"kind": "li-ion", "cells": 2},
+    "start": {"requires": "hold is on and throttle < -95", "enforced": True},
+    "trainer": {"lent": "save is pulled", "sticks": ["elevator"]},
     "intent": {
         "hold": "hold is on",
         "stop": "hold is on and throttle < 0",

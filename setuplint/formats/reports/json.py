@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
-from setuplint.findings import Report
+from setuplint.findings import Report, shortened
 from setuplint.formats.finding_json import finding_values, summary_values
 from setuplint.formats.summary import Summary
 from setuplint.formats.terminal import Look
@@ -23,7 +23,7 @@ def opening(look: Look) -> str:
 
 
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
-    return between.join(json.dumps(finding_values(report, item)) for item in report.findings)
+    return between.join(json.dumps(finding_values(report, item)) for item in shortened(report.findings).findings)
 
 
 def closing(summary: Summary, look: Look) -> str:
@@ -36,6 +36,7 @@ def closing(summary: Summary, look: Look) -> str:
 
 
 def _lists(summary: Summary) -> Iterator[tuple[str, list[dict[str, object]]]]:
+    yield "only-counted", [each._asdict() for each in summary.overflow]
     yield "waived", [{**each._asdict(), "until": each.until or None} for each in summary.covered]
     yield "remarks", [each._asdict() for each in summary.remarks]
     yield "baselined-dangers", [each._asdict() for each in summary.dangers]

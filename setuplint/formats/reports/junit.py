@@ -11,10 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from setuplint.findings import SIGNALS, Finding, Report
+from setuplint.findings import SIGNALS, Finding, Report, shortened
 from setuplint.formats.finding_text import finding_block
 from setuplint.formats.reports import text
-from setuplint.formats.summary import Summary
+from setuplint.formats.summary import Summary, overflow, summary_of
+from setuplint.formats.tally import Tally
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 
 between = ""
@@ -37,27 +38,40 @@ def opening(look: Look) -> str:
 
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     properties = {"edition": report.edition, "rules decided": report.rules, "states decided": report.states}
-    return _suite_xml(report.name, list(_cases(report, fail_on)), properties)
+    tally = summary_of(report, fail_on).tally
+    return _suite_xml(report.name, list(_cases(report, fail_on, tally)), properties | _tally_properties(tally))
 
 
 def closing(summary: Summary, look: Look) -> str:
     cases = [JUnitCase(trouble, "error", "trouble", trouble) for trouble in summary.troubles]
-    return f"{_suite_xml('setuplint', cases, out=text.closing(summary, WIDE))}</testsuites>\n"
+    out = text.closing(summary, WIDE)
+    return f"{_suite_xml('setuplint', cases, _tally_properties(summary.tally), out)}</testsuites>\n"
 
 
-def _cases(report: Report, fail_on: str) -> Iterator[JUnitCase]:
-    failing = report.at_least(fail_on)
-    if not failing:
-        grave = " or ".join(SIGNALS[: SIGNALS.index(fail_on) + 1])
-        yield JUnitCase(f"no {grave}" + (", as far as a shared part can show" if report.texts.is_shared_file else ""))
+def _tally_properties(tally: Tally) -> dict[str, int]:
+    """Found, not judged and not decided, and what is hidden."""
+    found = {f"found: {signal}": tally.found[signal] for signal in SIGNALS}
+    hidden = {f"hidden: {what}": count for what, count in tally.hidden.items()}
+    return {**found, "not judged": tally.not_judged, "not decided": tally.not_decided, **hidden}
+
+
+def _cases(report: Report, fail_on: str, tally: Tally) -> Iterator[JUnitCase]:
+    grave = SIGNALS[: SIGNALS.index(fail_on) + 1]
+    if not report.at_least(fail_on):
+        limits = ", as far as a shared part can show" if report.texts.is_shared_file else ""
+        limits += ", of what was judged" if tally.not_judged or tally.not_decided else ""
+        yield JUnitCase(f"no {' or '.join(grave)}{limits}")
     explained: set[str] = set()
-    for finding in report.findings:
+    for finding in shortened(report.findings).findings:
         body = finding_block(report, finding, WIDE, explained)
         name = _case_name(finding.rule, finding.subject)
-        if finding.signal in {each.signal for each in failing}:
+        if finding.signal in grave:
             yield JUnitCase(name, "failure", finding.signal, finding.message, body)
         else:
             yield JUnitCase(name, body=body)
+    for more in overflow(report):
+        failure = ("failure", more.signal, more.words) if more.signal in grave else ()
+        yield JUnitCase(more.words, *failure)
     for finding in report.waived:
         yield JUnitCase(
             _case_name(finding.rule, finding.subject), "skipped", "waived", _waiver_message(finding), finding.message

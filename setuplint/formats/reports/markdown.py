@@ -9,13 +9,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 
-from setuplint.findings import SIGNALS, Finding, Report
+from setuplint.findings import SIGNALS, Finding, Report, shortened
 from setuplint.formats import case_text
 from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, folded, number_table
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import ADVICE, CAUTION, Summary, of_subject, open_by_cause
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause
 from setuplint.formats.terminal import Look
 
 SHOWN = 20  # lines of a list
@@ -26,7 +26,8 @@ _RESERVE = 300  # bytes for the note on what is not shown
 
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     """The findings as JSON: the signal word, one line, and the whole text of each."""
-    pieces = [(each.signal, brief_item(report, each), full_blocks(report, each)) for each in report.findings]
+    found = shortened(report.findings).findings
+    pieces = [(each.signal, brief_item(report, each), full_blocks(report, each)) for each in found]
     return json.dumps(pieces) if pieces else ""
 
 
@@ -48,7 +49,7 @@ class Collected:
         head = "\n\n".join(_head_blocks(summary))
         foot = "\n\n".join([*_after_blocks(summary), f"*{escaped(CAUTION)}*"])
         room = LIMIT - byte_size(head) - byte_size(foot) - _RESERVE
-        blocks = [head, *fitting_blocks(self._kept, summary.found, room), foot]
+        blocks = [head, *fitting_blocks(self._kept, summary.listed, room), foot]
         return "\n\n".join(blocks) + "\n"
 
 
@@ -130,15 +131,15 @@ def _folded_blocks(report: Report, finding: Finding) -> Iterator[str]:
 
 
 def _head_blocks(summary: Summary) -> Iterator[str]:
-    found = [counted(summary.found[signal], signal) for signal in SIGNALS if summary.found[signal]]
-    yield f"### setuplint: {', '.join(found) or 'nothing found'} in {counted(summary.files, 'setup')}"
+    tally = summary.tally
+    yield f"### setuplint on {counted(summary.files, 'setup')}: {tally.text()}"
     yield _verdict(summary)
     if summary.troubles:
         yield _bullets((f"Not checked: {each}" for each in summary.troubles), len(summary.troubles))
-    heads = ["setups", *SIGNALS, "waived", "in the baseline", "not judged"]
+    heads = ["setups", *SIGNALS, "not judged", "not decided", "waived", "in the baseline"]
     counts = [
-        *(summary.found[signal] for signal in SIGNALS), sum(summary.waived.values()), sum(summary.baselined.values()),
-        len(summary.open),
+        *(tally.found[signal] for signal in SIGNALS), tally.not_judged, tally.not_decided,
+        *(tally.hidden.get(what, 0) for what in ("waived", "baselined")),
     ]  # fmt: skip
     yield number_table(heads, [[f"{number:,}" for number in (summary.files, *counts)]])
 
@@ -151,35 +152,19 @@ def _verdict(summary: Summary) -> str:
         return "**There was no setup to check.**"
     if summary.failing:
         return f"**This does not pass: {counted(summary.failing, 'finding')} at or above {least}.**"
-    return f"**Passed:** nothing at or above {least}."
+    judged = ", of what was judged" if summary.tally.not_judged or summary.tally.not_decided else ""
+    return f"**Passed{judged}:** nothing at or above {least}."
 
 
 def _after_blocks(summary: Summary) -> Iterator[str]:
-    """Waivers, the baseline, and what was not judged."""
-    if summary.audit:
-        are = "is" if summary.audited == 1 else "are"
-        yield f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived."
-    if summary.covered:
-        grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
-        yield f"**Waived:** {len(grave)}"
-        yield _bullets(
-            (
-                f"{each.signal} {each.rule}{of_subject(each.subject)} in {each.file}, "
-                f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
-                for each in grave
-            ),
-            len(grave),
-        )
-    if summary.remarks:
-        yield _bullets((f"{each.file}: {each.message}" for each in summary.remarks), len(summary.remarks))
-    if summary.dangers:
-        yield f"**Dangers in the baseline:** {len(summary.dangers)}"
-        yield _bullets((f"{each.file}: {each.message} ({each.rule})" for each in summary.dangers), len(summary.dangers))
-    if summary.gone:
-        yield f"**No longer found, and still in the baseline:** {len(summary.gone)}"
-        yield _bullets(
-            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), len(summary.gone)
-        )
+    """What is only counted, waivers, the baseline, and what was not judged."""
+    if summary.overflow:
+        yield _bullets((f"{each.file}: {each.words}" for each in summary.overflow), len(summary.overflow))
+    for title, items in kept_apart(summary):
+        if title:
+            yield f"**{escaped(title)}**"
+        if items:
+            yield _bullets(items, len(items))
     causes = open_by_cause(summary.open)
     if causes:
         lines = (

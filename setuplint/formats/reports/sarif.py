@@ -14,7 +14,7 @@ import json
 import os
 from collections.abc import Iterator
 
-from setuplint.findings import Finding, NotJudged, Place, Report, Where
+from setuplint.findings import Finding, NotJudged, Place, Report, Where, shortened
 from setuplint.formats import case_text, sarif_rules
 from setuplint.formats.finding_json import summary_values
 from setuplint.formats.patch import replacement
@@ -60,11 +60,11 @@ def closing(summary: Summary, look: Look) -> str:
 
 def results(report: Report) -> Iterator[Object]:
     """Findings in their order, then those that are waived, those in a baseline, and what was not judged."""
-    for finding in report.findings:
+    for finding in shortened(report.findings).findings:
         yield _result(report, finding)
-    for finding in report.waived:
+    for finding in shortened(report.waived).findings:
         yield _result(report, finding, suppressed=_suppression(report, finding))
-    for finding in report.baselined:
+    for finding in shortened(report.baselined).findings:
         yield _result(report, finding, suppressed={"kind": "external", "justification": "It is in the baseline."})
     for note in report.not_judged:
         yield _open_result(report, note)
@@ -213,11 +213,12 @@ def _bases() -> Object:
 
 
 def _invocation(summary: Summary) -> Object:
-    """Whether everything could be looked at (3.20.14), and notes on the run itself."""
+    """Whether everything could be looked at (3.20.14), notes on the run itself, and what it comes to."""
     made: Object = {
         "executionSuccessful": not summary.troubles,
         "exitCode": 2 if summary.troubles else 1 if summary.failing else 0,
         "toolExecutionNotifications": list(_notifications(summary)),
+        "properties": summary.tally.values(),
     }
     configuration = list(_configuration(summary))
     return made | ({"toolConfigurationNotifications": configuration} if configuration else {})
@@ -226,6 +227,8 @@ def _invocation(summary: Summary) -> Object:
 def _notifications(summary: Summary) -> Iterator[Object]:
     for trouble in summary.troubles:
         yield {"level": "error", "message": message(_sentence(f"Not checked: {trouble}"))}
+    for more in summary.overflow:
+        yield {"level": "note", "message": message(f"{more.file}: {more.words}, which are not shown.")}
     if summary.passed_over:
         yield {
             "level": "note",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
-from setuplint.findings import SIGNALS, Report
+from setuplint.findings import Report, shortened
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION, OpenRule, Summary, of_subject, open_by_cause
+from setuplint.formats.summary import CAUTION, OpenRule, Summary, kept_apart, open_by_cause, overflow
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -24,7 +24,9 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     from setuplint.formats.finding_text import finding_block  # start-up counts, and most files are clean
 
     explained: set[str] = set()  # why and remedy are printed once a file
-    return "".join(f"{finding_block(report, finding, look, explained)}\n\n" for finding in report.findings)
+    blocks = [finding_block(report, finding, look, explained) for finding in shortened(report.findings).findings]
+    blocks += [f"{plain(more.file)}: {plain(more.words)}" for more in overflow(report)]
+    return "".join(f"{block}\n\n" for block in blocks)
 
 
 def closing(summary: Summary, look: Look) -> str:
@@ -34,19 +36,20 @@ def closing(summary: Summary, look: Look) -> str:
 
 
 def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
-    found = [look.paint(counted(summary.found[signal], signal), signal) for signal in SIGNALS if summary.found[signal]]
-    nothing = "nothing found" if summary.files else "nothing was checked"
-    text = f"{counted(summary.files, 'setup')}: {', '.join(found) or nothing}"
+    text = f"{counted(summary.files, 'setup')}: {summary.tally.text(look)}."
     if summary.below:
-        text += f" ({summary.below} below {summary.fail_on + ', ' if not summary.mixed else ''}the least that fails)"
-    yield from wrap(f"{text}.", look.width)
+        are, least = "is" if summary.below == 1 else "are", "" if summary.mixed else f"{summary.fail_on}, "
+        text += f" {summary.below:,} {are} below {least}the least that fails."
+    yield from wrap(text, look.width)
     if summary.files:
         rules = counted(summary.rules, "rule") if summary.files == 1 else f"up to {counted(summary.rules, 'rule')} each"
         yield from wrap(f"Decided: {rules}, over {counted(summary.states, 'state')} of the controls.", look.width)
     yield from shared_lines(summary, look)
     yield from rule_set_lines(summary, look)
-    yield from _waiver_lines(summary, look)
-    yield from _baseline_lines(summary, look)
+    for title, items in kept_apart(summary):
+        if title:
+            yield from wrap(plain(title), look.width)
+        yield from _first_lines(items, look, INDENT if title else "")
     for trouble in summary.troubles:
         yield from wrap(f"Not checked: {plain(trouble)}.", look.width)
     if summary.passed_over:
@@ -79,47 +82,8 @@ def rule_set_lines(summary: Summary, look: Look) -> Iterator[str]:
         yield from wrap(f"{text}.", look.width)
 
 
-def _waiver_lines(summary: Summary, look: Look) -> Iterator[str]:
-    if summary.audit:
-        are = "is" if summary.audited == 1 else "are"
-        yield from wrap(f"Waivers hide nothing here: {counted(summary.audited, 'finding')} {are} waived.", look.width)
-    if summary.waived:
-        named = ", ".join(f"{plain(rule)} {count}" for rule, count in sorted(summary.waived.items()))
-        yield from wrap(f"Waived: {sum(summary.waived.values())} ({named}).", look.width)
-    grave = sorted(summary.covered, key=lambda each: SIGNALS.index(each.signal))
-    yield from _first_lines(
-        (
-            f"{each.file}:{each.line}:{each.column}: {each.signal} {each.rule}{of_subject(each.subject)}, "
-            f"{f'until {each.until}' if each.until else 'without an end'}: {each.reason}"
-            for each in grave
-        ),
-        look,
-    )
-    yield from _first_lines(
-        (f"{each.file}:{each.line}:{each.column}: {each.message}." for each in summary.remarks), look, ""
-    )
-
-
-def _baseline_lines(summary: Summary, look: Look) -> Iterator[str]:
-    kept = [counted(summary.baselined[signal], signal) for signal in SIGNALS if summary.baselined[signal]]
-    if kept:
-        yield from wrap(f"In the baseline: {', '.join(kept)}.", look.width)
-        yield from _first_lines((f"{each.file}: {each.message} [{each.rule}]" for each in summary.dangers), look)
-    if summary.baseline:
-        out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
-        written = f"Written to {plain(summary.baseline)}: {summary.added:,} added{out if summary.dropped else ''}."
-        yield from wrap(written, look.width)
-        yield from _first_lines(
-            (f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.dropped), look
-        )
-    if summary.gone:
-        yield from wrap(f"No longer found, and still in the baseline: {len(summary.gone)}.", look.width)
-        yield from _first_lines((f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone), look)
-
-
-def _first_lines(lines: Iterable[str], look: Look, indent: str = INDENT) -> Iterator[str]:
+def _first_lines(every: list[str], look: Look, indent: str) -> Iterator[str]:
     """The first lines, and how many more there are; JSON has all of them."""
-    every = list(lines)
     for text in every[:SHOWN]:
         yield from wrap(plain(text), look.width, indent, indent + INDENT)
     if len(every) > SHOWN:

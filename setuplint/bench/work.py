@@ -1,0 +1,36 @@
+"""What a card may cost: counts of what is looked at, never a clock. What is not reached is left out, and the card says so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from setuplint.budget import OutOfBudget
+from setuplint.setup.model import Setup
+
+LOOKS_A_STAGE = 300_000  # parts of the setup, over all movements that are tried, and items looked for in rows
+QUESTIONS_A_STAGE = 300_000  # parts of the setup, over all questions to the engine
+BEYOND = "there is more to show than one card may cost"
+
+
+@dataclass(slots=True)
+class CardWork:
+    """What has been used up of one budget. Where there is no `most`, it is counted all the same."""
+
+    most: int | None = None
+    done: int = 0
+
+    @property
+    def spent(self) -> bool:
+        return self.most is not None and self.done > self.most
+
+    def add(self, looks: int) -> None:
+        """OutOfBudget where that is too much."""
+        self.done += looks
+        if self.spent:
+            raise OutOfBudget(BEYOND)
+
+
+def setup_size(setup: Setup) -> int:
+    """How many parts one evaluation looks at, and a row tells of."""
+    tables = (setup.conditions, setup.overrides, setup.channels, setup.modes, setup.alarms, setup.timers)
+    return 1 + sum(map(len, tables)) + len(setup.switches) + len(setup.sticks) + len(setup.sensors)

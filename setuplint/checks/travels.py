@@ -1,0 +1,288 @@
+"""How far and how fast a control goes with its own stick, from one end to the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from types import MappingProxyType
+
+from setuplint.book.asking import Asking, percent, plain, seconds
+from setuplint.budget import OutOfBudget
+from setuplint.checks.corners import Looks, guarded_case, mode_is
+from setuplint.checks.curve_shapes import FULL, key_path
+from setuplint.checks.moves import MIDDLE, held_at
+from setuplint.curves.flown import Flown
+from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import demand_for, output, unrounded
+from setuplint.engine.answers import Case
+from setuplint.findings import Finding
+from setuplint.plain.simulate import simulate
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Override, Path, pupil_name
+
+OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
+MOST_CASES = 1000  # of one line, each another sum
+WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
+STEERED = ("aileron", "elevator", "rudder")
+FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
+
+
+def controls(ask: Asking, *drives: str) -> list[Channel]:
+    """The described channels that drive one of these, or any control; what cannot be read is noted."""
+    found = [c for c in ask.setup.channels.values() if c.drives in (drives or OWN)]
+    for channel in found:
+        if ask.broken("channels", channel.name):
+            ask.not_judged(f"channels.{channel.name} cannot be read", channel.name)
+    return [c for c in found if c.described]
+
+
+def in_flight(ask: Asking, *formulas: f.Formula) -> f.Formula:
+    """These hold, neither hold nor rescue is called, and a mode is flown where the file has any."""
+    modes = [f.ModeIs(mode) for mode in ask.setup.modes]
+    return f.both(FREE, *([f.either(*modes)] if modes else []), *formulas)
+
+
+def flying_modes(ask: Asking) -> list[str | None]:
+    """The modes that some state flies with neither hold nor rescue called; None where the file has none."""
+    found: list[str | None] = list(ask.setup.modes) or [None]
+    return [mode for mode in found if not mode or ask.may_be(ask.decider.find(f.both(FREE, f.ModeIs(mode))), mode)]
+
+
+def surely_moves(ask: Asking, channel: Channel, mode: str | None, stick: str) -> bool:
+    """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
+    try:
+        cases = ask.decider.lines(channel, mode)
+    except OutOfBudget:
+        return False
+    if not cases or ask.decider.thresholds(channel.name, stick):
+        return False
+    for case in cases:
+        if [name for name, _ in case.shapes] != [stick]:
+            return False
+        low, high = case.shapes[0][1].extremes(-FULL, FULL)
+        if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
+            return False
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTravel:
+    """A case of a control's line in a mode, as its own stick flies it with all other sticks and knobs in the middle, and an
+    override perhaps limits it."""
+
+    mode: str | None
+    case: LineCase
+    flown: Flown
+    stick: str
+    limit: Override | None = None
+
+    def demand(self, x: Fraction) -> Fraction:
+        demand = self.flown.constant + self.flown.shape.value(x)
+        return demand if self.limit is None else self.limit.limited(demand)
+
+    def output(self, x: Fraction) -> Fraction:
+        return unrounded(self.flown.channel, self.demand(x))
+
+    @property
+    def direction(self) -> int:
+        """The sign of its movement while no limit holds it."""
+        rise = self.flown.shape.value(FULL) - self.flown.shape.value(-FULL)
+        return ((rise > 0) - (rise < 0)) * (-1 if self.flown.channel.reversed else 1)
+
+    @property
+    def halves(self) -> tuple[Fraction, Fraction]:
+        """By how much it moves from the middle to the bottom of its stick, and to the top."""
+        low, middle, high = (self.output(x) for x in (-FULL, MIDDLE, FULL))
+        return abs(low - middle), abs(high - middle)
+
+
+def own_stick(channel: Channel, read: Iterable[str]) -> str | None:
+    """Its own stick among those that a case of its line reads, or the pupil's place of it."""
+    stick = OWN[channel.drives]
+    return next((name for name in read if name in (stick, pupil_name(stick))), None)
+
+
+def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
+    """Every case of its lines in which its own stick moves the sum, in the modes that are flown. OutOfBudget where there are
+    too many."""
+    limits = [None, *(o for o in ask.setup.overrides.values() if o.channel == channel.name and o.limits)]
+    for mode in flying_modes(ask):
+        cases = ask.decider.lines(channel, mode) or ()
+        if len(cases) > MOST_CASES:
+            raise OutOfBudget(f"its line in a mode hangs on more than {MOST_CASES} places of switches")
+        for case in cases:
+            shapes = dict(case.shapes)
+            read = own_stick(channel, shapes)
+            if read is not None:
+                own = shapes.pop(read)
+                others = sum((shape.value(MIDDLE) for shape in shapes.values()), case.constant)
+                yield from (OwnTravel(mode, case, Flown(channel, others, own), read, limit) for limit in limits)
+
+
+def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:
+    """A state that flies it so, the other sticks and knobs that the line reads in the middle; its own where that is said."""
+    held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick} | dict(own)
+    name = travel.flown.channel.name
+    decides = f.Decides(name, travel.limit.name if travel.limit else None)
+    given = f.both(mode_is(ask, travel.mode), FREE, decides, held_at(held))
+    return guarded_case(ask, given, travel.case.guards, name)
+
+
+# -- one half and the other
+
+
+def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bool], words: str) -> Iterator[Finding]:
+    """What is said of the two halves of an aileron's, elevator's or rudder's stick where they are wrong, the most unequal first,
+    once for each key that makes them so. A collective's middle is no rest."""
+    looks, told = Looks(), set[Path]()
+    try:
+        found = [travel for travel in own_travels(ask, channel) if channel.drives in STEERED and wrong(travel)]
+        for travel in sorted(found, key=lambda travel: min(travel.halves) / max(travel.halves)):
+            key = travel_key(ask, travel)
+            if key in told:
+                continue
+            looks.one()
+            case = reached_travel(ask, travel)
+            if case is not None:
+                told.add(key)
+                yield half_finding(ask, travel, key, case, words)
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
+
+
+def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
+    least = ask.limit("half", "control-dead")
+    return min(travel.halves) < least <= max(travel.halves)
+
+
+def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: str) -> Finding:
+    low, middle, high = (round(travel.output(x), 1) for x in (-FULL, MIDDLE, FULL))
+    name = travel.flown.channel.name
+    where = f"in mode {travel.mode}, " if travel.mode else ""
+    words = f"{words}override {travel.limit.name} limits it: " if travel.limit else words
+    at = [f"{n} {p}, " for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
+    return ask.finding(
+        name,
+        f"{where}{''.join(at)}{words}from the middle of the {travel.stick} stick, at {percent(middle)}, {name} goes to "
+        f"{percent(low)} at one end and to {percent(high)} at the other",
+        key,
+        case,
+        channels=[name],
+    )
+
+
+def travel_key(ask: Asking, travel: OwnTravel) -> Path:
+    """What makes the halves unequal: an override that limits, the channel's travel, its curve, or its limits."""
+    channel = travel.flown.channel
+    mode = ask.setup.modes[travel.mode] if travel.mode else None
+    whole: Path = ("channels", channel.name)
+    if travel.limit is not None:
+        return ("overrides", travel.limit.name)
+    if channel.down != channel.up:
+        return (*whole, "travel")
+    terms = channel.line(mode.name if mode else None).terms or ()
+    place, term = next((n, t) for n, t in enumerate(terms) if t.source == OWN[channel.drives])
+    if term.curve is not None:
+        return key_path(ask, channel, mode, place, "curve")
+    return next(((*whole, k) for k in ("low", "high", "sub-trim") if (*whole, k) in ask.setup.declared), whole)
+
+
+def control_lopsided(ask: Asking) -> Iterator[Finding]:
+    """From the middle a control goes much farther to one side than to the other."""
+    share = ask.limit("share")
+
+    def lopsided(travel: OwnTravel) -> bool:
+        return min(travel.halves) < share * max(travel.halves) and not is_half_dead(ask, travel)
+
+    for channel in controls(ask):
+        yield from half_findings(ask, channel, lopsided, "")
+
+
+# -- how fast
+
+
+@dataclass(frozen=True, slots=True)
+class EndToEnd:
+    """A movement of a control's own stick from one end to the other, and how long the ramp of its line takes for it."""
+
+    travel: OwnTravel
+    start: Fraction
+
+    @property
+    def channel(self) -> Channel:
+        return self.travel.flown.channel
+
+    @property
+    def key(self) -> str:
+        return "ramp-up" if self.travel.demand(-self.start) > self.travel.demand(self.start) else "ramp-down"
+
+    @property
+    def seconds(self) -> Fraction:
+        """Until the output is at its end: what lies beyond a limit there takes none."""
+        line = self.channel.line(self.travel.mode)
+        before, after = (self.travel.output(x) for x in (self.start, -self.start))
+        goal = demand_for(self.channel, after)
+        if before == after or goal is None:
+            return Fraction(0)
+        ramp = line.ramp_up if self.key == "ramp-up" else line.ramp_down
+        return abs(goal - self.travel.demand(self.start)) * ramp / WHOLE_TRAVEL
+
+
+def control_slow(ask: Asking) -> Iterator[Finding]:
+    """A ramp keeps a control from going with its stick from one end to the other in time."""
+    longest = ask.limit("longest")
+    for channel in controls(ask):
+        if not any(line.ramp_up or line.ramp_down for line in (channel.own, *channel.lines.values())):
+            continue
+        try:
+            ways = [EndToEnd(travel, start) for travel in own_travels(ask, channel) for start in (-FULL, FULL)]
+        except OutOfBudget as end:
+            ask.undecided.append((channel.name, str(end)))
+            continue
+        yield from slow_findings(
+            ask, channel, sorted((w for w in ways if w.seconds > longest), key=lambda w: -w.seconds)
+        )
+
+
+def slow_findings(ask: Asking, channel: Channel, ways: Sequence[EndToEnd]) -> Iterator[Finding]:
+    """One for each ramp that some state flies."""
+    looks, told = Looks(), set[Path]()
+    try:
+        for way in ways:
+            mode = ask.setup.modes[way.travel.mode] if way.travel.mode else None
+            path = key_path(ask, channel, mode, 0, way.key)
+            if path in told:
+                continue
+            looks.one()
+            case = late_case(ask, way, ask.limit("longest"))
+            if case is not None:
+                told.add(path)
+                yield slow_finding(ask, way, path, case)
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
+
+
+def late_case(ask: Asking, way: EndToEnd, longest: Fraction) -> Case | None:
+    """A state in which the timed simulator has the control late too, its stick at the start."""
+    stick, name = way.travel.stick, way.channel.name
+    case = reached_travel(ask, way.travel, {stick: way.start})
+    if case is None:
+        return None
+    after = replace(case.state, sticks={**case.state.sticks, stick: -way.start})
+    *_, last = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), after)], longest)
+    return case if last.evaluation.outputs[name] != last.target.outputs[name] else None
+
+
+def slow_finding(ask: Asking, way: EndToEnd, path: Path, case: Case) -> Finding:
+    name, mode = way.channel.name, way.travel.mode
+    took = seconds(way.seconds)
+    return ask.finding(
+        f"{name} {mode}" if "in" in path[2:3] else name,
+        f"{name} takes {took} from one end of the {way.travel.stick} stick to the other{f' in mode {mode}' if mode else ''}: "
+        f"its {way.key} is on the stick too; {seconds(ask.limit('longest'))} is the most",
+        path,
+        case,
+        channels=[name],
+        then=f"then {way.travel.stick} {plain(-way.start):+g}: {name} is there only after {took}",
+    )

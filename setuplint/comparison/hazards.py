@@ -1,0 +1,78 @@
+"""What lint finds in one of two setups alone, and what it judged in the old one and does not judge in the new one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from setuplint.book.unjudged import nearest_declared
+from setuplint.comparison.matching import KINDS, Matching
+from setuplint.findings import Finding, NotJudged, Place, Report
+from setuplint.setup.model import Setup
+
+
+class HazardChange(NamedTuple):
+    """The findings of the new setup alone, of the old one alone, and how many are of both."""
+
+    gained: tuple[Finding, ...]
+    lost: tuple[Finding, ...]
+    kept: int
+
+
+def hazard_change(before: Report, after: Report, matching: Matching, new: Setup) -> HazardChange:
+    """By rule and subject. Where tables stand in another order, subjects may name another of several parts: then it is the
+    words of the message that say. What was judged and is not any more is gained: silence about it is no safety."""
+    gained, lost = list(_all_findings(after)), list(_all_findings(before))
+    total = len(gained)
+    for text_of in (_subject, _message):
+        for finding in list(lost):
+            called = [_sorted_words(text) for text in matching.called(text_of(finding))]
+            twin = next((x for x in gained if x.rule == finding.rule and _sorted_words(text_of(x)) in called), None)
+            if twin is not None:
+                gained.remove(twin)
+                lost.remove(finding)
+    kept = total - len(gained)
+    return HazardChange((*gained, *_judged_no_more(before, after, matching, new)), tuple(lost), kept)
+
+
+def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setup) -> Iterator[Finding]:
+    """A finding, of the rule's signal, for each rule and subject that was judged before."""
+    open_before = {(note.rule, name) for note in before.not_judged for name in matching.called(note.subject)}
+    undecided = {x.subject.partition(" ")[0] for x in _all_findings(before) if x.rule == "not-decided"}
+    told = set()
+    for note in after.not_judged:
+        key = note.rule, note.subject
+        known = key in told or key in open_before or (note.rule, "") in open_before or note.rule in undecided
+        if not known and not _is_new_part(note.subject, matching, new):
+            told.add(key)
+            yield _gap(note, new)
+
+
+def _is_new_part(name: str, matching: Matching, new: Setup) -> bool:
+    """Whether it names a part that the old setup does not have: nothing was judged of that."""
+    kinds = [kind for kind in KINDS if name in getattr(new, kind)]
+    return bool(kinds) and not any(name in getattr(matching, kind).values() for kind in kinds)
+
+
+def _gap(note: NotJudged, new: Setup) -> Finding:
+    of = f" of {note.subject}" if note.subject else ""
+    place = Place(nearest_declared(new, note.because.partition(" ")[0]))
+    return Finding(
+        note.rule, note.signal, f"this was judged{of} before, and is not any more: {note.because}", note.subject, place
+    )
+
+
+def _subject(finding: Finding) -> str:
+    return finding.subject
+
+
+def _message(finding: Finding) -> str:
+    return finding.message
+
+
+def _sorted_words(text: str) -> list[str]:
+    return sorted(text.replace(",", " ").replace(":", " ").split())
+
+
+def _all_findings(report: Report) -> Iterable[Finding]:
+    return (*report.findings, *report.waived)

@@ -1,0 +1,62 @@
+"""A rule that was judged and is not any more is a hazard gained."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+import setuplint
+from setuplint.cli import main
+from setuplint.comparison.changes import Comparison
+from setuplint.findings import Finding
+
+REFERENCE = (Path(__file__).parents[2] / "examples" / "reference.toml").read_text(encoding="utf-8")
+NO_TRIM = REFERENCE.replace("trim = 0 ", "# ")
+
+
+def compared(old: str, new: str) -> Comparison:
+    return setuplint.compare(setuplint.load_text(old, "old.toml"), setuplint.load_text(new, "new.toml"))
+
+
+def gaps(old: str, new: str) -> list[Finding]:
+    return [finding for finding in compared(old, new).gained if "is not any more" in finding.message]
+
+
+def test_what_is_judged_no_more_is_gained_with_the_signal_of_its_rule() -> None:
+    (gap,) = gaps(REFERENCE, NO_TRIM)
+    assert (gap.rule, gap.signal, gap.subject) == ("trim-lifts-motor", "danger", "motor")
+    assert gap.message == "this was judged of motor before, and is not any more: sticks.throttle.trim is not given"
+    assert gap.primary.path == ("sticks", "throttle")
+
+
+@pytest.mark.parametrize(("old", "new"), [(NO_TRIM, REFERENCE), (NO_TRIM, NO_TRIM), (REFERENCE, REFERENCE)])
+def test_what_was_not_judged_before_is_not(old: str, new: str) -> None:
+    assert gaps(old, new) == []
+
+
+def test_a_part_that_goes_by_another_name_was_not_judged_before() -> None:
+    assert gaps(NO_TRIM, NO_TRIM.replace("[channels.motor]", "[channels.esc]").replace('"motor"\nv', '"esc"\nv')) == []
+
+
+def test_of_a_part_that_is_new_nothing_was_judged_before() -> None:
+    second = '[channels.second]\nnumber = 12\ndrives = "motor"\nfrom = "gain"\n'
+    more = f"{REFERENCE}\n[sticks.gain]\nknob = true\n{second}"
+    assert not any(gap.subject == "second" for gap in gaps(REFERENCE, more.replace("trim = 0 ", "# ")))
+
+
+def test_the_gate_fails_and_every_format_says_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    old.write_text(REFERENCE)
+    new.write_text(NO_TRIM)
+    for form in ("text", "markdown", "json"):
+        assert main(["compare", "--fail-on", "danger", "--format", form, str(old), str(new)]) == 1
+        said = capsys.readouterr().out
+        assert "this was judged of motor before" in said
+        if form == "json":
+            (comparison,) = json.loads(said)["comparisons"]
+            assert [x["signal"] for x in comparison["gained"] if x["rule"] == "trim-lifts-motor"] == ["danger"]
+        else:
+            assert "1 danger, 1 caution gained" in said.replace("\n", " ")
+    assert main(["compare", "--fail-on", "danger", str(new), str(new)]) == 0
