@@ -14,6 +14,16 @@ from setuplint.formats.step_outputs import outputs_on_the_way
 
 SETUPS = Path(__file__).parent / "silent"
 HOLD = "Throttle hold does not stop the motor: override"
+# Its check at power-up asks for the hold and not for the stick.
+STICK_UP = {
+    (
+        "danger",
+        "start-stick-up",
+        "start",
+    ): "the transmitter can be switched on with the hold on and the throttle stick at 0 %; "
+    "then hold to off releases the hold, and motor goes to 0 % (50 of 100) within 2 s, and drives the rotor; with the stick at "
+    "the bottom it would not"
+}
 FINDINGS: dict[str, dict[tuple[str, str, str], str]] = {
     "spool-quiet": {
         (
@@ -32,6 +42,7 @@ FINDINGS: dict[str, dict[tuple[str, str, str], str]] = {
         "priority 150 beats 100, for 2 s, while condition save-long waits"
     },
     "stuck-hidden": {
+        **STICK_UP,
         ("notice", "condition-constant", "never"): "condition never never holds: it never changes",
         (
             "caution",
@@ -40,6 +51,7 @@ FINDINGS: dict[str, dict[tuple[str, str, str], str]] = {
         ): "override stuck is always active: channel level is never anybody else's",
     },
     "follows-point": {
+        **STICK_UP,
         ("notice", "part-unused", "unused"): "condition unused does nothing: nothing uses it",
         (
             "caution",
