@@ -250,12 +250,12 @@ def test_what_speaks_against_a_remedy() -> None:
 
 
 def test_a_remedy_that_makes_another_rule_speak_is_only_offered() -> None:
-    example = rulebook.page("hold-bypassed").examples[11]
+    example = next(e for e in rulebook.page("rescue-too-weak").examples if "overrides.rescue-lift" in e.edit)
     before = example_text(example).encode()
     found = remedies(before, once.lint_text(before), once.lint_text)
     assert (found.data, found.applied) == (before, ())
     assert [(offer.finding.rule, offer.because) for offer in found.offered] == [
-        ("hold-bypassed", "then idle-up-stops reports spool")
+        ("rescue-too-weak", "then lift-before-level reports rescue-lift")
     ]
 
 

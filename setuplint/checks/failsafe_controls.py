@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.checks.failsafe import channel_entries, entry_path, toml_number
+from setuplint.checks.moves import MIDDLE, held_at, with_pupils
 from setuplint.engine import ranges
 from setuplint.engine.answers import FOUND
 from setuplint.findings import Edit, Finding, Place
@@ -28,14 +29,14 @@ def failsafe_held_over(ask: Asking) -> Iterator[Finding]:
                 f.OutputCompare(channel.name, ">=", value - most),
                 f.OutputCompare(channel.name, "<=", value + most),
             ]
-            answer = ask.decider.find(f.both(middle(stick), *near))
+            answer = ask.decider.find(f.both(middle(ask, stick), *near))
             ask.note(answer, channel.name)
             if answer.impossible:
                 yield held_over(ask, channel, stick, value)
 
 
 def held_over(ask: Asking, channel: Channel, stick: str, value: Fraction) -> Finding:
-    verdict, least, most = ranges.bounds(ask.decider, channel.name, middle(stick))
+    verdict, least, most = ranges.bounds(ask.decider, channel.name, middle(ask, stick))
     gives = "what it gives"
     if verdict == FOUND and least is not None and most is not None:
         gives = f"the {percent(least)}" if least == most else f"the {percent(least)} to {percent(most)}"
@@ -104,12 +105,13 @@ def stops_fixed_pitch(ask: Asking) -> bool:
     return True not in runs
 
 
-def middle(stick: str) -> f.Formula:
-    return f.both(f.Compare(stick, ">=", Fraction(0)), f.Compare(stick, "<=", Fraction(0)))
+def middle(ask: Asking, stick: str) -> f.Formula:
+    """The stick in the middle, the pupil's too."""
+    return held_at(with_pupils(ask.setup, {stick: MIDDLE}))
 
 
 def middle_edit(ask: Asking, channel: Channel, stick: str) -> Edit | None:
     """What the channel gives with its stick in the middle, all else at rest."""
-    case = ask.decider.find(f.both(middle(stick), f.OutputCompare(channel.name, ">=", Fraction(-1000)))).case
+    case = ask.decider.find(f.both(middle(ask, stick), f.OutputCompare(channel.name, ">=", Fraction(-1000)))).case
     value = None if case is None else case.evaluation.outputs[channel.name]
     return None if value is None else Edit(entry_path(channel.name), toml_number(value))

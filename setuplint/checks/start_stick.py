@@ -10,7 +10,16 @@ from itertools import islice
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import amend
 from setuplint.checks.moves import with_pupils
-from setuplint.checks.start import DRIVEN, HOLD, SPRUNG, driving_motors, hovers_at_rest, start_place, unsure_movements
+from setuplint.checks.start import (
+    DRIVEN,
+    HOLD,
+    SPRUNG,
+    driving_motors,
+    hovers_at_rest,
+    start_place,
+    stick_at_bottom,
+    unsure_movements,
+)
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
 from setuplint.engine.search import Movement
@@ -20,14 +29,12 @@ from setuplint.plain.simulate import simulate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 
-TOP = Fraction(100)
-
 
 def start_stick_up(ask: Asking) -> Iterator[Finding]:
     """Start allowed with the hold called and the stick up; one movement releases the hold, and the rotor is driven within the
     limit, though not with the stick at the bottom."""
     ask = ask.as_enforced()
-    if hovers_at_rest(ask) or ask.setup.craft.soft_start or ask.setup.intent.hold is None:
+    if ask.setup.craft.soft_start or ask.setup.intent.hold is None or hovers_at_rest(ask):
         return
     idle_up = [f.Not(f.ModeIs(mode.name)) for mode in ask.setup.modes.values() if mode.idle_up]
     above = f.Compare("throttle", ">", bottom_of(ask) + ask.limit("above"))
@@ -38,7 +45,7 @@ def start_stick_up(ask: Asking) -> Iterator[Finding]:
         return
     for case in stick_cases(ask, before):
         peak = peak_within(ask, case, case.state)
-        if peak is not None and peak_within(ask, case, replace(case.state, sticks=at_bottom(ask, case.state))) is None:
+        if peak is not None and peak_within(ask, case, at_bottom(ask, case.state)) is None:
             yield stick_finding(ask, case, *peak)
             return
     unsure_movements(ask, before, f.both(f.Not(HOLD), DRIVEN), "start")
@@ -47,7 +54,7 @@ def start_stick_up(ask: Asking) -> Iterator[Finding]:
 def stick_cases(ask: Asking, before: f.Formula) -> Iterator[Case]:
     """Movements out of power-up that release the hold, for each those after which the rotor is driven first; the stick
     anywhere, and then at the top."""
-    top = f.Compare("throttle", ">=", TOP)
+    top = f.Compare("throttle", ">=", Fraction(100))
     for movement in ask.decider.movements([HOLD]):
         for driven in (DRIVEN, f.Not(DRIVEN)):
             for first in (before, f.both(before, top)):
@@ -59,7 +66,7 @@ def stick_cases(ask: Asking, before: f.Formula) -> Iterator[Case]:
 def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movement) -> Case | None:
     """One of them, out of a state from which it would not drive the rotor with the stick at the bottom, all having settled."""
     setup = ask.decider.setup
-    bottom = ask.decider.at(**low_places(ask))
+    bottom = ask.decider.at(**bottom_sticks(ask))
 
     def there(frame: Frame, moved: Frame) -> int:
         low = frame.elsewhere(bottom).thrown(*movement)
@@ -68,8 +75,8 @@ def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movem
     def shown(case: Case) -> bool:
         assert case.after is not None
         assert case.after_evaluation is not None
-        settled = evaluate(setup, replace(case.state, sticks=at_bottom(ask, case.state)))
-        low = replace(case.after, sticks=at_bottom(ask, case.after))
+        settled = evaluate(setup, at_bottom(ask, case.state))
+        low = at_bottom(ask, case.after)
         still = truth(setup, DRIVEN, low, evaluate(setup, low, settled.memory)) is False
         return (
             still
@@ -81,7 +88,7 @@ def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movem
         lambda frame: frame.truth(before)[0],
         there,
         [movement],
-        [before, after, DRIVEN, f.Compare("throttle", ">", bottom_of(ask))],
+        [before, after, DRIVEN, stick_at_bottom(ask)],
         shown,
         at_power_up=True,
     )
@@ -93,13 +100,13 @@ def bottom_of(ask: Asking) -> Fraction:
     return ask.setup.sticks["throttle"].rest
 
 
-def low_places(ask: Asking) -> dict[str, Fraction]:
-    """The stick there, the pupil's too."""
+def bottom_sticks(ask: Asking) -> dict[str, Fraction]:
+    """The throttle stick there, the pupil's too."""
     return with_pupils(ask.setup, {"throttle": bottom_of(ask)})
 
 
-def at_bottom(ask: Asking, state: State) -> dict[str, Fraction]:
-    return {**state.sticks, **low_places(ask)}
+def at_bottom(ask: Asking, state: State) -> State:
+    return replace(state, sticks={**state.sticks, **bottom_sticks(ask)})
 
 
 def peak_within(ask: Asking, case: Case, state: State) -> tuple[str, Fraction] | None:

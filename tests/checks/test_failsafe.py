@@ -155,3 +155,12 @@ def test_a_fixed_pitch_craft_that_falls_needs_no_gain() -> None:
     assert said("failsafe-drops-gain", edit, remove) == []
     assert len(said("failsafe-drops-gain", {**edit, "failsafe.motor": "unit"}, remove)) == 1
     assert len(said("failsafe-drops-gain", edit, ("failsafe.motor", *remove))) == 1
+
+
+def test_the_middle_is_the_pupil_s_too() -> None:
+    edit = {
+        "switches.lend": {"kind": "momentary"},
+        "trainer": {"lent": "lend is pulled", "sticks": ["aileron"]},
+        "failsafe.roll": 40,
+    }
+    assert [finding.subject for finding in said("failsafe-held-over", edit)] == ["roll"]

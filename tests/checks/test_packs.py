@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from tests.checks.linted import linted
 
 REFERENCE = (Path(__file__).parents[2] / "examples" / "reference.toml").read_text(encoding="utf-8")
 
@@ -48,3 +49,14 @@ def test_a_sensor_on_half_the_pack_shows_half_its_volts(volts: str, speaks: bool
     text = REFERENCE.replace('reads = "pack-voltage"', 'reads = "pack-voltage"\ncells = 3')
     found = said(text.replace('when = "pack < 21.6"', f'when = "pack < {volts}"'))
     assert (("voltage-alarm-below-floor", "land-now") in found) is speaks
+
+
+def test_a_count_that_is_in_time_for_one_pack_is_late_for_a_smaller_one() -> None:
+    edit = {
+        "packs.winter": {"capacity-mah": 2000},
+        "sensors.used": {"reads": "charge-used"},
+        "alarms.used-up": {"when": "used > 2080", "voice": "charge", "repeat": 10},
+    }
+    (finding,) = linted(edit, only=["charge-alarm-late"]).findings
+    assert finding.subject == "used-up with winter"
+    assert "80 % of 2000 mAh is 1600 mAh" in finding.message

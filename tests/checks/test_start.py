@@ -211,3 +211,18 @@ def test_what_drives_the_rotor_with_the_stick_down_too_is_another_rule_s() -> No
 def test_a_motor_that_cannot_be_read_leaves_the_stick_unjudged() -> None:
     edit = {"craft.soft-start": False, "start.requires": "hold is on", "channels.motor.from": "throtle"}
     assert unjudged("start-stick-up", edit)
+
+
+def test_a_check_that_only_warns_is_asked_as_if_it_held() -> None:
+    edit = {"craft.soft-start": False, "start.enforced": False}
+    assert said("start-stick-up", edit | {"start.requires": "hold is on and flight is normal and throttle < -95"}) == []
+    assert len(said("start-stick-up", edit | {"start.requires": "hold is on and flight is normal"})) == 1
+
+
+def test_a_stick_that_springs_to_the_middle_has_no_bottom() -> None:
+    edit = {
+        "craft.soft-start": False,
+        "start.requires": "hold is on and flight is normal",
+        "sticks.throttle.rest": "middle",
+    }
+    assert said("start-stick-up", edit) == []

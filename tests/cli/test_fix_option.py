@@ -55,13 +55,13 @@ def test_a_file_without_remedies_is_not_touched(command: Command, folder: Path) 
 
 
 def test_a_remedy_answers_to_rules_that_were_not_asked_for(command: Command, folder: Path) -> None:
-    text = example_text(rulebook.page("hold-bypassed").examples[11])
+    text = example_text(next(e for e in rulebook.page("rescue-too-weak").examples if "overrides.rescue-lift" in e.edit))
     Path("x.toml").write_text(text, encoding="utf-8")
-    done = command("lint", "--fix", "--write", "--only", "hold-bypassed", "x.toml")
+    done = command("lint", "--fix", "--write", "--only", "rescue-too-weak", "x.toml")
     assert done.status == 1
     assert "x.toml: 1 remedy offered only:" in done.out
-    assert "then idle-up-stops reports spool." in done.words
-    assert "[idle-up-stops]" not in done.out
+    assert "then lift-before-level reports rescue-lift." in done.words
+    assert "[lift-before-level]" not in done.out
     assert Path("x.toml").read_text(encoding="utf-8") == text
 
 
