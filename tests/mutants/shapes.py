@@ -89,7 +89,7 @@ def flown(reach: Reach, channel: str, table: Mapping[str, Any], kind: str) -> Fl
     if not on_stick(reach, table) or table.get("mix"):
         return None
     demand = term(reach, table, kind)
-    if demand is None:
+    if demand is None or np.ptp(demand) < 1e-9:  # no stick flies it: a dead control has rules of its own
         return None
     servo = reach.world.channels[channel]
     value = -demand if servo.reversed else demand
