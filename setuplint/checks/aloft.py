@@ -73,7 +73,8 @@ def throttle_ways(ask: Asking, channel: Channel, mode: str | None) -> set[int]:
     """Which ways a channel's output may go in a mode as the throttle stick rises: 1 up, -1 down."""
     found = set()
     for case in ask.decider.lines(channel, mode) or ():
-        rise = sum(shape.value(FULL) - shape.value(-FULL) for stick, shape in case.shapes if stick == "throttle")
+        own = (shape for name, shape in case.shapes if "throttle" in (name, ask.setup.sticks[name].pupil_of))
+        rise = sum(shape.value(FULL) - shape.value(-FULL) for shape in own)
         if rise:
             found.add(1 if (rise > 0) != channel.reversed else -1)
     return found

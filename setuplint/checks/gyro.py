@@ -14,6 +14,8 @@ from setuplint.findings import Finding
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 
+MOST_MOVEMENTS = 1_000  # that change a sign, times channels that may change with it
+
 
 def gain_channels(ask: Asking) -> list[Channel]:
     return [c for c in ask.setup.channels.values() if c.drives == "gyro-gain"]
@@ -54,9 +56,12 @@ def gyro_gain_sign(ask: Asking) -> Iterator[Finding]:
         under = f.both(turning(ask), f.OutputCompare(channel.name, "<", -least))
         case = ask.find_movement(over, under, channel.name)
         case = case or ask.find_movement(under, over, channel.name)
-        if case is not None and not any(
-            turns_sign_alone(ask, channel, m, over, under) for m in sign_movements(ask, over, under)
-        ):
+        if case is None:
+            continue
+        movements = sign_movements(ask, over, under)
+        if len(movements) * len(ask.setup.channels) > MOST_MOVEMENTS:
+            ask.undecided.append((channel.name, f"{len(movements)} movements that change its sign are too many"))
+        elif not any(turns_sign_alone(ask, channel, movement, over, under) for movement in movements):
             yield sign_finding(ask, channel, case)
 
 

@@ -13,7 +13,6 @@ from itertools import product
 
 from setuplint.plain.channel_values import (
     demanded,
-    line_sum,
     output,
     stick_read,
     stick_term,
@@ -37,7 +36,7 @@ from setuplint.setup.formulas import (
     Rises,
     Sounds,
 )
-from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup, pupil_name
+from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup
 
 Delay = Callable[[Condition, Truth], Truth]
 
@@ -362,12 +361,21 @@ class _Asked(Here):
         found = self.setup.channels[channel]
         ways: set[Truth] = set()
         for mode, limit in product(self.modes, limits):
-            ends = []
-            for value in (Fraction(-100), Fraction(100)):
-                places = {name: value for name in (stick, pupil_name(stick)) if name in self.state.sticks}
-                here = Here(self.setup, replace(self.state, sticks={**self.state.sticks, **places}), self.conditions)
-                demand = within_limits(limit, line_sum(here, found.line(mode)))
-                ends += [] if demand is None else [unrounded_output(found, demand)]
+            terms = found.line(mode).terms
+            term = None if terms is None else reading_term(terms, stick)
+            if terms is None or term is None:
+                ways.add(None if terms is None else False)
+                continue
+            read, rest = stick_read(self, term), terms_sum(self, (other for other in terms if other is not term))
+            ends = (
+                []
+                if read is None or rest is None
+                else [
+                    unrounded_output(found, demand)
+                    for value in (Fraction(-100), Fraction(100))
+                    if (demand := within_limits(limit, rest + stick_term(self, term, read, value))) is not None
+                ]
+            )
             rise = ends[1] - ends[0] if ends else None
             ways.add(None if rise is None else rise > by if by > 0 else rise < by)
         return every((own, ways.pop() if len(ways) == 1 else None))

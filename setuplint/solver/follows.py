@@ -15,7 +15,7 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Override, pupil_name
+from setuplint.setup.model import Channel, Override
 from setuplint.solver.outputs import Outputs
 from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
@@ -43,6 +43,12 @@ class TermSpan(NamedTuple):
     limit: Override | None
 
 
+def stick_in(frame: Outputs, case: LineCase, stick: str) -> str | None:
+    """The stick, or the pupil's place of it, as a case of a line reads it; None where it does not."""
+    sticks = frame.setup.sticks
+    return next((name for name, _ in case.shapes if name == stick or sticks[name].pupil_of == stick), None)
+
+
 def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     """Rails of `channel follows stick` in a frame."""
     setup, sat = frame.setup, frame.sat
@@ -58,9 +64,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
             continue
         for case in cases:
             here = sat.both((free, true, frame.guards(case)))
-            read = next(
-                (name for name, _ in case.shapes if name == stick or setup.sticks[name].pupil_of == stick), None
-            )
+            read = stick_in(frame, case, stick)
             if read is None:
                 no.append(here)
                 continue
@@ -92,17 +96,17 @@ def _rises(
     frame: Outputs, channel: Channel, case: LineCase, limit: Override | None, stick: str, by: Fraction, here: int
 ) -> int:
     """Whether it goes that way in this case of the line, and the other sticks do not hold it where it no longer moves."""
-    own = next((name for name, _ in case.shapes if name in (stick, pupil_name(stick))), None)
-    if own is None:
+    read = stick_in(frame, case, stick)
+    if read is None:
         return FALSE
-    shape = dict(case.shapes)[own]
+    shape = dict(case.shapes)[read]
     low, high = shape.value(-FULL), shape.value(FULL)
     if ((high < low) != channel.reversed) != (by < 0):
         return FALSE
     moving = servo.rising_demands(channel, low, high, abs(by), limit)
     if moving is None:
         return FALSE
-    others = tuple(item for item in case.shapes if item[0] != own)
+    others = tuple(item for item in case.shapes if item[0] != read)
     ends = (servo.DemandBound(">", moving[0]), servo.DemandBound("<", moving[1]))
     return frame.both(frame.demand(channel.name, case.constant, others, end, here) for end in ends)
 

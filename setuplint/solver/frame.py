@@ -176,6 +176,7 @@ class Frame(Outputs):
         """Rails of each mode in deciding order, and last of "no mode"."""
         if self._modes is None:
             found: list[Rails] = []
+            self.sat.file.charge(PART * len(self.setup.modes))
             none, some = TRUE, FALSE  # so far
             for mode in self.setup.modes.values():
                 true, false = (TRUE, FALSE) if mode.when is None else self.truth(mode.when)

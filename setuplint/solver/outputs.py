@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
+from setuplint.budget import PART
 from setuplint.curves import servo
 from setuplint.curves.lines import YES, Guard, LineCase
 from setuplint.curves.servo import compared
@@ -107,6 +108,7 @@ class Outputs(ABC):
         if found is not None:
             return found
         found = {}
+        self.sat.file.charge(PART * len(self._all(channel)))
         none, some, surely = TRUE, FALSE, FALSE  # higher: all false for sure, one true for sure, and one that decides
         for rank in self.encoding.by_channel[channel]:
             active = {o.name: self.truth(o.when) for o in rank}
@@ -148,6 +150,7 @@ class Outputs(ABC):
         yes: list[int] = []
         no: list[int] = []
         deciders = self.deciders(channel)
+        self.sat.file.charge(len(deciders))
         for override in self._all(channel):
             if override.value is not None:
                 holds = compared(self.fixed(found, override), op, number)
@@ -193,6 +196,7 @@ class Outputs(ABC):
             return UNKNOWN
         bound = servo.limited_bound(self.encoding.bound(channel, op, number), limit)
         found: list[tuple[int, int]] = []
+        self.sat.file.charge(PART * len(cases))
         for case in cases:
             here = self.guards(case)
             deciding = self.sat.both((guard, here))

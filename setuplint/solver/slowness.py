@@ -70,11 +70,12 @@ class Paces:
 
     def calm(self) -> Iterator[str]:
         """The timed conditions that rest on the hold's switches alone and settle before the craft is taken to be aloft."""
-        switches = self.hold_switches()
-        times, _ = _times(self.setup)
+        cones, (times, _) = self.cones, _times(self.setup)
+        fine = cones.kinds.get("condition", 0) | cones.kinds.get("mode", 0)
+        for switch in self.hold_switches():
+            fine |= cones.bit(("switch", switch))
         for name in self.timed:
-            inputs = {node for node in self.cones.of([f.Holds(name)]) if node[0] not in ("condition", "mode")}
-            if inputs <= {("switch", switch) for switch in switches} and times[name] <= ALOFT:
+            if times[name] <= ALOFT and not cones.part(("condition", name)) & ~fine:
                 yield name
 
     def _under(self, timed: Collection[str], slow: Collection[str]) -> tuple[str, ...]:

@@ -97,3 +97,36 @@ def test_a_channel_that_others_hold_beyond_its_limits(given: str, way: int, verd
     assert answer.verdict == verdict
     if answer.found:
         assert answer.case is not None  # replayed by the plain evaluator
+
+
+def test_a_reversed_channel_goes_the_other_way() -> None:
+    decider = setuplint.decide(setuplint.load_text(MIXED.replace("high = 60", "high = 60\nreversed = true")))
+    off = decider.formula("rates is off")
+    up, down = (decider.find(f.both(off, f.Rises("roll", "aileron", way * HALF))) for way in (1, -1))
+    assert up.impossible
+    assert down.case is not None
+
+
+def test_a_pupil_s_stick_is_its_own_while_it_is_lent() -> None:
+    lent = '[trainer]\nlent = "lock is on"\nsticks = ["aileron", "rudder"]\n[channels.roll]'
+    text = (
+        MIXED.replace("[channels.roll]", lent)
+        .replace("priority = 5", "priority = -5")
+        .replace("value = 0", "at-most = 99")
+    )
+    decider = setuplint.decide(setuplint.load_text(text))
+    for given, verdict in (
+        ("lock is on and rates is off", "found"),
+        ("lock is on and rates is on", "impossible"),
+        ("lock is on and rudder > 95 and elevator > 64.6 and rates is off", "found"),  # the pupil's rudder is read
+    ):
+        assert decider.find(f.both(decider.formula(given), f.Rises("roll", "aileron", HALF))).verdict == verdict
+
+
+def test_what_is_lent_stays_so_though_it_hangs_on_the_stick() -> None:
+    lent = '[trainer]\nlent = "aileron > 50"\nsticks = ["aileron"]\n[channels.roll]'
+    decider = setuplint.decide(setuplint.load_text(MIXED.replace("[channels.roll]", lent)))
+    for given in ("aileron > 60 and rates is off", "aileron < 40 and rates is off"):
+        answer = decider.find(f.both(decider.formula(given), f.Rises("roll", "aileron", HALF)))
+        assert answer.case is not None  # replayed
+        assert decider.find(f.both(decider.formula(given), f.Rises("roll", "aileron", -HALF))).impossible
