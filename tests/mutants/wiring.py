@@ -199,6 +199,13 @@ def packs(setup: Setup) -> Iterator[Seed]:
     for key, factor in (("resistance-mohm", 6), ("capacity-mah", Decimal("0.5")), ("hover-current-a", 2)):
         if key in battery:
             yield one(("battery", key), plain(battery[key] * factor))
+    low = [(n, t["when"]) for n, t in tables(setup, "conditions") if re.fullmatch(r"pack < [0-9.]+", str(t["when"]))]
+    for name, _ in low if cells else ():
+        for volts in ("3.0", "3.05", "3.3", "3.31", "3.45", "3.6"):
+            threshold: Change = (("conditions", name, "when"), f"pack < {plain(cells * Decimal(volts))}")
+            yield f"{volts} V a cell", [threshold]
+            if "resistance-mohm" in battery:
+                yield f"{volts} V a cell, no resistance", [threshold, (("battery", "resistance-mohm"), GONE)]
     if "peak-current-a" in battery:
         yield one(("battery", "peak-current-a"), plain(battery["peak-current-a"] * 4))
 
