@@ -128,8 +128,9 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> OutputChange 
         return None
     most, soft = ask.limit(channel.drives), ask.limit("ramp")
     line = channel.line(entered.name)
-    up = most if line.ramp_up < soft else None
-    down = most if line.ramp_down < soft else None
+    up, down = (most if ramp < soft else None for ramp in (line.ramp_up, line.ramp_down))
+    if channel.reversed:  # ramps are of the demand
+        up, down = down, up
     return None if up is None and down is None else OutputChange(channel, up, down, then=(entered.name,))
 
 
