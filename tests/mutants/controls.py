@@ -208,7 +208,9 @@ def mix_left_on(reach: Reach) -> Judged:
         if reach.anywhere(lambda m, c, k=k: asked(reach, m) & (m.mode == k))  # type: ignore[misc]
     ]  # fmt: skip
     found = {
-        f"{c} throttle" for c in reach.driving("rudder") if all(follows(c, ["throttle"], mode) for mode in asked_in)
+        f"{c} throttle"
+        for c in reach.driving("rudder")
+        if asked_in and all(follows(c, ["throttle"], mode) for mode in asked_in)
     }
     every = [name for name in reach.world.channels if reach.world.described(name)]
     for channel in reach.driving("collective", "aileron", "elevator"):
