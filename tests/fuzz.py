@@ -10,7 +10,7 @@ from random import Random
 from tests.growth import effort
 from tests.shapes import with_reference
 
-MOST_CALLS = 60_000_000
+MOST_CALLS = 130_000_000
 SWITCHES = {
     "flight": ("normal", "idle-up-1", "idle-up-2"),
     "hold": ("off", "on"),

@@ -1,0 +1,40 @@
+"""Every setup ends within counts of work, whatever grows in it, and what is left out is said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from setuplint import budget
+from setuplint.book.choices import Choices
+from setuplint.book.run import asked_rules
+from tests import growth
+from tests.shapes import SHAPES, largest
+
+# Sizes at which a lint once took most of a minute, or had no end; others are taken at a tenth of what a file may hold.
+HARD = {"sums of 2": 100, "sums of 3": 40, "sums of 4": 36, "latches": 150, "delays": 2_000, "modes": 480}
+MOST_CALLS = 130_000_000  # of functions: those of sums are many for their work, and short
+
+
+@pytest.mark.quick(4)
+@pytest.mark.parametrize("name", sorted(SHAPES))
+def test_a_lint_ends_within_counts_of_work(name: str) -> None:
+    found = growth.effort(SHAPES[name], HARD.get(name) or largest(SHAPES[name]) // 10)
+    assert found.calls < MOST_CALLS
+    assert found.undecided or found.work <= budget.WORK_A_FILE
+
+
+def test_rules_are_asked_by_signal_and_after_those_that_they_rest_on() -> None:
+    rules = list(asked_rules(Choices(), None))
+    place = {rule.name: n for n, rule in enumerate(rules)}
+    for rule in rules:
+        assert all(place[other] < place[rule.name] for other in rule.said_by if other in place), rule.name
+    last_danger = max(n for n, rule in enumerate(rules) if rule.signal == "danger")
+    assert [rule.name for rule in rules[:last_danger] if rule.signal == "notice"] == []
+
+
+def test_the_page_names_every_shape_and_the_limit() -> None:
+    text = Path(growth.DOCS, "growth.md").read_text(encoding="utf-8")
+    assert f"{budget.WORK_A_FILE:,}" in text
+    assert [name for name in SHAPES if f"| {name} |" not in text] == []
