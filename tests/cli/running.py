@@ -30,7 +30,7 @@ Command = Callable[..., Ran]
 
 def waits_for_the_trim_alone(done: Ran) -> bool:
     """Whether all that a lint found is that the throttle's trim is not known yet."""
-    only = "1 setup: 1 caution." in done.words and "sticks.throttle.trim is not given" in done.words
+    only = "1 setup: 1 caution," in done.words and "sticks.throttle.trim is not given" in done.words
     return done.status == 1 and only
 
 
