@@ -64,7 +64,7 @@ def with_formulas(file: File, change: Callable[[Formula], Formula]) -> File:
     """The file with every formula changed; claims too, which name channels."""
     new = deepcopy(file)
     for table, key in FORMULAS:
-        holders = [new.get(table, {})] if table in ("start", "intent") else list(new.get(table, {}).values())
+        holders = [new.get(table, {})] if table in ONE_TABLE else list(new.get(table, {}).values())
         for holder in holders:
             if key in holder:
                 holder[key] = spelled(change(parse(holder[key])))
