@@ -36,7 +36,7 @@ class Asking:
     rule: Rule
     book: Mapping[str, Rule]
     today: date | None = None
-    unjudged: list[NotJudged] = field(default_factory=list)
+    unjudged: dict[NotJudged, None] = field(default_factory=dict)  # in the order in which they were noted
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
     remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
@@ -131,9 +131,7 @@ class Asking:
         return self.decider.never_holds(formula)
 
     def not_judged(self, because: str, subject: str = "") -> None:
-        note = NotJudged(self.rule.name, because, subject, self.rule.signal)
-        if note not in self.unjudged:
-            self.unjudged.append(note)
+        self.unjudged.setdefault(NotJudged(self.rule.name, because, subject, self.rule.signal))
 
     def missing(self, *path: str, subject: str = "") -> None:
         """Not judged, because a key or part is not given, or cannot be read."""

@@ -215,7 +215,8 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
             late.append((trip, reserve))
     if not late or (least is None and len(late) < len(found)):
         return
-    others = [t.alarm for t in found if t.alarm not in [x.alarm for x, _ in late]]
+    tardy = {trip.alarm.name for trip, _ in late}
+    others = [trip.alarm for trip in found if trip.alarm.name not in tardy]
     case = None
     if others and least is not None:
         case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *all_heard(ask)))

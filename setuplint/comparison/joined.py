@@ -147,7 +147,9 @@ def _controls(pair: tuple[Side, Side]) -> tuple[Setup, tuple[str, ...]]:
             sensors[name] = replace(
                 sensor, name=name, cells=cells if alike and sensor.reads == "pack-voltage" else None
             )
-    before, now = ({side.controls[s.name]: side.setup.cells_of(s) for s in side.setup.sensors.values()} for side in pair)
+    before, now = (
+        {side.controls[s.name]: side.setup.cells_of(s) for s in side.setup.sensors.values()} for side in pair
+    )
     if before != now and {"pack-voltage", "cell-voltage"} <= {s.reads for s in sensors.values()}:
         apart.append("the cells are not as many: that the voltages of the pack and of a cell go together")
     return Setup(Craft("joined"), sticks=sticks, switches=switches, sensors=sensors), tuple(apart)

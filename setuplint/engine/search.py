@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.budget import OutOfBudget, Spent
+from setuplint.budget import BOX, PART, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
@@ -26,6 +26,7 @@ from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
 LARGEST = 20_000  # variables
+MOST_STATES = 10**300
 UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 
@@ -215,14 +216,15 @@ class Search:
 
     def states(self) -> int:
         """How many states of the controls the answers so far cover: positions times stretches of every stick and sensor
-        between the thresholds and crossings that were asked about, times lost or not, times the receiver off or on."""
+        between the thresholds and crossings that were asked about, times lost or not, times the receiver off or on;
+        MOST_STATES where there are more, which Python could not print."""
         controls = self.reach.base.settled.controls
         count = 1
         for options in controls.positions.values():
             count *= len(options)
         for quantity in (*controls.sticks.values(), *controls.voltages.values()):
             count *= sum(1 for _ in quantity.cells())
-        return count * (2 ** len(controls.lost) + 1 if controls.lost else 1)
+        return min(count * (2 ** len(controls.lost) + 1 if controls.lost else 1), MOST_STATES)
 
     # -- inside
 
@@ -296,6 +298,7 @@ class Search:
 
     def _case(self, witness: Witness, lagging: Sequence[Evaluation] = ()) -> Case:
         setup, states = self.setup, witness.states
+        self.reach.sat.file.charge(len(states) * (BOX * len(setup.channels) + PART * len(self.cones.nodes)))
         evaluations = lagging or replay(setup, states)
         last = states[-1]
         matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
