@@ -194,20 +194,22 @@ class ChannelComparison:
         found: list[int] = []
         higher: list[int] = []
         for rank in frame.ranks[channel.name]:
-            giving = [o for o in rank if self._same(channel, o, other, source)]
-            found.append(frame.both((frame.either(frame.truth(o.when)[0] for o in giving), *higher)))
+            giving = [frame.both((frame.truth(o.when)[0], self._alike(frame, channel, o, other, source))) for o in rank]
+            found.append(frame.both((frame.either(giving), *higher)))
             higher += [frame.truth(o.when)[1] for o in rank]
         return frame.either(found)
 
-    def _same(self, channel: Channel, override: Override, other: Channel, source: OutputSource) -> bool:
-        """Whether an override of the channel gives what a source of the other's does, wherever the sticks are."""
+    def _alike(self, frame: Frame, channel: Channel, override: Override, other: Channel, source: OutputSource) -> int:
+        """That an override of the channel gives what a source of the other's does, wherever the sticks are."""
         if source.case is None:
-            return override.value is not None and servo.output(channel, override.value) == self._output(
-                other, source, {}
-            )
+            given = override.value is not None and servo.output(channel, override.value)
+            return TRUE if given is not False and given == self._output(other, source, {}) else FALSE
         line = channel.line(source.mode)
-        alike = demanded(override) == self._limit(source) and _servo(channel) == _servo(other)
-        return alike and line.terms is not None and source.case in lines.cases(self.setup, line)
+        if demanded(override) != self._limit(source) or line.terms is None:
+            return FALSE  # another servo tells of the two lines, not of the tie
+        numbers = source.case.constant, source.case.shapes
+        same = [case for case in lines.cases(self.setup, line) if (case.constant, case.shapes) == numbers]
+        return frame.either(frame.guards(case) for case in same)
 
     def _link_ties(self, frame: Frame) -> None:
         """A tie that is the same in both goes the same way in both."""

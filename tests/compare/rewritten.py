@@ -30,7 +30,9 @@ STICKS = ("throttle", "aileron", "elevator", "rudder")
 FORMULAS = (
     *(("conditions", "when"), ("conditions", "until"), ("modes", "when"), ("overrides", "when"), ("alarms", "when")),
     *(("timers", "runs"), ("start", "requires"), ("intent", "hold"), ("intent", "stop"), ("intent", "rescue")),
+    ("trainer", "lent"),
 )
+ONE_TABLE = ("start", "intent", "trainer")  # the others hold a table for each name
 
 
 def spelled(formula: Formula) -> str:

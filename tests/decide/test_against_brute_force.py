@@ -187,7 +187,8 @@ def beyond(seed: int) -> str | None:
         return None
     op, end = random.choice([(">", ends.greatest), ("<", ends.least)])
     end += (1 if op == ">" else -1) * random.choice([F(0), F(1), F("2.4"), F("4.99"), F(5), F(8)])
-    stick = f"{random.choice([n for n in both.world.analogs if '(' not in n])} {random.choice(['<', '>='])} {random.choice(['-90', '0', '97.5'])}"
+    teachers = [name for name in both.world.analogs if "(" not in name]  # formulas never read a pupil's stick
+    stick = f"{random.choice(teachers)} {random.choice(['<', '>='])} {random.choice(['-90', '0', '97.5'])}"
     formula = f"output {channel} {op} {decimal(end)}"
     return None if abs(end) > 150 else with_trim(text, random.choice([formula, f"{formula} and {stick}"]))
 
