@@ -112,7 +112,8 @@ def failsafe_held_over(reach: Reach) -> Judged:
             def near(moment: Moment, choice: Choice, name: str = name, value: Fraction = value) -> Array:
                 return np.asarray(abs(moment.output(name, choice) - float(value)) <= 10)
 
-            if not reach.somewhere_after(near, {stick: Fraction(0)}) and not reach.anywhere(
+            middle = dict.fromkeys(both_places(reach, stick), Fraction(0))
+            if not reach.somewhere_after(near, middle) and not reach.anywhere(
                 lambda m, c, n=near, s=stick: n(m, c) & at_middle(reach, m, s)  # type: ignore[misc]
             ):
                 found.add(name)
@@ -120,7 +121,15 @@ def failsafe_held_over(reach: Reach) -> Judged:
 
 
 def at_middle(reach: Reach, moment: Moment, stick: str) -> Array:
-    return moment.compare(stick, ">=", Fraction(0)) & moment.compare(stick, "<=", Fraction(0))
+    found = reach.grid.constant(True)
+    for name in both_places(reach, stick):
+        found = found & moment.compare(name, ">=", Fraction(0)) & moment.compare(name, "<=", Fraction(0))
+    return found
+
+
+def both_places(reach: Reach, stick: str) -> list[str]:
+    """The teacher's stick, and the pupil's where it can be lent."""
+    return [stick, *(name for name in (reach.world.pupils.get(stick),) if name)]
 
 
 def failsafe_keeps_controls(reach: Reach) -> Judged:
