@@ -97,7 +97,7 @@ def test_a_remedied_example_is_silent_and_nothing_new_speaks(rule: str) -> None:
     assert applied
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("rule", REMEDIED)
 def test_a_remedy_is_applied_where_it_is_proved_and_offered_elsewhere(rule: str) -> None:
     applied = 0

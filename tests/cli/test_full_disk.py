@@ -55,6 +55,7 @@ def run(
     return subprocess.run(command, cwd=folder, env=environment(**changed), input=given, capture_output=True, text=True)
 
 
+@pytest.mark.quick(6)
 @pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 @pytest.mark.parametrize("unbuffered", ["", "1"])

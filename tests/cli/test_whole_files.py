@@ -52,6 +52,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("limit", [SMALL, FULL_NAMED], ids=["unnamed", "named"])
 @pytest.mark.parametrize("words", WRITERS + REPLACERS, ids=" ".join)
 def test_a_full_disk_leaves_everything_as_it_was(setups: Path, words: list[str], limit: str) -> None:
@@ -63,6 +64,7 @@ def test_a_full_disk_leaves_everything_as_it_was(setups: Path, words: list[str],
     assert contents(setups) == before
 
 
+@pytest.mark.quick(2)
 @pytest.mark.skipif(not hasattr(os, "O_TMPFILE"), reason="there are no files without names here")
 @pytest.mark.parametrize("words", WRITERS + REPLACERS, ids=" ".join)
 def test_a_kill_while_it_is_written_leaves_everything_as_it_was(setups: Path, words: list[str]) -> None:
@@ -71,6 +73,7 @@ def test_a_kill_while_it_is_written_leaves_everything_as_it_was(setups: Path, wo
     assert contents(setups) == before
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize(
     ("killed", "words"),
     [(KILLED.format("replace"), words) for words in REPLACERS]

@@ -198,6 +198,7 @@ def test_almost_touching_gives_two_cuts_that_can_be_told_apart() -> None:
     assert shape.value((lo.at + hi.at) / 2) < F(1, 10**30)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("digits", [312, 400])
 def test_numbers_beyond_floats_are_no_trouble(digits: int) -> None:
     tiny = F(1, 10**digits)

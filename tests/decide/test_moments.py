@@ -316,6 +316,7 @@ def test_the_simulator_looks_only_when_something_is_due(monkeypatch: pytest.Monk
 # -- random flights
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("first", range(0, 300, 50))
 def test_no_flight_shows_what_was_proved_and_every_case_can_be_flown(first: int) -> None:
     tally = Tally()

@@ -17,6 +17,7 @@ EXAMPLES = [
 ]
 
 
+@pytest.mark.quick(25)
 @pytest.mark.parametrize(("name", "number"), EXAMPLES)
 def test_what_the_other_rules_say_is_right(name: str, number: int) -> None:
     """Whether they say enough is what the mutants ask; here none may say what is not there."""

@@ -21,6 +21,7 @@ def linted(texts: Texts) -> list[Report]:
     return setuplint.lint_together(texts)
 
 
+@pytest.mark.quick(120)
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: rule_file.Example) -> None:
     assert outcome(name, example, linted).wrong == ()
