@@ -37,6 +37,22 @@ def wide(switches: int) -> str:
     return "\n".join(lines) + "\n"
 
 
+def counting_on(toggles: int) -> str:
+    """A setup in which each of a row of toggles is driven by the one before: the last asks for as many steps."""
+    lines = [wide(0), "[switches.button]", 'kind = "two-position"']
+    for n in range(toggles):
+        when = f"c{n - 1}" if n else "button is on"
+        lines += [f"[conditions.c{n}]", f'when = "{when}"', "toggles = true"]
+    lines += ["[overrides.last]", 'channel = "motor"', "value = 50", f'when = "c{toggles - 1}"', ""]
+    return "\n".join(lines)
+
+
+@pytest.mark.slow
+def test_a_path_of_hundreds_of_steps_is_no_recursion_as_deep() -> None:
+    model = setuplint.load_text(counting_on(150)).model
+    assert left_undecided(bench_card(model))
+
+
 def counted_calls(monkeypatch: pytest.MonkeyPatch, owner: object, name: str) -> list[object]:
     called: list[object] = []
     function = getattr(owner, name)
