@@ -10,9 +10,8 @@ from fractions import Fraction
 
 G = Fraction("9.80665")  # m/s2, standard gravity
 DESCENT = Fraction(5)  # m/s: the descent that heights are given for
-REACTION = Fraction(
-    1
-)  # s before a pilot acts in cruise: 14 CFR 29.143(e), in older texts (d), of full size, an analogy
+# s before a pilot acts in cruise: 14 CFR 29.143(e), in older texts (d), of full-size helicopters, an analogy
+REACTION = Fraction(1)
 
 # US Standard Atmosphere 1976, below 11 km.
 EARTH = 6_356_766.0  # m, its radius
