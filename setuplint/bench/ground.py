@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.bench import card_model, items
-from setuplint.bench.card_model import Item, Move, Row
+from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, control_at, in_mode
 from setuplint.bench.maker import Maker
 from setuplint.bench.questions import CardQuestions
@@ -27,7 +27,7 @@ def add_power_up(make: Maker) -> None:
         walk.switch_on()
         row = walk.look(card_model.STARTS)
         walk.switch_off()
-        steps.append(make.numbered_step("starts", "", [row], _take_moves(walk), [items.STARTS]))
+        steps.append(make.numbered_step("starts", "", [row], walk.take_moves(), [items.STARTS]))
     else:
         walk.moves = []
         make.leave_out([items.STARTS], "no state of the controls meets the start check")
@@ -45,7 +45,7 @@ def add_power_up(make: Maker) -> None:
         walk.switch_off()
         home.reset(walk)
         make.require(item)
-        steps.append(make.numbered_step("refused", item.subject, rows, _take_moves(walk), [item]))
+        steps.append(make.numbered_step("refused", item.subject, rows, walk.take_moves(), [item]))
     make.add_stage("transmitter", steps)
 
 
@@ -63,11 +63,6 @@ def _refuses(make: Maker, item: Item, wanted: dict[str, Value]) -> bool:
     trial.set_all(wanted)
     trial.switch_on()
     return trial.holds(item.formula) and not starts(make.setup, trial.state)
-
-
-def _take_moves(walk: Walk) -> tuple[Move, ...]:
-    moves, walk.moves = tuple(walk.moves), []
-    return moves
 
 
 # -- the receiver, the motor disconnected

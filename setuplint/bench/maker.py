@@ -126,8 +126,7 @@ class Maker:
             self.leave_out(plan.aims, BEYOND if self.looks.spent else why, undecided=self.looks.spent)
         if steps and self.walk.on:
             self.home.reset(self.walk)
-            steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
-            self.walk.moves = []
+            steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.take_moves()))
         self.add_stage(key, steps)
 
     def add_stage(self, key: str, steps: Sequence[CardStep]) -> None:
@@ -147,7 +146,7 @@ class Maker:
         trial, rows, found, kept = best
         trial.work = CardWork()  # the way back is always there
         self.home.go_back(trial)
-        back, trial.moves = tuple(trial.moves), []
+        back = trial.take_moves()
         self.walk.become(trial)
         return replace(self.numbered_step(plan.key, plan.subject, rows, back, found), kept=kept)
 

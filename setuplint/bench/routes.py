@@ -37,7 +37,7 @@ class Home:
         self.hold_switches = hold_switches(setup)
         hold = [s.name for s in setup.switches.values() if s.name in self.hold_switches and not s.sprung]
         others = [s for s in setup.sticks if s != "throttle"]
-        self.order = [*sprung, *hold, "throttle", *others]
+        self.order = (sprung, hold, ["throttle"], others)
         self.held = self._holds()
 
     def _holds(self) -> bool:
@@ -51,8 +51,8 @@ class Home:
     def go_back(self, walk: Walk) -> None:
         """Let go, hold on, stick down, the readings as they were. Switches that have no part in the hold stay where they are,
         unless hold would then not be called. Memory that would drive the rotor is cleared by switching off and on."""
-        for control in self.order:
-            walk.set(control, self.controls[control])
+        for controls in self.order:
+            walk.set_all({control: self.controls[control] for control in controls})
         for stick in list(walk.state.trim):
             walk.trim(stick, Fraction(0))
         if not walk.on:
@@ -68,8 +68,9 @@ class Home:
 
     def reset(self, walk: Walk) -> None:
         """Put every control back."""
-        for control in [*self.order, *(c for c in self.controls if c not in self.order)]:
-            walk.set(control, self.controls[control])
+        known = [control for controls in self.order for control in controls]
+        for controls in (*self.order, [control for control in self.controls if control not in known]):
+            walk.set_all({control: self.controls[control] for control in controls})
 
     def safe(self, walk: Walk) -> bool:
         return not self.held or (walk.holds(HOLD) and not walk.holds(DRIVEN_IN_HOLD))

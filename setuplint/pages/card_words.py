@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
+from setuplint.bench.missing import announced
 from setuplint.engine.answers import Value
 from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import decimal, json_number, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE
-from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import LOST
 
 SHORTEST_WAIT = Fraction(3, 10)  # seconds; a shorter one is not worth a word
@@ -222,9 +221,9 @@ class CardWords:
             return
         if row.kind == card_model.GONE:
             return
-        mode = self.setup.modes.get(row.mode or "")
-        if mode is not None and mode.voice and row.mode != self._mode_before(step, number):
-            yield f"says “{mode.voice}”"
+        voice = announced(self.setup, row.start, row.state, row.memory)
+        if voice:
+            yield f"says “{voice}”"
         for name in row.alarms:
             yield f"alarm {name}: {self._sound(name)}"
         if step.key == "alarm" and step.subject not in row.alarms:
@@ -235,18 +234,6 @@ class CardWords:
                     yield f"timer {item.subject} {'counts' if item.subject in row.timers else 'stands still'}"
         if row.driven:
             yield "DANGER: the rotor is driven with the hold on. Mend the file first"
-
-    def _mode_before(self, step: CardStep, number: int) -> str | None:
-        """The mode flown before a row's movements."""
-        row = step.rows[number]
-        if number:
-            return step.rows[number - 1].mode
-        if any(move.kind == card_model.ON for move in row.moves):
-            return None
-        home = self.card.home.positions
-        moved = {move.control: home[move.control] for move in row.moves if move.control in home}
-        before = replace(row.state, positions={**row.state.positions, **moved})
-        return evaluate(self.setup, before, row.memory).mode
 
     def _sound(self, name: str) -> str:
         alarm = self.setup.alarms[name]
