@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.bench import card_model, items
-from setuplint.bench.card_model import Item, Row
+from setuplint.bench.card_model import CardStep, Item, Row
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, control_at, in_mode
 from setuplint.bench.maker import Maker
 from setuplint.bench.questions import CardQuestions
@@ -32,7 +32,25 @@ def add_power_up(make: Maker) -> None:
         walk.moves = []
         make.leave_out([items.STARTS], "no state of the controls meets the start check")
     free = make.questions.without_start_check() if setup.start is not None else make.questions
-    for item, wishes in items.refusals(setup):
+    for term in items.start_terms(setup.start):
+        found = list(_refusal_steps(make, free, term))
+        if not found:
+            make.leave_out([items.start_part(term)], "no power-up that meets the rest of the start check fails it")
+        steps += found
+    for term in items.start_terms(setup.start_warns):
+        make.leave_out([items.start_part(term)], "the transmitter only warns of it, and the pilot can wave that away")
+    if setup.start is None:
+        for term in items.start_terms(make.given.start):
+            make.leave_out(
+                [items.start_part(term)], "no power-up meets the start check: the rest is asked as without it"
+            )
+    make.add_stage("transmitter", steps)
+
+
+def _refusal_steps(make: Maker, free: CardQuestions, term: f.Formula) -> Iterator[CardStep]:
+    """Steps that show a part of the start check refusing the start."""
+    setup, walk, home = make.setup, make.walk, make.home
+    for item, wishes in items.refusals(setup, term):
         case = _refused_case(make, free, item, wishes)
         if case is None:
             continue
@@ -45,8 +63,7 @@ def add_power_up(make: Maker) -> None:
         walk.switch_off()
         home.reset(walk)
         make.require(item)
-        steps.append(make.numbered_step("refused", item.subject, rows, walk.take_moves(), [item]))
-    make.add_stage("transmitter", steps)
+        yield make.numbered_step("refused", item.subject, rows, walk.take_moves(), [item])
 
 
 def _refused_case(make: Maker, free: CardQuestions, item: Item, wishes: Sequence[f.Formula]) -> Case | None:

@@ -1,4 +1,4 @@
-"""A setup without one of its parts: what a transmitter does into which that part was never entered, and whether it reads otherwise."""
+"""A setup without one of its parts, as a transmitter into which it was never entered, and whether that reads otherwise."""
 
 from __future__ import annotations
 
