@@ -168,6 +168,7 @@ LINT = (
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",
     ),
+    option("--verbose", action="store_true", help="list what was passed over, each with the reason"),
 )
 
 EXPLAIN = (
