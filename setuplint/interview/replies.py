@@ -55,7 +55,7 @@ def reading(interview: Interview, reader: str, reply: str, channels: list[str] |
     return rules["words"][low] if low in rules.get("words", ()) else _number(rules, low)
 
 
-def shown(interview: Interview, question: Question, what: Any) -> str:
+def shown_answer(interview: Interview, question: Question, what: Any) -> str:
     """A value as it is shown to a pilot."""
     if what is None:
         return "not known"
