@@ -13,6 +13,7 @@ from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats import reports
+from setuplint.formats.passed_over import passed_over_words
 from setuplint.formats.summary import Summary
 
 if TYPE_CHECKING:
@@ -25,7 +26,9 @@ def run(args: argparse.Namespace) -> int:
     gathered = files.gathered(args.paths, args.name or "stdin", sure=not args.only_setups)
     configs = Configs(candidate.location for candidate in gathered.candidates)
     job = _job(args, configs, cache)
-    total = Summary(args.fail_on or FAIL_ON, links=gathered.links, audit=not job.waive)
+    total = Summary(
+        args.fail_on or FAIL_ON, passed_over=gathered.passed_over, verbose=args.verbose, audit=not job.waive
+    )
     if args.format == "sarif":
         total.clubs = run_configs.club_rules(configs, args.rules)
     output = _Output(job, total)
@@ -121,5 +124,6 @@ class _Output:
 
 
 def _nothing_checked(total: Summary) -> str:
-    over = f" (other TOML files passed over: {total.passed_over})" if total.passed_over else ""
+    words = passed_over_words(total.passed_over)
+    over = f" (passed over: {words})" if words else ""
     return f"no setup among the paths{over}: nothing was checked"

@@ -11,6 +11,7 @@ from setuplint import library
 from setuplint.cli import files, run_configs
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import reports
+from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
 from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
@@ -80,7 +81,7 @@ def _outcome(job: Job, source: LintedFile) -> FileOutcome:
     config, path = source.config, source.candidate.location
     report = kept_report(job, source)
     if report is None:
-        return _passed_over(job, path)
+        return _passed_over(job, source)
     report = with_mistakes_once(report, job.paths)
     remedies = trouble = ""
     new: tuple[Entry, ...] = ()
@@ -98,12 +99,14 @@ def _outcome(job: Job, source: LintedFile) -> FileOutcome:
 def kept_report(job: Job, source: LintedFile) -> Report | None:
     """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
     sure = source.candidate.sure
-    if not sure and not files.may_be_setup(source.data):
+    large = len(source.data) > files.LARGEST
+    if not sure and not (files.is_setup_text if large else files.may_be_setup)(source.data):
         return None
 
     def judged() -> Report | None:
         found = judged_text(job, source, source.data)
-        return found if sure or files.holds_setup(found.document) else None
+        ours = sure or large or files.holds_setup(found.document) or found.texts.is_shared_file
+        return found if ours else None
 
     if job.cache is None:
         return judged()
@@ -175,11 +178,12 @@ def _mended(job: Job, source: LintedFile, report: Report) -> Mended:
     return mended_result(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
 
 
-def _passed_over(job: Job, path: str) -> FileOutcome:
+def _passed_over(job: Job, source: LintedFile) -> FileOutcome:
     """A file that is no setup: what a baseline holds of it is gone."""
     entries = job.baseline.entries() if job.baseline else None
-    gone = tuple(entries.of(entries.key(path))) if entries else ()
-    return FileOutcome("", Summary(passed_over=1), gone=gone)
+    gone = tuple(entries.of(entries.key(source.candidate.location))) if entries else ()
+    because = TOO_LARGE if len(source.data) > files.LARGEST else NO_SETUP
+    return FileOutcome("", Summary(passed_over=[PassedOver(source.candidate.name, because)]), gone=gone)
 
 
 def _trouble(text: str) -> FileOutcome:
