@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint.cli import files, lint_run, run_configs
 from setuplint.cli.console import stdout_look, write_out
-from setuplint.cli.lint_file import FAIL_ON, FileOutcome, Job
+from setuplint.cli.lint_file import NO_BASELINES, FileOutcome, Job
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
+from setuplint.findings import FAIL_ON
 from setuplint.formats import reports
-from setuplint.formats.summary import Summary
+from setuplint.formats.summary import Summary, WaiverRemark
 
 if TYPE_CHECKING:
     from setuplint.club.baseline import Entry
@@ -23,22 +23,24 @@ def run(args: argparse.Namespace) -> int:
     _check_options(args)
     cache = _cache_folder(args)
     gathered = files.gathered(args.paths, args.name or "stdin", sure=not args.only_setups)
-    configs = Configs(candidate.location for candidate in gathered.candidates)
+    locations = [candidate.location for candidate in gathered.candidates]
+    configs = Configs(locations, args.paths, run_configs.policy_files(args.policy))
     job = _job(args, configs, cache)
     total = Summary(args.fail_on or FAIL_ON, links=gathered.links, audit=not job.waive)
     if args.format == "sarif":
-        total.clubs = run_configs.club_rules(configs, args.rules)
+        total.clubs = run_configs.club_rules(configs, job.rules)
     output = _Output(job, total)
     output.add_troubles(gathered.troubles)
     for outcome in lint_run.outcomes(job, gathered.candidates, configs, output.progress):
         output.add(outcome)
     if not (total.files or total.troubles or args.only_setups):
         output.add_troubles([_nothing_checked(total)])
-    if job.baseline is not None:
+    for use in job.baselines.values():
         from setuplint.cli import baseline_use
 
-        seen = [candidate.location for candidate in gathered.candidates]
-        baseline_use.finish(job.baseline, total, seen, output.new, output.gone, write=args.baseline_write is not None)
+        changes = output.baselines.get(use.path, ([], []))
+        baseline_use.finish(use, total, locations, *changes, write=args.baseline_write is not None)
+    total.remarks += [WaiverRemark(*each[:3], "loosens", each.message) for each in configs.loosened()]
     output.end()
     if job.cache is not None:
         from setuplint.cli.cache import bound
@@ -53,6 +55,8 @@ def _check_options(args: argparse.Namespace) -> None:
         raise Trouble("--write goes with --fix: it writes what that shows")
     if args.fix and args.format != "text":
         raise Trouble("--fix shows text: in JSON and SARIF every finding has its edit")
+    if args.baseline_write and args.policy is not None:
+        raise Trouble("--baseline-write writes the baseline of the work tree: leave out --policy")
     if args.write and "-" in args.paths:
         raise Trouble("standard input cannot be written to: leave out --write, or give a file")
     if args.name is not None and "-" not in args.paths:
@@ -68,36 +72,40 @@ def _cache_folder(args: argparse.Namespace) -> str | None:
 
 
 def _job(args: argparse.Namespace, configs: Configs, cache: str | None) -> Job:
-    baseline = None
-    only = run_configs.named_rules(args, configs)
-    if args.baseline is not None or args.baseline_write:
+    baselines = NO_BASELINES
+    texts = configs.rule_texts(args.rules)
+    only = run_configs.named_rules(args, configs, texts)
+    if args.baseline is not None or any(config.baseline for config in configs.every()):
         from setuplint.cli import baseline_use
 
-        baseline = baseline_use.baseline_use(args)
+        baselines = baseline_use.baseline_uses(args, configs)
+    elif args.baseline_write:
+        raise Trouble(
+            "--baseline-write goes with --baseline, or with a baseline in setuplint.toml: it writes that file"
+        )
     return Job(
         args.format,
         stdout_look(),
         only,
-        tuple(map(Path, args.rules)),
+        texts,
         args.fail_on,
         args.today,
         waive=not args.no_waivers,
         fix=args.fix,
         write=args.write,
-        baseline=baseline,
+        baselines=baselines,
         paths=tuple(args.paths),
         cache=cache,
     )
 
 
 class _Output:
-    """What a run writes, file by file, and what it comes to: in `total`, and for the baseline in `new` and `gone`."""
+    """What a run writes, file by file, and what it comes to: in `total`, and in `baselines` for these."""
 
     def __init__(self, job: Job, total: Summary) -> None:
         self.total = total
         self.progress = Progress()
-        self.new: list[Entry] = []
-        self.gone: list[Entry] = []
+        self.baselines: dict[str, tuple[list[Entry], list[Entry]]] = {}  # what is new and gone, by the baseline's path
         self._writer = reports.report_writer(job.format, job.look)
 
     def add(self, outcome: FileOutcome) -> None:
@@ -108,8 +116,10 @@ class _Output:
             complain(trouble)
         write_out(text)
         self.total.add(outcome.summary)
-        self.new += outcome.new
-        self.gone += outcome.gone
+        if outcome.baseline is not None:
+            new, gone = self.baselines.setdefault(outcome.baseline.path, ([], []))
+            new += outcome.new
+            gone += outcome.gone
 
     def add_troubles(self, troubles: list[str]) -> None:
         for trouble in troubles:
