@@ -84,9 +84,15 @@ def read_config(found: NearestFile, source: ConfigSource = DISK, outer: Config |
     return reading.config(name)
 
 
-def config_problems(document: Document, found: NearestFile, outer: Config | None = None) -> list[Wrong]:
-    """All that is wrong with a text that stands, or will stand, at a place, in its order."""
-    return sorted(_Reading(document, found, DISK, outer).problems())
+def config_or_problems(document: Document, found: NearestFile, outer: Config | None = None) -> Config | list[Wrong]:
+    """What a text says that stands, or will stand, at a place; or all that is wrong with it, in its order."""
+    reading = _Reading(document, found, DISK, outer)
+    return sorted(reading.problems()) or reading.config(document.name)
+
+
+def config_problems(document: Document, found: NearestFile) -> list[Wrong]:
+    """All that is wrong with a text, in its order."""
+    return sorted(_Reading(document, found).problems())
 
 
 def rule_folders(document: Document, found: NearestFile) -> tuple[str, ...]:

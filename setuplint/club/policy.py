@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 
 from setuplint.book import rulebook
 from setuplint.book.editions import as_of
 from setuplint.club import limits
-from setuplint.club.config import Config, Loosened, Step, read_config
+from setuplint.club.config import Config, ConfigError, Loosened, Step, Wrong, config_or_problems, read_config
 from setuplint.club.config_sources import DISK, ConfigSource
 from setuplint.club.nearest import NearestFile
 from setuplint.findings import FAIL_ON, SIGNALS
+from setuplint.source import Document, Span
 
 
 def file_policy(file: str, source: ConfigSource = DISK, tops: Sequence[str] = ()) -> Config | None:
@@ -42,6 +44,22 @@ def together(outer: Config, nearer: Config) -> Config:
         tuple({text.path: text for text in (*outer.rules, *nearer.rules)}.values()),
         (*outer.loosened, *_loosened(outer, nearer)),
     )
+
+
+def text_problems(document: Document, found: NearestFile) -> list[Wrong]:
+    """All that is wrong with the text of one, and what it says that does not count, in its order."""
+    above = [each for each in DISK.configs(found.path) if each.path != found.path]
+    outer = None
+    with suppress(ConfigError):  # said where that one is looked at
+        outer = policy_of(above)
+    read = config_or_problems(document, found, outer)
+    if isinstance(read, list):
+        return read
+    return [
+        Wrong(Span(start, max(start, document.line_start(each.line + 1) - 1)), each.message)
+        for each in (_loosened(outer, read) if outer else ())
+        for start in [document.line_start(each.line) + each.column - 1]
+    ]
 
 
 def _loosened(outer: Config, nearer: Config) -> Iterator[Loosened]:
