@@ -11,6 +11,7 @@ from setuplint.cli import files, whole_files
 from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful_rules, read_baseline
+from setuplint.club.config import Config
 from setuplint.club.config_sources import DISK
 from setuplint.club.git_files import GitFiles
 from setuplint.findings import Report
@@ -52,6 +53,12 @@ def baseline_uses(args: argparse.Namespace, configs: Configs) -> Mapping[str, Ba
         return {"": _use(args.baseline, grow, configs.files)}
     clubs = dict.fromkeys(config.baseline for config in configs.every() if config.baseline)
     return {path: _use(DISK.shown(path), grow, configs.files, named=True) for path in clubs}
+
+
+def use_for(named: str | None, config: Config | None, configs: Configs) -> BaselineUse | None:
+    """The baseline of a file with that config, or the one that is named; Trouble as of `baseline_uses`."""
+    path = named or (config.baseline if config else "")
+    return _use(path if named else DISK.shown(path), False, configs.files, named=not named) if path else None
 
 
 def _use(path: str, grow: bool, revision: GitFiles | None, *, named: bool = False) -> BaselineUse:

@@ -204,7 +204,12 @@ TRACE = (
 
 COMPARE = (
     option("paths", nargs="*", metavar="PATH", help="OLD NEW; with --since, files and folders (.)"),
-    option("--since", metavar="REV", help="compare what is in the work tree with that revision of git's"),
+    option(
+        "--since",
+        metavar="REV",
+        help="compare the work tree with where it left that revision of git's; or REV...REV, the second with that",
+    ),
+    option("--staged", action="store_true", help="with --since: compare what is staged, not the work tree (for hooks)"),
     option("--format", choices=format_names("comparisons"), default="text", help="how it is written (text)"),
     POLICY,
     option("--baseline", metavar="FILE", help="findings in that file are marked, and fail nothing"),
