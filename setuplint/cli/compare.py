@@ -8,7 +8,7 @@ from importlib import import_module
 from typing import NamedTuple
 
 from setuplint import library
-from setuplint.cli import baseline_use, files, run_configs, since, single_setup
+from setuplint.cli import baseline_use, run_configs, since
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs

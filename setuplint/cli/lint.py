@@ -13,6 +13,7 @@ from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import FAIL_ON
 from setuplint.formats import reports
+from setuplint.formats.passed_over import passed_over_words
 from setuplint.formats.summary import Summary, WaiverRemark
 
 if TYPE_CHECKING:
@@ -26,7 +27,9 @@ def run(args: argparse.Namespace) -> int:
     locations = [candidate.location for candidate in gathered.candidates]
     configs = Configs(locations, args.paths, run_configs.policy_files(args.policy))
     job = _job(args, configs, cache)
-    total = Summary(args.fail_on or FAIL_ON, links=gathered.links, audit=not job.waive)
+    total = Summary(
+        args.fail_on or FAIL_ON, passed_over=gathered.passed_over, verbose=args.verbose, audit=not job.waive
+    )
     if args.format == "sarif":
         total.clubs = run_configs.club_rules(configs, job.rules)
     output = _Output(job, total)
@@ -131,5 +134,6 @@ class _Output:
 
 
 def _nothing_checked(total: Summary) -> str:
-    over = f" (other TOML files passed over: {total.passed_over})" if total.passed_over else ""
+    words = passed_over_words(total.passed_over)
+    over = f" (passed over: {words})" if words else ""
     return f"no setup among the paths{over}: nothing was checked"

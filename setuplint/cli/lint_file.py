@@ -11,6 +11,7 @@ from setuplint import library
 from setuplint.cli import files, run_configs
 from setuplint.findings import FAIL_ON, Finding, Place, Report
 from setuplint.formats import reports
+from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
 from setuplint.formats.summary import Summary, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
@@ -87,7 +88,7 @@ def _outcome(job: Job, source: LintedFile) -> FileOutcome:
     report = kept_report(job, source)
     use = job.baseline(config)
     if report is None:
-        return _passed_over(use, path)
+        return _passed_over(use, source)
     report = with_mistakes_once(report, job.paths)
     remedies = trouble = ""
     new: tuple[Entry, ...] = ()
@@ -105,12 +106,14 @@ def _outcome(job: Job, source: LintedFile) -> FileOutcome:
 def kept_report(job: Job, source: LintedFile) -> Report | None:
     """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
     sure = source.candidate.sure
-    if not sure and not files.may_be_setup(source.data):
+    large = len(source.data) > files.LARGEST
+    if not sure and not (files.is_setup_text if large else files.may_be_setup)(source.data):
         return None
 
     def judged() -> Report | None:
         found = judged_text(job, source, source.data)
-        return found if sure or files.holds_setup(found.document) else None
+        ours = sure or large or files.holds_setup(found.document) or found.texts.is_shared_file
+        return found if ours else None
 
     if job.cache is None:
         return judged()
@@ -184,11 +187,13 @@ def _mended(job: Job, source: LintedFile, report: Report) -> Mended:
     return mended_result(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
 
 
-def _passed_over(use: BaselineUse | None, path: str) -> FileOutcome:
+def _passed_over(use: BaselineUse | None, source: LintedFile) -> FileOutcome:
     """A file that is no setup: what a baseline holds of it is gone."""
     entries = use.entries() if use else None
-    gone = tuple(entries.of(entries.key(path))) if entries else ()
-    return FileOutcome("", Summary(passed_over=1), gone=gone, baseline=use)
+    gone = tuple(entries.of(entries.key(source.candidate.location))) if entries else ()
+    because = TOO_LARGE if len(source.data) > files.LARGEST else NO_SETUP
+    passed_over = [PassedOver(source.candidate.name, because)]
+    return FileOutcome("", Summary(passed_over=passed_over), gone=gone, baseline=use)
 
 
 def _trouble(text: str) -> FileOutcome:

@@ -174,6 +174,7 @@ LINT = (
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",
     ),
+    option("--verbose", action="store_true", help="list what was passed over, each with the reason"),
 )
 
 EXPLAIN = (
@@ -226,6 +227,17 @@ REPORT = (
     option("--out", metavar="PATH", help="the page's file; for several setups a folder (standard output)"),
 )
 
+SOFTEN = (
+    option(
+        "hover", nargs="?", metavar="HOVER", help="the output in a hover: 16, '58 of 100', 1580us (FILE has its own)"
+    ),
+    option("--slope", default="0.6", metavar="S", help="at the hover; a straight line from end to end has 1 (0.6)"),
+    option("--smoothing", metavar="KIND", help="how the transmitter joins the points, as in a file (none)"),
+    option("--ends", nargs=2, metavar=("LOW", "HIGH"), help="what the curve begins and ends with (-100 100)"),
+    option("--of", nargs=2, metavar=("FILE", "CURVE"), help="a curve of a setup: what becomes of it, as a diff"),
+    option("--write", nargs=2, metavar=("FILE", "CURVE"), help="the same, and put it into the file"),
+)
+
 SCHEMA = (
     option(
         "--of",
@@ -275,6 +287,11 @@ COMMANDS = (  # as README.md lists them
         "new",
         "Write a safe starting setup from options, and lint it: the status is lint's.",
         elsewhere="setuplint.cli.new_options",
+    ),
+    Command(
+        "soften",
+        "Work out five points of a curve that is soft around the hover, and what smoothing does to it.",
+        SOFTEN,
     ),
     Command("serve", "Answer an editor on standard input and output: the language server."),
     Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, or of a report.", SCHEMA),

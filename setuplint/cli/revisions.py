@@ -11,7 +11,7 @@ from setuplint.cli import files
 from setuplint.cli.trouble import Trouble
 from setuplint.club import git_files
 from setuplint.club.git_files import REGULAR, GitError, GitFiles
-from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, name_beside
+from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, is_toml_name, name_beside
 
 RANGE = "..."
 
@@ -52,11 +52,14 @@ def _sides(revision: str, staged: bool) -> Sides:
     if dots and staged:
         raise Trouble(f"--staged compares what is staged: give --since one revision, not {revision}")
     if not dots and ".." in revision:
-        raise Trouble(f"{revision} names two revisions; write {revision.replace('..', RANGE, 1)}: since where they parted")
+        raise Trouble(
+            f"{revision} names two revisions; write {revision.replace('..', RANGE, 1)}: since where they parted"
+        )
     first = git_files.commit_of(root, (one or "HEAD") if dots else one)
     if dots:
         heads = [git_files.commit_of(root, other or "HEAD")]
-        new, there = GitFiles(root, heads[0], other or "HEAD"), other or "HEAD"
+        new: GitFiles | None = GitFiles(root, heads[0], other or "HEAD")
+        there = other or "HEAD"
     else:
         heads = [git_files.commit_of(root, name) for name in ("HEAD", *_merged(root))]
         new, there = git_files.staged_files(root) if staged else None, "what is here"
@@ -117,7 +120,7 @@ class Tree:
             there, here = was in REGULAR and status[0] != "A", now in REGULAR and status[0] != "D"
             if status[0] == "C":
                 there = False
-            if (there and old.endswith(".toml")) or (here and new.endswith(".toml")):
+            if (there and is_toml_name(old)) or (here and is_toml_name(new)):
                 yield Changed(
                     self.near(old) if there else "",
                     blob if there else "",
@@ -129,7 +132,7 @@ class Tree:
     def _untracked(self, paths: list[str]) -> Iterator[Changed]:
         for name in self._listed("--others", paths):
             path = os.path.join(self.root, name)
-            if name.endswith(".toml") and os.path.isfile(path) and not os.path.islink(path):
+            if is_toml_name(name) and os.path.isfile(path) and not os.path.islink(path):
                 yield Changed("", "", self.near(name), path)
 
     def _listed(self, which: str, paths: list[str]) -> list[str]:
@@ -159,7 +162,7 @@ class Tree:
         """The TOML files that there are under the paths, by their names in the tree."""
         if self.new is None:
             found = {*self._listed("--cached", paths), *self._listed("--others", paths)}
-            return sorted(n for n in found if n.endswith(".toml") and os.path.isfile(os.path.join(self.root, n)))
+            return sorted(n for n in found if is_toml_name(n) and os.path.isfile(os.path.join(self.root, n)))
         return under(self.new, list(map(self.name, paths)))
 
     def texts(self, paths: list[str]) -> Iterator[bytes]:
@@ -230,7 +233,7 @@ def under(side: GitFiles, folders: list[str]) -> list[str]:
     return [
         name
         for name, entry in side.entries.items()
-        if name.endswith(".toml") and entry.mode in REGULAR and any(_is_under(name, folder) for folder in folders)
+        if is_toml_name(name) and entry.mode in REGULAR and any(_is_under(name, folder) for folder in folders)
     ]
 
 
@@ -275,6 +278,10 @@ class GitFolder:
         try:
             return self.side.content(place, most)
         except FileNotFoundError:
-            raise Refused(f"there is no file {self.name(path)}", "the path is relative to the folder of this file") from None
+            raise Refused(
+                f"there is no file {self.name(path)}", "the path is relative to the folder of this file"
+            ) from None
         except OSError as error:
-            raise Refused(f"{self.name(path)} cannot be read: {error.strerror}", "name a file with shared parts") from None
+            raise Refused(
+                f"{self.name(path)} cannot be read: {error.strerror}", "name a file with shared parts"
+            ) from None

@@ -71,9 +71,7 @@ def _check_setups(tree: Tree, paths: list[str]) -> None:
 def _judged_files(tree: Tree, paths: list[str], changed: list[Changed]) -> list[tuple[str, str]]:
     """The paths of TOML files as they were, and as they are."""
     was = {tree.name(each.new): tree.name(each.old) for each in changed if each.old and each.new}
-    return [
-        (os.path.join(tree.root, was.get(name, name)), os.path.join(tree.root, name)) for name in tree.names(paths)
-    ]
+    return [(os.path.join(tree.root, was.get(name, name)), os.path.join(tree.root, name)) for name in tree.names(paths)]
 
 
 def _pairs(tree: Tree, changed: list[Changed]) -> Iterator[Read]:

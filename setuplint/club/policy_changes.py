@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -31,8 +31,8 @@ MOST_NAMED = 8  # rules in one sentence
 
 
 class PolicyChange(NamedTuple):
-    """One of them. `signal` is the gravest of what is judged less, or empty; `kind` is rule, limit, never-waive, fail-on, edition,
-    baseline or unread; `folders` are those of the setups for which it is so, empty where it is so for all."""
+    """One of them. `signal` is the gravest of what is judged less, or empty; `kind` is rule, limit, never-waive, fail-on,
+    edition, baseline or unread; `folders` are those of the setups for which it is so, empty where it is so for all."""
 
     kind: str
     signal: str
@@ -121,49 +121,6 @@ def policy_changes(change: Change) -> list[PolicyChange]:
     return sorted(told, key=lambda each: SIGNALS.index(each.signal) if each.signal else len(SIGNALS))
 
 
-class Judges:
-    """Those of one side, each made once."""
-
-    def __init__(self, source: ConfigSource) -> None:
-        self.source = source
-        self._made: dict[tuple[NearestFile, ...], Judge] = {}
-
-    def of(self, file: str) -> Judge:
-        found = tuple(self.source.configs(file))
-        if found not in self._made:
-            self._made[found] = self._judge(found)
-        return self._made[found]
-
-    def baselines(self) -> list[str]:
-        """The paths of those that they name."""
-        configs = [judge.config for judge in self._made.values() if judge.config]
-        return list(dict.fromkeys(config.baseline for config in configs if config.baseline))
-
-    def _judge(self, found: Sequence[NearestFile]) -> Judge:
-        try:
-            judge = Judge(policy_of(found, self.source))
-            _ = judge.choices
-        except (ConfigError, BookError, OSError) as error:
-            return Judge(error=str(error))
-        return judge
-
-
-def policy_changes(files: Iterable[tuple[str, str]], before: GitFiles, now: GitFiles | None) -> list[PolicyChange]:
-    """The gravest first. `files` are paths by which setups were known and are known; `now` None is the work tree."""
-    new: ConfigSource = DISK if now is None else GitSource(now)
-    folders = {(os.path.dirname(old), os.path.dirname(at)): (old, at) for old, at in files}
-    old_judges, new_judges = Judges(GitSource(before)), Judges(new)
-    found: dict[PolicyChange, list[str]] = {}
-    for (_, folder), (old, at) in sorted(folders.items()):
-        for change in _changes(old_judges.of(old), new_judges.of(at)):
-            found.setdefault(change, []).append(DISK.shown(folder or os.curdir))
-    told = [
-        change._replace(folders=() if len(where) == len(folders) else tuple(dict.fromkeys(where)))
-        for change, where in found.items()
-    ]
-    return sorted(told, key=lambda each: SIGNALS.index(each.signal) if each.signal else len(SIGNALS))
-
-
 def _changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
     if was.error:
         yield PolicyChange("unread", "", f"by what was judged before cannot be told: {was.error}")
@@ -234,11 +191,15 @@ def _never_waive_changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
         return
     gone = [rule for name, rule in now.rules.items() if _kept(rule, before) and not _kept(rule, after)]
     if gone or before - after:
-        words = f"never-waive is without {word_list(sorted(before - after), "and")} now" if before - after else "never-waive"
+        words = (
+            f"never-waive is without {word_list(sorted(before - after), 'and')} now"
+            if before - after
+            else "never-waive"
+        )
         can = f"{_named(gone)} can be waived" if gone else "what it keeps from being waived is the same"
         yield PolicyChange("never-waive", gravest(gone), f"{words}: {can}")
     if after - before:
-        yield PolicyChange("never-waive", "", f"never-waive has {word_list(sorted(after - before), "and")} now")
+        yield PolicyChange("never-waive", "", f"never-waive has {word_list(sorted(after - before), 'and')} now")
 
 
 def _kept(rule: Rule, never_waive: Collection[str]) -> bool:
@@ -268,7 +229,9 @@ def _named(rules: Collection[Rule]) -> str:
 
 # -- the baseline
 
-Known = tuple[str, str, str, str, int]  # file from the root of the work tree, rule, subject, signal, and which of several
+Known = tuple[
+    str, str, str, str, int
+]  # file from the root of the work tree, rule, subject, signal, and which of several
 
 
 def baseline_changes(change: Change, before: Sequence[str], now: Sequence[str]) -> Iterator[PolicyChange]:
@@ -290,7 +253,7 @@ def baseline_changes(change: Change, before: Sequence[str], now: Sequence[str]) 
         yield PolicyChange("baseline", signal, words)
     gone = len(old.keys() - new.keys())
     if gone:
-        yield PolicyChange("baseline", "", f"left out of the baseline: {counted(gone, 'finding')}")
+        yield PolicyChange("baseline", "", f"left out of the baseline: {gone} of what was in it")
 
 
 def _known(paths: Sequence[str], files: GitFiles | None, root: str, moved: Mapping[str, str]) -> dict[Known, Entry]:

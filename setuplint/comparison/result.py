@@ -22,9 +22,7 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         behaviour = Behaviour(joined, matching)
         behaviour.run()
     except OutOfBudget as end:
-        return Comparison(
-            before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict()
-        )
+        return Comparison(before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict())
     return Comparison(
         before.name,
         after.name,

@@ -194,9 +194,7 @@ async def test_nothing_else_is_told_of_it(config: Editor) -> None:
     assert not await config.client.text_document_inlay_hint_async(lsp.InlayHintParams(config.id, whole))
 
 
-async def test_what_one_further_out_is_stricter_about_is_told(
-    server: Client, tmp_path: Path, config: Editor
-) -> None:
+async def test_what_one_further_out_is_stricter_about_is_told(server: Client, tmp_path: Path, config: Editor) -> None:
     """And a setup below is judged by both."""
     write(tmp_path, {"setuplint.toml": "limits.hold-slow.longest = 0.3\nrules = ['club-rules']"})
     inner = Editor(server, tmp_path / "craft" / "setuplint.toml")

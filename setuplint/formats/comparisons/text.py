@@ -18,8 +18,9 @@ between = "\n"
 
 
 def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
-    lines = list(document_lines(policy_document(policy, "", brief=False), look))
-    return "".join(f"{line}\n" for line in [*wrap(plain(said), look.width), *lines, *([""] if lines else [])])
+    told = list(wrap(plain(said), look.width)) if said else []
+    changes = list(document_lines(policy_document(policy, ""), look))
+    return "".join(f"{line}\n" for line in [*told, *changes, *([""] if changes else [])])
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:

@@ -15,7 +15,7 @@ from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause, passed_over_lines
 from setuplint.formats.terminal import Look
 
 SHOWN = 20  # lines of a list
@@ -174,6 +174,11 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
         yield folded(f"Not judged: {len(summary.open)}", _bullets(lines, len(causes)))
     if summary.files:
         yield f"Decided: up to {counted(summary.rules, 'rule')} a setup, over {counted(summary.states, 'state')} of the controls."
+    title, items = passed_over_lines(summary)
+    if title:
+        yield escaped(title)
+    if items:
+        yield _bullets(items, len(items))
     yield from (escaped(line) for line in (*text.shared_lines(summary, WIDE), *text.rule_set_lines(summary, WIDE)))
 
 
