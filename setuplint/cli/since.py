@@ -12,6 +12,7 @@ from setuplint.cli import files, single_setup
 from setuplint.cli.revisions import Changed, Tree, sides
 from setuplint.cli.trouble import Trouble
 from setuplint.club.baseline import BaselineError, read_baseline
+from setuplint.club.config import ConfigError
 from setuplint.club.git_files import GitError, GitFiles
 from setuplint.club.policy_changes import Change, PolicyChange, policy_changes
 from setuplint.setup.file_sources import FileSource, Folder
@@ -57,7 +58,7 @@ def changes(revision: str, paths: list[str], baseline: str, *, staged: bool) -> 
         if first is None and not (staged and not paths):
             _check_setups(tree, given)
         policy = policy_changes(Change(_judged_files(tree, given, changed), tree.old, tree.new, baseline))
-    except (GitError, BaselineError) as error:
+    except (GitError, ConfigError, BaselineError) as error:
         raise Trouble(str(error)) from None
     return Since(chain([first], pairs) if first else iter(()), policy, tree.said, tree.new)
 

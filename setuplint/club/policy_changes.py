@@ -105,7 +105,7 @@ class Change(NamedTuple):
 
 
 def policy_changes(change: Change) -> list[PolicyChange]:
-    """The gravest first. BaselineError where the baseline as it is now is none."""
+    """The gravest first. ConfigError or BaselineError where a setuplint.toml, or the baseline, as it is now is broken."""
     old_judges = Judges(GitSource(change.before))
     new_judges = Judges(DISK if change.now is None else GitSource(change.now))
     folders = {(os.path.dirname(old), os.path.dirname(new)): (old, new) for old, new in change.files}
@@ -122,9 +122,11 @@ def policy_changes(change: Change) -> list[PolicyChange]:
 
 
 def _changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
+    if now.error:
+        raise ConfigError(now.error)
     if was.error:
         yield PolicyChange("unread", "", f"by what was judged before cannot be told: {was.error}")
-    if was.error or now.error or was.config == now.config:
+    if was.error or was.config == now.config:
         return
     yield from _edition_changes(was, now)
     yield from _rule_changes(was, now)
