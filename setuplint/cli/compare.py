@@ -44,7 +44,7 @@ class Judging(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     form = import_module(f"setuplint.formats.comparisons.{args.format}")
     shown = stdout_look()
-    pairs, policy, said, side = _given(args)
+    pairs, policy, said, side = _compared_sides(args)
     judging = Judging(Configs(paths=args.paths, files=run_configs.policy_files(args.policy) or side), args.baseline)
     compared = differing = failing = hidden = 0
     room = form.ROOM
@@ -110,7 +110,7 @@ def comparison_of(old: SideText, new: SideText, judging: Judging) -> tuple[Compa
     return Comparison("", new.name, gained=report.findings, hidden=(*report.waived, *report.baselined)), reports, values
 
 
-def _given(args: argparse.Namespace) -> since.Since:
+def _compared_sides(args: argparse.Namespace) -> since.Since:
     if args.since is not None:
         return since.changes(args.since, args.paths, args.baseline or "", staged=args.staged)
     if args.staged:

@@ -65,21 +65,23 @@ def text_problems(document: Document, found: NearestFile) -> list[Wrong]:
 def _loosened(outer: Config, nearer: Config) -> Iterator[Loosened]:
     says = f"{outer.name} has"
     if nearer.edition is not None and outer.edition not in (None, nearer.edition):
-        yield _at(nearer, ("edition",), f"edition {nearer.edition} does not count: {says} {outer.edition}")
+        yield _loosened_at(nearer, ("edition",), f"edition {nearer.edition} does not count: {says} {outer.edition}")
     given = nearer.fail_on
     if given is not None and SIGNALS.index(given) < SIGNALS.index(outer.fail_on or FAIL_ON):
         strict = f"{says} {outer.fail_on}" if outer.fail_on else f"{outer.name} names none, which is {FAIL_ON}"
-        yield _at(nearer, ("fail-on",), f"fail-on {given} does not count: {strict}, and a nearer file only tightens")
+        yield _loosened_at(
+            nearer, ("fail-on",), f"fail-on {given} does not count: {strict}, and a nearer file only tightens"
+        )
     if nearer.baseline and outer.baseline not in ("", nearer.baseline):
-        yield _at(nearer, ("baseline",), f"this baseline does not count: {outer.name} has one")
+        yield _loosened_at(nearer, ("baseline",), f"this baseline does not count: {outer.name} has one")
     book = rulebook.rules() if outer.edition is None else as_of(outer.edition).rules
     rules = limits.tightened(book, outer.limits)
     for rule, name, value in nearer.limits:
         now = rules[rule].limits[name]
         if limits.looser(rules[rule], name, value):
             words = f"{rule}.{name} = {float(value):g} does not count: {float(now.value):g} holds by {outer.name}"
-            yield _at(nearer, ("limits", rule, name), f"{words}, and a nearer file only tightens")
+            yield _loosened_at(nearer, ("limits", rule, name), f"{words}, and a nearer file only tightens")
 
 
-def _at(nearer: Config, path: Step, message: str) -> Loosened:
+def _loosened_at(nearer: Config, path: Step, message: str) -> Loosened:
     return Loosened(nearer.name, *nearer.place(path), message)
