@@ -301,6 +301,20 @@ COMMANDS = (  # as README.md lists them
         "bench-card", "Write what to check on the bench, box by box, with what each channel must read.", (FILE, *PAGE)
     ),
     Command(
+        "notes",
+        "Say what is good to know about a craft, each sentence decided: what stops it, what the rescue does, what is heard.",
+        (
+            FILE,
+            option("--out", metavar="PATH", help="where to write it (standard output)"),
+            option(
+                "--format",
+                choices=("text", *dict.fromkeys(PAPERS.values())),
+                help="how it is written (by PATH; text)",
+            ),
+            option("--today", type=day, metavar="DATE", help="the date printed on it"),
+        ),
+    ),
+    Command(
         "rules-test",
         "Test a club's own rules: do they find what their examples say, and nothing else?",
         (

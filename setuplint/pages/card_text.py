@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.findings import Report
 from setuplint.formats.fingerprint import fingerprint
+from setuplint.notes.asking import Note
 from setuplint.pages.card_by_hand import measurements, observations, preparations
 from setuplint.pages.card_power import careful, stage_texts
 from setuplint.pages.card_runs import RunText, card_runs
@@ -61,6 +62,7 @@ class CardText(NamedTuple):
     left: tuple[str, ...]
     runs: tuple[RunText, ...] = ()
     careful: str = ""
+    notes: tuple[Note, ...] = ()
 
     @property
     def boxes(self) -> int:
@@ -74,8 +76,10 @@ def card_text(
     day: str,
     warning: str = "",
     report: Report | None = None,
+    notes: Sequence[Note] = (),
 ) -> CardText:
-    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings."""
+    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings, `notes`
+    what is good to know."""
     words = CardWords(card, values)
     stages = []
     for stage in card.stages:
@@ -98,6 +102,7 @@ def card_text(
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
         runs,
         careful(card.setup),
+        tuple(notes),
     )
 
 
