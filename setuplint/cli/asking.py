@@ -28,7 +28,7 @@ class Stopped(Exception):
     """The answers end before the questions do."""
 
 
-class Asking:
+class TerminalInterview:
     """One interview. `given` are replies that are not asked for; `typed` those that were, in their order."""
 
     def __init__(self, file: str, given: dict[str, str]) -> None:
@@ -49,14 +49,17 @@ class Asking:
         except (Stopped, KeyboardInterrupt):
             write_error("\n")
             raise Trouble(self._kept_words()) from None
-        return {**self.given, **self.typed}
+        asked = course({**self.given, **self.typed}, asking=False).asked  # a draft may hold what is not asked any more
+        return {**self.given, **{key: reply for key, reply in self.typed.items() if key in asked}}
 
     def _take_draft(self) -> None:
         if self.draft.trouble:
             self._say(f"No draft is kept: {self.draft.trouble}.")
         if self.draft.replies:
             where = printable(self.draft.path)
-            self._say(f"{where} has {counted(len(self.draft.replies), 'answer')} of an interview that was not finished.")
+            self._say(
+                f"{where} has {counted(len(self.draft.replies), 'answer')} of an interview that was not finished."
+            )
             if self._line("Go on with it? [yes]").lower() in ("", "y", "yes"):
                 self.typed = {key: reply for key, reply in self.draft.replies.items() if key not in self.given}
 
@@ -79,9 +82,11 @@ class Asking:
         if step.complaint:
             self._complain(step)
         self._head(step, found)
-        reply = self._line(self._prompt(step, habits.get(step.question.key)))
+        habit = habits.get(step.question.key)
+        reply = self._line(self._prompt(step, habit))
         if not self._is_word(reply, found, step):
-            self._keep(step, reply)
+            offered = habit.switch if habit is not None else ""
+            self._keep(step, reply or self.before.get(step.key) or offered)
         return True
 
     def _complain(self, step: Step) -> None:
@@ -91,8 +96,6 @@ class Asking:
         self.typed.pop(step.key, None)
 
     def _keep(self, step: Step, reply: str) -> None:
-        if not reply and step.key in self.before:
-            reply = self.before[step.key]
         self.typed[step.key] = reply
         self.before.pop(step.key, None)
         again = course({**self.given, **self.typed}, asking=True)
@@ -154,7 +157,7 @@ class Asking:
             self._say(f"\n{self.section} ({counted(len(found.steps), 'answer')} so far)")
 
     def _prompt(self, step: Step, habit: SwitchHabit | None) -> str:
-        if step.key in self.before and self.before[step.key]:
+        if self.before.get(step.key):
             offered = f"{plain(self.before[step.key])}, as before"
         elif step.default is None:
             offered = ""
@@ -162,7 +165,11 @@ class Asking:
             offered = shown_answer(interview(), step.question, step.default)
         if habit is not None and offered == habit.switch:
             offered += f", as on {plain(habit.craft)}"
-        choices = f" ({'/'.join(step.question.choices or ('yes', 'no'))})" if step.question.choices or step.question.yes_no else ""
+        choices = (
+            f" ({'/'.join(step.question.choices or ('yes', 'no'))})"
+            if step.question.choices or step.question.yes_no
+            else ""
+        )
         return f"{step.text}{choices}{f' [{offered}]' if offered else ''}"
 
     def _at_end(self, found: Course) -> bool:
@@ -179,7 +186,11 @@ class Asking:
         return "the answers end here: nothing was written"
 
     def _say(self, text: str) -> None:
-        lines = [line for part in text.split("\n") for line in wrap(plain(part), stdout_look().width, _indent(part), _indent(part))]
+        lines = [
+            line
+            for part in text.split("\n")
+            for line in wrap(plain(part), stdout_look().width, _indent(part), _indent(part))
+        ]
         write_error("\n".join(lines) + "\n")
 
     def _line(self, prompt: str) -> str:

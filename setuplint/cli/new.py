@@ -25,11 +25,11 @@ def run(args: argparse.Namespace) -> int:
     given = option_replies(args)
     if not (args.ask or ("rotor" not in given and sys.stdin is not None and sys.stdin.isatty())):
         return _written(args.file, given)
-    from setuplint.cli.asking import Asking
+    from setuplint.cli.asking import TerminalInterview
 
     if args.file != "-" and os.path.lexists(args.file):
         raise Trouble(_exists(args.file))
-    asking = Asking(args.file, given)
+    asking = TerminalInterview(args.file, given)
     status = _written(args.file, asking.replies())
     asking.draft.remove()
     return status
@@ -70,7 +70,7 @@ def text_of(replies: dict[str, str]) -> str:
     for key in replies:
         if key not in found.asked:
             word, _, item = key.partition(" ")
-            why = f"there is no {item} that it could be of" if item else f"it is for {only.get(word, 'something else')}"
+            why = f"it is for {only[word]}{f', and {item} is none' if item else ''}"
             raise Trouble(f"{option_name(word)} does not go with the rest: {why}")
     return setup_text(found)
 

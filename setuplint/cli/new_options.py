@@ -9,7 +9,17 @@ from setuplint.cli.options import Option, option
 from setuplint.cli.trouble import Trouble
 from setuplint.interview.data import Question, interview
 
-METAVARS = {"name": "NAME", "names": "NAMES", "label": "TEXT", "places": "CHANNEL=N"}
+METAVARS = {
+    **{
+        "name": "NAME",
+        "names": "NAMES",
+        "label": "TEXT",
+        "places": "CHANNEL=N",
+        "share": "PERCENT",
+        "percent": "PERCENT",
+    },
+    **{"charge": "MAH", "current": "A", "resistance": "MOHM", "volts": "V", "seconds": "S"},
+}
 ASK = "ask for what is not given (as it is on a terminal, without --rotor)"
 
 

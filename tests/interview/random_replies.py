@@ -4,7 +4,7 @@ written, and nothing left open that a rule needs."""
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from setuplint.interview.course import Step, course
 
@@ -91,15 +91,14 @@ REPLIES: dict[str, Callable[[random.Random, Step], str]] = {
 }
 
 
-def random_replies(seed: int, asked: Sequence[str] = ()) -> dict[str, str]:
-    """The replies of one interview; what is refused is answered anew, as a pilot does."""
+def random_replies(seed: int, unknown: float = 0) -> dict[str, str]:
+    """The replies of one interview; what is refused is answered anew, as a pilot does. So much is not known to the pilot."""
     chance = random.Random(seed)
     replies: dict[str, str] = {}
     for _ in range(MANY):
         step = course(replies, asking=True).next
         if step is None:
             return replies
-        replies[step.key] = REPLIES[step.question.key](chance, step)
-        if step.complaint and chance.random() < 0.2:
-            del replies[next(reversed(replies))]
+        passed = not step.question.needed and chance.random() < unknown
+        replies[step.key] = "unknown" if passed else REPLIES[step.question.key](chance, step)
     raise AssertionError(f"seed {seed}: no end, at {step.key if step else ''}: {step.complaint if step else ''}")
