@@ -181,8 +181,8 @@ class TerminalInterview:
     def _kept_words(self) -> str:
         name = printable(self.file)
         if self.draft.path and self.typed:
-            kept = printable(self.draft.path)
-            return f"the answers end here: {name} was not written; they are kept in {kept}, and setuplint new {name} goes on from there"
+            kept = f"they are kept in {printable(self.draft.path)}, and setuplint new {name} goes on from there"
+            return f"the answers end here: {name} was not written; {kept}"
         return "the answers end here: nothing was written"
 
     def _say(self, text: str) -> None:
