@@ -22,7 +22,7 @@ def paper_text(paper: Paper, form: str) -> str:
 
 
 def paper_head(title: str, facts: Sequence[str], careful: str, warning: str, *more: Block) -> Division:
-    """What stands on top: what it is of, and what to take care of first."""
+    """What stands on top: what is wrong with the file before all else, then what it is of, and what to take care of first."""
     warnings = [Paragraph(Phrase(warning, strong=True), "careful bad")] if warning else []
-    blocks = (Heading(1, title), Facts(facts), Paragraph(careful, "careful"), *warnings, *more)
+    blocks = (*warnings, Heading(1, title), Facts(facts), Paragraph(careful, "careful"), *more)
     return Division(blocks, element="header")
