@@ -126,7 +126,7 @@ class Quiet:
         for node, formulas in self.formulas.items():
             mask = 0
             for atom in (atom for formula in formulas for atom in atoms(formula)):
-                mask |= masks[under] if (under := _part(atom)) else bits.get(_sensor(atom), 0)
+                mask |= masks[under] if (under := _node_of(atom)) else bits.get(_sensor(atom), 0)
             masks[node] = mask
             while mask:
                 found.setdefault(mask & -mask, []).append(node)
@@ -160,7 +160,7 @@ class Quiet:
 
     def _places(self, atom: Formula, states: Sequence[State]) -> list[int]:
         """Where a leaf may change. A reading falls from state to state, and is lost in the last."""
-        under = _part(atom)
+        under = _node_of(atom)
         if under is not None:
             return self.steps[under].starts
         last = len(states) - 1
@@ -176,7 +176,7 @@ class Quiet:
         return [bisect_left(range(last), True, key=lambda place: truth(place) != first), last]
 
 
-def _part(atom: Formula) -> Node | None:
+def _node_of(atom: Formula) -> Node | None:
     """The part that a leaf names, if it does."""
     if isinstance(atom, Holds):
         return "condition", atom.condition
