@@ -72,14 +72,14 @@ def observations(words: CardWords, step: CardStep) -> Iterator[str]:
         yield "From a stop it takes 2 s or more to full speed, as the file says: time one start."
 
 
-def measurements(words: CardWords, step: CardStep) -> Iterator[tuple[str, str]]:
-    """The places to write a number, each with what it is and what the file says."""
+def measurements(words: CardWords, step: CardStep) -> Iterator[tuple[str, str, str]]:
+    """The places to write a number, each with what it is, what the file says, and what a record calls it."""
     craft = words.setup.craft
     if step.key == "turns":
-        yield "first turns at", _file_value(words, craft.motor_off, "the file's motor-off is")
+        yield "last stopped at", _file_value(words, craft.motor_off, "the file's motor-off is"), "craft.motor-off"
     if step.key == "hover":
         value = craft.hover_throttle if step.subject == "hover-throttle" else craft.hover_collective
-        yield HOVERS[step.subject], _file_value(words, value, "the file says")
+        yield HOVERS[step.subject], _file_value(words, value, "the file says"), f"craft.{step.subject}"
 
 
 def _file_value(words: CardWords, value: Fraction | None, lead: str) -> str:
