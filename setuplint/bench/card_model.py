@@ -43,8 +43,9 @@ class Reading:
 class Row:
     """Movements, and what must be read after them.
 
-    `state` is what `memory` was remembered before; `came` is the state and memory before the last movement. `alarms` sound,
-    `timers` count. `kind`: read; refused or starts at power-up; gone, where the receiver has lost the link.
+    `state` is what `memory` was remembered before; `came` is the state and memory before the last movement, `start` before the
+    first, None where the transmitter is switched on in between. `alarms` sound, `timers` count. `kind`: read; refused or starts
+    at power-up; gone, where the receiver has lost the link.
     """
 
     kind: str
@@ -57,6 +58,7 @@ class Row:
     alarms: tuple[str, ...]
     timers: tuple[str, ...]
     driven: bool  # the rotor is driven though hold is called: what no card should expect
+    start: tuple[State, Memory] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,8 @@ class Item:
     """Something that a card has to show: `formula` in a row's state, and `came` in the state before its last movement.
 
     `kind` and `subject` say what it is; `detail` tells items of one subject apart. `trim` is where trims must stand; `by`
-    the kind of movement that must have led there, where that matters.
+    the kind of movement that must have led there, where that matters. `without` is the setup that lacks the part: a row in
+    which it would read the same does not show the item.
     """
 
     kind: str
@@ -75,6 +78,7 @@ class Item:
     shown_as: str = READ
     trim: Mapping[str, Fraction] = field(default_factory=dict)
     by: str = ""
+    without: Setup | None = None
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -26,11 +26,11 @@ from setuplint.setup.model import Setup
 def bench_card(setup: Setup) -> Card:
     """The bench card of a set-up."""
     make = Maker(setup)
-    sweeps = list(items.line_sweeps(make.setup))
+    sweeps = list(items.line_sweeps(make.missing))
     for sweep in [sweep for sweep in sweeps if sweep.given == f.FALSE]:
         make.leave_out(sweep.items, f"channels.{sweep.channel}.from is not given")
         sweeps.remove(sweep)
-    make.require(*items.override_items(make.setup), *items.memory_items(make.setup), *items.timer_items(make.setup))
+    make.require(*items.override_items(make.missing), *items.memory_items(make.missing), *items.timer_items(make.setup))
     make.require(*(item for sweep in sweeps for item in sweep.items))
     modes = {mode: reachable_mode_items(make, mode) for mode in items.mode_names(make.setup)}
     make.require(*(item for aims in modes.values() for item in aims))

@@ -21,7 +21,9 @@ from setuplint.setup.model import Channel, Setup
 from setuplint.setup.smoothings import possible
 
 ZERO = Fraction(0)
-DRIVEN_IN_HOLD = f.both(f.Predicate("hold called"), f.Predicate("rotor driven"))
+HOLD = f.Predicate("hold called")
+DRIVEN_IN_HOLD = f.both(HOLD, f.Predicate("rotor driven"))
+HOLDS = 2  # the rank of the switches that call hold
 MOST_CURVES = 4  # of unknown smoothing in one line; with more, its reading is not known
 # nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
@@ -47,6 +49,7 @@ class Walk:
         self.memory: Memory = OFF  # before the state settled
         self.seen: Evaluation = evaluate(setup, self.state)
         self.came: tuple[State, Memory] = (self.state, OFF)
+        self.start: tuple[State, Memory] | None = None  # at the last reading
         self.on = self.powered = False  # the transmitter, the receiver
         self.moves: list[Move] = []
         self.work = CardWork()
@@ -63,6 +66,7 @@ class Walk:
     def become(self, other: Walk) -> None:
         """Go on where the other walk is."""
         self.state, self.memory, self.seen, self.came = other.state, other.memory, other.seen, other.came
+        self.start = other.start
         self.on, self.powered, self.moves = other.on, other.powered, other.moves
 
     # -- movements
@@ -89,9 +93,20 @@ class Walk:
             self._move_to(state, Move(card_model.SET, control, value))
 
     def set_all(self, values: Mapping[str, Value]) -> None:
-        """Move several controls one at a time, those that a hand must hold last."""
-        for control in sorted(values, key=self._rank):
+        """Move several controls one at a time, those that a hand must hold last. The switches of the hold go in an order in
+        which it stays on, where there is one."""
+        left = sorted(values, key=self._rank)
+        while left:
+            rank = self._rank(left[0])
+            alike = [control for control in left if self._rank(control) == rank] if rank == HOLDS else left[:1]
+            control = next((c for c in alike if self._held_after(c, values[c])), alike[0])
             self.set(control, values[control])
+            left.remove(control)
+
+    def _held_after(self, control: str, value: Value) -> bool:
+        trial = self.copy()
+        trial.set(control, value)
+        return trial.holds(HOLD)
 
     def set_readings(self, readings: Mapping[str, Value]) -> None:
         """Bring every sensor to a reading."""
@@ -110,7 +125,7 @@ class Walk:
 
     def switch_on(self) -> None:
         """Switch on: all memory is off, and no sensor is heard until the receiver is on."""
-        self.on = True
+        self.on, self.start = True, None
         self.came = (self.state, OFF)
         self.state = replace(self.state, readings=dict.fromkeys(self.setup.sensors, UNHEARD))
         self.memory, self.seen = OFF, evaluate(self.setup, self.state)
@@ -169,8 +184,14 @@ class Walk:
         """The order of movements: readings first, then switches, sticks, and last what springs back."""
         switch = self.setup.switches.get(control)
         if switch is not None:
-            return 4 if switch.sprung else 2 if control in self.hold_switches else 1
+            return 4 if switch.sprung else HOLDS if control in self.hold_switches else 1
         return 3 if control in self.setup.sticks else 0
+
+    def take_moves(self) -> tuple[Move, ...]:
+        """The movements since the last reading, which are forgotten: what comes starts from here."""
+        moves, self.moves = tuple(self.moves), []
+        self.start = (self.state, self.memory) if self.on else None
+        return moves
 
     # -- reading
 
@@ -179,9 +200,10 @@ class Walk:
 
     def look(self, kind: str = card_model.READ) -> Row:
         """A row: the movements since the last one, and what must be read now."""
-        moves, self.moves = tuple(self.moves), []
+        start = self.start
+        moves = self.take_moves()
         self.work.add(self.row_size)
-        return expected_row(self.setup, kind, moves, self.state, self.memory, self.came)
+        return replace(expected_row(self.setup, kind, moves, self.state, self.memory, self.came), start=start)
 
 
 def _row_evaluations(setup: Setup) -> int:

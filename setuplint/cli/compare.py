@@ -153,9 +153,4 @@ def _raise_trouble(trouble: str) -> tuple[SideText, SideText]:
 
 def _is_setup(data: bytes, *, shared: bool) -> bool:
     """Whether it is a set-up at all; with `shared` it is extended, and none if it has only what can be shared."""
-    if not files.may_be_setup(data):
-        return False
-    document = read_text(data)
-    if shared and is_shared_file(document):
-        return False
-    return files.holds_setup(document)
+    return files.is_setup_text(data) and not (shared and is_shared_file(read_text(data)))

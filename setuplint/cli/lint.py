@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint.cli import files, lint_run, run_configs
-from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.lint_file import FAIL_ON, FileOutcome, Job
+from setuplint.cli.outputs import Output, OutputWriter, opened_writers, wanted_outputs
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
-from setuplint.formats import reports
+from setuplint.formats.passed_over import passed_over_words
 from setuplint.formats.summary import Summary
 
 if TYPE_CHECKING:
@@ -20,15 +20,29 @@ if TYPE_CHECKING:
 
 
 def run(args: argparse.Namespace) -> int:
-    _check_options(args)
+    outputs = wanted_outputs(args)
+    _check_options(args, outputs)
     cache = _cache_folder(args)
     gathered = files.gathered(args.paths, args.name or "stdin", sure=not args.only_setups)
     configs = Configs(candidate.location for candidate in gathered.candidates)
-    job = _job(args, configs, cache)
-    total = Summary(args.fail_on or FAIL_ON, links=gathered.links, audit=not job.waive)
-    if args.format == "sarif":
+    job = _job(args, outputs, configs, cache)
+    total = Summary(
+        args.fail_on or FAIL_ON, passed_over=gathered.passed_over, verbose=args.verbose, audit=not job.waive
+    )
+    if any(output.format == "sarif" for output in outputs):
         total.clubs = run_configs.club_rules(configs, args.rules)
-    output = _Output(job, total)
+    with opened_writers(outputs) as writers:
+        _lint(args, job, gathered, configs, _Output(writers, total))
+    if job.cache is not None:
+        from setuplint.cli.cache import bound
+
+        bound(job.cache)
+    return total.status if total.files or total.troubles else 0
+
+
+def _lint(args: argparse.Namespace, job: Job, gathered: files.Gathered, configs: Configs, output: _Output) -> None:
+    """Everything that was gathered, into the outputs of the run."""
+    total = output.total
     output.add_troubles(gathered.troubles)
     for outcome in lint_run.outcomes(job, gathered.candidates, configs, output.progress):
         output.add(outcome)
@@ -40,19 +54,16 @@ def run(args: argparse.Namespace) -> int:
         seen = [candidate.location for candidate in gathered.candidates]
         baseline_use.finish(job.baseline, total, seen, output.new, output.gone, write=args.baseline_write is not None)
     output.end()
-    if job.cache is not None:
-        from setuplint.cli.cache import bound
-
-        bound(job.cache)
-    return total.status if total.files or total.troubles else 0
 
 
-def _check_options(args: argparse.Namespace) -> None:
+def _check_options(args: argparse.Namespace, outputs: tuple[Output, ...]) -> None:
     """Trouble where options do not go together."""
     if args.write and not args.fix:
         raise Trouble("--write goes with --fix: it writes what that shows")
-    if args.fix and args.format != "text":
+    if args.fix and not any(output.is_shown and output.format == "text" for output in outputs):
         raise Trouble("--fix shows text: in JSON and SARIF every finding has its edit")
+    if args.only_new and all(output.format != "sarif" for output in outputs):
+        raise Trouble("--only-new goes with SARIF: in other formats what is known and what is open is only counted")
     if args.write and "-" in args.paths:
         raise Trouble("standard input cannot be written to: leave out --write, or give a file")
     if args.name is not None and "-" not in args.paths:
@@ -67,7 +78,7 @@ def _cache_folder(args: argparse.Namespace) -> str | None:
     return cache.checked_folder(args.cache, args.paths)
 
 
-def _job(args: argparse.Namespace, configs: Configs, cache: str | None) -> Job:
+def _job(args: argparse.Namespace, outputs: tuple[Output, ...], configs: Configs, cache: str | None) -> Job:
     baseline = None
     only = run_configs.named_rules(args, configs)
     if args.baseline is not None or args.baseline_write:
@@ -75,8 +86,7 @@ def _job(args: argparse.Namespace, configs: Configs, cache: str | None) -> Job:
 
         baseline = baseline_use.baseline_use(args)
     return Job(
-        args.format,
-        stdout_look(),
+        outputs,
         only,
         tuple(map(Path, args.rules)),
         args.fail_on,
@@ -87,26 +97,27 @@ def _job(args: argparse.Namespace, configs: Configs, cache: str | None) -> Job:
         baseline=baseline,
         paths=tuple(args.paths),
         cache=cache,
+        only_new=args.only_new,
     )
 
 
 class _Output:
     """What a run writes, file by file, and what it comes to: in `total`, and for the baseline in `new` and `gone`."""
 
-    def __init__(self, job: Job, total: Summary) -> None:
+    def __init__(self, writers: list[OutputWriter], total: Summary) -> None:
         self.total = total
         self.progress = Progress()
         self.new: list[Entry] = []
         self.gone: list[Entry] = []
-        self._writer = reports.report_writer(job.format, job.look)
+        self._writers = writers
 
     def add(self, outcome: FileOutcome) -> None:
-        text = self._writer.add(outcome.text)
-        if text or outcome.summary.troubles:
+        if any(outcome.texts) or outcome.summary.troubles:
             self.progress.clear()
         for trouble in outcome.summary.troubles:
             complain(trouble)
-        write_out(text)
+        for writer, text in zip(self._writers, outcome.texts, strict=bool(outcome.texts)):
+            writer.add(text)
         self.total.add(outcome.summary)
         self.new += outcome.new
         self.gone += outcome.gone
@@ -117,9 +128,11 @@ class _Output:
         self.total.troubles += troubles
 
     def end(self) -> None:
-        write_out(self._writer.end(self.total))
+        for writer in self._writers:
+            writer.end(self.total)
 
 
 def _nothing_checked(total: Summary) -> str:
-    over = f" (other TOML files passed over: {total.passed_over})" if total.passed_over else ""
+    words = passed_over_words(total.passed_over)
+    over = f" (passed over: {words})" if words else ""
     return f"no setup among the paths{over}: nothing was checked"

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
 from setuplint.cli import files, run_configs
+from setuplint.cli.console import stdout_look
+from setuplint.cli.outputs import Output
 from setuplint.findings import Finding, Place, Report
 from setuplint.formats import reports
+from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
 from setuplint.formats.summary import Summary, summary_of
-from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
 from setuplint.source import parsed_document as read_text
@@ -31,8 +34,7 @@ FAIL_ON = "caution"  # where neither the command nor setuplint.toml says
 class Job(NamedTuple):
     """What is the same for every file of a run."""
 
-    format: str
-    look: Look
+    outputs: tuple[Output, ...]
     only: frozenset[str] | None = None
     rules: tuple[Path, ...] = ()
     fail_on: str | None = None  # as each file's setuplint.toml has it
@@ -44,6 +46,7 @@ class Job(NamedTuple):
     baseline: BaselineUse | None = None
     paths: tuple[str, ...] = ()  # as given: a shared part among them reports its own mistakes
     cache: str | None = None  # the folder in which clean results are kept
+    only_new: bool = False  # in SARIF, nothing that is suppressed or open
 
 
 class LintedFile(NamedTuple):
@@ -58,7 +61,7 @@ class LintedFile(NamedTuple):
 class FileOutcome(NamedTuple):
     """One file's part of the output, and its counts."""
 
-    text: str
+    texts: tuple[str, ...]  # for each output of the job; or none at all
     summary: Summary
     new: tuple[Entry, ...] = ()  # put into the baseline
     gone: tuple[Entry, ...] = ()  # in the baseline, and found no more
@@ -80,7 +83,7 @@ def _outcome(job: Job, source: LintedFile) -> FileOutcome:
     config, path = source.config, source.candidate.location
     report = kept_report(job, source)
     if report is None:
-        return _passed_over(job, path)
+        return _passed_over(job, source)
     report = with_mistakes_once(report, job.paths)
     remedies = trouble = ""
     new: tuple[Entry, ...] = ()
@@ -91,19 +94,30 @@ def _outcome(job: Job, source: LintedFile) -> FileOutcome:
         by = run_configs.file_choices(config, job.rules, job.waive)
         report, gone, new = job.baseline.sift(report, path, by, job.habits or (), job.only)
     fail_on = job.fail_on or (config.fail_on if config else None) or FAIL_ON
-    text = reports.report_format(job.format).section(report, job.look, fail_on)
-    return FileOutcome(text + remedies, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
+    texts = tuple(
+        section(job, output, report, fail_on) + (remedies if output.is_shown else "") for output in job.outputs
+    )
+    return FileOutcome(texts, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
+
+
+def section(job: Job, output: Output, report: Report, fail_on: str) -> str:
+    """A report in one of the outputs."""
+    if job.only_new and output.format == "sarif":
+        report = replace(report, waived=(), baselined=(), not_judged=())
+    return reports.report_format(output.format).section(report, output.look, fail_on)
 
 
 def kept_report(job: Job, source: LintedFile) -> Report | None:
     """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
     sure = source.candidate.sure
-    if not sure and not files.may_be_setup(source.data):
+    large = len(source.data) > files.LARGEST
+    if not sure and not (files.is_setup_text if large else files.may_be_setup)(source.data):
         return None
 
     def judged() -> Report | None:
         found = judged_text(job, source, source.data)
-        return found if sure or files.holds_setup(found.document) else None
+        ours = sure or large or files.holds_setup(found.document) or found.texts.is_shared_file
+        return found if ours else None
 
     if job.cache is None:
         return judged()
@@ -172,18 +186,19 @@ def _mended(job: Job, source: LintedFile, report: Report) -> Mended:
     def lint(text: bytes, only: frozenset[str] | None) -> Report:
         return judged_text(job._replace(only=only), source, text)
 
-    return mended_result(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
+    return mended_result(source.candidate, source.data, report, lint, job.only, stdout_look(), write=job.write)
 
 
-def _passed_over(job: Job, path: str) -> FileOutcome:
+def _passed_over(job: Job, source: LintedFile) -> FileOutcome:
     """A file that is no setup: what a baseline holds of it is gone."""
     entries = job.baseline.entries() if job.baseline else None
-    gone = tuple(entries.of(entries.key(path))) if entries else ()
-    return FileOutcome("", Summary(passed_over=1), gone=gone)
+    gone = tuple(entries.of(entries.key(source.candidate.location))) if entries else ()
+    because = TOO_LARGE if len(source.data) > files.LARGEST else NO_SETUP
+    return FileOutcome((), Summary(passed_over=[PassedOver(source.candidate.name, because)]), gone=gone)
 
 
 def _trouble(text: str) -> FileOutcome:
-    return FileOutcome("", Summary(troubles=[text]))
+    return FileOutcome((), Summary(troubles=[text]))
 
 
 def _fault(error: Exception) -> str:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterable, Sequence
 from datetime import date
 from importlib import import_module
 from typing import Any, NamedTuple
 
+from setuplint.cli.trouble import Trouble
 from setuplint.formats import format_names
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
@@ -31,7 +33,12 @@ class Command(NamedTuple):
 
 
 class Parser(argparse.ArgumentParser):
-    """Argparse prints its help without a word where that fails."""
+    """Argparse prints its help without a word where that fails, and what it was given as it is."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        from setuplint.formats.terminal import log_safe, plain
+
+        super()._print_message(log_safe("\n".join(map(plain, message.split("\n")))), file)
 
     def print_help(self, file: Any = None) -> None:
         from setuplint.cli.console import write_out
@@ -79,14 +86,18 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def parsed_words(words: Sequence[str]) -> argparse.Namespace:
-    """The words of a command line. A mistyped option ends it with its command's usage, and with the one that is near."""
+    """The words of a command line. A mistyped option ends it with its command's usage, and with the one that is near. Trouble
+    where an option is the name of a file that is there: a hook gives the names of a commit's files, whatever they are."""
+    for word in words[: words.index("--") if "--" in words else None]:
+        if word.startswith("--") and os.path.lexists(word):
+            raise Trouble(f"{word} is a file too: give it as ./{word}, or give it another name")
     args, unknown = parser(words).parse_known_args(words)
     if unknown:
         import re
 
         from setuplint.cli.trouble import did_you_mean
 
-        alone = argparse.ArgumentParser(prog=f"setuplint {args.command}", formatter_class=narrow_help)
+        alone = Parser(prog=f"setuplint {args.command}", formatter_class=narrow_help)
         add_options(alone, next(command for command in COMMANDS if command.name == args.command))
         options = re.findall(r"--[a-z-]+", alone.format_usage())
         near = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
@@ -116,6 +127,14 @@ def day(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date like 2027-04-01") from None
 
 
+def format_and_path(text: str) -> tuple[str, str]:
+    form, _, path = text.partition(":")
+    known = format_names("reports")
+    if form not in known or not path:
+        raise argparse.ArgumentTypeError(f"{text!r} is not FORMAT:PATH, FORMAT being {', '.join(known)}")
+    return form, path
+
+
 def option(*names: str, heading: str = "", **settings: Any) -> Option:
     return Option(names, heading, settings)
 
@@ -132,7 +151,22 @@ PAGE = (
 LINT = (
     option("paths", nargs="+", metavar="PATH", help="a setup, a folder of them, or - for standard input"),
     option("--name", help="what to call standard input in findings"),
-    option("--format", choices=format_names("reports"), default="text", help="how findings are written (text)"),
+    option("--format", choices=format_names("reports"), help="how findings are written (text)"),
+    option(
+        "--out",
+        action="append",
+        default=[],
+        type=format_and_path,
+        metavar="FORMAT:PATH",
+        help="write them in that format to that file, or to - (standard output); may be repeated: "
+        "text:- sarif:findings.sarif",
+    ),
+    option(
+        "--link-to",
+        metavar="ADDRESS",
+        help="in Markdown, links to the lines: where the files of the repository are seen",
+    ),
+    option("--only-new", action="store_true", help="in SARIF, leave out what is waived, in the baseline or not judged"),
     option("--only", action="append", metavar="RULE", help="judge this rule alone; may be repeated"),
     option("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"),
     option(
@@ -168,6 +202,7 @@ LINT = (
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",
     ),
+    option("--verbose", action="store_true", help="list what was passed over, each with the reason"),
 )
 
 EXPLAIN = (
@@ -213,6 +248,17 @@ REPORT = (
     option("--out", metavar="PATH", help="the page's file; for several setups a folder (standard output)"),
 )
 
+SOFTEN = (
+    option(
+        "hover", nargs="?", metavar="HOVER", help="the output in a hover: 16, '58 of 100', 1580us (FILE has its own)"
+    ),
+    option("--slope", default="0.6", metavar="S", help="at the hover; a straight line from end to end has 1 (0.6)"),
+    option("--smoothing", metavar="KIND", help="how the transmitter joins the points, as in a file (none)"),
+    option("--ends", nargs=2, metavar=("LOW", "HIGH"), help="what the curve begins and ends with (-100 100)"),
+    option("--of", nargs=2, metavar=("FILE", "CURVE"), help="a curve of a setup: what becomes of it, as a diff"),
+    option("--write", nargs=2, metavar=("FILE", "CURVE"), help="the same, and put it into the file"),
+)
+
 SCHEMA = (
     option(
         "--of",
@@ -250,6 +296,11 @@ COMMANDS = (  # as README.md lists them
         "new",
         "Write a safe starting setup from options, and lint it: the status is lint's.",
         elsewhere="setuplint.cli.new_options",
+    ),
+    Command(
+        "soften",
+        "Work out five points of a curve that is soft around the hover, and what smoothing does to it.",
+        SOFTEN,
     ),
     Command("serve", "Answer an editor on standard input and output: the language server."),
     Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, or of a report.", SCHEMA),

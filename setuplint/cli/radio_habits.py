@@ -45,7 +45,7 @@ def _setup_at(path: Path) -> Setup | None:
         data = files.content(files.Candidate(str(path), str(path), False))
     except OSError:
         return None
-    if len(data) > files.LARGEST or not files.may_be_setup(data):
+    if len(data) > files.LARGEST or not files.is_setup_text(data):
         return None
     return loaded_setup(data, path.name, Folder(path))[1]
 

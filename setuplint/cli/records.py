@@ -31,7 +31,11 @@ def radio_record(candidate: files.Candidate, cache_folder: str | None = None) ->
     why. Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:
         data = files.content(candidate) if os.path.isfile(candidate.path) else b""
-        if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
+        if (
+            len(data) > files.LARGEST
+            or not (b"radio" in data or b"\\" in data)
+            or not (candidate.sure or files.may_be_setup(data))
+        ):
             return None
         return _kept_record(candidate, data, cache_folder)
     except Exception:

@@ -41,7 +41,7 @@ def _write_folder(candidates: list[files.Candidate], folder: Path, configs: run_
     surveyed = progress.over(map(records.radio_record, candidates), "Looked at", len(candidates))
     habits = records.usual_on_radios(surveyed)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
-        if not candidate.sure and not _is_setup(_content(candidate)):
+        if not candidate.sure and not files.is_setup_text(_content(candidate)):
             continue
         report, made, craft = _page(candidate, configs, habits)
         if report.texts.is_shared_file and not candidate.sure:
@@ -68,13 +68,6 @@ def _page_name(path: str, taken: set[str]) -> str:
 
 def _content(candidate: files.Candidate) -> bytes:
     return single_setup.name_and_content(candidate.path)[1]
-
-
-def _is_setup(data: bytes) -> bool:
-    if not files.may_be_setup(data):
-        return False
-    document = library.load_text(data).document
-    return files.holds_setup(document)
 
 
 def _page(candidate: files.Candidate, configs: run_configs.Configs, habits: Habits | None) -> tuple[Report, str, str]:

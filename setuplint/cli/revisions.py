@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from setuplint.cli import files
 from setuplint.cli.trouble import Trouble
-from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, name_beside
+from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, is_toml_name, name_beside
 
 REGULAR = ("100644", "100755")
 
@@ -83,7 +83,7 @@ class Tree:
             there, here = was in REGULAR and status[0] != "A", now in REGULAR and status[0] != "D"
             if status[0] == "C":
                 there = False
-            if (there and old.endswith(".toml")) or (here and new.endswith(".toml")):
+            if (there and is_toml_name(old)) or (here and is_toml_name(new)):
                 yield Changed(
                     self.near(old) if there else "",
                     blob if there else "",
@@ -95,7 +95,7 @@ class Tree:
         raw = self.git("ls-files", "--others", "--exclude-standard", "--full-name", "-z", "--", *paths)
         for name in map(os.fsdecode, filter(None, raw.split(b"\0"))):
             path = os.path.join(self.root, name)
-            if name.endswith(".toml") and os.path.isfile(path) and not os.path.islink(path):
+            if is_toml_name(name) and os.path.isfile(path) and not os.path.islink(path):
                 yield Changed("", "", self.near(name), path)
 
     def near(self, name: str) -> str:

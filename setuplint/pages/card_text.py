@@ -136,7 +136,7 @@ def _guide(card: Card, words: CardWords) -> Iterator[str]:
         yield "The file has no hold that can be on at the start: where a hold would stop the motor, nothing does."
     yield (
         "Read the outputs where the transmitter shows its channels, or at the receiver. Each stands here on the scale from "
-        "-100 to +100, on that from 0 to 100, and as a pulse; one point more or less (half a point of 100, a few µs) is as good. "
+        "-100 to +100, on that from 0 to 100, and as a pulse, rounded to whole numbers: one point more or less is as good. "
         f"A channel that a step does not name reads as in box {base}."
     )
     marked = [str(step.number) for step in card.steps if step.again]

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
+from setuplint.bench.missing import announced
 from setuplint.engine.answers import Value
-from setuplint.formats.control_words import ControlWords, and_joined
-from setuplint.formats.numbers import decimal, json_number, percent, signed
+from setuplint.formats.control_words import ControlWords, and_joined, with_unit
+from setuplint.formats.numbers import decimal, json_number, signed
 from setuplint.formats.terminal import FIXED_SPACE
-from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import LOST
 
 SHORTEST_WAIT = Fraction(3, 10)  # seconds; a shorter one is not worth a word
@@ -50,6 +49,7 @@ ITEM_WORDS = {
     "end": "own line of {}",
     "value": "own line of {}",
     "mode": "mode {}",
+    "flown": "mode {}",
     "hold": "the hold at full stick",
     "hold-against": "the hold against {}",
     "rescue-in": "rescue in and out",
@@ -64,6 +64,7 @@ ITEM_WORDS = {
     "refused": "the start check minds {}",
     "stop": "the stop of {}",
     "gone": "failsafe",
+    "failsafe": "failsafe of {}",
     "returns": "the link's return",
     "starts": "the start",
     "receiver": "every channel at the start",
@@ -74,10 +75,15 @@ COUNTED = (
     (("mode",), "mode"),
     (("sounds",), "alarm"),
     (("line",), "line"),
+    (("failsafe",), "place of failsafe"),
     (("remembers", "forgets"), "latch or toggle"),
     (("refused",), "part of the start check"),
 )
-PLURALS = {"latch or toggle": "latches or toggles", "part of the start check": "parts of the start check"}
+PLURALS = {
+    "place of failsafe": "places of failsafe",
+    "latch or toggle": "latches or toggles",
+    "part of the start check": "parts of the start check",
+}
 FAILSAFE = {"unit": "the stabiliser takes over", "none": "no pulses", "": "not described"}
 
 
@@ -125,8 +131,12 @@ class CardWords:
         return f"{sensor}: {BRINGS.get(reads, ANY_SENSOR)} {self.reading(sensor, value)}"
 
     def reading(self, sensor: str, value: Value) -> str:
-        """`21.7 V (3.617 V a cell)`."""
-        return self.controls.kept(sensor, _plain_value(value)).removeprefix(f"{sensor} ").removeprefix("at ")
+        """`21.7 V (3.62 V a cell)`."""
+        if isinstance(value, str):
+            return value
+        given = self.setup.sensors[sensor]
+        text, cells = with_unit(given.reads, value), self.setup.cells_of(given)
+        return text if cells in (None, 1) else f"{text} ({decimal(value / cells)}{FIXED_SPACE}V a cell)"
 
     def standing(self, step: CardStep) -> str:
         """The switches that the step before left off their home positions, and that stay there."""
@@ -161,7 +171,9 @@ class CardWords:
         items = step.shows
         in_mode = f" in mode {step.subject}" if step.subject else ""
         if step.key == "refused":
-            move = step.rows[0].moves[0]
+            move = next(iter(step.rows[0].moves))
+            if move.kind != card_model.SET:
+                return "As it stands: it must not start"
             return f"{_capitalised(self.controls.kept(move.control, _plain_value(move.value)))}: it must not start"
         if step.key == "ends":
             rates = items[0].detail.split(", ")[1:]
@@ -180,7 +192,8 @@ class CardWords:
         if step.key == "hover":
             return f"Measured in the hover: {HOVERS[step.subject]}"
         if step.key == "gone":
-            return f"The link gone, hold {'on' if step.subject == 'held' else 'off'}"
+            held = {"held": "hold on", "free": "hold off"}
+            return f"The link gone, {held.get(step.subject, f'{step.subject} away from where failsafe puts it')}"
         return f"{_capitalised(step.key)} {step.subject}"
 
     # -- what is read
@@ -199,11 +212,12 @@ class CardWords:
         return [name for name in self.setup.channels if name in about | changed | motors]
 
     def cell(self, reading: Reading) -> tuple[str, str, str]:
-        """A reading on the scale from -100 to +100, on that from 0 to 100, and as a pulse; a word stands alone."""
+        """A reading in whole numbers, on the scale from -100 to +100, on that from 0 to 100, and as a pulse; a word stands
+        alone."""
         if reading.word in FAILSAFE and not reading.values:
             return FAILSAFE[reading.word], "", ""
         joint = " to " if reading.between else " or "
-        texts = [joint.join(map(each, reading.values)) for each in (percent, _of_hundred, self._pulse)]
+        texts = [joint.join(map(each, reading.values)) for each in (_percent, _of_hundred, self._pulse)]
         before = "as it was: " if reading.word == "keep" else ""
         return f"{before}{texts[0]}", texts[1], f"{texts[2]}{FIXED_SPACE}µs"
 
@@ -222,9 +236,9 @@ class CardWords:
             return
         if row.kind == card_model.GONE:
             return
-        mode = self.setup.modes.get(row.mode or "")
-        if mode is not None and mode.voice and row.mode != self._mode_before(step, number):
-            yield f"says “{mode.voice}”"
+        voice = announced(self.setup, row.start, row.state, row.memory)
+        if voice:
+            yield f"says “{voice}”"
         for name in row.alarms:
             yield f"alarm {name}: {self._sound(name)}"
         if step.key == "alarm" and step.subject not in row.alarms:
@@ -235,18 +249,6 @@ class CardWords:
                     yield f"timer {item.subject} {'counts' if item.subject in row.timers else 'stands still'}"
         if row.driven:
             yield "DANGER: the rotor is driven with the hold on. Mend the file first"
-
-    def _mode_before(self, step: CardStep, number: int) -> str | None:
-        """The mode flown before a row's movements."""
-        row = step.rows[number]
-        if number:
-            return step.rows[number - 1].mode
-        if any(move.kind == card_model.ON for move in row.moves):
-            return None
-        home = self.card.home.positions
-        moved = {move.control: home[move.control] for move in row.moves if move.control in home}
-        before = replace(row.state, positions={**row.state.positions, **moved})
-        return evaluate(self.setup, before, row.memory).mode
 
     def _sound(self, name: str) -> str:
         alarm = self.setup.alarms[name]
@@ -292,8 +294,12 @@ def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def _percent(output: Fraction) -> str:
+    return f"{signed(output, 0)}{FIXED_SPACE}%"
+
+
 def _of_hundred(output: Fraction) -> str:
-    return decimal((output + 100) / 2)
+    return decimal((output + 100) / 2, 0)
 
 
 def _seconds(seconds: Fraction) -> str:

@@ -55,7 +55,8 @@ class Analysis:
 def quick_analysis(parsed: ParsedText, before: Analysis | None, choices: Choices | None = None) -> Analysis | None:
     """What can be shown of a text without judging it; None where it has to be judged. Where only comments and layout are
     new, all findings still hold; where the text is broken, the earlier ones stay."""
-    if not parsed.is_setup and (parsed.is_readable or before is None or before.last_readable is None):
+    was_setup = before is not None and before.last_readable is not None and before.last_readable.parsed.is_setup
+    if not parsed.is_setup and (parsed.is_readable or not was_setup):
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), ())
     if before is None:
         return None

@@ -125,7 +125,7 @@ def _remedies(context: ActionContext, finding: Finding) -> Iterator[Action]:
 
 def _softer_curves(context: ActionContext) -> Iterator[Action]:
     """The curve that is named or declared there, softer where the craft hovers on it."""
-    from setuplint.server import softening
+    from setuplint.pages import softening
 
     parsed = context.analysis.parsed
     name = _curve_name(parsed, context.span.start)

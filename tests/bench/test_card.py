@@ -176,7 +176,7 @@ def test_memory_is_set_kept_and_taken_back() -> None:
 
 def test_what_beats_the_hold_is_marked() -> None:
     of = made(EXAMPLES / "hazards" / "rescue-beats-hold.toml")
-    (bad,) = [step for step in of.steps if any(row.driven for row in step.rows)]
+    bad, *_ = [step for step in of.steps if any(row.driven for row in step.rows)]
     assert (bad.key, reads(bad, 1, "motor")) == ("hold", 30)
 
 

@@ -41,3 +41,4 @@ def _lists(summary: Summary) -> Iterator[tuple[str, list[dict[str, object]]]]:
     yield "remarks", [each._asdict() for each in summary.remarks]
     yield "baselined-dangers", [each._asdict() for each in summary.dangers]
     yield "gone-from-baseline", [each._asdict() for each in (*summary.gone, *summary.dropped)]
+    yield "passed-over", [each._asdict() for each in summary.passed_over]
