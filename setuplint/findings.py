@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from setuplint.engine.answers import Timing
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
+FAIL_ON = "caution"  # the least that fails, where neither a command nor a setuplint.toml says
 NEWEST = 2026  # the newest edition of the rule set
 IN_FULL = 200  # findings of one rule in one file that are shown; more are counted
 

@@ -14,6 +14,7 @@ import sqlite3
 import stat
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -31,6 +32,7 @@ from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document
 
 if TYPE_CHECKING:
+    from setuplint.book.club_rules import RuleText
     from setuplint.club.config import Config
 
 Answer = TypeVar("Answer")
@@ -235,9 +237,12 @@ def stamp() -> bytes:
 
 
 @lru_cache(maxsize=64)
-def judged_by(config: Config | None, folders: tuple[Path, ...], waive: bool) -> bytes:
-    """The rules and limits of a run, as text."""
-    return sha256(repr(file_choices(config, folders, waive)).encode(errors="surrogatepass")).digest()
+def judged_by(config: Config | None, texts: tuple[RuleText, ...], waive: bool) -> bytes:
+    """The rules and limits of a run, as text. Sets have no order of their own."""
+    by = file_choices(config, texts, waive)
+    words = (by.left_out, by.never_waive) if by else ()
+    found = repr((by and replace(by, left_out=frozenset(), never_waive=frozenset()), *map(sorted, words)))
+    return sha256(found.encode(errors="surrogatepass")).digest()
 
 
 def usual_text(habits: Habits, radio: str | None) -> bytes:

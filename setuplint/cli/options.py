@@ -142,6 +142,11 @@ def option(*names: str, heading: str = "", **settings: Any) -> Option:
 PAPERS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}  # a paper's formats by their endings
 FILE = option("file", metavar="FILE", help="a setup, or - for standard input")
 RULES = option("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims")
+POLICY = option(
+    "--policy",
+    metavar="REV",
+    help="judge by what setuplint.toml, the club's rules and the baseline are in that revision of git's",
+)
 PAGE = (
     option("--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"),
     option("--format", choices=tuple(dict.fromkeys(PAPERS.values())), help="how it is written (by PATH; markdown)"),
@@ -174,6 +179,7 @@ LINT = (
         choices=SIGNALS,
         help="the least signal word that makes the status 1 (as setuplint.toml says, else caution)",
     ),
+    POLICY,
     option("--no-waivers", action="store_true", help="an audit: waivers hide nothing, what they cover is reported"),
     option(
         "--baseline",
@@ -233,8 +239,15 @@ TRACE = (
 
 COMPARE = (
     option("paths", nargs="*", metavar="PATH", help="OLD NEW; with --since, files and folders (.)"),
-    option("--since", metavar="REV", help="compare what is in the work tree with that revision of git's"),
+    option(
+        "--since",
+        metavar="REV",
+        help="compare the work tree with where it left that revision of git's; or REV...REV, the second with that",
+    ),
+    option("--staged", action="store_true", help="with --since: compare what is staged, not the work tree (for hooks)"),
     option("--format", choices=format_names("comparisons"), default="text", help="how it is written (text)"),
+    POLICY,
+    option("--baseline", metavar="FILE", help="findings in that file are marked, and fail nothing"),
     option(
         "--fail-on",
         choices=("difference", *SIGNALS),
@@ -290,7 +303,19 @@ COMMANDS = (  # as README.md lists them
     Command(
         "rules-test",
         "Test a club's own rules: do they find what their examples say, and nothing else?",
-        (option("folders", nargs="+", metavar="FOLDER", help="a folder of claims, each a rule file"),),
+        (
+            option(
+                "paths",
+                nargs="*",
+                metavar="FOLDER",
+                help="a folder of claims, each a rule file (those that setuplint.toml names)",
+            ),
+            option(
+                "--staged",
+                action="store_true",
+                help="the rules as they are staged; given files, the folders that they belong to (for hooks)",
+            ),
+        ),
     ),
     Command(
         "new",
