@@ -9,9 +9,9 @@ from datetime import date
 from setuplint.cli import single_setup
 from setuplint.cli.console import stdout_look
 from setuplint.cli.options import PAPERS
-from setuplint.formats.fingerprint import fingerprint
-from setuplint.pages.notes_paper import notes_paper, notes_text
+from setuplint.pages.notes_paper import notes_page, notes_paper, notes_text
 from setuplint.pages.papers import paper_text
+from setuplint.setup.fingerprint import fingerprint
 
 
 def run(args: argparse.Namespace) -> int:
@@ -24,5 +24,6 @@ def run(args: argparse.Namespace) -> int:
         single_setup.write_page(args.out, notes_text(notes, setup.name, stdout_look()))
         return 0
     facts = (setup.document.name, str(args.today or date.today()), f"fingerprint {fingerprint(setup.model)}")
-    single_setup.write_page(args.out, paper_text(notes_paper(notes, setup.name, facts), form))
+    paper = notes_paper(notes, setup.name, facts)
+    single_setup.write_page(args.out, notes_page(paper) if form == "html" else paper_text(paper, form))
     return 0

@@ -246,7 +246,7 @@ def _extending_in(side: GitFiles) -> Iterator[tuple[str, str]]:
     contents = side.contents([side.entries[name].name for name in names], files.LARGEST)
     for name in names:
         data = contents[side.entries[name].name]
-        other = extended_path(data) if b"extends" in data else None
+        other = extended_path(data)
         if other is not None:
             path = os.path.join(side.root, *name.split("/"))
             yield path, os.path.normpath(os.path.join(os.path.dirname(path), other))

@@ -26,7 +26,7 @@ def link_notes(ask: Asker) -> Iterator[Note]:
             yield ask.note(LINK, f"when the link goes, {_motor_without_link(ask, channel)}.")
         except Open as why:
             yield ask.open_note(LINK, f"what {channel.name} does when the link goes", why)
-    others = [_place(ask, channel) for channel in setup.channels.values() if channel.drives != "motor"]
+    others = [_place_words(ask, channel) for channel in setup.channels.values() if channel.drives != "motor"]
     taught = [words for words in others if words]
     if taught:
         yield ask.note(LINK, f"the receiver then puts {and_joined(taught)}.")
@@ -60,7 +60,7 @@ def _meaning(ask: Asker, entry: Fraction) -> str:
     return ": whether that stops it is not known, for motor-off is not given"
 
 
-def _place(ask: Asker, channel: Channel) -> str:
+def _place_words(ask: Asker, channel: Channel) -> str:
     entry = (ask.setup.failsafe or {}).get(channel.name)
     if entry is None:
         return ""

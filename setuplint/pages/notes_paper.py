@@ -10,6 +10,8 @@ from setuplint.formats.numbers import json_number
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, wrap
 from setuplint.notes.asking import Basis, Note
 from setuplint.notes.handling import TOPICS
+from setuplint.pages.document_html import document_html
+from setuplint.pages.html import html_page, tag
 from setuplint.pages.papers import paper_head
 
 TITLE = "Good to know"
@@ -23,6 +25,11 @@ def notes_paper(notes: Sequence[Note], craft: str, facts: Sequence[str]) -> doc.
     head = paper_head(f"{craft}: notes", facts, PROVED, "")
     blocks = (head, *(doc.Division(list(_topic(topic, found, 2))) for topic, found in _topics(notes)))
     return doc.Paper(f"{craft}: notes", blocks, notes_values(notes, craft, facts))
+
+
+def notes_page(paper: doc.Paper) -> str:
+    """A page of their own. Nothing is filled in on it, so it keeps no record."""
+    return html_page(paper.title, tag("main", document_html(paper.blocks)))
 
 
 def note_blocks(notes: Sequence[Note], level: int) -> Iterator[doc.Block]:
