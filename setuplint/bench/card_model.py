@@ -11,13 +11,15 @@ from setuplint.plain.state import Memory, State
 from setuplint.setup.formulas import TRUE, Formula
 from setuplint.setup.model import Setup
 
-SET, TRIM, ON, OFF, RECEIVER = "set", "trim", "on", "off", "receiver"  # what a hand does
+SET, TRIM, ON, OFF = "set", "trim", "on", "off"  # what a hand does
+RECEIVER, UNPOWERED = "receiver", "unpowered"  # with the receiver's power
 READ, REFUSED, STARTS, GONE = "read", "refused", "starts", "gone"  # what is looked at then
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One movement of a hand: a control or reading set, a trim, the transmitter switched on or off, the receiver powered.
+    """One movement of a hand: a control or reading set, a trim, the transmitter switched on or off, the receiver's power
+    given or taken.
 
     `wait` is how many seconds delays and ramps take after it.
     """

@@ -11,7 +11,7 @@ from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, control_at, i
 from setuplint.bench.maker import Maker
 from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Plan, arrive
-from setuplint.bench.step_plans import end_plans, tour_plan
+from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
 from setuplint.bench.walk import Walk, starts
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
@@ -96,13 +96,26 @@ def add_receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
 
     rows = first(walk)
     first_step = make.numbered_step("receiver", "", rows, (), [items.RECEIVER])
-    plans = [*_sweep_plans(make, [s for s in sweeps if s.stick and s.stick != "throttle"]), *_stop_plans(make)]
+    plans = [
+        *_collective_plans(make),
+        *_sweep_plans(make, [s for s in sweeps if s.stick and s.stick != "throttle"]),
+        *_stop_plans(make),
+    ]
     make.make_stage("receiver", plans)
     if make.stages and make.stages[-1].key == "receiver":
         stage = make.stages.pop()
         make.add_stage("receiver", [first_step, *stage.steps])
     else:
         make.add_stage("receiver", [first_step])
+
+
+def _collective_plans(make: Maker) -> Iterator[Plan]:
+    """The collective along the stick, to be looked at where it counts: at the head."""
+    moved = [c.name for c in make.setup.channels.values() if c.drives == "collective"]
+    route, _ = make.route(*calm_wishes(make, LOW)[:3])
+    if moved and route is not None:
+        ways: list[dict[str, Value]] = [{"throttle": Fraction(0)}, {"throttle": Fraction(100)}]
+        yield make.plan("head", moved[0], [], route, *ways)
 
 
 def _sweep_plans(make: Maker, sweeps: Sequence[items.Sweep]) -> Iterator[Plan]:

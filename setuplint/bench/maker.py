@@ -165,8 +165,7 @@ class Maker:
         try:
             if anew:
                 self.home.reset(trial)
-                trial.switch_off()
-                trial.switch_on()
+                trial.restart({})
             rows = plan.rows(trial)
         except (Impossible, OutOfBudget):
             return None

@@ -65,8 +65,7 @@ class Home:
         if not self.safe(walk):
             self.reset(walk)
             if not self.safe(walk):
-                walk.switch_off()
-                walk.switch_on()
+                walk.restart({})
 
     def reset(self, walk: Walk) -> None:
         """Put every control back."""
@@ -189,10 +188,8 @@ def _all_controls(walk: Walk, state: State) -> dict[str, Value]:
 
 def arrive_from_power_up(walk: Walk, case: Case, accepts: Accepts) -> bool:
     """Switch off, set the controls of the case's power-up, switch on, and take its steps. Whether that is where to go."""
-    walk.switch_off()
     first = case.states[0]
-    walk.set_all({**first.positions, **first.sticks})
-    walk.switch_on()
+    walk.restart({**first.positions, **first.sticks})
     return _go_through(walk, [_all_controls(walk, state) for state in case.states[1:]], accepts)
 
 

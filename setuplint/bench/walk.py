@@ -81,8 +81,10 @@ class Walk:
             self.switch_on()
         elif move.kind == card_model.OFF:
             self.switch_off()
-        else:
+        elif move.kind == card_model.RECEIVER:
             self.power_receiver()
+        else:
+            self.take_power()
 
     def set(self, control: str, value: Value) -> None:
         """Move one control, or bring a sensor to a reading. Nothing happens where it is there already."""
@@ -95,10 +97,10 @@ class Walk:
     def set_all(self, values: Mapping[str, Value]) -> None:
         """Move several controls one at a time, those that a hand must hold last. The switches of the hold go in an order in
         which it stays on, where there is one."""
-        left = sorted(values, key=self._rank)
+        rank = {control: self._rank(control, value) for control, value in values.items()}
+        left = sorted(values, key=lambda control: rank[control])
         while left:
-            rank = self._rank(left[0])
-            alike = [control for control in left if self._rank(control) == rank] if rank == HOLDS else left[:1]
+            alike = [control for control in left if rank[control] == HOLDS] if rank[left[0]] == HOLDS else left[:1]
             control = next((c for c in alike if self._held_after(c, values[c])), alike[0])
             self.set(control, values[control])
             left.remove(control)
@@ -140,6 +142,22 @@ class Walk:
             if self.on:
                 self._hear()
 
+    def take_power(self) -> None:
+        """The receiver's power is taken away: nothing can be read of it, or heard, until it is given again."""
+        if self.powered:
+            self.powered = False
+            self.moves.append(Move(card_model.UNPOWERED))
+
+    def restart(self, controls: Mapping[str, Value]) -> None:
+        """Switch off and on with controls elsewhere in between: the receiver's power goes first and comes last."""
+        powered = self.powered
+        self.take_power()
+        self.switch_off()
+        self.set_all(controls)
+        self.switch_on()
+        if powered:
+            self.power_receiver()
+
     def _hear(self) -> None:
         state = settings.after(self.setup, self.state, self.nominal)
         self.came, self.memory = (self.state, self.memory), self.seen.memory
@@ -180,12 +198,14 @@ class Walk:
                 ramps = max(ramps, abs(new - old) / 200 * (line.ramp_up if new > old else line.ramp_down))
         return delays + ramps
 
-    def _rank(self, control: str) -> int:
-        """The order of movements: readings first, then switches, sticks, and last what springs back."""
+    def _rank(self, control: str, value: Value) -> int:
+        """The order of movements: readings first, what is let go of, then switches, sticks, and last what springs back."""
         switch = self.setup.switches.get(control)
-        if switch is not None:
-            return 4 if switch.sprung else HOLDS if control in self.hold_switches else 1
-        return 3 if control in self.setup.sticks else 0
+        if switch is None:
+            return 3 if control in self.setup.sticks else 0
+        if switch.sprung:
+            return 0 if value == switch.positions[0] else 4
+        return HOLDS if control in self.hold_switches else 1
 
     def take_moves(self) -> tuple[Move, ...]:
         """The movements since the last reading, which are forgotten: what comes starts from here."""

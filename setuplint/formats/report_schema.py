@@ -231,6 +231,9 @@ SUMMARY = _object(
         "passed-over": _count("Files and links that were not looked at: the list of that name has them."),
         "troubles": _list({"type": "string"}, "What could not be read, and why: status 2."),
         "caution": _text("What a result does not say."),
+        "unlisted": _map(
+            _count("How many."), f"Entries beyond the {IN_FULL} of a rule in a file that a list has, by list."
+        ),
     }
 )
 PASSED_OVER = _object(

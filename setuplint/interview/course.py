@@ -122,7 +122,7 @@ def _answer_of(names: CourseNames, step: Step) -> Any:
     found = answer(names.data, step.question, step.reply, names.look_up("channels"))
     if found is None and step.question.needed:
         raise Misread("This one is needed: all else depends on it.")
-    return found
+    return step.default if found is None else found
 
 
 def _keep(answers: dict[str, Any], step: Step, what: Any) -> None:

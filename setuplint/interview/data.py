@@ -25,6 +25,7 @@ class Question:
     reader: str = ""
     section: str = ""
     help: str = ""
+    only: str = ""  # what it is for, where it is not asked of every craft
     habit: str = ""  # the purpose of a switch: the other craft of the radio may have one for it
     choices: tuple[str, ...] = ()
     yes_no: bool = False

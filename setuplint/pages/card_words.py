@@ -13,6 +13,7 @@ from setuplint.engine.answers import Value
 from setuplint.formats.control_words import ControlWords, and_joined, with_unit
 from setuplint.formats.numbers import decimal, json_number, signed
 from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.pages.card_power import power_move, power_of, turning_move
 from setuplint.plain.state import LOST
 
 SHORTEST_WAIT = Fraction(3, 10)  # seconds; a shorter one is not worth a word
@@ -30,7 +31,10 @@ LINKS = ("link-quality", "signal-strength")
 TITLES = {
     "ready": "The craft made safe",
     "starts": "Switch on as it must be: it starts",
-    "receiver": "The receiver powered, the motor apart",
+    "head": "The collective, as seen at the head",
+    "tip": "Tipped forward and back by hand",
+    "lean": "Leaned to either side by hand",
+    "swing": "The tail swung by hand",
     "rescue-held": "The rescue called in the hold",
     "line": "What {} gives",
     "memory": "{}: stays on, and goes off",
@@ -38,9 +42,22 @@ TITLES = {
     "alarm": "Alarm {}",
     "timer": "Timer {}",
     "still": "Hold off, stick down: nothing turns",
+    "leads": "The motor's leads back in",
+    "shut": "Where the carburettor is shut",
+    "connected": "The motor with power, the hold on",
     "turns": "Where the motor starts to turn",
     "cuts": "The hold stops a motor that turns",
+    "stops": "The stop",
     "range": "Range",
+    "blades": "Blades on",
+}
+ENGINE_TITLES = {
+    "still": "Hold off, stick down: the rotor stands still",
+    "connected": "The engine started, the hold on",
+    "turns": "Where the clutch takes",
+    "cuts": "The hold frees the rotor",
+    "stops": "The stop stops the engine",
+    "blades": "To the first hover",
 }
 HOVERS = {"hover-throttle": "motor", "hover-collective": "collective"}
 ITEM_WORDS = {
@@ -97,20 +114,20 @@ class CardWords:
 
     # -- what the hand does
 
-    def moves(self, moves: Sequence[Move], *, back: bool = False) -> str:
+    def moves(self, moves: Sequence[Move], *, back: bool = False, turning: bool = False) -> str:
         """`put hold off, move the throttle stick to the top; wait 1.5 s`; empty where nothing is moved. `back`: readings go
-        back to what they were."""
-        text = ", ".join(self._move_back(move) if back else self.move(move) for move in moves)
+        back to what they were; `turning`: the motor has its turn."""
+        text = ", ".join((self._move_back if back else self.move)(move, turning) for move in moves)
         wait = max((move.wait for move in moves), default=Fraction(0))
         return f"{text}; wait {_seconds(wait)}" if wait >= SHORTEST_WAIT else text
 
-    def move(self, move: Move) -> str:
+    def move(self, move: Move, turning: bool = False) -> str:
         if move.kind == card_model.ON:
             return "switch the transmitter on"
         if move.kind == card_model.OFF:
             return "switch the transmitter off"
-        if move.kind == card_model.RECEIVER:
-            return "power the receiver"
+        if move.kind in (card_model.RECEIVER, card_model.UNPOWERED):
+            return (turning_move if turning else power_move)(self.setup, move.kind)
         if move.kind == card_model.TRIM:
             at = Fraction(move.value)
             return f"{move.control} trim to {f'{signed(at)}{FIXED_SPACE}%' if at else 'its middle'}"
@@ -118,10 +135,10 @@ class CardWords:
             return self._sensor_move(move.control, move.value)
         return self.controls.move(move.control, _plain_value(move.value))
 
-    def _move_back(self, move: Move) -> str:
+    def _move_back(self, move: Move, turning: bool) -> str:
         if move.kind == card_model.SET and move.control in self.setup.sensors:
             return f"bring {move.control} back to {self.reading(move.control, move.value)}"
-        return self.move(move)
+        return self.move(move, turning)
 
     def _sensor_move(self, sensor: str, value: Value) -> str:
         reads = self.setup.sensors[sensor].reads
@@ -151,7 +168,7 @@ class CardWords:
 
     def box_that_set(self, step: CardStep, name: str) -> int:
         """The step that switched on a latch or toggle that this one finds on."""
-        before = [each for each in self.card.steps if each.number < step.number and name not in each.kept]
+        before = [each for each in self.card.steps if each.rows and each.number < step.number and name not in each.kept]
         return before[-1].number
 
     @property
@@ -165,7 +182,10 @@ class CardWords:
     # -- titles
 
     def title(self, step: CardStep) -> str:
-        fixed = TITLES.get(step.key)
+        if step.key == "receiver":
+            return power_of(self.setup).title
+        own = ENGINE_TITLES if self.setup.is_engine else {}
+        fixed = own.get(step.key, TITLES.get(step.key))
         if fixed is not None:
             return fixed.format(step.subject)
         items = step.shows
@@ -181,7 +201,8 @@ class CardWords:
             return f"{_capitalised(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
         if step.key == "stop":
             knob = self.setup.sticks[step.subject].knob
-            return f"The stop, with {step.subject}{'' if knob else ' trim'} at its ends"
+            what = "idle" if self.setup.is_engine else "stop"
+            return f"The {what}, with {step.subject}{'' if knob else ' trim'} at its ends"
         if step.key == "hold":
             return f"Hold on at full stick{in_mode}"
         if step.key == "rescue":
