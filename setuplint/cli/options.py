@@ -204,6 +204,11 @@ LINT = (
     ),
     option("--write", action="store_true", help="with --fix: change the files; what is left is reported"),
     option(
+        "--staged",
+        action="store_true",
+        help="lint what is staged in git, not what lies on the disk, and compare it with the others of its radios (for hooks)",
+    ),
+    option(
         "--only-setups",
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",

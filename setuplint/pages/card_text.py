@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
+from setuplint.bench.box_marks import box_mark
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.findings import Report
-from setuplint.formats.fingerprint import fingerprint
 from setuplint.pages.card_by_hand import measurements, observations, preparations
 from setuplint.pages.card_power import careful, stage_texts
 from setuplint.pages.card_runs import RunText, card_runs
 from setuplint.pages.card_words import CardWords
+from setuplint.setup.fingerprint import fingerprint
 
 
 class RowText(NamedTuple):
@@ -25,7 +26,8 @@ class RowText(NamedTuple):
 
 
 class Box(NamedTuple):
-    """One thing to tick. `blanks` are places to write a number, each with what it is and what the file says."""
+    """One thing to tick. `blanks` are places to write a number, each with what it is, what the file says, and what a record
+    calls it; the record knows the box by its `mark`."""
 
     number: int
     again: bool
@@ -36,7 +38,8 @@ class Box(NamedTuple):
     after: tuple[str, ...] = ()
     then: str = ""
     shows: str = ""
-    blanks: tuple[tuple[str, str], ...] = ()
+    blanks: tuple[tuple[str, str, str], ...] = ()
+    mark: str = ""
 
 
 class StageText(NamedTuple):
@@ -140,6 +143,7 @@ def _box(words: CardWords, step: CardStep, turning: bool) -> Box:
         words.moves(step.back, back=True, turning=turning),
         words.items(step.shows),
         tuple(measurements(words, step)),
+        box_mark(step),
     )
 
 

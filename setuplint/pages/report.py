@@ -10,7 +10,6 @@ from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
 from setuplint.findings import Report, shortened
 from setuplint.formats.decided_document import decided_document
-from setuplint.formats.fingerprint import fingerprint
 from setuplint.formats.summary import CAUTION, summary_of
 from setuplint.pages import explorer
 from setuplint.pages.document_html import document_html, words_html
@@ -19,6 +18,7 @@ from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
 from setuplint.pages.report_findings import findings_html
+from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
 
 
@@ -88,11 +88,11 @@ EXPLORER = """<p class="soft">Set the controls; what every channel puts out is w
 Ramps and delays have run out; in a run of a finding, delays are as they are just then.</p>
 <p><button type="button" id="still">All at rest</button> <button type="button" id="power">Switch on again</button>
 <span id="said" role="status"></span></p>
-<div class="controls" id="controls"></div>
-<div class="wide" tabindex="0" role="region" aria-label="Outputs in this state"><table>
+<div class="try"><div class="controls" id="controls"></div>
+<div class="live" tabindex="0" role="region" aria-label="Outputs in this state"><table>
 <caption>Outputs in this state</caption>
 <thead><tr><th scope="col">Channel</th><th scope="col">Puts out</th><th scope="col">From -150 to +150</th>
 <th scope="col">Decided by</th></tr></thead>
-<tbody id="outputs"></tbody></table></div>
-<p id="standing"></p>
+<tbody id="outputs"></tbody></table>
+<p id="standing"></p></div></div>
 <ol id="run"></ol>"""
