@@ -85,6 +85,7 @@ ITEM_WORDS = {
     "returns": "the link's return",
     "starts": "the start",
     "receiver": "every channel at the start",
+    "gone-part": "what was of {}",
     "still": "a {} at rest with the hold off",
 }
 COUNTED = (
@@ -189,6 +190,12 @@ class CardWords:
         if fixed is not None:
             return fixed.format(step.subject)
         items = step.shows
+        if step.key == "was":
+            return (
+                f"As before the change: {self.items(items).removeprefix('what was of ')}"
+                if items
+                else "As before the change"
+            )
         in_mode = f" in mode {step.subject}" if step.subject else ""
         if step.key == "refused":
             move = next(iter(step.rows[0].moves))
