@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         write_out(json.dumps(record_values(check, numbers), indent=1) + "\n")
     else:
         write_out("\n".join(record_lines(check, numbers, look.width)) + "\n")
-        _write(args, given, record, numbers)
+        _write_numbers(args, given, record, numbers)
     return 0 if check.holds else 1
 
 
@@ -53,7 +53,7 @@ def _record(path: str) -> BenchRecord:
         raise Trouble(str(error)) from None
 
 
-def _write(
+def _write_numbers(
     args: argparse.Namespace, given: single_setup.ReadableSetup, record: BenchRecord, numbers: Sequence[MeasuredNumber]
 ) -> None:
     """Writes the numbers that are new, all or none; without --write it says that there are some."""
@@ -83,10 +83,10 @@ def _write(
         whole_files.replace(args.file, given.data, bom + after.encode())
     except OSError as error:
         raise Trouble(f"cannot write {document.name}: {error.strerror or error}") from None
-    _tell(args, document, model, after, load(after)[1], notes)
+    _say_what_follows(args, document, model, after, load(after)[1], notes)
 
 
-def _tell(
+def _say_what_follows(
     args: argparse.Namespace, document: Document, old: Model, text: str, new: Model, notes: Sequence[str]
 ) -> None:
     """What was written, what of the sheet changes, and what follows from that."""

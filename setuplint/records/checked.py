@@ -100,7 +100,7 @@ def checked_record(record: BenchRecord, setup: Setup, card: Card) -> RecordCheck
             (agreeing if compared.agrees else differing).append(compared)
         if box.done:
             done.add(step.number)
-            agreeing += _shown(box, step)
+            agreeing += _ticked_readings(box, step)
     wrong = {each.box for each in differing}
     return RecordCheck(
         record,
@@ -131,7 +131,7 @@ def _compared(box: TickedBox, step: CardStep, scale: str, craft: Craft, unknown:
         yield Compared(step.number, taken.row, taken.channel, row, row.readings[taken.channel], read)
 
 
-def _shown(box: TickedBox, step: CardStep) -> Iterator[Compared]:
+def _ticked_readings(box: TickedBox, step: CardStep) -> Iterator[Compared]:
     """What a box that was ticked has shown: every number that is one, in rows in which outputs are read."""
     taken = {(each.row, each.channel) for each in box.readings}
     for n, row in enumerate(step.rows, start=1):

@@ -129,11 +129,11 @@ def _solved(dial: Dial, differing: Sequence[Compared], tries: _Tries) -> list[Sl
 
 def _slope(dial: Dial, value: Fraction, step: int, wanted: Compared) -> tuple[Fraction, Fraction] | None:
     """What the channel gives with the dial at a value, and how much more a point of the dial makes."""
-    here, there = (_put(dial, each, wanted) for each in (value, value + step))
+    here, there = (_output_with(dial, each, wanted) for each in (value, value + step))
     return None if here is None or there is None else (here, (there - here) * step)
 
 
-def _put(dial: Dial, value: Fraction, wanted: Compared) -> Fraction | None:
+def _output_with(dial: Dial, value: Fraction, wanted: Compared) -> Fraction | None:
     if dial.trim:
         return turned(dial, value).outputs(wanted.here.state, wanted.here.memory).get(wanted.channel)
     return outputs_of(dial.setup(value), wanted.here.state, wanted.here.memory).get(wanted.channel)

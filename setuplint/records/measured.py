@@ -63,16 +63,16 @@ def with_numbers(
     text, notes = document.text, list[str]()
     for number in numbers:
         if number.was != number.now:
-            text = _put(text, number.edit, load)
+            text = _edited(text, number.edit, load)
     new = load(text)[1]
     for edit, note in _curves(setup, new):
         notes.append(note)
         if edit is not None:
-            text = _put(text, edit, load)
+            text = _edited(text, edit, load)
     return text, notes
 
 
-def _put(text: str, edit: Edit, load: Callable[[str], tuple[Document, Setup, str]]) -> str:
+def _edited(text: str, edit: Edit, load: Callable[[str], tuple[Document, Setup, str]]) -> str:
     after = edited_text(load(text)[0], edit)
     where = ".".join(map(str, edit.path))
     if after is None:

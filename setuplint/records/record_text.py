@@ -25,18 +25,20 @@ def record_lines(check: RecordCheck, numbers: Sequence[MeasuredNumber], room: in
         words = f"THIS SETUP IS ANOTHER: its fingerprint is {check.fingerprint}. The record proves nothing of it."
         yield from wrap(f"{words} Enter it, prove it by a new card, and record again.", room)
     else:
-        yield from _told(check, room)
+        yield from _result_lines(check, room)
     for number in numbers:
-        was = "which the file does not give" if number.was is None else f"in the file {_shown(number, number.was)}"
+        was = (
+            "which the file does not give" if number.was is None else f"in the file {_number_words(number, number.was)}"
+        )
         same = "as in the file" if number.was == number.now else was
-        yield from wrap(f"Measured: {number.key} {_shown(number, number.now)}, {same}.", room)
+        yield from wrap(f"Measured: {number.key} {_number_words(number, number.now)}, {same}.", room)
     for row in check.sheet:
         yield from wrap(f"Read back otherwise: {row.row} reads {row.read}.", room)
     if record.notes:
         yield from wrap(f"Notes: {record.notes}", room)
 
 
-def _told(check: RecordCheck, room: int) -> Iterator[str]:
+def _result_lines(check: RecordCheck, room: int) -> Iterator[str]:
     for each in check.differing[:MOST_LISTED]:
         words = f"Box {each.box}, row {each.row}: {each.channel} reads {_outputs([each.read])}, the card says {_card(each.card)}."
         yield from wrap(words, room, "", "  ")
@@ -74,7 +76,7 @@ def _card(reading: Reading) -> str:
     return _outputs(whole) or reading.word or "nothing"
 
 
-def _shown(number: MeasuredNumber, value: Fraction) -> str:
+def _number_words(number: MeasuredNumber, value: Fraction) -> str:
     return _outputs([value]) if number.key.split(".")[1] in OUTPUTS else decimal(value)
 
 

@@ -45,7 +45,7 @@ def plain_slips(setup: Setup, channels: Iterable[str]) -> Iterator[Slip]:
     """Changes without a number, of these channels first and then of controls."""
     for name in channels:
         channel = setup.channels[name]
-        yield _of(f"{name} is reversed" if not channel.reversed else f"{name} is not reversed",
+        yield _slip(f"{name} is reversed" if not channel.reversed else f"{name} is not reversed",
                   with_channel(setup, replace(channel, reversed=not channel.reversed)))  # fmt: skip
         yield from _swaps(setup, name)
         yield from _without_settings(setup, channel)
@@ -109,7 +109,7 @@ def turned(dial: Dial, value: Fraction) -> Slip:
             return outputs_of(setup, replace(state, trim={**state.trim, dial.trim: value}), memory)
 
         return Slip(f"{dial.words} stands at {dial.shown(value)}", trimmed)
-    return _of(f"{dial.words} is {dial.shown(value)}, not {dial.shown(dial.now)}", dial.setup(value))
+    return _slip(f"{dial.words} is {dial.shown(value)}, not {dial.shown(dial.now)}", dial.setup(value))
 
 
 def with_channel(setup: Setup, channel: Channel) -> Setup:
@@ -119,7 +119,7 @@ def with_channel(setup: Setup, channel: Channel) -> Setup:
 # -- changes without a number
 
 
-def _of(words: str, setup: Setup) -> Slip:
+def _slip(words: str, setup: Setup) -> Slip:
     return Slip(words, lambda state, memory: outputs_of(setup, state, memory))
 
 
@@ -147,24 +147,24 @@ def _without_settings(setup: Setup, channel: Channel) -> Iterator[Slip]:
         channel, down=Fraction(100), up=Fraction(100), sub_trim=Fraction(0), low=Fraction(-150), high=Fraction(150)
     )
     if bare != channel:
-        yield _of(f"{channel.name} has no travel, sub-trim and limits entered", with_channel(setup, bare))
+        yield _slip(f"{channel.name} has no travel, sub-trim and limits entered", with_channel(setup, bare))
     if channel.up != channel.down:
         turned_round = replace(channel, up=channel.down, down=channel.up)
-        yield _of(f"the two ends of {channel.name}'s travel are swapped", with_channel(setup, turned_round))
+        yield _slip(f"the two ends of {channel.name}'s travel are swapped", with_channel(setup, turned_round))
 
 
 def _of_overrides(setup: Setup, channel: Channel) -> Iterator[Slip]:
     own = [each for each in setup.overrides.values() if each.channel == channel.name]
     for override in own:
         rest = {name: each for name, each in setup.overrides.items() if name != override.name}
-        yield _of(f"override {override.name} is not there", replace(setup, overrides=rest))
+        yield _slip(f"override {override.name} is not there", replace(setup, overrides=rest))
     for one, other in combinations(own, 2):
         changed = {
             **setup.overrides,
             one.name: replace(one, priority=other.priority),
             other.name: replace(other, priority=one.priority),
         }
-        yield _of(f"the priorities of {one.name} and {other.name} are swapped", replace(setup, overrides=changed))
+        yield _slip(f"the priorities of {one.name} and {other.name} are swapped", replace(setup, overrides=changed))
 
 
 def _of_lines(setup: Setup, channel: Channel) -> Iterator[Slip]:
@@ -173,18 +173,18 @@ def _of_lines(setup: Setup, channel: Channel) -> Iterator[Slip]:
             if instead != line:
                 what = f"its line of {other}" if other else "its own line"
                 made = replace(channel, lines={**channel.lines, mode: instead})
-                yield _of(f"{channel.name} follows {what} in {mode}", with_channel(setup, made))
+                yield _slip(f"{channel.name} follows {what} in {mode}", with_channel(setup, made))
     used = {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or () if term.curve}
     for name in sorted(used):
         curve = setup.curves[name]
         for kind in dict.fromkeys(["none", *possible("unknown")]):
             if kind != curve.smoothing:
                 smoothed = replace(setup, curves={**setup.curves, name: replace(curve, smoothing=kind)})
-                yield _of(f"curve {name} has smoothing {kind}, not {curve.smoothing}", smoothed)
+                yield _slip(f"curve {name} has smoothing {kind}, not {curve.smoothing}", smoothed)
         for other in setup.curves:
             if other != name:
                 exchanged = replace(setup, curves={**setup.curves, name: replace(setup.curves[other], name=name)})
-                yield _of(f"curve {other} is entered in place of {name}", exchanged)
+                yield _slip(f"curve {other} is entered in place of {name}", exchanged)
 
 
 def _of_switch(setup: Setup, switch: Switch) -> Iterator[Slip]:
