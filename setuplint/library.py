@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
     from setuplint.records.checked import RecordCheck
+    from setuplint.notes.asking import Note
 
 
 class LoadedSetup:
@@ -57,6 +58,13 @@ class LoadedSetup:
     def curve(self, name: str) -> DrawnCurve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
         return DrawnCurve(self.model, self.model.curves[name].name)
+
+    def notes(self) -> list[Note]:
+        """What is good to know about the craft, in sentences, each decided over every state that can be reached: `topic`, `text`,
+        `decided`, and `basis`, the questions behind it."""
+        from setuplint.notes.handling import handling_notes
+
+        return handling_notes(self.model, self.texts.values)
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"

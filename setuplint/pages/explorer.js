@@ -280,8 +280,16 @@ const setuplint = {
     document.getElementById("standing").textContent =
       (model.modes.length ? "mode: " + flown.join(" or ") + "; " : "") + "conditions on: " + (on.join(", ") || "none") +
       "; alarms sounding: " + (seen.sounding.join(", ") || "none");
+    place.dispatchEvent(new CustomEvent("shown", { detail: { state, memory, seen } }));
   }
 
+  // What holds this page, such as an editor, hears what is shown, and can have another state shown.
+  place.addEventListener("show", ({ detail }) => {
+    stop();
+    ({ state, memory } = detail);
+    show();
+    if (detail.words) say(detail.words);
+  });
   document.getElementById("power").addEventListener("click", () => { reset(false); show(); say("Power-up: everything at rest, the receiver not heard."); });
   document.getElementById("still").addEventListener("click", () => { reset(true); show(); say("Everything at rest, the receiver on."); });
 
