@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from setuplint.book.record_file import BenchRecord
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
-    from setuplint.records.checked import RecordCheck
     from setuplint.notes.asking import Note
+    from setuplint.records.checked import RecordCheck
 
 
 class LoadedSetup:
