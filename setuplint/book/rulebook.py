@@ -7,12 +7,12 @@ with `[[`. `page` reads a whole file.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
 from setuplint.book.rule_file import BookError, Page, Rule, read_rule, rule_of_head, toml_values
+from setuplint.dataclass import replace
 
 
 def folder() -> Path:

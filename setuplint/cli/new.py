@@ -6,7 +6,6 @@ import argparse
 import os
 import sys
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,7 @@ from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
 from setuplint.cli.starting_setup import setup_text
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.cli.wishes import Wishes, wishes
+from setuplint.dataclass import replace
 from setuplint.findings import Report
 from setuplint.formats.reports import text as text_form
 from setuplint.formats.summary import summary_of

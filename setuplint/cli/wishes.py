@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from setuplint.cli.trouble import Trouble
+from setuplint.dataclass import dataclass, field
 
 FOR_COLLECTIVE = ("hover_collective", "rescue_pitch", "lift", "idle_up")
 FOR_RESCUE = ("level", "rescue_power", "lift", "rescue_pitch")

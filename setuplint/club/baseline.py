@@ -11,13 +11,13 @@ import json
 import os
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
 from setuplint.book.run import LOADING, RADIO
+from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 from setuplint.setup.file_sources import file_content
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -13,6 +12,7 @@ from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.nearest import NearestFile
+from setuplint.dataclass import dataclass
 from setuplint.findings import NEWEST, SIGNALS
 from setuplint.setup.file_sources import file_content
 from setuplint.setup.problems import Nearest, quoted, word_list

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Region
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Value
 from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import decimal, json_number, percent, signed
