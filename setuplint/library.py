@@ -99,8 +99,8 @@ def lint(
     config: Config = True,
     today: date | None = None,
 ) -> Report:
-    """Lint one file, as the command does: by the nearest setuplint.toml upwards. `config` False is by none, a path by that
-    one. OSError where the file cannot be read, ValueError where setuplint.toml is broken; whatever is wrong with the
+    """Lint one file, as the command does: by every setuplint.toml upwards. `config` False is by none, a path by that
+    one alone. OSError where the file cannot be read, ValueError where setuplint.toml is broken; whatever is wrong with the
     file's content is a finding. For the other arguments see `lint_text`."""
     name, text = os.fspath(path), Path(path).read_bytes()
     return lint_text(text, name, only=only, rules=rules, config=config, today=today, beside=Folder(path))
@@ -119,7 +119,7 @@ def lint_text(
     choices: Choices | None = None,
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `config` is the path of
-    a setuplint.toml, or True for the nearest one to the file `name`; `today` is what waivers compare with (default: the day
+    a setuplint.toml, or True for all that hold for the file `name`; `today` is what waivers compare with (default: the day
     of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
     `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
     `config`. ValueError where a claim or setuplint.toml is broken."""
@@ -175,17 +175,14 @@ def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None
     """What a file is judged by; None is the newest edition of our rules, and nothing else."""
     from setuplint.club import nearest
 
-    found = (
-        (nearest.nearest_config(name) if config else None)
-        if isinstance(config, bool)
-        else nearest.given_config(os.fspath(config))
-    )
-    if found is None and not rules:
+    given = [] if isinstance(config, bool) else [nearest.given_config(os.fspath(config))]
+    found = nearest.config_files(name) if config is True else given
+    if not found and not rules:
         return None
     from setuplint.club.choosing import choices
-    from setuplint.club.config import read_config
+    from setuplint.club.policy import policy_of
 
-    return choices(read_config(found) if found else None, rules)
+    return choices(policy_of(found), rules)
 
 
 def record(text: str | bytes, name: str, beside: FileSource | None = None) -> RadioRecord | None:

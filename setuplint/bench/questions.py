@@ -46,7 +46,12 @@ class CardQuestions:
 
     def without_start_check(self) -> CardQuestions:
         """The same setup, as if nothing were asked at power-up."""
-        return CardQuestions(self._decider.of_variant(replace(self.setup, start=None)), self.work)
+        return self.of_variant(replace(self.setup, start=None))
+
+    def of_variant(self, setup: Setup) -> CardQuestions:
+        """Of another setup, within the same budget. OutOfBudget where that is spent."""
+        self.work.add(self._size)
+        return CardQuestions(self._decider.of_variant(setup), self.work)
 
     def _shown(self, ask: Callable[[], Answer]) -> Answer:
         try:

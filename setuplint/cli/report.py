@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     gathered = files.gathered(args.paths, "stdin")
     if gathered.troubles:
         raise Trouble(gathered.troubles[0])
-    configs = run_configs.Configs()
+    configs = run_configs.Configs(paths=args.paths)
     if len(gathered.candidates) == 1 and gathered.candidates[0].sure:
         _, made, _ = _page(gathered.candidates[0], configs, None)
         single_setup.write_page(args.out, made)
@@ -74,7 +74,7 @@ def _page(candidate: files.Candidate, configs: run_configs.Configs, habits: Habi
     """The report, its page, and what the craft is called."""
     data = _content(candidate)
     beside = files.beside(candidate)
-    choices = run_configs.checked_choices(configs.of(candidate.location), ())
+    choices = run_configs.checked_choices(configs.of(candidate.location))
     report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)
     setup = library.load_text(data, candidate.name, beside).model
     return report, report_page(report, setup, choices.rules), setup.craft.name

@@ -15,10 +15,10 @@ class Trouble(Exception):
 
 def complain(message: str) -> None:
     """One line about what went wrong, on standard error. Where that cannot be written to, the status has to do."""
-    from setuplint.formats.terminal import plain
+    from setuplint.formats.terminal import log_safe, plain
 
     with suppress(OSError):
-        print(f"setuplint: {plain(message)}", file=sys.stderr)
+        print(f"setuplint: {log_safe(plain(message))}", file=sys.stderr)
 
 
 def did_you_mean(word: str, words: Sequence[str]) -> str:

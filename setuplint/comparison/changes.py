@@ -52,7 +52,8 @@ class Comparison:
     """Two setups compared, by the names of their files; "" is a file that is not there.
 
     `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost` are findings of the
-    new and of the old setup alone; `kept` counts those of both. `states` of the controls were decided.
+    new and of the old setup alone; `hidden` those that a waiver or the baseline keeps from
+    failing, and did not before; `kept` counts those of both. `states` of the controls were decided.
     """
 
     old: str
@@ -64,13 +65,14 @@ class Comparison:
     gained: tuple[Finding, ...] = ()
     lost: tuple[Finding, ...] = ()
     kept: int = 0
+    hidden: tuple[Finding, ...] = ()
     states: int = 0
     controls: Setup | None = None  # with the controls of both, by the names that `where` and witnesses use
 
     @property
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
-        return bool(self.changes or self.gained or self.lost) or not (self.old and self.new)
+        return bool(self.changes or self.gained or self.lost or self.hidden) or not (self.old and self.new)
 
 
 def finding_value(value: str | Fraction) -> Value:

@@ -12,18 +12,20 @@ from setuplint.setup.model import Setup
 
 
 class HazardChange(NamedTuple):
-    """The findings of the new setup alone, of the old one alone, and how many are of both."""
+    """The findings of the new setup alone, of the old one alone, and how many are of both. `hidden` are those of the new one
+    that a waiver or the baseline keeps from failing, and did not before."""
 
     gained: tuple[Finding, ...]
     lost: tuple[Finding, ...]
     kept: int
+    hidden: tuple[Finding, ...]
 
 
 def hazard_change(before: Report, after: Report, matching: Matching, new: Setup) -> HazardChange:
     """By rule and subject. Where tables stand in another order, subjects may name another of several parts: then it is the
     words of the message that say. What was judged and is not any more is gained: silence about it is no safety."""
     gained, lost = list(_all_findings(after)), list(_all_findings(before))
-    total = len(gained)
+    total, waived = len(gained), list[Finding]()
     for text_of in (_subject, _message):
         for finding in list(lost):
             called = [_sorted_words(text) for text in matching.called(text_of(finding))]
@@ -31,8 +33,13 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
             if twin is not None:
                 gained.remove(twin)
                 lost.remove(finding)
+                if finding.waiver is None and twin.waiver is not None:
+                    waived.append(twin)
     kept = total - len(gained)
-    return HazardChange((*gained, *_judged_no_more(before, after, matching, new)), tuple(lost), kept)
+    known = {id(finding) for finding in (*after.waived, *after.baselined)}
+    hidden = (*(finding for finding in gained if id(finding) in known), *waived)
+    open_now = (finding for finding in gained if id(finding) not in known)
+    return HazardChange((*open_now, *_judged_no_more(before, after, matching, new)), tuple(lost), kept, hidden)
 
 
 def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setup) -> Iterator[Finding]:
@@ -75,4 +82,4 @@ def _sorted_words(text: str) -> list[str]:
 
 
 def _all_findings(report: Report) -> Iterable[Finding]:
-    return (*report.findings, *report.waived)
+    return (*report.findings, *report.waived, *report.baselined)

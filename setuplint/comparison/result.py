@@ -16,15 +16,13 @@ from setuplint.setup.model import Setup
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two."""
     matching = full_matching(old, new)
-    gained, lost, kept = hazard_change(before, after, matching, new)
+    hazards = hazard_change(before, after, matching, new)
     try:
         joined = joined_setups(old, new, matching)
         behaviour = Behaviour(joined, matching)
         behaviour.run()
     except OutOfBudget as end:
-        return Comparison(
-            before.name, after.name, matching, open=(NotCompared("", str(end)),), gained=gained, lost=lost, kept=kept
-        )
+        return Comparison(before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict())
     return Comparison(
         before.name,
         after.name,
@@ -32,9 +30,7 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         (*behaviour.changes, *plain_values.value_changes(joined, matching)),
         behaviour.same,
         tuple(dict.fromkeys(behaviour.open)),
-        gained,
-        lost,
-        kept,
+        *hazards,
         behaviour.decider.states(),
         joined.setup,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison, CraftChange
 from setuplint.findings import SIGNALS, Finding, Report
 from setuplint.formats.change_words import ChangeWords, proved_same
@@ -28,6 +29,9 @@ def comparison_document(
         if findings:
             yield Paragraph(title, "label")
             yield Bullets([finding_item(report, finding) for finding in findings])
+    if comparison.hidden:
+        yield Paragraph("Waived or in the baseline, so that they fail nothing", "label")
+        yield Bullets([_hidden_item(reports[-1], finding) for finding in comparison.hidden])
     if comparison.changes:
         shown = comparison.changes[: MOST if brief else None]
         words = ChangeWords(comparison, values)
@@ -45,6 +49,34 @@ def _change_item(words: ChangeWords, change: CraftChange) -> DetailedItem:
     text = words.text_of(change)
     details = (("where", text.where), ("try", text.bench))
     return DetailedItem(text.what, [(label, detail) for label, detail in details if detail])
+
+
+def _hidden_item(report: Report, finding: Finding) -> DetailedItem:
+    item, waiver = finding_item(report, finding), finding.waiver
+    words = f"{item.place}: {item.signal}: {item.message} [{item.rule}]"
+    if waiver is None:
+        return DetailedItem(words, [("hidden", "in the baseline")])
+    until = f"until {waiver.until}" if waiver.until else "without an end"
+    return DetailedItem(words, [("waived", f"{until}: {waiver.reason}")])
+
+
+def policy_document(changes: Sequence[PolicyChange], said: str, *, brief: bool = False) -> Iterator[Block]:
+    """What a change does to that by which setups are judged; `said` is what they are compared with."""
+    if said:
+        yield Paragraph(said)
+    if not changes:
+        return
+    yield Heading(3, f"What setups are judged by: {counted(len(changes), 'change')}.")
+    shown = changes[: MOST if brief else None]
+    items: list[ListItem] = [_policy_words(change) for change in shown]
+    left = len(changes) - len(shown)
+    yield Bullets([*items, *([f"and {left:,} more"] if left else [])])
+
+
+def _policy_words(change: PolicyChange) -> str:
+    signal = f"{change.signal}: " if change.signal else ""
+    where = f" (for setups in {', '.join(change.folders)})" if change.folders else ""
+    return f"{signal}{change.message}{where}"
 
 
 def _renamed(comparison: Comparison) -> Iterator[Sentence]:
@@ -77,12 +109,14 @@ def headline(comparison: Comparison) -> str:
     """`old -> new: 3 differences; 1 danger gained`"""
     old, new = plain(comparison.old), plain(comparison.new)
     if not comparison.old:
-        return f"{new} is new: {_by_signal(comparison.gained) or 'nothing found in it'}."
+        hidden = f"; hidden: {_by_signal(comparison.hidden)}" if comparison.hidden else ""
+        return f"{new} is new: {_by_signal(comparison.gained) or 'nothing found in it'}{hidden}."
     if not comparison.new:
         return f"{old} is gone."
     name = new if old == new else f"{old} -> {new}"
     counts = [counted(len(comparison.changes), "difference") if comparison.changes else "the same behaviour"]
-    for word, findings in (("gained", comparison.gained), ("gone", comparison.lost)):
+    sums = (("gained", comparison.gained), ("hidden", comparison.hidden), ("gone", comparison.lost))
+    for word, findings in sums:
         if findings:
             counts.append(f"{_by_signal(findings)} {word}")
     return f"{name}: {'; '.join(counts)}."

@@ -9,14 +9,14 @@ from setuplint.bench.card_model import Card, CardStep, Reading, Row
 from setuplint.formats.numbers import json_number
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.pages.card_runs import run_values
-from setuplint.pages.card_text import CAREFUL, Box, CardText, RowText
+from setuplint.pages.card_text import Box, CardText, RowText
 from setuplint.setup.model import Craft
 
 Values = dict[str, object]
 
 
 def card_values(text: CardText, card: Card) -> Values:
-    """Version 1: every box with its words, and every channel's reading in each row as numbers."""
+    """Version 1: every box with its words, and every channel's reading in each row as numbers. Those of runs stand apart."""
     steps = {step.number: step for step in card.steps}
     return {
         "version": 1,
@@ -24,7 +24,7 @@ def card_values(text: CardText, card: Card) -> Values:
         "file": text.file,
         "date": text.day,
         "fingerprint": text.fingerprint,
-        "careful": CAREFUL,
+        "careful": text.careful,
         "warning": text.warning or None,
         "guide": _spaced(text.guide),
         "boxes": text.boxes,
@@ -39,6 +39,7 @@ def card_values(text: CardText, card: Card) -> Values:
                 "boxes": [_box_values(box, steps[box.number], card.setup.craft) for box in stage.boxes],
             }
             for number, stage in enumerate(text.stages, start=1)
+            if stage.key != "runs"
         ],
         "shows": text.covers,
         "left": list(text.left),

@@ -8,7 +8,7 @@ from functools import partial
 from setuplint.formats.document import Division, Figure, Gap, Grid, Heading, Paper, Paragraph, Words
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.pages import charts
-from setuplint.pages.card_by_hand import BLADES
+from setuplint.pages.card_power import BLADES
 from setuplint.pages.curve_charts import curve_chart
 from setuplint.pages.papers import paper_head
 from setuplint.pages.sheet import Sheet

@@ -2,7 +2,7 @@
 
     ROOM: int | None                             bytes for all sections, None for any number
     between: str                                 between two sections
-    opening(look) -> str
+    opening(policy, said, look) -> str           what setups are judged by has changed so; what they are compared with
     section(comparison, reports, values, look) -> str
     closing(compared, differing, troubles, look) -> str
 

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
+from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison, CraftChange, SideValue
 from setuplint.comparison.regions import Region, ValueRange
 from setuplint.findings import Report
@@ -20,8 +21,9 @@ ROOM = None  # no limit to what is written
 between = ",\n"
 
 
-def opening(look: Look) -> str:
-    return f'{{\n"version": {VERSION},\n"comparisons": [\n'
+def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
+    values = json.dumps([{**each._asdict(), "signal": each.signal or None} for each in policy])
+    return f'{{\n"version": {VERSION},\n"since": {json.dumps(said or None)},\n"policy": {values},\n"comparisons": [\n'
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
@@ -33,6 +35,7 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
             "differs": comparison.differs,
             "changes": [_change_values(change, words) for change in comparison.changes],
             "gained": [finding_values(reports[-1], each) for each in comparison.gained],
+            "hidden": [finding_values(reports[-1], each) for each in comparison.hidden],
             "lost": [finding_values(reports[0], each) for each in comparison.lost],
             "kept": comparison.kept,
             "renamed": [{"kind": k, "old": old, "new": new} for k, old, new in comparison.matching.renamed()],

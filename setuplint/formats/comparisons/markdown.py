@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import Report
-from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.comparison_document import comparison_document, policy_document
 from setuplint.formats.document_markdown import document_markdown
 from setuplint.formats.markdown_text import LIMIT, escaped
 from setuplint.formats.numbers import counted
@@ -17,8 +18,9 @@ ROOM = LIMIT - 2_000  # bytes for all sections; the closing takes the rest
 between = ""
 
 
-def opening(look: Look) -> str:
-    return "## What the craft do differently\n\n"
+def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
+    judged = document_markdown(policy_document(policy, said, brief=True))
+    return f"{judged}\n## What the craft do differently\n\n" if judged else "## What the craft do differently\n\n"
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:

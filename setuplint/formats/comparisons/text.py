@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import Report
-from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.comparison_document import comparison_document, policy_document
 from setuplint.formats.document_text import document_lines
 from setuplint.formats.numbers import counted
 from setuplint.formats.summary import CAUTION
@@ -16,8 +17,10 @@ ROOM = None  # no limit to what is written
 between = "\n"
 
 
-def opening(look: Look) -> str:
-    return ""
+def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
+    told = list(wrap(plain(said), look.width)) if said else []
+    changes = list(document_lines(policy_document(policy, ""), look))
+    return "".join(f"{line}\n" for line in [*told, *changes, *([""] if changes else [])])
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:

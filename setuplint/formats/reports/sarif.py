@@ -109,6 +109,7 @@ def _open_result(report: Report, note: NotJudged) -> Object:
         "level": "none",
         "message": message(f"{note.rule}{about} was not judged, because {note.because}."),
         "locations": [location(report, Place(()))],
+        "partialFingerprints": {FINGERPRINT: note.fingerprint(_path_in_root(report.name))},
         "suppressions": [],
         "properties": {"subject": plain(note.subject)},
     }
