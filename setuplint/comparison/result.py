@@ -5,7 +5,7 @@ from __future__ import annotations
 from setuplint.budget import OutOfBudget
 from setuplint.comparison import plain_values
 from setuplint.comparison.behaviour import Behaviour
-from setuplint.comparison.changes import Comparison, NotCompared
+from setuplint.comparison.changes import Comparison, CraftChange, NotCompared, gravest_first
 from setuplint.comparison.hazards import hazard_change
 from setuplint.comparison.joined import joined_setups
 from setuplint.comparison.renames import full_matching
@@ -23,13 +23,16 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         behaviour.run()
     except OutOfBudget as end:
         return Comparison(before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict())
+    written = list(plain_values.value_changes(joined, matching))
+    changes = [each for each in (*behaviour.changes, *written) if isinstance(each, CraftChange)]
+    not_compared = [each for each in (*behaviour.open, *written) if isinstance(each, NotCompared)]
     return Comparison(
         before.name,
         after.name,
         matching,
-        (*behaviour.changes, *plain_values.value_changes(joined, matching)),
+        gravest_first(changes),
         behaviour.same,
-        tuple(dict.fromkeys(behaviour.open)),
+        tuple(dict.fromkeys(not_compared)),
         *hazards,
         behaviour.decider.states(),
         joined.setup,

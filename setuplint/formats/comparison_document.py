@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from setuplint.club.policy_changes import PolicyChange
@@ -13,6 +14,7 @@ from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import plain
 
+MISSING = re.compile(r" names (“.*”), which nothing declares$")
 MOST = 40  # changes of one set-up in a brief document
 
 
@@ -47,8 +49,7 @@ def comparison_document(
 
 def _change_item(words: ChangeWords, change: CraftChange) -> DetailedItem:
     text = words.text_of(change)
-    details = (("where", text.where), ("try", text.bench))
-    return DetailedItem(text.what, [(label, detail) for label, detail in details if detail])
+    return DetailedItem(text.what, text.details)
 
 
 def _hidden_item(report: Report, finding: Finding) -> DetailedItem:
@@ -81,6 +82,8 @@ def _policy_words(change: PolicyChange) -> str:
 
 def _renamed(comparison: Comparison) -> Iterator[Sentence]:
     for kind, old, new in comparison.matching.renamed():
+        if any(f"(it is {new} now)" in finding.message for finding in comparison.gained):
+            continue  # what uses it was not, and that is told
         words = f"{kind} {old} is {new} now"
         yield Sentence(f"Renamed: {words}. That is not a change.", f"{words}: that is not a change")
 
@@ -97,8 +100,14 @@ def _same(comparison: Comparison) -> Iterator[Sentence]:
 
 
 def _not_compared(comparison: Comparison) -> Iterator[Sentence]:
+    causes: dict[str, list[str]] = {}
     for each in comparison.open:
-        yield _sentence(f"not compared: {each.subject + ': ' if each.subject else ''}{each.because}")
+        missing = MISSING.search(each.because)
+        because = f"for want of {missing[1]}, which nothing declares" if missing else each.because
+        causes.setdefault(because, []).append(each.subject)
+    for because, subjects in causes.items():
+        about = ", ".join(filter(None, dict.fromkeys(subjects)))
+        yield _sentence(f"not compared: {about + ': ' if about else ''}{because}")
 
 
 def _sentence(words: str) -> Sentence:
@@ -114,12 +123,16 @@ def headline(comparison: Comparison) -> str:
     if not comparison.new:
         return f"{old} is gone."
     name = new if old == new else f"{old} -> {new}"
-    counts = [counted(len(comparison.changes), "difference") if comparison.changes else "the same behaviour"]
+    counts = [counted(len(comparison.changes), "difference") if comparison.changes else _same_words(comparison)]
     sums = (("gained", comparison.gained), ("hidden", comparison.hidden), ("gone", comparison.lost))
     for word, findings in sums:
         if findings:
             counts.append(f"{_by_signal(findings)} {word}")
     return f"{name}: {'; '.join(counts)}."
+
+
+def _same_words(comparison: Comparison) -> str:
+    return f"the same behaviour{', of what could be compared' if comparison.open else ''}"
 
 
 def _by_signal(findings: Sequence[Finding]) -> str:

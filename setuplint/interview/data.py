@@ -25,6 +25,7 @@ class Question:
     reader: str = ""
     section: str = ""
     help: str = ""
+    only: str = ""  # what it is for, where it is not asked of every craft
     habit: str = ""  # the purpose of a switch: the other craft of the radio may have one for it
     choices: tuple[str, ...] = ()
     yes_no: bool = False
@@ -51,6 +52,7 @@ class Interview:
     """All of it."""
 
     words: dict[str, Any]  # "unknown", "none", "tidy"
+    complaints: dict[str, Tree]
     readers: dict[str, dict[str, Any]]
     questions: tuple[Question, ...]
     values: dict[str, Tree]
@@ -67,6 +69,7 @@ def interview() -> Interview:
     )
     return Interview(
         {word: asked[word] for word in ("unknown", "none", "tidy")},
+        {name: text_term(text) for name, text in asked["complaints"].items()},
         {name: _reader(table) for name, table in asked["readers"].items()},
         tuple(map(_question, asked["questions"])),
         {name: term(text) for name, text in made["values"].items()},

@@ -38,9 +38,9 @@ def count(items: Any) -> Fraction:
 
 
 def join(items: Any, between: str) -> str | None:
-    """Of what is known in a list."""
-    parts = [decimal_text(item) if isinstance(item, Fraction) else item for item in items if known(item)]
-    return between.join(parts)
+    """Of what is known in a list; None where nothing is."""
+    parts = [decimal_text(item) if isinstance(item, Fraction) else item for item in items or [] if known(item)]
+    return between.join(parts) if parts else None
 
 
 def down(number: Any, step: Fraction) -> Any:

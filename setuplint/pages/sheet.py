@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Container, Iterable, Iterator
 
 from setuplint.dataclass import dataclass, replace
-from setuplint.formats.fingerprint import fingerprint
 from setuplint.pages.sheet_tables import SheetTable, sheet_tables
+from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
 
 

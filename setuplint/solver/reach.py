@@ -134,7 +134,9 @@ class Reach:
         if trim and sum(self.encoding.tie_trims(controls) for controls in read):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
-        self.sat.file.charge(1)  # when the budget is spent the pool gives no answer either
+        self.sat.file.charge(
+            1 + len(self.encoding.sums) // 2
+        )  # when the budget is spent the pool gives no answer either
         if not relevant and not fetch and self.sat.seen(assumptions):
             return found
         touching: sums.Touching | None = None

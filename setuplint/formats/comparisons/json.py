@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.club.policy_changes import PolicyChange
-from setuplint.comparison.changes import Comparison, CraftChange, SideValue
+from setuplint.comparison.changes import Comparison, CraftChange, OutputAt, SideValue
 from setuplint.comparison.regions import Region, ValueRange
 from setuplint.findings import Report
 from setuplint.formats.change_words import ChangeWords
@@ -59,10 +59,20 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "where": [_region_values(region) for region in change.where],
         "everywhere-told": change.whole,
         "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
+        "rise": _output_at(change.rise),
+        "fall": _output_at(change.fall),
+        "hover": _output_at(change.hover),
         "witness": dict(change.witness or {}),
         "steps": [dict(step) for step in change.steps],
         "assumed": list(change.assumed),
     }
+
+
+def _output_at(at: OutputAt | None) -> dict[str, object] | None:
+    if at is None:
+        return None
+    sticks = {name: json_number(place) for name, place in at.sticks.items()}
+    return {"sticks": sticks, "before": json_number(at.before), "now": json_number(at.now)}
 
 
 def _region_values(region: Region) -> dict[str, object]:
