@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from setuplint.club.policy_changes import PolicyChange
-from setuplint.comparison.changes import Comparison
-from setuplint.findings import Report
-from setuplint.formats.comparison_document import comparison_document, policy_document
+from setuplint.formats.comparison_document import policy_document
+from setuplint.formats.document import Block
 from setuplint.formats.document_markdown import document_markdown
 from setuplint.formats.markdown_text import LIMIT, escaped
 from setuplint.formats.numbers import counted
@@ -16,6 +15,7 @@ from setuplint.formats.terminal import Look
 
 ROOM = LIMIT - 2_000  # bytes for all sections; the closing takes the rest
 between = ""
+BRIEF = True
 
 
 def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
@@ -23,8 +23,8 @@ def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
     return f"{judged}\n## What the craft do differently\n\n" if judged else "## What the craft do differently\n\n"
 
 
-def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    return document_markdown(comparison_document(comparison, reports, values, brief=True)) + "\n"
+def written(blocks: Iterable[Block], look: Look) -> str:
+    return document_markdown(blocks) + "\n"
 
 
 def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
