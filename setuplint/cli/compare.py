@@ -21,6 +21,7 @@ from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls
 from setuplint.formats.comparison_document import comparison_document
 from setuplint.formats.comparison_groups import ComparedSetup, compared_setup, told_once
+from setuplint.formats.passed_over import PassedOver
 
 DIFFERENCE = "difference"
 
@@ -44,7 +45,7 @@ class Judging(NamedTuple):
 
 
 def run(args: argparse.Namespace) -> int:
-    pairs, policy, said, side = _compared_sides(args)
+    pairs, policy, said, side, passed_over = _compared_sides(args)
     judging = Judging(Configs(paths=args.paths, files=run_configs.policy_files(args.policy) or side), args.baseline)
     output = _Output(args.format)
     differing = failing = 0
@@ -62,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         failing += is_failing(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
             output.troubles.append(f"{comparison.new}: not everything could be compared")
-    output.close(differing)
+    output.close(differing, passed_over)
     return TROUBLE if output.troubles else 1 if failing or judges_less(policy, args.fail_on) else 0
 
 
@@ -88,11 +89,11 @@ class _Output:
             blocks = list(comparison_document(comparison, reports, values, brief=self.form.BRIEF))
             self._kept.append(compared_setup(comparison, blocks))
 
-    def close(self, differing: int) -> None:
+    def close(self, differing: int, passed_over: Sequence[PassedOver]) -> None:
         for blocks in told_once(self._kept):
             self._write(self.form.written(blocks, self.look))
         notes = [f"{self.hidden} of them are not shown, to save space"] if self.hidden else []
-        write_out(self.form.closing(self.compared, differing, [*notes, *self.troubles], self.look))
+        write_out(self.form.closing(self.compared, differing, [*notes, *self.troubles], passed_over, self.look))
 
     def _write(self, text: str) -> None:
         if self._room is not None:

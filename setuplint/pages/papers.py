@@ -42,7 +42,6 @@ def paper_head(title: str, facts: Sequence[str], careful: str, warning: str, *mo
     return Division(blocks, element="header")
 
 
-<<<<<<< HEAD
 def hazard_warning(report: Report, made: str) -> str:
     """What lint comes to, for a card or a sheet: they show what the file says, hazards too; each danger is named. Empty where
     nothing graver than a notice was found, and all was judged."""
@@ -53,7 +52,8 @@ def hazard_warning(report: Report, made: str) -> str:
     named = "".join(f" Danger: {message}." for message in dangers[:MOST_NAMED])
     named += f" And {len(dangers) - MOST_NAMED} more." if len(dangers) > MOST_NAMED else ""
     return f"Lint of this file: {tally.text()}. Mend it first: a {made} shows what the file says, hazards too.{named}"
-=======
+
+
 BY = """<p><label>Entered by <input type="text" class="blank long" autocomplete="off" data-field="by"></label>
 <label>on <input type="date" class="blank" data-field="on"></label></p>"""
 RECORD = """<section class="record script" id="record" hidden><h2>The record</h2>
@@ -71,4 +71,3 @@ loaded again: sheet and card of one fingerprint share it. It goes nowhere else u
 <p class="soft">Put the file beside the setup, and run <code>setuplint record SETUP RECORD</code>: it says what is proved,
 and what explains what reads otherwise.</p></section>
 <p class="kept script" hidden><span id="count"></span> <a href="#record">Record</a></p>"""
->>>>>>> main

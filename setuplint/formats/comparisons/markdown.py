@@ -10,6 +10,7 @@ from setuplint.formats.document import Block
 from setuplint.formats.document_markdown import document_markdown
 from setuplint.formats.markdown_text import LIMIT, escaped
 from setuplint.formats.numbers import counted
+from setuplint.formats.passed_over import PassedOver, passed_over_words
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
 
@@ -27,7 +28,11 @@ def written(blocks: Iterable[Block], look: Look) -> str:
     return document_markdown(blocks) + "\n"
 
 
-def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
+def closing(
+    compared: int, differing: int, troubles: Sequence[str], passed_over: Sequence[PassedOver], look: Look
+) -> str:
     lines = [f"{counted(compared, 'setup')} compared, {differing} of them not the same."]
+    over = passed_over_words(passed_over)
+    lines += [f"Passed over: {escaped(over)}."] if over else []
     lines += [f"Note: {escaped(trouble, 200)}." for trouble in troubles[:10]]
     return "\n\n".join([*lines, f"*{escaped(CAUTION)}*"]) + "\n"

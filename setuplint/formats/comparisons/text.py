@@ -9,6 +9,7 @@ from setuplint.formats.comparison_document import policy_document
 from setuplint.formats.document import Block
 from setuplint.formats.document_text import document_lines
 from setuplint.formats.numbers import counted
+from setuplint.formats.passed_over import PassedOver, passed_over_words
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look, plain, wrap
 
@@ -27,10 +28,13 @@ def written(blocks: Iterable[Block], look: Look) -> str:
     return "\n".join(document_lines(blocks, look)) + "\n"
 
 
-def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
+def closing(
+    compared: int, differing: int, troubles: Sequence[str], passed_over: Sequence[PassedOver], look: Look
+) -> str:
+    over = passed_over_words(passed_over)
+    lines = list(wrap(f"Passed over: {over}.", look.width)) if over else []
     if not compared and not troubles:  # as after most commits under a hook
-        return "No setup has changed.\n"
-    lines: list[str] = []
+        return "\n".join(["No setup has changed.", *lines, ""])
     if compared != 1:
         lines += wrap(f"{counted(compared, 'setup')} compared, {differing} of them not the same.", look.width)
     for trouble in troubles:
