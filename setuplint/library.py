@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from setuplint.book.radios import Habits, RadioRecord
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
+    from setuplint.notes.asking import Note
 
 
 class LoadedSetup:
@@ -55,6 +56,13 @@ class LoadedSetup:
     def curve(self, name: str) -> DrawnCurve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
         return DrawnCurve(self.model, self.model.curves[name].name)
+
+    def notes(self) -> list[Note]:
+        """What is good to know about the craft, in sentences, each decided over every state that can be reached: `topic`, `text`,
+        `decided`, and `basis`, the questions behind it."""
+        from setuplint.notes.handling import handling_notes
+
+        return handling_notes(self.model, self.texts.values)
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"

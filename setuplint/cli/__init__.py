@@ -26,6 +26,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         return TROUBLE
     except BrokenPipeError:  # nobody reads on
         return TROUBLE
+    except OSError as error:
+        from setuplint.club.git_files import GitError
+
+        if not isinstance(error, GitError):
+            raise
+        complain(str(error))
+        return TROUBLE
     except KeyboardInterrupt:
         return INTERRUPTED
 

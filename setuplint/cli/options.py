@@ -204,6 +204,11 @@ LINT = (
     ),
     option("--write", action="store_true", help="with --fix: change the files; what is left is reported"),
     option(
+        "--staged",
+        action="store_true",
+        help="lint what is staged in git, not what lies on the disk, and compare it with the others of its radios (for hooks)",
+    ),
+    option(
         "--only-setups",
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",
@@ -299,6 +304,20 @@ COMMANDS = (  # as README.md lists them
     ),
     Command(
         "bench-card", "Write what to check on the bench, box by box, with what each channel must read.", (FILE, *PAGE)
+    ),
+    Command(
+        "notes",
+        "Say what is good to know about a craft, each sentence decided: what stops it, what the rescue does, what is heard.",
+        (
+            FILE,
+            option("--out", metavar="PATH", help="where to write it (standard output)"),
+            option(
+                "--format",
+                choices=("text", *dict.fromkeys(PAPERS.values())),
+                help="how it is written (by PATH; text)",
+            ),
+            option("--today", type=day, metavar="DATE", help="the date printed on it"),
+        ),
     ),
     Command(
         "rules-test",
