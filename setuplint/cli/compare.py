@@ -47,7 +47,7 @@ class Judging(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     pairs, policy, said, side, passed_over = _compared_sides(args)
     judging = Judging(Configs(paths=args.paths, files=run_configs.policy_files(args.policy) or side), args.baseline)
-    output = _Output(args.format)
+    output = _ComparisonOutput(args.format)
     differing = failing = 0
     output.open(policy, said)
     for read in output.progress.over(pairs, "Comparing"):
@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     return TROUBLE if output.troubles else 1 if failing or judges_less(policy, args.fail_on) else 0
 
 
-class _Output:
+class _ComparisonOutput:
     """What a run writes: a format of documents once all are known, any other as each comparison is done."""
 
     def __init__(self, name: str) -> None:
