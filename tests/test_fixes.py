@@ -298,7 +298,7 @@ def test_a_file_costs_no_more_than_so_much_work() -> None:
     found = tuple(finding("one", f"s{number}", Edit(("x",), "2")) for number in range(9))
     dear = replace(report(*found), work=WORK_A_FILE // 3)
     result = remedies(b"x = 1\n", dear, lambda data: dear)
-    assert [offer.because for offer in result.offered[-5:]] == [NOT_TRIED.format(4)] * 5
+    assert [offer.because for offer in result.offered[-5:]] == [NOT_TRIED.format(3)] * 5
 
 
 def test_a_diff_keeps_line_ends_and_escapes_what_drives_a_terminal() -> None:
