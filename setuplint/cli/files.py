@@ -8,13 +8,16 @@ import stat
 import sys
 from collections.abc import Iterable, Sequence
 from functools import cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
-from setuplint.setup.file_sources import GIT, Folder, is_toml_name, name_beside
+from setuplint.setup.file_sources import GIT, FileSource, Folder, is_toml_name, name_beside
 from setuplint.setup.file_sources import extending_files as extending_files
 from setuplint.setup.top_keys import TOP_KEYS, is_setup
 from setuplint.source import Document, parsed_document
+
+if TYPE_CHECKING:
+    from setuplint.club.git_files import GitFiles
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 NO_PATH = "'' names no file"
@@ -22,11 +25,13 @@ LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far s
 
 
 class Candidate(NamedTuple):
-    """A file to lint. `sure`: it was named, so it is taken for a setup whatever is in it."""
+    """A file to lint. `sure`: it was named, so it is taken for a setup whatever is in it. `tree` has its content where that is
+    not the disk's."""
 
     name: str
     path: str  # "" for standard input
     sure: bool
+    tree: GitFiles | None = None
 
     @property
     def location(self) -> str:
@@ -127,6 +132,8 @@ class _Folder:
 
 def content(candidate: Candidate) -> bytes:
     """The bytes, one more than LARGEST at most; OSError where there are none to be had."""
+    if candidate.tree is not None:
+        return candidate.tree.content(candidate.tree.name(candidate.path) or candidate.path, LARGEST)
     if not candidate.path:
         return sys.stdin.buffer.read(LARGEST + 1)
     with open(candidate.path, "rb") as file:
@@ -135,8 +142,12 @@ def content(candidate: Candidate) -> bytes:
         return file.read(LARGEST + 1)
 
 
-def beside(candidate: Candidate) -> Folder:
+def beside(candidate: Candidate) -> FileSource:
     """What reads the shared parts of a file; those of standard input lie where its name says, from the current folder."""
+    if candidate.tree is not None:
+        from setuplint.club.git_folder import GitFolder
+
+        return GitFolder(candidate.tree, candidate.tree.name(candidate.path) or candidate.path, candidate.name)
     return Folder(candidate.location, candidate.name)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from typing import TYPE_CHECKING
 
 from setuplint.cli import files, lint_run, run_configs
@@ -17,15 +18,17 @@ from setuplint.formats.summary import Summary, WaiverRemark
 
 if TYPE_CHECKING:
     from setuplint.club.baseline import Entry
+    from setuplint.club.git_files import GitFiles
 
 
 def run(args: argparse.Namespace) -> int:
     outputs = wanted_outputs(args)
     _check_options(args, outputs)
     cache = _cache_folder(args)
-    gathered = files.gathered(args.paths, args.name or "stdin", sure=not args.only_setups)
+    tree = run_configs.staged_files() if args.staged else None
+    gathered = _gathered(args, tree)
     locations = [candidate.location for candidate in gathered.candidates]
-    configs = Configs(locations, args.paths, run_configs.policy_files(args.policy))
+    configs = Configs(locations, args.paths, run_configs.policy_files(args.policy) or tree)
     job = _job(args, outputs, configs, cache)
     total = Summary(
         args.fail_on or FAIL_ON, passed_over=gathered.passed_over, verbose=args.verbose, audit=not job.waive
@@ -33,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     if any(output.format == "sarif" for output in outputs):
         total.clubs = run_configs.club_rules(configs, job.rules)
     with opened_writers(outputs) as writers:
-        _lint(args, job, gathered, configs, _Output(writers, total))
+        _lint(args, job, gathered, configs, _Output(writers, total), tree)
     if job.cache is not None:
         from setuplint.cli.cache import bound
 
@@ -41,11 +44,27 @@ def run(args: argparse.Namespace) -> int:
     return total.status if total.files or total.troubles else 0
 
 
-def _lint(args: argparse.Namespace, job: Job, gathered: files.Gathered, configs: Configs, output: _Output) -> None:
+def _gathered(args: argparse.Namespace, tree: GitFiles | None) -> files.Gathered:
+    if tree is None:
+        return files.gathered(args.paths, args.name or "stdin", sure=not args.only_setups)
+    from setuplint.cli.staged import gathered_staged
+
+    return gathered_staged(tree, args.paths, sure=not args.only_setups)
+
+
+def _lint(
+    args: argparse.Namespace,
+    job: Job,
+    gathered: files.Gathered,
+    configs: Configs,
+    output: _Output,
+    tree: GitFiles | None,
+) -> None:
     """Everything that was gathered, into the outputs of the run."""
     total = output.total
     output.add_troubles(gathered.troubles)
-    for outcome in lint_run.outcomes(job, gathered.candidates, configs, output.progress):
+    run = lint_run.outcomes if tree is None else partial(lint_run.staged_outcomes, tree=tree)
+    for outcome in run(job, gathered.candidates, configs, output.progress):
         output.add(outcome)
     if not (total.files or total.troubles or args.only_setups):
         output.add_troubles([_nothing_checked(total)])
@@ -65,8 +84,10 @@ def _check_options(args: argparse.Namespace, outputs: tuple[Output, ...]) -> Non
         raise Trouble("--write goes with --fix: it writes what that shows")
     if args.fix and not any(output.is_shown and output.format == "text" for output in outputs):
         raise Trouble("--fix shows text: in JSON and SARIF every finding has its edit")
-    if args.baseline_write and args.policy is not None:
-        raise Trouble("--baseline-write writes the baseline of the work tree: leave out --policy")
+    if args.baseline_write and (args.policy is not None or args.staged):
+        raise Trouble("--baseline-write writes the baseline of the work tree: leave out --policy and --staged")
+    if args.fix and args.staged:
+        raise Trouble("--fix is for the files of the work tree: leave out --staged")
     if args.only_new and all(output.format != "sarif" for output in outputs):
         raise Trouble("--only-new goes with SARIF: in other formats what is known and what is open is only counted")
     if args.write and "-" in args.paths:

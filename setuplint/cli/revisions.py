@@ -8,10 +8,12 @@ from functools import cached_property
 from typing import NamedTuple
 
 from setuplint.cli import files
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.club import git_files
 from setuplint.club.git_files import REGULAR, GitError, GitFiles
-from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, is_toml_name, name_beside
+from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
+from setuplint.formats.passed_over import NO_FILE, PassedOver
+from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside
 
 RANGE = "..."
 
@@ -92,6 +94,7 @@ class Tree:
     def __init__(self, found: Sides, folder: str = ".") -> None:
         self.folder, self.old, self.new, self.said = folder, found.old, found.new, found.said
         self.root = found.old.root
+        self.passed_over: list[PassedOver] = []  # that have changed, and are not compared
 
     def git(self, *words: str) -> bytes:
         try:
@@ -120,6 +123,8 @@ class Tree:
             there, here = was in REGULAR and status[0] != "A", now in REGULAR and status[0] != "D"
             if status[0] == "C":
                 there = False
+            if not (there or here) and is_toml_name(new):
+                self.pass_over(self.near(new), NO_FILE)
             if (there and is_toml_name(old)) or (here and is_toml_name(new)):
                 yield Changed(
                     self.near(old) if there else "",
@@ -134,6 +139,11 @@ class Tree:
             path = os.path.join(self.root, name)
             if is_toml_name(name) and os.path.isfile(path) and not os.path.islink(path):
                 yield Changed("", "", self.near(name), path)
+            elif is_toml_name(name):
+                self.pass_over(self.near(name), NO_FILE)
+
+    def pass_over(self, near: str, because: str) -> None:
+        self.passed_over.append(PassedOver(files.printable(near), because))
 
     def _listed(self, which: str, paths: list[str]) -> list[str]:
         raw = self.git("ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)
@@ -163,7 +173,7 @@ class Tree:
         if self.new is None:
             found = {*self._listed("--cached", paths), *self._listed("--others", paths)}
             return sorted(n for n in found if is_toml_name(n) and os.path.isfile(os.path.join(self.root, n)))
-        return under(self.new, list(map(self.name, paths)))
+        return toml_files_under(self.new, list(map(self.name, paths)))
 
     def texts(self, paths: list[str]) -> Iterator[bytes]:
         """What the TOML files under the paths hold, and, once these are at an end, what they held before."""
@@ -173,7 +183,7 @@ class Tree:
                 with open(os.path.join(self.root, name), "rb") as file:
                     yield file.read(files.LARGEST)
         for side in filter(None, (self.new, self.old)):
-            blobs = [side.entries[name].name for name in under(side, names)]
+            blobs = [side.entries[name].name for name in toml_files_under(side, names)]
             yield from side.contents(blobs, files.LARGEST).values()
 
     # -- shared parts
@@ -183,7 +193,7 @@ class Tree:
         """The files that extend one, each with that one, as paths."""
         if self.new is None:
             return list(extending_pairs(self.root))
-        return list(_extending_in(self.new))
+        return list(extending_in(self.new))
 
     def place(self, near: str) -> str:
         """The path of a file, named as from the folder; it need not be there. Links are followed on the disk."""
@@ -220,68 +230,9 @@ class Tree:
         """What a file held. Trouble where that is more than a set-up may have."""
         data = self.old.contents([blob], files.LARGEST)[blob]
         if len(data) > files.LARGEST:
-            raise Trouble(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
+            raise TooLarge(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
         return data
 
     def beside(self, side: GitFiles, near: str) -> GitFolder:
         """What lies beside a file, named as from the folder."""
-        return GitFolder(side, self.name(near), files.printable(near))
-
-
-def under(side: GitFiles, folders: list[str]) -> list[str]:
-    """The TOML files in folders of a tree, or among those that are named."""
-    return [
-        name
-        for name, entry in side.entries.items()
-        if is_toml_name(name) and entry.mode in REGULAR and any(_is_under(name, folder) for folder in folders)
-    ]
-
-
-def _is_under(name: str, folder: str) -> bool:
-    return folder == "." or name == folder or name.startswith(f"{folder}/")
-
-
-def _extending_in(side: GitFiles) -> Iterator[tuple[str, str]]:
-    names = under(side, ["."])
-    contents = side.contents([side.entries[name].name for name in names], files.LARGEST)
-    for name in names:
-        data = contents[side.entries[name].name]
-        other = extended_path(data)
-        if other is not None:
-            path = os.path.join(side.root, *name.split("/"))
-            yield path, os.path.normpath(os.path.join(os.path.dirname(path), other))
-
-
-class GitFolder:
-    """The files beside a set-up as they are in a commit, or staged. Links are not followed: git has only where they lead."""
-
-    def __init__(self, side: GitFiles, path: str, near: str) -> None:
-        """`path` is the set-up's name in the tree, `near` what it is called."""
-        self.side, self.path, self.near = side, path, near
-        self.own = os.path.basename(path)
-        self._of = f" ({side.revision})" if side.revision else ""
-        self.called = f"{near}{self._of}"
-
-    def name(self, path: str) -> str:
-        return f"{name_beside(self.near, path)}{self._of}"
-
-    def place(self, path: str) -> str:
-        return os.path.normpath(os.path.join(os.path.dirname(self.path), path)).replace(os.sep, "/")
-
-    def is_extended(self) -> bool:
-        return False  # what is compared is compared as set-ups are
-
-    def read(self, path: str, most: int) -> bytes:
-        place = self.place(path)
-        if place.split("/")[0] == "..":
-            raise Refused(f"{self.name(path)} lies outside the repository", "shared parts are read from inside it only")
-        try:
-            return self.side.content(place, most)
-        except FileNotFoundError:
-            raise Refused(
-                f"there is no file {self.name(path)}", "the path is relative to the folder of this file"
-            ) from None
-        except OSError as error:
-            raise Refused(
-                f"{self.name(path)} cannot be read: {error.strerror}", "name a file with shared parts"
-            ) from None
+        return GitFolder(side, self.name(near), files.printable(near), compared=True)

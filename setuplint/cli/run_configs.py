@@ -113,7 +113,7 @@ def staged_files() -> GitFiles:
     from setuplint.club import git_files
 
     try:
-        return git_files.staged_files(".")
+        return git_files.staged_files(os.curdir)
     except git_files.GitError as error:
         raise Trouble(f"--staged: {error}") from None
 

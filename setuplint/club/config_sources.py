@@ -100,11 +100,10 @@ class GitSource(NamedTuple):
         inside = self._name(folder)
         start = "" if inside == "." else f"{inside}/"
         names = [n for n in self.files.under(start.rstrip("/")) if n.endswith(".toml") and "/" not in n[len(start) :]]
-        names = [name for name in names if not name[len(start) :].startswith(".")][: club_rules.MOST + 1]
-        for name in names:
+        for name in names[: club_rules.MOST + 1]:
             if self.files.entries[name].mode == LINK:
                 raise BookError(f"{self.shown(os.path.join(self.files.root, name))}: no link is followed in a revision")
-        blobs = {name: self.files.entries[name].name for name in names}
+        blobs = {name: self.files.entries[name].name for name in names[: club_rules.MOST + 1]}
         texts = self.files.contents(blobs.values(), club_rules.LARGEST)
         return [
             RuleText(path, self.shown(path), texts[blob])

@@ -6,13 +6,15 @@ import os
 import subprocess
 from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
+from hashlib import sha256
 from typing import NamedTuple
 
 REGULAR = ("100644", "100755")
 LINK = "120000"
+STAGED = ("ls-files", "--stage", "-z")
 
 
-class GitError(ValueError):
+class GitError(OSError):
     """What git could not do, in one line."""
 
 
@@ -80,11 +82,12 @@ class GitFiles(NamedTuple):
     root: str
     commit: str = ""
     revision: str = ""
+    stamp: str = ""  # tells what is staged from what was staged before
 
     @property
     def entries(self) -> Mapping[str, Blob]:
         """Every file by its name, links among them."""
-        return _entries(self.root, self.commit)
+        return _entries(self.root, self.commit, self.stamp)
 
     def name(self, path: str) -> str | None:
         """The name of a path of the work tree; None where it lies outside. Links on the way are followed as they lie there."""
@@ -129,8 +132,10 @@ class GitFiles(NamedTuple):
 
 def staged_files(folder: str) -> GitFiles:
     """What is staged in the work tree that a folder is in, as it is now."""
-    _entries.cache_clear()
-    return GitFiles(work_tree(folder))
+    root = work_tree(folder)
+    found = GitFiles(root, stamp=sha256(git(root, *STAGED)).hexdigest())
+    _ = found.entries  # GitError where a merge was left undone
+    return found
 
 
 def files_at(folder: str, revision: str) -> GitFiles:
@@ -144,11 +149,11 @@ def _lines(words: Collection[str]) -> bytes:
 
 
 @lru_cache(maxsize=8)
-def _entries(root: str, commit: str) -> dict[str, Blob]:
+def _entries(root: str, commit: str, stamp: str) -> dict[str, Blob]:
     if commit:
         raw, field = git(root, "ls-tree", "-r", "-z", "--full-tree", commit), 2
     else:
-        raw, field = git(root, "ls-files", "--stage", "-z", "--full-name"), 1
+        raw, field = git(root, *STAGED), 1
     found: dict[str, Blob] = {}
     for each in filter(None, raw.split(b"\0")):
         head, _, name = each.partition(b"\t")

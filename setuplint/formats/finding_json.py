@@ -85,6 +85,7 @@ def summary_values(summary: Summary) -> dict[str, object]:
         "rules": summary.rules,
         "shared-parts": summary.parts,
         "extending": summary.extending,
+        "neighbours": summary.neighbours,
         "passed-over": len(summary.passed_over),
         "troubles": summary.troubles,
         "caution": CAUTION,

@@ -227,6 +227,7 @@ SUMMARY = _object(
         "rules": _count("Rules that were decided: the most for one setup."),
         "shared-parts": _count("Files that setups extend: looked through for their own mistakes."),
         "extending": _count("Setups that were linted because they extend a shared part that was given."),
+        "neighbours": _count("Setups that were not given, and only compared with the given ones of their radios."),
         "passed-over": _count("Files and links that were not looked at: the list of that name has them."),
         "troubles": _list({"type": "string"}, "What could not be read, and why: status 2."),
         "caution": _text("What a result does not say."),

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report, shortened
 from setuplint.formats.numbers import counted
 from setuplint.formats.passed_over import REASONS, PassedOver, passed_over_words
@@ -122,6 +122,7 @@ class Summary:
     states: int = 0
     rules: int = 0
     parts: int = 0  # shared parts: read for their own mistakes
+    neighbours: int = 0  # of `files`, those that were not given, and compared with setups of their radio alone
     extending: int = 0  # of `files`, those that were not given, but extend a shared part that was
     passed_over: list[PassedOver] = field(default_factory=list)  # what was not looked at, and why
     verbose: bool = False  # that is listed, not only counted
@@ -172,7 +173,7 @@ class Summary:
 
 
 # How the fields of two summaries go together.
-COUNTS = ("files", "failing", "audited", "added", "states", "parts", "extending")
+COUNTS = ("files", "failing", "audited", "added", "states", "parts", "extending", "neighbours")
 MOST = ("rules", "left_out")
 LISTS = ("overflow", "covered", "remarks", "dangers", "gone", "dropped", "open", "troubles", "passed_over")
 NUMBERS = ("found", "not_decided", "waived", "baselined", "rule_sets")

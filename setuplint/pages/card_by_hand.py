@@ -22,8 +22,9 @@ OBSERVATIONS = {
     ),
     "connected": ("Hold on, stick down: nothing turns, however long you wait.",),
     "turns": (
-        "Hold off; raise the throttle stick slowly until the motor just turns, and read its channel. Stick down, hold on.",
-        "It must be above what the file gives as the stop. If it is not, the file's motor-off is wrong: measure again.",
+        "Hold off; raise the throttle stick slowly until the motor just turns, then lower it until it just stands still, and "
+        "read its channel there. Stick down, hold on.",
+        "It must not be below what the file gives as the stop. If it is, the file's motor-off is wrong: measure again.",
     ),
     "cuts": ("Hold off, stick up a little until the motor turns, hold on: it stops at once. Stick down.",),
     "stops": (
@@ -50,9 +51,9 @@ ENGINE_OBSERVATIONS = {
         "the rotor head stands still when it is let go of.",
     ),
     "turns": (
-        "Hold off; raise the throttle stick slowly, only until the clutch begins to take the rotor head along, and read the "
-        "channel. Stick down, hold on: no more throttle than that on the bench.",
-        "It must be above what the file gives as rotor-free. If it is not, that is wrong: measure again.",
+        "Hold off; raise the throttle stick slowly, only until the clutch begins to take the rotor head along; lower it "
+        "until the head just runs free, and read the channel there. Stick down, hold on: no more throttle on the bench.",
+        "It must not be below what the file gives as rotor-free. If it is, that is wrong: measure again.",
     ),
     "cuts": (
         "Hold off, stick up until the clutch just takes, hold on: the engine idles at once, and the head runs down.",
@@ -142,18 +143,22 @@ def observations(words: CardWords, step: CardStep) -> Iterator[str]:
         yield "From a stop it takes 2 s or more to full speed, as the file says: time one start."
 
 
-def measurements(words: CardWords, step: CardStep) -> Iterator[tuple[str, str]]:
-    """The places to write a number, each with what it is and what the file says."""
+def measurements(words: CardWords, step: CardStep) -> Iterator[tuple[str, str, str]]:
+    """The places to write a number, each with what it is, what the file says, and what a record calls it."""
     craft = words.setup.craft
     if step.key == "turns" and words.setup.is_engine:
-        yield "the clutch takes at", _file_value(words, craft.rotor_free, "the file's rotor-free is")
+        yield (
+            "the head just runs free at",
+            _file_value(words, craft.rotor_free, "the file's rotor-free is"),
+            "craft.rotor-free",
+        )
     elif step.key == "turns":
-        yield "first turns at", _file_value(words, craft.motor_off, "the file's motor-off is")
+        yield "just stands still at", _file_value(words, craft.motor_off, "the file's motor-off is"), "craft.motor-off"
     if step.key == "shut":
-        yield "just shut at", _file_value(words, craft.motor_off, "the file's motor-off is")
+        yield "just shut at", _file_value(words, craft.motor_off, "the file's motor-off is"), "craft.motor-off"
     if step.key == "hover":
         value = craft.hover_throttle if step.subject == "hover-throttle" else craft.hover_collective
-        yield HOVERS[step.subject], _file_value(words, value, "the file says")
+        yield HOVERS[step.subject], _file_value(words, value, "the file says"), f"craft.{step.subject}"
 
 
 def _file_value(words: CardWords, value: Fraction | None, lead: str) -> str:

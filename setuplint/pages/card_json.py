@@ -27,6 +27,7 @@ def card_values(text: CardText, card: Card) -> Values:
         "careful": text.careful,
         "warning": text.warning or None,
         "guide": _spaced(text.guide),
+        "notes": [note.text.replace(FIXED_SPACE, " ") for note in text.notes],
         "boxes": text.boxes,
         "movements": card.movements,
         "runs": list(map(run_values, text.runs)),
@@ -49,13 +50,14 @@ def card_values(text: CardText, card: Card) -> Values:
 def _box_values(box: Box, step: CardStep, craft: Craft) -> Values:
     return {
         "number": box.number,
+        "mark": box.mark,
         "key": step.key,
         "again": box.again,
         "title": box.title,
         "before": _spaced(box.before),
         "rows": [_row_values(text, row, craft) for text, row in zip(box.rows, step.rows, strict=True)],
         "after": _spaced(box.after),
-        "measure": [dict(zip(("what", "said"), _spaced(blank), strict=True)) for blank in box.blanks],
+        "measure": [dict(zip(("what", "said", "key"), _spaced(blank), strict=True)) for blank in box.blanks],
         "then": _spaced([box.then])[0],
         "shows": ["/".join(filter(None, item.key)) for item in step.shows],
     }

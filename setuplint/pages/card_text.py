@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from setuplint.bench.box_marks import box_mark, mark_of
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.findings import Report
-from setuplint.formats.fingerprint import fingerprint
+from setuplint.notes.asking import Note
 from setuplint.pages.card_by_hand import measurements, observations, preparations
 from setuplint.pages.card_power import careful, stage_texts
 from setuplint.pages.card_runs import RunText, card_runs
 from setuplint.pages.card_words import CardWords
+from setuplint.setup.fingerprint import fingerprint
 
 
 class RowText(NamedTuple):
@@ -25,7 +27,8 @@ class RowText(NamedTuple):
 
 
 class Box(NamedTuple):
-    """One thing to tick. `blanks` are places to write a number, each with what it is and what the file says."""
+    """One thing to tick. `blanks` are places to write a number, each with what it is, what the file says, and what a record
+    calls it; the record knows the box by its `mark`."""
 
     number: int
     again: bool
@@ -36,7 +39,8 @@ class Box(NamedTuple):
     after: tuple[str, ...] = ()
     then: str = ""
     shows: str = ""
-    blanks: tuple[tuple[str, str], ...] = ()
+    blanks: tuple[tuple[str, str, str], ...] = ()
+    mark: str = ""
 
 
 class StageText(NamedTuple):
@@ -61,6 +65,7 @@ class CardText(NamedTuple):
     left: tuple[str, ...]
     runs: tuple[RunText, ...] = ()
     careful: str = ""
+    notes: tuple[Note, ...] = ()
 
     @property
     def boxes(self) -> int:
@@ -74,8 +79,10 @@ def card_text(
     day: str,
     warning: str = "",
     report: Report | None = None,
+    notes: Sequence[Note] = (),
 ) -> CardText:
-    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings."""
+    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings, `notes`
+    what is good to know."""
     words = CardWords(card, values)
     stages = []
     for stage in card.stages:
@@ -98,6 +105,7 @@ def card_text(
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
         runs,
         careful(card.setup),
+        tuple(notes),
     )
 
 
@@ -119,7 +127,9 @@ def _guide(card: Card, words: CardWords) -> Iterator[str]:
 def _run_box(run: RunText) -> Box:
     rows = tuple(RowText(row.text, row.cells, (), row.danger) for row in run.rows)
     title = f"{run.signal.capitalize()} in time: {run.rule}"
-    return Box(run.number, False, title, run.channels, rows, (f"{run.message}.",), ("Tick it when this is gone.",))
+    mark = mark_of([run.rule, run.message, [row.text for row in run.rows]])
+    after = ("Tick it when this is gone.",)
+    return Box(run.number, False, title, run.channels, rows, (f"{run.message}.",), after, mark=mark)
 
 
 def _box(words: CardWords, step: CardStep, turning: bool) -> Box:
@@ -140,6 +150,7 @@ def _box(words: CardWords, step: CardStep, turning: bool) -> Box:
         words.moves(step.back, back=True, turning=turning),
         words.items(step.shows),
         tuple(measurements(words, step)),
+        box_mark(step),
     )
 
 

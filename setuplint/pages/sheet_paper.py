@@ -39,7 +39,7 @@ def _careful(setup: Setup) -> str:
 
 
 def _table_division(table: SheetTable, setup: Setup) -> Division:
-    rows: list[list[Words]] = [[*row, Gap()] for row in table.rows]
+    rows: list[list[Words]] = [[*row, Gap(f"{table.key}/{row[0]}", f"{table.title}, {row[0]}")] for row in table.rows]
     grid = Grid((*table.heads, READ_BACK), rows, table.title, "sheet")
     drawing = [Figure(partial(_curve_svg, setup, table.curve))] if table.curve else []
     note = [Paragraph(table.note, "soft")] if table.note else []

@@ -161,8 +161,8 @@ def test_the_stop_is_told_with_the_trim_that_lifts_it() -> None:
 def test_what_is_measured_has_a_blank_and_what_the_file_says() -> None:
     of, _ = told(TEXT)
     hover = box(of, "Measured in the hover: motor")
-    assert [(what, plain(said)) for what, said in hover.blanks] == [
-        ("motor", "the file says +16 % (58 of 100, 1580 µs)"),
+    assert [(what, plain(said), key) for what, said, key in hover.blanks] == [
+        ("motor", "the file says +16 % (58 of 100, 1580 µs)", "craft.hover-throttle"),
     ]
     assert "the file does not say" in written(TEXT.replace("hover-throttle = 16", ""), "markdown")
 

@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.formats.fingerprint import fingerprint
 from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
 from setuplint.pages.sheet_paper import sheet_paper
 from setuplint.plain.evaluate import evaluate, pulse
 from setuplint.plain.settings import first
+from setuplint.setup.fingerprint import fingerprint
 from tests.cli.running import ROOT, Command
 from tests.rules.edits import edited
 

@@ -13,7 +13,7 @@ import pytest
 import tomli_w
 
 import setuplint
-from setuplint.formats.fingerprint import fingerprint
+from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.problems import SetupProblem
 from tests.setup import whole
 

@@ -66,6 +66,9 @@ def shared_lines(summary: Summary, look: Look) -> Iterator[str]:
         if summary.extending:
             text += f"; for that {counted(summary.extending, 'setup')} more than were given"
         yield from wrap(f"{text}.", look.width)
+    if summary.neighbours:
+        others = f"{counted(summary.neighbours, 'setup')} of the same radios"
+        yield from wrap(f"Compared with the others: {others}, judged by that alone.", look.width)
 
 
 def rule_set_lines(summary: Summary, look: Look) -> Iterator[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from hashlib import sha256
 
-from setuplint.formats.held import held_values
+from setuplint.setup.held import held_values
 from setuplint.setup.model import Setup
 
 
