@@ -168,6 +168,7 @@ class Run:
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=self.decider.states(),
+            work=self.decider.work,
             rules=len({ask.rule.name for ask in judged if only is None or ask.rule.name in only}),
         )
 
