@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 
 from setuplint.bench import card_model, missing, proof
 from setuplint.bench.box_marks import box_mark
 from setuplint.bench.card_model import Card, CardStep, Item, Row, Stage
 from setuplint.bench.walk import Walk, starts
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Value
 from setuplint.plain.settings import Impossible
 from setuplint.plain.state import UNHEARD, State
