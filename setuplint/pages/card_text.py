@@ -89,19 +89,8 @@ def card_text(
     """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings, `notes`
     what is good to know. `since`: only the boxes that a change touches, from the file called `old`."""
     words = CardWords(card, values)
-    stages = []
-    for stage in card.stages:
-        dead = any(move.kind == card_model.UNPOWERED for move in stage.steps[-1].back)
-        dead |= stage.key == "gone" and any(row.kind in POWER_UP for step in stage.steps for row in step.rows)
-        title, note = stage_texts(card.setup, stage.key, ends_dead=dead)
-        turning = stage.key in ("motor", "hover")
-        stages.append(StageText(stage.key, title, note, tuple(_box(words, step, turning) for step in stage.steps)))
-    runs = tuple(card_runs(report, words, len(card.steps) + 1)) if report is not None else ()
-    if runs:
-        at = next(
-            (number for number, stage in enumerate(stages) if stage.key in ("range", "motor", "hover")), len(stages)
-        )
-        stages.insert(at, StageText("runs", *stage_texts(card.setup, "runs"), tuple(map(_run_box, runs))))
+    first = max((step.number for step in card.steps), default=0) + 1
+    runs = tuple(card_runs(report, words, first)) if report is not None else ()
     return CardText(
         card.setup.craft.name,
         file,
@@ -109,7 +98,7 @@ def card_text(
         fingerprint(card.setup),
         warning,
         (*(_since_guide(since, old) if since is not None else ()), *_guide(card, words)),
-        tuple(stages),
+        tuple(_stages(card, words, runs)),
         words.coverage(),
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
         runs,
@@ -117,6 +106,22 @@ def card_text(
         tuple(notes),
         old if since is not None else "",
     )
+
+
+def _stages(card: Card, words: CardWords, runs: Sequence[RunText]) -> list[StageText]:
+    """The stages, with what lint found in time before the first that is not done on the bench, or with the motor."""
+    stages = []
+    for stage in card.stages:
+        dead = any(move.kind == card_model.UNPOWERED for move in stage.steps[-1].back)
+        dead |= stage.key == "gone" and any(row.kind in POWER_UP for step in stage.steps for row in step.rows)
+        title, note = stage_texts(card.setup, stage.key, ends_dead=dead)
+        turning = stage.key in ("motor", "hover")
+        stages.append(StageText(stage.key, title, note, tuple(_box(words, step, turning) for step in stage.steps)))
+    if runs:
+        after = ("range", "motor", "hover")
+        at = next((number for number, stage in enumerate(stages) if stage.key in after), len(stages))
+        stages.insert(at, StageText("runs", *stage_texts(card.setup, "runs"), tuple(map(_run_box, runs))))
+    return stages
 
 
 def _since_guide(since: CardSince, old: str) -> Iterator[str]:
