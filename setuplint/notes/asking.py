@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, Answer
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement

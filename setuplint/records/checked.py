@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from setuplint.bench.box_marks import box_mark
 from setuplint.bench.card_model import READ, Card, CardStep, Reading, Row
 from setuplint.book.record_file import BenchRecord, SheetRow, TickedBox, exact_number
+from setuplint.dataclass import dataclass
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Craft, Setup
 

@@ -6,11 +6,11 @@ A change explains them if every reading that differs comes out with it, and none
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
 from setuplint.bench.card_model import GONE
+from setuplint.dataclass import replace
 from setuplint.records.checked import NEAR, Compared, Explained, RecordCheck, is_near
 from setuplint.records.slips import Dial, Slip, dials, outputs_of, plain_slips, turned
 from setuplint.setup.model import Setup

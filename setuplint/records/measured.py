@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -11,6 +10,7 @@ from setuplint.book.record_file import BenchRecord, exact_number
 from setuplint.curves.bends import slope_range
 from setuplint.curves.cubics import curve
 from setuplint.curves.soften import FULL, HALF, softened
+from setuplint.dataclass import dataclass
 from setuplint.findings import Edit
 from setuplint.formats.numbers import decimal
 from setuplint.formats.patch import edited_text

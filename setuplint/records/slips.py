@@ -7,11 +7,11 @@ number of a setup, between its limits, so two tries tell the third.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations
 from typing import Any, NamedTuple
 
+from setuplint.dataclass import replace
 from setuplint.formats.numbers import decimal, percent
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import Memory, State
