@@ -24,9 +24,12 @@ if TYPE_CHECKING:
 
     from setuplint.book.choices import Choices
     from setuplint.book.radios import Habits, RadioRecord
+    from setuplint.book.record_file import BenchRecord
     from setuplint.club.config import Config as Policy
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
+    from setuplint.notes.asking import Note
+    from setuplint.records.checked import RecordCheck
 
 
 class LoadedSetup:
@@ -56,6 +59,13 @@ class LoadedSetup:
     def curve(self, name: str) -> DrawnCurve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
         return DrawnCurve(self.model, self.model.curves[name].name)
+
+    def notes(self) -> list[Note]:
+        """What is good to know about the craft, in sentences, each decided over every state that can be reached: `topic`, `text`,
+        `decided`, and `basis`, the questions behind it."""
+        from setuplint.notes.handling import handling_notes
+
+        return handling_notes(self.model, self.texts.values)
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"
@@ -250,6 +260,23 @@ def _linted(setup: Setup) -> Report:
     from setuplint.book import run
 
     return run.lint(setup.texts, setup.model, setup.problems)
+
+
+def check_record(setup: Setup | Model, record: BenchRecord | str | os.PathLike[str]) -> RecordCheck:
+    """Hold a record, or the file of one, against its setup: `.proved` and `.open` are numbers of boxes on the bench card,
+    `.differing` what was read otherwise (percent), `.explained` the single changes of the setup that give just these readings.
+    `.fits` says whether it is of this setup, by the fingerprint; `.holds` whether it proves something and nothing speaks against
+    it. OSError where the file cannot be read, ValueError where it is no record."""
+    from setuplint.bench.stages import bench_card
+    from setuplint.book.record_file import LARGEST, BenchRecord, read_record
+    from setuplint.records.checked import checked_record
+    from setuplint.records.explain import explained_check
+
+    model = setup.model if isinstance(setup, Setup) else setup
+    if not isinstance(record, BenchRecord):
+        with open(record, "rb") as file:
+            record = read_record(file.read(LARGEST + 1), os.fspath(record))
+    return explained_check(model, checked_record(record, model, bench_card(model)))
 
 
 Number = int | float | str | Decimal | Fraction

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass, field
 from setuplint.engine.answers import Value
 from setuplint.plain.state import Memory, State
 from setuplint.setup.formulas import TRUE, Formula

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 
 from setuplint.book import waivers
@@ -15,6 +14,7 @@ from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
@@ -163,6 +163,7 @@ class Run:
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=self.decider.states(),
+            work=self.decider.work,
             rules=len({ask.rule.name for ask in judged if only is None or ask.rule.name in only}),
         )
 

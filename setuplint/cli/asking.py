@@ -9,7 +9,7 @@ from setuplint.cli.console import stdout_look, write_error
 from setuplint.cli.drafts import Draft
 from setuplint.cli.files import printable
 from setuplint.cli.new_options import option_name
-from setuplint.cli.radio_habits import SwitchHabit, switch_habits
+from setuplint.cli.radio_habits import SwitchHabit, habits_by_question
 from setuplint.cli.trouble import Trouble
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import plain, wrap
@@ -63,16 +63,10 @@ class TerminalInterview:
             if self._line("Go on with it? [yes]").lower() in ("", "y", "yes"):
                 self.typed = {key: reply for key, reply in self.draft.replies.items() if key not in self.given}
 
-    def habits(self, found: Course) -> dict[str, SwitchHabit]:
-        """By the keys of questions: the switches that most craft of the same radio have."""
-        radio = found.answers.get("radio")
-        habits = switch_habits(Path(self.file).parent, radio) if radio else {}
-        return {q.key: habits[q.habit] for q in interview().questions if q.habit in habits}
-
     def _ask_next(self) -> bool:
         """Asks one question, or takes a word that is about the interview. False once all are answered."""
         found = course({**self.given, **self.typed}, asking=True)
-        habits = self.habits(found)
+        habits = habits_by_question(Path(self.file).parent, found.answers.get("radio"))
         if habits:
             suggested = {key: habit.switch for key, habit in habits.items()}
             found = course({**self.given, **self.typed}, asking=True, suggested=suggested)

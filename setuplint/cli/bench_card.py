@@ -28,6 +28,6 @@ def run(args: argparse.Namespace) -> int:
         )
     report = single_setup.linted(given, today)
     warning = hazard_warning(report, "card")
-    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report)
+    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report, setup.notes())
     single_setup.write_page(args.out, paper_text(card_paper(text, card), form))
     return 0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -12,6 +11,7 @@ from setuplint import library
 from setuplint.cli import files, run_configs
 from setuplint.cli.console import stdout_look
 from setuplint.cli.outputs import Output
+from setuplint.dataclass import replace
 from setuplint.findings import FAIL_ON, Finding, Place, Report
 from setuplint.formats import reports
 from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver

@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from pathlib import Path
 
 from setuplint import library
-from setuplint.cli import files, whole_files
+from setuplint.cli import files, single_setup, whole_files
 from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
 from setuplint.cli.new_options import option_name, option_replies
 from setuplint.cli.trouble import Trouble, complain
@@ -23,6 +24,8 @@ def run(args: argparse.Namespace) -> int:
     if not args.file:
         raise Trouble(files.NO_PATH)
     given = option_replies(args)
+    if args.page:
+        return _page(args.file, given)
     if not (args.ask or ("rotor" not in given and sys.stdin is not None and sys.stdin.isatty())):
         return _written(args.file, given)
     from setuplint.cli.asking import TerminalInterview
@@ -33,6 +36,18 @@ def run(args: argparse.Namespace) -> int:
     status = _written(args.file, asking.replies())
     asking.draft.remove()
     return status
+
+
+def _page(file: str, given: dict[str, str]) -> int:
+    """Writes the page, with what the options say filled in."""
+    from setuplint.cli.radio_habits import suggested_switches
+    from setuplint.pages.interview_page import interview_page
+
+    page = interview_page(given, suggested_switches(Path(file).parent, given.get("radio", "")))
+    single_setup.write_page(None if file == "-" else file, page)
+    if file != "-":
+        write_out(f"Written: {files.printable(file)}. Open it in a browser: it asks, and writes the setup.\n")
+    return 0
 
 
 def _written(file: str, replies: dict[str, str]) -> int:

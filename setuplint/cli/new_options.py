@@ -52,6 +52,7 @@ def _options() -> tuple[Option, ...]:
 OPTIONS = (
     option("file", metavar="FILE", help="the file to write; it must not exist yet; - prints it"),
     option("--ask", action="store_true", help=ASK),
+    option("--page", action="store_true", help="FILE is a page (.html) that asks the same and writes the setup"),
     *_options(),
 )
 

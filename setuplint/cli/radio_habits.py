@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setuplint.cli import files
+from setuplint.interview.data import interview
 from setuplint.setup import formulas as f
 from setuplint.setup import loaded_setup
 from setuplint.setup.file_sources import Folder
@@ -36,6 +37,16 @@ def switch_habits(folder: Path, radio: str) -> dict[str, SwitchHabit]:
             craft.setdefault((purpose, switch), setup.craft.name)
     best = {purpose: count.most_common(1)[0][0] for purpose, count in votes.items()}
     return {purpose: SwitchHabit(switch, craft[purpose, switch]) for purpose, switch in best.items()}
+
+
+def habits_by_question(folder: Path, radio: object) -> dict[str, SwitchHabit]:
+    """The same by the keys of the interview's questions; none where there is no radio."""
+    habits = switch_habits(folder, radio) if isinstance(radio, str) and radio else {}
+    return {question.key: habits[question.habit] for question in interview().questions if question.habit in habits}
+
+
+def suggested_switches(folder: Path, radio: str) -> dict[str, str]:
+    return {key: habit.switch for key, habit in habits_by_question(folder, radio).items()}
 
 
 def _setup_at(path: Path) -> Setup | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -14,6 +13,7 @@ from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
 from setuplint.club.config_sources import DISK, ConfigSource, is_inside
 from setuplint.club.nearest import NearestFile
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import NEWEST, SIGNALS
 from setuplint.setup.problems import Nearest, quoted, word_list
 from setuplint.source import Document, Span, parsed_document

@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
@@ -24,6 +23,7 @@ from setuplint.club.git_files import GitFiles
 from setuplint.club.implication import finds_as_much
 from setuplint.club.nearest import NearestFile
 from setuplint.club.policy import policy_of
+from setuplint.dataclass import dataclass
 from setuplint.findings import FAIL_ON, SIGNALS
 from setuplint.setup.problems import word_list
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
@@ -25,6 +24,7 @@ from setuplint.comparison.outputs import (
 )
 from setuplint.comparison.regions import Question, RegionFinder, RegionSet
 from setuplint.comparison.samples import thresholds
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Region
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 

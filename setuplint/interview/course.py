@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
+from setuplint.dataclass import dataclass, field
 from setuplint.interview.data import Interview, Question, interview
 from setuplint.interview.functions import FUNCTIONS
-from setuplint.interview.replies import Misread, answer
+from setuplint.interview.replies import Misread, answer, complaint
 from setuplint.interview.terms import Tree, holds, value
 
 
@@ -117,11 +117,12 @@ def _step(
 def _answer_of(names: CourseNames, step: Step) -> Any:
     if step.reply is None or not step.reply.strip():
         if step.question.needed and step.reply is not None:
-            raise Misread("This one is needed: all else depends on it.")
+            raise Misread(complaint(names.data, "needed"))
         return step.default
-    found = answer(names.data, step.question, step.reply, names.look_up("channels"))
+    channels = names.look_up("channels") if step.question.reader == "places" else []
+    found = answer(names.data, step.question, step.reply, channels)
     if found is None and step.question.needed:
-        raise Misread("This one is needed: all else depends on it.")
+        raise Misread(complaint(names.data, "needed"))
     return step.default if found is None else found
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from setuplint.dataclass import dataclass, field
 from setuplint.interview.terms import Tree, term, text_term
 
 NUMBER = r"([-+]?[0-9]{1,7}(?:\.[0-9]{1,4})?)"
@@ -52,6 +52,7 @@ class Interview:
     """All of it."""
 
     words: dict[str, Any]  # "unknown", "none", "tidy"
+    complaints: dict[str, Tree]
     readers: dict[str, dict[str, Any]]
     questions: tuple[Question, ...]
     values: dict[str, Tree]
@@ -68,6 +69,7 @@ def interview() -> Interview:
     )
     return Interview(
         {word: asked[word] for word in ("unknown", "none", "tidy")},
+        {name: text_term(text) for name, text in asked["complaints"].items()},
         {name: _reader(table) for name, table in asked["readers"].items()},
         tuple(map(_question, asked["questions"])),
         {name: term(text) for name, text in made["values"].items()},

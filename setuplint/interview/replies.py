@@ -29,14 +29,26 @@ def answer(interview: Interview, question: Question, reply: str, channels: list[
     if question.none and low in interview.words["none"]:
         return False
     if question.yes_no or question.choices:
-        return _choice(question, low)
+        words = list(YES_NO) if question.yes_no else list(question.choices)
+        chosen = _choice(words, low)
+        if chosen is None:
+            raise Misread(complaint(interview, "choice", words=words))
+        return YES_NO[chosen] if question.yes_no else chosen
     if question.sticks:
-        return _names(interview.readers["names"], low, STICKS)
+        found = _names(interview.readers["names"], low, STICKS)
+        if found is None:
+            raise Misread(complaint(interview, "sticks", words=list(STICKS)))
+        return found
     found = reading(interview, question.reader, text, channels)
     if found is None:
-        either = ", or no" if question.none else ""
-        raise Misread(f"“{text}” is not {interview.readers[question.reader]['says']}{either}")
+        says = interview.readers[question.reader]["says"]
+        raise Misread(complaint(interview, "misread", reply=text, says=says, none=question.none))
     return found
+
+
+def complaint(interview: Interview, which: str, **names: Any) -> str:
+    """One of the sentences about a reply that is no answer."""
+    return str(value(interview.complaints[which], names.get, FUNCTIONS))
 
 
 def reading(interview: Interview, reader: str, reply: str, channels: list[str] | None = None) -> Any:
@@ -75,12 +87,9 @@ def tidied(interview: Interview, reply: str) -> str:
     return text
 
 
-def _choice(question: Question, low: str) -> Any:
-    words = list(YES_NO) if question.yes_no else list(question.choices)
+def _choice(words: list[str], low: str) -> str | None:
     fitting = [low] if low in words else [word for word in words if low and word.startswith(low)]
-    if len(fitting) != 1:
-        raise Misread(f"One of {', '.join(words)}, or unknown.")
-    return YES_NO[fitting[0]] if question.yes_no else fitting[0]
+    return fitting[0] if len(fitting) == 1 else None
 
 
 def _number(rules: dict[str, Any], low: str) -> Fraction | None:
@@ -104,8 +113,6 @@ def _names(rules: dict[str, Any], low: str, among: tuple[str, ...] = ()) -> Any:
     fit = fit and all(name in among if among else name not in NOT_NAMES for name in names)
     if fit and len(set(names)) == len(names) and len(names) <= int(rules["most"]):
         return names
-    if among:
-        raise Misread(f"Some of {', '.join(among)}, with commas between, each only once.")
     return None
 
 

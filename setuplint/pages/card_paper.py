@@ -9,6 +9,7 @@ from setuplint.formats import document as doc
 from setuplint.formats.numbers import counted
 from setuplint.pages.card_json import card_values
 from setuplint.pages.card_text import Box, CardText, StageText
+from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.papers import paper_head
 
 PROVED = "Each was found in a step by the evaluator that knows nothing of how the steps were chosen: none is missing."
@@ -19,8 +20,10 @@ def card_paper(text: CardText, card: Card) -> doc.Paper:
     facts = (text.file, text.day, f"fingerprint {text.fingerprint}", boxes)
     head = paper_head(f"{text.craft}: bench card", facts, text.careful, text.warning, doc.Bullets(text.guide, "guide"))
     stages = (_stage_blocks(number, stage) for number, stage in enumerate(text.stages, start=1))
+    notes = [doc.Division((doc.Heading(2, TITLE), *note_blocks(text.notes, 3)))] if text.notes else []
     end = doc.Division(list(_end_blocks(text)), "end")
-    return doc.Paper(f"{text.craft}: bench card", (head, *stages, end), card_values(text, card), styles=("card.css",))
+    blocks = (head, *notes, *stages, end)
+    return doc.Paper(f"{text.craft}: bench card", blocks, card_values(text, card), styles=("card.css",))
 
 
 def _stage_blocks(number: int, stage: StageText) -> doc.Division:

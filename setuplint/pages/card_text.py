@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from setuplint.bench.box_marks import box_mark
+from setuplint.bench.box_marks import box_mark, mark_of
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.findings import Report
+from setuplint.notes.asking import Note
 from setuplint.pages.card_by_hand import measurements, observations, preparations
 from setuplint.pages.card_power import careful, stage_texts
 from setuplint.pages.card_runs import RunText, card_runs
@@ -64,6 +65,7 @@ class CardText(NamedTuple):
     left: tuple[str, ...]
     runs: tuple[RunText, ...] = ()
     careful: str = ""
+    notes: tuple[Note, ...] = ()
 
     @property
     def boxes(self) -> int:
@@ -77,8 +79,10 @@ def card_text(
     day: str,
     warning: str = "",
     report: Report | None = None,
+    notes: Sequence[Note] = (),
 ) -> CardText:
-    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings."""
+    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings, `notes`
+    what is good to know."""
     words = CardWords(card, values)
     stages = []
     for stage in card.stages:
@@ -101,6 +105,7 @@ def card_text(
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
         runs,
         careful(card.setup),
+        tuple(notes),
     )
 
 
@@ -122,7 +127,9 @@ def _guide(card: Card, words: CardWords) -> Iterator[str]:
 def _run_box(run: RunText) -> Box:
     rows = tuple(RowText(row.text, row.cells, (), row.danger) for row in run.rows)
     title = f"{run.signal.capitalize()} in time: {run.rule}"
-    return Box(run.number, False, title, run.channels, rows, (f"{run.message}.",), ("Tick it when this is gone.",))
+    mark = mark_of([run.rule, run.message, [row.text for row in run.rows]])
+    after = ("Tick it when this is gone.",)
+    return Box(run.number, False, title, run.channels, rows, (f"{run.message}.",), after, mark=mark)
 
 
 def _box(words: CardWords, step: CardStep, turning: bool) -> Box:

@@ -8,10 +8,10 @@ as they were when they could be read last (`repair`), so that changes elsewhere 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from setuplint.book import run
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats.summary import summary_of
 from setuplint.formats.tally import Tally
