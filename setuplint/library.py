@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from setuplint.findings import RENDERERS, Finding, Report
 from setuplint.setup import loaded_setup as load_setup
-from setuplint.setup.file_sources import FileSource, Folder, TextsByName
+from setuplint.setup.file_sources import RECORD, FileSource, Folder, TextsByName
 from setuplint.setup.model import Setup as Model
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
@@ -139,7 +139,8 @@ def lint_text(
 
     texts, model, problems = load_setup(text, name, beside)
     choices = choices or _choices(_policy(config, name), rules)
-    return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits)
+    records = beside.records() if beside is not None and choices is not None and choices.require_record else None
+    return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits, records=records)
 
 
 def lint_together(
@@ -151,8 +152,8 @@ def lint_together(
     today: date | None = None,
     choices: Choices | None = None,
 ) -> list[Report]:
-    """Lint the setups of one pilot: files, or texts by their names. Those that name one radio are compared with each
-    other too. The reports are in the order given. `config` is as for `lint`, but texts have none unless one is given;
+    """Lint the setups of one pilot: files, or texts by their names, records among them. Those that name one radio are compared
+    with each other too. The reports are in the order given. `config` is as for `lint`, but texts have none unless one is given;
     `choices` as for `lint_text`. OSError where a file cannot be read, ValueError where a claim or setuplint.toml is
     broken."""
     from setuplint.book import radios
@@ -160,7 +161,8 @@ def lint_together(
     texts: dict[str, str | bytes]
     beside: dict[str, FileSource]
     if isinstance(setups, Mapping):
-        texts, beside = dict(setups), {name: TextsByName(setups, name) for name in setups}
+        texts = {name: text for name, text in setups.items() if not name.endswith(RECORD)}
+        beside = {name: TextsByName(setups, name) for name in texts}
         config = False if config is True else config
     else:
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
