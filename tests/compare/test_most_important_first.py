@@ -169,3 +169,22 @@ def test_what_cannot_be_read_is_not_compared_and_not_zero(old: str, new: str, op
         found = compared(pair[1], pair[0])
         assert open_ in [each.subject for each in found.open]
         assert [each.subject for each in found.changes if re.search(rf"\b{silent}\b", each.subject)] == []
+
+
+HELD = REFERENCE[REFERENCE.index("[overrides.held]") : REFERENCE.index("[overrides.rescue-power]")]
+LOST = {
+    "a merge left undone": REFERENCE.replace(HELD, f"<<<<<<< ours\n{HELD}=======\n{HELD}>>>>>>> theirs\n"),
+    "a heading that may be any": REFERENCE.replace("[alarms.link-weak]", "["),
+}
+
+
+@pytest.mark.parametrize("kind", LOST)
+def test_what_may_stand_in_what_is_lost_is_not_gone_and_one_line_says_what_that_costs(kind: str) -> None:
+    found = compared(LOST[kind])
+    assert found.changes == ()
+    assert found.open
+    assert [finding.rule for finding in found.gained if finding.signal == "danger"] == ["not-toml"]
+    assert len(found.gained) <= 2, "the other may be a danger that waits for a key"
+    back = compared(REFERENCE, LOST[kind])
+    assert back.changes == ()
+    assert not any(finding.signal == "danger" for finding in back.gained)
