@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from setuplint.dataclass import dataclass, field
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Waiver
 from setuplint.setup.texts import Texts
@@ -178,6 +178,7 @@ class Report:
     remarks: tuple[Remark, ...] = ()
     states: int = 0  # states of the controls (cells of them) that the verdicts cover
     rules: int = 0  # rules that were decided
+    work: int = 0  # what that took, in units of the budget
     edition: int = NEWEST  # of the rule set
     pinned: bool = False  # whether setuplint.toml asks for that edition; else it is the newest
     config: str = ""  # the setuplint.toml that holds for it, if any

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from setuplint.findings import RENDERERS, Finding, Report
 from setuplint.setup import loaded_setup as load_setup
-from setuplint.setup.file_sources import FileSource, Folder, TextsByName
+from setuplint.setup.file_sources import RECORD, FileSource, Folder, TextsByName
 from setuplint.setup.model import Setup as Model
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
@@ -24,8 +24,11 @@ if TYPE_CHECKING:
 
     from setuplint.book.choices import Choices
     from setuplint.book.radios import Habits, RadioRecord
+    from setuplint.book.record_file import BenchRecord
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
+    from setuplint.notes.asking import Note
+    from setuplint.records.checked import RecordCheck
 
 
 class LoadedSetup:
@@ -55,6 +58,13 @@ class LoadedSetup:
     def curve(self, name: str) -> DrawnCurve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
         return DrawnCurve(self.model, self.model.curves[name].name)
+
+    def notes(self) -> list[Note]:
+        """What is good to know about the craft, in sentences, each decided over every state that can be reached: `topic`, `text`,
+        `decided`, and `basis`, the questions behind it."""
+        from setuplint.notes.handling import handling_notes
+
+        return handling_notes(self.model, self.texts.values)
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"
@@ -127,7 +137,8 @@ def lint_text(
 
     texts, model, problems = load_setup(text, name, beside)
     choices = choices or _choices(config, name, rules)
-    return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits)
+    records = beside.records() if beside is not None and choices is not None and choices.require_record else None
+    return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits, records=records)
 
 
 def lint_together(
@@ -139,8 +150,8 @@ def lint_together(
     today: date | None = None,
     choices: Choices | None = None,
 ) -> list[Report]:
-    """Lint the setups of one pilot: files, or texts by their names. Those that name one radio are compared with each
-    other too. The reports are in the order given. `config` is as for `lint`, but texts have none unless one is given;
+    """Lint the setups of one pilot: files, or texts by their names, records among them. Those that name one radio are compared
+    with each other too. The reports are in the order given. `config` is as for `lint`, but texts have none unless one is given;
     `choices` as for `lint_text`. OSError where a file cannot be read, ValueError where a claim or setuplint.toml is
     broken."""
     from setuplint.book import radios
@@ -148,7 +159,8 @@ def lint_together(
     texts: dict[str, str | bytes]
     beside: dict[str, FileSource]
     if isinstance(setups, Mapping):
-        texts, beside = dict(setups), {name: TextsByName(setups, name) for name in setups}
+        texts = {name: text for name, text in setups.items() if not name.endswith(RECORD)}
+        beside = {name: TextsByName(setups, name) for name in texts}
         config = False if config is True else config
     else:
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
@@ -223,6 +235,23 @@ def _linted(setup: Setup) -> Report:
     from setuplint.book import run
 
     return run.lint(setup.texts, setup.model, setup.problems)
+
+
+def check_record(setup: Setup | Model, record: BenchRecord | str | os.PathLike[str]) -> RecordCheck:
+    """Hold a record, or the file of one, against its setup: `.proved` and `.open` are numbers of boxes on the bench card,
+    `.differing` what was read otherwise (percent), `.explained` the single changes of the setup that give just these readings.
+    `.fits` says whether it is of this setup, by the fingerprint; `.holds` whether it proves something and nothing speaks against
+    it. OSError where the file cannot be read, ValueError where it is no record."""
+    from setuplint.bench.stages import bench_card
+    from setuplint.book.record_file import LARGEST, BenchRecord, read_record
+    from setuplint.records.checked import checked_record
+    from setuplint.records.explain import explained_check
+
+    model = setup.model if isinstance(setup, Setup) else setup
+    if not isinstance(record, BenchRecord):
+        with open(record, "rb") as file:
+            record = read_record(file.read(LARGEST + 1), os.fspath(record))
+    return explained_check(model, checked_record(record, model, bench_card(model)))
 
 
 Number = int | float | str | Decimal | Fraction

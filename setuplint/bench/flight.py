@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from functools import partial
 
 from setuplint.bench import items, proof, stick_positions
@@ -14,6 +13,7 @@ from setuplint.bench.routes import Plan, Route, arrive, arrive_from_power_up, is
 from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
 from setuplint.bench.told import is_untold
 from setuplint.bench.walk import Walk
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from setuplint.bench import card_model, order, proof, retrace, told
 from setuplint.bench.card_model import Card, CardStep, Item, NotShown, Row, Stage
@@ -13,6 +12,7 @@ from setuplint.bench.routes import Home, Plan, Route, arrive, first_route, is_un
 from setuplint.bench.walk import Walk
 from setuplint.bench.work import BEYOND, LOOKS_A_STAGE, QUESTIONS_A_STAGE, CardWork
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
 from setuplint.plain.settings import Impossible

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Reading, Row
 from setuplint.bench.walk import failsafe_readings, readings
+from setuplint.dataclass import replace
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench.work import CardWork, setup_size
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.answers import NOT_DECIDED, Answer
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement

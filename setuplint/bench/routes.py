@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice, permutations
 
@@ -12,6 +11,7 @@ from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, SPRUNG
 from setuplint.bench.questions import CardQuestions
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal_readings
+from setuplint.dataclass import dataclass, field
 from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.plain.resting import shows_cell
 from setuplint.plain.state import LOST, UNHEARD, State

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
 from setuplint.bench import items
@@ -19,6 +18,7 @@ from setuplint.bench.ground import add_power_up, add_receiver
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
 from setuplint.bench.maker import Maker
 from setuplint.bench.warnings import add_alarms, add_failsafe
+from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 

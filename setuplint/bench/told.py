@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import missing
@@ -13,6 +12,7 @@ from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Home, Route, first_route
 from setuplint.bench.walk import expected_row
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.answers import NOT_JUDGED, Answer, Case
 from setuplint.plain.channel_values import output
 from setuplint.plain.state import OFF

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from copy import copy
-from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Move, Reading, Row
 from setuplint.bench.work import CardWork, setup_size
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth

@@ -14,7 +14,6 @@ import sqlite3
 import stat
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -26,6 +25,7 @@ from setuplint.book.radios import Habits
 from setuplint.cli import files
 from setuplint.cli.run_configs import file_choices
 from setuplint.cli.trouble import Trouble
+from setuplint.dataclass import replace
 from setuplint.findings import NotJudged, Report
 from setuplint.setup.file_sources import Refused, extended_path, repository_root
 from setuplint.setup.texts import Texts

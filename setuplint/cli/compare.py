@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
 from typing import NamedTuple
 
@@ -19,6 +19,9 @@ from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls
+from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.comparison_groups import ComparedSetup, compared_setup, told_once
+from setuplint.formats.passed_over import PassedOver
 
 DIFFERENCE = "difference"
 
@@ -42,38 +45,64 @@ class Judging(NamedTuple):
 
 
 def run(args: argparse.Namespace) -> int:
-    form = import_module(f"setuplint.formats.comparisons.{args.format}")
-    shown = stdout_look()
-    pairs, policy, said, side = _compared_sides(args)
+    pairs, policy, said, side, passed_over = _compared_sides(args)
     judging = Judging(Configs(paths=args.paths, files=run_configs.policy_files(args.policy) or side), args.baseline)
-    compared = differing = failing = hidden = 0
-    room = form.ROOM
-    troubles: list[str] = []
-    write_out(form.opening(policy, said, shown))
-    progress = Progress()
-    for read in progress.over(pairs, "Comparing"):
+    output = _ComparisonOutput(args.format)
+    differing = failing = 0
+    output.open(policy, said)
+    for read in output.progress.over(pairs, "Comparing"):
         try:
             comparison, reports, values = comparison_of(*read(), judging)
         except Trouble as trouble:
-            progress.clear()
+            output.progress.clear()
             complain(str(trouble))
-            troubles.append(str(trouble))
+            output.troubles.append(str(trouble))
             continue
-        text = form.section(comparison, reports, values, shown)
-        if room is not None:
-            room -= len(text.encode())
-            hidden += room < 0
-        if room is None or room >= 0:
-            progress.clear()
-            write_out((form.between if compared else "") + text)
-        compared += 1
+        output.add(comparison, reports, values)
         differing += comparison.differs
         failing += is_failing(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
-            troubles.append(f"{comparison.new}: not everything could be compared")
-    notes = [f"{hidden} of them are not shown, to save space"] if hidden else []
-    write_out(form.closing(compared, differing, [*notes, *troubles], shown))
-    return TROUBLE if troubles else 1 if failing or judges_less(policy, args.fail_on) else 0
+            output.troubles.append(f"{comparison.new}: not everything could be compared")
+    output.close(differing, passed_over)
+    return TROUBLE if output.troubles else 1 if failing or judges_less(policy, args.fail_on) else 0
+
+
+class _ComparisonOutput:
+    """What a run writes: a format of documents once all are known, any other as each comparison is done."""
+
+    def __init__(self, name: str) -> None:
+        self.form, self.look = import_module(f"setuplint.formats.comparisons.{name}"), stdout_look()
+        self.progress = Progress()
+        self.troubles: list[str] = []
+        self.compared = self.written = self.hidden = 0
+        self._room = self.form.ROOM
+        self._kept: list[ComparedSetup] = []
+
+    def open(self, policy: Sequence[PolicyChange], said: str) -> None:
+        write_out(self.form.opening(policy, said, self.look))
+
+    def add(self, comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object]) -> None:
+        self.compared += 1
+        if hasattr(self.form, "section"):
+            self._write(self.form.section(comparison, reports, values, self.look))
+        else:
+            blocks = list(comparison_document(comparison, reports, values, brief=self.form.BRIEF))
+            self._kept.append(compared_setup(comparison, blocks))
+
+    def close(self, differing: int, passed_over: Sequence[PassedOver]) -> None:
+        for blocks in told_once(self._kept):
+            self._write(self.form.written(blocks, self.look))
+        notes = [f"{self.hidden} of them are not shown, to save space"] if self.hidden else []
+        write_out(self.form.closing(self.compared, differing, [*notes, *self.troubles], passed_over, self.look))
+
+    def _write(self, text: str) -> None:
+        if self._room is not None:
+            self._room -= len(text.encode())
+            self.hidden += self._room < 0
+        if self._room is None or self._room >= 0:
+            self.progress.clear()
+            write_out((self.form.between if self.written else "") + text)
+            self.written += 1
 
 
 def is_failing(comparison: Comparison, fail_on: str) -> bool:

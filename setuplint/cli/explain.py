@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import replace
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.choices import Choices
 from setuplint.cli import run_configs
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, did_you_mean
+from setuplint.dataclass import replace
 from setuplint.formats.rule_page import rule_text
 from setuplint.formats.rule_pages import rule_list_text
 

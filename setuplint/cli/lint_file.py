@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -12,6 +11,7 @@ from setuplint import library
 from setuplint.cli import files, run_configs
 from setuplint.cli.console import stdout_look
 from setuplint.cli.outputs import Output
+from setuplint.dataclass import replace
 from setuplint.findings import FAIL_ON, Finding, Place, Report
 from setuplint.formats import reports
 from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
@@ -146,7 +146,9 @@ def _slot(job: Job, source: LintedFile, folder: str) -> Slot | None:
 
     rules = cache.judged_by(source.config, job.rules, job.waive)
     usual = cache.usual_text(job.habits or {}, source.radio)
-    return cache.slot(folder, "report", source.candidate, source.data, rules, usual)
+    asked = source.config is not None and source.config.require_record
+    records = repr(sorted(files.beside(source.candidate).records().items())).encode() if asked else b""
+    return cache.slot(folder, "report", source.candidate, source.data, rules, usual, records)
 
 
 def judged_text(job: Job, source: LintedFile, data: bytes) -> Report:

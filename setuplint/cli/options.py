@@ -280,11 +280,19 @@ SOFTEN = (
 SCHEMA = (
     option(
         "--of",
-        choices=("setup", "club", "report"),
+        choices=("setup", "club", "report", "record"),
         default="setup",
-        help="club: of setuplint.toml; report: of what `lint --format json` writes (setup)",
+        help="club: of setuplint.toml; report: of what `lint --format json` writes; record: of what `record` reads (setup)",
     ),
     option("--report", action="store_const", dest="of", const="report", help="the same as --of report"),
+)
+
+RECORD = (
+    FILE,
+    option("record", metavar="RECORD", help="what a sheet's or a card's page saved: a .record.json file, or - "),
+    option("--write", action="store_true", help="put the measured numbers into the file, all or none"),
+    option("--format", choices=("text", "json"), default="text", help="how it is written (text)"),
+    option("--today", type=day, metavar="DATE", help="the date printed on the sheet's lines"),
 )
 
 COMMANDS = (  # as README.md lists them
@@ -303,7 +311,32 @@ COMMANDS = (  # as README.md lists them
         (FILE, option("--since", metavar="OLD", help="only what is not as in that setup's sheet"), *PAGE),
     ),
     Command(
-        "bench-card", "Write what to check on the bench, box by box, with what each channel must read.", (FILE, *PAGE)
+        "bench-card",
+        "Write what to check on the bench, box by box, with what each channel must read.",
+        (
+            FILE,
+            option("--since", metavar="OLD", help="only what a change touches, from that setup or git revision"),
+            *PAGE,
+        ),
+    ),
+    Command(
+        "record",
+        "Hold what was ticked, read and measured at the transmitter against the setup: what it proves, what explains the rest.",
+        RECORD,
+    ),
+    Command(
+        "notes",
+        "Say what is good to know about a craft, each sentence decided: what stops it, what the rescue does, what is heard.",
+        (
+            FILE,
+            option("--out", metavar="PATH", help="where to write it (standard output)"),
+            option(
+                "--format",
+                choices=("text", *dict.fromkeys(PAPERS.values())),
+                help="how it is written (by PATH; text)",
+            ),
+            option("--today", type=day, metavar="DATE", help="the date printed on it"),
+        ),
     ),
     Command(
         "rules-test",
@@ -333,5 +366,5 @@ COMMANDS = (  # as README.md lists them
         SOFTEN,
     ),
     Command("serve", "Answer an editor on standard input and output: the language server."),
-    Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, or of a report.", SCHEMA),
+    Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, of a report, or of a record.", SCHEMA),
 )

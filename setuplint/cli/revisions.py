@@ -8,10 +8,11 @@ from functools import cached_property
 from typing import NamedTuple
 
 from setuplint.cli import files
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.club import git_files
 from setuplint.club.git_files import REGULAR, GitError, GitFiles
 from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
+from setuplint.formats.passed_over import NO_FILE, PassedOver
 from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside
 
 RANGE = "..."
@@ -93,6 +94,7 @@ class Tree:
     def __init__(self, found: Sides, folder: str = ".") -> None:
         self.folder, self.old, self.new, self.said = folder, found.old, found.new, found.said
         self.root = found.old.root
+        self.passed_over: list[PassedOver] = []  # that have changed, and are not compared
 
     def git(self, *words: str) -> bytes:
         try:
@@ -121,6 +123,8 @@ class Tree:
             there, here = was in REGULAR and status[0] != "A", now in REGULAR and status[0] != "D"
             if status[0] == "C":
                 there = False
+            if not (there or here) and is_toml_name(new):
+                self.pass_over(self.near(new), NO_FILE)
             if (there and is_toml_name(old)) or (here and is_toml_name(new)):
                 yield Changed(
                     self.near(old) if there else "",
@@ -135,6 +139,11 @@ class Tree:
             path = os.path.join(self.root, name)
             if is_toml_name(name) and os.path.isfile(path) and not os.path.islink(path):
                 yield Changed("", "", self.near(name), path)
+            elif is_toml_name(name):
+                self.pass_over(self.near(name), NO_FILE)
+
+    def pass_over(self, near: str, because: str) -> None:
+        self.passed_over.append(PassedOver(files.printable(near), because))
 
     def _listed(self, which: str, paths: list[str]) -> list[str]:
         raw = self.git("ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)
@@ -221,7 +230,7 @@ class Tree:
         """What a file held. Trouble where that is more than a set-up may have."""
         data = self.old.contents([blob], files.LARGEST)[blob]
         if len(data) > files.LARGEST:
-            raise Trouble(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
+            raise TooLarge(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
         return data
 
     def beside(self, side: GitFiles, near: str) -> GitFolder:

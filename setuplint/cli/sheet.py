@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from datetime import date
 
 from setuplint.cli import single_setup
+from setuplint.dataclass import replace
 from setuplint.library import Setup
 from setuplint.pages.papers import hazard_warning, paper_text
 from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet

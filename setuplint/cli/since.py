@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import partial
 from itertools import chain
 from typing import NamedTuple
 
 from setuplint.cli import files, single_setup
 from setuplint.cli.revisions import Changed, Tree, sides
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.club.baseline import BaselineError, read_baseline
 from setuplint.club.config import ConfigError
 from setuplint.club.git_files import GitError, GitFiles
 from setuplint.club.policy_changes import Change, PolicyChange, policy_changes
+from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
 from setuplint.setup.file_sources import FileSource, Folder
 from setuplint.setup.shared_files import is_shared_file
 from setuplint.source import parsed_document as read_text
@@ -42,6 +43,7 @@ class Since(NamedTuple):
     policy: list[PolicyChange] = []  # noqa: RUF012
     said: str = ""
     side: GitFiles | None = None
+    passed_over: Sequence[PassedOver] = ()  # complete once the pairs are at an end
 
 
 def changes(revision: str, paths: list[str], baseline: str, *, staged: bool) -> Since:
@@ -60,7 +62,7 @@ def changes(revision: str, paths: list[str], baseline: str, *, staged: bool) -> 
         policy = policy_changes(Change(_judged_files(tree, given, changed), tree.old, tree.new, baseline))
     except (GitError, ConfigError, BaselineError) as error:
         raise Trouble(str(error)) from None
-    return Since(chain([first], pairs) if first else iter(()), policy, tree.said, tree.new)
+    return Since(chain([first], pairs) if first else iter(()), policy, tree.said, tree.new, tree.passed_over)
 
 
 def _check_setups(tree: Tree, paths: list[str]) -> None:
@@ -89,21 +91,29 @@ def given_text(path: str) -> SideText:
 
 
 def _pair(tree: Tree, changed: Changed, extended: Collection[str]) -> Read | None:
-    """Both sides of a change; None where neither is a set-up of its own: other TOML files, and shared parts, are passed
-    over. `extended` are the paths of files that others extend."""
+    """Both sides of a change; None where neither is a set-up of its own: other TOML files are passed over, and so are shared
+    parts, which are compared with what extends them. `extended` are the paths of files that others extend."""
     shared = any(tree.place(name) in extended for name in (changed.old, changed.new) if name)
+    old = new = SideText("", None)
+    large = ""
     try:
-        old = new = SideText("", None)
         if changed.blob:
             beside = tree.beside(tree.old, changed.old)
             old = SideText(beside.called, tree.content(changed.blob), beside)
+    except TooLarge as trouble:
+        large = str(trouble)
+    try:
         if changed.path:
             new = _new_text(tree, changed)
+    except TooLarge as trouble:
+        large = str(trouble)
     except Trouble as trouble:
         return partial(_raise_trouble, str(trouble))
-    if not any(text.data is not None and _is_setup(text.data, shared=shared) for text in (old, new)):
-        return None
-    return lambda: (old, new)
+    if any(text.data is not None and _is_setup(text.data, shared=shared) for text in (old, new)):
+        return partial(_raise_trouble, large) if large else lambda: (old, new)
+    if not shared:
+        tree.pass_over(changed.new or changed.old, TOO_LARGE if large else NO_SETUP)
+    return None
 
 
 def _new_text(tree: Tree, changed: Changed) -> SideText:

@@ -11,7 +11,7 @@ from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
 from setuplint.cli.options import PAPERS
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.findings import Report
 from setuplint.formats.numbers import counted
 from setuplint.pages.html import MADE_HERE
@@ -47,7 +47,7 @@ def name_and_content(path: str) -> tuple[str, bytes]:
 
 def bounded_content(name: str, data: bytes) -> bytes:
     if len(data) > files.LARGEST:
-        raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is not a setup")
+        raise TooLarge(f"{name} has more than {files.LARGEST:,} bytes: it is not a setup")
     return data
 
 

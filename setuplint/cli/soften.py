@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -14,6 +13,7 @@ from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.curves.bends import slope_range, turns_against
 from setuplint.curves.cubics import Point, curve
 from setuplint.curves.soften import softened
+from setuplint.dataclass import replace
 from setuplint.findings import Edit
 from setuplint.fixes import new_finding
 from setuplint.formats.numbers import decimal, motor_output, of_hundred, percent

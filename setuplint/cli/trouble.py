@@ -13,6 +13,10 @@ class Trouble(Exception):
     """Why the command cannot do its work, in one line."""
 
 
+class TooLarge(Trouble):
+    """A file has more bytes than a set-up can have."""
+
+
 def complain(message: str) -> None:
     """One line about what went wrong, on standard error. Where that cannot be written to, the status has to do."""
     from setuplint.formats.terminal import log_safe, plain

@@ -11,7 +11,6 @@ import json
 import os
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -20,6 +19,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.run import LOADING, RADIO
 from setuplint.club.config_sources import DISK, GitSource
 from setuplint.club.git_files import GitFiles
+from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 
 VERSION = 1

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Region
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 
@@ -42,6 +42,9 @@ class CraftChange:
     where: tuple[Region, ...] = ()
     whole: bool = True
     sticks: Mapping[str, tuple[tuple[Fraction, Fraction], ...]] | None = None  # stretches of the stick in question
+    hangs_on: tuple[
+        str, ...
+    ] = ()  # sticks without which there is no difference, where it is not told by stretches of one
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
     assumed: tuple[str, ...] = ()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 
 from setuplint.book.unjudged import nearest_declared
 from setuplint.comparison.matching import KINDS, Matching, noun
+from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, NotJudged, Place
 from setuplint.setup.model import Setup
 

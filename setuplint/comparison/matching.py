@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import TypeVar
 
+from setuplint.dataclass import dataclass, field
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
 

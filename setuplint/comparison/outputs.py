@@ -9,7 +9,6 @@ places than that, or else differ all along but for single places, so that one pl
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice, pairwise, product
 from typing import NamedTuple
@@ -19,6 +18,7 @@ from setuplint.comparison.joined import Joined
 from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
+from setuplint.dataclass import dataclass
 from setuplint.engine.literals import FALSE, TRUE, Frame
 from setuplint.setup.model import Channel, Line, Override, Setup
 

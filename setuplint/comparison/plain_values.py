@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import fields
 from fractions import Fraction
 
 from setuplint.comparison.changes import CraftChange, NotCompared, SideValue
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import KINDS, Matching, noun
+from setuplint.dataclass import field_names
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.model import Bound, Channel, Setup
@@ -94,14 +94,14 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
 
     for table in ("craft", "battery", "swash"):
         part = getattr(setup, table)
-        for field in fields(part) if part is not None else ():
-            if field.name not in LEFT_OUT:
-                yield (table, field.name.replace("_", "-")), _side_value(getattr(part, field.name))
+        for field in field_names(part) if part is not None else ():
+            if field not in LEFT_OUT:
+                yield (table, field.replace("_", "-")), _side_value(getattr(part, field))
     for pack, battery in setup.packs.items():
-        for field in fields(battery):
-            yield (f"pack {pack}", field.name.replace("_", "-")), _side_value(getattr(battery, field.name))
-    for field in fields(setup.supply) if setup.supply is not None else ():
-        yield ("receiver-supply", field.name), _side_value(getattr(setup.supply, field.name))
+        for field in field_names(battery):
+            yield (f"pack {pack}", field.replace("_", "-")), _side_value(getattr(battery, field))
+    for field in field_names(setup.supply) if setup.supply is not None else ():
+        yield ("receiver-supply", field), _side_value(getattr(setup.supply, field))
     yield ("craft", "pulse centre"), setup.craft.pulse_centre
     yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
     yield ("field", "elevation-m"), setup.elevation_m

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import PART, OutOfBudget, Spent
+from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
@@ -65,6 +65,11 @@ class Decider(Search):
         if asked not in self._answers:
             self._answers[asked] = moments.answer(self, asked)
         return self._answers[asked]
+
+    @property
+    def work(self) -> int:
+        """What was spent of the file's budget so far."""
+        return self.reach.sat.file.work
 
     @property
     def over(self) -> bool:

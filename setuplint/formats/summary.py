@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report, shortened
 from setuplint.formats.numbers import counted
 from setuplint.formats.passed_over import REASONS, PassedOver, passed_over_words

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
+from setuplint.dataclass import dataclass, field
 from setuplint.interview.data import Interview, Question, interview
 from setuplint.interview.functions import FUNCTIONS
 from setuplint.interview.replies import Misread, answer, complaint

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from setuplint.dataclass import dataclass
 from setuplint.interview.terms import Tree, term, text_term
 
 NUMBER = r"([-+]?[0-9]{1,7}(?:\.[0-9]{1,6})?)"

@@ -4,11 +4,11 @@ the file's format."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from setuplint.dataclass import dataclass
 from setuplint.interview.course import CourseNames
 from setuplint.interview.data import interview
 from setuplint.interview.replies import NOT_NAMES, STICKS, reading

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass
 from setuplint.interview.readings import REST, Readings, ReadPlace, Unreadable
 from setuplint.interview.replies import STICKS
 

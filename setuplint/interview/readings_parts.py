@@ -8,10 +8,10 @@ readings ask for it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import combinations
 
+from setuplint.dataclass import dataclass, field
 from setuplint.interview.readings import Readings, ReadPlace
 from setuplint.interview.readings_lines import Combination, FittedLine, combination_of, fitted_lines
 

@@ -9,8 +9,12 @@ from setuplint.formats import document as doc
 from setuplint.formats.numbers import counted
 from setuplint.pages.card_json import card_values
 from setuplint.pages.card_text import Box, CardText, StageText
+from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.papers import paper_head
 
+SAME = (
+    "All others were done by both files, movement by movement, and read the same: what was ticked there still counts."
+)
 PROVED = "Each was found in a step by the evaluator that knows nothing of how the steps were chosen: none is missing."
 
 
@@ -19,8 +23,10 @@ def card_paper(text: CardText, card: Card) -> doc.Paper:
     facts = (text.file, text.day, f"fingerprint {text.fingerprint}", boxes)
     head = paper_head(f"{text.craft}: bench card", facts, text.careful, text.warning, doc.Bullets(text.guide, "guide"))
     stages = (_stage_blocks(number, stage) for number, stage in enumerate(text.stages, start=1))
+    notes = [doc.Division((doc.Heading(2, TITLE), *note_blocks(text.notes, 3)))] if text.notes else []
     end = doc.Division(list(_end_blocks(text)), "end")
-    return doc.Paper(f"{text.craft}: bench card", (head, *stages, end), card_values(text, card), styles=("card.css",))
+    blocks = (head, *notes, *stages, end)
+    return doc.Paper(f"{text.craft}: bench card", blocks, card_values(text, card), styles=("card.css",))
 
 
 def _stage_blocks(number: int, stage: StageText) -> doc.Division:
@@ -31,8 +37,12 @@ def _stage_blocks(number: int, stage: StageText) -> doc.Division:
 
 def _end_blocks(text: CardText) -> Iterator[doc.Block]:
     yield doc.Heading(2, "What this card shows")
-    rest = "" if text.left else ", all that the file has"
-    yield doc.Paragraph(f"{text.boxes} boxes show {text.covers}{rest}. {PROVED}")
+    if text.since:
+        shown = f"They show {text.covers}." if text.covers else ""
+        yield doc.Paragraph(f"{text.boxes} boxes, of what is not as in {text.since}. {shown} {SAME}".replace("  ", " "))
+    else:
+        rest = "" if text.left else ", all that the file has"
+        yield doc.Paragraph(f"{text.boxes} boxes show {text.covers}{rest}. {PROVED}")
     if text.left:
         yield doc.Heading(3, "What it cannot show")
         yield doc.Bullets(text.left)

@@ -11,9 +11,11 @@ from setuplint.book.rule_file import Rule
 from setuplint.findings import Report, shortened
 from setuplint.formats.decided_document import decided_document
 from setuplint.formats.summary import CAUTION, summary_of
+from setuplint.notes.handling import handling_notes
 from setuplint.pages import explorer
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import asset, html_page, tag, text
+from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
@@ -37,6 +39,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     all_sections = (
         ReportSection("findings", "Findings", findings_html(report, setup)),
         ReportSection("explorer", "Try a state", EXPLORER, needs_script=True),
+        ReportSection("notes", TITLE, _notes(report, setup)),
         ReportSection("curves", "Curves", curves_section(setup)),
         ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
         ReportSection("overrides", "Who can take which channel", overrides_section(setup)),
@@ -58,6 +61,10 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
         "places": explorer.decider_places(report, setup),
     }
     return html_page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
+
+
+def _notes(report: Report, setup: Setup) -> str:
+    return document_html(note_blocks(handling_notes(setup, report.values), 3))
 
 
 def _section_html(section: ReportSection) -> str:

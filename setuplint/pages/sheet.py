@@ -4,8 +4,8 @@ before all else."""
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator
-from dataclasses import dataclass, replace
 
+from setuplint.dataclass import dataclass, replace
 from setuplint.pages.sheet_tables import SheetTable, sheet_tables
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stops_motor

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
+from setuplint.dataclass import replace
 from setuplint.plain.quiet import Quiet
 from setuplint.plain.state import LOST, RANGES, State
 from setuplint.setup import formulas as f

@@ -8,10 +8,10 @@ as they were when they could be read last (`repair`), so that changes elsewhere 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from setuplint.book import run
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats.summary import summary_of
 from setuplint.formats.tally import Tally
@@ -94,7 +94,11 @@ def full_analysis(
 
 
 def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[], None] | None) -> Analysis:
-    report = run.lint(parsed.texts, parsed.setup, parsed.problems, choices=choices, before_each=before_each)
+    asked = choices is not None and choices.require_record and parsed.folder is not None
+    records = parsed.folder.records() if asked and parsed.folder is not None else None
+    report = run.lint(
+        parsed.texts, parsed.setup, parsed.problems, choices=choices, before_each=before_each, records=records
+    )
     return Analysis(parsed, report, report.findings, choices=choices)
 
 

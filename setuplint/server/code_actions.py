@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
+from setuplint.dataclass import dataclass
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import change_elsewhere, new_finding, objection
 from setuplint.formats import toml

@@ -7,10 +7,10 @@ which loads nothing; or `{error}`.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from setuplint.dataclass import replace
 from setuplint.server.analysis import Analysis
 from setuplint.server.lens_commands import plain_json
 from setuplint.server.session import Session

@@ -6,10 +6,10 @@ Parsing gives a tree of names as they are written; `names` then says what each n
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
+from setuplint.dataclass import dataclass
 from setuplint.setup.formulas import PREDICATES, RESERVED, FormulaError
 
 LONGEST = 4096  # characters

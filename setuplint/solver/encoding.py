@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from setuplint.budget import PART, Spent
 from setuplint.curves import lines, servo
 from setuplint.curves.surds import shifted
+from setuplint.dataclass import dataclass, replace
 from setuplint.plain.state import RANGES
 from setuplint.setup.cone import Cones
 from setuplint.setup.dependencies import unsettled_by

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import PART
@@ -13,6 +12,7 @@ from setuplint.curves.lines import YES, Guard, LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
+from setuplint.dataclass import replace
 from setuplint.plain.simulate import FARTHEST
 from setuplint.setup import formulas as f
 from setuplint.setup.model import HUNDRED as FULL

@@ -8,11 +8,11 @@ prove), up to eight steps, then breadth first over memory vectors.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, product
 
 from setuplint.budget import PART, OutOfBudget, Spent
+from setuplint.dataclass import dataclass, replace
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, names_of_kind
 from setuplint.setup.model import Setup

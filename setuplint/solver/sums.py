@@ -5,11 +5,11 @@ halved, within a budget."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.budget import BOX, OutOfBudget
 from setuplint.curves.sums import NEAR, Box, Shapes, limits
+from setuplint.dataclass import dataclass, field
 from setuplint.plain.resting import round_inside
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.sat import Model, Sat

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, field
 from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup.cone import Cone, names_of_kind

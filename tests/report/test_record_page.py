@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page
 
 import setuplint
 from setuplint.bench.stages import bench_card
+from setuplint.book.record_file import read_record
 from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import whole_sheet
 from setuplint.pages.sheet_paper import sheet_paper
@@ -89,6 +90,8 @@ def test_what_is_filled_in_by_touch_stays_and_comes_out_as_a_record(browser: Bro
         (ENDS, False, [{"row": 2, "channel": "roll", "read": -58.5}]),
     ]
     assert told["measured"] == {"craft.hover-throttle": 18}
+    check = setuplint.check_record(SETUP, read_record(json.dumps(told).encode(), "x.record.json"))
+    assert (check.proved, check.unknown, [each.agrees for each in check.differing]) == ((1,), (), [False])
     assert (told["record"], told["by"], told["on"], told["scale"]) == (1, "Ana <b>", "2026-11-28", "percent")
     assert (told["craft"], told["fingerprint"]) == ("Wagtail 470", fingerprint(SETUP.model))
 

@@ -13,6 +13,7 @@ from setuplint.findings import Report
 from setuplint.formats.change_words import ChangeWords
 from setuplint.formats.finding_json import finding_values
 from setuplint.formats.numbers import json_number
+from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
 
@@ -59,6 +60,7 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "where": [_region_values(region) for region in change.where],
         "everywhere-told": change.whole,
         "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
+        "hangs-on": list(change.hangs_on),
         "rise": _output_at(change.rise),
         "fall": _output_at(change.fall),
         "hover": _output_at(change.hover),
@@ -98,6 +100,9 @@ def _given_value(given: SideValue) -> object:
     return json_number(given) if isinstance(given, Fraction) else given
 
 
-def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
-    summary = {"compared": compared, "differing": differing, "troubles": list(troubles), "caution": CAUTION}
+def closing(
+    compared: int, differing: int, troubles: Sequence[str], passed_over: Sequence[PassedOver], look: Look
+) -> str:
+    counts = {"compared": compared, "differing": differing, "troubles": list(troubles)}
+    summary = {**counts, "passed-over": [each._asdict() for each in passed_over], "caution": CAUTION}
     return f'\n],\n"summary": {json.dumps(summary)}\n}}\n'
