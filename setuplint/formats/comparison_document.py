@@ -69,7 +69,7 @@ def policy_document(changes: Sequence[PolicyChange], said: str, *, brief: bool =
         yield Paragraph(said)
     if not changes:
         return
-    yield Heading(3, f"What setups are judged by: {counted(len(changes), 'change')}.")
+    yield Heading(2, f"What setups are judged by: {counted(len(changes), 'change')}.")
     shown = changes[: MOST if brief else None]
     items: list[ListItem] = [_policy_words(change) for change in shown]
     left = len(changes) - len(shown)
