@@ -58,7 +58,7 @@ def line_mutants(values: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
             if line_of(values, channel, mode) != line_of(values, channel, None):
                 lines = {each: line for each, line in channel["in"].items() if each != mode}
                 yield ("line", f"{name} in {mode}"), changed(values, "channels", name, **{"in": lines})
-        if "expo" in channel and channel["expo"] != 0:
+        if not isinstance(channel.get("expo", 0), dict) and abs(channel.get("expo", 0)) >= 15:
             straight = {key: value for key, value in channel.items() if key != "expo"}
             yield ("expo", name), {**values, "channels": {**values["channels"], name: straight}}
         if "from" in channel and set(values.get("modes", {})) - set(channel.get("in", {})):
