@@ -198,7 +198,7 @@ CASES = {
     "a submodule with a policy of its own": Hostile(tree, ("craft/kestrel.toml (main) is gone.",), 1, 1),
     "a merge is left undone": Hostile(
         edit("format = 1\n", "<<<<<<< one\nformat = 1\n=======\nformat = 1\n>>>>>>> other\n", "wagtail.toml"),
-        ("wagtail.toml:1:1: caution: A merge",),
+        ("wagtail.toml:1:1: danger: ",),
         1,
         1,
     ),
