@@ -1,4 +1,5 @@
-"""Every example of every rule's file: the rule speaks on it, or is silent. Of the others: test_companions."""
+"""Every example of every rule's file: the rule speaks on it, or is silent; and what other rules say of it is right, as the judges
+of tests/mutants work it out, which know RULES.md and the brute-force oracle alone. So a new rule is named in no other's file."""
 
 from __future__ import annotations
 
@@ -6,9 +7,10 @@ import pytest
 
 import setuplint
 from setuplint.book import rule_file, rulebook
-from setuplint.club.examples import Texts, outcome
+from setuplint.club import examples
 from setuplint.findings import Report
-from tests.rules.edits import REFERENCE
+from tests.mutants.mutants import Mutant, outcome
+from tests.rules.edits import REFERENCE, beside_text, example_text
 
 EXAMPLES = [
     pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
@@ -17,16 +19,27 @@ EXAMPLES = [
 ]
 
 
-def linted(texts: Texts) -> list[Report]:
+def linted(example: rule_file.Example) -> list[Report]:
+    beside = beside_text(example)
+    texts = {"reference.toml": example_text(example)} | ({} if beside is None else {"beside.toml": beside})
     return setuplint.lint_together(texts)
 
 
-@pytest.mark.quick(120)
+@pytest.mark.quick(60)
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: rule_file.Example) -> None:
-    assert outcome(name, example, linted).wrong == ()
+    """Whether others say enough is what the mutants ask; here none may say what is not there."""
+    reports = linted(example)
+    assert examples.outcome(name, example, lambda _: reports).wrong == ()
+    if example.beside is None:
+        found = outcome(Mutant("reference", name, "", example_text(example)), reports[0], but=name)
+        assert [line for line in found.wrong if is_said_in_vain(line)] == []
+
+
+def is_said_in_vain(line: str) -> bool:
+    return line.endswith("said, and not there") or "judged of []" in line
 
 
 def test_the_reference_is_silent() -> None:
-    (report,) = linted({"reference.toml": REFERENCE.read_text(encoding="utf-8")})
+    (report,) = setuplint.lint_together({"reference.toml": REFERENCE.read_text(encoding="utf-8")})
     assert report.findings == ()
