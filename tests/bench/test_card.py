@@ -41,7 +41,7 @@ def reads(step: CardStep, row: int, channel: str) -> float:
     return float(value)
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_done_again_every_reading_is_as_the_card_says(path: Path) -> None:
     """All movements, one after the other, by the plain evaluator; steps start and end with hold called and the stick down."""
@@ -71,7 +71,7 @@ def test_each_row_stands_by_itself(path: Path) -> None:
             assert (power_up(of.setup, row.state) is not None) == (row.kind == card_model.STARTS)
 
 
-@pytest.mark.quick(3)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
     of = made(path)
@@ -83,6 +83,7 @@ def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
             assert lost <= {item.key for item in step.shows}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
 def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path) -> None:
     """Counted from the file's own text, not from what the card asks itself for."""
@@ -195,6 +196,7 @@ SHADOWED = ("[modes.idle-up]\n", '[modes.never]\nwhen = "flight is normal"\n[mod
 MUTE = ('when = "link < 60 or link is lost"', 'when = "link < 60 and link is lost"')
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize(
     ("change", "item"),
     [

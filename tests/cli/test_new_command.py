@@ -205,6 +205,7 @@ def wishes(draw: st.DrawFn) -> Wishes:
     )
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(wishes())
 def test_a_lint_finds_nothing_in_it_whatever_is_known(wish: Wishes) -> None:

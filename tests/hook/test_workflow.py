@@ -78,6 +78,7 @@ def job() -> Object:
     return value
 
 
+@pytest.mark.slow
 def test_a_hazard_is_told_everywhere_and_stops_at_the_gate(host: Host) -> None:
     shutil.copy(HAZARD, host.work / "kestrel.toml")
     assert host.run() == (["Findings", "Comment"], ["Gate"])
@@ -92,6 +93,7 @@ def test_a_hazard_is_told_everywhere_and_stops_at_the_gate(host: Host) -> None:
     assert asked[asked.index("--body-file") + 1] == str(host.temp / "summary.md")
 
 
+@pytest.mark.slow
 def test_a_safe_setup_passes(host: Host) -> None:
     shutil.copy(SAFE, host.work / "kestrel.toml")
     assert host.run() == (["Findings", "Comment", "Gate"], [])

@@ -1,5 +1,6 @@
-"""Every example of every rule's file: the rule speaks on it, or is silent; and what other rules say of it is right, as the judges
-of tests/mutants work it out, which know RULES.md and the brute-force oracle alone. So a new rule is named in no other's file."""
+"""Every example of every rule's file: the rule speaks on it, or is silent; what other rules say of it is right, as the judges of
+tests/mutants work it out, which know RULES.md and the brute-force oracle alone (so a new rule is named in no other's file); and
+advice that is followed makes nothing worse."""
 
 from __future__ import annotations
 
@@ -8,10 +9,12 @@ import pytest
 import setuplint
 from setuplint.book import rule_file, rulebook
 from setuplint.club import examples
-from setuplint.findings import Report
+from setuplint.findings import Finding, Report
+from setuplint.formats.patch import edited_text
 from tests.mutants.mutants import Mutant, outcome
 from tests.rules.edits import REFERENCE, beside_text, example_text
 
+SIGNALS = ("notice", "caution", "danger")
 EXAMPLES = [
     pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
     for name in rulebook.rules()
@@ -34,10 +37,23 @@ def test_example(name: str, example: rule_file.Example) -> None:
     if example.beside is None:
         found = outcome(Mutant("reference", name, "", example_text(example)), reports[0], but=name)
         assert [line for line in found.wrong if is_said_in_vain(line)] == []
+        for finding in reports[0].findings:
+            if finding.rule == name and finding.edit is not None:
+                assert graver_by_edit(reports[0], finding) == [], finding.edit
 
 
 def is_said_in_vain(line: str) -> bool:
     return line.endswith("said, and not there") or "judged of []" in line
+
+
+def graver_by_edit(before: Report, than: Finding) -> list[str]:
+    """What is reported after the finding's edit, was not before, and is graver than the finding."""
+    assert than.edit is not None
+    text = edited_text(before.document, than.edit)
+    known = {(finding.rule, finding.subject) for finding in before.findings}
+    after = () if text is None else setuplint.lint_text(text, "reference.toml").findings
+    found = [x for x in after if (x.rule, x.subject) not in known]
+    return [f"{x.rule} {x.subject}" for x in found if SIGNALS.index(x.signal) > SIGNALS.index(than.signal)]
 
 
 def test_the_reference_is_silent() -> None:

@@ -351,7 +351,7 @@ ROOT = Path(__file__).parents[2]
 KEY = re.compile(r"([a-z][a-z.-]*) = (.*)")
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["reference", "kestrel", "bittern", "goshawk"])
 @pytest.mark.parametrize("instead", ["{key} =", '{key} = "wombat"'])
 def test_no_line_that_cannot_be_read_makes_a_rule_speak(name: str, instead: str) -> None:
