@@ -6,7 +6,18 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from setuplint.findings import Finding, NotJudged, Report
-    from setuplint.library import Setup, compare, decide, lint, lint_text, lint_together, load, load_text, soften
+    from setuplint.library import (
+        Setup,
+        check_record,
+        compare,
+        decide,
+        lint,
+        lint_text,
+        lint_together,
+        load,
+        load_text,
+        soften,
+    )
 
 __version__ = "0.1.0"
 __all__ = [
@@ -14,6 +25,7 @@ __all__ = [
     "NotJudged",
     "Report",
     "Setup",
+    "check_record",
     "compare",
     "decide",
     "lint",

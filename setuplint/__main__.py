@@ -1,8 +1,6 @@
 """`python -m setuplint`."""
 
-import sys
-
-from setuplint.cli import main
+from setuplint.cli import start
 
 if __name__ == "__main__":
-    sys.exit(main())
+    start()

@@ -6,7 +6,7 @@ more is answered: half of a question may have been put into clauses by then.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from setuplint.dataclass import dataclass
 
 CONFLICTS_A_CALL = 5_000
 CONFLICTS_A_QUESTION = 20_000

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from setuplint.dataclass import dataclass, field
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Waiver
 from setuplint.setup.texts import Texts
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from setuplint.engine.answers import Timing
 
 SIGNALS = ("danger", "caution", "notice")  # gravest first
+FAIL_ON = "caution"  # the least that fails, where neither a command nor a setuplint.toml says
 NEWEST = 2026  # the newest edition of the rule set
 IN_FULL = 200  # findings of one rule in one file that are shown; more are counted
 
@@ -105,13 +106,17 @@ class Finding:
 
     def fingerprint(self, file: str) -> str:
         """The same while rule, file and subject are: moved lines and reformatting do not change it."""
-        import hashlib  # costs a lint that finds nothing too much
-
-        return hashlib.sha256("\0".join((self.rule, file, self.subject)).encode()).hexdigest()[:16]
+        return _digest(self.rule, file, self.subject)
 
     def _repr_html_(self) -> str | None:
         """How a notebook shows it; None, so as text, where the library was never imported."""
         return RENDERERS["finding"](self) if RENDERERS else None
+
+
+def _digest(*words: str) -> str:
+    import hashlib  # costs a lint that finds nothing too much
+
+    return hashlib.sha256("\0".join(words).encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +127,10 @@ class NotJudged:
     because: str
     subject: str = ""
     signal: str = field(default="", compare=False)  # the rule's
+
+    def fingerprint(self, file: str) -> str:
+        """Never that of a finding: to be found and not to be judged are two things."""
+        return _digest(self.rule, file, self.subject, "not judged", self.because)
 
 
 @dataclass(frozen=True, slots=True)

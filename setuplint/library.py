@@ -24,8 +24,11 @@ if TYPE_CHECKING:
 
     from setuplint.book.choices import Choices
     from setuplint.book.radios import Habits, RadioRecord
+    from setuplint.book.record_file import BenchRecord
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
+    from setuplint.notes.asking import Note
+    from setuplint.records.checked import RecordCheck
 
 
 class LoadedSetup:
@@ -55,6 +58,13 @@ class LoadedSetup:
     def curve(self, name: str) -> DrawnCurve:
         """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
         return DrawnCurve(self.model, self.model.curves[name].name)
+
+    def notes(self) -> list[Note]:
+        """What is good to know about the craft, in sentences, each decided over every state that can be reached: `topic`, `text`,
+        `decided`, and `basis`, the questions behind it."""
+        from setuplint.notes.handling import handling_notes
+
+        return handling_notes(self.model, self.texts.values)
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"
@@ -99,8 +109,8 @@ def lint(
     config: Config = True,
     today: date | None = None,
 ) -> Report:
-    """Lint one file, as the command does: by the nearest setuplint.toml upwards. `config` False is by none, a path by that
-    one. OSError where the file cannot be read, ValueError where setuplint.toml is broken; whatever is wrong with the
+    """Lint one file, as the command does: by every setuplint.toml upwards. `config` False is by none, a path by that
+    one alone. OSError where the file cannot be read, ValueError where setuplint.toml is broken; whatever is wrong with the
     file's content is a finding. For the other arguments see `lint_text`."""
     name, text = os.fspath(path), Path(path).read_bytes()
     return lint_text(text, name, only=only, rules=rules, config=config, today=today, beside=Folder(path))
@@ -119,7 +129,7 @@ def lint_text(
     choices: Choices | None = None,
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `config` is the path of
-    a setuplint.toml, or True for the nearest one to the file `name`; `today` is what waivers compare with (default: the day
+    a setuplint.toml, or True for all that hold for the file `name`; `today` is what waivers compare with (default: the day
     of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
     `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
     `config`. ValueError where a claim or setuplint.toml is broken."""
@@ -175,17 +185,14 @@ def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None
     """What a file is judged by; None is the newest edition of our rules, and nothing else."""
     from setuplint.club import nearest
 
-    found = (
-        (nearest.nearest_config(name) if config else None)
-        if isinstance(config, bool)
-        else nearest.given_config(os.fspath(config))
-    )
-    if found is None and not rules:
+    given = [] if isinstance(config, bool) else [nearest.given_config(os.fspath(config))]
+    found = nearest.config_files(name) if config is True else given
+    if not found and not rules:
         return None
     from setuplint.club.choosing import choices
-    from setuplint.club.config import read_config
+    from setuplint.club.policy import policy_of
 
-    return choices(read_config(found) if found else None, rules)
+    return choices(policy_of(found), rules)
 
 
 def record(text: str | bytes, name: str, beside: FileSource | None = None) -> RadioRecord | None:
@@ -226,6 +233,23 @@ def _linted(setup: Setup) -> Report:
     from setuplint.book import run
 
     return run.lint(setup.texts, setup.model, setup.problems)
+
+
+def check_record(setup: Setup | Model, record: BenchRecord | str | os.PathLike[str]) -> RecordCheck:
+    """Hold a record, or the file of one, against its setup: `.proved` and `.open` are numbers of boxes on the bench card,
+    `.differing` what was read otherwise (percent), `.explained` the single changes of the setup that give just these readings.
+    `.fits` says whether it is of this setup, by the fingerprint; `.holds` whether it proves something and nothing speaks against
+    it. OSError where the file cannot be read, ValueError where it is no record."""
+    from setuplint.bench.stages import bench_card
+    from setuplint.book.record_file import LARGEST, BenchRecord, read_record
+    from setuplint.records.checked import checked_record
+    from setuplint.records.explain import explained_check
+
+    model = setup.model if isinstance(setup, Setup) else setup
+    if not isinstance(record, BenchRecord):
+        with open(record, "rb") as file:
+            record = read_record(file.read(LARGEST + 1), os.fspath(record))
+    return explained_check(model, checked_record(record, model, bench_card(model)))
 
 
 Number = int | float | str | Decimal | Fraction

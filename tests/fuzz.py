@@ -1,16 +1,27 @@
-"""Random setups of the format's grammar, larger and larger: `python -m tests.fuzz FIRST COUNT` lints those of these seeds and
-prints what must not be. The same seed gives the same text on every machine."""
+"""Random setups of the format's grammar, larger and larger, two of three broken: `python -m tests.fuzz FIRST COUNT` gives those
+of these seeds to lint and to another command, and prints what must not be: a traceback, no end, a fault said to be ours. The same
+seed gives the same text on every machine."""
 
 from __future__ import annotations
 
+import cProfile
+import io
+import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
+from time import process_time
 
-from tests.growth import effort
+from setuplint.cli import main
+from tests.damage import damaged, mistyped
 from tests.shapes import with_reference
 
-MOST_CALLS = 130_000_000
+MOST_CALLS = 130_000_000  # of functions, in one command
+SECONDS, MOST_SECONDS = 20, 300  # of CPU, in a run by hand: what is told, and where a seed is given up
+FAULT = "a fault of setuplint"
 SWITCHES = {
     "flight": ("normal", "idle-up-1", "idle-up-2"),
     "hold": ("off", "on"),
@@ -25,7 +36,7 @@ class Writer:
 
     def __init__(self, seed: int) -> None:
         self.pick = Random(seed)
-        self.size = 4 + seed % 60
+        self.size = 4 + seed % 8 + (seed % 60 if seed % 7 == 0 else 0)
         self.conditions: list[str] = []
 
     def text(self) -> str:
@@ -91,16 +102,67 @@ class Writer:
         return f'[[claims]]\nnever = "output {channel} > {number} and {self.formula(2)}"\nbecause = "claim {n}"'
 
 
-def trouble(seed: int) -> str:
-    """What must not be, of the setup of a seed; empty where nothing is."""
-    try:
-        found = effort(lambda number: Writer(number).text(), seed)
-    except Exception as error:
-        return f"{type(error).__name__}: {error}"
-    return f"{found.calls:,} calls" if found.calls > MOST_CALLS else ""
+def texts(seed: int) -> tuple[bytes, bytes]:
+    """The setup of a seed, two seeds of three broken, and another to compare it with: an edit apart, or broken too."""
+    chance, text = Random(-seed), Writer(seed).text()
+    own = damaged(text, chance) if seed % 3 else text.encode()
+    return own, damaged(text, chance) if chance.random() < 0.3 else mistyped(text, chance).encode()
+
+
+def commands(seed: int, folder: Path) -> Iterator[list[str]]:
+    """A lint of the seed's file, and one of the other commands."""
+    own, other = (str(folder / name) for name in ("own.toml", "other.toml"))
+    yield ["lint", own, "--format", ("text", "json", "sarif", "junit", "markdown")[seed % 5]]
+    rest = (["compare", other, own], ["bench-card", own], ["report", own], ["sheet", own], ["sheet", own, "--since", other],
+            ["trace", own, "--set", "throttle=20", "--then", "save=pulled,wait=2"], ["trace", own, "--sweep", "throttle"],
+            ["lint", own, other, "--fix"])  # fmt: skip
+    yield rest[seed // 3 % len(rest)]
+
+
+def run(words: list[str], call: Callable[[Callable[..., int], list[str]], int]) -> str:
+    """What must not be, of one command."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        try:
+            status = call(main, words)
+        except SystemExit as stopped:
+            status = stopped.code
+    if status not in (0, 1, 2):
+        return f"status {status}"
+    if status == 2 and err.getvalue().count("\n") != 1:
+        return f"status 2 in {err.getvalue().count(chr(10))} lines: {err.getvalue()[:200]}"
+    return "a fault of setuplint" if FAULT in out.getvalue() + err.getvalue() else ""
+
+
+def trouble(seed: int, *, by_the_clock: bool = False) -> str:
+    """What must not be, of the setup of a seed; empty where nothing is. Counting calls of functions takes thrice as long."""
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        for file, data in zip(("own.toml", "other.toml"), texts(seed), strict=True):
+            (folder / file).write_bytes(data)
+        for words in commands(seed, folder):
+            profile, begun = cProfile.Profile(), process_time()
+            try:
+                wrong = run(words, (lambda function, words: function(words)) if by_the_clock else profile.runcall)
+            except Exception as error:
+                wrong = f"{type(error).__name__}: {error}"
+            calls, seconds = sum(entry.callcount for entry in profile.getstats()), process_time() - begun
+            if not wrong and (seconds > SECONDS if by_the_clock else calls > MOST_CALLS):
+                wrong = f"{calls:,} calls, {seconds:.0f} s"
+            if wrong:
+                return f"{words[0]}: {wrong}"
+    return ""
+
+
+def hung(*_: object) -> None:
+    raise TimeoutError(f"more than {MOST_SECONDS} s of CPU")
 
 
 if __name__ == "__main__":
     first, count = map(int, sys.argv[1:])
+    signal.signal(signal.SIGPROF, hung)
     for seed in range(first, first + count):
-        print(seed, trouble(seed), flush=True)
+        signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)  # so that one that never ends is told, and the next is tried
+        begun = process_time()
+        found = trouble(seed, by_the_clock=True)
+        print(seed, f"{process_time() - begun:.0f} s", found, flush=True)

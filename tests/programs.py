@@ -5,18 +5,33 @@ from __future__ import annotations
 
 import os
 import shutil
+from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
 PACKAGES = {"chromium": "chromium", "npm": "npm", "nvim": "neovim"}  # Debian's
+CODE_SERVER = Path(__file__).parent.parent / ".code-server/node_modules/code-server"
 
 
 def program(name: str) -> str:
     """The path of a program."""
     found = shutil.which(name)
-    if found is None:
-        missing = f"{name} is not here: apt-get install {PACKAGES[name]}"
-        if os.environ.get("CI"):
-            pytest.fail(missing)
-        pytest.skip(missing)
-    return found
+    return found if found is not None else missing(name, f"apt-get install {PACKAGES[name]}")
+
+
+def code_server() -> list[str]:
+    """The command that runs it."""
+    entry = CODE_SERVER / "out/node/entry.js"
+    if not (CODE_SERVER / "lib/vscode/node_modules.asar").exists():
+        missing("code-server", "sh tests/vscode/code-server.sh")
+    program("npm")
+    return ["node", str(entry)]
+
+
+def missing(name: str, line: str) -> NoReturn:
+    """Its test is skipped, or in CI failed; the line brings it."""
+    message = f"{name} is not here: {line}"
+    if os.environ.get("CI"):
+        pytest.fail(message)
+    pytest.skip(message)

@@ -7,7 +7,9 @@ import sys
 import tomllib
 import venv
 import zipfile
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -51,6 +53,19 @@ def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
     assert len(rules) > 50
     assert rules | code | {"setuplint/examples/reference.toml"} <= held
     assert {name.split("/")[0] for name in held} <= {"setuplint", wheel.name.rsplit("-", 3)[0] + ".dist-info"}
+
+
+def test_wheel_holds_the_heads_of_the_rules_as_python_reads_them(wheel: Path) -> None:
+    prepared: dict[str, Any] = {}
+    exec(zipfile.ZipFile(wheel).read("setuplint/book/prepared_heads.py"), prepared)
+    files = {
+        path.stem: tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+        for path in (ROOT / "rules").glob("*.toml")
+    }
+    below = ("sources", "examples")
+    assert prepared["HEADS"] == {
+        name: {k: v for k, v in file.items() if k not in below} for name, file in files.items()
+    }
 
 
 @pytest.mark.slow

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests import programs
 from tests.programs import PACKAGES, program
 
 SCRIPT = Path(__file__).parent.parent / ".ci" / "run"
@@ -40,7 +41,19 @@ def test_a_program_that_is_there_is_found(bare: pytest.MonkeyPatch, tmp_path: Pa
     assert program("nvim") == str(path)
 
 
+def test_the_editor_in_a_browser_is_brought_by_a_script(bare: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    line = "sh tests/vscode/code-server.sh"
+    assert (SCRIPT.parent.parent / line.split()[1]).exists()
+    bare.setattr(programs, "CODE_SERVER", tmp_path)
+    with pytest.raises(pytest.skip.Exception, match=f"^code-server is not here: {line}$"):
+        programs.code_server()
+    bare.setenv("CI", "true")
+    with pytest.raises(pytest.fail.Exception, match=f"{line}$"):
+        programs.code_server()
+
+
 def test_ci_installs_them_all() -> None:
     script = SCRIPT.read_text(encoding="utf-8")
+    assert "run sh tests/vscode/code-server.sh\n" in script
     for name, package in PACKAGES.items():
         assert f"[{name}]={package}" in script

@@ -15,7 +15,7 @@ HAZARD = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
 
 NAMES = {
     *("Finding", "NotJudged", "Report", "Setup"),
-    *("compare", "decide", "lint", "lint_text", "lint_together", "load", "load_text", "soften"),
+    *("check_record", "compare", "decide", "lint", "lint_text", "lint_together", "load", "load_text", "soften"),
 }
 
 

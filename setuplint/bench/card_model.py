@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass, field
 from setuplint.engine.answers import Value
 from setuplint.plain.state import Memory, State
 from setuplint.setup.formulas import TRUE, Formula
 from setuplint.setup.model import Setup
 
-SET, TRIM, ON, OFF, RECEIVER = "set", "trim", "on", "off", "receiver"  # what a hand does
+SET, TRIM, ON, OFF = "set", "trim", "on", "off"  # what a hand does
+RECEIVER, UNPOWERED = "receiver", "unpowered"  # with the receiver's power
 READ, REFUSED, STARTS, GONE = "read", "refused", "starts", "gone"  # what is looked at then
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One movement of a hand: a control or reading set, a trim, the transmitter switched on or off, the receiver powered.
+    """One movement of a hand: a control or reading set, a trim, the transmitter switched on or off, the receiver's power
+    given or taken.
 
     `wait` is how many seconds delays and ramps take after it.
     """
@@ -43,8 +45,9 @@ class Reading:
 class Row:
     """Movements, and what must be read after them.
 
-    `state` is what `memory` was remembered before; `came` is the state and memory before the last movement. `alarms` sound,
-    `timers` count. `kind`: read; refused or starts at power-up; gone, where the receiver has lost the link.
+    `state` is what `memory` was remembered before; `came` is the state and memory before the last movement, `start` before the
+    first, None where the transmitter is switched on in between. `alarms` sound, `timers` count. `kind`: read; refused or starts
+    at power-up; gone, where the receiver has lost the link.
     """
 
     kind: str
@@ -57,6 +60,7 @@ class Row:
     alarms: tuple[str, ...]
     timers: tuple[str, ...]
     driven: bool  # the rotor is driven though hold is called: what no card should expect
+    start: tuple[State, Memory] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,8 @@ class Item:
     """Something that a card has to show: `formula` in a row's state, and `came` in the state before its last movement.
 
     `kind` and `subject` say what it is; `detail` tells items of one subject apart. `trim` is where trims must stand; `by`
-    the kind of movement that must have led there, where that matters.
+    the kind of movement that must have led there, where that matters. `without` is the setup that lacks the part: a row in
+    which it would read the same does not show the item.
     """
 
     kind: str
@@ -75,6 +80,7 @@ class Item:
     shown_as: str = READ
     trim: Mapping[str, Fraction] = field(default_factory=dict)
     by: str = ""
+    without: Setup | None = None
 
     @property
     def key(self) -> tuple[str, str, str]:

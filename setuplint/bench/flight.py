@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from functools import partial
 
 from setuplint.bench import items, proof, stick_positions
@@ -12,7 +11,9 @@ from setuplint.bench.items import LOW, MIDDLE, NO_HOLD, NO_RESCUE, RESCUE, SPRUN
 from setuplint.bench.maker import Maker
 from setuplint.bench.routes import Plan, Route, arrive, arrive_from_power_up, is_undecided, receiver_on
 from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
+from setuplint.bench.told import is_untold
 from setuplint.bench.walk import Walk
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 
@@ -28,14 +29,11 @@ def add_hold(make: Maker) -> None:
     if setup.intent.hold is None or not items.motor_channels(setup):
         return
     against = items.driving_overrides(setup)
-    every = len(against) * len(items.mode_names(setup)) <= MOST_PAIRS
+    every = len(against) * len(items.mode_names(setup)) * len(items.stopping_overrides(setup)) <= MOST_PAIRS
     plans = []
     for mode in items.mode_names(setup):
-        aims = [items.hold_item(setup, mode)]
-        aims += [
-            items.hold_against_item(setup, mode, o) for o in against if every or make.is_new("hold-against", o.name)
-        ]
-        found = make.routes((item, [f.both(item.formula, *wish) for wish in ((SPRUNG,), ())]) for item in aims)
+        rivals = [o for o in against if every or make.is_new("hold-against", o.name)]
+        found = make.routes(items.hold_items(make.missing, mode, rivals))
         make.require(*(item for item, _ in found))
         if found:
             plans.append(tour_plan(make, "hold", mode, found))
@@ -61,19 +59,32 @@ def add_flight_modes(make: Maker, modes: Mapping[str, list[Item]], sweeps: Seque
         if sweep.stick:
             plans += end_plans(make, sweep)
             continue
-        route, answer = make.route(*calm_wishes(make, sweep.given))
+        route, answer = make.route_to(sweep.items[0], calm_wishes(make, sweep.given))
         if route is not None:
             plans.append(make.plan("line", sweep.items[0].subject, sweep.items, route))
-        elif sweep.items[0].kind == "line":
+        elif sweep.items[0].kind == "line" or is_untold(answer):
             make.leave_unmet(sweep.items, answer)
         else:
             make.leave_undecided(sweep.items, answer)
             make.drop(sweep.items)
+    plans += _flown_plans(make)
     make.make_stage("modes", plans)
     if make.stages[-1].key == "modes":
         make.stages[-1] = replace(
             make.stages[-1], steps=tuple(with_least_output(make, step) for step in make.stages[-1].steps)
         )
+
+
+def _flown_plans(make: Maker) -> Iterator[Plan]:
+    """Each mode that can be flown, where it is told from the one that would be flown without it."""
+    for mode in make.setup.modes:
+        item = items.flown_item(make.missing, mode)
+        route, answer = make.route_to(item, calm_wishes(make, item.formula))
+        if route is not None:
+            make.require(item)
+            yield make.plan("flown", mode, [item], route)
+        elif is_untold(answer):
+            make.leave_unmet([item], answer)
 
 
 def reachable_mode_items(make: Maker, mode: str) -> list[Item]:
@@ -182,8 +193,8 @@ def add_memory(make: Maker) -> None:
     for condition in setup.conditions.values():
         if not condition.remembers:
             continue
-        keeps, forgets = items.latch_items(condition)
-        route, answer = make.route(*calm_wishes(make, keeps.formula))
+        keeps, forgets = items.latch_items(make.missing, condition)
+        route, answer = make.route_to(keeps, calm_wishes(make, keeps.formula))
         if route is None:
             make.leave_unmet([keeps], answer)
             on, _ = make.route(*calm_wishes(make, f.Holds(condition.name)))
@@ -224,7 +235,7 @@ def _memory_plan(make: Maker, name: str, aims: list[Item], route: Route, off: Ca
                     return [*found, walk.look()]
         for go in (
             partial(arrive, route=Route(on, off), exactly=True),
-            partial(arrive_from_power_up, case=off, formula=on),
+            partial(arrive_from_power_up, case=off, accepts=lambda walk: walk.holds(on)),
         ):
             trial = walk.copy()
             if go(trial):
@@ -243,7 +254,7 @@ def _memory_plan(make: Maker, name: str, aims: list[Item], route: Route, off: Ca
 def add_other_overrides(make: Maker) -> None:
     plans = []
     for item in [item for item in make.items.values() if item.kind == "override" and make.is_open(item)]:
-        route, answer = make.route(*calm_wishes(make, item.formula))
+        route, answer = make.route_to(item, calm_wishes(make, item.formula))
         if route is None:
             make.leave_unmet([item], answer)
         else:

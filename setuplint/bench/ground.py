@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.bench import card_model, items
-from setuplint.bench.card_model import Item, Move, Row
+from setuplint.bench.card_model import CardStep, Item, Row
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, control_at, in_mode
 from setuplint.bench.maker import Maker
 from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Plan, arrive
-from setuplint.bench.step_plans import end_plans, tour_plan
+from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
 from setuplint.bench.walk import Walk, starts
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
@@ -27,12 +27,30 @@ def add_power_up(make: Maker) -> None:
         walk.switch_on()
         row = walk.look(card_model.STARTS)
         walk.switch_off()
-        steps.append(make.numbered_step("starts", "", [row], _take_moves(walk), [items.STARTS]))
+        steps.append(make.numbered_step("starts", "", [row], walk.take_moves(), [items.STARTS]))
     else:
         walk.moves = []
         make.leave_out([items.STARTS], "no state of the controls meets the start check")
     free = make.questions.without_start_check() if setup.start is not None else make.questions
-    for item, wishes in items.refusals(setup):
+    for term in items.start_terms(setup.start):
+        found = list(_refusal_steps(make, free, term))
+        if not found:
+            make.leave_out([items.start_part(term)], "no power-up that meets the rest of the start check fails it")
+        steps += found
+    for term in items.start_terms(setup.start_warns):
+        make.leave_out([items.start_part(term)], "the transmitter only warns of it, and the pilot can wave that away")
+    if setup.start is None:
+        for term in items.start_terms(make.given.start):
+            make.leave_out(
+                [items.start_part(term)], "no power-up meets the start check: the rest is asked as without it"
+            )
+    make.add_stage("transmitter", steps)
+
+
+def _refusal_steps(make: Maker, free: CardQuestions, term: f.Formula) -> Iterator[CardStep]:
+    """Steps that show a part of the start check refusing the start."""
+    setup, walk, home = make.setup, make.walk, make.home
+    for item, wishes in items.refusals(setup, term):
         case = _refused_case(make, free, item, wishes)
         if case is None:
             continue
@@ -45,8 +63,7 @@ def add_power_up(make: Maker) -> None:
         walk.switch_off()
         home.reset(walk)
         make.require(item)
-        steps.append(make.numbered_step("refused", item.subject, rows, _take_moves(walk), [item]))
-    make.add_stage("transmitter", steps)
+        yield make.numbered_step("refused", item.subject, rows, walk.take_moves(), [item])
 
 
 def _refused_case(make: Maker, free: CardQuestions, item: Item, wishes: Sequence[f.Formula]) -> Case | None:
@@ -65,11 +82,6 @@ def _refuses(make: Maker, item: Item, wanted: dict[str, Value]) -> bool:
     return trial.holds(item.formula) and not starts(make.setup, trial.state)
 
 
-def _take_moves(walk: Walk) -> tuple[Move, ...]:
-    moves, walk.moves = tuple(walk.moves), []
-    return moves
-
-
 # -- the receiver, the motor disconnected
 
 
@@ -84,13 +96,26 @@ def add_receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
 
     rows = first(walk)
     first_step = make.numbered_step("receiver", "", rows, (), [items.RECEIVER])
-    plans = [*_sweep_plans(make, [s for s in sweeps if s.stick and s.stick != "throttle"]), *_stop_plans(make)]
+    plans = [
+        *_collective_plans(make),
+        *_sweep_plans(make, [s for s in sweeps if s.stick and s.stick != "throttle"]),
+        *_stop_plans(make),
+    ]
     make.make_stage("receiver", plans)
     if make.stages and make.stages[-1].key == "receiver":
         stage = make.stages.pop()
         make.add_stage("receiver", [first_step, *stage.steps])
     else:
         make.add_stage("receiver", [first_step])
+
+
+def _collective_plans(make: Maker) -> Iterator[Plan]:
+    """The collective along the stick, to be looked at where it counts: at the head."""
+    moved = [c.name for c in make.setup.channels.values() if c.drives == "collective"]
+    route, _ = make.route(*calm_wishes(make, LOW)[:3])
+    if moved and route is not None:
+        ways: list[dict[str, Value]] = [{"throttle": Fraction(0)}, {"throttle": Fraction(100)}]
+        yield make.plan("head", moved[0], [], route, *ways)
 
 
 def _sweep_plans(make: Maker, sweeps: Sequence[items.Sweep]) -> Iterator[Plan]:

@@ -3,17 +3,19 @@ the rescue, memory, the start check and failsafe."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
 from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Item
+from setuplint.bench.missing import TOLD, Missing
+from setuplint.dataclass import replace
 from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
-from setuplint.setup.formula_text import decimal_text
+from setuplint.setup.formula_text import decimal_text, formula_text
 from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
@@ -59,9 +61,15 @@ def motor_channels(setup: Setup) -> list[Channel]:
 # -- what decides
 
 
-def override_items(setup: Setup) -> Iterator[Item]:
-    for override in setup.overrides.values():
-        yield Item("override", override.name, formula=f.Decides(override.channel, override.name))
+def override_items(missing: Missing) -> Iterator[Item]:
+    for override in missing.setup.overrides.values():
+        decides = f.Decides(override.channel, override.name)
+        yield Item("override", override.name, formula=decides, without=missing.override(override.name))
+
+
+def flown_item(missing: Missing, mode: str) -> Item:
+    """The mode, told by its voice or by what its lines give, hold or not."""
+    return Item("flown", mode, formula=f.ModeIs(mode), without=missing.mode(mode))
 
 
 def mode_items(setup: Setup, mode: str) -> list[Item]:
@@ -83,13 +91,14 @@ class Sweep(NamedTuple):
     items: tuple[Item, ...]
 
 
-def line_sweeps(setup: Setup) -> Iterator[Sweep]:
-    """Every term of every described line; a line that several modes share is taken once."""
+def line_sweeps(missing: Missing) -> Iterator[Sweep]:
+    """Every term of every described line; the modes that a channel says nothing of share one."""
+    setup = missing.setup
     for channel in setup.channels.values():
         groups: dict[object, list[str]] = {}
         for mode in mode_names(setup):
             line = channel.line(mode or None)
-            groups.setdefault(repr(line), []).append(mode)
+            groups.setdefault("" if line == channel.own else mode, []).append(mode)
         for group in groups.values():
             terms = channel.line(group[0] or None).terms
             own = f.both(in_mode(setup, group), f.Decides(channel.name, None))
@@ -97,7 +106,8 @@ def line_sweeps(setup: Setup) -> Iterator[Sweep]:
             if terms is None:
                 yield Sweep(channel.name, f.FALSE, "", (Item("line", name, formula=f.FALSE),))
                 continue
-            yield Sweep(channel.name, own, "", (Item("line", name, formula=own),))
+            without = missing.line(channel.name, group)
+            yield Sweep(channel.name, own, "", (Item("line", name, formula=own, without=without),))
             for term in terms:
                 yield from _term_sweeps(setup, channel.name, name, own, term)
 
@@ -139,13 +149,13 @@ class Edge(NamedTuple):
     items: tuple[Item, ...]
 
 
-def alarm_edges(setup: Setup, alarm: str) -> Iterator[Edge]:
+def alarm_edges(missing: Missing, alarm: str) -> Iterator[Edge]:
     """The thresholds of an alarm, and the loss of each sensor that its condition names."""
-    sounds = f.Sounds(alarm)
+    setup, sounds, without = missing.setup, f.Sounds(alarm), missing.alarm(alarm)
     for atom in _sensor_atoms(setup, setup.alarms[alarm].when):
         if isinstance(atom, f.Lost):
             heard = Item("quiet", alarm, f"{atom.sensor} heard", f.both(f.Not(sounds), f.Heard(atom.sensor)))
-            lost = Item("sounds", alarm, f"{atom.sensor} lost", f.both(sounds, atom))
+            lost = Item("sounds", alarm, f"{atom.sensor} lost", f.both(sounds, atom), without=without)
             yield Edge(alarm, atom.sensor, (heard, lost))
             continue
         reads = setup.sensors[atom.name].reads
@@ -162,7 +172,7 @@ def alarm_edges(setup: Setup, alarm: str) -> Iterator[Edge]:
             atom.name,
             (
                 Item("quiet", alarm, detail, f.both(f.Not(sounds), quiet)),
-                Item("sounds", alarm, detail, f.both(sounds, loud)),
+                Item("sounds", alarm, detail, f.both(sounds, loud), without=without),
             ),
         )
 
@@ -182,29 +192,60 @@ def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
 # -- hold, rescue, memory
 
 
+def rotor_free(setup: Setup) -> Fraction:
+    """At or below this output a motor does not drive the rotor; where that is not measured, what surely lifts the craft."""
+    craft = setup.craft
+    known = (craft.rotor_free, craft.motor_off, craft.hover_throttle, craft.governed_above)
+    return next((value for value in known if value is not None), Fraction(0))
+
+
 def driving_overrides(setup: Setup) -> list[Override]:
     """The overrides that may drive the rotor when they decide."""
-    free = setup.craft.rotor_free if setup.craft.rotor_free is not None else setup.craft.motor_off
-    found = []
-    for override in setup.overrides.values():
-        channel = setup.channels[override.channel]
-        if channel.drives != "motor" or not override.numbers or free is None:
-            continue
-        ends = (override.limited(end) for end in (Fraction(-150), Fraction(150))) if override.limits else ()
-        if any(output(channel, end) > free for end in (*ends, *override.numbers.values())):
-            found.append(override)
-    return found
+    return [o for o in _motor_overrides(setup) if _greatest(setup, o) > rotor_free(setup)]
 
 
-def hold_item(setup: Setup, mode: str) -> Item:
-    """The hold at full stick in a mode, with no override that drives the rotor."""
-    alone = (f.Not(f.Active(override.name)) for override in driving_overrides(setup))
-    return Item("hold", mode, formula=f.both(in_mode(setup, [mode]), HOLD, TOP, *alone))
+def stopping_overrides(setup: Setup) -> list[Override]:
+    """The overrides that let the rotor run free when they decide, the one with the last word last."""
+    found = [o for o in _motor_overrides(setup) if _greatest(setup, o) <= rotor_free(setup)]
+    return sorted(found, key=lambda override: override.priority or Fraction(0))
 
 
-def hold_against_item(setup: Setup, mode: str, override: Override) -> Item:
-    there = f.both(in_mode(setup, [mode]), HOLD, f.Active(override.name), TOP)
-    return Item("hold-against", override.name, mode, formula=there)
+def _motor_overrides(setup: Setup) -> list[Override]:
+    return [o for o in setup.overrides.values() if setup.channels[o.channel].drives == "motor" and o.numbers]
+
+
+def _greatest(setup: Setup, override: Override) -> Fraction:
+    """The most that it lets the channel put out."""
+    channel = setup.channels[override.channel]
+    ends = [override.limited(end) for end in (Fraction(-150), Fraction(150))] if override.limits else []
+    return max(output(channel, demand) for demand in (*ends, *override.numbers.values()))
+
+
+def hold_items(missing: Missing, mode: str, against: Sequence[Override]) -> Iterator[tuple[Item, Sequence[f.Formula]]]:
+    """The hold at full stick in a mode: by each override that stops the motor, the others apart where that can be; then what
+    each does against those overrides that drive the rotor. With each item go the formulas to try for it, the preferred first."""
+    setup = missing.setup
+    there = f.both(in_mode(setup, [mode]), HOLD, TOP)
+    driving, stopping = driving_overrides(setup), stopping_overrides(setup)
+    calm = f.both(*(f.Not(f.Active(override.name)) for override in driving))
+    for stop in stopping:
+        alone = f.both(*(f.Not(f.Active(other.name)) for other in stopping if other is not stop))
+        decides, without = f.Decides(stop.channel, stop.name), missing.override(stop.name)
+        for against_one in (None, *(o for o in against if o.channel == stop.channel)):
+            rival = calm if against_one is None else f.Active(against_one.name)
+            found = f.both(there, decides, rival)
+            kind, subject = ("hold", mode) if against_one is None else ("hold-against", against_one.name)
+            detail = stop.name if against_one is None else f"{mode} {stop.name}"
+            wishes = (*_released(f.both(found, alone)), *_released(found))
+            yield Item(kind, subject, detail, found, without=without), wishes
+    yield Item("hold", mode, formula=f.both(there, calm)), _released(f.both(there, calm))
+    for override in against:
+        there_too = f.both(there, f.Active(override.name))
+        yield Item("hold-against", override.name, mode, formula=there_too), _released(there_too)
+
+
+def _released(formula: f.Formula) -> tuple[f.Formula, ...]:
+    return f.both(formula, SPRUNG), formula
 
 
 def rescue_in_item(setup: Setup, mode: str) -> Item:
@@ -225,16 +266,16 @@ def rescue_over_item(mode: str) -> Item:
 RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))
 
 
-def memory_items(setup: Setup) -> Iterator[Item]:
-    for condition in setup.conditions.values():
+def memory_items(missing: Missing) -> Iterator[Item]:
+    for condition in missing.setup.conditions.values():
         if condition.remembers:
-            yield from latch_items(condition)
+            yield from latch_items(missing, condition)
 
 
-def latch_items(condition: Condition) -> tuple[Item, Item]:
+def latch_items(missing: Missing, condition: Condition) -> tuple[Item, Item]:
     """The two items of a latch or toggle: it stays on, and it goes off."""
-    on = f.Holds(condition.name)
-    stays = Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)))
+    on, without = f.Holds(condition.name), missing.memory(condition.name)
+    stays = Item("remembers", condition.name, formula=f.both(on, f.Not(condition.when)), without=without)
     return stays, Item("forgets", condition.name, formula=f.Not(on), came=on)
 
 
@@ -248,40 +289,56 @@ def timer_items(setup: Setup) -> Iterator[Item]:
 # -- power-up and failsafe
 
 
-def refusals(setup: Setup) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
-    """Each way to fail the start check: one term of it at a time, by each position of its switches and on each side of its
-    thresholds. With each item go the formulas to try for it, the preferred first."""
-    if setup.start is None:
-        return
-    terms = setup.start.items if isinstance(setup.start, f.And) else (setup.start,)
-    for term in terms:
-        others = [other for other in terms if other is not term]
-        broken = f.both(f.Not(term), *others)
-        for atom in dict.fromkeys(f.atoms(term)):
-            if isinstance(atom, f.SwitchIs):
-                for position in setup.switches[atom.switch].positions:
-                    there = f.both(broken, f.SwitchIs(atom.switch, position))
-                    yield Item("refused", atom.switch, position, there, shown_as=card_model.REFUSED), (there,)
-            elif isinstance(atom, f.Compare) and atom.name in setup.sticks:
-                there = broken
-                sides = [
-                    f.both(
-                        broken,
-                        f.Compare(atom.name, ">=", atom.number + 3),
-                        f.Compare(atom.name, "<=", atom.number + 10),
-                    ),
-                    f.both(
-                        broken,
-                        f.Compare(atom.name, "<=", atom.number - 3),
-                        f.Compare(atom.name, ">=", atom.number - 10),
-                    ),
-                    broken,
-                ]
-                yield Item("refused", atom.name, formula=there, shown_as=card_model.REFUSED), tuple(sides)
+def start_terms(formula: f.Formula | None) -> tuple[f.Formula, ...]:
+    """The parts of a start check, all of which must hold."""
+    if formula is None:
+        return ()
+    return formula.items if isinstance(formula, f.And) else (formula,)
+
+
+def start_part(term: f.Formula) -> Item:
+    """A part of the start check as such."""
+    return Item("refused", formula_text(term) or "start", formula=f.Not(term), shown_as=card_model.REFUSED)
+
+
+def refusals(setup: Setup, term: f.Formula) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
+    """Each way to fail a part of the start check alone: by each position of its switches and on each side of its thresholds.
+    With each item go the formulas to try for it, the preferred first."""
+    broken = f.both(f.Not(term), *(other for other in start_terms(setup.start) if other is not term))
+    seen = False
+    for atom in dict.fromkeys(f.atoms(term)):
+        if isinstance(atom, f.SwitchIs):
+            for position in setup.switches[atom.switch].positions:
+                there = f.both(broken, f.SwitchIs(atom.switch, position))
+                yield Item("refused", atom.switch, position, there, shown_as=card_model.REFUSED), (there,)
+            seen = True
+        elif isinstance(atom, f.Compare) and atom.name in setup.sticks:
+            sides = [f.both(broken, *_just_off(atom, way)) for way in (1, -1)]
+            yield Item("refused", atom.name, formula=broken, shown_as=card_model.REFUSED), (*sides, broken)
+            seen = True
+    if not seen:
+        yield replace(start_part(term), formula=broken), (f.both(broken, LOW), broken)
+
+
+def _just_off(atom: f.Compare, way: int) -> tuple[f.Formula, f.Formula]:
+    """From 3 to 10 points above a threshold, or below it."""
+    near, far = atom.number + 3 * way, atom.number + 10 * way
+    return f.Compare(atom.name, ">=", min(near, far)), f.Compare(atom.name, "<=", max(near, far))
 
 
 STARTS = Item("starts", "start", shown_as=card_model.STARTS)
 RECEIVER = Item("receiver", "channels", by=card_model.RECEIVER)
+
+
+def failsafe_items(missing: Missing) -> Iterator[tuple[Item, f.Formula]]:
+    """Each number that the receiver was taught, and a formula: there the channel is elsewhere before the link is lost."""
+    for name, entry in (missing.setup.failsafe or {}).items():
+        if isinstance(entry, Fraction):
+            there = Item("failsafe", name, shown_as=card_model.GONE, without=missing.failsafe(name))
+            away = (f.OutputCompare(name, ">=", entry + TOLD), f.OutputCompare(name, "<=", entry - TOLD))
+            yield there, f.either(*away)
+
+
 GONE_HELD = Item("gone", "held", formula=HOLD, shown_as=card_model.GONE)
 GONE_FREE = Item("gone", "free", formula=NO_HOLD, shown_as=card_model.GONE)
 GONE = Item("gone", "link", formula=f.FALSE, shown_as=card_model.GONE)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
-from setuplint.bench import card_model, order, proof, retrace
+from setuplint.bench import card_model, order, proof, retrace, told
 from setuplint.bench.card_model import Card, CardStep, Item, NotShown, Row, Stage
+from setuplint.bench.missing import Missing
 from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Home, Plan, Route, arrive, first_route, is_undecided
 from setuplint.bench.walk import Walk
 from setuplint.bench.work import BEYOND, LOOKS_A_STAGE, QUESTIONS_A_STAGE, CardWork
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
 from setuplint.plain.settings import Impossible
@@ -35,8 +36,8 @@ class Maker:
     def __init__(self, setup: Setup) -> None:
         self.looks, self.asked = CardWork(LOOKS_A_STAGE), CardWork(QUESTIONS_A_STAGE)
         self.questions = CardQuestions(Decider(setup), self.asked)
-        self.setup = self.questions.setup
-        self.home = Home(self.questions)
+        self.given, self.setup = setup, self.questions.setup  # the second starts, whatever the first asks
+        self.home, self.missing = Home(self.questions), Missing(self.setup)
         self.walk = Walk(self.setup)
         self.stages: list[Stage] = []
         self.items: dict[tuple[str, str, str], Item] = {}
@@ -86,14 +87,21 @@ class Maker:
     def route(self, *wishes: f.Formula) -> tuple[Route | None, Answer]:
         return first_route(self.questions, wishes)
 
+    def route_to(self, item: Item, wishes: Sequence[f.Formula]) -> tuple[Route | None, Answer]:
+        """A route to where the item is told."""
+        return told.told_route(self.questions, self.home, item, wishes)
+
     def routes(self, asked: Iterable[tuple[Item, Sequence[f.Formula]]]) -> list[tuple[Item, Route]]:
         """The items that have a route, each by the first of its wishes that has; those that are undecided are listed."""
         found = []
         for item, wishes in asked:
-            route, answer = self.route(*wishes)
+            route, answer = self.route_to(item, wishes)
             if route is not None:
                 found.append((item, route))
-            self.leave_undecided([item], answer)
+            elif told.is_untold(answer):
+                self.leave_unmet([item], answer)
+            else:
+                self.leave_undecided([item], answer)
         return found
 
     def plan(
@@ -126,8 +134,7 @@ class Maker:
             self.leave_out(plan.aims, BEYOND if self.looks.spent else why, undecided=self.looks.spent)
         if steps and self.walk.on:
             self.home.reset(self.walk)
-            steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.moves))
-            self.walk.moves = []
+            steps[-1] = replace(steps[-1], back=(*steps[-1].back, *self.walk.take_moves()))
         self.add_stage(key, steps)
 
     def add_stage(self, key: str, steps: Sequence[CardStep]) -> None:
@@ -147,7 +154,7 @@ class Maker:
         trial, rows, found, kept = best
         trial.work = CardWork()  # the way back is always there
         self.home.go_back(trial)
-        back, trial.moves = tuple(trial.moves), []
+        back = trial.take_moves()
         self.walk.become(trial)
         return replace(self.numbered_step(plan.key, plan.subject, rows, back, found), kept=kept)
 
@@ -158,8 +165,7 @@ class Maker:
         try:
             if anew:
                 self.home.reset(trial)
-                trial.switch_off()
-                trial.switch_on()
+                trial.restart({})
             rows = plan.rows(trial)
         except (Impossible, OutOfBudget):
             return None

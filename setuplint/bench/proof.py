@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from setuplint.bench import card_model
+from setuplint.bench import card_model, missing
 from setuplint.bench.card_model import Card, CardStep, Item, Row
 from setuplint.bench.walk import Walk, starts
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
@@ -21,6 +21,7 @@ class RowEvaluation:
         self.setup, self.row = setup, row
         self._here: Evaluation | None = None
         self._came: Evaluation | None = None
+        self._told: dict[int, bool] = {}  # by the setup that lacks a part, which its item keeps
 
     @property
     def here(self) -> Evaluation:
@@ -42,7 +43,14 @@ class RowEvaluation:
             return False
         if truth(self.setup, item.formula, row.state, self.here) is not True:
             return False
-        return item.came is None or truth(self.setup, item.came, row.came[0], self.came) is True
+        if item.came is not None and truth(self.setup, item.came, row.came[0], self.came) is not True:
+            return False
+        return item.without is None or self.tells(item.without)
+
+    def tells(self, without: Setup) -> bool:
+        if id(without) not in self._told:
+            self._told[id(without)] = missing.tells(self.setup, without, self.row)
+        return self._told[id(without)]
 
 
 def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:

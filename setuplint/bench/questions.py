@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench.work import CardWork, setup_size
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.answers import NOT_DECIDED, Answer
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
@@ -46,7 +46,12 @@ class CardQuestions:
 
     def without_start_check(self) -> CardQuestions:
         """The same setup, as if nothing were asked at power-up."""
-        return CardQuestions(self._decider.of_variant(replace(self.setup, start=None)), self.work)
+        return self.of_variant(replace(self.setup, start=None))
+
+    def of_variant(self, setup: Setup) -> CardQuestions:
+        """Of another setup, within the same budget. OutOfBudget where that is spent."""
+        self.work.add(self._size)
+        return CardQuestions(self._decider.of_variant(setup), self.work)
 
     def _shown(self, ask: Callable[[], Answer]) -> Answer:
         try:

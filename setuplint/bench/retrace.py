@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from setuplint.bench.card_model import CardStep, Item, Stage
 from setuplint.bench.walk import hold_switches
+from setuplint.dataclass import replace
 from setuplint.setup.model import Setup
 
 TEN = 10

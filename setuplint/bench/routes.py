@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice, permutations
 
+from setuplint.bench import missing
 from setuplint.bench.card_model import Item, Row
 from setuplint.bench.items import HOLD, LOW, SPRUNG
 from setuplint.bench.questions import CardQuestions
 from setuplint.bench.walk import DRIVEN_IN_HOLD, Walk, hold_switches, nominal_readings
+from setuplint.dataclass import dataclass, field
 from setuplint.engine.answers import NOT_DECIDED, Answer, Case, Value
 from setuplint.plain.resting import shows_cell
 from setuplint.plain.state import LOST, UNHEARD, State
@@ -18,6 +19,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 UNHEARD_ONLY = "only while nothing is heard of the receiver"
+Accepts = Callable[[Walk], bool]
 ORDERS = 24  # orders of one step's movements that are tried
 
 
@@ -37,7 +39,7 @@ class Home:
         self.hold_switches = hold_switches(setup)
         hold = [s.name for s in setup.switches.values() if s.name in self.hold_switches and not s.sprung]
         others = [s for s in setup.sticks if s != "throttle"]
-        self.order = [*sprung, *hold, "throttle", *others]
+        self.order = (sprung, hold, ["throttle"], others)
         self.held = self._holds()
 
     def _holds(self) -> bool:
@@ -51,8 +53,8 @@ class Home:
     def go_back(self, walk: Walk) -> None:
         """Let go, hold on, stick down, the readings as they were. Switches that have no part in the hold stay where they are,
         unless hold would then not be called. Memory that would drive the rotor is cleared by switching off and on."""
-        for control in self.order:
-            walk.set(control, self.controls[control])
+        for controls in self.order:
+            walk.set_all({control: self.controls[control] for control in controls})
         for stick in list(walk.state.trim):
             walk.trim(stick, Fraction(0))
         if not walk.on:
@@ -63,13 +65,13 @@ class Home:
         if not self.safe(walk):
             self.reset(walk)
             if not self.safe(walk):
-                walk.switch_off()
-                walk.switch_on()
+                walk.restart({})
 
     def reset(self, walk: Walk) -> None:
         """Put every control back."""
-        for control in [*self.order, *(c for c in self.controls if c not in self.order)]:
-            walk.set(control, self.controls[control])
+        known = [control for controls in self.order for control in controls]
+        for controls in (*self.order, [control for control in self.controls if control not in known]):
+            walk.set_all({control: self.controls[control] for control in controls})
 
     def safe(self, walk: Walk) -> bool:
         return not self.held or (walk.holds(HOLD) and not walk.holds(DRIVEN_IN_HOLD))
@@ -77,10 +79,18 @@ class Home:
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """A state to reach: a formula, and the engine's case in which it holds."""
+    """A state to reach: a formula, and the engine's case in which it holds. `item`: what must be told there."""
 
     formula: f.Formula
     case: Case
+    item: Item | None = None
+
+    def accepts(self, walk: Walk) -> bool:
+        """Whether the walk has come to where it leads."""
+        if not walk.holds(self.formula):
+            return False
+        without = None if self.item is None else self.item.without
+        return without is None or missing.tells(walk.setup, without, walk.copy().look())
 
     def wants(self, home: Home) -> dict[str, Value]:
         """The switch positions that it needs, without those of the hold and of sprung switches."""
@@ -133,26 +143,29 @@ def first_route(questions: CardQuestions, wishes: Sequence[f.Formula]) -> tuple[
 def arrive(walk: Walk, route: Route, *, exactly: bool = False) -> bool:
     """Go to a state, one movement at a time. Whether that worked.
 
-    Tried in turn: nothing at all, the controls that matter, all controls, the engine's steps with the memory that there is,
-    and those steps from power-up. `exactly`: the positions matter too, for a movement that follows, not the formula alone."""
+    Tried in turn: nothing at all, the controls that matter (at first with the hold as it is), all controls, the engine's steps
+    with the memory that there is, and those steps from power-up. `exactly`: the positions matter too, for a movement that
+    follows, not the formula alone."""
     case = route.case
     matters = {n: v for n, v in case.matters.items() if n in walk.setup.switches or n in walk.setup.sticks}
+    held = {n: v for n, v in matters.items() if n not in walk.hold_switches}
     heard = {n: v for n, v in case.state.readings.items() if n in case.matters and v != UNHEARD}
-    tries: list[Callable[[Walk], bool]] = [
-        lambda trial: trial.holds(route.formula),
-        lambda trial: _go_through(trial, [{**matters, **heard}], route.formula),
-        lambda trial: _go_through(trial, [_all_controls(trial, case.state)], route.formula),
+    tries: list[Accepts] = [
+        route.accepts,
+        lambda trial: _go_through(trial, [{**held, **heard}], route.accepts),
+        lambda trial: _go_through(trial, [{**matters, **heard}], route.accepts),
+        lambda trial: _go_through(trial, [_all_controls(trial, case.state)], route.accepts),
     ]
     if len(case.states) > 1:
         tries.append(
-            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states[1:]], route.formula)
+            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states[1:]], route.accepts)
         )
         tries.append(
-            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states], route.formula)
+            lambda trial: _go_through(trial, [_all_controls(trial, state) for state in case.states], route.accepts)
         )
     if case.steps:
-        tries.append(lambda trial: arrive_from_power_up(trial, case, route.formula))
-    for attempt in tries[1 if exactly else 0 :]:
+        tries.append(lambda trial: arrive_from_power_up(trial, case, route.accepts))
+    for attempt in tries[2 if exactly else 0 :]:
         trial = walk.copy()
         if attempt(trial):
             walk.become(trial)
@@ -173,24 +186,24 @@ def _all_controls(walk: Walk, state: State) -> dict[str, Value]:
     return {**state.positions, **state.sticks, **usual, **off_rest}
 
 
-def arrive_from_power_up(walk: Walk, case: Case, formula: f.Formula) -> bool:
-    """Switch off, set the controls of the case's power-up, switch on, and take its steps. Whether the formula then holds."""
-    walk.switch_off()
+def arrive_from_power_up(walk: Walk, case: Case, accepts: Accepts) -> bool:
+    """Switch off, set the controls of the case's power-up, switch on, and take its steps. Whether that is where to go."""
     first = case.states[0]
-    walk.set_all({**first.positions, **first.sticks})
-    walk.switch_on()
-    return _go_through(walk, [_all_controls(walk, state) for state in case.states[1:]], formula)
+    walk.restart({**first.positions, **first.sticks})
+    return _go_through(walk, [_all_controls(walk, state) for state in case.states[1:]], accepts)
 
 
-def _go_through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.Formula) -> bool:
-    """Take the steps, one control at a time, in an order after which the formula holds. Whether there is one."""
+def _go_through(walk: Walk, steps: Sequence[Mapping[str, Value]], accepts: Accepts) -> bool:
+    """Take the steps, one control at a time, in an order that leads to where it accepts. Whether there is one."""
     if not steps:
-        return walk.holds(formula)
+        return accepts(walk)
     before = walk.copy()
     for step in steps:
         walk.set_all(step)
-    if walk.holds(formula) or not any(c.remembers for c in walk.setup.conditions.values()):
-        return walk.holds(formula)
+    if accepts(walk):
+        return True
+    if not any(c.remembers for c in walk.setup.conditions.values()):
+        return False
     moved = [name for name, value in steps[-1].items() if _value_of(before, name) != value]
     for order in islice(permutations(moved), ORDERS):
         trial = before.copy()
@@ -198,7 +211,7 @@ def _go_through(walk: Walk, steps: Sequence[Mapping[str, Value]], formula: f.For
             trial.set_all(step)
         for name in order:
             trial.set(name, steps[-1][name])
-        if trial.holds(formula):
+        if accepts(trial):
             walk.become(trial)
             return True
     return False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from setuplint.bench import items
-from setuplint.bench.card_model import Card, CardStep, Item
+from setuplint.bench.card_model import Card, CardStep, Item, Move
 from setuplint.bench.flight import (
     add_flight_modes,
     add_hold,
@@ -17,8 +17,8 @@ from setuplint.bench.flight import (
 from setuplint.bench.ground import add_power_up, add_receiver
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
 from setuplint.bench.maker import Maker
-from setuplint.bench.routes import Plan
 from setuplint.bench.warnings import add_alarms, add_failsafe
+from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
@@ -26,11 +26,11 @@ from setuplint.setup.model import Setup
 def bench_card(setup: Setup) -> Card:
     """The bench card of a set-up."""
     make = Maker(setup)
-    sweeps = list(items.line_sweeps(make.setup))
+    sweeps = list(items.line_sweeps(make.missing))
     for sweep in [sweep for sweep in sweeps if sweep.given == f.FALSE]:
         make.leave_out(sweep.items, f"channels.{sweep.channel}.from is not given")
         sweeps.remove(sweep)
-    make.require(*items.override_items(make.setup), *items.memory_items(make.setup), *items.timer_items(make.setup))
+    make.require(*items.override_items(make.missing), *items.memory_items(make.missing), *items.timer_items(make.setup))
     make.require(*(item for sweep in sweeps for item in sweep.items))
     modes = {mode: reachable_mode_items(make, mode) for mode in items.mode_names(make.setup)}
     make.require(*(item for aims in modes.values() for item in aims))
@@ -40,44 +40,83 @@ def bench_card(setup: Setup) -> Card:
         partial(add_receiver, sweeps=sweeps),
         add_hold,
         partial(add_flight_modes, modes=modes, sweeps=sweeps),
+        add_corrections,
         add_rescue,
         add_memory,
         add_other_overrides,
         add_alarms,
         add_failsafe,
+        add_range,
         add_motor,
     ):
         make.more_work()
         add_stage(make)
-    make.add_stage("range", [make.numbered_step("range", "", [], (), ())])
     add_first_hover(make)
     return make.card()
+
+
+def add_corrections(make: Maker) -> None:
+    """What the unit and the gyro do against a hand that moves the craft: looked at, with nothing to read."""
+    setup = make.setup
+    tilts = ("tip", "lean") if setup.stabilised else ()
+    turns = ("swing",) if setup.stabilised or any(c.drives == "gyro-gain" for c in setup.channels.values()) else ()
+    make.add_stage("corrections", [make.numbered_step(key, "", [], (), ()) for key in (*tilts, *turns)])
+
+
+def add_range(make: Maker) -> None:
+    """The last for which the receiver alone has power."""
+    make.add_stage("range", [make.numbered_step("range", "", [], _power_down(make), ())])
+
+
+def _power_down(make: Maker) -> tuple[Move, ...]:
+    make.home.reset(make.walk)
+    make.walk.take_power()
+    make.walk.switch_off()
+    return make.walk.take_moves()
 
 
 # -- the motor connected
 
 
 def add_motor(make: Maker) -> None:
+    """The motor with power: what stops it is measured first where the file does not say."""
     setup = make.setup
-    if not items.motor_channels(setup) or setup.craft.motor_off is None:
+    if not items.motor_channels(setup):
         return
-    steps: list[Plan] = []
+    steps = [make.numbered_step(key, "", [], (), ()) for key in _keys_before(setup)]
+    make.walk.switch_on()
+    make.walk.power_receiver()
+    steps.append(make.numbered_step("connected", "", [make.walk.look()], (), ()))
+    measured = setup.craft.rotor_free if setup.is_engine else setup.craft.motor_off
+    if measured is None:
+        steps.append(make.numbered_step("turns", "", [], (), ()))
     calm_modes = [mode for mode in items.mode_names(setup) if not (mode and setup.modes[mode].idle_up)]
-    wish = f.both(in_mode(setup, calm_modes), NO_HOLD, NO_RESCUE, SPRUNG, LOW, f.Not(f.Predicate("motor runs")))
+    wish = f.both(in_mode(setup, calm_modes), NO_HOLD, NO_RESCUE, SPRUNG, LOW, f.Not(f.Predicate("rotor driven")))
     still = Item("still", "motor", formula=wish)
     for _, route in make.routes([(still, [wish])] if calm_modes else []):
-        steps.append(make.plan("still", "", [], route))
-    make.make_stage("motor", steps)
-    if steps and make.stages[-1].key == "motor":
-        made = list(make.stages.pop().steps)
-        made.append(make.numbered_step("turns", "", [], (), ()))
-        if setup.intent.hold is not None:
-            made.append(make.numbered_step("cuts", "", [], (), ()))
-        make.add_stage("motor", made)
+        step = make.step_of(make.plan("still", "", [], route))
+        steps += [step] if step is not None else []
+    keys = [*(["turns"] if measured is not None else []), *(["cuts"] if setup.intent.hold is not None else [])]
+    keys += ["stops"] if setup.intent.stop is not None else []
+    steps += [make.numbered_step(key, "", [], (), ()) for key in keys]
+    steps[-1] = replace(steps[-1], back=(*steps[-1].back, *_power_down(make)))
+    make.add_stage("motor", steps)
+
+
+def _keys_before(setup: Setup) -> list[str]:
+    """What is done by hand before the motor has power: leads put back, or the carburettor looked into."""
+    if not setup.is_engine:
+        return ["leads"] if leads_come_out(setup) else []
+    return ["shut"] if setup.craft.motor_off is None else []
+
+
+def leads_come_out(setup: Setup) -> bool:
+    """Whether the motor can be disconnected while the receiver lives: not where it lives from the speed controller."""
+    return not setup.is_engine and (setup.supply is None or setup.supply.kind != "regulator")
 
 
 def add_first_hover(make: Maker) -> None:
-    steps: list[CardStep] = []
+    steps: list[CardStep] = [make.numbered_step("blades", "", [], (), ())]
     if items.motor_channels(make.setup):
         steps.append(make.numbered_step("hover", "hover-throttle", [], (), ()))
     if make.setup.craft.rotor == "collective":

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from copy import copy
-from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Move, Reading, Row
 from setuplint.bench.work import CardWork, setup_size
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
@@ -21,7 +21,9 @@ from setuplint.setup.model import Channel, Setup
 from setuplint.setup.smoothings import possible
 
 ZERO = Fraction(0)
-DRIVEN_IN_HOLD = f.both(f.Predicate("hold called"), f.Predicate("rotor driven"))
+HOLD = f.Predicate("hold called")
+DRIVEN_IN_HOLD = f.both(HOLD, f.Predicate("rotor driven"))
+HOLDS = 2  # the rank of the switches that call hold
 MOST_CURVES = 4  # of unknown smoothing in one line; with more, its reading is not known
 # nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
@@ -47,6 +49,7 @@ class Walk:
         self.memory: Memory = OFF  # before the state settled
         self.seen: Evaluation = evaluate(setup, self.state)
         self.came: tuple[State, Memory] = (self.state, OFF)
+        self.start: tuple[State, Memory] | None = None  # at the last reading
         self.on = self.powered = False  # the transmitter, the receiver
         self.moves: list[Move] = []
         self.work = CardWork()
@@ -63,6 +66,7 @@ class Walk:
     def become(self, other: Walk) -> None:
         """Go on where the other walk is."""
         self.state, self.memory, self.seen, self.came = other.state, other.memory, other.seen, other.came
+        self.start = other.start
         self.on, self.powered, self.moves = other.on, other.powered, other.moves
 
     # -- movements
@@ -77,8 +81,10 @@ class Walk:
             self.switch_on()
         elif move.kind == card_model.OFF:
             self.switch_off()
-        else:
+        elif move.kind == card_model.RECEIVER:
             self.power_receiver()
+        else:
+            self.take_power()
 
     def set(self, control: str, value: Value) -> None:
         """Move one control, or bring a sensor to a reading. Nothing happens where it is there already."""
@@ -89,9 +95,20 @@ class Walk:
             self._move_to(state, Move(card_model.SET, control, value))
 
     def set_all(self, values: Mapping[str, Value]) -> None:
-        """Move several controls one at a time, those that a hand must hold last."""
-        for control in sorted(values, key=self._rank):
+        """Move several controls one at a time, those that a hand must hold last. The switches of the hold go in an order in
+        which it stays on, where there is one."""
+        rank = {control: self._rank(control, value) for control, value in values.items()}
+        left = sorted(values, key=lambda control: rank[control])
+        while left:
+            alike = [control for control in left if rank[control] == HOLDS] if rank[left[0]] == HOLDS else left[:1]
+            control = next((c for c in alike if self._held_after(c, values[c])), alike[0])
             self.set(control, values[control])
+            left.remove(control)
+
+    def _held_after(self, control: str, value: Value) -> bool:
+        trial = self.copy()
+        trial.set(control, value)
+        return trial.holds(HOLD)
 
     def set_readings(self, readings: Mapping[str, Value]) -> None:
         """Bring every sensor to a reading."""
@@ -110,7 +127,7 @@ class Walk:
 
     def switch_on(self) -> None:
         """Switch on: all memory is off, and no sensor is heard until the receiver is on."""
-        self.on = True
+        self.on, self.start = True, None
         self.came = (self.state, OFF)
         self.state = replace(self.state, readings=dict.fromkeys(self.setup.sensors, UNHEARD))
         self.memory, self.seen = OFF, evaluate(self.setup, self.state)
@@ -124,6 +141,22 @@ class Walk:
             self.moves.append(Move(card_model.RECEIVER))
             if self.on:
                 self._hear()
+
+    def take_power(self) -> None:
+        """The receiver's power is taken away: nothing can be read of it, or heard, until it is given again."""
+        if self.powered:
+            self.powered = False
+            self.moves.append(Move(card_model.UNPOWERED))
+
+    def restart(self, controls: Mapping[str, Value]) -> None:
+        """Switch off and on with controls elsewhere in between: the receiver's power goes first and comes last."""
+        powered = self.powered
+        self.take_power()
+        self.switch_off()
+        self.set_all(controls)
+        self.switch_on()
+        if powered:
+            self.power_receiver()
 
     def _hear(self) -> None:
         state = settings.after(self.setup, self.state, self.nominal)
@@ -165,12 +198,20 @@ class Walk:
                 ramps = max(ramps, abs(new - old) / 200 * (line.ramp_up if new > old else line.ramp_down))
         return delays + ramps
 
-    def _rank(self, control: str) -> int:
-        """The order of movements: readings first, then switches, sticks, and last what springs back."""
+    def _rank(self, control: str, value: Value) -> int:
+        """The order of movements: readings first, what is let go of, then switches, sticks, and last what springs back."""
         switch = self.setup.switches.get(control)
-        if switch is not None:
-            return 4 if switch.sprung else 2 if control in self.hold_switches else 1
-        return 3 if control in self.setup.sticks else 0
+        if switch is None:
+            return 3 if control in self.setup.sticks else 0
+        if switch.sprung:
+            return 0 if value == switch.positions[0] else 4
+        return HOLDS if control in self.hold_switches else 1
+
+    def take_moves(self) -> tuple[Move, ...]:
+        """The movements since the last reading, which are forgotten: what comes starts from here."""
+        moves, self.moves = tuple(self.moves), []
+        self.start = (self.state, self.memory) if self.on else None
+        return moves
 
     # -- reading
 
@@ -179,9 +220,10 @@ class Walk:
 
     def look(self, kind: str = card_model.READ) -> Row:
         """A row: the movements since the last one, and what must be read now."""
-        moves, self.moves = tuple(self.moves), []
+        start = self.start
+        moves = self.take_moves()
         self.work.add(self.row_size)
-        return expected_row(self.setup, kind, moves, self.state, self.memory, self.came)
+        return replace(expected_row(self.setup, kind, moves, self.state, self.memory, self.came), start=start)
 
 
 def _row_evaluations(setup: Setup) -> int:

@@ -37,7 +37,7 @@ def add_alarms(make: Maker) -> None:
 def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
     """A step for each sensor of the alarm. Where no threshold can be shown, one step in which it sounds."""
     pairs_of: dict[str, list[tuple[Item, Route]]] = {}
-    for edge in items.alarm_edges(make.setup, name):
+    for edge in items.alarm_edges(make.missing, name):
         pairs = make.routes((item, calm_wishes(make, item.formula)) for item in edge.items)
         if len(pairs) == len(edge.items):
             pairs_of.setdefault(edge.sensor, []).extend(pairs)
@@ -45,9 +45,9 @@ def _alarm_plans(make: Maker, name: str) -> Iterator[Plan]:
         make.require(*(item for item, _ in pairs))
         yield tour_plan(make, "alarm", name, pairs)
     if not pairs_of:
-        item = Item("sounds", name, formula=f.Sounds(name))
+        item = Item("sounds", name, formula=f.Sounds(name), without=make.missing.alarm(name))
         make.require(item)
-        route, answer = make.route(*calm_wishes(make, item.formula))
+        route, answer = make.route_to(item, calm_wishes(make, item.formula))
         if route is None:
             make.leave_unmet([item], answer)
         else:
@@ -90,6 +90,13 @@ def add_failsafe(make: Maker) -> None:
     for _, route in make.routes([(items.GONE_FREE, [f.both(*wish) for wish in wishes])]):
         make.require(items.GONE_FREE)
         plans.append(_link_loss_plan(make, "free", [items.GONE_FREE], route))
+    for item, away in items.failsafe_items(make.missing):
+        there, answer = make.route(*calm_wishes(make, away))
+        if there is None:
+            make.leave_unmet([item], answer)
+        else:
+            make.require(item)
+            plans.append(_link_loss_plan(make, item.subject, [item], there))
     make.make_stage("failsafe", plans)
 
 

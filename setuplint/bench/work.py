@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass
 from setuplint.setup.model import Setup
 
 LOOKS_A_STAGE = 300_000  # parts of the setup, over all movements that are tried, and items looked for in rows

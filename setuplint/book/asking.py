@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from functools import partial
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 from setuplint.book import thin_air
 from setuplint.book.rule_file import Rule
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Movement

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import NEWEST
 
 

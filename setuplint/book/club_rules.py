@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from setuplint.book import rule_file, rulebook
 from setuplint.setup.file_sources import file_content
 
 MOST = 500  # rules of a club
+LARGEST = 4 * rule_file.LONGEST  # bytes of one
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+
+
+class RuleText(NamedTuple):
+    """The text of a rule's file: the path by which it is known again, what people call it, and its content."""
+
+    path: str
+    name: str
+    data: bytes
 
 
 def club_rules(folders: Sequence[Path], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Rule]:
@@ -22,45 +32,62 @@ def club_rules(folders: Sequence[Path], taken: Collection[str] | None = None) ->
 
 def club_pages(folders: Sequence[Path], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Page]:
     """Every rule of the folders with its sources and examples, by name; errors as of `club_rules`."""
+    return pages_of([text for folder in dict.fromkeys(folders) for text in rule_texts(folder)], taken)
+
+
+def pages_of(texts: Iterable[RuleText], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Page]:
+    """The same of texts."""
     found: dict[str, rule_file.Page] = {}
-    for folder in dict.fromkeys(folders):
-        for path in rule_files(folder):
-            name = path.stem
-            if name in found or name in (rulebook.rules() if taken is None else taken):
-                raise rule_file.BookError(f"{path}: there is a rule {name} already")
-            if len(found) >= MOST:
-                raise rule_file.BookError(f"{folder}: there are more than {MOST} rules")
-            found[name] = club_rule(path)
+    for text in texts:
+        name = rule_name(text)
+        if name in found or name in (rulebook.rules() if taken is None else taken):
+            raise rule_file.BookError(f"{text.name}: there is a rule {name} already")
+        if len(found) >= MOST:
+            raise rule_file.BookError(f"{os.path.dirname(text.name)}: there are more than {MOST} rules")
+        found[name] = page_of(text)
     return found
 
 
-def rule_files(folder: Path) -> list[Path]:
-    """The rule files of a folder by name; BookError where one leads out of it."""
+def rule_name(text: RuleText) -> str:
+    return os.path.basename(text.path).removesuffix(".toml")
+
+
+def rule_texts(folder: Path) -> list[RuleText]:
+    """The rule files of a folder by name. OSError where one cannot be read, BookError where one leads out of it."""
     inside = os.path.realpath(folder).rstrip(os.sep) + os.sep
     found = sorted(folder.glob("*.toml"))
     for path in found:
         if not os.path.realpath(path).startswith(inside):
             raise rule_file.BookError(f"{path}: this link leads out of the folder of rules")
-    return found
+    return list(map(rule_text, found[: MOST + 1]))
+
+
+def rule_text(path: Path) -> RuleText:
+    data = file_content(os.path.realpath(path), LARGEST)
+    if data is None:
+        raise rule_file.BookError(f"{path}: not a file")
+    return RuleText(os.path.join(os.path.realpath(path.parent), path.name), str(path), data)
 
 
 def club_rule(path: Path) -> rule_file.Page:
-    """One rule of a club."""
-    name = path.stem
+    """One rule of a club; errors as of `club_rules`."""
+    return page_of(rule_text(path))
+
+
+def page_of(text: RuleText) -> rule_file.Page:
+    """One rule of a club. BookError where it is none."""
+    name = rule_name(text)
     if not _NAME.fullmatch(name) or len(name) > 60 or name in rule_file.SIGNALS:
         raise rule_file.BookError(
-            f"{path}: a rule has the name of its file: lower-case words joined by -, 60 characters at most"
+            f"{text.name}: a rule has the name of its file: lower-case words joined by -, 60 characters at most"
         )
-    data = file_content(os.path.realpath(path), 4 * rule_file.LONGEST)
-    if data is None:
-        raise rule_file.BookError(f"{path}: not a file")
     try:
-        text = data.decode("utf-8-sig")
+        written = text.data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise rule_file.BookError(f"{path}: not UTF-8 at byte {error.start}") from None
-    page = rule_file.read_rule(text, name, str(path))
+        raise rule_file.BookError(f"{text.name}: not UTF-8 at byte {error.start}") from None
+    page = rule_file.read_rule(written, name, text.name)
     if page.rule.check is not None:
-        raise rule_file.BookError(f"{path}: a club's rule is a claim, never or always; a check would be code")
+        raise rule_file.BookError(f"{text.name}: a club's rule is a claim, never or always; a check would be code")
     if page.rule.limits:
-        raise rule_file.BookError(f"{path}: a claim has its numbers in its formula, and no limits")
+        raise rule_file.BookError(f"{text.name}: a claim has its numbers in its formula, and no limits")
     return page

@@ -8,12 +8,12 @@ edition.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import KINDS, Rule
+from setuplint.dataclass import replace
 
 
 class Edition(NamedTuple):

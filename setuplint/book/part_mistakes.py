@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 
 from setuplint.book import rulebook
 from setuplint.book.run import loading
+from setuplint.dataclass import replace
 from setuplint.findings import Finding, Report
 from setuplint.setup import built_setup, shared_files
 from setuplint.setup.file_sources import Folder

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
 from typing import Any, NamedTuple
 
+from setuplint.dataclass import dataclass, field_names
 from setuplint.engine.decider import Decider
 from setuplint.findings import Place
 from setuplint.setup import formulas as f
@@ -80,7 +80,10 @@ def record_written(record: RadioRecord | None) -> dict[str, Any]:
     """As plain data, but for the file's name; empty where there is none."""
     if record is None:
         return {}
-    ways = {what: [asdict(way) for way in ways] for what, ways in record.calls.items()}
+    ways = {
+        what: [{name: getattr(way, name) for name in field_names(way)} for way in ways]
+        for what, ways in record.calls.items()
+    }
     return {"craft": record.craft, "radio": record.radio, "calls": ways}
 
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, TypeVar
+
+from setuplint.dataclass import dataclass, field
 
 SIGNALS = ("danger", "caution", "notice")
 BASES = ("published", "practice", "memory")

@@ -1,18 +1,22 @@
 """The rule book: every file of `rules/` together.
 
 Every start of the command reads all the heads and nothing below them: a file's head ends at the first line that begins
-with `[[`. `page` reads a whole file.
+with `[[`. A built package has them as a module (`hatch_build.py`). `page` reads a whole file.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cache
+from importlib import import_module
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 from setuplint.book.rule_file import BookError, Page, Rule, read_rule, rule_of_head, toml_values
+from setuplint.dataclass import replace
+
+PACKAGE = Path(__file__).parent.parent
 
 
 def folder() -> Path:
@@ -21,22 +25,38 @@ def folder() -> Path:
     An editable install leaves a copy that grows stale, so a checkout's own come first; `pyproject.toml` tells a
     checkout from a folder of packages in which some other one is called `rules`.
     """
-    package = Path(__file__).parent.parent
-    checkout = package.parent
+    checkout = PACKAGE.parent
     if (checkout / "rules").is_dir() and (checkout / "pyproject.toml").is_file():
         return checkout / "rules"
-    return package / "rules"
+    return PACKAGE / "rules"
 
 
 @cache
 def rules() -> Mapping[str, Rule]:
     """Every rule of the book, sorted by name. BookError where a rule names another one, or a limit, that is not there."""
-    found = {path.stem: rule_of_head(toml_values(_head(_text(path))), path.stem) for path in _files()}
+    found = {name: rule_of_head(head, name) for name, head in _heads().items()}
     for rule in found.values():
         for other in (*rule.said_by, *(limit.home for limit in rule.limits.values() if limit.home)):
             if other not in found:
                 raise BookError(f"{rule.name}: there is no rule {other}")
     return MappingProxyType({name: _with_shared_limits(rule, found) for name, rule in found.items()})
+
+
+def _heads() -> Mapping[str, Mapping[str, Any]]:
+    """The heads by name, as data: as the build prepared them, in a checkout from the files."""
+    if folder().parent == PACKAGE:
+        try:
+            prepared: Mapping[str, Mapping[str, Any]] = import_module("setuplint.book.prepared_heads").HEADS
+            return prepared
+        except ModuleNotFoundError:
+            pass  # put together by something else than our build
+    return {path.stem: toml_values(_head(_text(path))) for path in _files()}
+
+
+def heads_written() -> str:
+    """The module `prepared_heads`, as text: for the build."""
+    heads = {path.stem: toml_values(_head(_text(path))) for path in _files()}
+    return f"from decimal import Decimal\n\nHEADS = {heads!r}\n"
 
 
 def _with_shared_limits(rule: Rule, found: Mapping[str, Rule]) -> Rule:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 
 from setuplint.book import waivers
@@ -15,6 +14,7 @@ from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
@@ -210,9 +210,9 @@ def weighed(check: Check, ask: Asking, found: list[Finding]) -> list[Finding]:
     return [finding if finding.subject in said else replace(finding, status="advice") for finding in found]
 
 
-def compares(only: Collection[str] | None) -> bool:
-    """Whether the rules asked for need to know of a setup's neighbours."""
-    return any(RADIO in rule.needs for rule in asked_rules(Choices(), only))
+def comparing_rules(only: Collection[str] | None) -> frozenset[str]:
+    """Of the rules asked for those that need to know of a setup's neighbours."""
+    return frozenset(rule.name for rule in asked_rules(Choices(), only) if RADIO in rule.needs)
 
 
 def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from setuplint.book.rotor import hover_elsewhere
+from setuplint.dataclass import dataclass
 from setuplint.findings import Place
 from setuplint.setup.model import Setup
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
+from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place, Remark
 from setuplint.setup.model import Waiver
 from setuplint.setup.problems import Nearest, quoted

@@ -12,7 +12,6 @@ from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import combinations, pairwise, product
-from statistics import median
 from typing import NamedTuple
 
 CHARGE: tuple[int, ...] = (*range(10), *range(10, 20, 2), *range(20, 101, 5))
@@ -108,4 +107,7 @@ def _bends(chemistry: str, at: Fraction, span: Fraction) -> Iterator[Fraction]:
 
 
 def _spread(values: list[Fraction]) -> ChargeLeft:
-    return ChargeLeft(min(values), median(values), max(values))
+    """The median as `statistics` has it, which takes longer to import than all tables to read."""
+    ranked = sorted(values)
+    middle = (ranked[(len(ranked) - 1) // 2] + ranked[len(ranked) // 2]) / 2
+    return ChargeLeft(ranked[0], middle, ranked[-1])

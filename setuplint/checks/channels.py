@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
@@ -18,6 +17,7 @@ from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
 from setuplint.curves.servo import demand_for, unlimited
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.simulate import simulate

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.curves import bends
 from setuplint.curves.shape import Shape
+from setuplint.dataclass import dataclass
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f

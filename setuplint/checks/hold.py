@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
@@ -19,6 +18,7 @@ from setuplint.checks.places import (
     placements,
     telling_comparisons,
 )
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import moved_state

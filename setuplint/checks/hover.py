@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
@@ -18,6 +17,7 @@ from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f

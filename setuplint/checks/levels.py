@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import product
 from math import floor
@@ -13,6 +12,7 @@ from setuplint.checks.moves import Held, MovementStep, find_nearly, find_step, o
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.curves.sums import Shapes, limits
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, Frame, Rails
 from setuplint.engine.search import Movement

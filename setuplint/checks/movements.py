@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from setuplint.book import thin_air
@@ -16,6 +15,7 @@ from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_plac
 from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Edit, Finding, Place

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
@@ -11,6 +10,7 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking
 from setuplint.curves import lines
 from setuplint.curves.flown import Flown
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.literals import TRUE, Frame, Rails, known

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -11,6 +10,7 @@ from setuplint.book.asking import Asking, percent
 from setuplint.checks.claims import stopping
 from setuplint.checks.places import judged_answer
 from setuplint.checks.structure import is_said_elsewhere
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Finding, Place

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, product
 from math import prod
 
 from setuplint.book.asking import Asking
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
@@ -13,6 +12,7 @@ from setuplint.checks import amend, claims
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.claims import line_place
 from setuplint.checks.rescue_height import height_words
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
@@ -28,6 +27,7 @@ from setuplint.checks.moves import (
 )
 from setuplint.checks.rescue import CALLED, IT_STOPS, follows_formula, guard_formula, is_callable_rescue, stronger_edit
 from setuplint.checks.rescue_height import in_reserve
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FirstMoment, Frame, Rails
 from setuplint.engine.search import Movement

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
@@ -11,6 +10,7 @@ from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
 from setuplint.checks.modes import trims_not_given
 from setuplint.checks.moves import held_at, with_pupils
+from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
@@ -20,6 +19,7 @@ from setuplint.checks.start import (
     stick_at_bottom,
     unsure_movements,
 )
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
 from setuplint.engine.search import Movement

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
 from typing import Any
 
 from setuplint.book.asking import Asking, both_scales, percent, seconds
 from setuplint.checks.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place, Remark
 from setuplint.graph import unused_parts, uses

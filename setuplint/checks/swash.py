@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import count, product
@@ -17,6 +16,7 @@ from setuplint.curves import servo as outputs
 from setuplint.curves.lines import Guards
 from setuplint.curves.sums import Shapes
 from setuplint.curves.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
@@ -14,6 +13,7 @@ from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need, need_places
 from setuplint.checks.rescue_height import height_words, of_the_wait
+from setuplint.dataclass import dataclass
 from setuplint.engine import delays
 from setuplint.engine.answers import Delay
 from setuplint.findings import Edit, Finding, Place

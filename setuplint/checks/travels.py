@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 
@@ -15,6 +14,7 @@ from setuplint.checks.moves import MIDDLE, held_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import demand_for, output, unrounded
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding
 from setuplint.plain.simulate import simulate

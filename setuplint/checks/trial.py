@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from setuplint.book.asking import Asking
 from setuplint.book.functions import check_of
 from setuplint.book.needs import unreadable_keys
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.search import Disagreement
 from setuplint.setup.model import Setup
 

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from typing import NamedTuple
 
 from setuplint.book.choices import Choices
 from setuplint.cli import files, whole_files
+from setuplint.cli.run_configs import Configs
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful_rules, read_baseline
+from setuplint.club.config import Config
+from setuplint.club.config_sources import DISK
+from setuplint.club.git_files import GitFiles
 from setuplint.findings import Report
 from setuplint.formats.summary import BaselineFinding, Summary
 
@@ -20,9 +24,15 @@ class BaselineUse(NamedTuple):
     path: str
     grow: bool = False
     fresh: bool = False  # it is to be made
+    files: GitFiles | None = None  # the revision that it is read from
 
     def entries(self) -> Baseline:
-        return Baseline(self.path) if self.fresh else read_baseline(self.path)
+        return Baseline(self.path) if self.fresh else read_baseline(self.path, self.files)
+
+    def holds_some_of(self, path: str) -> bool:
+        """Whether a file has entries."""
+        entries = self.entries()
+        return bool(entries.of(entries.key(path)))
 
     def sift(
         self, report: Report, path: str, by: Choices | None, radios: Iterable[str], only: Collection[str] | None
@@ -32,25 +42,37 @@ class BaselineUse(NamedTuple):
         return self.entries().sift(report, path, by or Choices(), unsure, only, grow=self.grow)
 
 
-def baseline_use(args: argparse.Namespace) -> BaselineUse | None:
-    """The baseline that is named, read once; Trouble where it is none, or not there and not to be made."""
-    if args.baseline is None:
-        if args.baseline_write:
-            raise Trouble("--baseline-write goes with --baseline: it writes that file")
-        return None
-    if not args.baseline:
-        raise Trouble(files.NO_PATH)
+def baseline_uses(args: argparse.Namespace, configs: Configs) -> Mapping[str, BaselineUse]:
+    """The baselines of a run, each read once, by the path that a setuplint.toml gives it; one that an option names is under "",
+    and the only one. Trouble where one is none, or not there and not to be made."""
     read_baseline.cache_clear()
-    grow = args.baseline_write == "grow"
+    grow = getattr(args, "baseline_write", None) == "grow"
+    if args.baseline is not None:
+        if not args.baseline:
+            raise Trouble(files.NO_PATH)
+        return {"": _use(args.baseline, grow, configs.files)}
+    clubs = dict.fromkeys(config.baseline for config in configs.every() if config.baseline)
+    return {path: _use(DISK.shown(path), grow, configs.files, named=True) for path in clubs}
+
+
+def use_for(named: str | None, config: Config | None, configs: Configs) -> BaselineUse | None:
+    """The baseline of a file with that config, or the one that is named; Trouble as of `baseline_uses`."""
+    path = named or (config.baseline if config else "")
+    return _use(path if named else DISK.shown(path), False, configs.files, named=not named) if path else None
+
+
+def _use(path: str, grow: bool, revision: GitFiles | None, *, named: bool = False) -> BaselineUse:
     try:
-        read_baseline(args.baseline)
+        read_baseline(path, revision)
     except FileNotFoundError:
         if not grow:
-            raise Trouble(f"there is no {args.baseline}: --baseline-write grow makes it") from None
-        return BaselineUse(args.baseline, grow, True)
+            by = "which setuplint.toml names as the baseline" if named else ""
+            at = f"{path} in {revision.revision}" if revision else path
+            raise Trouble(f"there is no {', '.join(filter(None, (at, by)))}: --baseline-write grow makes it") from None
+        return BaselineUse(path, grow, True)
     except BaselineError as error:
         raise Trouble(str(error)) from None
-    return BaselineUse(args.baseline, grow)
+    return BaselineUse(path, grow, files=revision)
 
 
 def finish(

@@ -11,7 +11,7 @@ from setuplint.cli.trouble import complain
 from setuplint.formats.numbers import counted
 from setuplint.pages.card_paper import card_paper
 from setuplint.pages.card_text import card_text
-from setuplint.pages.papers import paper_text
+from setuplint.pages.papers import hazard_warning, paper_text
 
 
 def run(args: argparse.Namespace) -> int:
@@ -27,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
             f"{setup.document.name}: the card leaves out {left} that could not be decided: its end says what and why"
         )
     report = single_setup.linted(given, today)
-    warning = single_setup.hazard_warning(report, "card")
-    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report)
+    warning = hazard_warning(report, "card")
+    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report, setup.notes())
     single_setup.write_page(args.out, paper_text(card_paper(text, card), form))
     return 0

@@ -25,12 +25,14 @@ from setuplint.book.radios import Habits
 from setuplint.cli import files
 from setuplint.cli.run_configs import file_choices
 from setuplint.cli.trouble import Trouble
+from setuplint.dataclass import replace
 from setuplint.findings import NotJudged, Report
 from setuplint.setup.file_sources import Refused, extended_path, repository_root
 from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document
 
 if TYPE_CHECKING:
+    from setuplint.book.club_rules import RuleText
     from setuplint.club.config import Config
 
 Answer = TypeVar("Answer")
@@ -235,9 +237,12 @@ def stamp() -> bytes:
 
 
 @lru_cache(maxsize=64)
-def judged_by(config: Config | None, folders: tuple[Path, ...], waive: bool) -> bytes:
-    """The rules and limits of a run, as text."""
-    return sha256(repr(file_choices(config, folders, waive)).encode(errors="surrogatepass")).digest()
+def judged_by(config: Config | None, texts: tuple[RuleText, ...], waive: bool) -> bytes:
+    """The rules and limits of a run, as text. Sets have no order of their own."""
+    by = file_choices(config, texts, waive)
+    words = (by.left_out, by.never_waive) if by else ()
+    found = repr((by and replace(by, left_out=frozenset(), never_waive=frozenset()), *map(sorted, words)))
+    return sha256(found.encode(errors="surrogatepass")).digest()
 
 
 def usual_text(habits: Habits, radio: str | None) -> bytes:

@@ -1,161 +1,154 @@
-"""`setuplint compare`: what a craft does differently, between two files or since a revision."""
+"""`setuplint compare`: what a craft does differently, between two files or since a revision, and what it is judged by."""
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Collection, Iterator
-from functools import partial
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from setuplint import library
-from setuplint.cli import files, run_configs, single_setup
+from setuplint.cli import baseline_use, run_configs, since
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
+from setuplint.cli.since import Read, SideText
 from setuplint.cli.trouble import TROUBLE, Trouble, complain
+from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls
-from setuplint.setup.file_sources import FileSource, Folder
-from setuplint.setup.shared_files import is_shared_file
-from setuplint.source import parsed_document as read_text
-
-if TYPE_CHECKING:
-    from setuplint.cli.revisions import Changed, Tree
+from setuplint.formats.comparison_document import comparison_document
+from setuplint.formats.comparison_groups import ComparedSetup, compared_setup, told_once
+from setuplint.formats.passed_over import PassedOver
 
 DIFFERENCE = "difference"
 
 
-class SideText(NamedTuple):
-    """A setup's text, and what it is called; `data` is None where it is not there."""
+class Judging(NamedTuple):
+    """By what both sides are judged; `baseline` is one that an option names."""
 
-    name: str
-    data: bytes | None
-    beside: FileSource | None = None  # reads the shared parts that it extends
-    path: str = (
-        ""  # of the file in the work tree, whose setuplint.toml holds; of an old revision's, that of the new one
-    )
+    configs: Configs
+    baseline: str | None = None
 
+    def report(self, text: SideText, path: str) -> Report:
+        config = self.configs.of(path) if path else None
+        by = run_configs.checked_choices(config)
+        return library.lint_text(text.data or b"", text.name, beside=text.beside, choices=by)
 
-Read = Callable[[], tuple[SideText, SideText]]  # gives the two, or Trouble
+    def sifted(self, report: Report, path: str) -> Report:
+        """With what the baseline holds kept apart."""
+        config = self.configs.of(path) if path else None
+        use = baseline_use.use_for(self.baseline, config, self.configs)
+        return report if use is None else use.sift(report, path, run_configs.checked_choices(config), (), None).report
 
 
 def run(args: argparse.Namespace) -> int:
-    form = import_module(f"setuplint.formats.comparisons.{args.format}")
-    shown = stdout_look()
-    pairs = _changed_files(args) if args.since is not None else _two_files(args)
-    configs = Configs()
-    compared = differing = failing = hidden = 0
-    room = form.ROOM
-    troubles: list[str] = []
-    write_out(form.opening(shown))
-    progress = Progress()
-    for read in progress.over(pairs, "Comparing"):
+    pairs, policy, said, side, passed_over = _compared_sides(args)
+    judging = Judging(Configs(paths=args.paths, files=run_configs.policy_files(args.policy) or side), args.baseline)
+    output = _ComparisonOutput(args.format)
+    differing = failing = 0
+    output.open(policy, said)
+    for read in output.progress.over(pairs, "Comparing"):
         try:
-            comparison, reports, values = comparison_of(*read(), configs)
+            comparison, reports, values = comparison_of(*read(), judging)
         except Trouble as trouble:
-            progress.clear()
+            output.progress.clear()
             complain(str(trouble))
-            troubles.append(str(trouble))
+            output.troubles.append(str(trouble))
             continue
-        text = form.section(comparison, reports, values, shown)
-        if room is not None:
-            room -= len(text.encode())
-            hidden += room < 0
-        if room is None or room >= 0:
-            progress.clear()
-            write_out((form.between if compared else "") + text)
-        compared += 1
+        output.add(comparison, reports, values)
         differing += comparison.differs
         failing += is_failing(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
-            troubles.append(f"{comparison.new}: not everything could be compared")
-    notes = [f"{hidden} of them are not shown, to save space"] if hidden else []
-    write_out(form.closing(compared, differing, [*notes, *troubles], shown))
-    return TROUBLE if troubles else 1 if failing else 0
+            output.troubles.append(f"{comparison.new}: not everything could be compared")
+    output.close(differing, passed_over)
+    return TROUBLE if output.troubles else 1 if failing or judges_less(policy, args.fail_on) else 0
+
+
+class _ComparisonOutput:
+    """What a run writes: a format of documents once all are known, any other as each comparison is done."""
+
+    def __init__(self, name: str) -> None:
+        self.form, self.look = import_module(f"setuplint.formats.comparisons.{name}"), stdout_look()
+        self.progress = Progress()
+        self.troubles: list[str] = []
+        self.compared = self.written = self.hidden = 0
+        self._room = self.form.ROOM
+        self._kept: list[ComparedSetup] = []
+
+    def open(self, policy: Sequence[PolicyChange], said: str) -> None:
+        write_out(self.form.opening(policy, said, self.look))
+
+    def add(self, comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object]) -> None:
+        self.compared += 1
+        if hasattr(self.form, "section"):
+            self._write(self.form.section(comparison, reports, values, self.look))
+        else:
+            blocks = list(comparison_document(comparison, reports, values, brief=self.form.BRIEF))
+            self._kept.append(compared_setup(comparison, blocks))
+
+    def close(self, differing: int, passed_over: Sequence[PassedOver]) -> None:
+        for blocks in told_once(self._kept):
+            self._write(self.form.written(blocks, self.look))
+        notes = [f"{self.hidden} of them are not shown, to save space"] if self.hidden else []
+        write_out(self.form.closing(self.compared, differing, [*notes, *self.troubles], passed_over, self.look))
+
+    def _write(self, text: str) -> None:
+        if self._room is not None:
+            self._room -= len(text.encode())
+            self.hidden += self._room < 0
+        if self._room is None or self._room >= 0:
+            self.progress.clear()
+            write_out((self.form.between if self.written else "") + text)
+            self.written += 1
 
 
 def is_failing(comparison: Comparison, fail_on: str) -> bool:
     """Any difference, or only hazards gained at or above a signal word."""
     if fail_on == DIFFERENCE:
         return comparison.differs
-    grave = SIGNALS[: SIGNALS.index(fail_on) + 1]
-    return any(finding.signal in grave for finding in comparison.gained)
+    return any(finding.signal in _grave(fail_on) for finding in comparison.gained)
 
 
-def comparison_of(old: SideText, new: SideText, configs: Configs) -> tuple[Comparison, list[Report], dict[str, object]]:
+def judges_less(policy: Sequence[PolicyChange], fail_on: str) -> bool:
+    """Likewise of what setups are judged by: what is judged less is a hazard gained."""
+    return bool(policy) if fail_on == DIFFERENCE else any(each.signal in _grave(fail_on) for each in policy)
+
+
+def _grave(fail_on: str) -> tuple[str, ...]:
+    return SIGNALS[: SIGNALS.index(fail_on) + 1]
+
+
+def comparison_of(old: SideText, new: SideText, judging: Judging) -> tuple[Comparison, list[Report], dict[str, object]]:
     """Two texts, compared; what could not be read of them is among what was not compared."""
     there = [text for text in (old, new) if text.data is not None]
     setups = [library.load_text(text.data or b"", text.name, text.beside) for text in there]
     path = new.path or old.path
-    judged_by = run_configs.file_choices(configs.of(path) if path else None, (), True)
-    reports = [library.lint_text(text.data or b"", text.name, beside=text.beside, choices=judged_by) for text in there]
+    reports = [judging.report(text, path) for text in there]
+    if new.data is not None:
+        reports[-1] = judging.sifted(reports[-1], path)
     if len(setups) == 2:
         comparison = compare(setups[0].model, setups[1].model, *reports)
         values = joint_controls(setups[0].texts.values, setups[1].texts.values)
         return comparison, reports, values
-    values = dict(setups[0].texts.values)
+    values, (report,) = dict(setups[0].texts.values), reports
     if new.data is None:
-        return Comparison(old.name, "", lost=reports[0].findings), reports, values
-    return Comparison("", new.name, gained=reports[0].findings), reports, values
+        return Comparison(old.name, "", lost=report.findings), reports, values
+    return Comparison("", new.name, gained=report.findings, hidden=(*report.waived, *report.baselined)), reports, values
 
 
-def _two_files(args: argparse.Namespace) -> Iterator[Read]:
+def _compared_sides(args: argparse.Namespace) -> since.Since:
+    if args.since is not None:
+        return since.changes(args.since, args.paths, args.baseline or "", staged=args.staged)
+    if args.staged:
+        raise Trouble("--staged goes with --since: it compares what is staged with a revision")
     if len(args.paths) != 2:
         raise Trouble("compare takes two files, OLD and NEW; or --since REV, and files or folders")
-    old, new = (_given_text(path) for path in args.paths)
+    return since.Since(_two_files(*args.paths))
+
+
+def _two_files(*paths: str) -> Iterator[Read]:
+    old, new = map(since.given_text, paths)
     return iter([lambda: (old, new)])
-
-
-def _given_text(path: str) -> SideText:
-    return SideText(
-        *single_setup.name_and_content(path), files.beside(single_setup.candidate(path)), "" if path == "-" else path
-    )
-
-
-def _changed_files(args: argparse.Namespace) -> Iterator[Read]:
-    """What has changed, and what extends a shared part that has."""
-    from setuplint.cli.revisions import Tree
-
-    tree = Tree()
-    commit = tree.commit(args.since)
-    changed = list(tree.changed(commit, args.paths or ["."]))
-    extended = tree.extended(changed)
-    changed += tree.extending(commit, changed)
-    changed.sort(key=lambda each: each.new or each.old)
-    return filter(None, (_pair(tree, commit, args.since, each, extended) for each in changed))
-
-
-def _pair(tree: Tree, commit: str, revision: str, changed: Changed, extended: Collection[str]) -> Read | None:
-    """Both sides of a change; None where neither is a set-up of its own: other TOML files, and shared parts, are passed
-    over. `extended` are the real paths of files that others extend."""
-    shared = any(tree.real(name) in extended for name in (changed.old, changed.new) if name)
-    try:
-        old = new = SideText("", None)
-        if changed.blob:
-            beside = tree.beside(commit, revision, changed.old)
-            old = SideText(beside.called, tree.content(changed.blob), beside)
-        if changed.path:
-            new = _given_text(changed.path)._replace(name=files.printable(changed.new))
-            new = new._replace(beside=Folder(changed.path, new.name))
-    except Trouble as trouble:
-        return partial(_raise_trouble, str(trouble))
-    if not any(text.data is not None and _is_setup(text.data, shared=shared) for text in (old, new)):
-        return None
-    return lambda: (old, new)
-
-
-def _raise_trouble(trouble: str) -> tuple[SideText, SideText]:
-    raise Trouble(trouble)
-
-
-def _is_setup(data: bytes, *, shared: bool) -> bool:
-    """Whether it is a set-up at all; with `shared` it is extended, and none if it has only what can be shared."""
-    if not files.may_be_setup(data):
-        return False
-    document = read_text(data)
-    if shared and is_shared_file(document):
-        return False
-    return files.holds_setup(document)

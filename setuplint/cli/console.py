@@ -8,7 +8,7 @@ from contextlib import suppress
 from typing import NoReturn
 
 from setuplint.cli.trouble import Trouble
-from setuplint.formats.terminal import Look
+from setuplint.formats.terminal import Look, log_safe
 
 WIDEST = 110
 
@@ -24,12 +24,12 @@ def stdout_look() -> Look:
 
 
 def write_out(text: str) -> None:
-    """To standard output. Trouble where that fails: what is lost must not look like a result; BrokenPipeError where nobody
-    reads on."""
+    """To standard output, with nothing in it that a host's log obeys. Trouble where that fails: what is lost must not look like
+    a result; BrokenPipeError where nobody reads on."""
     if sys.stdout is None:
         raise Trouble("standard output is closed")
     try:
-        sys.stdout.write(text)
+        sys.stdout.write(log_safe(text))
     except OSError as error:
         _give_up(error)
 
@@ -46,7 +46,7 @@ def flush_out() -> None:
 def write_error(text: str) -> None:
     """To standard error, which may be full or closed: then the status has to do."""
     with suppress(OSError, AttributeError):
-        sys.stderr.write(text)
+        sys.stderr.write(log_safe(text))
         sys.stderr.flush()
 
 

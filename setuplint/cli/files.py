@@ -8,12 +8,16 @@ import stat
 import sys
 from collections.abc import Iterable, Sequence
 from functools import cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from setuplint.setup.file_sources import Folder, name_beside
+from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
+from setuplint.setup.file_sources import GIT, FileSource, Folder, is_toml_name, name_beside
 from setuplint.setup.file_sources import extending_files as extending_files
 from setuplint.setup.top_keys import TOP_KEYS, is_setup
-from setuplint.source import Document
+from setuplint.source import Document, parsed_document
+
+if TYPE_CHECKING:
+    from setuplint.club.git_files import GitFiles
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 NO_PATH = "'' names no file"
@@ -21,11 +25,13 @@ LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far s
 
 
 class Candidate(NamedTuple):
-    """A file to lint. `sure`: it was named, so it is taken for a setup whatever is in it."""
+    """A file to lint. `sure`: it was named, so it is taken for a setup whatever is in it. `tree` has its content where that is
+    not the disk's."""
 
     name: str
     path: str  # "" for standard input
     sure: bool
+    tree: GitFiles | None = None
 
     @property
     def location(self) -> str:
@@ -34,12 +40,15 @@ class Candidate(NamedTuple):
 
 
 class Gathered:
-    """What the paths come to. `links` counts those that lead out of a folder: they are not followed."""
+    """What the paths come to, and what in the folders among them is not looked at."""
 
     def __init__(self) -> None:
         self.candidates: list[Candidate] = []
-        self.links = 0
+        self.passed_over: list[PassedOver] = []
         self.troubles: list[str] = []
+
+    def pass_over(self, path: str, because: str) -> None:
+        self.passed_over.append(PassedOver(printable(path), because))
 
 
 def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gathered:
@@ -64,7 +73,7 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
 
 
 class _Folder:
-    """One folder that was given. Hidden folders are left alone; a link is followed only to a file inside the folder."""
+    """One folder that was given, hidden ones in it too, but not git's own. A link is followed only to a file inside of it."""
 
     def __init__(self, root: str, found: Gathered) -> None:
         self.root = root
@@ -90,16 +99,17 @@ class _Folder:
             self.found.troubles.append(cannot_read(folder, error))
             return []
         for entry in entries:
-            if entry.name.startswith("."):
+            if entry.name in (GIT, CONFIG):
                 continue
             if entry.is_symlink():
                 self.links.append(entry.path)
             elif entry.is_dir(follow_symlinks=False):
                 folders.append(entry.path)
-            elif entry.name == CONFIG:
-                continue
-            elif entry.name.endswith(".toml") and entry.is_file(follow_symlinks=False):
-                self.take(entry.path)
+            elif is_toml_name(entry.name):
+                if entry.is_file(follow_symlinks=False):
+                    self.take(entry.path)
+                else:
+                    self.found.pass_over(entry.path, NO_FILE)
         return folders
 
     def take(self, path: str) -> None:
@@ -110,15 +120,20 @@ class _Folder:
 
     def follow(self, path: str) -> None:
         """A folder inside is walked under its own name, so only a link to a file is worth a look."""
-        toml = path.endswith(".toml")
+        toml = is_toml_name(path)
         if not (os.path.realpath(path) + os.sep).startswith(self.inside):
-            self.found.links += toml or os.path.isdir(path)
+            if toml or os.path.isdir(path):
+                self.found.pass_over(path, LINK_OUT)
         elif toml and os.path.isfile(path):
             self.take(path)
+        elif toml and not os.path.isdir(path):
+            self.found.pass_over(path, NO_FILE if os.path.exists(path) else LINK_NOWHERE)
 
 
 def content(candidate: Candidate) -> bytes:
     """The bytes, one more than LARGEST at most; OSError where there are none to be had."""
+    if candidate.tree is not None:
+        return candidate.tree.content(candidate.tree.name(candidate.path) or candidate.path, LARGEST)
     if not candidate.path:
         return sys.stdin.buffer.read(LARGEST + 1)
     with open(candidate.path, "rb") as file:
@@ -127,8 +142,12 @@ def content(candidate: Candidate) -> bytes:
         return file.read(LARGEST + 1)
 
 
-def beside(candidate: Candidate) -> Folder:
+def beside(candidate: Candidate) -> FileSource:
     """What reads the shared parts of a file; those of standard input lie where its name says, from the current folder."""
+    if candidate.tree is not None:
+        from setuplint.club.git_folder import GitFolder
+
+        return GitFolder(candidate.tree, candidate.tree.name(candidate.path) or candidate.path, candidate.name)
     return Folder(candidate.location, candidate.name)
 
 
@@ -150,26 +169,28 @@ def is_among(name: str, paths: Iterable[str]) -> bool:
     return any(name == path or name.startswith(path.rstrip("/") + "/") for path in map(printable, paths))
 
 
+def is_setup_text(data: bytes) -> bool:
+    """Whether a file's bytes are a set-up, by what can be read of them: by the first LARGEST where there are more."""
+    return may_be_setup(data) and holds_setup(parsed_document(data[:LARGEST]))
+
+
 def may_be_setup(data: bytes) -> bool:
-    """Whether some line could be a key or table of ours, or the text is not even text: worth linting to find out."""
-    if _ours().search(data):
-        return True
-    try:
-        data[:LARGEST].decode()
-    except UnicodeDecodeError as error:
-        return error.end < LARGEST - 4
-    return False
+    """Whether some line could be a key or table of ours: worth reading to find out."""
+    return _ours().search(data.replace(b"\0", b"") if b"\0" in data else data) is not None
 
 
 def holds_setup(document: Document) -> bool:
-    """Whether what was read of a file is a setup, or what is left of one."""
-    return is_setup(document.values, document.broken, readable=not document.problems)
+    """Whether what was read of a file is a set-up, or what is left of one."""
+    return is_setup(document.values, document.broken)
 
 
 @cache
 def _ours() -> re.Pattern[bytes]:
+    """A line that begins with a key of ours, quoted or in brackets or not, or with one that has an escape. What cannot begin
+    a key may come before it: a byte-order mark."""
     names = "|".join(sorted(TOP_KEYS)).encode()
-    return re.compile(rb"^[ \t]*+(?:\[\[?+[ \t]*+)?+[\"']?+(?:%s)\b" % names, re.MULTILINE)
+    no_key = rb"[^A-Za-z0-9_\"'\[#\n-]*+"
+    return re.compile(rb"^%s(?:\[\[?+[ \t]*+)?+(?:[\"']?+(?:%s)\b|\"[^\"\n]*?\\)" % (no_key, names), re.MULTILINE)
 
 
 def printable(path: str) -> str:

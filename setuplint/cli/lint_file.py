@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint import library
 from setuplint.cli import files, run_configs
-from setuplint.findings import Finding, Place, Report
+from setuplint.cli.console import stdout_look
+from setuplint.cli.outputs import Output
+from setuplint.dataclass import replace
+from setuplint.findings import FAIL_ON, Finding, Place, Report
 from setuplint.formats import reports
+from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
 from setuplint.formats.summary import Summary, summary_of
-from setuplint.formats.terminal import Look
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
 from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
+    from setuplint.book.club_rules import RuleText
     from setuplint.book.radios import Habits
     from setuplint.cli.baseline_use import BaselineUse
     from setuplint.cli.cache import Slot
@@ -25,25 +29,29 @@ if TYPE_CHECKING:
     from setuplint.club.baseline import Entry
     from setuplint.club.config import Config
 
-FAIL_ON = "caution"  # where neither the command nor setuplint.toml says
+NO_BASELINES: Mapping[str, BaselineUse] = {}
 
 
 class Job(NamedTuple):
     """What is the same for every file of a run."""
 
-    format: str
-    look: Look
+    outputs: tuple[Output, ...]
     only: frozenset[str] | None = None
-    rules: tuple[Path, ...] = ()
+    rules: tuple[RuleText, ...] = ()
     fail_on: str | None = None  # as each file's setuplint.toml has it
     today: date | None = None
     waive: bool = True
     fix: bool = False
     write: bool = False
     habits: Habits | None = None  # what is usual on the radios of the setups of a run
-    baseline: BaselineUse | None = None
+    baselines: Mapping[str, BaselineUse] = NO_BASELINES  # by the path that a setuplint.toml gives; "": the one for all
     paths: tuple[str, ...] = ()  # as given: a shared part among them reports its own mistakes
     cache: str | None = None  # the folder in which clean results are kept
+    only_new: bool = False  # in SARIF, nothing that is suppressed or open
+
+    def baseline(self, config: Config | None) -> BaselineUse | None:
+        """The baseline of a file with that config."""
+        return self.baselines.get("", self.baselines.get(config.baseline) if config else None)
 
 
 class LintedFile(NamedTuple):
@@ -58,10 +66,11 @@ class LintedFile(NamedTuple):
 class FileOutcome(NamedTuple):
     """One file's part of the output, and its counts."""
 
-    text: str
+    texts: tuple[str, ...]  # for each output of the job; or none at all
     summary: Summary
     new: tuple[Entry, ...] = ()  # put into the baseline
     gone: tuple[Entry, ...] = ()  # in the baseline, and found no more
+    baseline: BaselineUse | None = None
 
 
 def outcome(
@@ -79,31 +88,43 @@ def outcome(
 def _outcome(job: Job, source: LintedFile) -> FileOutcome:
     config, path = source.config, source.candidate.location
     report = kept_report(job, source)
+    use = job.baseline(config)
     if report is None:
-        return _passed_over(job, path)
+        return _passed_over(use, source)
     report = with_mistakes_once(report, job.paths)
     remedies = trouble = ""
     new: tuple[Entry, ...] = ()
     gone: tuple[Entry, ...] = ()
     if job.fix:
         report, remedies, trouble = _mended(job, source, report)
-    if job.baseline is not None:  # of the text as it is by now
+    if use is not None:  # of the text as it is by now
         by = run_configs.file_choices(config, job.rules, job.waive)
-        report, gone, new = job.baseline.sift(report, path, by, job.habits or (), job.only)
+        report, gone, new = use.sift(report, path, by, job.habits or (), job.only)
     fail_on = job.fail_on or (config.fail_on if config else None) or FAIL_ON
-    text = reports.report_format(job.format).section(report, job.look, fail_on)
-    return FileOutcome(text + remedies, summary_of(report, fail_on, filter(None, [trouble])), new, gone)
+    texts = tuple(
+        section(job, output, report, fail_on) + (remedies if output.is_shown else "") for output in job.outputs
+    )
+    return FileOutcome(texts, summary_of(report, fail_on, filter(None, [trouble])), new, gone, use)
+
+
+def section(job: Job, output: Output, report: Report, fail_on: str) -> str:
+    """A report in one of the outputs."""
+    if job.only_new and output.format == "sarif":
+        report = replace(report, waived=(), baselined=(), not_judged=())
+    return reports.report_format(output.format).section(report, output.look, fail_on)
 
 
 def kept_report(job: Job, source: LintedFile) -> Report | None:
     """The lint of a file, from the cache where it is there; None where it is no setup, and was not named."""
     sure = source.candidate.sure
-    if not sure and not files.may_be_setup(source.data):
+    large = len(source.data) > files.LARGEST
+    if not sure and not (files.is_setup_text if large else files.may_be_setup)(source.data):
         return None
 
     def judged() -> Report | None:
         found = judged_text(job, source, source.data)
-        return found if sure or files.holds_setup(found.document) else None
+        ours = sure or large or files.holds_setup(found.document) or found.texts.is_shared_file
+        return found if ours else None
 
     if job.cache is None:
         return judged()
@@ -117,7 +138,9 @@ def kept_report(job: Job, source: LintedFile) -> Report | None:
 
 def _slot(job: Job, source: LintedFile, folder: str) -> Slot | None:
     """Where the report of a clean file is kept; None where this run needs more than that."""
-    if job.baseline is not None or job.only is not None or job.fix or len(source.data) > files.LARGEST:
+    use = job.baseline(source.config)
+    known = use is not None and use.holds_some_of(source.candidate.location)
+    if known or job.only is not None or job.fix or len(source.data) > files.LARGEST:
         return None
     from setuplint.cli import cache
 
@@ -172,18 +195,20 @@ def _mended(job: Job, source: LintedFile, report: Report) -> Mended:
     def lint(text: bytes, only: frozenset[str] | None) -> Report:
         return judged_text(job._replace(only=only), source, text)
 
-    return mended_result(source.candidate, source.data, report, lint, job.only, job.look, write=job.write)
+    return mended_result(source.candidate, source.data, report, lint, job.only, stdout_look(), write=job.write)
 
 
-def _passed_over(job: Job, path: str) -> FileOutcome:
+def _passed_over(use: BaselineUse | None, source: LintedFile) -> FileOutcome:
     """A file that is no setup: what a baseline holds of it is gone."""
-    entries = job.baseline.entries() if job.baseline else None
-    gone = tuple(entries.of(entries.key(path))) if entries else ()
-    return FileOutcome("", Summary(passed_over=1), gone=gone)
+    entries = use.entries() if use else None
+    gone = tuple(entries.of(entries.key(source.candidate.location))) if entries else ()
+    because = TOO_LARGE if len(source.data) > files.LARGEST else NO_SETUP
+    passed_over = [PassedOver(source.candidate.name, because)]
+    return FileOutcome((), Summary(passed_over=passed_over), gone=gone, baseline=use)
 
 
 def _trouble(text: str) -> FileOutcome:
-    return FileOutcome("", Summary(troubles=[text]))
+    return FileOutcome((), Summary(troubles=[text]))
 
 
 def _fault(error: Exception) -> str:

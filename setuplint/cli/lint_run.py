@@ -8,13 +8,14 @@ from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from setuplint.cli import files, records
+from setuplint.cli import files, records, staged
 from setuplint.cli.lint_file import FileOutcome, Job, outcome
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
 
 if TYPE_CHECKING:
     from setuplint.book.radios import RadioRecord
+    from setuplint.club.git_files import GitFiles
 
 MANY = 64  # files from which on more than one process is worth starting
 CHUNK = 8
@@ -38,19 +39,50 @@ def outcomes(
         yield done
 
 
-def in_order(
-    job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress
+def staged_outcomes(
+    job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress, tree: GitFiles
 ) -> Iterator[FileOutcome]:
-    """Every file's outcome, in the order of the files."""
+    """The same of what is staged; then those of the other setups of the same radios, which are judged only by what compares
+    setups with each other: a change may be at odds with them."""
+    more = staged.extending_staged(tree, candidates)
+    beside = staged.radio_neighbours(tree, [*candidates, *more]) if records.compared_by(job.only) else []
+    every = [*candidates, *more, *beside]
+    found = in_order(job, every, configs, progress, alone=len(beside))
+    for number, done in enumerate(progress.over(found, "Linted", len(every))):
+        if number >= len(candidates) + len(more):
+            done.summary.neighbours = done.summary.files
+        elif number >= len(candidates):
+            done.summary.extending = done.summary.files
+        yield done
+
+
+def in_order(
+    job: Job, candidates: Sequence[files.Candidate], configs: Configs, progress: Progress, *, alone: int = 0
+) -> Iterator[FileOutcome]:
+    """Every file's outcome, in the order of the files; the last `alone` of them are judged only by what compares setups."""
     own = [configs.of(candidate.location) for candidate in candidates]
     radios: list[str | None] = [None] * len(candidates)
+    comparing = records.compared_by(job.only)
     with _mapping(len(candidates)) as mapped:
-        if records.are_compared(candidates, job.only):
+        if len(candidates) > 1 and comparing:
             survey = mapped(partial(records.radio_record, cache_folder=job.cache), candidates)
             found: list[RadioRecord | None] = list(progress.over(survey, "Looked at", len(candidates)))
             radios = [record.radio if record else None for record in found]
-            job = job._replace(habits=records.usual_on_radios(found))
-        yield from mapped(partial(outcome, job), candidates, own, radios)
+            job = job._replace(habits=records.usual_on_radios(_as_walked(candidates, found)))
+        whole = len(candidates) - alone
+        yield from mapped(partial(outcome, job), candidates[:whole], own[:whole], radios[:whole])
+        job = job._replace(only=comparing)
+        yield from mapped(partial(outcome, job), candidates[whole:], own[whole:], radios[whole:])
+
+
+def _as_walked(
+    candidates: Sequence[files.Candidate], found: Sequence[RadioRecord | None]
+) -> Iterator[RadioRecord | None]:
+    """Those that are staged in the order of a lint of all, since of two habits that are as usual the first counts."""
+    if not any(candidate.tree for candidate in candidates):
+        yield from found
+        return
+    yield from (found[n] for n in sorted(range(len(found)), key=lambda n: staged.walk_order(candidates[n])))
 
 
 @contextmanager

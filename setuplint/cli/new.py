@@ -1,86 +1,93 @@
-"""`setuplint new`: a safe starting setup from options, and what a lint says of it."""
+"""`setuplint new`: a safe starting setup from an interview or from options, and what a lint says of it."""
 
 from __future__ import annotations
 
 import argparse
 import os
 import sys
-from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from setuplint import library
-from setuplint.cli import files, whole_files
+from setuplint.cli import files, single_setup, whole_files
 from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
-from setuplint.cli.starting_setup import setup_text
+from setuplint.cli.new_options import option_name, option_replies
 from setuplint.cli.trouble import Trouble, complain
-from setuplint.cli.wishes import Wishes, wishes
 from setuplint.findings import Report
 from setuplint.formats.reports import text as text_form
 from setuplint.formats.summary import summary_of
-
-LATE = "voltage-alarm-late"
-NOT_KNOWN = ("command", "file", "ask")  # what is given besides what is known of the craft
+from setuplint.interview.course import course
+from setuplint.interview.data import interview
+from setuplint.interview.text import setup_text
 
 
 def run(args: argparse.Namespace) -> int:
     if not args.file:
         raise Trouble(files.NO_PATH)
-    printed = args.file == "-"
-    text, report = checked_text(_asked(args), "stdout" if printed else files.printable(args.file))
-    summary = summary_of(report)
-    words = text_form.section(report, stdout_look()) + text_form.closing(summary, stdout_look())
+    given = option_replies(args)
+    if args.page:
+        return _page(args.file, given)
+    if not (args.ask or ("rotor" not in given and sys.stdin is not None and sys.stdin.isatty())):
+        return _written(args.file, given)
+    from setuplint.cli.asking import TerminalInterview
+
+    if args.file != "-" and os.path.lexists(args.file):
+        raise Trouble(_exists(args.file))
+    asking = TerminalInterview(args.file, given)
+    status = _written(args.file, asking.replies())
+    asking.draft.remove()
+    return status
+
+
+def _page(file: str, given: dict[str, str]) -> int:
+    """Writes the page, with what the options say filled in."""
+    from setuplint.cli.radio_habits import suggested_switches
+    from setuplint.pages.interview_page import interview_page
+
+    page = interview_page(given, suggested_switches(Path(file).parent, given.get("radio", "")))
+    single_setup.write_page(None if file == "-" else file, page)
+    if file != "-":
+        write_out(f"Written: {files.printable(file)}. Open it in a browser: it asks, and writes the setup.\n")
+    return 0
+
+
+def _written(file: str, replies: dict[str, str]) -> int:
+    """Makes the setup, writes it, and says what a lint says of it; the status is the lint's."""
+    printed = file == "-"
+    text = text_of(replies)
+    report = library.lint_text(text, name="stdout" if printed else files.printable(file))
+    words = _lint_words(report)
     if printed:
         write_out(text)
         flush_out()
         write_error(words)
     else:
-        _write(args.file, text)
-        name = files.printable(args.file)
+        _write(file, text)
+        name = files.printable(file)
         after = f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
         write_out(f"Written: {name}\n\n{words}{after}")
-    return summary.status
+    return summary_of(report).status
 
 
-def _asked(args: argparse.Namespace) -> Wishes:
-    """What options say, and what is answered where they do not. Trouble where that is too little, or contradicts itself."""
-    known = {option: value for option, value in vars(args).items() if option not in NOT_KNOWN}
-    if args.ask or ("rotor" not in known and sys.stdin.isatty()):
-        from setuplint.cli.questions import answered
+def _lint_words(report: Report) -> str:
+    return text_form.section(report, stdout_look()) + text_form.closing(summary_of(report), stdout_look())
 
-        if args.file != "-" and os.path.lexists(args.file):
-            raise Trouble(_exists(args.file))
-        known = answered(known, Path(args.file).parent, _check)
-    if "rotor" not in known:
+
+def text_of(replies: dict[str, str]) -> str:
+    """The setup that replies make, by the keys of their questions; what is not replied to is as by default. Trouble where they
+    do not go together."""
+    if "rotor" not in replies:
         raise Trouble("--rotor collective or --rotor fixed is needed; --ask asks for that and all else")
-    return wishes(known)
-
-
-def _check(known: Mapping[str, Any]) -> None:
-    """Trouble where a setup cannot be made of it."""
-    _text(wishes(known))
-
-
-def checked_text(asked: Wishes, name: str) -> tuple[str, Report]:
-    """The text, and what a lint says of it. The pack's alarm is set higher where the lint finds that it would leave too
-    little time to land, and nothing else comes of it."""
-    text = _text(asked)
-    report = library.lint_text(text, name=name)
-    for finding in report.findings:
-        if finding.rule == LATE and finding.edit is not None:
-            earlier = _text(replace(asked, land_below=str(finding.edit.value).rpartition(" ")[2].strip('"')))
-            better = library.lint_text(earlier, name=name)
-            if len(better.findings) < len(report.findings):
-                return earlier, better
-    return text, report
-
-
-def _text(asked: Wishes) -> str:
-    try:
-        return setup_text(asked)
-    except ValueError as error:
-        raise Trouble(f"--soften {asked.soften}: {error}") from None
+    found = course(replies, asking=False)
+    for step in found.steps:
+        if step.complaint:
+            raise Trouble(f"{option_name(step.question.key)} {step.reply or ''}: {step.complaint}")
+    only = {question.key: question.only for question in interview().questions}
+    for key in replies:
+        if key not in found.asked:
+            word, _, item = key.partition(" ")
+            why = f"it is for {only[word]}{f', and {item} is none' if item else ''}"
+            raise Trouble(f"{option_name(word)} does not go with the rest: {why}")
+    return setup_text(found)
 
 
 def _exists(path: str) -> str:

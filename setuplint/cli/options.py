@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterable, Sequence
 from datetime import date
 from importlib import import_module
 from typing import Any, NamedTuple
 
+from setuplint.cli.trouble import Trouble
 from setuplint.formats import format_names
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
@@ -31,7 +33,12 @@ class Command(NamedTuple):
 
 
 class Parser(argparse.ArgumentParser):
-    """Argparse prints its help without a word where that fails."""
+    """Argparse prints its help without a word where that fails, and what it was given as it is."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        from setuplint.formats.terminal import log_safe, plain
+
+        super()._print_message(log_safe("\n".join(map(plain, message.split("\n")))), file)
 
     def print_help(self, file: Any = None) -> None:
         from setuplint.cli.console import write_out
@@ -79,14 +86,18 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def parsed_words(words: Sequence[str]) -> argparse.Namespace:
-    """The words of a command line. A mistyped option ends it with its command's usage, and with the one that is near."""
+    """The words of a command line. A mistyped option ends it with its command's usage, and with the one that is near. Trouble
+    where an option is the name of a file that is there: a hook gives the names of a commit's files, whatever they are."""
+    for word in words[: words.index("--") if "--" in words else None]:
+        if word.startswith("--") and os.path.lexists(word):
+            raise Trouble(f"{word} is a file too: give it as ./{word}, or give it another name")
     args, unknown = parser(words).parse_known_args(words)
     if unknown:
         import re
 
         from setuplint.cli.trouble import did_you_mean
 
-        alone = argparse.ArgumentParser(prog=f"setuplint {args.command}", formatter_class=narrow_help)
+        alone = Parser(prog=f"setuplint {args.command}", formatter_class=narrow_help)
         add_options(alone, next(command for command in COMMANDS if command.name == args.command))
         options = re.findall(r"--[a-z-]+", alone.format_usage())
         near = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("--") else ""
@@ -116,6 +127,14 @@ def day(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date like 2027-04-01") from None
 
 
+def format_and_path(text: str) -> tuple[str, str]:
+    form, _, path = text.partition(":")
+    known = format_names("reports")
+    if form not in known or not path:
+        raise argparse.ArgumentTypeError(f"{text!r} is not FORMAT:PATH, FORMAT being {', '.join(known)}")
+    return form, path
+
+
 def option(*names: str, heading: str = "", **settings: Any) -> Option:
     return Option(names, heading, settings)
 
@@ -123,6 +142,11 @@ def option(*names: str, heading: str = "", **settings: Any) -> Option:
 PAPERS = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}  # a paper's formats by their endings
 FILE = option("file", metavar="FILE", help="a setup, or - for standard input")
 RULES = option("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims")
+POLICY = option(
+    "--policy",
+    metavar="REV",
+    help="judge by what setuplint.toml, the club's rules and the baseline are in that revision of git's",
+)
 PAGE = (
     option("--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"),
     option("--format", choices=tuple(dict.fromkeys(PAPERS.values())), help="how it is written (by PATH; markdown)"),
@@ -132,7 +156,22 @@ PAGE = (
 LINT = (
     option("paths", nargs="+", metavar="PATH", help="a setup, a folder of them, or - for standard input"),
     option("--name", help="what to call standard input in findings"),
-    option("--format", choices=format_names("reports"), default="text", help="how findings are written (text)"),
+    option("--format", choices=format_names("reports"), help="how findings are written (text)"),
+    option(
+        "--out",
+        action="append",
+        default=[],
+        type=format_and_path,
+        metavar="FORMAT:PATH",
+        help="write them in that format to that file, or to - (standard output); may be repeated: "
+        "text:- sarif:findings.sarif",
+    ),
+    option(
+        "--link-to",
+        metavar="ADDRESS",
+        help="in Markdown, links to the lines: where the files of the repository are seen",
+    ),
+    option("--only-new", action="store_true", help="in SARIF, leave out what is waived, in the baseline or not judged"),
     option("--only", action="append", metavar="RULE", help="judge this rule alone; may be repeated"),
     option("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"),
     option(
@@ -140,6 +179,7 @@ LINT = (
         choices=SIGNALS,
         help="the least signal word that makes the status 1 (as setuplint.toml says, else caution)",
     ),
+    POLICY,
     option("--no-waivers", action="store_true", help="an audit: waivers hide nothing, what they cover is reported"),
     option(
         "--baseline",
@@ -164,10 +204,16 @@ LINT = (
     ),
     option("--write", action="store_true", help="with --fix: change the files; what is left is reported"),
     option(
+        "--staged",
+        action="store_true",
+        help="lint what is staged in git, not what lies on the disk, and compare it with the others of its radios (for hooks)",
+    ),
+    option(
         "--only-setups",
         action="store_true",
         help="pass over named files that are not setups, as in a folder; to find none is then no failure (for hooks)",
     ),
+    option("--verbose", action="store_true", help="list what was passed over, each with the reason"),
 )
 
 EXPLAIN = (
@@ -198,8 +244,15 @@ TRACE = (
 
 COMPARE = (
     option("paths", nargs="*", metavar="PATH", help="OLD NEW; with --since, files and folders (.)"),
-    option("--since", metavar="REV", help="compare what is in the work tree with that revision of git's"),
+    option(
+        "--since",
+        metavar="REV",
+        help="compare the work tree with where it left that revision of git's; or REV...REV, the second with that",
+    ),
+    option("--staged", action="store_true", help="with --since: compare what is staged, not the work tree (for hooks)"),
     option("--format", choices=format_names("comparisons"), default="text", help="how it is written (text)"),
+    POLICY,
+    option("--baseline", metavar="FILE", help="findings in that file are marked, and fail nothing"),
     option(
         "--fail-on",
         choices=("difference", *SIGNALS),
@@ -213,14 +266,33 @@ REPORT = (
     option("--out", metavar="PATH", help="the page's file; for several setups a folder (standard output)"),
 )
 
+SOFTEN = (
+    option(
+        "hover", nargs="?", metavar="HOVER", help="the output in a hover: 16, '58 of 100', 1580us (FILE has its own)"
+    ),
+    option("--slope", default="0.6", metavar="S", help="at the hover; a straight line from end to end has 1 (0.6)"),
+    option("--smoothing", metavar="KIND", help="how the transmitter joins the points, as in a file (none)"),
+    option("--ends", nargs=2, metavar=("LOW", "HIGH"), help="what the curve begins and ends with (-100 100)"),
+    option("--of", nargs=2, metavar=("FILE", "CURVE"), help="a curve of a setup: what becomes of it, as a diff"),
+    option("--write", nargs=2, metavar=("FILE", "CURVE"), help="the same, and put it into the file"),
+)
+
 SCHEMA = (
     option(
         "--of",
-        choices=("setup", "club", "report"),
+        choices=("setup", "club", "report", "record"),
         default="setup",
-        help="club: of setuplint.toml; report: of what `lint --format json` writes (setup)",
+        help="club: of setuplint.toml; report: of what `lint --format json` writes; record: of what `record` reads (setup)",
     ),
     option("--report", action="store_const", dest="of", const="report", help="the same as --of report"),
+)
+
+RECORD = (
+    FILE,
+    option("record", metavar="RECORD", help="what a sheet's or a card's page saved: a .record.json file, or - "),
+    option("--write", action="store_true", help="put the measured numbers into the file, all or none"),
+    option("--format", choices=("text", "json"), default="text", help="how it is written (text)"),
+    option("--today", type=day, metavar="DATE", help="the date printed on the sheet's lines"),
 )
 
 COMMANDS = (  # as README.md lists them
@@ -242,15 +314,51 @@ COMMANDS = (  # as README.md lists them
         "bench-card", "Write what to check on the bench, box by box, with what each channel must read.", (FILE, *PAGE)
     ),
     Command(
+        "record",
+        "Hold what was ticked, read and measured at the transmitter against the setup: what it proves, what explains the rest.",
+        RECORD,
+    ),
+    Command(
+        "notes",
+        "Say what is good to know about a craft, each sentence decided: what stops it, what the rescue does, what is heard.",
+        (
+            FILE,
+            option("--out", metavar="PATH", help="where to write it (standard output)"),
+            option(
+                "--format",
+                choices=("text", *dict.fromkeys(PAPERS.values())),
+                help="how it is written (by PATH; text)",
+            ),
+            option("--today", type=day, metavar="DATE", help="the date printed on it"),
+        ),
+    ),
+    Command(
         "rules-test",
         "Test a club's own rules: do they find what their examples say, and nothing else?",
-        (option("folders", nargs="+", metavar="FOLDER", help="a folder of claims, each a rule file"),),
+        (
+            option(
+                "paths",
+                nargs="*",
+                metavar="FOLDER",
+                help="a folder of claims, each a rule file (those that setuplint.toml names)",
+            ),
+            option(
+                "--staged",
+                action="store_true",
+                help="the rules as they are staged; given files, the folders that they belong to (for hooks)",
+            ),
+        ),
     ),
     Command(
         "new",
         "Write a safe starting setup from options, and lint it: the status is lint's.",
         elsewhere="setuplint.cli.new_options",
     ),
+    Command(
+        "soften",
+        "Work out five points of a curve that is soft around the hover, and what smoothing does to it.",
+        SOFTEN,
+    ),
     Command("serve", "Answer an editor on standard input and output: the language server."),
-    Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, or of a report.", SCHEMA),
+    Command("schema", "Print the JSON Schema of a setup, of setuplint.toml, of a report, or of a record.", SCHEMA),
 )

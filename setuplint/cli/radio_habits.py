@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setuplint.cli import files
+from setuplint.interview.data import interview
 from setuplint.setup import formulas as f
 from setuplint.setup import loaded_setup
 from setuplint.setup.file_sources import Folder
@@ -38,6 +39,16 @@ def switch_habits(folder: Path, radio: str) -> dict[str, SwitchHabit]:
     return {purpose: SwitchHabit(switch, craft[purpose, switch]) for purpose, switch in best.items()}
 
 
+def habits_by_question(folder: Path, radio: object) -> dict[str, SwitchHabit]:
+    """The same by the keys of the interview's questions; none where there is no radio."""
+    habits = switch_habits(folder, radio) if isinstance(radio, str) and radio else {}
+    return {question.key: habits[question.habit] for question in interview().questions if question.habit in habits}
+
+
+def suggested_switches(folder: Path, radio: str) -> dict[str, str]:
+    return {key: habit.switch for key, habit in habits_by_question(folder, radio).items()}
+
+
 def _setup_at(path: Path) -> Setup | None:
     try:
         if path.is_symlink() or not path.is_file():
@@ -45,7 +56,7 @@ def _setup_at(path: Path) -> Setup | None:
         data = files.content(files.Candidate(str(path), str(path), False))
     except OSError:
         return None
-    if len(data) > files.LARGEST or not files.may_be_setup(data):
+    if len(data) > files.LARGEST or not files.is_setup_text(data):
         return None
     return loaded_setup(data, path.name, Folder(path))[1]
 

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from setuplint.book.radios import Habits, RadioRecord
 
 
-def are_compared(candidates: Collection[files.Candidate], only: Collection[str] | None) -> bool:
-    """Whether there is more than one set-up, and a rule that was asked for compares them."""
+def compared_by(only: Collection[str] | None) -> frozenset[str]:
+    """The rules that compare the set-ups of one radio, of those that were asked for."""
     from setuplint.book import run
 
-    return len(candidates) > 1 and run.compares(only)
+    return run.comparing_rules(only)
 
 
 def usual_on_radios(records: Iterable[RadioRecord | None]) -> Habits:
@@ -30,8 +30,12 @@ def radio_record(candidate: files.Candidate, cache_folder: str | None = None) ->
     """What the other setups of its radio need to know of a file; None where that is nothing, or cannot be said: its lint says
     why. Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:
-        data = files.content(candidate) if os.path.isfile(candidate.path) else b""
-        if len(data) > files.LARGEST or b"radio" not in data or not (candidate.sure or files.may_be_setup(data)):
+        data = files.content(candidate) if candidate.tree or os.path.isfile(candidate.path) else b""
+        if (
+            len(data) > files.LARGEST
+            or not (b"radio" in data or b"\\" in data)
+            or not (candidate.sure or files.may_be_setup(data))
+        ):
             return None
         return _kept_record(candidate, data, cache_folder)
     except Exception:

@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     gathered = files.gathered(args.paths, "stdin")
     if gathered.troubles:
         raise Trouble(gathered.troubles[0])
-    configs = run_configs.Configs()
+    configs = run_configs.Configs(paths=args.paths)
     if len(gathered.candidates) == 1 and gathered.candidates[0].sure:
         _, made, _ = _page(gathered.candidates[0], configs, None)
         single_setup.write_page(args.out, made)
@@ -41,7 +41,7 @@ def _write_folder(candidates: list[files.Candidate], folder: Path, configs: run_
     surveyed = progress.over(map(records.radio_record, candidates), "Looked at", len(candidates))
     habits = records.usual_on_radios(surveyed)
     for candidate in progress.over(candidates, "Reports", len(candidates)):
-        if not candidate.sure and not _is_setup(_content(candidate)):
+        if not candidate.sure and not files.is_setup_text(_content(candidate)):
             continue
         report, made, craft = _page(candidate, configs, habits)
         if report.texts.is_shared_file and not candidate.sure:
@@ -70,18 +70,11 @@ def _content(candidate: files.Candidate) -> bytes:
     return single_setup.name_and_content(candidate.path)[1]
 
 
-def _is_setup(data: bytes) -> bool:
-    if not files.may_be_setup(data):
-        return False
-    document = library.load_text(data).document
-    return files.holds_setup(document)
-
-
 def _page(candidate: files.Candidate, configs: run_configs.Configs, habits: Habits | None) -> tuple[Report, str, str]:
     """The report, its page, and what the craft is called."""
     data = _content(candidate)
     beside = files.beside(candidate)
-    choices = run_configs.checked_choices(configs.of(candidate.location), ())
+    choices = run_configs.checked_choices(configs.of(candidate.location))
     report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)
     setup = library.load_text(data, candidate.name, beside).model
     return report, report_page(report, setup, choices.rules), setup.craft.name

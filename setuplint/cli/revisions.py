@@ -1,118 +1,207 @@
-"""What has changed in a work tree since a revision, through git itself. Nothing that a repository holds is run."""
+"""What has changed since a revision: in the work tree, in what is staged, or in a later revision. Through git's own objects."""
 
 from __future__ import annotations
 
 import os
-import subprocess
 from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
 from setuplint.cli import files
-from setuplint.cli.trouble import Trouble
-from setuplint.setup.file_sources import Refused, extended_path, extending_pairs, name_beside
+from setuplint.cli.trouble import TooLarge, Trouble
+from setuplint.club import git_files
+from setuplint.club.git_files import REGULAR, GitError, GitFiles
+from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
+from setuplint.formats.passed_over import NO_FILE, PassedOver
+from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside
 
-REGULAR = ("100644", "100755")
+RANGE = "..."
 
 
 class Changed(NamedTuple):
-    """A file of the work tree that is not as it was: its old name and git's name for its old content ("" where it was not
-    there), and its new name and path ("" where it is gone). Names are relative to where git was asked from."""
+    """A file that is not as it was: its old name and git's name for its old content ("" where it was not there), its new name
+    and path ("" where it is gone), and git's name for its new content ("" in the work tree). Names are relative to where git
+    was asked from."""
 
     old: str
     blob: str
     new: str
     path: str
+    now: str = ""
+
+
+class Sides(NamedTuple):
+    """An older revision, and what is compared with it: a later one, what is staged, or (None) the work tree. `said` tells that
+    the older one is not the revision that was named, but a merge base."""
+
+    old: GitFiles
+    new: GitFiles | None
+    said: str = ""
+
+
+def sides(revision: str, *, staged: bool = False) -> Sides:
+    """REV is compared from where what is here leaves it: from the merge base. REV...REV are two of them. Trouble where there
+    are none, with what a clone that is not whole lacks."""
+    try:
+        return _sides(revision, staged)
+    except GitError as error:
+        raise Trouble(str(error)) from None
+
+
+def _sides(revision: str, staged: bool) -> Sides:
+    root = git_files.work_tree(".")
+    one, dots, other = revision.partition(RANGE)
+    if dots and staged:
+        raise Trouble(f"--staged compares what is staged: give --since one revision, not {revision}")
+    if not dots and ".." in revision:
+        raise Trouble(
+            f"{revision} names two revisions; write {revision.replace('..', RANGE, 1)}: since where they parted"
+        )
+    first = git_files.commit_of(root, (one or "HEAD") if dots else one)
+    if dots:
+        heads = [git_files.commit_of(root, other or "HEAD")]
+        new: GitFiles | None = GitFiles(root, heads[0], other or "HEAD")
+        there = other or "HEAD"
+    else:
+        heads = [git_files.commit_of(root, name) for name in ("HEAD", *_merged(root))]
+        new, there = git_files.staged_files(root) if staged else None, "what is here"
+    base = first if first in heads else _merge_base(root, first, heads, f"{one or 'HEAD'} and {there}")
+    if base == first:
+        return Sides(GitFiles(root, first, one or "HEAD"), new)
+    said = f"Compared with {base[:12]}, the merge base of {one or 'HEAD'} and {there}."
+    return Sides(GitFiles(root, base, base[:12]), new, said)
+
+
+def _merged(root: str) -> list[str]:
+    """While a merge is under way, what is being merged: it is here as well."""
+    try:
+        git_files.git(root, "rev-parse", "--verify", "--quiet", "MERGE_HEAD^{commit}")
+    except GitError:
+        return []
+    return ["MERGE_HEAD"]
+
+
+def _merge_base(root: str, first: str, heads: list[str], between: str) -> str:
+    try:
+        return git_files.git(root, "merge-base", first, *heads).decode().split()[0]
+    except GitError:
+        raise GitError(f"there is no merge base of {between}{git_files.fetching(root)}") from None
 
 
 class Tree:
-    """The work tree that a folder is in. Trouble where there is none, or no git."""
+    """The two sides as trees of files. Trouble where there is no work tree, or no git."""
 
-    def __init__(self, folder: str = ".") -> None:
-        self.folder = folder
-        self.root = os.fsdecode(self.git("rev-parse", "--show-toplevel")).rstrip("\n")
+    def __init__(self, found: Sides, folder: str = ".") -> None:
+        self.folder, self.old, self.new, self.said = folder, found.old, found.new, found.said
+        self.root = found.old.root
+        self.passed_over: list[PassedOver] = []  # that have changed, and are not compared
 
     def git(self, *words: str) -> bytes:
-        command = ["git", "-C", self.folder, "--literal-pathspecs", "--no-pager", *words]
-        environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "LC_ALL": "C"}
         try:
-            done = subprocess.run(command, capture_output=True, env=environment, check=False)
-        except OSError as error:
-            raise Trouble(f"git cannot be run: {error.strerror or error}") from None
-        if done.returncode:
-            said = done.stderr.decode(errors="backslashreplace").strip().splitlines()
-            raise Trouble(f"git {words[0]}: {said[-1] if said else f'ended with status {done.returncode}'}")
-        return done.stdout
+            return git_files.git(self.folder, *words)
+        except GitError as error:
+            raise Trouble(str(error)) from None
 
-    def commit(self, revision: str) -> str:
-        """The commit of a revision; Trouble where it names none. Before the first commit HEAD is an empty tree: a hook that
-        compares with it is not to stop that commit."""
-        try:
-            name = self.git("rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
-        except Trouble:
-            if revision != "HEAD" or not self.unborn():
-                raise Trouble(f"{revision!r} is not a revision of this repository") from None
-            name = self.git("hash-object", "-t", "tree", os.devnull)
-        return name.decode().strip()
+    def changed(self, paths: list[str]) -> list[Changed]:
+        """The TOML files under the paths that are not as they were, by name; in the work tree also those that are untracked."""
+        found = [*self._tracked(paths), *([] if self.new else self._untracked(paths))]
+        return sorted(found, key=lambda each: each.new or each.old)
 
-    def unborn(self) -> bool:
-        """Whether the branch that is checked out has no commit yet."""
-        try:
-            branch = self.git("symbolic-ref", "--quiet", "HEAD")
-            return not self.git("for-each-ref", branch.decode().strip())
-        except Trouble:
-            return False  # no branch is checked out
-
-    def changed(self, commit: str, paths: list[str]) -> Iterator[Changed]:
-        """The TOML files under the paths that are not as they were in the commit, untracked ones included, by name."""
-        found = [*self._tracked(commit, paths), *self._untracked(paths)]
-        yield from sorted(found, key=lambda each: each.new or each.old)
-
-    def _tracked(self, commit: str, paths: list[str]) -> Iterator[Changed]:
-        raw = self.git(
-            "diff", "--raw", "-z", "-M", "--no-abbrev", "--no-ext-diff", "--no-textconv", commit, "--", *paths
-        )
-        fields = iter(raw.split(b"\0"))
+    def _tracked(self, paths: list[str]) -> Iterator[Changed]:
+        between = [self.old.commit]
+        if self.new is not None:
+            between = [self.old.commit, self.new.commit] if self.new.commit else ["--cached", self.old.commit]
+        options = ("--raw", "-z", "-M", "--no-abbrev", "--no-ext-diff", "--no-textconv")
+        fields = iter(self.git("diff", *options, *between, "--", *paths).split(b"\0"))
         for head in fields:
             if not head:
                 continue
-            was, now, blob, _, status = head[1:].decode().split(" ")
+            was, now, blob, later, status = head[1:].decode().split(" ")
             old = new = os.fsdecode(next(fields))
             if status[0] in "RC":
                 new = os.fsdecode(next(fields))
             there, here = was in REGULAR and status[0] != "A", now in REGULAR and status[0] != "D"
             if status[0] == "C":
                 there = False
-            if (there and old.endswith(".toml")) or (here and new.endswith(".toml")):
+            if not (there or here) and is_toml_name(new):
+                self.pass_over(self.near(new), NO_FILE)
+            if (there and is_toml_name(old)) or (here and is_toml_name(new)):
                 yield Changed(
                     self.near(old) if there else "",
                     blob if there else "",
                     self.near(new) if here else "",
                     os.path.join(self.root, new) if here else "",
+                    later if here and self.new else "",
                 )
 
     def _untracked(self, paths: list[str]) -> Iterator[Changed]:
-        raw = self.git("ls-files", "--others", "--exclude-standard", "--full-name", "-z", "--", *paths)
-        for name in map(os.fsdecode, filter(None, raw.split(b"\0"))):
+        for name in self._listed("--others", paths):
             path = os.path.join(self.root, name)
-            if name.endswith(".toml") and os.path.isfile(path) and not os.path.islink(path):
+            if is_toml_name(name) and os.path.isfile(path) and not os.path.islink(path):
                 yield Changed("", "", self.near(name), path)
+            elif is_toml_name(name):
+                self.pass_over(self.near(name), NO_FILE)
+
+    def pass_over(self, near: str, because: str) -> None:
+        self.passed_over.append(PassedOver(files.printable(near), because))
+
+    def _listed(self, which: str, paths: list[str]) -> list[str]:
+        raw = self.git("ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)
+        return [os.fsdecode(name) for name in raw.split(b"\0") if name]
 
     def near(self, name: str) -> str:
         """A name in the tree as it is written from the folder."""
         return os.path.relpath(os.path.join(self.root, name), os.path.realpath(self.folder))
 
+    def name(self, near: str) -> str:
+        """The name in the tree of a path as it is written from the folder."""
+        path = os.path.normpath(os.path.join(os.path.realpath(self.folder), near))
+        return os.path.relpath(path, self.root).replace(os.sep, "/")
+
+    # -- which files there are
+
+    def check_paths(self, paths: list[str]) -> None:
+        """Trouble where one is neither there nor was."""
+        for path in paths:
+            name = self.name(path)
+            there = os.path.lexists(path) if self.new is None else name in self.new.entries or self.new.is_folder(name)
+            if not (there or name in self.old.entries or self.old.is_folder(name)):
+                raise Trouble(f"there is no {files.printable(path)}, and there was none in {self.old.revision}")
+
+    def names(self, paths: list[str]) -> list[str]:
+        """The TOML files that there are under the paths, by their names in the tree."""
+        if self.new is None:
+            found = {*self._listed("--cached", paths), *self._listed("--others", paths)}
+            return sorted(n for n in found if is_toml_name(n) and os.path.isfile(os.path.join(self.root, n)))
+        return toml_files_under(self.new, list(map(self.name, paths)))
+
+    def texts(self, paths: list[str]) -> Iterator[bytes]:
+        """What the TOML files under the paths hold, and, once these are at an end, what they held before."""
+        names = list(map(self.name, paths))
+        if self.new is None:
+            for name in self.names(paths):
+                with open(os.path.join(self.root, name), "rb") as file:
+                    yield file.read(files.LARGEST)
+        for side in filter(None, (self.new, self.old)):
+            blobs = [side.entries[name].name for name in toml_files_under(side, names)]
+            yield from side.contents(blobs, files.LARGEST).values()
+
+    # -- shared parts
+
     @cached_property
     def links(self) -> list[tuple[str, str]]:
-        """The files of the work tree that extend one, each with that one, by real paths."""
-        return list(extending_pairs(self.root))
+        """The files that extend one, each with that one, as paths."""
+        if self.new is None:
+            return list(extending_pairs(self.root))
+        return list(extending_in(self.new))
 
-    def real(self, near: str) -> str:
-        """The real path of a file, named as from the folder; it need not be there."""
-        return os.path.realpath(os.path.join(self.folder, near))
+    def place(self, near: str) -> str:
+        """The path of a file, named as from the folder; it need not be there. Links are followed on the disk."""
+        path = os.path.join(os.path.realpath(self.folder), near)
+        return os.path.realpath(path) if self.new is None else os.path.normpath(path)
 
     def extended(self, changed: list[Changed]) -> set[str]:
-        """The real paths of files that others extend in the work tree, or that one of the changed did."""
+        """The paths of files that others extend, or that one of the changed did."""
         found = {other for _, other in self.links}
         for each in changed:
             try:
@@ -120,66 +209,30 @@ class Tree:
             except Trouble:
                 continue  # said where it is compared
             if other is not None:
-                found.add(self.real(name_beside(each.old, other)))
+                found.add(self.place(name_beside(each.old, other)))
         return found
 
-    def extending(self, commit: str, changed: list[Changed]) -> Iterator[Changed]:
+    def extending(self, changed: list[Changed]) -> Iterator[Changed]:
         """The files that have not changed, but extend one that has, or that has gone from under them."""
-        known = {self.real(name) for each in changed for name in (each.old, each.new) if name}
-        there = {os.path.realpath(each.path) for each in changed if each.path}
+        known = {self.place(name) for each in changed for name in (each.old, each.new) if name}
+        there = {self.place(each.new) for each in changed if each.path}
         paths: set[str] = set()
         while more := {one for one, other in self.links if other in known | paths} - there - paths:
             paths |= more
         for path in sorted(paths):
-            name = os.path.relpath(path, os.path.realpath(self.root)).replace(os.sep, "/")
-            blob = self.blob(commit, name)
-            yield Changed(self.near(name) if blob else "", blob, self.near(name), path)
+            name = os.path.relpath(path, self.root).replace(os.sep, "/")
+            entry = self.old.entries.get(name)
+            blob = entry.name if entry and entry.mode in REGULAR else ""
+            now = self.new.entries[name].name if self.new else ""
+            yield Changed(self.near(name) if blob else "", blob, self.near(name), path, now)
 
-    def blob(self, commit: str, name: str) -> str:
-        """Git's name for the content of a regular file in a commit, by its name in the tree; empty where there is none."""
-        for entry in self.git("ls-tree", "-z", "--full-tree", commit, "--", name).split(b"\0"):
-            mode, _, rest = entry.decode(errors="surrogateescape").partition(" ")
-            if mode in REGULAR and rest.partition("\t")[2] == name:
-                return rest.split()[1]
-        return ""
-
-    def beside(self, commit: str, revision: str, near: str) -> AtRevision:
-        """What lies beside a file (named as from the folder) in a commit."""
-        path = os.path.relpath(os.path.join(os.path.realpath(self.folder), near), os.path.realpath(self.root))
-        return AtRevision(self, commit, path.replace(os.sep, "/"), files.printable(near), revision)
-
-    def content(self, blob: str, most: int = files.LARGEST) -> bytes:
+    def content(self, blob: str) -> bytes:
         """What a file held. Trouble where that is more than a set-up may have."""
-        if int(self.git("cat-file", "-s", blob)) > max(most, files.LARGEST):
-            raise Trouble(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
-        return self.git("cat-file", "blob", blob)
+        data = self.old.contents([blob], files.LARGEST)[blob]
+        if len(data) > files.LARGEST:
+            raise TooLarge(f"{blob[:12]} has more than {files.LARGEST:,} bytes: it is not a setup")
+        return data
 
-
-class AtRevision:
-    """The files beside a set-up as they are in a commit. Links are not followed: git has only where they lead."""
-
-    def __init__(self, tree: Tree, commit: str, path: str, near: str, revision: str) -> None:
-        self.tree, self.commit, self.path, self.near, self.revision = tree, commit, path, near, revision
-        self.own = os.path.basename(path)
-        self.called = f"{near} ({revision})"
-
-    def name(self, path: str) -> str:
-        return f"{name_beside(self.near, path)} ({self.revision})"
-
-    def place(self, path: str) -> str:
-        return os.path.normpath(os.path.join(os.path.dirname(self.path), path)).replace(os.sep, "/")
-
-    def is_extended(self) -> bool:
-        return False  # what is compared is compared as set-ups are
-
-    def read(self, path: str, most: int) -> bytes:
-        place = self.place(path)
-        if place.split("/")[0] == "..":
-            raise Refused(f"{self.name(path)} lies outside the repository", "shared parts are read from inside it only")
-        blob = self.tree.blob(self.commit, place)
-        if not blob:
-            raise Refused(f"there is no file {self.name(path)}", "the path is relative to the folder of this file")
-        try:
-            return self.tree.content(blob, most)[: most + 1]
-        except Trouble as trouble:
-            raise Refused(str(trouble), "name a file with shared parts") from None
+    def beside(self, side: GitFiles, near: str) -> GitFolder:
+        """What lies beside a file, named as from the folder."""
+        return GitFolder(side, self.name(near), files.printable(near), compared=True)

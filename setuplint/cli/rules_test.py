@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
+import os
+from collections.abc import Sequence
 
 from setuplint import library
 from setuplint.book import club_rules, rule_file
@@ -11,40 +12,51 @@ from setuplint.book.choices import Choices
 from setuplint.cli import files, run_configs
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble
-from setuplint.club import examples
+from setuplint.club import examples, nearest
+from setuplint.club.config_sources import DISK, is_inside
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import Look, plain, wrap
-from setuplint.setup.file_sources import file_content
 from setuplint.source import parsed_document
 
 
 def run(args: argparse.Namespace) -> int:
-    """Each folder by the setuplint.toml that holds for it."""
-    configs = run_configs.Configs()
+    """Each folder by every setuplint.toml that holds for it."""
+    configs = run_configs.Configs(files=run_configs.staged_files() if args.staged else None)
+    folders = _club_folders(configs, args.paths) if args.staged or not args.paths else args.paths
+    if args.staged and not folders:
+        write_out("No rule of a club's has changed.\n")
+        return 0
     rules = tested = failing = 0
-    for folder in args.folders:
-        by = run_configs.checked_choices(configs.of(str(Path(folder, "x.toml"))), [folder])
-        for path in club_rules.rule_files(Path(folder)):
-            page = _rule_page(path)
-            wrong, beside = _tested(path, page, by)
-            write_out(_outcome_text(path, page, wrong, beside, stdout_look()))
+    for folder in folders:
+        texts = configs.rule_texts([folder])
+        by = run_configs.checked_choices(configs.of(os.path.join(folder, "x.toml")), texts)
+        for text in texts:
+            page = club_rules.page_of(text)
+            wrong, beside = _tested(text, page, by)
+            write_out(_outcome_text(text.name, page, wrong, beside, stdout_look()))
             rules, tested, failing = rules + 1, tested + len(page.examples), failing + len(wrong)
     if not rules:
-        raise Trouble(f"there is no rule in {', '.join(args.folders)}: nothing was tested")
+        where = ", ".join(folders) or "any folder that setuplint.toml names"
+        raise Trouble(f"there is no rule in {where}: nothing was tested")
     write_out(f"{counted(rules, 'rule')}, {counted(tested, 'example')}: {_outcome(failing)}.\n")
     return 1 if failing else 0
 
 
-def _rule_page(path: Path) -> rule_file.Page:
-    try:
-        return club_rules.club_rule(path)
-    except (OSError, rule_file.BookError) as error:
-        raise Trouble(str(error)) from None
+def _club_folders(configs: run_configs.Configs, paths: Sequence[str]) -> list[str]:
+    """The folders of rules of a club: all, or those that one of the paths is, or lies in, or (a setuplint.toml) names."""
+    found: dict[str, None] = {}
+    for path in paths or [nearest.NAME, *configs.names()]:
+        config = configs.of(path)
+        for folder in config.folders if config else ():
+            inside = is_inside(os.path.abspath(path), folder) or is_inside(folder, os.path.abspath(path))
+            if not paths or inside or os.path.basename(path) == nearest.NAME:
+                found[DISK.shown(folder)] = None
+    return list(found)
 
 
-def _tested(path: Path, page: rule_file.Page, by: Choices) -> tuple[list[str], list[str]]:
+def _tested(text: club_rules.RuleText, page: rule_file.Page, by: Choices) -> tuple[list[str], list[str]]:
     """What is not as the rule's file says, and which other rules report something on its examples: each a line with its place."""
-    document = parsed_document(file_content(str(path), 4 * rule_file.LONGEST) or b"")
+    path, document = text.name, parsed_document(text.data)
 
     def lint(texts: examples.Texts) -> examples.Reports:
         return library.lint_together(texts, choices=by)
@@ -59,10 +71,10 @@ def _tested(path: Path, page: rule_file.Page, by: Choices) -> tuple[list[str], l
     return wrong, beside
 
 
-def _outcome_text(path: Path, page: rule_file.Page, wrong: list[str], beside: list[str], look: Look) -> str:
+def _outcome_text(path: str, page: rule_file.Page, wrong: list[str], beside: list[str], look: Look) -> str:
     lines = [*wrong, *beside]
     if not wrong:
-        lines.insert(0, f"{files.printable(str(path))}: {counted(len(page.examples), 'example')} as it says")
+        lines.insert(0, f"{files.printable(path)}: {counted(len(page.examples), 'example')} as it says")
     return "".join(f"{row}\n" for text in lines for row in wrap(plain(text), look.width, "", "  "))
 
 

@@ -1,12 +1,11 @@
-"""What each file of a run is judged by: its own setuplint.toml, the options of the command, and a baseline."""
+"""What each file of a run is judged by: every setuplint.toml down to it, the options of the command, and a baseline."""
 
 from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setuplint.cli.trouble import Trouble, did_you_mean
@@ -14,18 +13,24 @@ from setuplint.club import nearest
 
 if TYPE_CHECKING:
     from setuplint.book.choices import Choices
+    from setuplint.book.club_rules import RuleText
     from setuplint.book.rule_file import Rule
-    from setuplint.club.config import Config
+    from setuplint.club.config import Config, Loosened
+    from setuplint.club.git_files import GitFiles
+
+RuleTexts = tuple["RuleText", ...]
 
 
 class Configs:
-    """The setuplint.toml of each folder, read once in a run."""
+    """What holds in each folder, read once in a run: from the disk, or (`files`) from a revision or from what is staged."""
 
-    def __init__(self, locations: Iterable[str] = ()) -> None:
-        """Those of files that are known at the start are read at once."""
+    def __init__(self, locations: Iterable[str] = (), paths: Sequence[str] = (), files: GitFiles | None = None) -> None:
+        """Those of files that are known at the start are read at once; `paths` are those that the command was given."""
         file_choices.cache_clear()  # what a run before this one in the same process was judged by may have changed
+        self.files = files
+        self._tops = [os.path.realpath(path) for path in paths if os.path.isdir(path)]
         self._by_folder: dict[str, Config | None] = {}
-        self._by_path: dict[str, Config] = {}
+        self._by_files: dict[tuple[nearest.NearestFile, ...], Config | None] = {}
         for location in locations:
             self.of(location)
 
@@ -33,64 +38,121 @@ class Configs:
         """That which holds for a file, or for a text that is called so; Trouble where it is broken."""
         folder = os.path.dirname(file)
         if folder not in self._by_folder:
-            found = nearest.nearest_config(file)
-            self._by_folder[folder] = self._read(found) if found else None
+            self._by_folder[folder] = self._read(file)
         return self._by_folder[folder]
 
     def every(self) -> list[Config]:
-        return list(self._by_path.values())
+        return [config for config in self._by_files.values() if config is not None]
 
-    def _read(self, found: nearest.NearestFile) -> Config:
-        from setuplint.club.config import ConfigError, read_config
+    def names(self) -> list[str]:
+        """Every setuplint.toml in git's files, as a path."""
+        of = self.files
+        found = of.entries if of else ()
+        return [os.path.join(of.root, name) for name in found if of and name.endswith(f"/{nearest.NAME}")]
 
-        if found.path not in self._by_path:
+    def loosened(self) -> list[Loosened]:
+        """What nearer files try to loosen."""
+        return list(dict.fromkeys(each for config in self.every() for each in config.loosened))
+
+    def rule_texts(self, folders: Iterable[str]) -> RuleTexts:
+        """The rules in folders that are named besides: of a revision, if they lie in its tree. Trouble where there is no such
+        folder, or a rule cannot be taken."""
+        folders = dict.fromkeys(folders)
+        if not folders:
+            return ()
+        from setuplint.club.config_sources import DISK, GitSource, is_inside
+
+        found: list[RuleText] = []
+        for folder in folders:
+            real = os.path.realpath(folder)
+            inside = self.files is not None and is_inside(os.path.abspath(folder), self.files.root)
+            source = GitSource(self.files) if inside and self.files else DISK
+            if not source.is_folder(os.path.abspath(folder) if inside else real):
+                raise Trouble(f"{source.shown(os.path.abspath(folder)) if inside else folder} is not a folder of rules")
             try:
-                self._by_path[found.path] = read_config(found)
-            except ConfigError as error:
+                found += source.rule_texts(os.path.abspath(folder) if inside else real)
+            except (OSError, ValueError) as error:
                 raise Trouble(str(error)) from None
-        return self._by_path[found.path]
+        return tuple(found)
+
+    def _read(self, file: str) -> Config | None:
+        if self.files is None:
+            found = nearest.config_files(file, self._tops)
+            if not found:
+                return None
+        from setuplint.club.config import ConfigError
+        from setuplint.club.config_sources import DISK, GitSource
+        from setuplint.club.git_files import GitError
+        from setuplint.club.policy import policy_of
+
+        try:
+            source = DISK if self.files is None else GitSource(self.files)
+            if self.files is not None:
+                found = source.configs(file)
+            if tuple(found) not in self._by_files:
+                self._by_files[tuple(found)] = policy_of(found, source)
+        except (ConfigError, GitError) as error:
+            raise Trouble(str(error)) from None
+        return self._by_files[tuple(found)]
 
 
-def named_rules(args: argparse.Namespace, configs: Configs) -> frozenset[str] | None:
+def policy_files(revision: str | None) -> GitFiles | None:
+    """The files of the revision that `--policy` names."""
+    if revision is None:
+        return None
+    from setuplint.club.git_files import GitError, files_at
+
+    try:
+        return files_at(".", revision)
+    except GitError as error:
+        raise Trouble(f"--policy: {error}") from None
+
+
+def staged_files() -> GitFiles:
+    """What is staged in the work tree that one is in."""
+    from setuplint.club import git_files
+
+    try:
+        return git_files.staged_files(os.curdir)
+    except git_files.GitError as error:
+        raise Trouble(f"--staged: {error}") from None
+
+
+def named_rules(args: argparse.Namespace, configs: Configs, texts: RuleTexts) -> frozenset[str] | None:
     """The rules that are named, once it is known that they are there, and that no club's rule is broken or clashes with
     another: that is Trouble once, not in every file. The book is not read where there is nothing to look up."""
-    judged_by = [*configs.every(), *([None] if args.only or args.rules else [])]
-    known = [name for config in judged_by for name in checked_choices(config, args.rules).rules]
+    judged_by = [*configs.every(), *([None] if args.only or texts else [])]
+    known = [name for config in judged_by for name in checked_choices(config, texts).rules]
     for rule in args.only or ():
         if rule not in known:
             raise Trouble(f"there is no rule {rule}{did_you_mean(rule, known)}")
     return frozenset(args.only) if args.only else None
 
 
-def checked_choices(config: Config | None, folders: Iterable[str]) -> Choices:
+def checked_choices(config: Config | None, texts: RuleTexts = ()) -> Choices:
     """What files with that config are judged by; Trouble where a rule of a club cannot be taken."""
     from setuplint.book.choices import Choices
 
-    folders = tuple(folders)
-    for folder in folders:
-        if not os.path.isdir(folder):
-            raise Trouble(f"{folder} is not a folder of rules")
     try:
-        return file_choices(config, tuple(map(Path, folders)), True) or Choices()
+        return file_choices(config, texts, True) or Choices()
     except (OSError, ValueError) as error:
         raise Trouble(str(error)) from None
 
 
-def club_rules(configs: Configs, folders: Iterable[str]) -> dict[str, Rule]:
+def club_rules(configs: Configs, texts: RuleTexts) -> dict[str, Rule]:
     """The clubs' own rules by which any file of the run may be judged."""
     from setuplint.book import rulebook
 
-    folders = tuple(folders)
-    judged_by = [*configs.every(), *([None] if folders else [])]
-    every = {name: rule for config in judged_by for name, rule in checked_choices(config, folders).rules.items()}
+    judged_by = [*configs.every(), *([None] if texts else [])]
+    every = {name: rule for config in judged_by for name, rule in checked_choices(config, texts).rules.items()}
     return {name: rule for name, rule in every.items() if name not in rulebook.rules()}
 
 
 @lru_cache(maxsize=64)
-def file_choices(config: Config | None, folders: tuple[Path, ...], waive: bool) -> Choices | None:
+def file_choices(config: Config | None, texts: RuleTexts, waive: bool) -> Choices | None:
     """What a file with that config is judged by; None is the newest edition of our rules, and nothing else."""
-    if config is None and not folders and waive:
+    if config is None and not texts and waive:
         return None
-    from setuplint.club.choosing import choices as made
+    from setuplint.club.choosing import choices_with
 
-    return made(config, folders, waive=waive)
+    return choices_with(config, texts, waive=waive)

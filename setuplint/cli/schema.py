@@ -1,4 +1,4 @@
-"""`setuplint schema`: the JSON Schema of a setup, of setuplint.toml, or of a report."""
+"""`setuplint schema`: the JSON Schema of a setup, of setuplint.toml, of a report, or of a record."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from setuplint.cli.console import write_out
 def run(args: argparse.Namespace) -> int:
     if args.of == "report":
         from setuplint.formats.report_schema import report_schema as schema
+    elif args.of == "record":
+        from setuplint.book.record_file import record_schema as schema
     elif args.of == "club":
         from setuplint.club.schema import json_schema as schema
     else:

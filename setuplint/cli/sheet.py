@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from datetime import date
 
 from setuplint.cli import single_setup
+from setuplint.dataclass import replace
 from setuplint.library import Setup
-from setuplint.pages.papers import paper_text
+from setuplint.pages.papers import hazard_warning, paper_text
 from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
 from setuplint.pages.sheet_paper import sheet_paper
 
@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     made = _sheet(given.setup, today)
     if args.since is not None:
         made = changed_sheet(made, _sheet(single_setup.readable_setup(args.since).setup, today))
-    made = replace(made, warning=single_setup.hazard_warning(single_setup.linted(given, today), "sheet"))
+    made = replace(made, warning=hazard_warning(single_setup.linted(given, today), "sheet"))
     single_setup.write_page(args.out, paper_text(sheet_paper(made, given.setup.model), form))
     return 0
 

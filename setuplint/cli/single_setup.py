@@ -11,10 +11,9 @@ from setuplint import library
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import write_out
 from setuplint.cli.options import PAPERS
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.findings import Report
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import summary_of
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.file_sources import FileSource
 
@@ -48,7 +47,7 @@ def name_and_content(path: str) -> tuple[str, bytes]:
 
 def bounded_content(name: str, data: bytes) -> bytes:
     if len(data) > files.LARGEST:
-        raise Trouble(f"{name} has more than {files.LARGEST:,} bytes: it is not a setup")
+        raise TooLarge(f"{name} has more than {files.LARGEST:,} bytes: it is not a setup")
     return data
 
 
@@ -77,15 +76,6 @@ def readable_setup(path: str) -> ReadableSetup:
 def linted(given: ReadableSetup, today: date) -> Report:
     """What lint says of it, by our rules alone."""
     return library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
-
-
-def hazard_warning(report: Report, made: str) -> str:
-    """What lint comes to, for a card or a sheet: they show what the file says, hazards too. Empty where nothing graver than
-    a notice was found, and all was judged."""
-    tally = summary_of(report).tally
-    if report.at_least("caution"):
-        return f"Lint of this file: {tally.text()}. Mend it first: a {made} shows what the file says, hazards too."
-    return f"Lint of this file: {tally.text()}." if tally.not_judged or tally.not_decided else ""
 
 
 def page_form(out: str | None, asked: str | None) -> str:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.cli.trouble import Trouble, did_you_mean
+from setuplint.dataclass import replace
 from setuplint.formats.numbers import percent
 from setuplint.formats.plot import LEFT, csv_table, plot_lines
 from setuplint.formats.terminal import Look, plain, wrap

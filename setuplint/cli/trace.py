@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
 from setuplint.cli import control_settings, single_setup, timed
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, complain
+from setuplint.dataclass import replace
 from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import counted, decimal, motor_output, percent

@@ -13,12 +13,16 @@ class Trouble(Exception):
     """Why the command cannot do its work, in one line."""
 
 
+class TooLarge(Trouble):
+    """A file has more bytes than a set-up can have."""
+
+
 def complain(message: str) -> None:
     """One line about what went wrong, on standard error. Where that cannot be written to, the status has to do."""
-    from setuplint.formats.terminal import plain
+    from setuplint.formats.terminal import log_safe, plain
 
     with suppress(OSError):
-        print(f"setuplint: {plain(message)}", file=sys.stderr)
+        print(f"setuplint: {log_safe(plain(message))}", file=sys.stderr)
 
 
 def did_you_mean(word: str, words: Sequence[str]) -> str:

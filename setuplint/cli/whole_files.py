@@ -26,6 +26,32 @@ def create(path: str, data: bytes) -> None:
         draft.link(path)
 
 
+class GrowingFile:
+    """A file that is written bit by bit, and is there once it is finished."""
+
+    def __init__(self, draft: _Draft, path: str) -> None:
+        self._draft, self._path = draft, path
+
+    def write(self, data: bytes) -> None:
+        self._draft.file.write(data)
+
+    def finish(self) -> None:
+        """Puts it in its place. OSError where that cannot be done; what was there is then as it was."""
+        self._draft.sync()
+        if os.path.lexists(self._path):
+            self._draft.take_place(self._path)
+        else:
+            self._draft.link(self._path)
+
+
+@contextmanager
+def growing(path: str) -> Iterator[GrowingFile]:
+    """A file that takes the place of what is there, if anything is. OSError where there can be none."""
+    real = os.path.realpath(path)
+    with _draft(real, 0o666) as draft:
+        yield GrowingFile(draft, real)
+
+
 def replace(path: str, before: bytes | None, after: bytes) -> None:
     """A file's content, its permissions kept, a link left in place. OSError where that cannot be done, or where it does not
     hold `before` any more (None: whatever it holds); the file is then as it was."""
@@ -36,15 +62,9 @@ def replace(path: str, before: bytes | None, after: bytes) -> None:
             raise OSError("it is not a regular file")
         if before is not None and file.read() != before:
             raise OSError("it has changed since it was read")
-    name = beside(real)
     with _draft(real, 0o600) as draft:
         draft.fill(after)
-        draft.link(name)
-        if hasattr(os, "chown"):
-            with suppress(OSError):
-                os.chown(name, there.st_uid, there.st_gid)
-        os.chmod(name, stat.S_IMODE(there.st_mode))
-        os.replace(name, real)
+        draft.take_place(real)
 
 
 def beside(path: str) -> str:
@@ -61,8 +81,21 @@ class _Draft(NamedTuple):
 
     def fill(self, data: bytes) -> None:
         self.file.write(data)
+        self.sync()
+
+    def sync(self) -> None:
         self.file.flush()
         os.fsync(self.file.fileno())
+
+    def take_place(self, path: str) -> None:
+        """Puts it where another file is, with that one's permissions."""
+        there, name = os.stat(path), beside(path)
+        self.link(name)
+        if hasattr(os, "chown"):
+            with suppress(OSError):
+                os.chown(name, there.st_uid, there.st_gid)
+        os.chmod(name, stat.S_IMODE(there.st_mode))
+        os.replace(name, path)
 
     def link(self, path: str) -> None:
         """Gives it a name that is free. FileExistsError where it is not."""

@@ -11,15 +11,16 @@ import json
 import os
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
 from setuplint.book.run import LOADING, RADIO
+from setuplint.club.config_sources import DISK, GitSource
+from setuplint.club.git_files import GitFiles
+from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
-from setuplint.setup.file_sources import file_content
 
 VERSION = 1
 HEAD = "setuplint-baseline"
@@ -157,26 +158,35 @@ class Baseline:
 
 
 @lru_cache(maxsize=4)
-def read_baseline(path: str) -> Baseline:
-    """Read one, once in a process. FileNotFoundError where there is none, BaselineError where it is none."""
+def read_baseline(path: str, files: GitFiles | None = None) -> Baseline:
+    """Read one, once in a process: from the disk, or from git's objects. FileNotFoundError where there is none, BaselineError
+    where it is none."""
+    source = DISK if files is None else GitSource(files)
+    name = path if files is None else source.shown(os.path.abspath(path))
     try:
-        data = file_content(os.path.realpath(path), LARGEST)
+        data = source.content(os.path.abspath(path), os.sep, LARGEST)
     except FileNotFoundError:
         raise
     except OSError as error:
-        raise BaselineError(f"{path}: cannot be read: {error.strerror or error}") from None
-    if data is None:
-        raise BaselineError(f"{path}: not a file")
+        raise BaselineError(f"{name}: {_why(error)}") from None
     if len(data) > LARGEST:
-        raise BaselineError(f"{path}: more than {LARGEST:,} bytes")
+        raise BaselineError(f"{name}: more than {LARGEST:,} bytes")
+    return Baseline(path, _entries(data, name))
+
+
+def _why(error: OSError) -> str:
+    return f"cannot be read: {error.strerror}" if error.strerror else str(error).removeprefix("it is ")
+
+
+def _entries(data: bytes, name: str) -> Iterator[Entry]:
     try:
         lines = data.decode("utf-8-sig").split("\n")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise BaselineError(f"{path}:{line}:1: not UTF-8") from None
+        raise BaselineError(f"{name}:{line}:1: not UTF-8") from None
     head, *rest = lines
-    _check_head(head, f"{path}:1:1")
-    return Baseline(path, (_entry(line, f"{path}:{n}") for n, line in enumerate(rest, start=2) if line.strip()))
+    _check_head(head, f"{name}:1:1")
+    return (_entry(line, f"{name}:{n}") for n, line in enumerate(rest, start=2) if line.strip())
 
 
 def _check_head(line: str, where: str) -> None:

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from setuplint.book import club_rules, rule_file, rulebook
+from setuplint.book.club_rules import RuleText
 from setuplint.book.editions import Edition, as_of, editions
 from setuplint.club import limits
+from setuplint.club.config_sources import DISK, ConfigSource, is_inside
 from setuplint.club.nearest import NearestFile
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import NEWEST, SIGNALS
-from setuplint.setup.file_sources import file_content
 from setuplint.setup.problems import Nearest, quoted, word_list
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE
 
-KEYS = ("edition", "fail-on", "rules", "limits", "never-waive")
+KEYS = ("edition", "fail-on", "rules", "limits", "never-waive", "baseline")
 
 Step = tuple[str | int, ...]
 
@@ -35,10 +35,20 @@ class ConfigError(ValueError):
     """Why a setuplint.toml cannot be used: `path:line:column: what is wrong; what to do`, in one line."""
 
 
+class Loosened(NamedTuple):
+    """What a setuplint.toml says and does not count, as one further out is stricter: its place, and why."""
+
+    file: str
+    line: int
+    column: int
+    message: str
+
+
 @dataclass(frozen=True, slots=True)
 class Config:
-    """What a setuplint.toml says. `name` is its path for people, `rule_folders` are real paths; `limits` are rule, limit and
-    number. `edition` and `fail_on` are None where it leaves them open."""
+    """What a setuplint.toml says, or all that hold for a file say together. `name` is its path for people, `folders` are the real
+    paths of its folders of rules and `rules` the texts in them; `limits` are rule, limit and number; `baseline` is a real path,
+    or empty. `edition` and `fail_on` are None where it leaves them open."""
 
     name: str
     edition: int | None = None
@@ -46,17 +56,26 @@ class Config:
     folders: tuple[str, ...] = ()
     limits: tuple[tuple[str, str, Fraction], ...] = ()
     never_waive: frozenset[str] = frozenset()
+    baseline: str = ""
+    rules: tuple[RuleText, ...] = field(default=(), repr=False)
+    loosened: tuple[Loosened, ...] = ()
+    places: tuple[tuple[Step, tuple[int, int]], ...] = field(default=(), compare=False, repr=False)
+
+    def place(self, path: Step) -> tuple[int, int]:
+        """Line and column of a key, or of the limit with that rule and name."""
+        return dict(self.places).get(path, (1, 1))
 
 
-def read_config(found: NearestFile) -> Config:
-    """Read one. ConfigError where it is broken, or leads where it may not; nothing in it is executed."""
-    name = _path_words(found.path)
+def read_config(found: NearestFile, source: ConfigSource = DISK, outer: Config | None = None) -> Config:
+    """Read one; `outer` are those further out. ConfigError where it is broken, or leads where it may not; nothing in it is
+    executed."""
+    name = source.shown(found.path)
     try:
-        data = _bytes(found)
+        data = source.content(found.path, found.root, MAX_SIZE)
     except OSError as error:
         raise ConfigError(f"{name}: cannot be read: {error.strerror or error}") from None
     document = parsed_document(data, name)
-    reading = _Reading(document, found)
+    reading = _Reading(document, found, source, outer)
     wrong = sorted(reading.problems())
     if wrong:
         line, column = document.position(wrong[0].span.start)
@@ -65,8 +84,14 @@ def read_config(found: NearestFile) -> Config:
     return reading.config(name)
 
 
+def config_or_problems(document: Document, found: NearestFile, outer: Config | None = None) -> Config | list[Wrong]:
+    """What a text says that stands, or will stand, at a place; or all that is wrong with it, in its order."""
+    reading = _Reading(document, found, DISK, outer)
+    return sorted(reading.problems()) or reading.config(document.name)
+
+
 def config_problems(document: Document, found: NearestFile) -> list[Wrong]:
-    """All that is wrong with a text that stands, or will stand, at a place, in its order."""
+    """All that is wrong with a text, in its order."""
     return sorted(_Reading(document, found).problems())
 
 
@@ -77,35 +102,18 @@ def rule_folders(document: Document, found: NearestFile) -> tuple[str, ...]:
     return reading.folders
 
 
-def _bytes(found: NearestFile) -> bytes:
-    real = os.path.realpath(found.path)
-    if not _inside(real, found.root):
-        raise OSError("it is a link that leads out of the repository")
-    data = file_content(real, MAX_SIZE)
-    if data is None:
-        raise OSError("it is not a file")
-    return data
-
-
-def _path_words(path: str) -> str:
-    """Relative to where one is, if it is below."""
-    here = os.path.realpath(os.curdir)
-    return os.path.relpath(path, here) if _inside(path, here) else path
-
-
-def _inside(path: str, root: str) -> bool:
-    return (path + os.sep).startswith(root.rstrip(os.sep) + os.sep)
-
-
 class _Reading:
     """One text."""
 
-    def __init__(self, document: Document, found: NearestFile) -> None:
-        self.document, self.found = document, found
+    def __init__(
+        self, document: Document, found: NearestFile, source: ConfigSource = DISK, outer: Config | None = None
+    ) -> None:
+        self.document, self.found, self.source, self.outer = document, found, source, outer
         self.values: Mapping[str, Any] = document.values
         self.nearest = Nearest()
         self.folders: tuple[str, ...] = ()
-        self.clubs: Mapping[str, rule_file.Rule] = {}
+        self.texts: list[RuleText] = []
+        self.clubs: list[str] = []
         self.all_clubs = ("rules",) not in document.broken  # whether `clubs` are all that there are
 
     def problems(self) -> Iterator[Wrong]:
@@ -120,6 +128,7 @@ class _Reading:
         yield from self.rules_problems()
         yield from self.limits_problems()
         yield from self.never_waive_problems()
+        yield from self.baseline_problems()
 
     def key(self, path: Step, what: str) -> Wrong:
         return Wrong(self.document.key_span(path) or self.document.span(path), what)
@@ -163,11 +172,12 @@ class _Reading:
             else:
                 folders.append(self.real(folder))
         self.folders = tuple(dict.fromkeys(folders))
+        edition = self.edition()
+        known = {text.path: text for text in (self.outer.rules if self.outer else ())}
         try:
-            edition = self.edition()
-            self.clubs = club_rules.club_rules(
-                [Path(_path_words(f)) for f in self.folders], edition.rules.keys() - edition.left_out
-            )
+            self.texts = [text for folder in self.folders for text in self.source.rule_texts(folder)]
+            together = {**known, **{text.path: text for text in self.texts}}
+            self.clubs = list(club_rules.pages_of(together.values(), edition.rules.keys() - edition.left_out))
         except (OSError, rule_file.BookError) as error:
             self.all_clubs = False
             why = f"a rule cannot be read: {error.strerror or error}" if isinstance(error, OSError) else str(error)
@@ -176,14 +186,14 @@ class _Reading:
     def folder_objection(self, folder: object) -> str:
         if not isinstance(folder, str) or not folder or "\0" in folder:
             return 'a folder of rules is a text like "club-rules"'
-        if os.path.isabs(folder) or not _inside(self.real(folder), self.found.root):
+        if os.path.isabs(folder) or not is_inside(self.real(folder), self.found.root):
             return f"{quoted(folder)} leads out of the repository: a folder of rules is a path in it, relative to this file"
-        if not os.path.isdir(self.real(folder)):
+        if not self.source.is_folder(self.real(folder)):
             return f"there is no folder {quoted(folder)}; it is looked for beside this file"
         return ""
 
     def real(self, folder: str) -> str:
-        return os.path.realpath(os.path.join(os.path.dirname(self.found.path), folder))
+        return self.source.resolved(os.path.join(os.path.dirname(self.found.path), folder))
 
     def limits_problems(self) -> Iterator[Wrong]:
         if not isinstance(self.values.get("limits", {}), dict):
@@ -233,15 +243,31 @@ class _Reading:
                 what = f"did you mean {near}?" if near else _explain()
                 yield self.value(("never-waive", index), f"{shown} is neither a rule nor a signal word; {what}")
 
+    def baseline_problems(self) -> Iterator[Wrong]:
+        """Whether it is there is asked by whoever reads it: it may be about to be made."""
+        if "baseline" not in self.values:
+            return
+        path = self.values["baseline"]
+        if not isinstance(path, str) or not path or "\0" in path:
+            yield self.value(("baseline",), 'baseline is the path of a file, like "known.jsonl"')
+        elif os.path.isabs(path) or not is_inside(self.real(path), self.found.root):
+            yield self.value(("baseline",), f"{quoted(path)} leads out of the repository: it is a path from this file")
+
     def config(self, name: str) -> Config:
         """Once nothing is wrong."""
+        limits = list(self.limits())
+        spans: dict[Step, Span] = {(key,): self.document.span((key,)) for key in self.values}
+        spans |= {("limits", rule, limit): self.document.span(path) for path, rule, limit, _ in limits}
         return Config(
             name,
             self.values.get("edition"),
             self.values.get("fail-on"),
             self.folders,
-            tuple((rule, limit, Fraction(value)) for _, rule, limit, value in self.limits()),
+            tuple((rule, limit, Fraction(value)) for _, rule, limit, value in limits),
             frozenset(self.values.get("never-waive", [])),
+            self.real(self.values["baseline"]) if "baseline" in self.values else "",
+            tuple(self.texts),
+            places=tuple((path, self.document.position(span.start)) for path, span in spans.items()),
         )
 
 

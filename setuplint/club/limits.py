@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.book.rule_file import Limit, Rule
+from setuplint.dataclass import replace
 
 FULL = "cell-count-mismatch"
 

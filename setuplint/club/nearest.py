@@ -1,13 +1,14 @@
-"""The setuplint.toml that holds for a file: the nearest one upwards. A few looks at the disk, and nothing is imported."""
+"""The setuplint.toml that hold for a file: all of them upwards. A few looks at the disk, and nothing is imported."""
 
 from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 NAME = "setuplint.toml"
+MODULES = b"/modules/"  # in the path of a submodule's own repository, which lies in that of the tree around it
 
 
 class NearestFile(NamedTuple):
@@ -17,29 +18,51 @@ class NearestFile(NamedTuple):
     root: str
 
 
-def nearest_config(file: str) -> NearestFile | None:
-    """For a file by its path; "" is standard input, or a text, in the working folder."""
-    return nearest(os.path.realpath(os.path.dirname(file)))
+def config_files(file: str, tops: Sequence[str] = ()) -> list[NearestFile]:
+    """For a file by its path, the outermost first; "" is standard input, or a text, in the working folder.
+
+    They lie in its folder or above it, not above the root of its git work tree (of the tree around it, if it is in a
+    submodule). Without a work tree none is above the home folder, on another device, or in the root of the file system or in or
+    above a folder that anyone may write to (nobody else chooses for a pilot), but in one of `tops`, folders by their real
+    paths that the pilot has named, or below it.
+    """
+    return list(reversed(list(_config_files(os.path.realpath(os.path.dirname(file)), tops))))
 
 
 def given_config(path: str) -> NearestFile:
     """One that is named: nothing that it names may lead out of its work tree or, without one, out of its folder."""
     real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
     folder = os.path.dirname(real)
-    return NearestFile(real, next((d for d in _upwards(folder) if _has(d, ".git")), folder))
+    return NearestFile(real, _tree(list(_upwards(folder))) or folder)
 
 
-def nearest(folder: str) -> NearestFile | None:
-    """For the files of a folder, given by its real path: in it or above it, not above the root of its git work tree.
-
-    Without a work tree it is not above the home folder, not on another device, and neither in the root of the file system
-    nor in or above a folder that anyone may write to: nobody else chooses for a pilot.
-    """
+def _config_files(folder: str, tops: Sequence[str]) -> Iterator[NearestFile]:
     above = list(_upwards(folder))
+    tree = _tree(above)
+    own = () if tree else set(_is_own(above))
+    named = max((above.index(top) for top in tops if top in above), default=-1)
     for index, here in enumerate(above):
-        if _has(here, ".git"):
-            return next((NearestFile(os.path.join(d, NAME), here) for d in above[: index + 1] if _has(d, NAME)), None)
-    return next((NearestFile(os.path.join(d, NAME), d) for d in _is_own(above) if _has(d, NAME)), None)
+        if (tree or here in own or index <= named) and _has(here, NAME):
+            yield NearestFile(os.path.join(here, NAME), tree or here)
+        if here == tree:
+            return
+
+
+def _tree(above: list[str]) -> str:
+    """The root of the work tree that the first of these is in; empty without one."""
+    roots = [folder for folder in above if _has(folder, ".git")]
+    return next((root for root in roots if root == roots[-1] or not _is_submodule(root)), "")
+
+
+def _is_submodule(folder: str) -> bool:
+    path = os.path.join(folder, ".git")
+    if not os.path.isfile(path) or os.path.islink(path):
+        return False
+    try:
+        with open(path, "rb") as file:
+            return MODULES in file.read(4096)
+    except OSError:
+        return False
 
 
 def _upwards(folder: str) -> Iterator[str]:

@@ -22,6 +22,8 @@ MEANING = {
     "repository. Nothing in them is executed. Default: none.",
     "limits": "The club's stricter limits, by rule and limit: hold-slow.longest = 0.4. They only tighten. Default: none.",
     "never-waive": "Rules and signal words that no waiver and no baseline hides. Default: none.",
+    "baseline": "The file of findings of old, which are counted and fail nothing; a path from this file's folder, inside the "
+    "repository. `--baseline` of a command goes before it. Default: none.",
 }
 NAME = "^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 
@@ -41,6 +43,7 @@ def json_schema() -> Node:
         },
         "limits": _limits(),
         "never-waive": {"type": "array", "items": words, "examples": [["danger"]]},
+        "baseline": {"type": "string", "minLength": 1, "pattern": "^[^/]", "examples": ["known.jsonl"]},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
 from setuplint.budget import OutOfBudget
-from setuplint.comparison.changes import CraftChange, NotCompared, SideValue, finding_value
+from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
+from setuplint.comparison.furthest import Spot, furthest_spots, hover_spot, told_stretches
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.outputs import (
@@ -20,11 +20,11 @@ from setuplint.comparison.outputs import (
     Work,
     described_alike,
     differing_places,
-    differing_stretches,
     written_alike,
 )
 from setuplint.comparison.regions import Question, RegionFinder, RegionSet
 from setuplint.comparison.samples import thresholds
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
@@ -35,7 +35,11 @@ from setuplint.setup.cone import Cone
 
 MOST_GROUPS = 12  # ways in which one channel differs that are told one by one
 MOST_PLACES = 3  # of the sticks that are tried for the case that shows a difference best
+HOVER = {"motor": "hover_throttle", "collective": "hover_collective"}  # keys of the craft
 INTENTS = ("hold", "stop", "rescue")
+
+
+Asking = Callable[[list[Alternative]], Question]
 
 
 class Behaviour:
@@ -86,10 +90,11 @@ class Behaviour:
             self.counted("channel", new, self.channel(old, new))
 
     def channel(self, old: str, new: str) -> list[CraftChange]:
-        channels, motor = self.setup.channels, self.joined.new.setup.channels[new].drives == "motor"
+        channels, drives = self.setup.channels, self.joined.new.setup.channels[new].drives
         pair = ChannelPair(channels[self.joined.old.joined_name(old)], channels[self.joined.new.joined_name(new)])
         if not described_alike(self.joined, pair):
             self.open.append(NotCompared(f"channel {new}", "one of the setups does not describe it"))
+        self.open += [NotCompared(f"channel {new}", each) for each in self.unread(pair)]
         if written_alike(self.joined, pair):
             return []
         try:
@@ -102,10 +107,25 @@ class Behaviour:
         found = []
         try:
             for change in self.groups(differ, pair, new):
-                found.append(replace(change, subject=new, motor=motor))
+                found.append(replace(change, subject=new, drives=drives))
         except OutOfBudget as end:
             self.open.append(NotCompared(f"channel {new}", str(end)))
         return found
+
+    def unread(self, pair: ChannelPair) -> list[str]:
+        """What cannot be read of that which decides the channels: a state in which that alone makes a difference is not found."""
+        cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in pair])
+        setup, found = self.setup, list[str]()
+        overrides = [o for name, o in setup.overrides.items() if ("override", name) in cone]
+        for override in overrides:
+            if override.priority is None or not override.numbers:
+                found.append(f"override {override.name.partition(' ')[2]} cannot be read")
+        formulas = [o.when for o in overrides]
+        formulas += [c.when for name, c in setup.conditions.items() if ("condition", name) in cone]
+        formulas += [c.until for name, c in setup.conditions.items() if ("condition", name) in cone and c.until]
+        formulas += [m.when for name, m in setup.modes.items() if ("mode", name) in cone and m.when]
+        found += [a.because for formula in formulas for a in f.atoms(formula) if isinstance(a, f.Unknown)]
+        return list(dict.fromkeys(found))[:1]
 
     def groups(self, differ: ChannelComparison, pair: ChannelPair, subject: str) -> Iterator[CraftChange]:
         """One change for each pair of deciders between which the output differs in some state."""
@@ -135,7 +155,10 @@ class Behaviour:
             case = self.ask(question, cone, check, f"channel {subject}")
             if case is None:
                 continue
-            case = self.clearest(some, asking, cone, check) or case
+            spots = furthest_spots(differ, some)
+            rise, fall = (self.reached(each, pair, asking, cone, check) for each in spots)
+            found_cases = [each for each in (rise, fall) if each is not None]
+            case = max(found_cases, key=lambda each: abs(each[0].now - each[0].before))[1] if found_cases else case
             told += 1
             if told > MOST_GROUPS:
                 self.open.append(NotCompared(f"channel {subject}", "it differs in more ways than are listed here"))
@@ -148,7 +171,10 @@ class Behaviour:
                 self.change("output", subject, before, after, found),
                 was_by=was,
                 by=now,
-                sticks=differing_stretches(some) if all(each.stretches for each in some) else None,
+                sticks=told_stretches(differ, some) if all(each.stretches for each in some) else None,
+                rise=rise[0] if rise else None,
+                fall=fall[0] if fall else None,
+                hover=self.at_hover(differ, some, asking, cone),
             )
 
     def by_deciders(self, differ: ChannelComparison) -> dict[tuple[str, str, object], list[Alternative]]:
@@ -173,23 +199,29 @@ class Behaviour:
                     found.setdefault((*who, differing_places(some)), []).extend(some)
         return found
 
-    def clearest(
-        self,
-        some: list[Alternative],
-        asking: Callable[[list[Alternative]], Question],
-        cone: Cone,
-        check: Callable[[Case], bool],
-    ) -> Case | None:
-        """A case in which the outputs are furthest apart, among the places of the sticks that stand for stretches."""
-        places = [(each, n) for each in some for n in range(len(each.at))]
-        if len(places) < 2:
-            return None
-        for each, n in sorted(places, key=lambda item: -item[0].by[item[1]])[:MOST_PLACES]:
+    def reached(
+        self, spots: list[Spot], pair: ChannelPair, asking: Asking, cone: Cone, check: object = None
+    ) -> tuple[OutputAt, Case] | None:
+        """The first of the spots that the craft can be brought to, as the case shows it."""
+        for spot in spots[:MOST_PLACES]:
             self.work.add(QUESTION)
-            answer = self.decider.ask(asking([replace(each, at=(each.at[n],), by=(each.by[n],))]), cone, check)
-            if answer.found:
-                return answer.case
+            answer = self.decider.ask(asking([replace(spot.alternative, at=(spot.sticks,))]), cone, check)  # type: ignore[arg-type]
+            if answer.found and answer.case is not None:
+                before, now = (answer.case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
+                if before is not None and now is not None:
+                    return OutputAt(spot.sticks, before, now), answer.case
         return None
+
+    def at_hover(
+        self, differ: ChannelComparison, some: list[Alternative], asking: Asking, cone: Cone
+    ) -> OutputAt | None:
+        """What a motor or the collective puts out where the stick is in the hover, by the number that was measured."""
+        crafts = (side.setup.craft for side in (self.joined.old, self.joined.new))
+        key = HOVER.get(differ.pair.new.drives)
+        hover = next((value for craft in crafts if key and (value := getattr(craft, key)) is not None), None)
+        spot = hover_spot(differ, some, hover)
+        found = None if spot is None else self.reached([spot], differ.pair, asking, cone)
+        return found[0] if found else None
 
     def decides(self, ways: list[OutputSource], side: int) -> str:
         """Who decides, in the words of its own setup: `override held`, or `mode normal`, or `` where there are no modes."""

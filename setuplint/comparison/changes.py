@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
+from typing import NamedTuple
 
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Region
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import Finding, Value
 from setuplint.setup.model import Setup
 
 SideValue = str | Fraction | None
+
+
+class OutputAt(NamedTuple):
+    """A channel's output with the sticks at these places, before and now."""
+
+    sticks: Mapping[str, Fraction]
+    before: Fraction
+    now: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +45,10 @@ class CraftChange:
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
     assumed: tuple[str, ...] = ()
-    motor: bool = False
+    drives: str = ""  # of an output: what the channel drives
+    rise: OutputAt | None = None  # where the output is furthest above what it was, and furthest below
+    fall: OutputAt | None = None
+    hover: OutputAt | None = None  # at the place of the stick at which the craft hovered, by its measured number
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +64,8 @@ class Comparison:
     """Two setups compared, by the names of their files; "" is a file that is not there.
 
     `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost` are findings of the
-    new and of the old setup alone; `kept` counts those of both. `states` of the controls were decided.
+    new and of the old setup alone; `hidden` those that a waiver or the baseline keeps from
+    failing, and did not before; `kept` counts those of both. `states` of the controls were decided.
     """
 
     old: str
@@ -64,13 +77,28 @@ class Comparison:
     gained: tuple[Finding, ...] = ()
     lost: tuple[Finding, ...] = ()
     kept: int = 0
+    hidden: tuple[Finding, ...] = ()
     states: int = 0
     controls: Setup | None = None  # with the controls of both, by the names that `where` and witnesses use
 
     @property
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
-        return bool(self.changes or self.gained or self.lost) or not (self.old and self.new)
+        return bool(self.changes or self.gained or self.lost or self.hidden) or not (self.old and self.new)
+
+
+KINDS = ("intent", "start", "mode", "alarm", "timer", "written")  # as they are told, after the motor and the collective
+
+
+def gravest_first(changes: Iterable[CraftChange]) -> tuple[CraftChange, ...]:
+    """The motor's outputs, the collective's, what stops and starts the craft, what the other channels put out, and the rest."""
+
+    def rank(change: CraftChange) -> float:
+        if change.kind == "output":
+            return {"motor": -2.0, "collective": -1.0}.get(change.drives, 2.5)
+        return KINDS.index(change.kind)
+
+    return tuple(sorted(changes, key=rank))
 
 
 def finding_value(value: str | Fraction) -> Value:

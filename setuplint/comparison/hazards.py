@@ -5,25 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from setuplint.book.unjudged import nearest_declared
+from setuplint.comparison.gaps import folded_gaps
 from setuplint.comparison.matching import KINDS, Matching
-from setuplint.findings import Finding, NotJudged, Place, Report
+from setuplint.findings import SIGNALS, Finding, NotJudged, Report
 from setuplint.setup.model import Setup
 
 
 class HazardChange(NamedTuple):
-    """The findings of the new setup alone, of the old one alone, and how many are of both."""
+    """The findings of the new setup alone, of the old one alone, and how many are of both. `hidden` are those of the new one
+    that a waiver or the baseline keeps from failing, and did not before."""
 
     gained: tuple[Finding, ...]
     lost: tuple[Finding, ...]
     kept: int
+    hidden: tuple[Finding, ...]
 
 
 def hazard_change(before: Report, after: Report, matching: Matching, new: Setup) -> HazardChange:
     """By rule and subject. Where tables stand in another order, subjects may name another of several parts: then it is the
     words of the message that say. What was judged and is not any more is gained: silence about it is no safety."""
     gained, lost = list(_all_findings(after)), list(_all_findings(before))
-    total = len(gained)
+    total, waived = len(gained), list[Finding]()
     for text_of in (_subject, _message):
         for finding in list(lost):
             called = [_sorted_words(text) for text in matching.called(text_of(finding))]
@@ -31,12 +33,23 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
             if twin is not None:
                 gained.remove(twin)
                 lost.remove(finding)
+                if finding.waiver is None and twin.waiver is not None:
+                    waived.append(twin)
     kept = total - len(gained)
-    return HazardChange((*gained, *_judged_no_more(before, after, matching, new)), tuple(lost), kept)
+    known = {id(finding) for finding in (*after.waived, *after.baselined)}
+    hidden = (*(finding for finding in gained if id(finding) in known), *waived)
+    open_now = [finding for finding in gained if id(finding) not in known]
+    gaps = _judged_no_more(before, after, matching, new)
+    told = _gravest_first(folded_gaps(open_now, gaps, matching, new))
+    return HazardChange(told, _gravest_first(lost), kept, hidden)
 
 
-def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setup) -> Iterator[Finding]:
-    """A finding, of the rule's signal, for each rule and subject that was judged before."""
+def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(findings, key=lambda finding: SIGNALS.index(finding.signal)))
+
+
+def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setup) -> Iterator[NotJudged]:
+    """The rules and subjects that were judged before."""
     open_before = {(note.rule, name) for note in before.not_judged for name in matching.called(note.subject)}
     undecided = {x.subject.partition(" ")[0] for x in _all_findings(before) if x.rule == "not-decided"}
     told = set()
@@ -45,21 +58,13 @@ def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setu
         known = key in told or key in open_before or (note.rule, "") in open_before or note.rule in undecided
         if not known and not _is_new_part(note.subject, matching, new):
             told.add(key)
-            yield _gap(note, new)
+            yield note
 
 
 def _is_new_part(name: str, matching: Matching, new: Setup) -> bool:
     """Whether it names a part that the old setup does not have: nothing was judged of that."""
     kinds = [kind for kind in KINDS if name in getattr(new, kind)]
     return bool(kinds) and not any(name in getattr(matching, kind).values() for kind in kinds)
-
-
-def _gap(note: NotJudged, new: Setup) -> Finding:
-    of = f" of {note.subject}" if note.subject else ""
-    place = Place(nearest_declared(new, note.because.partition(" ")[0]))
-    return Finding(
-        note.rule, note.signal, f"this was judged{of} before, and is not any more: {note.because}", note.subject, place
-    )
 
 
 def _subject(finding: Finding) -> str:
@@ -75,4 +80,4 @@ def _sorted_words(text: str) -> list[str]:
 
 
 def _all_findings(report: Report) -> Iterable[Finding]:
-    return (*report.findings, *report.waived)
+    return (*report.findings, *report.waived, *report.baselined)

@@ -8,12 +8,12 @@ their own.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import product
 
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.matching import Matching
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.equality import Equal
 from setuplint.setup import formulas as f
 from setuplint.setup.model import (

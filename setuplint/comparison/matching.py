@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import TypeVar
 
+from setuplint.dataclass import dataclass, field
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
 
@@ -41,7 +41,7 @@ class Matching:
         for kind in KINDS:
             for old, new in getattr(self, kind).items():
                 if old != new:
-                    yield kind[:-2] if kind == "switches" else kind[:-1], old, new
+                    yield noun(kind), old, new
         for switch, positions in self.positions.items():
             for old, new in positions.items():
                 if old != new:
@@ -63,6 +63,11 @@ KINDS = (
     *("switches", "sticks", "sensors", "conditions", "modes", "curves"),
     *("channels", "overrides", "alarms", "timers"),
 )
+
+
+def noun(kind: str) -> str:
+    """One of a kind."""
+    return "switch" if kind == "switches" else kind[:-1]
 
 
 def name_matching(old: Setup, new: Setup) -> Matching:
@@ -155,7 +160,26 @@ def _matched_controls(
         alike = was[a] & now[b] or was[a] == now[b]
         if a not in found and b not in found.values() and alike:
             found[a] = b
+    missing = set(_missing_names(new))
+    for a, b in pairs:  # one that was renamed where it is declared, and nowhere else
+        lone = [pair for pair in pairs if (pair[0] == a or pair[1] == b) and pair[0] not in found] == [(a, b)]
+        if lone and b not in found.values() and a in missing and not now[b]:
+            found[a] = b
     return found
+
+
+def _missing_names(setup: Setup) -> Iterator[str]:
+    """What formulas name, and nothing declares."""
+    intent = setup.intent
+    formulas: list[f.Formula | None] = [intent.hold, intent.stop, intent.rescue, setup.start]
+    formulas += [condition.when for condition in setup.conditions.values()]
+    formulas += [mode.when for mode in setup.modes.values()]
+    formulas += [override.when for override in setup.overrides.values()]
+    formulas += [alarm.when for alarm in setup.alarms.values()]
+    for formula in formulas:
+        for atom in f.atoms(formula) if formula is not None else ():
+            if isinstance(atom, f.Unknown):
+                yield from re.findall("names “(.*)”, which nothing declares$", atom.because)
 
 
 def _common(one: frozenset[Use], two: frozenset[Use]) -> float:

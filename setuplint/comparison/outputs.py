@@ -9,7 +9,6 @@ places than that, or else differ all along but for single places, so that one pl
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice, pairwise, product
 from typing import NamedTuple
@@ -19,6 +18,7 @@ from setuplint.comparison.joined import Joined
 from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
+from setuplint.dataclass import dataclass
 from setuplint.engine.literals import FALSE, TRUE, Frame
 from setuplint.setup.model import Channel, Line, Override, Setup
 
@@ -53,13 +53,11 @@ class StickStretch(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """A way of the old channel and one of the new that give different outputs at any of these places of the sticks, and by
-    how many points."""
+    """A way of the old channel and one of the new that give different outputs at any of these places of the sticks."""
 
     old: OutputSource
     new: OutputSource
     at: tuple[Sticks, ...]
-    by: tuple[Fraction, ...]
     stretches: tuple[StickStretch, ...] = ()
 
     @property
@@ -272,33 +270,34 @@ class ChannelComparison:
     def _limited_alike(self, one: OutputSource, other: OutputSource) -> bool:
         return self._limit(one) == self._limit(other)
 
-    def _output(self, channel: Channel, way: OutputSource, sticks: Sticks) -> Fraction:
+    def _output(self, channel: Channel, way: OutputSource, sticks: Sticks, *, rounded: bool = True) -> Fraction:
+        put_out = servo.output if rounded else servo.unrounded
         override = self.setup.overrides[way.override] if way.override is not None else None
         if override is not None and override.value is not None:
-            return servo.output(channel, override.value)
+            return put_out(channel, override.value)
         assert way.case is not None
         demand = sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant)
-        return servo.output(channel, demand if override is None else override.limited(demand))
+        return put_out(channel, demand if override is None else override.limited(demand))
+
+    def change(self, old: OutputSource, new: OutputSource, sticks: Sticks, *, rounded: bool = True) -> Fraction:
+        """By how many points the new output is above the old one."""
+        before = self._output(self.pair.old, old, sticks, rounded=rounded)
+        return self._output(self.pair.new, new, sticks, rounded=rounded) - before
 
     def _differ(self, old: OutputSource, new: OutputSource, sticks: Sticks) -> Fraction:
         """By how many points."""
         self.work.add(1)
-        return abs(self._output(self.pair.old, old, sticks) - self._output(self.pair.new, new, sticks))
-
-    def _alternative(
-        self, old: OutputSource, new: OutputSource, at: Sequence[Sticks], stretches: Sequence[StickStretch] = ()
-    ) -> Alternative:
-        return Alternative(old, new, tuple(at), tuple(self._differ(old, new, each) for each in at), tuple(stretches))
+        return abs(self.change(old, new, sticks))
 
     def _compared(self, old: OutputSource, new: OutputSource) -> Iterator[Alternative]:
         names = sorted({name for way in (old, new) if way.case for name, _ in way.case.shapes})
         if not names:
             if self._differ(old, new, {}):
-                yield self._alternative(old, new, [{}])
+                yield Alternative(old, new, ({},))
         elif len(names) == 1:
             found = tuple(self._stretches(old, new, names[0]))
             if found:
-                yield self._alternative(old, new, [{s.stick: s.at} for s in found], found)
+                yield Alternative(old, new, tuple({s.stick: s.at} for s in found), found)
         else:
             yield from self._sums(old, new, names)
 
@@ -342,7 +341,7 @@ class ChannelComparison:
                     found.append(place)
                     break
         if found:
-            yield self._alternative(old, new, found)
+            yield Alternative(old, new, tuple(found))
         elif not self._equal_sums(old, new):
             self.unsure = True
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import fields
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
-from setuplint.comparison.changes import CraftChange, SideValue
+from setuplint.comparison.changes import CraftChange, NotCompared, SideValue
 from setuplint.comparison.joined import Joined, Side
-from setuplint.comparison.matching import KINDS, Matching
+from setuplint.comparison.matching import KINDS, Matching, noun
+from setuplint.dataclass import field_names
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.model import Bound, Channel, Setup
@@ -17,9 +17,11 @@ Facts = dict[tuple[str, str], SideValue]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
 
 
-def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange]:
-    """In the order of the tables of the format; first what only one of the two has."""
+def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | NotCompared]:
+    """In the order of the tables of the format; first what only one of the two has. What cannot be read in one of them is not
+    compared: it is not absent, and not zero."""
     yield from _lone_parts(joined.old.setup, joined.new.setup, matching)
+    unread = {*_unread(joined.old, matching)}, {*_unread(joined.new, Matching())}
     old, new = Facts(_facts(joined.old, matching)), Facts(_facts(joined.new, Matching()))
     claims = {_claim_formula(joined.new, claim.never, {}): claim.subject for claim in joined.new.setup.claims}
     for claim in joined.old.setup.claims:
@@ -34,29 +36,52 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange]:
             old[key], new[key] = claim.patience, patience[subject]
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
-        if before != now and _comparable(subject, joined, matching):
-            yield CraftChange("written", f"{subject}: {what}" if subject else what, before, now)
+        if before == now or not _comparable(subject, joined, matching):
+            continue
+        words = f"{subject}: {what}" if subject else what
+        sides = zip((before, now), unread, strict=True)
+        if any(not value and {(subject, what), (subject or what.split()[0], "")} & lost for value, lost in sides):
+            yield NotCompared(words, "one of the setups has something there that cannot be read")
+        else:
+            yield CraftChange("written", words, before, now)
 
 
 def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
     """Of a part that only one of the setups has, it is enough to say that."""
     kind, _, name = subject.partition(" ")
-    plural = f"{kind}es" if kind == "switch" else f"{kind}s"
-    if plural not in KINDS:
+    plural = next((each for each in KINDS if noun(each) == kind), "")
+    if not plural:
         return True
     return name in getattr(matching, plural).values()
 
 
-def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftChange]:
+def _unread(side: Side, matching: Matching) -> Iterator[tuple[str, str]]:
+    """The facts of which something cannot be read, by subject and what; "" is all that is absent of a subject."""
+    for path in side.setup.broken:
+        kind, name = path[0] if path else "", str(path[1]) if len(path) > 1 else ""
+        if kind in KINDS and name:
+            known: Mapping[str, str] = getattr(matching, str(kind))
+            yield f"{noun(str(kind))} {known.get(name, name)}", ""
+        elif kind in ("claims", "waivers"):
+            yield noun(str(kind)), ""
+        elif path:
+            yield str(kind), ""
+    for alarm in side.setup.alarms.values():
+        if _alarm_delay(side.setup, alarm.when) is None:
+            yield f"alarm {matching.alarms.get(alarm.name, alarm.name)}", "sounds after, s"
+
+
+def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftChange | NotCompared]:
     for kind in ("switches", "sticks", "sensors", "modes", "channels", "timers"):
         known: Mapping[str, str] = getattr(matching, kind)
-        noun = "switch" if kind == "switches" else kind[:-1]
-        for name in getattr(old, kind):
-            if name not in known:
-                yield CraftChange("written", f"{noun} {name}", "there", None)
-        for name in getattr(new, kind):
-            if name not in known.values():
-                yield CraftChange("written", f"{noun} {name}", None, "there")
+        for side, others, values in ((old, new, ("there", None)), (new, old, (None, "there"))):
+            for name in getattr(side, kind):
+                if name in (known if side is old else known.values()):
+                    continue
+                if others.is_broken(kind, name):
+                    yield NotCompared(f"{noun(kind)} {name}", "one of the setups has a part there that cannot be read")
+                else:
+                    yield CraftChange("written", f"{noun(kind)} {name}", *values)
 
 
 def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
@@ -69,14 +94,14 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
 
     for table in ("craft", "battery", "swash"):
         part = getattr(setup, table)
-        for field in fields(part) if part is not None else ():
-            if field.name not in LEFT_OUT:
-                yield (table, field.name.replace("_", "-")), _side_value(getattr(part, field.name))
+        for field in field_names(part) if part is not None else ():
+            if field not in LEFT_OUT:
+                yield (table, field.replace("_", "-")), _side_value(getattr(part, field))
     for pack, battery in setup.packs.items():
-        for field in fields(battery):
-            yield (f"pack {pack}", field.name.replace("_", "-")), _side_value(getattr(battery, field.name))
-    for field in fields(setup.supply) if setup.supply is not None else ():
-        yield ("receiver-supply", field.name), _side_value(getattr(setup.supply, field.name))
+        for field in field_names(battery):
+            yield (f"pack {pack}", field.replace("_", "-")), _side_value(getattr(battery, field))
+    for field in field_names(setup.supply) if setup.supply is not None else ():
+        yield ("receiver-supply", field), _side_value(getattr(setup.supply, field))
     yield ("craft", "pulse centre"), setup.craft.pulse_centre
     yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
     yield ("field", "elevation-m"), setup.elevation_m
@@ -140,18 +165,26 @@ def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator
     for what in ("ramp_up", "ramp_down"):
         for mode, line in channel.lines.items() if channel.lines else [("", channel.own)]:
             where = f" in {modes[mode]}" if mode else ""
-            yield (subject, f"{what.replace('_', '-')}{where}, s"), getattr(line, what)
+            yield (subject, f"{what.replace('_', '-')}{where}, s"), getattr(line, what) or None
 
 
-def _alarm_delay(setup: Setup, formula: f.Formula) -> Fraction:
-    """The longest sum of delays between a control and the formula."""
-    known: dict[str, Fraction] = {}
+def _alarm_delay(setup: Setup, formula: f.Formula) -> Fraction | None:
+    """The longest sum of delays between a control and the formula; None where something on the way cannot be read."""
+    known: dict[str, Fraction | None] = {}
     for condition in setup.conditions.values():  # in dependency order
         parts = [*f.atoms(condition.when), *(f.atoms(condition.until) if condition.until else ())]
-        inner = [known.get(a.condition, Fraction(0)) for a in parts if isinstance(a, f.Holds)]
-        known[condition.name] = condition.after + max(inner, default=Fraction(0))
-    found = [known.get(a.condition, Fraction(0)) for a in f.atoms(formula) if isinstance(a, f.Holds)]
-    return max(found, default=Fraction(0))
+        inner = _longest(parts, known)
+        known[condition.name] = None if inner is None else condition.after + inner
+    return _longest(f.atoms(formula), known)
+
+
+def _longest(atoms: Iterable[f.Formula], known: Mapping[str, Fraction | None]) -> Fraction | None:
+    found = [
+        None if isinstance(a, f.Unknown) else known.get(a.condition)
+        for a in atoms
+        if isinstance(a, f.Holds | f.Unknown)
+    ]
+    return None if None in found else max(filter(None, found), default=Fraction(0))
 
 
 def _bound_text(bound: Bound | str | None, matching: Matching) -> SideValue:

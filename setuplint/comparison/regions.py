@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import NamedTuple, TypeVar
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 
 from setuplint.comparison.joined import Side, sides
 from setuplint.comparison.matching import Matching, name_matching
+from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from setuplint.budget import OutOfBudget
 from setuplint.comparison import plain_values
 from setuplint.comparison.behaviour import Behaviour
-from setuplint.comparison.changes import Comparison, NotCompared
+from setuplint.comparison.changes import Comparison, CraftChange, NotCompared, gravest_first
 from setuplint.comparison.hazards import hazard_change
 from setuplint.comparison.joined import joined_setups
 from setuplint.comparison.renames import full_matching
@@ -16,25 +16,24 @@ from setuplint.setup.model import Setup
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two."""
     matching = full_matching(old, new)
-    gained, lost, kept = hazard_change(before, after, matching, new)
+    hazards = hazard_change(before, after, matching, new)
     try:
         joined = joined_setups(old, new, matching)
         behaviour = Behaviour(joined, matching)
         behaviour.run()
     except OutOfBudget as end:
-        return Comparison(
-            before.name, after.name, matching, open=(NotCompared("", str(end)),), gained=gained, lost=lost, kept=kept
-        )
+        return Comparison(before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict())
+    written = list(plain_values.value_changes(joined, matching))
+    changes = [each for each in (*behaviour.changes, *written) if isinstance(each, CraftChange)]
+    not_compared = [each for each in (*behaviour.open, *written) if isinstance(each, NotCompared)]
     return Comparison(
         before.name,
         after.name,
         matching,
-        (*behaviour.changes, *plain_values.value_changes(joined, matching)),
+        gravest_first(changes),
         behaviour.same,
-        tuple(dict.fromkeys(behaviour.open)),
-        gained,
-        lost,
-        kept,
+        tuple(dict.fromkeys(not_compared)),
+        *hazards,
         behaviour.decider.states(),
         joined.setup,
     )

@@ -6,7 +6,6 @@ x and y are percent of travel.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import pairwise
@@ -14,6 +13,7 @@ from typing import NamedTuple
 
 from setuplint.curves import polynomials
 from setuplint.curves.polynomials import Ints
+from setuplint.dataclass import dataclass
 from setuplint.setup.smoothings import smoothings
 
 Point = tuple[Fraction, Fraction]

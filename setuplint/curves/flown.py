@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -10,6 +9,7 @@ from itertools import pairwise
 from setuplint.curves.bends import slope_range
 from setuplint.curves.servo import demand_for, unlimited, unrounded
 from setuplint.curves.shape import FULL, Extreme, Shape
+from setuplint.dataclass import dataclass
 from setuplint.setup.model import ZERO, Channel
 
 

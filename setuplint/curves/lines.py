@@ -4,13 +4,13 @@ functions of one stick each (MEANING.md 5.1)."""
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from typing import Any
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves.shape import Shape
+from setuplint.dataclass import dataclass
 from setuplint.setup.model import BySwitch, Line, Setup, Term
 from setuplint.setup.smoothings import possible
 

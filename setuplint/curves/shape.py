@@ -7,7 +7,6 @@ compared by the sign of its polynomial, never by that decimal.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache, partial
 from itertools import pairwise
@@ -17,6 +16,7 @@ from setuplint.curves import polynomials
 from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Piece, Point, curve, value, value_at
 from setuplint.curves.polynomials import Ints, sign
 from setuplint.curves.surds import Place, Surd
+from setuplint.dataclass import dataclass
 
 __all__ = ["CubicCurve", "Cut", "Interval", "Piece", "Point", "Shape", "curve", "value"]
 

@@ -7,10 +7,10 @@ degrees. Demands and travels are percent.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import cos, isqrt, radians, sin, sqrt
 
+from setuplint.dataclass import dataclass
 from setuplint.setup.model import Swash
 
 ZERO = Fraction(0)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.state import State
 from setuplint.setup.model import Path

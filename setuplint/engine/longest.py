@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from itertools import product
 from typing import TYPE_CHECKING
 
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import NOT_DECIDED, Case
 from setuplint.engine.movements import Movements, Moving
 from setuplint.plain.logic import COMPARE

@@ -7,12 +7,12 @@ finding is a run of the timed simulator from power-up. What is neither is not de
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, product
 from typing import NamedTuple
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing
 from setuplint.engine.search import Search

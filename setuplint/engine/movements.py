@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Answer, Case
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import BOX, PART, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
+from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth

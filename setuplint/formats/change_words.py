@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -27,11 +27,18 @@ SAME = {
 
 
 class ChangeText(NamedTuple):
-    """One change: what it is, in which states, and a case to try on the bench. The last two may be empty."""
+    """One change: what it is; along a stick the largest rise and fall and the hover; in which states; and a case to try on the
+    bench. All but the first may be empty."""
 
     what: str
+    along: tuple[tuple[str, str], ...]
     where: str
     bench: str
+
+    @property
+    def details(self) -> list[tuple[str, str]]:
+        """Each with its label."""
+        return [*self.along, *((label, text) for label, text in (("where", self.where), ("try", self.bench)) if text)]
 
 
 class ChangeWords:
@@ -41,7 +48,7 @@ class ChangeWords:
         self.comparison, self.values, self.controls = comparison, values, ControlWords(values)
 
     def text_of(self, change: CraftChange) -> ChangeText:
-        return ChangeText(self.what(change), self.states(change), self.case(change))
+        return ChangeText(self.what(change), tuple(self.along(change)), self.states(change), self.case(change))
 
     def what(self, change: CraftChange) -> str:
         subject = plain(change.subject)
@@ -49,15 +56,30 @@ class ChangeWords:
         if change.kind == "written":
             return _written_change(subject, change.before, change.now)
         if change.kind == "output":
+            most = " and ".join(_points(change))
+            if most:
+                return f"{subject}{_in_modes(change)}: {most}{_deciders(change)}"
             return f"{subject}: {before} before, {now} now{_deciders(change)}"
         name, was = SPOKEN.get(change.kind) or f"{change.kind} {subject}", THEN.get(before, before)
         if change.before is None:
             return f"{name} is new; it {now}"
         return f"{name} is gone; it {was}" if change.now is None else f"{name}: {was} before, {now} now"
 
+    def along(self, change: CraftChange) -> Iterator[tuple[str, str]]:
+        """What the channel puts out where it is furthest from what it was, and in the hover."""
+        places = (("rise", change.rise), ("fall", change.fall)) if change.sticks else ()
+        for label, at in (*places, ("hover", change.hover)):
+            if at is not None:
+                before, now = (self.output_words(change, given) for given in (at.before, at.now))
+                place = " and ".join(f"{plain(name)} at {percent(x)}" for name, x in at.sticks.items())
+                yield (
+                    label,
+                    f"{before} before, {now} now, with {place}" if before != now else f"{now} as before, with {place}",
+                )
+
     def output_words(self, change: CraftChange, given: SideValue) -> str:
         if isinstance(given, Fraction):
-            return motor_output(self.values, given) if change.motor else percent(given)
+            return motor_output(self.values, given) if change.drives == "motor" else percent(given)
         return "" if given is None else plain(given)
 
     def states(self, change: CraftChange) -> str:
@@ -81,8 +103,10 @@ class ChangeWords:
             else:
                 yield from self._interval_words(name, interval, setup)
         for name, found in stretches.items():
-            if found and found != ((Fraction(-100), Fraction(100)),):
-                yield f"{plain(name)} {' or '.join(map(stretch_words, found))}"
+            if found and tuple(found) != ((Fraction(-100), Fraction(100)),):
+                yield f"{plain(name)} {' or '.join(stretch_words(found))}"
+        if change.kind == "output" and change.sticks is None and (sticks := _moved_sticks(change)):
+            yield f"where {' and '.join(map(plain, sticks))} make a difference"
         yield from (f"{plain(name)} lost" for name in sorted(region.lost))
         yield from _memory_words(region.remembered)
         if region.off:
@@ -141,6 +165,14 @@ def _deciders(change: CraftChange) -> str:
     return f" ({plain(was)} before, {plain(now)} now)"
 
 
+def _in_modes(change: CraftChange) -> str:
+    """The modes whose lines it is about: ` in normal`, ` in training (idle-up before)`."""
+    named = (who.removesuffix(" and no mode") for who in (change.was_by, change.by))
+    was, now = (who.partition(" ")[2] if who.startswith("mode") else "" for who in named)
+    before = f" ({plain(was)} before)" if was and now and was != now else ""
+    return f" in {plain(now)}{before}" if now else ""
+
+
 def _written_change(subject: str, before: SideValue, now: SideValue) -> str:
     if before == "there" and now is None:
         return f"{subject} is gone"
@@ -166,11 +198,30 @@ def stretches_within(stretches: tuple[Stretch, ...], interval: ValueRange) -> It
             yield low, high
 
 
-def stretch_words(interval: Stretch) -> str:
-    lo, hi = interval
-    if lo == hi:
-        return f"at {signed(lo)}{FIXED_SPACE}%"
-    return f"from {signed(lo)} to {signed(hi)}{FIXED_SPACE}%"
+def stretch_words(stretches: Sequence[Stretch]) -> Iterator[str]:
+    """Stretches in words; between two that touch is a place that belongs to neither."""
+    left = list(stretches)
+    while left:
+        run = [left.pop(0)]
+        while left and left[0][0] == run[-1][1] and run[-1][0] < run[-1][1]:
+            run.append(left.pop(0))
+        lo, hi = run[0][0], run[-1][1]
+        whole = (lo, hi) == (Fraction(-100), Fraction(100))
+        words = f"at {percent(lo)}" if lo == hi else "anywhere" if whole else f"from {signed(lo)} to {percent(hi)}"
+        but = [percent(end) for _, end in run[:-1]]
+        yield f"{words} but at {' and '.join(but)}" if but else words
+
+
+def _points(change: CraftChange) -> Iterator[str]:
+    """How far it goes at most, up and down, where that hangs on one stick."""
+    for word, at in (("higher", change.rise), ("lower", change.fall)) if change.sticks else ():
+        if at is not None and any(at.sticks):
+            by = abs(at.now - at.before)
+            yield f"up to {decimal(by)} point{'' if by == 1 else 's'} {word}"
+
+
+def _moved_sticks(change: CraftChange) -> list[str]:
+    return sorted({name for at in (change.rise, change.fall) if at is not None for name in at.sticks})
 
 
 def proved_same(comparison: Comparison) -> list[str]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
+from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison, CraftChange
 from setuplint.findings import SIGNALS, Finding, Report
 from setuplint.formats.change_words import ChangeWords, proved_same
@@ -12,6 +14,7 @@ from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import plain
 
+MISSING = re.compile(r" names (“.*”), which nothing declares$")
 MOST = 40  # changes of one set-up in a brief document
 
 
@@ -28,6 +31,9 @@ def comparison_document(
         if findings:
             yield Paragraph(title, "label")
             yield Bullets([finding_item(report, finding) for finding in findings])
+    if comparison.hidden:
+        yield Paragraph("Waived or in the baseline, so that they fail nothing", "label")
+        yield Bullets([_hidden_item(reports[-1], finding) for finding in comparison.hidden])
     if comparison.changes:
         shown = comparison.changes[: MOST if brief else None]
         words = ChangeWords(comparison, values)
@@ -43,12 +49,41 @@ def comparison_document(
 
 def _change_item(words: ChangeWords, change: CraftChange) -> DetailedItem:
     text = words.text_of(change)
-    details = (("where", text.where), ("try", text.bench))
-    return DetailedItem(text.what, [(label, detail) for label, detail in details if detail])
+    return DetailedItem(text.what, text.details)
+
+
+def _hidden_item(report: Report, finding: Finding) -> DetailedItem:
+    item, waiver = finding_item(report, finding), finding.waiver
+    words = f"{item.place}: {item.signal}: {item.message} [{item.rule}]"
+    if waiver is None:
+        return DetailedItem(words, [("hidden", "in the baseline")])
+    until = f"until {waiver.until}" if waiver.until else "without an end"
+    return DetailedItem(words, [("waived", f"{until}: {waiver.reason}")])
+
+
+def policy_document(changes: Sequence[PolicyChange], said: str, *, brief: bool = False) -> Iterator[Block]:
+    """What a change does to that by which setups are judged; `said` is what they are compared with."""
+    if said:
+        yield Paragraph(said)
+    if not changes:
+        return
+    yield Heading(3, f"What setups are judged by: {counted(len(changes), 'change')}.")
+    shown = changes[: MOST if brief else None]
+    items: list[ListItem] = [_policy_words(change) for change in shown]
+    left = len(changes) - len(shown)
+    yield Bullets([*items, *([f"and {left:,} more"] if left else [])])
+
+
+def _policy_words(change: PolicyChange) -> str:
+    signal = f"{change.signal}: " if change.signal else ""
+    where = f" (for setups in {', '.join(change.folders)})" if change.folders else ""
+    return f"{signal}{change.message}{where}"
 
 
 def _renamed(comparison: Comparison) -> Iterator[Sentence]:
     for kind, old, new in comparison.matching.renamed():
+        if any(f"(it is {new} now)" in finding.message for finding in comparison.gained):
+            continue  # what uses it was not, and that is told
         words = f"{kind} {old} is {new} now"
         yield Sentence(f"Renamed: {words}. That is not a change.", f"{words}: that is not a change")
 
@@ -65,8 +100,14 @@ def _same(comparison: Comparison) -> Iterator[Sentence]:
 
 
 def _not_compared(comparison: Comparison) -> Iterator[Sentence]:
+    causes: dict[str, list[str]] = {}
     for each in comparison.open:
-        yield _sentence(f"not compared: {each.subject + ': ' if each.subject else ''}{each.because}")
+        missing = MISSING.search(each.because)
+        because = f"for want of {missing[1]}, which nothing declares" if missing else each.because
+        causes.setdefault(because, []).append(each.subject)
+    for because, subjects in causes.items():
+        about = ", ".join(filter(None, dict.fromkeys(subjects)))
+        yield _sentence(f"not compared: {about + ': ' if about else ''}{because}")
 
 
 def _sentence(words: str) -> Sentence:
@@ -77,15 +118,21 @@ def headline(comparison: Comparison) -> str:
     """`old -> new: 3 differences; 1 danger gained`"""
     old, new = plain(comparison.old), plain(comparison.new)
     if not comparison.old:
-        return f"{new} is new: {_by_signal(comparison.gained) or 'nothing found in it'}."
+        hidden = f"; hidden: {_by_signal(comparison.hidden)}" if comparison.hidden else ""
+        return f"{new} is new: {_by_signal(comparison.gained) or 'nothing found in it'}{hidden}."
     if not comparison.new:
         return f"{old} is gone."
     name = new if old == new else f"{old} -> {new}"
-    counts = [counted(len(comparison.changes), "difference") if comparison.changes else "the same behaviour"]
-    for word, findings in (("gained", comparison.gained), ("gone", comparison.lost)):
+    counts = [counted(len(comparison.changes), "difference") if comparison.changes else _same_words(comparison)]
+    sums = (("gained", comparison.gained), ("hidden", comparison.hidden), ("gone", comparison.lost))
+    for word, findings in sums:
         if findings:
             counts.append(f"{_by_signal(findings)} {word}")
     return f"{name}: {'; '.join(counts)}."
+
+
+def _same_words(comparison: Comparison) -> str:
+    return f"the same behaviour{', of what could be compared' if comparison.open else ''}"
 
 
 def _by_signal(findings: Sequence[Finding]) -> str:

@@ -36,7 +36,10 @@ class Scales(NamedTuple):
 
 
 class Gap(NamedTuple):
-    """An empty place in a table to write into."""
+    """An empty place in a table to write into. `key` is what a record calls it, `name` what it is of."""
+
+    key: str = ""
+    name: str = ""
 
 
 Words = str | Phrase | Deed | Scales | Gap | Sequence[str | Phrase]
@@ -125,12 +128,14 @@ class Measured(NamedTuple):
 
     words: str
     given: str
+    key: str = ""  # what a record calls it: `craft.motor-off`
 
 
 class SignLine(NamedTuple):
-    """A line on paper to sign or date."""
+    """A line on paper to sign or date; `key` is what a record calls it: `by`, `on`, `notes`."""
 
     words: str
+    key: str = ""
 
 
 class Figure(NamedTuple):
@@ -140,13 +145,15 @@ class Figure(NamedTuple):
 
 
 class CheckBox(NamedTuple):
-    """One thing to tick; `again`: to repeat after any change, `short`: two stand side by side on paper."""
+    """One thing to tick; `again`: to repeat after any change, `short`: two stand side by side on paper; `mark` is what a record
+    knows it by."""
 
     number: int
     title: str
     blocks: Sequence[Block]
     again: bool = False
     short: bool = False
+    mark: str = ""
 
 
 class Division(NamedTuple):

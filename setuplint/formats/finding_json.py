@@ -85,8 +85,8 @@ def summary_values(summary: Summary) -> dict[str, object]:
         "rules": summary.rules,
         "shared-parts": summary.parts,
         "extending": summary.extending,
-        "passed-over": summary.passed_over,
-        "links-not-followed": summary.links,
+        "neighbours": summary.neighbours,
+        "passed-over": len(summary.passed_over),
         "troubles": summary.troubles,
         "caution": CAUTION,
     }

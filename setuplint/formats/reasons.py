@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 
+from setuplint.dataclass import dataclass, field
 from setuplint.formats.numbers import decimal
 from setuplint.formats.terminal import plain
 from setuplint.plain.evaluate import Evaluation, truth

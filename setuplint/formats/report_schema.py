@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from setuplint.findings import IN_FULL, SIGNALS
+from setuplint.formats.passed_over import REASONS
 
 Schema = dict[str, object]
 
@@ -226,11 +227,17 @@ SUMMARY = _object(
         "rules": _count("Rules that were decided: the most for one setup."),
         "shared-parts": _count("Files that setups extend: looked through for their own mistakes."),
         "extending": _count("Setups that were linted because they extend a shared part that was given."),
-        "passed-over": _count("TOML files that are not setups, found in folders."),
-        "links-not-followed": _count("Links that lead out of a folder that was given."),
+        "neighbours": _count("Setups that were not given, and only compared with the given ones of their radios."),
+        "passed-over": _count("Files and links that were not looked at: the list of that name has them."),
         "troubles": _list({"type": "string"}, "What could not be read, and why: status 2."),
         "caution": _text("What a result does not say."),
+        "unlisted": _map(
+            _count("How many."), f"Entries beyond the {IN_FULL} of a rule in a file that a list has, by list."
+        ),
     }
+)
+PASSED_OVER = _object(
+    {"file": _text("The file, or the link."), "because": _choice(tuple(REASONS), "Why.")},
 )
 VERSION: Schema = {
     "const": 1,
@@ -249,6 +256,7 @@ REPORT = _object(
         "remarks": _list(REMARK, "Remarks about waivers; they fail nothing."),
         "baselined-dangers": _list(IN_BASELINE, "Findings with the signal word danger that the baseline holds."),
         "gone-from-baseline": _list(IN_BASELINE, "What the baseline holds, and is no longer found."),
+        "passed-over": _list(PASSED_OVER, "What was not looked at, and why."),
         "summary": SUMMARY,
     }
 )

@@ -53,14 +53,19 @@ def _as_bytes_were(name: str) -> str:
     return bare if os.path.lexists(bare) else name
 
 
-def artifact_location(name: str) -> Object:
-    """An artifactLocation (3.4), percent-encoded (3.4.3)."""
+def quoted_path(path: str) -> str:
+    """A path as a part of an address."""
     from urllib.parse import quote
 
+    return quote(os.fsencode(path))
+
+
+def artifact_location(name: str) -> Object:
+    """An artifactLocation (3.4), percent-encoded (3.4.3)."""
     path = path_in_root(name)
     if path is not None:
-        return {"uri": quote(os.fsencode(path)), "uriBaseId": BASE}
-    encoded = quote(os.fsencode(_as_bytes_were(name).replace(os.sep, "/")))
+        return {"uri": quoted_path(path), "uriBaseId": BASE}
+    encoded = quoted_path(_as_bytes_were(name).replace(os.sep, "/"))
     return {"uri": f"file://{encoded}" if encoded.startswith("/") else encoded}
 
 

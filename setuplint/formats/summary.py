@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
+from setuplint.dataclass import dataclass, field
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report, shortened
 from setuplint.formats.numbers import counted
+from setuplint.formats.passed_over import REASONS, PassedOver, passed_over_words
 from setuplint.formats.tally import HIDDEN, Tally
 
 CAUTION = (
@@ -121,9 +122,10 @@ class Summary:
     states: int = 0
     rules: int = 0
     parts: int = 0  # shared parts: read for their own mistakes
+    neighbours: int = 0  # of `files`, those that were not given, and compared with setups of their radio alone
     extending: int = 0  # of `files`, those that were not given, but extend a shared part that was
-    passed_over: int = 0  # TOML files in a folder that are not setups
-    links: int = 0  # links that lead out of a folder, not followed
+    passed_over: list[PassedOver] = field(default_factory=list)  # what was not looked at, and why
+    verbose: bool = False  # that is listed, not only counted
     troubles: list[str] = field(default_factory=list)  # what could not be read at all, and why
 
     @property
@@ -171,9 +173,9 @@ class Summary:
 
 
 # How the fields of two summaries go together.
-COUNTS = ("files", "failing", "audited", "added", "states", "parts", "extending", "passed_over", "links")
+COUNTS = ("files", "failing", "audited", "added", "states", "parts", "extending", "neighbours")
 MOST = ("rules", "left_out")
-LISTS = ("overflow", "covered", "remarks", "dangers", "gone", "dropped", "open", "troubles")
+LISTS = ("overflow", "covered", "remarks", "dangers", "gone", "dropped", "open", "troubles", "passed_over")
 NUMBERS = ("found", "not_decided", "waived", "baselined", "rule_sets")
 
 
@@ -230,6 +232,13 @@ def kept_apart(summary: Summary) -> Iterator[tuple[str, list[str]]]:
     if summary.gone:
         title = f"No longer found, and still in the baseline: {len(summary.gone)}."
         yield title, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone]
+
+
+def passed_over_lines(summary: Summary) -> tuple[str, list[str]]:
+    """What was not looked at, counted by reason, and with `verbose` each with its reason; empty where there is nothing."""
+    words = passed_over_words(summary.passed_over)
+    listed = summary.passed_over if summary.verbose else []
+    return words and f"Passed over: {words}.", [f"{each.file}: {REASONS[each.because][0]}" for each in listed]
 
 
 def overflow(report: Report) -> list[Overflow]:

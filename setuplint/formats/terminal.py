@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -9,15 +10,19 @@ from typing import NamedTuple
 TAB = 4  # cells to the next stop, in what is printed
 FIXED_SPACE = "\u00a0"  # wrapping keeps what it joins together; it is printed as a space
 
+_COMMAND = re.compile(r"^([^\S\n]*):(?=:)", re.MULTILINE)
+_MARKED_COMMAND = re.compile(r"##(?=\w*\[)")
 _COLOURS = {"danger": "1;31", "caution": "1;33", "notice": "1;36"}
 _ENTERED = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 
 class Look(NamedTuple):
-    """Where the text goes: cells in a line, and whether the signal words are coloured."""
+    """Where the text goes: cells in a line, whether the signal words are coloured, and for links in Markdown the address under
+    which the files of the repository can be seen."""
 
     width: int = 80
     colour: bool = False
+    link: str = ""
 
     def paint(self, text: str, signal: str) -> str:
         """The text in the colour of a signal word."""
@@ -43,6 +48,14 @@ def plain(text: str) -> str:
     if text.isascii() and text.isprintable():
         return text
     return "".join(map(printable_char, text))
+
+
+def log_safe(text: str) -> str:
+    """What is written, with nothing in it that the log of a host takes for a command: a line that begins with two colons, or
+    `##` and a bracket anywhere. The escape is one that JSON has too."""
+    if "::" in text:
+        text = _COMMAND.sub(r"\1\\u003a", text)
+    return _MARKED_COMMAND.sub(r"#\\u0023", text) if "##" in text else text
 
 
 def char_width(char: str) -> int:

@@ -9,14 +9,14 @@ from setuplint.bench.card_model import Card, CardStep, Reading, Row
 from setuplint.formats.numbers import json_number
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.pages.card_runs import run_values
-from setuplint.pages.card_text import CAREFUL, Box, CardText, RowText
+from setuplint.pages.card_text import Box, CardText, RowText
 from setuplint.setup.model import Craft
 
 Values = dict[str, object]
 
 
 def card_values(text: CardText, card: Card) -> Values:
-    """Version 1: every box with its words, and every channel's reading in each row as numbers."""
+    """Version 1: every box with its words, and every channel's reading in each row as numbers. Those of runs stand apart."""
     steps = {step.number: step for step in card.steps}
     return {
         "version": 1,
@@ -24,9 +24,10 @@ def card_values(text: CardText, card: Card) -> Values:
         "file": text.file,
         "date": text.day,
         "fingerprint": text.fingerprint,
-        "careful": CAREFUL,
+        "careful": text.careful,
         "warning": text.warning or None,
         "guide": _spaced(text.guide),
+        "notes": [note.text.replace(FIXED_SPACE, " ") for note in text.notes],
         "boxes": text.boxes,
         "movements": card.movements,
         "runs": list(map(run_values, text.runs)),
@@ -39,6 +40,7 @@ def card_values(text: CardText, card: Card) -> Values:
                 "boxes": [_box_values(box, steps[box.number], card.setup.craft) for box in stage.boxes],
             }
             for number, stage in enumerate(text.stages, start=1)
+            if stage.key != "runs"
         ],
         "shows": text.covers,
         "left": list(text.left),
@@ -48,13 +50,14 @@ def card_values(text: CardText, card: Card) -> Values:
 def _box_values(box: Box, step: CardStep, craft: Craft) -> Values:
     return {
         "number": box.number,
+        "mark": box.mark,
         "key": step.key,
         "again": box.again,
         "title": box.title,
         "before": _spaced(box.before),
         "rows": [_row_values(text, row, craft) for text, row in zip(box.rows, step.rows, strict=True)],
         "after": _spaced(box.after),
-        "measure": [dict(zip(("what", "said"), _spaced(blank), strict=True)) for blank in box.blanks],
+        "measure": [dict(zip(("what", "said", "key"), _spaced(blank), strict=True)) for blank in box.blanks],
         "then": _spaced([box.then])[0],
         "shows": ["/".join(filter(None, item.key)) for item in step.shows],
     }

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from setuplint.bench.card_model import Card
 from setuplint.formats import document as doc
 from setuplint.formats.numbers import counted
 from setuplint.pages.card_json import card_values
-from setuplint.pages.card_runs import RUNS, RUNS_NOTE, RunText
-from setuplint.pages.card_text import CAREFUL, Box, CardText, StageText
+from setuplint.pages.card_text import Box, CardText, StageText
+from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.papers import paper_head
 
 PROVED = "Each was found in a step by the evaluator that knows nothing of how the steps were chosen: none is missing."
@@ -18,26 +18,12 @@ PROVED = "Each was found in a step by the evaluator that knows nothing of how th
 def card_paper(text: CardText, card: Card) -> doc.Paper:
     boxes = counted(text.boxes, "box").replace("boxs", "boxes")
     facts = (text.file, text.day, f"fingerprint {text.fingerprint}", boxes)
-    head = paper_head(f"{text.craft}: bench card", facts, CAREFUL, text.warning, doc.Bullets(text.guide, "guide"))
-    runs = [doc.Division(list(_run_blocks(text.runs)), "stage")] if text.runs else []
+    head = paper_head(f"{text.craft}: bench card", facts, text.careful, text.warning, doc.Bullets(text.guide, "guide"))
     stages = (_stage_blocks(number, stage) for number, stage in enumerate(text.stages, start=1))
-    end = doc.Division(list(_end_blocks(text)))
-    return doc.Paper(
-        f"{text.craft}: bench card", (head, *runs, *stages, end), card_values(text, card), styles=("card.css",)
-    )
-
-
-def _run_blocks(runs: Sequence[RunText]) -> Iterator[doc.Block]:
-    yield doc.Heading(2, RUNS)
-    yield doc.Paragraph(RUNS_NOTE, "careful")
-    for run in runs:
-        title = f"{run.signal.capitalize()}: {run.rule}"
-        rows: list[list[doc.Words]] = [
-            [doc.Deed(row.text, (), row.danger), *map(doc.Scales, row.cells)] for row in run.rows
-        ]
-        yield doc.Heading(3, title)
-        yield doc.Paragraph(f"{run.message}.")
-        yield doc.Grid(("Do this", *run.channels), rows, title, "reads", turned="Channel")
+    notes = [doc.Division((doc.Heading(2, TITLE), *note_blocks(text.notes, 3)))] if text.notes else []
+    end = doc.Division(list(_end_blocks(text)), "end")
+    blocks = (head, *notes, *stages, end)
+    return doc.Paper(f"{text.craft}: bench card", blocks, card_values(text, card), styles=("card.css",))
 
 
 def _stage_blocks(number: int, stage: StageText) -> doc.Division:
@@ -53,13 +39,13 @@ def _end_blocks(text: CardText) -> Iterator[doc.Block]:
     if text.left:
         yield doc.Heading(3, "What it cannot show")
         yield doc.Bullets(text.left)
-    yield doc.SignLine("Checked by")
-    yield doc.SignLine("On")
+    yield doc.SignLine("Checked by", "by")
+    yield doc.SignLine("On", "on")
 
 
 def _check_box(box: Box) -> doc.CheckBox:
     short = not box.channels and len(box.after) < 2
-    return doc.CheckBox(box.number, box.title, list(_box_blocks(box)), box.again, short)
+    return doc.CheckBox(box.number, box.title, list(_box_blocks(box)), box.again, short, box.mark)
 
 
 def _box_blocks(box: Box) -> Iterator[doc.Block]:

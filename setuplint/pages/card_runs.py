@@ -14,12 +14,6 @@ from setuplint.formats.run_moments import run_moments
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.pages.card_words import CardWords
 
-RUNS = "What lint found in time"
-RUNS_NOTE = (
-    "Mend the file first. This is how each can be seen, and afterwards how to see that it is gone: with the motor leads out, and "
-    "the craft held fast."
-)
-
 
 class RunRow(NamedTuple):
     """What happens at a second, and what the channels then go to, in percent and in words. `danger`: it is there now."""
@@ -36,6 +30,7 @@ class RunRow(NamedTuple):
 
 
 class RunText(NamedTuple):
+    number: int  # of its box
     rule: str
     signal: str
     message: str
@@ -43,8 +38,8 @@ class RunText(NamedTuple):
     rows: tuple[RunRow, ...]
 
 
-def card_runs(report: Report, words: CardWords) -> Iterator[RunText]:
-    """The run of each finding that has one."""
+def card_runs(report: Report, words: CardWords, number: int) -> Iterator[RunText]:
+    """The run of each finding that has one, numbered from there on."""
     for finding in report.findings:
         channels = sorted(finding.outputs, key=lambda name: name not in finding.motors)
         rows = []
@@ -54,7 +49,8 @@ def card_runs(report: Report, words: CardWords) -> Iterator[RunText]:
             cells = tuple(words.cell(Reading((put[name],) if name in put else ())) for name in channels)
             rows.append(RunRow(moment.at, moment.words, put, cells, _is_there(finding.timing, moment.at)))
         if rows:
-            yield RunText(finding.rule, finding.signal, finding.message, tuple(channels), tuple(rows))
+            yield RunText(number, finding.rule, finding.signal, finding.message, tuple(channels), tuple(rows))
+            number += 1
 
 
 def _is_there(timing: Timing, at: Fraction) -> bool:
@@ -64,6 +60,7 @@ def _is_there(timing: Timing, at: Fraction) -> bool:
 def run_values(run: RunText) -> dict[str, object]:
     """In JSON."""
     return {
+        "number": run.number,
         "rule": run.rule,
         "signal": run.signal,
         "message": run.message,

@@ -2,47 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from setuplint.bench.box_marks import box_mark, mark_of
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.findings import Report
-from setuplint.formats.fingerprint import fingerprint
-from setuplint.pages.card_by_hand import BLADES, measurements, observations, preparations
+from setuplint.notes.asking import Note
+from setuplint.pages.card_by_hand import measurements, observations, preparations
+from setuplint.pages.card_power import careful, stage_texts
 from setuplint.pages.card_runs import RunText, card_runs
 from setuplint.pages.card_words import CardWords
-
-CAREFUL = (
-    "Motor leads out, or blades off, and the craft held fast, from the first box until a box says otherwise. Whatever does not "
-    "read as it says here ends the check: find out why before the next box. The makers' manuals, the club's rules and the "
-    "national ones come before this card."
-)
-OUT = "Motor leads out, or {blades} off; the craft held fast."
-STAGES = {
-    "ready": ("Before anything is switched on", ""),
-    "transmitter": ("The transmitter alone", "Motor leads out; the receiver without power."),
-    "receiver": (
-        "Directions, travel and the stop",
-        f"{OUT} The receiver has power, the motor has none. Watch the craft too: what moves has to move the right way.",
-    ),
-    "hold": ("The hold", f"{OUT} With the hold on, no channel of a motor may move, whatever else is done."),
-    "modes": ("Flight modes", f"{OUT} The hold goes off in these steps."),
-    "rescue": ("The rescue", OUT),
-    "memory": ("What stays on", OUT),
-    "overrides": ("Other overrides", OUT),
-    "alarms": (
-        "Alarms and timers",
-        f"{OUT} A bench supply in place of the pack, current limited. A box whose reading your "
-        "bench cannot make stays open.",
-    ),
-    "failsafe": ("Failsafe", f"{OUT} Switching the transmitter off is the loss of the link."),
-    "motor": (
-        "Motor connected, {blades} still off",
-        "Hold on, stick down, then the motor's leads in. Everyone clear of everything that turns; the craft held fast.",
-    ),
-    "range": ("Range check", "Motor leads out again."),
-    "hover": ("First hover", "{blades} on, at the field, by its rules. Everyone behind the pilot."),
-}
+from setuplint.setup.fingerprint import fingerprint
 
 
 class RowText(NamedTuple):
@@ -56,7 +27,8 @@ class RowText(NamedTuple):
 
 
 class Box(NamedTuple):
-    """One thing to tick. `blanks` are places to write a number, each with what it is and what the file says."""
+    """One thing to tick. `blanks` are places to write a number, each with what it is, what the file says, and what a record
+    calls it; the record knows the box by its `mark`."""
 
     number: int
     again: bool
@@ -67,7 +39,8 @@ class Box(NamedTuple):
     after: tuple[str, ...] = ()
     then: str = ""
     shows: str = ""
-    blanks: tuple[tuple[str, str], ...] = ()
+    blanks: tuple[tuple[str, str, str], ...] = ()
+    mark: str = ""
 
 
 class StageText(NamedTuple):
@@ -91,6 +64,8 @@ class CardText(NamedTuple):
     covers: str
     left: tuple[str, ...]
     runs: tuple[RunText, ...] = ()
+    careful: str = ""
+    notes: tuple[Note, ...] = ()
 
     @property
     def boxes(self) -> int:
@@ -104,14 +79,20 @@ def card_text(
     day: str,
     warning: str = "",
     report: Report | None = None,
+    notes: Sequence[Note] = (),
 ) -> CardText:
-    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings."""
+    """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings, `notes`
+    what is good to know."""
     words = CardWords(card, values)
     stages = []
     for stage in card.stages:
-        title, note = (text.format(blades=BLADES[card.setup.craft.kind]) for text in STAGES[stage.key])
-        boxes = tuple(_box(words, step) for step in stage.steps)
-        stages.append(StageText(stage.key, title, f"{note[:1].upper()}{note[1:]}", boxes))
+        title, note = stage_texts(card.setup, stage.key)
+        turning = stage.key in ("motor", "hover")
+        stages.append(StageText(stage.key, title, note, tuple(_box(words, step, turning) for step in stage.steps)))
+    runs = tuple(card_runs(report, words, len(card.steps) + 1)) if report is not None else ()
+    if runs:
+        at = next(number for number, stage in enumerate(stages) if stage.key == "range")
+        stages.insert(at, StageText("runs", *stage_texts(card.setup, "runs"), tuple(map(_run_box, runs))))
     return CardText(
         card.setup.craft.name,
         file,
@@ -122,7 +103,9 @@ def card_text(
         tuple(stages),
         words.coverage(),
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
-        tuple(card_runs(report, words)) if report is not None else (),
+        runs,
+        careful(card.setup),
+        tuple(notes),
     )
 
 
@@ -133,7 +116,7 @@ def _guide(card: Card, words: CardWords) -> Iterator[str]:
         yield "The file has no hold that can be on at the start: where a hold would stop the motor, nothing does."
     yield (
         "Read the outputs where the transmitter shows its channels, or at the receiver. Each stands here on the scale from "
-        "-100 to +100, on that from 0 to 100, and as a pulse; one point more or less (half a point of 100, a few µs) is as good. "
+        "-100 to +100, on that from 0 to 100, and as a pulse, rounded to whole numbers: one point more or less is as good. "
         f"A channel that a step does not name reads as in box {base}."
     )
     marked = [str(step.number) for step in card.steps if step.again]
@@ -141,12 +124,20 @@ def _guide(card: Card, words: CardWords) -> Iterator[str]:
         yield f"★ marks the {len(marked)} to repeat after any change: {', '.join(marked)}."
 
 
-def _box(words: CardWords, step: CardStep) -> Box:
+def _run_box(run: RunText) -> Box:
+    rows = tuple(RowText(row.text, row.cells, (), row.danger) for row in run.rows)
+    title = f"{run.signal.capitalize()} in time: {run.rule}"
+    mark = mark_of([run.rule, run.message, [row.text for row in run.rows]])
+    after = ("Tick it when this is gone.",)
+    return Box(run.number, False, title, run.channels, rows, (f"{run.message}.",), after, mark=mark)
+
+
+def _box(words: CardWords, step: CardStep, turning: bool) -> Box:
     channels = words.channels(step)
     rows = []
     for number, row in enumerate(step.rows):
         cells = tuple(words.cell(row.readings[name]) for name in channels)
-        do = words.moves(row.moves) or "nothing is moved"
+        do = words.moves(row.moves, turning=turning) or "nothing is moved"
         rows.append(RowText(do[:1].upper() + do[1:], cells, tuple(words.also(step, number)), row.driven))
     return Box(
         step.number,
@@ -156,9 +147,10 @@ def _box(words: CardWords, step: CardStep) -> Box:
         tuple(rows),
         (*preparations(words, step), *_before(words, step)),
         (*_least_outputs(words, step), *observations(words, step)),
-        words.moves(step.back, back=True),
+        words.moves(step.back, back=True, turning=turning),
         words.items(step.shows),
         tuple(measurements(words, step)),
+        box_mark(step),
     )
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
+from setuplint.bench.missing import announced
 from setuplint.engine.answers import Value
-from setuplint.formats.control_words import ControlWords, and_joined
-from setuplint.formats.numbers import decimal, json_number, percent, signed
+from setuplint.formats.control_words import ControlWords, and_joined, with_unit
+from setuplint.formats.numbers import decimal, json_number, signed
 from setuplint.formats.terminal import FIXED_SPACE
-from setuplint.plain.evaluate import evaluate
+from setuplint.pages.card_power import power_move, power_of, turning_move
 from setuplint.plain.state import LOST
 
 SHORTEST_WAIT = Fraction(3, 10)  # seconds; a shorter one is not worth a word
@@ -31,7 +31,10 @@ LINKS = ("link-quality", "signal-strength")
 TITLES = {
     "ready": "The craft made safe",
     "starts": "Switch on as it must be: it starts",
-    "receiver": "The receiver powered, the motor apart",
+    "head": "The collective, as seen at the head",
+    "tip": "Tipped forward and back by hand",
+    "lean": "Leaned to either side by hand",
+    "swing": "The tail swung by hand",
     "rescue-held": "The rescue called in the hold",
     "line": "What {} gives",
     "memory": "{}: stays on, and goes off",
@@ -39,9 +42,22 @@ TITLES = {
     "alarm": "Alarm {}",
     "timer": "Timer {}",
     "still": "Hold off, stick down: nothing turns",
+    "leads": "The motor's leads back in",
+    "shut": "Where the carburettor is shut",
+    "connected": "The motor with power, the hold on",
     "turns": "Where the motor starts to turn",
     "cuts": "The hold stops a motor that turns",
+    "stops": "The stop",
     "range": "Range",
+    "blades": "Blades on",
+}
+ENGINE_TITLES = {
+    "still": "Hold off, stick down: the rotor stands still",
+    "connected": "The engine started, the hold on",
+    "turns": "Where the clutch takes",
+    "cuts": "The hold frees the rotor",
+    "stops": "The stop stops the engine",
+    "blades": "To the first hover",
 }
 HOVERS = {"hover-throttle": "motor", "hover-collective": "collective"}
 ITEM_WORDS = {
@@ -50,6 +66,7 @@ ITEM_WORDS = {
     "end": "own line of {}",
     "value": "own line of {}",
     "mode": "mode {}",
+    "flown": "mode {}",
     "hold": "the hold at full stick",
     "hold-against": "the hold against {}",
     "rescue-in": "rescue in and out",
@@ -64,6 +81,7 @@ ITEM_WORDS = {
     "refused": "the start check minds {}",
     "stop": "the stop of {}",
     "gone": "failsafe",
+    "failsafe": "failsafe of {}",
     "returns": "the link's return",
     "starts": "the start",
     "receiver": "every channel at the start",
@@ -74,10 +92,15 @@ COUNTED = (
     (("mode",), "mode"),
     (("sounds",), "alarm"),
     (("line",), "line"),
+    (("failsafe",), "place of failsafe"),
     (("remembers", "forgets"), "latch or toggle"),
     (("refused",), "part of the start check"),
 )
-PLURALS = {"latch or toggle": "latches or toggles", "part of the start check": "parts of the start check"}
+PLURALS = {
+    "place of failsafe": "places of failsafe",
+    "latch or toggle": "latches or toggles",
+    "part of the start check": "parts of the start check",
+}
 FAILSAFE = {"unit": "the stabiliser takes over", "none": "no pulses", "": "not described"}
 
 
@@ -91,20 +114,20 @@ class CardWords:
 
     # -- what the hand does
 
-    def moves(self, moves: Sequence[Move], *, back: bool = False) -> str:
+    def moves(self, moves: Sequence[Move], *, back: bool = False, turning: bool = False) -> str:
         """`put hold off, move the throttle stick to the top; wait 1.5 s`; empty where nothing is moved. `back`: readings go
-        back to what they were."""
-        text = ", ".join(self._move_back(move) if back else self.move(move) for move in moves)
+        back to what they were; `turning`: the motor has its turn."""
+        text = ", ".join((self._move_back if back else self.move)(move, turning) for move in moves)
         wait = max((move.wait for move in moves), default=Fraction(0))
         return f"{text}; wait {_seconds(wait)}" if wait >= SHORTEST_WAIT else text
 
-    def move(self, move: Move) -> str:
+    def move(self, move: Move, turning: bool = False) -> str:
         if move.kind == card_model.ON:
             return "switch the transmitter on"
         if move.kind == card_model.OFF:
             return "switch the transmitter off"
-        if move.kind == card_model.RECEIVER:
-            return "power the receiver"
+        if move.kind in (card_model.RECEIVER, card_model.UNPOWERED):
+            return (turning_move if turning else power_move)(self.setup, move.kind)
         if move.kind == card_model.TRIM:
             at = Fraction(move.value)
             return f"{move.control} trim to {f'{signed(at)}{FIXED_SPACE}%' if at else 'its middle'}"
@@ -112,10 +135,10 @@ class CardWords:
             return self._sensor_move(move.control, move.value)
         return self.controls.move(move.control, _plain_value(move.value))
 
-    def _move_back(self, move: Move) -> str:
+    def _move_back(self, move: Move, turning: bool) -> str:
         if move.kind == card_model.SET and move.control in self.setup.sensors:
             return f"bring {move.control} back to {self.reading(move.control, move.value)}"
-        return self.move(move)
+        return self.move(move, turning)
 
     def _sensor_move(self, sensor: str, value: Value) -> str:
         reads = self.setup.sensors[sensor].reads
@@ -125,8 +148,12 @@ class CardWords:
         return f"{sensor}: {BRINGS.get(reads, ANY_SENSOR)} {self.reading(sensor, value)}"
 
     def reading(self, sensor: str, value: Value) -> str:
-        """`21.7 V (3.617 V a cell)`."""
-        return self.controls.kept(sensor, _plain_value(value)).removeprefix(f"{sensor} ").removeprefix("at ")
+        """`21.7 V (3.62 V a cell)`."""
+        if isinstance(value, str):
+            return value
+        given = self.setup.sensors[sensor]
+        text, cells = with_unit(given.reads, value), self.setup.cells_of(given)
+        return text if cells in (None, 1) else f"{text} ({decimal(value / cells)}{FIXED_SPACE}V a cell)"
 
     def standing(self, step: CardStep) -> str:
         """The switches that the step before left off their home positions, and that stay there."""
@@ -141,7 +168,7 @@ class CardWords:
 
     def box_that_set(self, step: CardStep, name: str) -> int:
         """The step that switched on a latch or toggle that this one finds on."""
-        before = [each for each in self.card.steps if each.number < step.number and name not in each.kept]
+        before = [each for each in self.card.steps if each.rows and each.number < step.number and name not in each.kept]
         return before[-1].number
 
     @property
@@ -155,13 +182,18 @@ class CardWords:
     # -- titles
 
     def title(self, step: CardStep) -> str:
-        fixed = TITLES.get(step.key)
+        if step.key == "receiver":
+            return power_of(self.setup).title
+        own = ENGINE_TITLES if self.setup.is_engine else {}
+        fixed = own.get(step.key, TITLES.get(step.key))
         if fixed is not None:
             return fixed.format(step.subject)
         items = step.shows
         in_mode = f" in mode {step.subject}" if step.subject else ""
         if step.key == "refused":
-            move = step.rows[0].moves[0]
+            move = next(iter(step.rows[0].moves))
+            if move.kind != card_model.SET:
+                return "As it stands: it must not start"
             return f"{_capitalised(self.controls.kept(move.control, _plain_value(move.value)))}: it must not start"
         if step.key == "ends":
             rates = items[0].detail.split(", ")[1:]
@@ -169,7 +201,8 @@ class CardWords:
             return f"{_capitalised(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
         if step.key == "stop":
             knob = self.setup.sticks[step.subject].knob
-            return f"The stop, with {step.subject}{'' if knob else ' trim'} at its ends"
+            what = "idle" if self.setup.is_engine else "stop"
+            return f"The {what}, with {step.subject}{'' if knob else ' trim'} at its ends"
         if step.key == "hold":
             return f"Hold on at full stick{in_mode}"
         if step.key == "rescue":
@@ -180,7 +213,8 @@ class CardWords:
         if step.key == "hover":
             return f"Measured in the hover: {HOVERS[step.subject]}"
         if step.key == "gone":
-            return f"The link gone, hold {'on' if step.subject == 'held' else 'off'}"
+            held = {"held": "hold on", "free": "hold off"}
+            return f"The link gone, {held.get(step.subject, f'{step.subject} away from where failsafe puts it')}"
         return f"{_capitalised(step.key)} {step.subject}"
 
     # -- what is read
@@ -199,11 +233,12 @@ class CardWords:
         return [name for name in self.setup.channels if name in about | changed | motors]
 
     def cell(self, reading: Reading) -> tuple[str, str, str]:
-        """A reading on the scale from -100 to +100, on that from 0 to 100, and as a pulse; a word stands alone."""
+        """A reading in whole numbers, on the scale from -100 to +100, on that from 0 to 100, and as a pulse; a word stands
+        alone."""
         if reading.word in FAILSAFE and not reading.values:
             return FAILSAFE[reading.word], "", ""
         joint = " to " if reading.between else " or "
-        texts = [joint.join(map(each, reading.values)) for each in (percent, _of_hundred, self._pulse)]
+        texts = [joint.join(map(each, reading.values)) for each in (_percent, _of_hundred, self._pulse)]
         before = "as it was: " if reading.word == "keep" else ""
         return f"{before}{texts[0]}", texts[1], f"{texts[2]}{FIXED_SPACE}µs"
 
@@ -222,9 +257,9 @@ class CardWords:
             return
         if row.kind == card_model.GONE:
             return
-        mode = self.setup.modes.get(row.mode or "")
-        if mode is not None and mode.voice and row.mode != self._mode_before(step, number):
-            yield f"says “{mode.voice}”"
+        voice = announced(self.setup, row.start, row.state, row.memory)
+        if voice:
+            yield f"says “{voice}”"
         for name in row.alarms:
             yield f"alarm {name}: {self._sound(name)}"
         if step.key == "alarm" and step.subject not in row.alarms:
@@ -235,18 +270,6 @@ class CardWords:
                     yield f"timer {item.subject} {'counts' if item.subject in row.timers else 'stands still'}"
         if row.driven:
             yield "DANGER: the rotor is driven with the hold on. Mend the file first"
-
-    def _mode_before(self, step: CardStep, number: int) -> str | None:
-        """The mode flown before a row's movements."""
-        row = step.rows[number]
-        if number:
-            return step.rows[number - 1].mode
-        if any(move.kind == card_model.ON for move in row.moves):
-            return None
-        home = self.card.home.positions
-        moved = {move.control: home[move.control] for move in row.moves if move.control in home}
-        before = replace(row.state, positions={**row.state.positions, **moved})
-        return evaluate(self.setup, before, row.memory).mode
 
     def _sound(self, name: str) -> str:
         alarm = self.setup.alarms[name]
@@ -292,8 +315,12 @@ def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def _percent(output: Fraction) -> str:
+    return f"{signed(output, 0)}{FIXED_SPACE}%"
+
+
 def _of_hundred(output: Fraction) -> str:
-    return decimal((output + 100) / 2)
+    return decimal((output + 100) / 2, 0)
 
 
 def _seconds(seconds: Fraction) -> str:

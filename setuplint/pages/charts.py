@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
 
 from setuplint.curves.flown import Flown
 from setuplint.curves.shape import FULL, Shape
+from setuplint.dataclass import dataclass
 from setuplint.formats.numbers import decimal, signed
 from setuplint.pages.html import tag, text
 from setuplint.setup.smoothings import possible

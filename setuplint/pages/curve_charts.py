@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
@@ -12,6 +11,7 @@ from setuplint.curves import bends, lines
 from setuplint.curves.flown import Flown
 from setuplint.curves.servo import unrounded
 from setuplint.curves.shape import FULL, Shape
+from setuplint.dataclass import replace
 from setuplint.formats.numbers import decimal, of_hundred, percent
 from setuplint.pages.charts import Chart, ChartLine, ChartMark, Point
 from setuplint.setup.model import BySwitch, Channel, Curve, Line, Mode, Setup, Term

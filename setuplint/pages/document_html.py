@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from setuplint.formats import document as doc
-from setuplint.pages.html import html_table, tag, text
+from setuplint.pages.html import TableCell, html_table, tag, text
 
 WIDE = 5  # columns side by side on a sheet of paper
-GAP = tag("span", "", class_="blank")
+FIELD = {"type": "text", "class_": "blank", "autocomplete": "off"}
+NUMBER = {**FIELD, "type": "number", "step": "any"}
 
 
 def document_html(blocks: Iterable[doc.Block]) -> str:
@@ -30,7 +31,7 @@ def words_html(words: doc.Words) -> str:
             small = f" {tag('small', text(' · '.join(others)))}" if others[0] else ""
             return tag("span", text(first), class_="put") + small
         case doc.Gap():
-            return GAP
+            return _gap_html(words)
     return "".join(map(words_html, words))
 
 
@@ -56,9 +57,13 @@ def _block_html(block: doc.Block) -> str:
         case doc.Grid():
             return _grid_html(block)
         case doc.Measured():
-            return tag("p", f"{text(block.words)}: {GAP} {tag('span', text(block.given), class_='soft')}")
+            field = tag("input", "", **NUMBER, data_measured=block.key or None)
+            said = tag("span", text(block.given), class_="soft")
+            return tag("p", f"{tag('label', f'{text(block.words)}: {field}')} {said}")
         case doc.SignLine():
-            return tag("p", f"{text(block.words)} {tag('span', '', class_='blank long')}")
+            kind = {"type": "date"} if block.key == "on" else {}
+            field = tag("input", "", **{**FIELD, "class_": "blank long", **kind}, data_field=block.key or None)
+            return tag("p", tag("label", f"{text(block.words)} {field}"), class_="signed")
         case doc.Figure():
             return tag("figure", block.draw())
         case doc.CheckBox():
@@ -84,21 +89,44 @@ def _paragraph_html(block: doc.Paragraph) -> str:
     return tag("p", lead + words_html(block.words), class_=block.role or None)
 
 
+def _gap_html(gap: doc.Gap) -> str:
+    """A tick for what is as it was to be entered, and a place for what is read instead."""
+    tick = tag("input", "", type="checkbox", data_row=gap.key or None, aria_label=f"{gap.name}: reads as here")
+    other = tag("input", "", **FIELD, data_read=gap.key or None, aria_label=f"{gap.name}: reads otherwise")
+    return tag("span", tick + other, class_="back")
+
+
 def _grid_html(grid: doc.Grid) -> str:
-    heads, rows = list(map(text, grid.heads)), [list(map(words_html, row)) for row in grid.rows]
-    role = grid.role or None
+    """Each number of a check box knows its row and its channel, for what is read instead of it."""
+    labels, heads, role = list(grid.heads), list(map(text, grid.heads)), grid.role or None
+    rows = [
+        [_cell(words, n, head) for words, head in zip(row, grid.heads, strict=True)]
+        for n, row in enumerate(grid.rows, start=1)
+    ]
     if grid.turned and len(heads) - 1 > WIDE:
         (_, *names), columns = heads, list(zip(*rows, strict=True))
-        heads, role = [grid.turned, *columns[0]], f"{grid.role} long"
-        rows = [[name, *column] for name, column in zip(names, columns[1:], strict=True)]
-    return html_table(heads, rows, text(grid.caption), class_=role)
+        heads, role = [grid.turned, *(cell.inside for cell in columns[0])], f"{grid.role} long"
+        labels = [grid.turned, *(_plain_words(row[0]) for row in grid.rows)]
+        rows = [[TableCell(name), *column] for name, column in zip(names, columns[1:], strict=True)]
+    return html_table(heads, labels, rows, text(grid.caption), class_=role)
+
+
+def _cell(words: doc.Words, row: int, column: str) -> TableCell:
+    read = {"data-row": str(row), "data-channel": column} if isinstance(words, doc.Scales) else {}
+    return TableCell(words_html(words), read)
+
+
+def _plain_words(words: doc.Words) -> str:
+    return words.words if isinstance(words, doc.Deed | doc.Phrase) else words if isinstance(words, str) else ""
 
 
 def _check_box_html(box: doc.CheckBox) -> str:
     name = f"Box {box.number} done"
-    mark = f'<input type="checkbox" aria-label="{text(name)}">' + tag("span", str(box.number), class_="nth")
+    tick = tag("input", "", type="checkbox", aria_label=name)
+    mark = tick + tag("span", str(box.number), class_="nth", aria_hidden="true")
     star = tag("span", "★", title="to repeat after any change", role="img", aria_label="to repeat after any change")
     title = tag("h3", text(box.title) + (f" {star}" if box.again else ""))
     inner = tag("div", title + document_html(box.blocks), class_="what")
     role = f"box{' again' if box.again else ''}{' short' if box.short else ''}"
-    return tag("article", tag("div", mark, class_="mark") + inner, class_=role)
+    known = {"data-box": str(box.number), "data-mark": box.mark} if box.mark else {}
+    return tag("article", tag("label", mark, class_="mark") + inner, class_=role, **known)

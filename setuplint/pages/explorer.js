@@ -263,13 +263,16 @@ const setuplint = {
       if (typeof reading === "number" && document.activeElement !== number) number.value = reading;
     }
     const rows = document.getElementById("outputs");
+    const before = new Map([...rows.children].map((row) => [row.children[0].textContent, row.children[1].textContent]));
     rows.replaceChildren();
     for (const channel of model.channels) {
       const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
       values.forEach((value, n) => {
         const said = value === null ? "not known" : percent(value) + (channel.motor ? " (" + Math.round((value + 100) * 50) / 100 + " of 100)" : "");
-        rows.append(make("tr", {}, make("th", { scope: "row" }, n ? channel.name + ", or" : channel.name), make("td", {}, said),
-          make("td", {}, value === null ? "" : bar(value)), make("td", {}, by(channel, who[n], seen.modes))));
+        const name = n ? channel.name + ", or" : channel.name;
+        const moved = before.has(name) && before.get(name) !== said ? { class: "moved" } : {};
+        rows.append(make("tr", moved, make("th", { scope: "row" }, name), make("td", {}, said),
+          make("td", {}, value === null ? "" : bar(value)), make("td", who[n] ? {} : { class: "own" }, by(channel, who[n], seen.modes))));
       });
     }
     const flown = Object.keys(seen.modes).filter((name) => seen.modes[name] !== false).map((name) => name || "none");
@@ -277,8 +280,16 @@ const setuplint = {
     document.getElementById("standing").textContent =
       (model.modes.length ? "mode: " + flown.join(" or ") + "; " : "") + "conditions on: " + (on.join(", ") || "none") +
       "; alarms sounding: " + (seen.sounding.join(", ") || "none");
+    place.dispatchEvent(new CustomEvent("shown", { detail: { state, memory, seen } }));
   }
 
+  // What holds this page, such as an editor, hears what is shown, and can have another state shown.
+  place.addEventListener("show", ({ detail }) => {
+    stop();
+    ({ state, memory } = detail);
+    show();
+    if (detail.words) say(detail.words);
+  });
   document.getElementById("power").addEventListener("click", () => { reset(false); show(); say("Power-up: everything at rest, the receiver not heard."); });
   document.getElementById("still").addEventListener("click", () => { reset(true); show(); say("Everything at rest, the receiver on."); });
 

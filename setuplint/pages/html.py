@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from typing import NamedTuple
 
 from setuplint.formats.terminal import FIXED_SPACE, plain
 
 HERE = Path(__file__).parent
-STYLES = ("palette.css", "drawing.css", "page.css")  # colours of each theme, what is drawn, all else
+STYLES = ("palette.css", "sunlight.css", "drawing.css", "page.css")  # colours of each theme, what is drawn, all else
 
 MADE_HERE = '<meta name="generator" content="setuplint">'  # such a page may be written over: nobody edits it by hand
+
+
+LOOK = (
+    '<aside class="look" aria-label="How this page looks">'
+    '<label><input type="checkbox" id="sunlight"> High contrast, for bright sunlight</label></aside>'
+)
 
 
 def text(words: object) -> str:
@@ -33,21 +40,38 @@ def tag(name: str, inside: str = "", **attributes: object) -> str:
         for key, value in attributes.items()
         if value is not None and value is not False
     )
-    return f"<{name}{written}>" if name in ("br", "img") else f"<{name}{written}>{inside}</{name}>"
+    return f"<{name}{written}>" if name in ("br", "img", "input") else f"<{name}{written}>{inside}</{name}>"
+
+
+class TableCell(NamedTuple):
+    """A cell of a table: HTML, and attributes of its own."""
+
+    inside: str
+    attributes: Mapping[str, str] = {}
 
 
 def html_table(
-    heads: Iterable[str], rows: Iterable[Iterable[str]], caption: str = "", class_: str | None = None
+    heads: Iterable[str],
+    labels: Sequence[str],
+    rows: Iterable[Sequence[TableCell]],
+    caption: str = "",
+    class_: str | None = None,
 ) -> str:
-    """A table of HTML cells; the first of each row names it."""
-    top = "".join(tag("th", head, scope="col") for head in heads)
+    """A table; the first cell of each row names it. In a narrow window each row is a block, in which `labels`, the heads
+    as words, stand before the cells; the roles keep it a table for who does not see it."""
+    top = "".join(tag("th", head, scope="col", role="columnheader") for head in heads)
     body = []
-    for row in rows:
-        first, *rest = row
-        body.append(tag("tr", tag("th", first, scope="row") + "".join(tag("td", cell) for cell in rest)))
+    for first, *rest in rows:
+        cells = [tag("th", first.inside, scope="row", role="rowheader")]
+        cells += [
+            tag("td", cell.inside and tag("div", cell.inside), role="cell", data_head=label, **cell.attributes)
+            for label, cell in zip(labels[1:], rest, strict=True)
+        ]
+        body.append(tag("tr", "".join(cells), role="row"))
     named = tag("caption", caption) if caption else ""
-    inner = named + tag("thead", tag("tr", top)) + tag("tbody", "\n".join(body))
-    return scrollable(tag("table", inner, class_=class_), caption or "table")
+    head = tag("thead", tag("tr", top, role="row"), role="rowgroup")
+    inner = named + head + tag("tbody", "\n".join(body), role="rowgroup")
+    return scrollable(tag("table", inner, class_=class_, role="table"), caption or "table")
 
 
 def scrollable(inside: str, label: str) -> str:
@@ -67,23 +91,24 @@ def csp_hash(inline: str) -> str:
 
 
 def html_page(title: str, body: str, *, data: str = "", script: str = "", styles: Iterable[str] = ()) -> str:
-    """The whole page. `data` is JSON that `script` reads; without a script the policy allows none. `styles` are assets beside
-    those of every page."""
+    """The whole page. `data` is JSON that `script` reads. `styles` are assets beside those of every page. Beside the page's
+    own style and script the policy allows none."""
     style = "".join(map(asset, (*STYLES, *styles)))
-    policy = [f"default-src 'none'; style-src {csp_hash(style)}; img-src data:; base-uri 'none'; form-action 'none'"]
-    if script:
-        policy.append(f"script-src {csp_hash(script)}")
+    scripts = [asset("look.js"), *filter(None, [script])]
+    policy = (
+        f"default-src 'none'; style-src {csp_hash(style)}; script-src {' '.join(map(csp_hash, scripts))}; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
     head = (
         '<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{"; ".join(policy)}">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n'
         f"{MADE_HERE}\n"
         f"<title>{text(title)}</title>\n<style>{style}</style>"
     )
-    end = ""
-    if data:
-        end += f'\n<script type="application/json" id="data">{data.replace("<", chr(92) + "u003c")}</script>'
-    if script:
-        end += f"\n<script>{script}</script>"
-    return f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{body}{end}\n</body>\n</html>\n'
+    end = f'\n<script type="application/json" id="data">{data.replace("<", chr(92) + "u003c")}</script>' if data else ""
+    end += "".join(f"\n<script>{each}</script>" for each in scripts)
+    return (
+        f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{LOOK}\n{body}{end}\n</body>\n</html>\n'
+    )

@@ -8,8 +8,9 @@ of the neighbours.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from setuplint.dataclass import dataclass
 
 Name = tuple[str, str]
 SWEEPS = 12

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from setuplint.dataclass import dataclass
 from setuplint.formats.numbers import decimal, percent
 from setuplint.formats.terminal import plain
 from setuplint.graph import cone, digraph

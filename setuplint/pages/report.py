@@ -10,15 +10,17 @@ from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
 from setuplint.findings import Report, shortened
 from setuplint.formats.decided_document import decided_document
-from setuplint.formats.fingerprint import fingerprint
 from setuplint.formats.summary import CAUTION, summary_of
+from setuplint.notes.handling import handling_notes
 from setuplint.pages import explorer
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import asset, html_page, tag, text
+from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
 from setuplint.pages.report_findings import findings_html
+from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
 
 
@@ -37,6 +39,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     all_sections = (
         ReportSection("findings", "Findings", findings_html(report, setup)),
         ReportSection("explorer", "Try a state", EXPLORER, needs_script=True),
+        ReportSection("notes", TITLE, _notes(report, setup)),
         ReportSection("curves", "Curves", curves_section(setup)),
         ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
         ReportSection("overrides", "Who can take which channel", overrides_section(setup)),
@@ -58,6 +61,10 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
         "places": explorer.decider_places(report, setup),
     }
     return html_page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
+
+
+def _notes(report: Report, setup: Setup) -> str:
+    return document_html(note_blocks(handling_notes(setup, report.values), 3))
 
 
 def _section_html(section: ReportSection) -> str:
@@ -88,11 +95,11 @@ EXPLORER = """<p class="soft">Set the controls; what every channel puts out is w
 Ramps and delays have run out; in a run of a finding, delays are as they are just then.</p>
 <p><button type="button" id="still">All at rest</button> <button type="button" id="power">Switch on again</button>
 <span id="said" role="status"></span></p>
-<div class="controls" id="controls"></div>
-<div class="wide" tabindex="0" role="region" aria-label="Outputs in this state"><table>
+<div class="try"><div class="controls" id="controls"></div>
+<div class="live" tabindex="0" role="region" aria-label="Outputs in this state"><table>
 <caption>Outputs in this state</caption>
 <thead><tr><th scope="col">Channel</th><th scope="col">Puts out</th><th scope="col">From -150 to +150</th>
 <th scope="col">Decided by</th></tr></thead>
-<tbody id="outputs"></tbody></table></div>
-<p id="standing"></p>
+<tbody id="outputs"></tbody></table>
+<p id="standing"></p></div></div>
 <ol id="run"></ol>"""

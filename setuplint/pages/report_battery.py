@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from setuplint.book.rule_file import Rule
 from setuplint.checks.listening import thresholds
+from setuplint.dataclass import dataclass
 from setuplint.formats.document import Bullets
 from setuplint.formats.numbers import decimal
 from setuplint.formats.terminal import plain

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from setuplint.dataclass import dataclass
 from setuplint.findings import Report
 from setuplint.formats.document import Grid, Heading, Paragraph, Phrase, Words
 from setuplint.formats.numbers import counted

@@ -1,13 +1,13 @@
 """A sheet: what to enter at the transmitter, in an order in which nothing dangerous exists half way. What stops the motor comes
-before any curve that could drive it."""
+before all else."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Container, Iterable, Iterator
 
-from setuplint.formats.fingerprint import fingerprint
+from setuplint.dataclass import dataclass, replace
 from setuplint.pages.sheet_tables import SheetTable, sheet_tables
+from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
 
 
@@ -37,19 +37,25 @@ def changed_sheet(new: Sheet, old: Sheet) -> Sheet:
 
 def _changed_tables(new: Sheet, old: Sheet) -> Iterator[SheetTable]:
     before = {table.key: table for table in old.tables}
+    named = {(table.heads, row[0]) for table in new.tables for row in table.rows}
     for table in new.tables:
         was = before.pop(table.key, None)
         left = {row[0]: row for row in was.rows} if was is not None else {}
         rows = [row for row in table.rows if left.pop(row[0], None) != row]
-        rows += _taken_out(left.values())
+        rows += _taken_out(table, left.values(), named)
         if was is not None and was.note != table.note and not rows:
             rows = list(table.rows)
         if rows:
             yield replace(table, rows=tuple(rows))
     for table in before.values():
-        yield replace(table, rows=tuple(_taken_out(table.rows)), curve="")
+        if out := tuple(_taken_out(table, table.rows, named)):
+            yield replace(table, rows=out, curve="")
 
 
-def _taken_out(rows: Iterable[tuple[str, ...]]) -> Iterator[tuple[str, ...]]:
+def _taken_out(
+    table: SheetTable, rows: Iterable[tuple[str, ...]], named: Container[tuple[tuple[str, ...], str]]
+) -> Iterator[tuple[str, ...]]:
+    """Rows that no table of the new sheet has: an override may have moved to another of them."""
     for name, *cells in rows:
-        yield (f"{name} (take it out)", *cells)
+        if not table.again and (table.heads, name) not in named:
+            yield (f"{name} (take it out)", *cells)

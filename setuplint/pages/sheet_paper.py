@@ -8,6 +8,7 @@ from functools import partial
 from setuplint.formats.document import Division, Figure, Gap, Grid, Heading, Paper, Paragraph, Words
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.pages import charts
+from setuplint.pages.card_power import BLADES
 from setuplint.pages.curve_charts import curve_chart
 from setuplint.pages.papers import paper_head
 from setuplint.pages.sheet import Sheet
@@ -15,9 +16,10 @@ from setuplint.pages.sheet_tables import SheetTable
 from setuplint.setup.model import Setup
 
 CAREFUL = (
-    "Motor leads out or blades off, and the pack out, until all of this is entered and read back. Then the bench card: what "
-    "counts is what the channels put out."
+    "{}, until all of this is entered and read back. Then the bench card: what counts is what the channels put out."
 )
+ELECTRIC = "Motor leads out or {blades} off, and the pack out"
+ENGINE = "The engine stopped, its fuel and ignition off"
 READ_BACK = "Read back"
 MARKED = re.compile(r"[\\`*_\[\]<>#|~&@]|:(?=//)|(?<=www)\.")
 
@@ -25,14 +27,19 @@ MARKED = re.compile(r"[\\`*_\[\]<>#|~&@]|:(?=//)|(?<=www)\.")
 def sheet_paper(sheet: Sheet, setup: Setup) -> Paper:
     facts = [sheet.file, sheet.day, f"fingerprint {sheet.fingerprint}"]
     facts += [f"only what is not as in {sheet.since}"] if sheet.since else []
-    head = paper_head(f"{sheet.craft}: what to enter", facts, CAREFUL, sheet.warning)
+    careful = _careful(setup)
+    head = paper_head(f"{sheet.craft}: what to enter", facts, careful, sheet.warning)
     tables = [_table_division(table, setup) for table in sheet.tables]
     blocks = (head, *tables) if tables else (head, Paragraph("Nothing has changed."))
-    return Paper(f"{sheet.craft}: sheet", blocks, _sheet_values(sheet), escape=_escaped)
+    return Paper(f"{sheet.craft}: sheet", blocks, _sheet_values(sheet, careful), escape=_escaped)
+
+
+def _careful(setup: Setup) -> str:
+    return CAREFUL.format(ENGINE if setup.is_engine else ELECTRIC.format(blades=BLADES[setup.craft.kind]))
 
 
 def _table_division(table: SheetTable, setup: Setup) -> Division:
-    rows: list[list[Words]] = [[*row, Gap()] for row in table.rows]
+    rows: list[list[Words]] = [[*row, Gap(f"{table.key}/{row[0]}", f"{table.title}, {row[0]}")] for row in table.rows]
     grid = Grid((*table.heads, READ_BACK), rows, table.title, "sheet")
     drawing = [Figure(partial(_curve_svg, setup, table.curve))] if table.curve else []
     note = [Paragraph(table.note, "soft")] if table.note else []
@@ -48,7 +55,7 @@ def _escaped(words: str) -> str:
     return MARKED.sub(r"\\\g<0>", plain(words.replace(FIXED_SPACE, " ")))
 
 
-def _sheet_values(sheet: Sheet) -> dict[str, object]:
+def _sheet_values(sheet: Sheet, careful: str) -> dict[str, object]:
     """The sheet in JSON, version 1."""
     return {
         "version": 1,
@@ -57,7 +64,7 @@ def _sheet_values(sheet: Sheet) -> dict[str, object]:
         "date": sheet.day,
         "fingerprint": sheet.fingerprint,
         "since": sheet.since or None,
-        "careful": CAREFUL,
+        "careful": careful,
         "warning": sheet.warning or None,
         "sections": [
             {

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
+from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stops_motor
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
-from setuplint.setup.model import Alarm, BySwitch, Channel, Override, Setup, Term, Timer
+from setuplint.setup.model import Alarm, BySwitch, Channel, Condition, Mode, Override, Setup, Switch, Term, Timer
+from setuplint.setup.names import UNITS
 from setuplint.setup.smoothings import sheet_words
 
 SCALES = ("-100 to +100", "0 to 100", "Pulse")
@@ -27,14 +29,15 @@ class SheetTable:
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
     curve: str = ""
+    again: bool = False  # what its rows say stands in other tables too
 
 
 def sheet_tables(setup: Setup) -> Iterator[SheetTable]:
     """Every table, in the order in which it is entered; one without rows has nothing to enter."""
-    for table in (_channels, _travel, _swash, _switches, _motor_stops, _failsafe, _modes):
+    for table in (_first, _motor_stops, _channels, _travel, _swash, _switches, _failsafe, _modes):
         yield table(setup)
     yield from _curves(setup)
-    for table in (_channel_lines, _conditions, _overrides, _alarms, _timers, _trainer, _start, _screen):
+    for table in (_channel_lines, _sensors, _conditions, _overrides, _alarms, _timers, _trainer, _start):
         yield table(setup)
 
 
@@ -68,22 +71,50 @@ def _amount_words(amount: Fraction | BySwitch) -> str:
 # -- tables
 
 
+def _first(setup: Setup) -> SheetTable:
+    """The memory, and the parts that what stops the motor is made of."""
+    modes = list(stopping_modes(setup))
+    overrides = [each for each in setup.overrides.values() if stops_motor(setup, each)]
+    needed = read_parts(setup, [*(each.when for each in overrides), *(mode.when for mode, _ in modes)])
+    place = f", on the transmitter “{setup.craft.radio}”" if setup.craft.radio else ""
+    rows = [("memory", f"a new one, empty, for {setup.craft.name}{place}")]
+    for c in motors(setup):
+        number, *_, direction = _channel_row(c)[1:]
+        _, down, up, trim, limits = _travel_row(c)
+        travel = f"travel {down} % down, {up} % up; sub-trim {trim} %; limits {limits}"
+        rows.append((f"channel {c.name}", f"receiver number: {number}; {direction}; {travel}"))
+    for name in needed:
+        if name in setup.switches:
+            _, where, kind, places = _switch_row(setup.switches[name])
+            rows.append((f"switch {name}", "; ".join(filter(None, (where, kind, places)))))
+        elif name in setup.conditions:
+            rows.append((f"condition {name}", "; ".join(filter(None, _condition_row(setup.conditions[name])[1:]))))
+    rows += [(f"mode {mode.name}", f"{_condition_words(mode.when)}: {gives}") for mode, gives in modes]
+    note = " ".join(stop_notes(setup, _condition_words))
+    return SheetTable("first", stop_title(setup), ("What", "Enter"), tuple(rows), note, again=True)
+
+
+def _channel_row(channel: Channel) -> tuple[str, ...]:
+    number = "none in the file" if channel.number is None else str(channel.number)
+    return channel.name, number, channel.drives, "reversed" if channel.reversed else "normal"
+
+
 def _channels(setup: Setup) -> SheetTable:
-    rows = [
-        (c.name, "" if c.number is None else str(c.number), c.drives, "reversed" if c.reversed else "normal")
-        for c in setup.channels.values()
-    ]
-    rows.sort(key=lambda row: (not row[1], int(row[1] or 0)))
-    return SheetTable("channels", "Channels", ("Channel", "Number", "Drives", "Direction"), tuple(rows))
+    order = sorted(setup.channels.values(), key=lambda channel: channel.number or 99)
+    rows = tuple(map(_channel_row, order))
+    return SheetTable("channels", "Channels", ("Channel", "Receiver number", "Drives", "Direction"), rows)
+
+
+def _travel_row(channel: Channel) -> tuple[str, ...]:
+    limited = channel.low > -150 or channel.high < 150
+    limits = f"{_decimal(channel.low)} to {_decimal(channel.high)}" if limited else "none"
+    return channel.name, *map(_decimal, (channel.down, channel.up, channel.sub_trim)), limits
 
 
 def _travel(setup: Setup) -> SheetTable:
-    rows = []
-    for c in setup.channels.values():
-        limits = f"{_decimal(c.low)} to {_decimal(c.high)}" if c.low > -150 or c.high < 150 else "none"
-        rows.append((c.name, _decimal(c.down), _decimal(c.up), _decimal(c.sub_trim), limits))
+    rows = tuple(map(_travel_row, setup.channels.values()))
     heads = ("Channel", "Travel down, %", "Travel up, %", "Sub-trim, %", "Limits, %")
-    return SheetTable("travel", "Travel and sub-trim", heads, tuple(rows))
+    return SheetTable("travel", "Travel and sub-trim", heads, rows)
 
 
 def _swash(setup: Setup) -> SheetTable:
@@ -100,35 +131,30 @@ def _swash(setup: Setup) -> SheetTable:
     return SheetTable("swash", "Swashplate", ("Mixer", "Value"), tuple(rows), note)
 
 
+def _switch_row(switch: Switch) -> tuple[str, ...]:
+    places = ", ".join(f"{n}. {word}" for n, word in enumerate(switch.positions, start=1))
+    return switch.name, switch.place or "", "springs back to the first" if switch.sprung else switch.kind, places
+
+
 def _switches(setup: Setup) -> SheetTable:
-    rows = []
-    for switch in setup.switches.values():
-        places = ", ".join(f"{n}. {word}" for n, word in enumerate(switch.positions, start=1))
-        kind = "springs back to the first" if switch.sprung else switch.kind
-        rows.append((switch.name, switch.place or "", kind, places))
+    rows = list(map(_switch_row, setup.switches.values()))
     for stick in setup.sticks.values():
-        if stick.pupil_of is None and (stick.knob or stick.place or stick.trim is not None):
-            trim = "" if stick.trim is None else f"trim {_decimal(stick.trim)} % either way"
-            rows.append((stick.name, stick.place or "", "knob" if stick.knob else "stick", trim))
+        springs = stick.name == "throttle" and stick.rests_in_the_middle
+        if stick.pupil_of is None and (stick.knob or stick.place or stick.trim is not None or springs):
+            words = ["" if stick.trim is None else f"trim {_decimal(stick.trim)} % either way"]
+            words += ["springs to the middle"] if springs else []
+            rows.append(
+                (stick.name, stick.place or "", "knob" if stick.knob else "stick", "; ".join(filter(None, words)))
+            )
     note = "The first position is where it rests."
-    return SheetTable(
-        "switches", "Switches, sticks and knobs", ("Control", "Where", "Kind", "Positions"), tuple(rows), note
-    )
-
-
-def _stops_motor(setup: Setup, override: Override) -> bool:
-    """Whether a motor stands still while the override decides."""
-    channel = setup.channels[override.channel]
-    most = override.value if not override.limits else override.at_least if channel.reversed else override.at_most
-    if channel.drives != "motor" or most is None or setup.craft.motor_off is None:
-        return False
-    return output(channel, most) <= setup.craft.motor_off
+    heads = ("Control", "Where", "Kind", "Positions")
+    return SheetTable("switches", "Switches, sticks and knobs", heads, tuple(rows), note)
 
 
 def _override_rows(setup: Setup, *, stopping: bool) -> tuple[tuple[str, ...], ...]:
     """Those that stop a motor, or those that do not; the highest first."""
     order = sorted(setup.overrides.values(), key=lambda override: -_rank(override))
-    return tuple(_override_row(setup, each) for each in order if _stops_motor(setup, each) is stopping)
+    return tuple(_override_row(setup, each) for each in order if stops_motor(setup, each) is stopping)
 
 
 def _override_row(setup: Setup, override: Override) -> tuple[str, ...]:
@@ -160,31 +186,39 @@ def _rank(override: Override) -> Fraction:
 def _motor_stops(setup: Setup) -> SheetTable:
     """What stops the motor comes before anything that could drive it."""
     rows = _override_rows(setup, stopping=True)
-    called = setup.intent.hold
-    note = (
-        f"The hold is called by: {_condition_words(called)}. Enter it before any curve." if called is not None else ""
-    )
-    return SheetTable("hold", "What stops the motor, first of all", OVERRIDES, rows, note)
+    return SheetTable("hold", "The overrides that stop it", OVERRIDES, rows)
 
 
 def _failsafe(setup: Setup) -> SheetTable:
-    words = {"keep": "keep what it was", "unit": "the stabiliser takes over", "none": "no pulses"}
+    words = {
+        "keep": "keep what it was",
+        "unit": "the stabiliser takes over",
+        "none": "no pulses",
+        "": "not in the file",
+    }
     rows = []
-    for name, entry in (setup.failsafe or {}).items():
-        number = setup.channels[name].number if name in setup.channels else None
+    given = setup.failsafe or {}
+    for channel in setup.channels.values() if given else ():
+        entry = given.get(channel.name, "")
         values = (words[entry], "", "") if isinstance(entry, str) else _scale_cells(setup, entry)
-        rows.append((name, "" if number is None else str(number), *values))
+        rows.append((*_channel_row(channel)[:2], *values))
     note = "At the receiver: teach it, then switch the transmitter off to see it, with the craft held fast."
-    return SheetTable("failsafe", "Failsafe", ("Channel", "Number", *SCALES), tuple(rows), note)
+    return SheetTable("failsafe", "Failsafe", ("Channel", "Receiver number", *SCALES), tuple(rows), note)
 
 
 def _modes(setup: Setup) -> SheetTable:
     rows = [
-        (f"{n}. {mode.name}", _condition_words(mode.when), mode.voice or "silent", "idle-up" if mode.idle_up else "")
+        (f"{n}. {mode.name}", _condition_words(mode.when), mode.voice or "silent", _mode_kind(mode))
         for n, mode in enumerate(setup.modes.values(), start=1)
     ]
     note = "In deciding order: the first whose condition holds is flown."
-    return SheetTable("modes", "Flight modes", ("Mode", "When", "Says", ""), tuple(rows), note)
+    return SheetTable("modes", "Flight modes", ("Mode", "When", "Says", "Meant for"), tuple(rows), note)
+
+
+def _mode_kind(mode: Mode) -> str:
+    if mode.aerobatic:
+        return "flying inverted too; the motor stays on" if mode.idle_up else "flying inverted too"
+    return "idle-up: the motor stays on" if mode.idle_up else "flying upright"
 
 
 def _curves(setup: Setup) -> Iterator[SheetTable]:
@@ -239,15 +273,17 @@ def _term_words(term: Term) -> str:
     return text + (f", curve {term.curve}" if term.curve else "")
 
 
+def _condition_row(condition: Condition) -> tuple[str, ...]:
+    more = [f"after {_decimal(condition.after)} s without a break"] if condition.after else []
+    more += [f"stays {_decimal(condition.stays)} s longer"] if condition.stays else []
+    more += [f"then stays on until {_condition_words(condition.until)}"] if condition.until is not None else []
+    more += ["changes over each time"] if condition.toggles else []
+    return condition.name, _condition_words(condition.when), "; ".join(more)
+
+
 def _conditions(setup: Setup) -> SheetTable:
-    rows = []
-    for c in setup.conditions.values():
-        more = [f"after {_decimal(c.after)} s without a break"] if c.after else []
-        more += [f"stays {_decimal(c.stays)} s longer"] if c.stays else []
-        more += [f"then stays on until {_condition_words(c.until)}"] if c.until is not None else []
-        more += ["changes over each time"] if c.toggles else []
-        rows.append((c.name, _condition_words(c.when), "; ".join(more)))
-    return SheetTable("conditions", "Conditions", ("Condition", "When", "And"), tuple(rows))
+    rows = tuple(map(_condition_row, setup.conditions.values()))
+    return SheetTable("conditions", "Conditions", ("Condition", "When", "And"), rows)
 
 
 def _overrides(setup: Setup) -> SheetTable:
@@ -312,6 +348,13 @@ def _start(setup: Setup) -> SheetTable:
     return SheetTable("start", "Start check", ("Check", "What must hold at power-up"), rows)
 
 
-def _screen(setup: Setup) -> SheetTable:
-    rows = [(s.name, s.reads) for s in setup.sensors.values() if s.shown]
-    return SheetTable("screen", "On the screen in flight", ("Sensor", "Shows"), tuple(rows))
+def _sensors(setup: Setup) -> SheetTable:
+    """What is measured, across what, and where it is seen."""
+    rows = []
+    for sensor in setup.sensors.values():
+        cells = setup.cells_of(sensor) if sensor.reads == "pack-voltage" else None
+        across = "" if sensor.reads != "pack-voltage" else f"{cells} cells" if cells else "cells: none in the file"
+        shown = "on the screen in flight" if sensor.shown else "not on the screen in flight"
+        rows.append((sensor.name, sensor.reads, UNITS.get(sensor.reads, ""), across, shown))
+    heads = ("Sensor", "Reads", "Unit", "Across", "Shown")
+    return SheetTable("sensors", "Sensors", heads, tuple(rows))

@@ -7,10 +7,10 @@ False and None are Kleene's three values, None where something is not described 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
+from setuplint.dataclass import dataclass, replace
 from setuplint.plain.channel_values import (
     demanded,
     output,

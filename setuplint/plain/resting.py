@@ -4,79 +4,57 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
-from setuplint.plain.evaluate import evaluate, truth
+from setuplint.dataclass import replace
+from setuplint.plain.quiet import Quiet
 from setuplint.plain.state import LOST, RANGES, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
-pass
-
 
 def rest(setup: Setup) -> State:
-    """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold while all else is at rest."""
-    own = {name: condition for name, condition in setup.conditions.items() if not condition.watches}
-    quiet = replace(setup, channels={}, overrides={}, conditions=own)  # none of these has a part in it
-    regions = {name: _regions(setup, name) for name in setup.sensors}
-    picked = {name: values[0] for name, values in regions.items()}
+    """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold while all else is at rest.
+    Past a million looks at formulas, which only a file made for it takes, what is not yet looked at reads its greatest value."""
+    regions = dict(_regions(setup))
+    quiet = Quiet(setup, {name: values[0] for name, values in regions.items()})
     for _ in range(3):  # until each is at rest with the others so
-        before = dict(picked)
+        before = dict(quiet.readings)
         for name, values in regions.items():
-            tried = [(_loudness(quiet, _state(setup, picked | {name: value})), n) for n, value in enumerate(values)]
-            picked[name] = values[min(tried)[1]]
-        if picked == before:
+            if not quiet.is_spent:
+                quiet.put_to_rest(name, values)
+        if quiet.readings == before:
             break
-    return _state(setup, picked)
-
-
-def _state(setup: Setup, readings: dict[str, Fraction | str]) -> State:
-    cell = Fraction(4)
-    cells = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
-    for name, value in readings.items():
-        count = cells[name]
-        if isinstance(value, Fraction) and count is not None:
-            cell = value / count
-    shown = dict(readings)
-    for name, count in cells.items():  # a balanced pack: they agree
-        if count is not None and shown[name] != LOST:
-            shown[name] = cell * count
-    positions = {s.name: s.positions[0] for s in setup.switches.values()}
-    return State(positions, {s.name: s.rest for s in setup.sticks.values()}, shown, cell)
+    state = quiet.state()
+    return replace(state, readings=dict(state.readings))
 
 
 def shows_cell(setup: Setup, sensor: str) -> bool:
     return setup.cells_of(setup.sensors[sensor]) is not None
 
 
-def _loudness(setup: Setup, state: State) -> tuple[int, int]:
-    evaluation = evaluate(setup, state)
-    formulas = (a.when for a in setup.alarms.values() if a.audible)
-    return (
-        sum(truth(setup, when, state, evaluation) is not False for when in formulas),
-        sum(value is not False for value in evaluation.conditions.values()),
-    )
+def _regions(setup: Setup) -> Iterator[tuple[str, list[Fraction | str]]]:
+    """Of every sensor a value of each region, greatest first, and last "lost"."""
+    numbers: dict[str, set[Fraction]] = {}
+    for atom in comparisons(setup):
+        numbers.setdefault(atom.name, set()).add(atom.number)
+    for sensor in setup.sensors.values():
+        lo, hi = RANGES[sensor.reads]
+        cells = setup.cells_of(sensor)
+        unit = Fraction(1)
+        if cells is not None:
+            lo, hi, unit = Fraction(0), Fraction(5 * cells), Fraction(cells)
+        yield sensor.name, [*_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}, unit), LOST]
 
 
-def _regions(setup: Setup, sensor: str) -> list[Fraction | str]:
-    """A value of each region, greatest first, and last "lost"."""
-    lo, hi = RANGES[setup.sensors[sensor].reads]
-    cells = setup.cells_of(setup.sensors[sensor])
-    unit = Fraction(1)
-    if cells is not None:
-        lo, hi, unit = Fraction(0), Fraction(5 * cells), Fraction(cells)
-    cuts = sorted({a.number for a in comparisons(setup) if a.name == sensor and lo <= a.number <= hi})
-    ends = [lo, *cuts, hi]
-    values: list[Fraction | str] = []
-    for low, high in reversed(list(itertools.pairwise(ends))):
-        if high in cuts and high not in values:
-            values.append(high)
-        if low < high:
-            values.append(sensible(low, high, low == lo and lo not in cuts, high == hi and hi not in cuts, unit))
-    if lo in cuts:
-        values.append(lo)
-    return [*values, LOST]
+def _values(lo: Fraction, hi: Fraction, cuts: set[Fraction], unit: Fraction) -> Iterator[Fraction]:
+    ends = sorted({lo, *cuts, hi}, reverse=True)
+    if hi in cuts:
+        yield hi
+    for high, low in itertools.pairwise(ends):
+        yield sensible(low, high, low == lo and lo not in cuts, high == hi and hi not in cuts, unit)
+        if low in cuts:
+            yield low
 
 
 def comparisons(setup: Setup) -> Iterator[f.Compare]:

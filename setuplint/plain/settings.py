@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from fractions import Fraction
 
+from setuplint.dataclass import replace
 from setuplint.plain.resting import rest
 from setuplint.plain.state import MOST_CELL_VOLTS, RANGES, UNHEARD, State
 from setuplint.setup.model import Sensor, Setup

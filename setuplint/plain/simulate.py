@@ -8,10 +8,10 @@ when the controls change, so one that becomes true in between is seen at the nex
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil
 
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.plain.channel_values import output
 from setuplint.plain.evaluate import Evaluation, evaluate_with
 from setuplint.plain.interpolation import largest

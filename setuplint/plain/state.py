@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass, field
 from setuplint.setup import names
 
 LOST = "lost"

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, pairwise, permutations, product
 
+from setuplint.dataclass import dataclass, replace
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.logic import Truth
 from setuplint.plain.simulate import Moment, simulate

@@ -8,10 +8,10 @@ as they were when they could be read last (`repair`), so that changes elsewhere 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from setuplint.book import run
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.findings import Edit, Finding, Report
 from setuplint.formats.summary import summary_of
 from setuplint.formats.tally import Tally
@@ -55,7 +55,8 @@ class Analysis:
 def quick_analysis(parsed: ParsedText, before: Analysis | None, choices: Choices | None = None) -> Analysis | None:
     """What can be shown of a text without judging it; None where it has to be judged. Where only comments and layout are
     new, all findings still hold; where the text is broken, the earlier ones stay."""
-    if not parsed.is_setup and (parsed.is_readable or before is None or before.last_readable is None):
+    was_setup = before is not None and before.last_readable is not None and before.last_readable.parsed.is_setup
+    if not parsed.is_setup and (parsed.is_readable or not was_setup):
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), ())
     if before is None:
         return None

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.club import config, nearest
+from setuplint.club.policy import text_problems
 from setuplint.club.schema import changeable, json_schema, limit_words
 from setuplint.findings import SIGNALS, Finding, Place, Report
 from setuplint.formats.markdown_text import escaped
@@ -31,14 +32,14 @@ def analysis(parsed: ParsedText, path: str) -> Analysis:
     """The text of a setuplint.toml, its path given, with each mistake as a finding at its place."""
     found = tuple(
         Finding(nearest.NAME, "caution", each.what, "", Place(span=each.span))
-        for each in config.config_problems(parsed.own, nearest.given_config(path))
+        for each in text_problems(parsed.own, nearest.given_config(path))
     )
     return Analysis(parsed, Report(parsed.texts.name, parsed.texts, found), found)
 
 
 def text_mistakes(text: str, path: str) -> list[config.Wrong]:
     """The mistakes that a text would have at a path."""
-    return config.config_problems(parsed_document(text, nearest.NAME), nearest.given_config(path))
+    return text_problems(parsed_document(text, nearest.NAME), nearest.given_config(path))
 
 
 # -- hovers

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
+from setuplint.dataclass import dataclass
 from setuplint.findings import Edit, Finding, Place
 from setuplint.fixes import change_elsewhere, new_finding, objection
 from setuplint.formats import toml
@@ -125,7 +125,7 @@ def _remedies(context: ActionContext, finding: Finding) -> Iterator[Action]:
 
 def _softer_curves(context: ActionContext) -> Iterator[Action]:
     """The curve that is named or declared there, softer where the craft hovers on it."""
-    from setuplint.server import softening
+    from setuplint.pages import softening
 
     parsed = context.analysis.parsed
     name = _curve_name(parsed, context.span.start)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Page, Rule
+from setuplint.dataclass import replace
 from setuplint.findings import Finding
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.rule_page import rule_text

@@ -12,19 +12,19 @@ import os
 import re
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
 from setuplint.book import radios, run, waivers
 from setuplint.book.choices import Choices
 from setuplint.book.radios import RadioRecord
+from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place
 from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, repository_root
+from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, is_toml_name, repository_root
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read
@@ -216,7 +216,7 @@ def toml_files(path: str) -> Iterator[str]:
                 continue
             if entry.is_dir(follow_symlinks=False):
                 inner.append(entry.path)
-            elif entry.name.endswith(".toml") and entry.is_file(follow_symlinks=False):
+            elif is_toml_name(entry.name) and entry.is_file(follow_symlinks=False):
                 count, size = count + 1, size + entry.stat(follow_symlinks=False).st_size
                 if count > MOST_FILES or size > MOST_BYTES:
                     return

@@ -83,7 +83,7 @@ class OpenFiles:
         return Buffers(path, self.texts(), name, self._extended) if path else None
 
     def choices(self, file: OpenFile) -> tuple[Choices | None, str]:
-        """The choices of a file's setuplint.toml, and why they cannot be used, if so."""
+        """The choices by every setuplint.toml of a file, and why they cannot be used, if so."""
         folder = os.path.dirname(file.path or "")
         kept = self._choices.get(folder)
         if kept is None or monotonic() - kept[0] > FRESH:
@@ -148,14 +148,15 @@ def _text_on_disk(path: str) -> str | None:
 def _choices_on_disk(path: str | None) -> tuple[Choices | None, str]:
     from setuplint.club import nearest
 
-    found = nearest.nearest_config(path) if path else None
-    if found is None:
+    found = nearest.config_files(path) if path else []
+    if not found:
         return None, ""
     from setuplint.book.rule_file import BookError
     from setuplint.club.choosing import choices
-    from setuplint.club.config import ConfigError, read_config
+    from setuplint.club.config import ConfigError
+    from setuplint.club.policy import policy_of
 
     try:
-        return choices(read_config(found)), ""
+        return choices(policy_of(found)), ""
     except (OSError, ConfigError, BookError) as error:
         return None, str(error)

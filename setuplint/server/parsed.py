@@ -11,7 +11,7 @@ from setuplint.server.occurrences import Occurrence
 from setuplint.setup import SetupProblem, Texts, loaded_setup
 from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
-from setuplint.setup.top_keys import is_setup
+from setuplint.setup.top_keys import is_begun, is_setup
 from setuplint.source import Document
 
 if TYPE_CHECKING:
@@ -68,8 +68,13 @@ class ParsedText:
 
     @cached_property
     def is_setup(self) -> bool:
-        """Whether it is a setup, or the beginning of one, and not any other TOML file that is open."""
-        return is_setup(self.own.values, self.own.broken, readable=True)
+        """Whether it is a setup, or a shared part of some, as in a folder that is linted."""
+        return is_setup(self.own.values, self.own.broken) or self.texts.is_shared_file
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether it is a setup, or may become one."""
+        return self.is_setup or is_begun(self.own.values)
 
     @cached_property
     def content(self) -> str:

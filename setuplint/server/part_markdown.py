@@ -211,7 +211,7 @@ def curve_markdown(setup: Setup, name: str) -> Iterator[str]:
 def _hovers(setup: Setup, name: str) -> Iterator[str]:
     """Where the craft hovers on a curve, and how steep its channel is there, in each mode."""
     from setuplint.pages.curve_charts import channel_charts
-    from setuplint.server.softening import NEAR, uses_curve
+    from setuplint.pages.softening import NEAR, uses_curve
 
     found: list[tuple[str, str]] = []
     for chart, curves in channel_charts(setup):

@@ -72,12 +72,20 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
         from setuplint.server import club_file
 
         found = await worker.result(club_file.completions, parsed.own, file.path, text, offset)
+    elif not (parsed.is_begun or _was_begun(file)):
+        return None
     else:
         values = _values_with_last_names(parsed, file)
         found = await worker.result(completion.completions, values, text, offset, _context(file))
     replaced = snapshot.range(found.replaces)
     items = [_completion_item(each, replaced, number) for number, each in enumerate(found.found)]
     return lsp.CompletionList(is_incomplete=False, items=items)
+
+
+def _was_begun(file: OpenFile) -> bool:
+    """Whether the text was a setup, or the beginning of one, when it could be read last."""
+    last = file.analysis.last_readable if file.analysis is not None else None
+    return last is not None and last.parsed.is_begun
 
 
 def _context(file: OpenFile) -> completion.CompletionContext:

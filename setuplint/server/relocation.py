@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from functools import cached_property
 
+from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place, Report
 from setuplint.server.document_paths import value_at
 from setuplint.server.parsed import ParsedText

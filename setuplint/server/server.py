@@ -15,6 +15,7 @@ from setuplint.server import (
     action_requests,
     lens_commands,
     name_requests,
+    page_commands,
     place_requests,
     semantic_tokens,
     synchronization,
@@ -63,6 +64,7 @@ OPTIONS: dict[str, object] = {
 COMMANDS: dict[str, Handler] = {
     lens_commands.TRY: lens_commands.try_command,
     lens_commands.SUMMARY: lens_commands.summary_command,
+    page_commands.PAGE: page_commands.page_command,
 }
 
 

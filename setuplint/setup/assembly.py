@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import replace
 from typing import Any, NamedTuple, TypeVar
 
+from setuplint.dataclass import replace
 from setuplint.setup import declarations
 from setuplint.setup.channels import Scope, channel_and_known, lent_channel, undescribed
 from setuplint.setup.condition_loops import settled

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
 from typing import Any
 
+from setuplint.dataclass import dataclass, replace
 from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Lending, Line, Path, Term, Trainer, pupil_name
 from setuplint.setup.names import Names, known_names_hint

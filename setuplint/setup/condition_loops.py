@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
+from setuplint.dataclass import replace
 from setuplint.setup.dependencies import MODE, dependency_order, names_in, unsettled_by
 from setuplint.setup.formula_parser import Group, Written, parsed_formula
 from setuplint.setup.formulas import Unknown

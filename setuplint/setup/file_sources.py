@@ -19,7 +19,13 @@ LARGEST = 1_000_000  # bytes of all shared parts together
 LONGEST_PATH = 400
 MOST_FILES = 100_000  # of a repository are looked at for what they extend
 EXAMPLE = 'write for example extends = "club-radio.toml"'
-ROOTS = (".git", "setuplint.toml")  # what lies at the top of a repository, the first that is found upwards counts
+GIT = ".git"
+ROOTS = (GIT, "setuplint.toml")  # what lies at the top of a repository, the first that is found upwards counts
+
+
+def is_toml_name(name: str) -> bool:
+    """Whether a file is TOML by its name: systems that do not tell capitals apart write .TOML too."""
+    return name.lower().endswith(".toml")
 
 
 class Refused(Exception):
@@ -176,9 +182,13 @@ class TextsByName:
 def extended_path(text: str | bytes) -> str | None:
     """The path of what a text extends, from its folder; None where it extends nothing that could be read."""
     text = text if isinstance(text, str) else text.decode("utf-8-sig", errors="replace")
+    if "extends" not in text and "\\" not in text:  # a key may be written with escapes
+        return None
     heading = HEADING.search(text)
-    top = text[: heading.start()] if heading else text
-    written = parsed_document(top).values.get("extends") if "extends" in top else None
+    document = parsed_document(text[: heading.start()] if heading else text)
+    if document.problems and heading:  # what looks like a heading may stand in a list
+        document = parsed_document(text)
+    written = document.values.get("extends")
     try:
         return None if written is None else relative_path(written, "")
     except Refused:
@@ -189,12 +199,12 @@ HEADING = re.compile(r"^[ \t]*\[", re.MULTILINE)
 
 
 def extending_pairs(root: str) -> Iterator[tuple[str, str]]:
-    """The files in a folder that extend one, each with that one: real paths, by name. Hidden ones are left alone."""
+    """The files in a folder that extend one, each with that one: real paths, by name; without what is git's own."""
     left = MOST_FILES
     for folder, inner, names in os.walk(os.path.realpath(root)):
-        inner[:] = sorted(name for name in inner if not name.startswith("."))
+        inner[:] = sorted(name for name in inner if name != GIT)
         for name in sorted(names):
-            if name.endswith(".toml") and not name.startswith(".") and left > 0:
+            if is_toml_name(name) and left > 0:
                 left -= 1
                 path = os.path.join(folder, name)
                 other = _extended_by(path)

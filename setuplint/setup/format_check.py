@@ -5,36 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
-from pathlib import Path as FilePath
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import pydantic_core
-
+from setuplint.setup.conforms import WORDS, conforms, recorded
+from setuplint.setup.conforms import SchemaNode as Node
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted, quoted, step_into, word_list
-from setuplint.setup.smoothings import format_words
 
-Node = dict[str, Any]
-"""A part of the core schema."""
+if TYPE_CHECKING:
+    import pydantic_core
 
 
 @cache
 def core_schema() -> Node:
     """The check as data: as recorded, or from the models where another pydantic-core is installed than recorded."""
-    data = FilePath(__file__).with_name("core_schema.json").read_bytes()
-    recorded = pydantic_core.from_json(data)
-    if recorded["pydantic-core"] == pydantic_core.__version__:
-        schema: Node = _completed(recorded["schema"])
+    from pydantic_core import __version__
+
+    if recorded()["pydantic-core"] == __version__:
+        schema: Node = _completed(recorded()["schema"])
         return schema
     from setuplint.setup.schema import core_schema_data
 
     schema = _completed(core_schema_data())
     return schema
-
-
-WORDS = {"smoothings": format_words}
-"""Choices that are kept elsewhere, so that one more is no change of the recorded data."""
 
 
 def _completed(node: Any) -> Any:
@@ -51,7 +45,9 @@ def _completed(node: Any) -> Any:
 
 @cache
 def validator() -> pydantic_core.SchemaValidator:
-    return pydantic_core.SchemaValidator(core_schema())
+    from pydantic_core import SchemaValidator
+
+    return SchemaValidator(core_schema())
 
 
 class ErrorPlace(NamedTuple):
@@ -66,9 +62,13 @@ class ErrorPlace(NamedTuple):
 
 def note_format_errors(notes: Notes, values: Mapping[str, Any]) -> None:
     """Note everything in the file that is not of the format."""
+    if conforms(values):
+        return
+    from pydantic_core import ValidationError
+
     try:
         validator().validate_python(values)
-    except pydantic_core.ValidationError as error:
+    except ValidationError as error:
         found = error.errors(include_url=False, include_input=False)
     else:
         return

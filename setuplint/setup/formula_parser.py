@@ -6,13 +6,14 @@ Parsing gives a tree of names as they are written; `names` then says what each n
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
+from setuplint.dataclass import dataclass
 from setuplint.setup.formulas import PREDICATES, RESERVED, FormulaError
 
 LONGEST = 4096  # characters
+LONGEST_NUMBER = 40  # characters, as of any number of a setup
 DEEPEST = 50  # parentheses and `not`s inside each other
 
 
@@ -230,6 +231,13 @@ class _Parser:
         number = self.now
         if number.kind != "number":
             self.fail("a number", HOW)
+        if len(number.text) > LONGEST_NUMBER:
+            raise FormulaError(
+                f"the number “{_short(number.text)}” has more than {LONGEST_NUMBER} characters",
+                "write it with fewer digits",
+                number.start,
+                number.end,
+            )
         self.at += 1
         return op, number
 

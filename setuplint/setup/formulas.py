@@ -7,9 +7,10 @@ ask for outputs and for the predicates of MEANING.md section 7. `formula_parser`
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
+
+from setuplint.dataclass import dataclass
 
 RESERVED = frozenset(
     ("and", "or", "not", "is", "lost", "mode", "output", "flying", "levelled", "lifted", "true", "false")

@@ -7,10 +7,10 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 
+from setuplint.dataclass import dataclass, field, replace
 from setuplint.setup.formulas import Formula
 
 Path = tuple[str | int, ...]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import chain
 
+from setuplint.dataclass import dataclass, field
 from setuplint.setup.formula_parser import Atom, Group, Token, Written, parsed_formula
 from setuplint.setup.formulas import (
     And,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.fields import Fields
-from setuplint.setup.format_check import core_schema
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.texts import MAY_BE_SHARED
@@ -20,7 +20,7 @@ class SetupFile:
 
     def __init__(self, notes: Notes) -> None:
         self.notes, self.values = notes, notes.texts.values
-        known = core_schema()["fields"]
+        known = recorded_schema()["fields"]
         strange = [key for key in self.values if key not in known]
         self.misspelt = {key: notes.nearest.match(key, known) for key in strange[:20]}
         self.parts = {kind: self._parts_of_kind(kind) for kind in NAMED}
@@ -33,7 +33,7 @@ class SetupFile:
     def items(self, key: str) -> list[Fields]:
         """The tables of a list; none where it is too long to be one of a setup."""
         items = self.values.get(key)
-        if not isinstance(items, list) or len(items) > core_schema()["fields"][key]["schema"]["max_length"]:
+        if not isinstance(items, list) or len(items) > recorded_schema()["fields"][key]["schema"]["max_length"]:
             return []
         return [Fields(self.notes, (key, n), each) for n, each in enumerate(items)]
 

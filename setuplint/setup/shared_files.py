@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.file_sources import LARGEST, FileSource, Refused, relative_path
-from setuplint.setup.format_check import core_schema
 from setuplint.setup.model import Path
 from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, one_line, printable, word_list
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
@@ -102,7 +102,9 @@ class _Joining:
                     brought[key].append(self.brings(document, key, value, declared))
                     if key not in self.own.values:
                         holders.setdefault((key,), document)
-                elif key not in core_schema()["fields"] and key not in values:  # a word misspelt is told as any other
+                elif (
+                    key not in recorded_schema()["fields"] and key not in values
+                ):  # a word misspelt is told as any other
                     values[key] = value
                     holders[(key,)] = document
         for kind, groups in brought.items():
@@ -125,7 +127,7 @@ class _Joining:
 
     def strange(self, document: Document) -> None:
         """What a shared part cannot hold is one finding, and is passed over."""
-        fields = core_schema()["fields"]
+        fields = recorded_schema()["fields"]
         keys = [key for key in document.values if key in fields and key not in (*MAY_BE_SHARED, "format", "extends")]
         if keys:
             help = f"what is shared are {word_list(MAY_BE_SHARED, 'and')}: write the rest into the setups themselves"

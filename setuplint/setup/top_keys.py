@@ -1,44 +1,35 @@
-"""What tells a set-up from any other TOML file: a key or table of the format at its top."""
+"""What tells a set-up from any other TOML file: the keys and tables at its top."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
-TOP_KEYS = frozenset(
+TABLES = frozenset(
     (
-        *(
-            "format",
-            "extends",
-            "craft",
-            "battery",
-            "packs",
-            "receiver-supply",
-            "sticks",
-            "knobs",
-            "switches",
-            "sensors",
-            "conditions",
-            "modes",
-        ),
-        *(
-            "curves",
-            "channels",
-            "overrides",
-            "alarms",
-            "failsafe",
-            "timers",
-            "field",
-            "swash",
-            "start",
-            "trainer",
-            "intent",
-        ),
-        *("claims", "waivers"),
+        "craft", "battery", "packs", "receiver-supply", "sticks", "knobs",
+        "switches", "sensors", "conditions", "modes", "curves", "channels",
+        "overrides", "alarms", "failsafe", "timers", "field", "swash",
+        "start", "trainer", "intent", "claims", "waivers",
     )
-)
+)  # fmt: skip
+TOP_KEYS = TABLES | {"format", "extends"}
 
 
-def is_setup(values: Iterable[str], broken: Iterable[tuple[str | int, ...]], *, readable: bool) -> bool:
-    """Whether what was read has a key or table of ours at its top, lost ones counted."""
-    top = set(values)
-    return bool(TOP_KEYS & (top | {path[0] for path in broken if path})) or not (readable or top)
+def is_setup(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] = ()) -> bool:
+    """Whether what was read is a set-up: it has a `format` that is a whole number and a table of ours, or two tables of ours.
+    What was lost with a line counts as what its name says, so that no mistake makes a set-up somebody else's file."""
+    lost = {path[0] for path in broken if path} - values.keys()
+    tables = (TABLES & lost) | {key for key in TABLES & values.keys() if _is_table(values[key])}
+    has_format = type(values.get("format")) is int or "format" in lost
+    return len(tables) >= (1 if has_format else 2)
+
+
+def is_begun(values: Mapping[str, Any]) -> bool:
+    """Whether it is a set-up of which no more than the first keys stand: a `format`, and nothing of anybody else's."""
+    return type(values.get("format")) is int and values.keys() <= TOP_KEYS
+
+
+def _is_table(value: Any) -> bool:
+    """A table, or the tables of a list."""
+    return isinstance(value, dict) or (isinstance(value, list) and bool(value) and isinstance(value[0], dict))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.setup.format_check import core_schema
+from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.texts import MAY_BE_SHARED
@@ -47,7 +47,7 @@ def _lost(notes: Notes, document: Document, path: Path) -> Iterator[Path]:
     if known:
         notes.damage(known)
     else:
-        for key in core_schema()["fields"]:
+        for key in recorded_schema()["fields"]:
             if key not in notes.texts.values:
                 notes.damage((key,))
 
@@ -67,7 +67,7 @@ def _a_heading_hides_keys(document: Document) -> bool:
 
 
 def _is_of_the_format(path: Path) -> bool:
-    node = core_schema()
+    node = recorded_schema()
     for step in path:
         if node["type"] == "union":
             node = next((choice for choice, label in node["choices"] if label == "table"), node)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from setuplint.budget import Spent
+from setuplint.budget import PART, Spent
 from setuplint.curves import lines, servo
 from setuplint.curves.surds import shifted
+from setuplint.dataclass import dataclass, replace
 from setuplint.plain.state import RANGES
 from setuplint.setup.cone import Cones
 from setuplint.setup.dependencies import unsettled_by
@@ -71,6 +71,7 @@ class Encoding:
         self.bounds: dict[tuple[str, str, Fraction], servo.DemandBound] = {}
         self.outputs: dict[str, Fraction] = {}
         self.sums: list[sums.Sum] = []
+        self.known_sums: dict[object, sums.Sum] = {}  # by shapes and the sticks that they read
         kinds = possible("unknown")
         self.smoothing = {
             curve.name: dict(zip(kinds, self.sat.choices(len(kinds)), strict=True))
@@ -91,7 +92,8 @@ class Encoding:
             return None
         key = (channel.name, mode if mode in channel.lines else None)  # modes without a line of their own share one
         if key not in self.cases:
-            self.cases[key] = lines.cases(self.setup, line)
+            self.cases[key] = found = lines.cases(self.setup, line)
+            self.sat.file.charge(PART * len(line.terms) * sum(len(case.guards) for case in found))
         return self.cases[key]
 
     def bound(self, channel: Channel, op: str, number: Fraction) -> servo.DemandBound:

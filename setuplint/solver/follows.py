@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import PART, OutOfBudget
 from setuplint.curves import servo
 from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import compared
@@ -70,6 +70,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
                 continue
             if read not in stretches:
                 stretches[read] = list(_stretches(frame, channel, read))
+            sat.file.charge(PART * (1 + len(case.shapes)) * len(stretches[read]))
             moves = _moves(frame, found, case, read, dict(case.shapes)[read], stretches[read], here)
             yes.append(sat.both((here, moves)))
             no.append(sat.both((here, -moves)))

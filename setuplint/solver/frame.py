@@ -7,10 +7,10 @@ share the gates over them, so a movement of one switch is a frame that differs i
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import PART
+from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition
 from setuplint.setup.predicates import predicate_formula

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
 
+from setuplint.dataclass import replace
 from setuplint.setup.model import Condition
 from setuplint.solver.encoding import Bits, Controls, Encoding
 from setuplint.solver.frame import Frame

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from setuplint.budget import PART
@@ -13,6 +12,7 @@ from setuplint.curves.lines import YES, Guard, LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
+from setuplint.dataclass import replace
 from setuplint.plain.simulate import FARTHEST
 from setuplint.setup import formulas as f
 from setuplint.setup.model import HUNDRED as FULL
@@ -196,8 +196,8 @@ class Outputs(ABC):
             return UNKNOWN
         bound = servo.limited_bound(self.encoding.bound(channel, op, number), limit)
         found: list[tuple[int, int]] = []
-        self.sat.file.charge(PART * len(cases))
         for case in cases:
+            self.sat.file.charge(PART * (1 + len(case.shapes) + len(case.guards)))
             here = self.guards(case)
             deciding = self.sat.both((guard, here))
             found.append((here, self.demand(channel.name, case.constant, case.shapes, bound, deciding)))
@@ -239,10 +239,11 @@ class Outputs(ABC):
             shapes, factor = scaled(shapes)
             number /= factor
             op = servo.MIRRORED[op] if factor < 0 else op
-        found = next((s for s in self.encoding.sums if s.shapes == shapes and s.sticks == sticks), None)
+        key = shapes, tuple(sticks.items())
+        found = self.encoding.known_sums.get(key)
         if found is None:
             least, greatest = limits(shapes, {name: (q.lo, q.hi) for name, q in sticks.items()})
-            found = sums.Sum(shapes, sticks, Quantity(self.sat, least, greatest))
+            found = self.encoding.known_sums[key] = sums.Sum(shapes, sticks, Quantity(self.sat, least, greatest))
             self.encoding.sums.append(found)
         found.guards.append(guard)
         found.owners.add(owner)

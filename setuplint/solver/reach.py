@@ -8,11 +8,11 @@ prove), up to eight steps, then breadth first over memory vectors.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, product
 
 from setuplint.budget import PART, OutOfBudget, Spent
+from setuplint.dataclass import dataclass, replace
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, names_of_kind
 from setuplint.setup.model import Setup
@@ -134,7 +134,9 @@ class Reach:
         if trim and sum(self.encoding.tie_trims(controls) for controls in read):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
-        self.sat.file.charge(1)  # when the budget is spent the pool gives no answer either
+        self.sat.file.charge(
+            1 + len(self.encoding.sums) // 2
+        )  # when the budget is spent the pool gives no answer either
         if not relevant and not fetch and self.sat.seen(assumptions):
             return found
         touching: sums.Touching | None = None

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from pysat.solvers import Solver
-
 from setuplint import budget
 from setuplint.budget import (
     CONFLICTS_A_CALL,
@@ -15,6 +13,7 @@ from setuplint.budget import (
     OutOfBudget,
     Spent,
 )
+from setuplint.solver.minisat import Minisat
 
 TRUE = 1
 FALSE = -1
@@ -32,7 +31,7 @@ class Sat:
     """Hash-consed gates: the same inputs give the same literal, so frames that share controls share clauses."""
 
     def __init__(self, spent: Spent | None = None) -> None:
-        self.solver = Solver(name="minisat22")
+        self.solver = Minisat()
         self.variables = 1
         self.solver.add_clause([TRUE])
         self.gates: dict[tuple[int, ...], int] = {}
@@ -120,21 +119,20 @@ class Sat:
         if self.file.work - self.begun > budget.WORK_A_QUESTION:
             raise OutOfBudget(f"one question used up its {budget.WORK_A_QUESTION:,} units of work")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
-        self.solver.conf_budget(min(left, most))
-        answer: bool | None = self.solver.solve_limited(assumptions=list(assumptions))
-        stats = self.solver.accum_stats()
-        used = stats["conflicts"] - self.before[0]
+        answer = self.solver.solved(list(assumptions), min(left, most))
+        conflicts, propagations = self.solver.totals()
+        used = conflicts - self.before[0]
         self.spent += used
         self.file.conflicts += used
-        self.file.work += used + (stats["propagations"] - self.before[1]) // budget.PROPAGATIONS_A_UNIT
-        self.before = stats["conflicts"], stats["propagations"]
+        self.file.work += used + (propagations - self.before[1]) // budget.PROPAGATIONS_A_UNIT
+        self.before = conflicts, propagations
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
         return answer
 
     def model(self) -> Model:
         """The assignment found by the last solve."""
-        values = self.solver.get_model() or []
+        values = self.solver.model()
         self.file.work += len(values) // budget.VALUES_A_UNIT
         if self.pooled < LARGEST_POOL:
             self.pool += [(0, 0, self.pooled)] * (len(values) + 1 - len(self.pool))
@@ -190,7 +188,7 @@ class Sat:
         return true, false
 
     def core(self) -> list[int]:
-        return list(self.solver.get_core() or [])
+        return self.solver.core()
 
     def at_most(self, literals: Sequence[int], bound: int) -> list[int]:
         """Counter outputs: the literal at index k is true when more than k of them hold, for k up to `bound`."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from setuplint.dataclass import dataclass
 from setuplint.plain.timelines import ALOFT, TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, names_of_kind

@@ -5,11 +5,11 @@ halved, within a budget."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setuplint.budget import BOX, OutOfBudget
 from setuplint.curves.sums import NEAR, Box, Shapes, limits
+from setuplint.dataclass import dataclass, field
 from setuplint.plain.resting import round_inside
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.sat import Model, Sat
@@ -182,6 +182,7 @@ def wanted_of(sum_: Sum, model: Model) -> tuple[Wanted, Cell]:
 
 def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
     """Check an assignment: a clause that it breaks, or (None, stick values by quantity and name that realise it)."""
+    sat.file.charge(len(sums))
     active = [s for s in sums if any(model[g] for g in s.guards)]
     found: dict[tuple[int, str], Fraction] = {}
     for group in _groups(active):

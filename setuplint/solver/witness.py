@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import dataclass, field
 from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup.cone import Cone, names_of_kind
@@ -42,6 +42,7 @@ class Chooser:
     def __init__(self, reach: Reach) -> None:
         self.reach, self.sat, self.setup = reach, reach.sat, reach.setup
         self._rest: State | None = None
+        self._ordered: dict[tuple[Quantity, Control], tuple[int, list[int]]] = {}
 
     @property
     def rest(self) -> State:
@@ -108,15 +109,22 @@ class Chooser:
             return [controls.receiver, -controls.receiver]
         if kind == "sensor" and self.reach.encoding.quantity_of(name)[0] == "":
             return [-controls.lost[name], controls.lost[name]]
-        cells = list(self.quantity(step, control).cells())
-        at = self.rest_value(control)
-        here = [c for c in cells if _inside(c, at)]
-        others = sorted((c for c in cells if c not in here), key=lambda c: _roundness(self.value(control, c)))
-        ordered = [self.sat.both((c.above, c.under)) for c in here + others]
+        quantity = self.quantity(step, control)
+        known = self._ordered.get((quantity, control))
+        if known is None or known[0] != len(quantity.at):  # until it is cut anew the order stays
+            known = self._ordered[quantity, control] = len(quantity.at), self._in_order(quantity, control)
+        ordered = known[1]
         if kind == "sensor":
             lost = controls.lost[name]
             return [self.sat.both((-lost, c)) for c in ordered] + [self.sat.both((lost, c)) for c in ordered]
         return ordered
+
+    def _in_order(self, quantity: Quantity, control: Control) -> list[int]:
+        """The stretches of a quantity, that of rest first, then those that round values are in."""
+        cells, at = list(quantity.cells()), self.rest_value(control)
+        here = [c for c in cells if _inside(c, at)]
+        others = sorted((c for c in cells if c not in here), key=lambda c: _roundness(self.value(control, c)))
+        return [self.sat.both((c.above, c.under)) for c in here + others]
 
     def quantity(self, step: int, control: Control) -> Quantity:
         controls = self.frames[step].controls

@@ -3,7 +3,7 @@
 import re
 
 from setuplint.source import strings
-from setuplint.source.document import FROZEN, Items
+from setuplint.source.document import FROZEN, Items, Problem, Span
 from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, KeyStep, StatementLost, Value, blank, tail
 from setuplint.source.state import ReaderState
 from setuplint.source.tables import Clash
@@ -24,11 +24,25 @@ _spaces: "Callable[[str, int], re.Match[str]]" = re.compile(r"[ \t]*+").match  #
 _like_a_name = re.compile(r"[^\s=.\[\]{},#\"']++").match
 _QUOTES = {"“", "”", "„", "‟", "‘", "’", "‚", "«", "»", "`", "´"}
 _LINE_LOOK_BACK = 200
+_marker = re.compile(r"^(?:<{7}|>{7})(?: .*)?\r?$", re.MULTILINE).search
 
 
 def shortened(text: str, length: int = 40) -> str:
     text = text.strip()
     return text if len(text) <= length else text[:length] + "..."
+
+
+def undone_merge(text: str) -> Problem | None:
+    """The problem of a text that still has the marks of a merge: one, whatever stands between them."""
+    mark = _marker(text)
+    if mark is None:
+        return None
+    message = "A merge was left undone: from this line on two versions of the file stand side by side."
+    return Problem(
+        Span(mark.start(), len(mark[0].rstrip("\r")) + mark.start()),
+        message,
+        "Take one version, or put both together, and delete the lines of <<<<<<<, ======= and >>>>>>>.",
+    )
 
 
 def line_number(reader: ReaderState, pos: int) -> int:

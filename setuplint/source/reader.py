@@ -47,12 +47,27 @@ def parsed_document(data: bytes | str, name: str = "<text>") -> Document:
         text, fault = decoded_text(data, MAX_SIZE)
         if fault is not None:
             start, end, message, help = fault
-            return Document(name, text, Table(EXPLICIT), [Problem(Span(start, end), message, help)], [()])
+            return _unread(name, text, Problem(Span(start, end), message, help))
     else:
         text = data
     reader = Reader(text)
     reader.statements()
+    if reader.problems:
+        from setuplint.source.faults import undone_merge
+
+        conflict = undone_merge(text)
+        if conflict is not None:
+            return _unread(name, text, conflict)
     return Document(name, text, reader.root, reader.sorted_problems(), list(reader.broken))
+
+
+def _unread(name: str, text: str, problem: Problem) -> Document:
+    """A text of which no value is sure: it has one problem, and all that is in it is lost. The names at its top still tell
+    whose file it is."""
+    reader = Reader(text.replace("\0", ""))
+    reader.statements()
+    tops = dict.fromkeys([*reader.root.values, *[path[0] for path in reader.broken if path]])
+    return Document(name, text, Table(EXPLICIT), [problem], [(), *[(top,) for top in tops]])
 
 
 class Reader(ReaderState):

@@ -126,8 +126,41 @@ def test_the_reference_takes_few_boxes() -> None:
 
 def test_the_stages_are_in_the_safe_order() -> None:
     keys = [stage.key for stage in made(EXAMPLES / "lapwing.toml").stages]
-    assert keys[:7] == ["ready", "transmitter", "receiver", "hold", "modes", "rescue", "memory"]
-    assert keys[7:] == ["alarms", "failsafe", "motor", "range", "hover"]
+    assert keys[:8] == ["ready", "transmitter", "receiver", "hold", "modes", "corrections", "rescue", "memory"]
+    assert keys[8:] == ["alarms", "failsafe", "range", "motor", "hover"]
+
+
+@pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
+def test_power_comes_after_the_transmitter_and_goes_before_it(path: Path) -> None:
+    """But where the link is lost on purpose. Leads are put back, and blades, with nothing on."""
+    of = made(path)
+    on = powered = False
+    for stage in of.stages:
+        assert (on, powered) == ((True, True) if stage.key in LIVE else (False, False)), stage.key
+        for step in stage.steps:
+            assert not (on or powered) or step.key not in ("leads", "shut", "blades")
+            for move in (*(move for row in step.rows for move in row.moves), *step.back):
+                assert move.kind != card_model.RECEIVER or (on and not powered)
+                assert move.kind != card_model.OFF or not powered or stage.key == "failsafe"
+                on = {card_model.ON: True, card_model.OFF: False}.get(move.kind, on)
+                powered = {card_model.RECEIVER: True, card_model.UNPOWERED: False}.get(move.kind, powered)
+    assert (on, powered) == (False, False)
+
+
+LIVE = ("hold", "modes", "corrections", "rescue", "memory", "overrides", "alarms", "failsafe", "range")
+
+
+def test_what_stops_the_motor_is_measured_before_anything_rests_on_it() -> None:
+    """A file that does not say it has more to measure, not fewer boxes."""
+    known = [step.key for step in made(REFERENCE).stages[-2].steps]
+    text = TEXT.replace("motor-off = -95", "# motor-off = -95")
+    unknown = bench_card(setuplint.load_text(text).model)
+    keys = [step.key for step in unknown.stages[-2].steps]
+    assert known == ["leads", "connected", "still", "turns", "cuts"]
+    assert keys == ["leads", "connected", "turns", "cuts"] or keys == ["leads", "connected", "turns", "still", "cuts"]
+    assert [stage.key for stage in unknown.stages] == [stage.key for stage in made(REFERENCE).stages]
+    kinds = [{item.kind for item in of.items} for of in (made(REFERENCE), unknown)]
+    assert kinds[0] == kinds[1]
 
 
 def test_what_the_reference_must_read() -> None:
@@ -177,7 +210,7 @@ def test_memory_is_set_kept_and_taken_back() -> None:
 
 def test_what_beats_the_hold_is_marked() -> None:
     of = made(EXAMPLES / "hazards" / "rescue-beats-hold.toml")
-    (bad,) = [step for step in of.steps if any(row.driven for row in step.rows)]
+    bad, *_ = [step for step in of.steps if any(row.driven for row in step.rows)]
     assert (bad.key, reads(bad, 1, "motor")) == ("hold", 30)
 
 

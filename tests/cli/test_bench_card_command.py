@@ -57,6 +57,28 @@ def test_a_box_says_what_the_controls_must_do() -> None:
     assert not any("moves one bar alone" in text for text in box(of, powered).after)
 
 
+@pytest.mark.parametrize(
+    ("stem", "never", "always"),
+    [
+        (
+            "bittern",
+            ("pack", "leads", "motor connected"),
+            ("fuel and ignition off", "the clutch", "The stop stops the engine"),
+        ),
+        ("goshawk", ("leads out", "leads back"), ("main and tail blades off", "put the flight pack in", "hands off")),
+        ("lapwing", ("carburettor", "clutch"), ("motor's leads back in", "a helper behind the pilot reads")),
+        ("wren", ("swash plate", "main and tail"), ("propellers off", "the unit's screen")),
+    ],
+)
+def test_a_craft_is_spoken_of_as_what_it_is(stem: str, never: tuple[str, ...], always: tuple[str, ...]) -> None:
+    out = plain(written((ROOT / "examples" / f"{stem}.toml").read_text(encoding="utf-8"), "markdown"))
+    words = re.sub(r"Shows: .*", "", out)
+    for each in never:
+        assert each not in words, each
+    for each in always:
+        assert each in words, each
+
+
 def plain(words: str) -> str:
     return words.replace("\u00a0", " ")
 
@@ -70,7 +92,7 @@ def test_a_box_says_what_to_do_and_what_each_channel_must_read() -> None:
         "Put hold off, move the throttle stick to the middle",
         [("+16 %", "58", "1580 µs"), ("+30 %", "65", "1650 µs")],
     )
-    assert rows[1] == ("Pull save", [("+55 %", "77.5", "1775 µs"), ("+30 %", "65", "1650 µs")])
+    assert rows[1] == ("Pull save", [("+55 %", "78", "1775 µs"), ("+30 %", "65", "1650 µs")])
     assert rescue.then == "put hold on, move the throttle stick to the bottom"
     assert rescue.shows == "rescue in and out; override rescue-power decides"
     assert rescue.again
@@ -83,7 +105,7 @@ def test_alarms_are_heard_on_one_side_and_not_on_the_other() -> None:
         ("alarm land-now is silent",),
         ("alarm land-now: says “land now”, every 5\u00a0s",),
     ]
-    assert "21.5 V (3.583 V a cell); wait 1.5 s" in plain(alarm.rows[1].do)
+    assert "21.5 V (3.58 V a cell); wait 1.5 s" in plain(alarm.rows[1].do)
     assert plain(alarm.then) == "bring pack back to 24 V (4 V a cell)"
 
 
@@ -114,11 +136,11 @@ def test_the_modes_voice_is_told_where_it_is_heard() -> None:
 
 def test_it_says_what_it_covers_and_the_ten() -> None:
     of, _ = told(TEXT)
-    assert of.covers == "3 overrides, 2 modes, 3 alarms, 8 lines and 3 parts of the start check"
-    assert of.boxes == 27
+    assert of.covers == "3 overrides, 2 modes, 3 alarms, 8 lines, 4 places of failsafe and 3 parts of the start check"
+    assert of.boxes == 35
     assert of.guide[-1].startswith("★ marks the 10 to repeat after any change: ")
     assert len(re.findall(r"^- \[ \] \*\*\d+\. ★ ", written(TEXT, "markdown"), re.MULTILINE)) == 10
-    assert len(re.findall(r"^- \[ \] \*\*\d+\. ", written(TEXT, "markdown"), re.MULTILINE)) == 27
+    assert len(re.findall(r"^- \[ \] \*\*\d+\. ", written(TEXT, "markdown"), re.MULTILINE)) == 35
 
 
 def test_what_is_on_from_before_is_told_with_the_box_that_says_how() -> None:
@@ -139,8 +161,8 @@ def test_the_stop_is_told_with_the_trim_that_lifts_it() -> None:
 def test_what_is_measured_has_a_blank_and_what_the_file_says() -> None:
     of, _ = told(TEXT)
     hover = box(of, "Measured in the hover: motor")
-    assert [(what, plain(said)) for what, said in hover.blanks] == [
-        ("motor", "the file says +16 % (58 of 100, 1580 µs)"),
+    assert [(what, plain(said), key) for what, said, key in hover.blanks] == [
+        ("motor", "the file says +16 % (58 of 100, 1580 µs)", "craft.hover-throttle"),
     ]
     assert "the file does not say" in written(TEXT.replace("hover-throttle = 16", ""), "markdown")
 
@@ -201,7 +223,7 @@ def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> Non
         assert (done.status, done.out, done.err) == (0, "", "")
         assert Path(name).read_text(encoding="utf-8").startswith(start)
     data: Any = json.loads(Path("x.json").read_text(encoding="utf-8"))
-    assert (data["version"], data["date"], data["boxes"], data["left"]) == (1, "2026-11-25", 27, [])
+    assert (data["version"], data["date"], data["boxes"], data["left"]) == (1, "2026-11-25", 35, [])
     assert data["warning"] is None
     done = command("bench-card", str(REFERENCE), "--format", "json", "--today", "2026-11-25")
     assert {**json.loads(done.out), "file": ""} == {**data, "file": ""}

@@ -150,7 +150,8 @@ def test_since_in_a_folder_and_for_some_paths(
     monkeypatch.chdir(repository / "sub")
     assert main(["compare", "--since", "HEAD", ".."]) == 1
     assert "../wagtail.toml (HEAD) -> ../wagtail.toml: 1 difference." in capsys.readouterr().out
-    assert main(["compare", "--since", "HEAD", "."]) == 0
+    assert main(["compare", "--since", "HEAD", "."]) == 2
+    assert "there is no setup among ., and there was none" in capsys.readouterr().err
 
 
 def test_before_the_first_commit_everything_is_new(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import re
 import subprocess
 import sys
 from datetime import date
@@ -66,8 +67,12 @@ def test_a_folder_passes_over_toml_that_is_no_setup(command: Command, folder: Pa
 
 @pytest.mark.parametrize(
     "text",
-    ["format = 1\n", "[craft]\nname = 'x'\n", "format =\n[[claims]]\n", "[intent\n", "title = 1\nformat =\n", "\xff"],
-)
+    [
+        "format = 1\n[craft]\n", "[craft]\nname = 'x'\n[field]\n", "format =\n[[claims]]\n", "format = 1\n[intent\n",
+        "\xff\ncraft.name = 1\nformat = 1", "\0f\0o\0r\0m\0a\0t\0=\x001\0\n\0c\0r\0a\0f\0t\0=\0{\0}",
+        '"f\\u006frmat" = 1\n"\\u0063raft" = {}', "#" * 900_000 + "\nformat = 1\n[craft]\n#" + "#" * 100_000,
+    ],
+)  # fmt: skip
 def test_a_folder_looks_at_what_is_meant_for_a_setup(command: Command, folder: Path, text: str) -> None:
     Path("x.toml").write_bytes(text.encode("latin-1"))
     assert "1 setup:" in command("lint", ".").words
@@ -93,7 +98,10 @@ def test_nothing_to_lint_is_no_pass(command: Command, folder: Path) -> None:
     Path("pyproject.toml").write_text("[project]\n", encoding="utf-8")
     done = command("lint", ".")
     assert done.status == 2
-    assert done.err == "setuplint: no setup among the paths (other TOML files passed over: 1): nothing was checked\n"
+    assert (
+        done.err
+        == "setuplint: no setup among the paths (passed over: 1 other TOML file, not a setup): nothing was checked\n"
+    )
 
 
 def test_what_cannot_be_read_is_told_and_stops_nothing_else(command: Command, folder: Path) -> None:
@@ -209,16 +217,75 @@ def test_links_out_of_a_folder_are_not_followed(command: Command, folder: Path) 
     done = command("lint", "inside")
     assert done.status == 0
     assert "1 setup: nothing found." in done.words
-    assert "Not followed: 2 links lead out of the folder." in done.words
+    assert "Passed over: 2 links out of the folder." in done.words
 
 
-def test_hidden_folders_and_files_are_left_alone(command: Command, folder: Path) -> None:
-    Path(".hidden").mkdir()
-    Path(".hidden/bad.toml").write_text(HAZARD, encoding="utf-8")
-    Path(".bad.toml").write_text(HAZARD, encoding="utf-8")
+@pytest.mark.parametrize("name", [".hidden/bad.toml", ".bad.toml", "BAD.TOML", "escaped.toml"])
+def test_no_setup_hides_by_its_name_or_its_keys(command: Command, folder: Path, name: str) -> None:
+    Path(name).parent.mkdir(exist_ok=True)
+    every_key = re.compile(r"^(\[*)([a-z])([a-z-]*+)(?=[ .\]])", re.MULTILINE)
+    text = every_key.sub(lambda key: f'{key[1]}"\\u{ord(key[2]):04x}{key[3]}"', HAZARD)
+    Path(name).write_text(text if name == "escaped.toml" else HAZARD, encoding="utf-8")
+    assert command("lint", ".").words.count("[hold-bypassed]") == 1
+    Path(".git").mkdir()
+    Path(name).rename(".git/bad.toml")
+    assert command("lint", ".").status == 2, "what is git's own is no part of the work tree"
+
+
+@pytest.mark.parametrize(
+    "text", ["[format]\nindent = 2\n", "[start]\n", 'extends = "base.toml"\n', "[field]\nformat = 1"]
+)
+def test_the_files_of_others_are_theirs(command: Command, folder: Path, text: str) -> None:
+    Path("x.toml").write_text(text, encoding="utf-8")
+    assert command("lint", "--only-setups", "x.toml").words.startswith("0 setups: nothing was checked.")
+    assert command("lint", "x.toml").status == 1, "named, it is taken for a setup"
+
+
+def test_a_shared_part_is_one_by_what_extends_it(command: Command, folder: Path) -> None:
+    """One table without a format is anybody's; that a setup extends it makes it ours, and that setup is linted with it."""
+    hold = HAZARD[HAZARD.index("[switches.hold]") :].split("[", 2)[1]
+    Path("radio.toml").write_text(f"[{hold}", encoding="utf-8")
+    assert "Passed over: 1 other" in command("lint", "--only-setups", "radio.toml").words
+    text = '"e\\u0078tends" = "radio.toml"\n' + HAZARD.replace(f"[{hold}", "")
+    Path("x.toml").write_text(text, encoding="utf-8")
+    assert "[hold-bypassed]" in command("lint", "--only-setups", "radio.toml").out
+
+
+def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command: Command, folder: Path) -> None:
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
-    assert command("lint", ".").status == 0
-    assert command("lint", ".bad.toml").status == 1, "named, it is linted"
+    Path("other.toml").write_text("[project]\n", encoding="utf-8")
+    Path("large.toml").write_text("#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
+    Path("dangling.toml").symlink_to("nowhere.toml")
+    os.mkfifo("pipe.toml")
+    counted = "1 other TOML file, not a setup; 1 file too large to be a setup; 1 link that leads nowhere; 1 name that is no file"
+    brief, whole = command("lint", "."), command("lint", "--verbose", ".")
+    assert f"Passed over: {counted}." in brief.words
+    assert "dangling" not in brief.out
+    assert {"dangling.toml: link that leads nowhere", "large.toml: file too large to be a setup"} <= {
+        line.strip().removeprefix("./") for line in whole.out.splitlines()
+    }
+    listed = json.loads(command("lint", "--format", "json", ".").out)["passed-over"]
+    assert {"file": "./pipe.toml", "because": "no-file"} in listed
+    for form in ("markdown", "sarif", "junit"):
+        assert "1 link that leads nowhere" in command("lint", "--format", form, ".").words
+
+
+def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path) -> None:
+    Path("large.toml").write_text(HAZARD + "#" * 1_000_000, encoding="utf-8")
+    assert "[not-a-setup]" in command("lint", ".").out
+
+
+def test_a_merge_that_was_left_undone_is_one_finding(command: Command, folder: Path) -> None:
+    held = HAZARD[HAZARD.index("[overrides.held]") : HAZARD.index("[overrides.rescue-power]")]
+    both = f"<<<<<<< ours\n{held}=======\n{held}>>>>>>> theirs\n"
+    Path("x.toml").write_text(HAZARD.replace(held, both), encoding="utf-8")
+    done = command("lint", ".")
+    assert re.findall(r"^\./x.*", done.out, re.MULTILINE) == [
+        f"./x.toml:{HAZARD[: HAZARD.index(held)].count(chr(10)) + 1}:1: caution: A merge was left undone: from this line on "
+        "two versions of the file stand side by side. [not-toml]"
+    ]
+    Path("x.toml").write_text(f'note = """\n{both}"""\n', encoding="utf-8")
+    assert "merge" not in command("lint", "x.toml").out, "inside a text it is text"
 
 
 @pytest.mark.parametrize("name", [b"a\x1b[2J.toml", b"caf\xe9.toml", "日本.toml".encode()])

@@ -1,107 +1,161 @@
-"""`setuplint new --ask`: plain questions, and a safe file at their end."""
+"""`setuplint new --ask`: plain questions, a way back, a draft, and a safe file at their end."""
 
 from __future__ import annotations
 
+import json
+import os
+import pty
+import select
+import signal
+import sys
 import tomllib
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
-from setuplint.cli.new_options import BY_NAME
-from setuplint.cli.questions import QUESTIONS
-from tests.cli.running import Command, waits_for_the_trim_alone
+from setuplint.cli.new_options import OPTIONS
+from setuplint.interview.course import course
+from setuplint.interview.data import interview
+from tests.cli.running import Command, environment, waits_for_the_trim_alone
 
 WAGTAIL = {
     "rotor": "collective",
     "name": "Wagtail 470",
-    "radio": "blue",
     "soft_start": "yes",
-    "motor_off": "-95",
-    "hover_throttle": "16",
-    "hover_collective": "30",
+    "motor_off": "2.5 of 100",
+    "hover_throttle": "58 of 100",
+    "hover_collective": "+30 %",
     "throttle_trim": "0",
     "hold_switch": "stopper",
     "hold_place": "right shoulder",
-    "without_rescue": "yes",
+    "modes": "normal, idle up",
+    "idle_up idle-up": "1690 µs",
     "rescue_switch": "bail",
     "level": "100",
-    "lift": "yes",
-    "idle_up": "38",
-    "soften": "0.6",
+    "level_normal": "-100",
+    "lift": "unit",
     "chemistry": "lipo",
-    "cells": "6",
-    "capacity_mah": "2600",
-    "hover_current_a": "27",
-    "pack_sensor": "yes",
-    "link_sensor": "yes",
+    "cells": "6S",
+    "capacity_mah": "2,6 Ah",
+    "hover_current_a": "27A",
+    "resistance_mohm": "21",
+    "pack_sensor": "y",
+    "link_sensor": "y",
+    "supply": "regulator",
+    "supply_volts": "6V",
+    "trainer_switch": "lend",
     "number": "motor=2 pitch=6",
 }
-SKIPPED = {"rescue_pitch"}  # not asked where the unit lifts
 
 
-def answers(given: dict[str, str], skipped: set[str] = SKIPPED) -> bytes:
-    asked = [question.option for question in QUESTIONS if question.option not in skipped]
-    return "".join(f"{given.get(option, '')}\n" for option in asked).encode()
+def typed(replies: dict[str, str]) -> list[str]:
+    """What is typed for these replies, an empty line for every other question, and one at the end."""
+    known: dict[str, str] = {}
+    while (step := course(known, asking=True).next) is not None:
+        known[step.key] = replies.get(step.key, "")
+    return [*known.values(), ""]
+
+
+def stdin(lines: list[str]) -> bytes:
+    return "".join(f"{line}\n" for line in lines).encode()
 
 
 def test_the_answers_make_a_file_in_which_nothing_is_found(command: Command, folder: Path) -> None:
-    done = command("new", "wagtail.toml", "--ask", stdin=answers(WAGTAIL))
+    done = command("new", "wagtail.toml", "--ask", stdin=stdin(typed(WAGTAIL)))
     assert done.status == 0, done.out + done.err
     assert "nothing found" in done.words
+    assert "Not judged" not in done.out
     assert "Next: setuplint sheet wagtail.toml" in done.out
+    assert "= +16 % (58 of 100, 1580 µs)" in done.err, "what was understood"
     values = tomllib.loads((folder / "wagtail.toml").read_text(encoding="utf-8"))
     assert values["craft"]["name"] == "Wagtail 470"
+    assert values["craft"]["motor-off"] == -95
+    assert values["battery"]["capacity-mah"] == 2600
     assert values["switches"]["stopper"]["place"] == "right shoulder"
     assert values["switches"]["bail"]["kind"] == "momentary"
     assert values["intent"]["lift"] == "unit"
     assert values["curves"]["throttle-normal"]["points"] == [[-100, -100], [-50, -14], [0, 16], [50, 46], [100, 100]]
+    assert values["curves"]["throttle-idle-up"]["points"] == [[-100, 38], [100, 38]]
+    assert values["channels"]["attitude"]["from"] == -100
+    assert values["receiver-supply"] == {"kind": "regulator", "volts": 6}
+    assert values["trainer"] == {"lent": "lend is pulled", "sticks": ["aileron", "elevator"]}
+    assert values["claims"][0]["always"] == "not (aileron > 50) or output roll > 0 or lend is pulled"
     assert values["channels"]["pitch"]["number"] == 6
+    assert [path.name for path in folder.iterdir()] == ["wagtail.toml"], "no draft is left"
 
 
 def test_knowing_nothing_but_the_rotor_leaves_the_rest_out(command: Command, folder: Path) -> None:
-    skipped = {
-        "hover_collective",
-        "lift",
-        "rescue_pitch",
-        "idle_up",
-        "flight_switch",
-        "flight_place",
-        "soften",
-        "pack_sensor",
-    }
-    done = command("new", "x.toml", "--ask", stdin=answers({"rotor": "fixed"}, skipped))
+    done = command("new", "x.toml", "--ask", stdin=stdin(typed({"rotor": "fixed"})))
     assert waits_for_the_trim_alone(done), done.out + done.err
     assert "Not judged" in done.out
     values = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))
     assert values["craft"] == {"rotor": "fixed"}
     assert "battery" not in values
+    assert set(values["overrides"]) == {"held"}, "no power for a rescue is made up"
 
 
-def test_a_wrong_answer_is_asked_again(command: Command, folder: Path) -> None:
-    text = b"helicopter\n\nfixed\n" + b"\n" * 60
-    done = command("new", "x.toml", "--ask", stdin=text)
-    assert waits_for_the_trim_alone(done), done.out + done.err
-    assert "One of collective, fixed, or an empty line." in done.err
-    assert "This one is needed" in done.err
-
-
-def test_what_does_not_go_with_the_answers_before_is_asked_again(command: Command, folder: Path) -> None:
-    """At the end it would be too late: all answers would be lost."""
-    said = answers(WAGTAIL).replace(b"16\n30\n", b"-96\n16\n30\n").replace(b"bail\n", b"stopper\nbail\n")
-    said = said.replace(b"motor=2 pitch=6\n", b"motor=2 pitch=2\nmotor=2 pitch=6\n")
-    done = command("new", "wagtail.toml", "--ask", stdin=said)
+def test_a_wrong_answer_is_asked_again_with_the_reason(command: Command, folder: Path) -> None:
+    lines = typed(WAGTAIL)
+    at = {line: lines.index(line) for line in ("collective", "58 of 100", "bail")}
+    lines[at["bail"] : at["bail"]] = ["stopper"]
+    lines[at["58 of 100"] : at["58 of 100"]] = ["-96", "sixty"]
+    lines[:0] = ["helicopter", ""]
+    done = command("new", "wagtail.toml", "--ask", stdin=stdin(lines))
     assert done.status == 0, done.out + done.err
-    assert "is not above --motor-off -95" in done.err
-    assert "a switch of their own, not stopper, stopper" in done.err
-    assert "--number gives two channels one place" in done.err
-    assert (folder / "wagtail.toml").read_text(encoding="utf-8").count("stopper is on") == 4
+    words = " ".join(done.err.split())
+    assert "One of collective, fixed" in words
+    assert "This one is needed" in words
+    assert "that is not above -95 % (2.5 of 100, 1025 µs), where the motor is stopped" in words
+    assert "“sixty” is not an output" in words
+    assert "stopper is in use already" in words
 
 
-def test_an_end_of_the_answers_writes_nothing(command: Command, folder: Path) -> None:
-    done = command("new", "x.toml", "--ask", stdin=b"fixed\nWagtail\n")
+def test_back_takes_an_answer_back_and_offers_it_again(command: Command, folder: Path) -> None:
+    lines = ["fixed", "multirotor", "Wern", "back", "Wren", "back", "back", "", ""]
+    done = command("new", "x.toml", "--ask", stdin=stdin([*lines, *[""] * 60]))
+    assert waits_for_the_trim_alone(done), done.out + done.err
+    assert "[Wern, as before]" in done.err
+    craft = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))["craft"]
+    assert craft == {"name": "Wren", "kind": "multirotor", "rotor": "fixed"}
+
+
+def test_known_and_help_say_what_they_should(command: Command, folder: Path) -> None:
+    lines = ["back", "fixed", "known", "help", *[""] * 60]
+    done = command("new", "x.toml", "--ask", stdin=stdin(lines))
+    assert "This is the first question." in done.err
+    assert "  what carries it: fixed\n" in done.err
+    assert "One of helicopter, multirotor." in done.err
+
+
+def test_an_end_of_the_answers_keeps_a_draft_and_the_next_start_goes_on(command: Command, folder: Path) -> None:
+    done = command("new", "x.toml", "--ask", stdin=b"fixed\n\nWagtail\n")
     assert done.status == 2
-    assert "the answers end here: nothing was written" in done.err
+    assert "x.toml was not written; they are kept in x.toml.draft, and setuplint new x.toml goes on" in done.err
     assert not (folder / "x.toml").exists()
+    done = command("new", "x.toml", "--ask", stdin=stdin(["yes", *[""] * 60]))
+    assert waits_for_the_trim_alone(done), done.out + done.err
+    assert "x.toml.draft has 3 answers" in done.err
+    assert done.err.count("What is the craft called") == 0
+    assert 'name = "Wagtail"' in (folder / "x.toml").read_text(encoding="utf-8")
+    assert not (folder / "x.toml.draft").exists()
+
+
+@pytest.mark.parametrize("mine", ["", "notes\n", '{"setuplint draft": 2}', "[" * 100_000])
+def test_a_file_of_the_user_s_is_never_a_draft(command: Command, folder: Path, mine: str) -> None:
+    (folder / "x.toml.draft").write_text(mine, encoding="utf-8")
+    done = command("new", "x.toml", "--ask", stdin=b"fixed\nstop\n")
+    assert done.status == 2
+    assert "kept in x.toml.draft-2" in done.err
+    assert (folder / "x.toml.draft").read_text(encoding="utf-8") == mine
+    assert json.loads((folder / "x.toml.draft-2").read_text(encoding="utf-8"))["replies"] == {"rotor": "fixed"}
+
+
+def test_a_draft_that_says_nonsense_is_asked_anew(command: Command, folder: Path) -> None:
+    draft = {"setuplint draft": 1, "replies": {"rotor": "none", "wing": "3", "kind": 4}}
+    (folder / "x.toml.draft").write_text(json.dumps(draft), encoding="utf-8")
+    done = command("new", "x.toml", "--ask", stdin=stdin(["yes", "fixed", *[""] * 60]))
+    assert waits_for_the_trim_alone(done), done.out + done.err
 
 
 def test_what_an_option_says_is_not_asked(command: Command, folder: Path) -> None:
@@ -123,7 +177,7 @@ def test_the_other_craft_of_the_radio_say_which_switch(command: Command, folder:
 
 
 def test_without_a_sprung_switch_there_is_no_rescue(command: Command, folder: Path) -> None:
-    done = command("new", "x.toml", "--rotor", "fixed", "--without-rescue")
+    done = command("new", "x.toml", "--rotor", "fixed", "--rescue-switch", "no")
     assert waits_for_the_trim_alone(done), done.out + done.err
     values = tomllib.loads((folder / "x.toml").read_text(encoding="utf-8"))
     assert set(values["switches"]) == {"hold"}
@@ -138,4 +192,31 @@ def test_the_failsafe_is_as_asked(command: Command, folder: Path, failsafe: str)
 
 
 def test_every_question_is_an_option_and_every_option_a_question() -> None:
-    assert {question.option for question in QUESTIONS} == BY_NAME.keys() - {"file", "ask", "kind"}
+    asked = {f"--{question.key.replace('_', '-')}" for question in interview().questions}
+    assert asked == {each.names[0] for each in OPTIONS} - {"file", "--ask", "--page"}
+
+
+def test_every_question_that_is_not_always_asked_says_for_what_it_is() -> None:
+    sometimes = [q for q in interview().questions if q.when is not None or q.each is not None]
+    assert [q.key for q in sometimes if not q.only] == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no terminal of that kind")
+def test_on_a_terminal_an_interrupt_keeps_the_answers(folder: Path) -> None:
+    child, terminal = pty.fork()
+    if child == 0:
+        os.execve(sys.executable, [sys.executable, "-m", "setuplint", "new", "x.toml"], environment())
+    seen, waiting = "", {"(fixed)?": b"fixed\n", "a multirotor?": b"\n", "craft called?": b"\x03"}
+    while waiting and select.select([terminal], [], [], 30)[0]:
+        seen += os.read(terminal, 4096).decode()
+        for words in [words for words in waiting if words in " ".join(seen.split())]:
+            os.write(terminal, waiting.pop(words))
+    with suppress(OSError):
+        while select.select([terminal], [], [], 30)[0] and (data := os.read(terminal, 4096)):
+            seen += data.decode()
+    os.close(terminal)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    assert "kept in x.toml.draft" in " ".join(seen.split()), seen
+    kept = json.loads((folder / "x.toml.draft").read_text(encoding="utf-8"))["replies"]
+    assert kept == {"rotor": "fixed", "kind": ""}

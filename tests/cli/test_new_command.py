@@ -6,11 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
-from setuplint.cli.new import checked_text
-from setuplint.cli.wishes import Wishes
 from tests.cli.running import Command, waits_for_the_trim_alone
 
 MEASURED = {"motor-off", "hover-throttle", "hover-collective", "governed-above", "hover-measured-at-m"}
@@ -26,8 +22,10 @@ ALL = (
         "21",
         "--pack-sensor",
         "--link-sensor",
+        "--modes",
+        "normal, idle-up",
         "--idle-up",
-        "38",
+        "idle-up=38",
     ),
     *("--level", "100", "--lift", "unit", "--number", "motor=2", "--number", "pitch=6"),
 )
@@ -85,23 +83,23 @@ def test_what_only_the_pilot_knows_is_claimed_with_its_reason(command: Command, 
     assert "output nose > 0" in done.out
 
 
-def test_soften_gives_the_curves_their_slope_at_the_hover(command: Command, folder: Path) -> None:
-    done = command("new", "x.toml", "--rotor", "fixed", "--hover-throttle", "16", "--soften", "0.5")
+def test_the_curves_have_their_slope_at_the_hover(command: Command, folder: Path) -> None:
+    done = command("new", "x.toml", "--rotor", "fixed", "--hover-throttle", "16", "--slope", "normal=0.5")
     assert waits_for_the_trim_alone(done)
     curves = tomllib.loads(Path("x.toml").read_text(encoding="utf-8"))["curves"]
     assert curves["throttle-normal"]["points"] == [[-100, -100], [-50, -9], [0, 16], [50, 41], [100, 100]]
-    args = ("--hover-throttle", "16", "--hover-collective", "30", "--throttle-trim", "5", "--idle-up", "45")
-    command("new", "y.toml", "--rotor", "collective", *args, "--soften", "0.4")
+    args = ("--hover-throttle", "16", "--hover-collective", "30", "--throttle-trim", "5", "--idle-up", "fast=40")
+    command("new", "y.toml", "--rotor", "collective", *args, "--modes", "normal,fast", "--slope", "normal=0.4")
     curves = tomllib.loads(Path("y.toml").read_text(encoding="utf-8"))["curves"]
-    assert curves["throttle-normal"]["points"] == [[-100, -100], [-95, -100], [-50, -4], [0, 16], [50, 36], [100, 100]]
+    assert curves["throttle-normal"]["points"] == [[-100, -100], [-95, -100], [-50, -14], [0, 16], [50, 46], [100, 100]]
     assert curves["pitch-normal"]["points"] == [[-100, -20], [-50, 10], [0, 30], [50, 50], [100, 80]]
-    assert curves["pitch-idle-up"]["points"][1] == [0, 30]
+    assert curves["pitch-fast"]["points"][1] == [0, 30]
 
 
 def test_a_switch_that_is_not_needed_keeps_no_name_for_itself(command: Command, folder: Path) -> None:
     known = ("--rotor", "fixed", "--throttle-trim", "0")
     assert command("new", "x.toml", *known, "--hold-switch", "flight").status == 0
-    assert command("new", "y.toml", *known, "--hold-switch", "save", "--without-rescue").status == 0
+    assert command("new", "y.toml", *known, "--hold-switch", "save", "--rescue-switch", "no").status == 0
 
 
 def test_nothing_is_overwritten(command: Command, folder: Path) -> None:
@@ -127,32 +125,37 @@ def test_a_dash_prints_it_and_lints_it_on_the_side(command: Command, folder: Pat
     ("args", "complaint"),
     [
         ((), "--rotor"),
-        (("--rotor", "none"), "invalid choice"),
-        (("--rotor", "fixed", "--lift", "unit"), "--lift is for a collective rotor"),
-        (("--rotor", "fixed", "--idle-up", "45"), "--idle-up is for a collective rotor"),
-        (("--rotor", "fixed", "--pack-sensor"), "--pack-sensor needs --cells and --chemistry"),
-        (("--rotor", "fixed", "--motor-off", "nan"), "is not a number from -150 to 150"),
-        (("--rotor", "fixed", "--motor-off", "1e9"), "is not a number"),
-        (("--rotor", "fixed", "--cells", "0"), "is not a whole number from 1 to 24"),
-        (("--rotor", "fixed", "--hold-switch", "Hold"), "is not a name"),
-        (("--rotor", "fixed", "--hold-switch", "lost"), "is a word of the format"),
-        (("--rotor", "fixed", "--hold-switch", "throttle"), "is a word of the format"),
-        (("--rotor", "fixed", "--hold-switch", "save"), "each need a switch of their own"),
-        (("--rotor", "fixed", "--number", "motor=2", "--number", "roll=2"), "--number gives"),
-        (("--rotor", "fixed", "--number", "wing=3"), "is not like motor=2"),
-        (("--rotor", "fixed", "--name", "x\n[y]"), "1 to 60 characters on one line"),
-        (("--rotor", "fixed", "--radio", ""), "argument --radio: 1 to 60 characters"),
-        (("--rotor", "fixed", "--motor-off", "-95", "--hover-throttle", "-95"), "is not above --motor-off -95"),
-        (("--rotor", "collective", "--lift", "unit", "--rescue-pitch", "50"), "exclude each other"),
-        (("--rotor", "fixed", "--soften", "0.6"), "--soften needs --hover-throttle"),
-        (("--rotor", "fixed", "--soften", "0.01"), "is not a number from 0.05 to 3"),
+        (("--rotor", "none"), "--rotor none: One of collective, fixed"),
         (
-            ("--rotor", "fixed", "--hover-throttle", "16", "--soften", "1.7"),
-            "puts the fourth point at 101, beyond the end",
+            ("--rotor", "fixed", "--lift", "unit"),
+            "--lift does not go with the rest: it is for a rescue of a collective rotor",
         ),
         (
-            ("--rotor", "fixed", "--hover-throttle", "16", "--soften", "1", "--throttle-trim", "60"),
-            "leaves a throttle trim less than 50",
+            ("--rotor", "collective", "--idle-up", "fast=45"),
+            "it is for a mode after the first, on a collective rotor, and fast is none",
+        ),
+        (("--rotor", "collective", "--idle-up", "45"), "it says of which, like idle-up=38"),
+        (("--rotor", "fixed", "--pack-sensor"), "a pack whose chemistry and cells are known"),
+        (("--rotor", "fixed", "--motor-off", "nan"), "“nan” is not an output from -150 to 150"),
+        (("--rotor", "fixed", "--motor-off", "1e9"), "is not an output"),
+        (("--rotor", "fixed", "--motor-off", "0"), "0 on a scale from 0 to 100 is -100 here"),
+        (("--rotor", "fixed", "--cells", "0"), "is not a whole number from 1 to 24"),
+        (("--rotor", "fixed", "--hold-switch", "4"), "is not a name"),
+        (("--rotor", "fixed", "--hold-switch", "lost"), "no word of the format"),
+        (("--rotor", "fixed", "--hold-switch", "throttle"), "no word of the format"),
+        (("--rotor", "fixed", "--hold-switch", "save"), "save is in use already"),
+        (("--rotor", "fixed", "--number", "motor=2", "--number", "roll=2"), "numbers from 1 to 32, each once"),
+        (("--rotor", "fixed", "--number", "wing=3"), "is not like motor=2"),
+        (("--rotor", "fixed", "--name", "x\n[y]"), "1 to 60 characters on one line"),
+        (("--rotor", "fixed", "--motor-off", "-95", "--hover-throttle", "-95"), "where the motor is stopped"),
+        (
+            ("--rotor", "fixed", "--slope", "normal=0.6"),
+            "it is for a calm mode, with the hover known, and normal is none",
+        ),
+        (("--rotor", "fixed", "--hover-throttle", "16", "--slope", "normal=1.7"), "is not a slope from 0.2"),
+        (
+            ("--rotor", "fixed", "--hover-throttle", "60", "--slope", "normal=1"),
+            "with a slope of 1 the curve has no room beside the hover",
         ),
     ],
 )
@@ -167,62 +170,3 @@ def test_a_folder_that_is_not_there(command: Command, folder: Path) -> None:
     done = command("new", "none/x.toml", "--rotor", "fixed")
     assert done.status == 2
     assert "cannot write none/x.toml: No such file or directory" in done.err
-
-
-@st.composite
-def wishes(draw: st.DrawFn) -> Wishes:
-    """Whatever a pilot may know, within what a working craft can have."""
-
-    def maybe(*values: str) -> str | None:
-        return draw(st.sampled_from((None, *values)))
-
-    rotor = draw(st.sampled_from(("collective", "fixed")))
-    collective = rotor == "collective"
-    lift = maybe("unit") if collective else None
-    battery = draw(st.booleans())
-    return Wishes(
-        rotor=rotor,
-        kind=maybe("helicopter", "multirotor"),
-        soft_start=maybe("yes", "no"),
-        arms_when_stopped=maybe("yes", "no"),
-        motor_off=maybe("-95", "-80"),
-        hover_throttle=maybe("-40", "0", "16.5", "60"),
-        hover_collective=maybe("10", "30") if collective else None,
-        governed_above=maybe("20") if collective else None,
-        throttle_trim=maybe("0", "10", "25"),
-        chemistry=draw(st.sampled_from(("lipo", "lihv", "li-ion", "life"))) if battery else None,
-        cells=draw(st.sampled_from(("1", "3", "6", "12"))) if battery else None,
-        capacity_mah=maybe("2600") if battery else None,
-        hover_current_a=maybe("27") if battery else None,
-        resistance_mohm=maybe("0", "3") if battery else None,
-        pack_sensor=battery and draw(st.booleans()),
-        link_sensor=draw(st.booleans()),
-        idle_up=maybe("45", "80") if collective else None,
-        soften=maybe("0.5", "0.6"),
-        level=maybe("100", "-60"),
-        lift=lift,
-        rescue_pitch=maybe("45") if collective and lift is None else None,
-    )
-
-
-@pytest.mark.slow
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(wishes())
-def test_a_lint_finds_nothing_in_it_whatever_is_known(wish: Wishes) -> None:
-    text, report = checked_text(wish, "x.toml")
-    given = set()
-    if wish.idle_up and wish.governed_above is None:
-        given.add("mode-jump")  # the speeds asked for are far apart
-    if wish.soften and wish.throttle_trim not in (None, "0"):
-        given.add("curve-steep-outside")  # the trim's foot and the soft middle leave little room between them
-    if wish.pack_sensor and not wish.link_sensor:
-        given.add("link-alarm-missing")
-    if wish.chemistry == "life":
-        given.add("voltage-warns-late")  # where no timer can be worked out
-        given.add("voltage-alarm-late")  # its voltage is so flat that what is in time may be far from empty
-    if wish.resistance_mohm == "0":
-        given.add("value-doubtful")  # no pack has none
-    unknown = {"sticks.throttle.trim"} if wish.throttle_trim is None else set()
-    assert {f.subject for f in report.findings if f.rule == "dangers-not-judged"} <= unknown
-    given.add("dangers-not-judged")
-    assert [(f.rule, f.message) for f in report.findings if f.rule not in given] == [], text

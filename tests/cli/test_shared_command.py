@@ -118,7 +118,7 @@ def test_a_file_that_nobody_extends_is_judged_as_a_setup(command: Command, club:
 
 def test_parts_that_extend_each_other_without_a_setup_are_nothing_to_pass(command: Command, folder: Path) -> None:
     (folder / "setuplint.toml").write_text("")
-    (folder / "a.toml").write_text("[knobs.a]\n")
+    (folder / "a.toml").write_text("format = 1\n[knobs.a]\n")
     (folder / "b.toml").write_text('extends = "a.toml"\n[knobs.b]\n')
     (folder / "c.toml").write_text('extends = "b.toml"\n[knobs.c]\n')
     (folder / "b.toml").write_text('extends = "c.toml"\n[knobs.b]\n')

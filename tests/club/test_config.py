@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from setuplint.book.club_rules import RuleText
 from setuplint.club import nearest
 from setuplint.club.config import Config, ConfigError, read_config
 from tests.club.made import claim, write
@@ -19,6 +20,7 @@ edition = 2026                 # the rule set's year
 fail-on = "notice"
 rules = ["club-rules"]
 never-waive = ["danger", "mode-jump", "too-strong"]
+baseline = "known.jsonl"
 
 [limits]
 hold-slow.longest = 0.4
@@ -51,8 +53,7 @@ PIECES = [
 
 def read(club: Path, text: str) -> Config:
     (club / "setuplint.toml").write_text(text, encoding="utf-8")
-    found = nearest.nearest_config(str(club / "wagtail.toml"))
-    assert found is not None
+    (found,) = nearest.config_files(str(club / "wagtail.toml"))
     return read_config(found)
 
 
@@ -64,6 +65,7 @@ def refused(club: Path, text: str) -> str:
 
 def test_everything_that_there_is(club: Path) -> None:
     write(club, {"club-rules/too-strong.toml": claim()})
+    rule = RuleText(os.path.realpath("club-rules/too-strong.toml"), "club-rules/too-strong.toml", claim().encode())
     assert read(club, WHOLE) == Config(
         "setuplint.toml",
         2026,
@@ -76,6 +78,8 @@ def test_everything_that_there_is(club: Path) -> None:
             ("voltage-alarm-below-floor", "floor-lihv", Fraction(17, 5)),
         ),
         frozenset(("danger", "mode-jump", "too-strong")),
+        os.path.realpath("known.jsonl"),
+        (rule,),
     )
 
 
@@ -95,7 +99,7 @@ def test_its_name_is_relative_to_where_one_is(club: Path, monkeypatch: pytest.Mo
     ("text", "place", "words"),
     [
         ('fail_on = "danger"', "1:1", "unknown key “fail_on”; did you mean fail-on?"),
-        ("\ncolour = 1", "2:1", "unknown key “colour”; its keys are edition, fail-on, rules, limits and never-waive"),
+        ("\ncolour = 1", "2:1", "unknown key “colour”; its keys are edition, fail-on, rules, limits, never-waive and baseline"),
         ("edition = 2027", "1:11", "knows no edition after 2026; use a newer version of it"),
         ("edition = 99999999999999999999", "1:11", "knows no edition after 2026"),
         ("edition = 2025", "1:11", "there is no edition 2025; there is 2026"),

@@ -97,8 +97,8 @@ def test_a_clubs_rule_may_have_the_name_of_one_that_comes_later(tmp_path, monkey
     }
     monkeypatch.setattr(rulebook, "rules", lambda: later)
     write(tmp_path, {"mode-jump.toml": claim("output motor > 101")})
-    made = choices(Config("setuplint.toml", 2026, folders=(str(tmp_path),)))
+    made = choices(Config("setuplint.toml", 2026), [tmp_path])
     assert made.rules["mode-jump"].never == "output motor > 101"
     assert "mode-jump" not in made.left_out
     with pytest.raises(rule_file.BookError, match="there is a rule mode-jump already"):
-        choices(Config("setuplint.toml", folders=(str(tmp_path),)))
+        choices(Config("setuplint.toml"), [tmp_path])

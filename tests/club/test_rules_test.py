@@ -10,6 +10,7 @@ import pytest
 from setuplint.book import rulebook
 from setuplint.club.examples import ExampleError, edited, reference
 from tests.cli.running import Command
+from tests.club.git import git
 from tests.club.made import claim, write
 
 SPEAKS = '[[examples]]\nspeaks = true\nedit = { "channels.tail-gain.from" = 61 }\n'
@@ -130,3 +131,35 @@ def test_an_edit_may_append_and_make_tables() -> None:
         edited("a = [1]\n", {"a.5": 2})
     with pytest.raises(ExampleError):
         edited("a = [1]\n", {}, ["a.5"])
+
+
+def test_without_a_folder_those_of_the_club_are_tested(club: Path, command: Command) -> None:
+    assert command("rules-test").status == 2
+    write(club, {"setuplint.toml": 'rules = ["club-rules"]', "club-rules/too-strong.toml": CALM + SPEAKS + SILENT})
+    assert command("rules-test").words == (
+        "club-rules/too-strong.toml: 2 examples as it says 1 rule, 2 examples: all as they say."
+    )
+
+
+def test_of_what_is_staged_the_folders_that_have_changed(club: Path, command: Command) -> None:
+    """As a hook gives them: a rule, a setuplint.toml; what belongs to no rules is passed over."""
+    (club / ".git").rmdir()
+    git(club, "init", "-q")
+    good = {"club-rules/too-strong.toml": CALM + SPEAKS + SILENT, "craft/more/calm.toml": CALM + SPEAKS + SILENT}
+    write(club, good | {"setuplint.toml": 'rules = ["club-rules"]', "craft/setuplint.toml": 'rules = ["more"]'})
+    git(club, "add", "-A")
+    write(club, {"club-rules/too-strong.toml": "broken", "craft/more/calm.toml": CALM + SILENT})
+    none = command("rules-test", "--staged", "wagtail.toml")
+    assert (none.status, none.out) == (0, "No rule of a club's has changed.\n")
+    for given in ("club-rules/too-strong.toml", "setuplint.toml"):
+        ran = command("rules-test", "--staged", given, "wagtail.toml")
+        assert ran.status == 0
+        assert "club-rules/too-strong.toml: 2 examples as it says" in ran.words
+        assert "calm" not in ran.out
+    assert command("rules-test", "--staged").words.endswith("2 rules, 4 examples: all as they say.")
+    git(club, "add", "craft")
+    ran = command("rules-test", "--staged", "craft/more/calm.toml")
+    assert ran.status == 1
+    assert "craft/more/calm.toml:1:1: there is no example on which it finds something" in ran.words
+    git(club, "add", "club-rules")
+    assert command("rules-test", "--staged", "setuplint.toml").status == 2

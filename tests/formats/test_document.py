@@ -96,7 +96,8 @@ def test_text_refuses_what_it_has_no_form_for(block: Block) -> None:
 
 def test_drawings_and_lines_to_sign_are_for_paper_alone() -> None:
     paper: Sequence[Block] = (Figure(lambda: "<svg></svg>"), SignLine("Checked by"))
-    assert document_html(paper) == ('<figure><svg></svg></figure><p>Checked by <span class="blank long"></span></p>')
+    line = '<label>Checked by <input type="text" class="blank long" autocomplete="off"></label>'
+    assert document_html(paper) == f'<figure><svg></svg></figure><p class="signed">{line}</p>'
     assert document_markdown(paper) == ""
 
 
@@ -108,4 +109,4 @@ def test_a_table_of_many_columns_is_turned_on_a_page() -> None:
     assert rows[0] == ["Channel", "up", "down"]
     assert rows[1:] == [[name, str(n), "uvwxyz"[n]] for n, name in enumerate(names)]
     narrow = Grid(["Do this", *names[:5]], [["up", *"01234"]], "Box 1", "reads", "Channel")
-    assert '<th scope="col">Do this</th>' in document_html([narrow])
+    assert '<th scope="col" role="columnheader">Do this</th>' in document_html([narrow])

@@ -11,6 +11,7 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from setuplint.findings import NEWEST, Edit, Finding, Place, Remark
+from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.report_schema import report_schema
 from setuplint.formats.reports import json as form
 from setuplint.formats.summary import BaselineFinding, Summary, summary_of
@@ -111,10 +112,10 @@ def test_nothing_in_it_can_drive_a_terminal() -> None:
 
 
 def test_summary_of_a_run_without_files() -> None:
-    total = Summary(troubles=["no setup among the paths"], passed_over=3)
+    total = Summary(troubles=["no setup among the paths"], passed_over=[PassedOver("y.toml", "link-out")])
     value = json.loads(form.opening(Look()) + form.closing(total, Look()))
     Draft202012Validator(strict(SCHEMA)).validate(value)
-    assert value["summary"]["passed-over"] == 3
+    assert value["summary"]["passed-over"] == 1
     assert value["summary"]["troubles"]
 
 

@@ -19,6 +19,7 @@ from jsonschema import Draft7Validator
 
 from setuplint.book import rulebook
 from setuplint.findings import Edit, Finding, Place, Remark, Report
+from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.reports import report_writer, sarif
 from setuplint.formats.sarif_places import message_words, path_in_root, root_of
 from setuplint.formats.summary import Summary, summary_of
@@ -103,7 +104,7 @@ ODD = {
 @pytest.mark.parametrize("name", ODD)
 def test_made_reports_keep_to_schema_and_prose(sarif_schema: Draft7Validator, name: str) -> None:
     beside = report(finding(), name="beside.toml")
-    log = log_of(ODD[name], beside, troubles=["cannot read x"], passed_over=2, links=1)
+    log = log_of(ODD[name], beside, troubles=["cannot read x"], passed_over=[PassedOver("y.toml", "link-out")])
     sarif_schema.validate(log)
     check(log, texts_of(ODD[name], beside))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from lxml import etree
 import setuplint
 from setuplint.book import run
 from setuplint.book.choices import Choices
-from setuplint.findings import IN_FULL, Finding, Report
+from setuplint.findings import IN_FULL, Finding, NotJudged, Report
 from setuplint.formats.reports import report_format, report_writer
 from setuplint.formats.summary import summary_of
 from setuplint.formats.tally import Tally
@@ -140,6 +141,17 @@ def test_only_so_many_of_a_rule_are_shown_and_all_are_counted() -> None:
     assert suite.find(f"testcase[@name='{words}']/failure").get("type") == "danger"
     (log,) = json.loads(written("sarif", one))["runs"]
     assert len(log["results"]) == IN_FULL + 1
+
+
+def test_the_other_lists_are_no_longer_either() -> None:
+    waived = tuple(
+        replace(each, waiver=Waiver("hold-bypassed", "ours", None, None, 0)) for each in hazards(IN_FULL + 3)
+    )
+    open_rules = tuple(NotJudged("hold-idles", f"x{n} is not given", f"x{n}") for n in range(IN_FULL + 5))
+    data = json.loads(written("json", replace(report(not_judged=open_rules), waived=waived)))
+    assert (len(data["waived"]), len(data["not-judged"])) == (IN_FULL, IN_FULL)
+    assert data["summary"]["not-judged"] == IN_FULL + 5
+    assert {name: n for name, n in data["summary"]["unlisted"].items() if n} == {"waived": 3, "not-judged": 5}
 
 
 def test_a_comment_counts_what_it_does_not_show() -> None:

@@ -10,6 +10,7 @@ from itertools import pairwise
 import pytest
 
 from setuplint.findings import Place, Remark
+from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.reports import text
 from setuplint.formats.summary import CAUTION, BaselineFinding, Summary, summary_of
 from setuplint.formats.terminal import Look
@@ -314,7 +315,7 @@ def test_an_audit_says_so_and_counts_what_is_waived() -> None:
 def test_findings_fail_by_the_threshold_of_their_own_file() -> None:
     total = Summary("caution")
     total.add(summary_of(report(finding(signal="notice")), "danger"))
-    total.add(Summary("caution", passed_over=1))
+    total.add(Summary("caution", passed_over=[PassedOver("x.toml", "not-a-setup")]))
     assert (total.fail_on, total.mixed, total.status) == ("danger", False, 0)
     total.add(summary_of(report(finding(signal="caution")), "notice"))
     assert (total.fail_on, total.mixed, total.failing, total.below, total.status) == ("notice", True, 1, 1, 1)
@@ -331,15 +332,14 @@ def test_summary_of_several_files_adds_up() -> None:
     total = Summary()
     for name in ("a.toml", "b.toml"):
         total.add(summary_of(report(finding(), name=name, not_judged=NOT_JUDGED, states=10, rules=7)))
-    total.passed_over, total.links = 2, 1
+    total.passed_over = [*(PassedOver(f"{n}.toml", "not-a-setup") for n in range(2)), PassedOver("y.toml", "link-out")]
     total.troubles.append("cannot read x.toml: Permission denied")
     printed = said(text.closing(total, Look()))
     assert "2 setups: 2 dangers, 6 not judged." in printed
     assert "up to 7 rules each, over 20 states" in printed
     assert "intent.level is not given (2 setups)" in printed
     assert "Not checked: cannot read x.toml: Permission denied." in printed
-    assert "Passed over: 2 other TOML files, not setups." in printed
-    assert "Not followed: 1 link leads out of the folder." in printed
+    assert "Passed over: 2 other TOML files, not setups; 1 link out of the folder." in printed
 
 
 @pytest.mark.parametrize(

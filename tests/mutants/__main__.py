@@ -7,7 +7,7 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
-from .mutants import SAFE, mutants, outcome
+from .mutants import SAFE, Outcome, mutants, outcome
 from .seeds import FAMILIES
 from .tally import Tally
 
@@ -15,7 +15,10 @@ from .tally import Tally
 def tallied(job: tuple[str, str], every: int) -> Tally:
     tally = Tally()
     for mutant in mutants(*job, every):
-        tally.add(outcome(mutant))
+        try:
+            tally.add(outcome(mutant))
+        except Exception as error:  # one judge's fault must not lose what hours of others found
+            tally.add(Outcome(mutant, wrong=[f"{type(error).__name__}: {error}"]))
     return tally
 
 

@@ -51,7 +51,8 @@ def is_plain(reach: Reach, alarm: str) -> bool:
     compared = [x for x in leaves if isinstance(x, Compare)]
     named = [reach.world.conditions[x.name] for x in leaves if isinstance(x, Condition)]
     alone = len(compared) == 1 and len(compared) + len(named) == len(leaves)
-    return alone and compared[0].op in ("<", "<=") and not any(c.stays or c.remembers for c in named)
+    falling = len(thresholds(reach, alarm)) == 1  # not one that a `not` turns round: it sounds until the pack falls
+    return alone and falling and not any(c.stays or c.remembers for c in named)
 
 
 def voltage_alarm_late(reach: Reach) -> Verdict:

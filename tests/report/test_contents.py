@@ -104,7 +104,7 @@ def test_why_is_said_once_and_led_back_to() -> None:
 
 
 def test_the_caution_and_the_fingerprint_stand_first() -> None:
-    from setuplint.formats.fingerprint import fingerprint
+    from setuplint.setup.fingerprint import fingerprint
 
     setup = setuplint.load(ROOT / "examples" / "reference.toml")
     page = page_of(setuplint.lint(ROOT / "examples" / "reference.toml"), REFERENCE)

@@ -192,3 +192,20 @@ async def test_nothing_else_is_told_of_it(config: Editor) -> None:
     whole = lsp.Range(lsp.Position(0, 0), lsp.Position(99, 0))
     assert not await config.client.text_document_code_lens_async(lsp.CodeLensParams(config.id))
     assert not await config.client.text_document_inlay_hint_async(lsp.InlayHintParams(config.id, whole))
+
+
+async def test_what_one_further_out_is_stricter_about_is_told(server: Client, tmp_path: Path, config: Editor) -> None:
+    """And a setup below is judged by both."""
+    write(tmp_path, {"setuplint.toml": "limits.hold-slow.longest = 0.3\nrules = ['club-rules']"})
+    inner = Editor(server, tmp_path / "craft" / "setuplint.toml")
+    (tmp_path / "craft").mkdir()
+    inner.open("limits.hold-slow.longest = 0.4\nlimits.rescue-slow.level = 0.2\n")
+    (told,) = await inner.told()
+    assert told.message.startswith("hold-slow.longest = 0.4 does not count: 0.3 holds by ")
+    assert inner.marked(told.range) == "0.4"
+    inner.save()
+    setup = Editor(server, tmp_path / "craft" / "kestrel.toml")
+    setup.open(GRAVE)
+    assert "too-strong" in {each.code for each in await setup.told()}
+    setup.close()
+    inner.close()

@@ -140,7 +140,14 @@ async def test_other_toml_files_are_left_alone(editor: Editor) -> None:
     assert await editor.told() == []
     editor.write("")
     assert await editor.told() == []
-    editor.write("format = 1\nbroken =\n")
+    for text in ("[format]\nindent = 2\n", "[start]\n", "[field]\n", 'extends = "base.toml"\n'):
+        editor.write(text)
+        assert await editor.told() == []
+        at = editor.position(len(text))
+        assert await editor.client.text_document_completion_async(lsp.CompletionParams(editor.id, at)) is None
+        editor.write(text + "broken =\n")  # what was there before was no setup either
+        assert await editor.told() == []
+    editor.write("format = 1\n[craft]\nbroken =\n")
     assert "not-toml" in await editor.rules()
 
 

@@ -10,7 +10,7 @@ from lsprotocol import types as lsp
 
 import setuplint
 from setuplint.formats.patch import edited_text as edited
-from setuplint.server.softening import hover_points, softer_curves
+from setuplint.pages.softening import hover_points, softer_curves
 from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
 

@@ -151,3 +151,19 @@ async def test_the_summary_says_what_was_not_judged_and_the_caution(editor: Edit
     text = " ".join(found["text"].split())
     assert "craft.hover-throttle is not given" in text
     assert "not a clearance to fly" in text
+
+
+async def test_pages_are_of_the_open_text(editor: Editor) -> None:
+    editor.open(GRAVE)
+    report = await run(editor, "setuplint.page", of="report")
+    assert report["name"] == "Wagtail 470"
+    assert "priority 50 beats 10" in report["html"]
+    card = await run(editor, "setuplint.page", of="bench-card")
+    assert "Mend it first: a card shows what the file says" in card["html"]
+    assert (await run(editor, "setuplint.page", of="sheet"))["html"].count("<table") > 5
+    assert "pages of report, bench-card, sheet" in (await run(editor, "setuplint.page", of="poem"))["error"]
+    editor.open(REFERENCE)
+    assert "Nothing found." in (await run(editor, "setuplint.page", of="report"))["html"]
+    editor.open(REFERENCE.replace("priority = 100", "priority = "))
+    assert "cannot be read" in (await run(editor, "setuplint.page", of="report"))["error"]
+    assert "not an open setup" in (await run(editor, "setuplint.page", of="sheet", uri="file:///none.toml"))["error"]

@@ -185,7 +185,8 @@ def test_who_extends_a_file(tree: Path) -> None:
     (tree / "craft" / "kestrel.toml").write_text("format = 1\nextends = 'middle.toml'\n", encoding="utf-8")
     (tree / "craft" / "other.toml").write_text("format = 1\n# extends = '../radio.toml'\n", encoding="utf-8")
     os.mkfifo(tree / "craft" / "pipe.toml")
-    (tree / ".hidden").mkdir()
-    (tree / ".hidden" / "x.toml").write_text("extends = '../radio.toml'\n", encoding="utf-8")
+    for name in (".hidden", ".git"):
+        (tree / name).mkdir(exist_ok=True)
+        (tree / name / "x.TOML").write_text("list = [\n[1]]\n\"ext\\u0065nds\" = '../radio.toml'\n", encoding="utf-8")
     names = [os.path.basename(path) for path in extending_files(str(tree / "radio.toml"))]
-    assert names == ["kestrel.toml", "middle.toml", "wagtail.toml"]
+    assert names == ["x.TOML", "kestrel.toml", "middle.toml", "wagtail.toml"], "git's own is left alone"

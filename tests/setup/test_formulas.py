@@ -136,6 +136,12 @@ def test_it_is_as_long_and_as_deep_as_it_may_be() -> None:
     parsed_formula(" and ".join(["(low)"] * 400))
 
 
+def test_a_number_is_no_longer_than_any_of_a_setup() -> None:
+    parsed_formula("throttle < -" + "9" * 39)
+    with pytest.raises(FormulaError, match="more than 40 characters"):
+        parsed_formula("throttle < 0." + "9" * 39)
+
+
 @pytest.mark.parametrize("seed", range(60))
 def test_against_python(seed: int) -> None:
     """and, or, not and parentheses bind as they do in Python."""

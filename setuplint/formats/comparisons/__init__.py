@@ -2,9 +2,10 @@
 
     ROOM: int | None                             bytes for all sections, None for any number
     between: str                                 between two sections
-    opening(look) -> str
-    section(comparison, reports, values, look) -> str
-    closing(compared, differing, troubles, look) -> str
+    opening(policy, said, look) -> str           what setups are judged by has changed so; what they are compared with
+    section(comparison, reports, values, look) -> str    written as each is done
+    BRIEF: bool; written(blocks, look) -> str            or instead: of documents, once all are done
+    closing(compared, differing, troubles, passed_over, look) -> str
 
 `reports` are the lints of the old and of the new file, as far as they exist; `values` the controls of both.
 """

@@ -6,12 +6,14 @@ import json
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.comparison.changes import Comparison, CraftChange, SideValue
+from setuplint.club.policy_changes import PolicyChange
+from setuplint.comparison.changes import Comparison, CraftChange, OutputAt, SideValue
 from setuplint.comparison.regions import Region, ValueRange
 from setuplint.findings import Report
 from setuplint.formats.change_words import ChangeWords
 from setuplint.formats.finding_json import finding_values
 from setuplint.formats.numbers import json_number
+from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
 
@@ -20,8 +22,9 @@ ROOM = None  # no limit to what is written
 between = ",\n"
 
 
-def opening(look: Look) -> str:
-    return f'{{\n"version": {VERSION},\n"comparisons": [\n'
+def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
+    values = json.dumps([{**each._asdict(), "signal": each.signal or None} for each in policy])
+    return f'{{\n"version": {VERSION},\n"since": {json.dumps(said or None)},\n"policy": {values},\n"comparisons": [\n'
 
 
 def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
@@ -33,6 +36,7 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
             "differs": comparison.differs,
             "changes": [_change_values(change, words) for change in comparison.changes],
             "gained": [finding_values(reports[-1], each) for each in comparison.gained],
+            "hidden": [finding_values(reports[-1], each) for each in comparison.hidden],
             "lost": [finding_values(reports[0], each) for each in comparison.lost],
             "kept": comparison.kept,
             "renamed": [{"kind": k, "old": old, "new": new} for k, old, new in comparison.matching.renamed()],
@@ -56,10 +60,20 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "where": [_region_values(region) for region in change.where],
         "everywhere-told": change.whole,
         "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
+        "rise": _output_at(change.rise),
+        "fall": _output_at(change.fall),
+        "hover": _output_at(change.hover),
         "witness": dict(change.witness or {}),
         "steps": [dict(step) for step in change.steps],
         "assumed": list(change.assumed),
     }
+
+
+def _output_at(at: OutputAt | None) -> dict[str, object] | None:
+    if at is None:
+        return None
+    sticks = {name: json_number(place) for name, place in at.sticks.items()}
+    return {"sticks": sticks, "before": json_number(at.before), "now": json_number(at.now)}
 
 
 def _region_values(region: Region) -> dict[str, object]:
@@ -85,6 +99,9 @@ def _given_value(given: SideValue) -> object:
     return json_number(given) if isinstance(given, Fraction) else given
 
 
-def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
-    summary = {"compared": compared, "differing": differing, "troubles": list(troubles), "caution": CAUTION}
+def closing(
+    compared: int, differing: int, troubles: Sequence[str], passed_over: Sequence[PassedOver], look: Look
+) -> str:
+    counts = {"compared": compared, "differing": differing, "troubles": list(troubles)}
+    summary = {**counts, "passed-over": [each._asdict() for each in passed_over], "caution": CAUTION}
     return f'\n],\n"summary": {json.dumps(summary)}\n}}\n'

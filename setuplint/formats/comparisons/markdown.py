@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
-from setuplint.comparison.changes import Comparison
-from setuplint.findings import Report
-from setuplint.formats.comparison_document import comparison_document
+from setuplint.club.policy_changes import PolicyChange
+from setuplint.formats.comparison_document import policy_document
+from setuplint.formats.document import Block
 from setuplint.formats.document_markdown import document_markdown
 from setuplint.formats.markdown_text import LIMIT, escaped
 from setuplint.formats.numbers import counted
+from setuplint.formats.passed_over import PassedOver, passed_over_words
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
 
 ROOM = LIMIT - 2_000  # bytes for all sections; the closing takes the rest
 between = ""
+BRIEF = True
 
 
-def opening(look: Look) -> str:
-    return "## What the craft do differently\n\n"
+def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
+    judged = document_markdown(policy_document(policy, said, brief=True))
+    return f"{judged}\n## What the craft do differently\n\n" if judged else "## What the craft do differently\n\n"
 
 
-def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object], look: Look) -> str:
-    return document_markdown(comparison_document(comparison, reports, values, brief=True)) + "\n"
+def written(blocks: Iterable[Block], look: Look) -> str:
+    return document_markdown(blocks) + "\n"
 
 
-def closing(compared: int, differing: int, troubles: Sequence[str], look: Look) -> str:
+def closing(
+    compared: int, differing: int, troubles: Sequence[str], passed_over: Sequence[PassedOver], look: Look
+) -> str:
     lines = [f"{counted(compared, 'setup')} compared, {differing} of them not the same."]
+    over = passed_over_words(passed_over)
+    lines += [f"Passed over: {escaped(over)}."] if over else []
     lines += [f"Note: {escaped(trouble, 200)}." for trouble in troubles[:10]]
     return "\n\n".join([*lines, f"*{escaped(CAUTION)}*"]) + "\n"

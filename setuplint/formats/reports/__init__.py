@@ -18,6 +18,7 @@ from importlib import import_module
 from typing import Protocol, cast
 
 from setuplint.findings import Report
+from setuplint.formats import format_names
 from setuplint.formats.summary import Summary
 from setuplint.formats.terminal import Look
 
@@ -68,6 +69,13 @@ class StreamWriter:
 def report_format(name: str) -> ReportFormat:
     """The format of that name; ModuleNotFoundError where there is none."""
     return cast(ReportFormat, import_module(f"{__name__}.{name}"))
+
+
+def openings() -> tuple[bytes, ...]:
+    """How outputs begin, of the formats that begin always alike."""
+    forms = [report_format(name) for name in format_names("reports")]
+    made = [getattr(form, "OPENING", "") or getattr(form, "opening", lambda look: "")(Look()) for form in forms]
+    return tuple(each.encode() for each in made if each)
 
 
 def report_writer(name: str, look: Look) -> Writer:

@@ -9,15 +9,17 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 
-from setuplint.findings import SIGNALS, Finding, Report, shortened
+from setuplint.findings import SIGNALS, Finding, Report, Where, shortened
 from setuplint.formats import case_text
 from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, folded, number_table
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
+from setuplint.formats.sarif_places import path_in_root, quoted_path
 from setuplint.formats.step_outputs import outputs_on_the_way
-from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause, passed_over_lines
 from setuplint.formats.terminal import Look
 
+OPENING = "### setuplint on "
 SHOWN = 20  # lines of a list
 STEPS = 30
 WIDE = Look(width=1_000_000)
@@ -27,7 +29,8 @@ _RESERVE = 300  # bytes for the note on what is not shown
 def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     """The findings as JSON: the signal word, one line, and the whole text of each."""
     found = shortened(report.findings).findings
-    pieces = [(each.signal, brief_item(report, each), full_blocks(report, each)) for each in found]
+    link = look.link
+    pieces = [(each.signal, brief_item(report, each, link), full_blocks(report, each, link)) for each in found]
     return json.dumps(pieces) if pieces else ""
 
 
@@ -76,15 +79,15 @@ def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int]
         yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
 
 
-def brief_item(report: Report, finding: Finding) -> str:
-    """A finding as an item of a list."""
-    return f"- {_finding_line(report, finding, 300)}"
+def brief_item(report: Report, finding: Finding, link: str = "") -> str:
+    """A finding as an item of a list. `link` is the address under which the files of the repository can be seen."""
+    return f"- {_finding_line(report, finding, 300, link)}"
 
 
-def full_blocks(report: Report, finding: Finding) -> str:
+def full_blocks(report: Report, finding: Finding, link: str = "") -> str:
     """A finding with its case and remedy; why and where else folded."""
     values = report.values
-    blocks = [_finding_line(report, finding, 1_500)]
+    blocks = [_finding_line(report, finding, 1_500, link)]
     case = case_text.case_sentence(finding, values)
     if case:
         blocks.append(f"**On the bench:** {escaped(case)}")
@@ -96,20 +99,27 @@ def full_blocks(report: Report, finding: Finding) -> str:
         blocks.append(f"**Estimate:** {escaped(finding.estimate)}")
     if finding.remedy:
         blocks.append(f"**Remedy:** {escaped(finding.remedy)}")
-    more = list(_folded_blocks(report, finding))
+    more = list(_folded_blocks(report, finding, link))
     if more:
         blocks.append(folded("Why, and where else", "\n\n".join(more)))
     return "\n\n".join(blocks)
 
 
-def _finding_line(report: Report, finding: Finding, most: int) -> str:
+def _finding_line(report: Report, finding: Finding, most: int, link: str) -> str:
     where = report.where(finding.primary)
-    line, column = where.start
     of = f" (of {code_span(report.name)}, which extends it)" if where.name != report.name else ""
     return (
-        f"**{finding.signal}** {code_span(f'{where.name}:{line}:{column}')}{of}: {escaped(finding.message, most)} "
+        f"**{finding.signal}** {place_link(where, link)}{of}: {escaped(finding.message, most)} "
         f"({code_span(finding.rule)})"
     )
+
+
+def place_link(where: Where, link: str) -> str:
+    """A place, and where the address is known a link to its line."""
+    line, column = where.start
+    shown = code_span(f"{where.name}:{line}:{column}")
+    path = path_in_root(where.name) if link else None
+    return shown if path is None else f"[{shown}](<{link}/{quoted_path(path)}#L{line}>)"
 
 
 def _step_list(report: Report, finding: Finding) -> str:
@@ -118,11 +128,11 @@ def _step_list(report: Report, finding: Finding) -> str:
     return "\n".join([*rows, *_rest_item(len(steps), STEPS)])
 
 
-def _folded_blocks(report: Report, finding: Finding) -> Iterator[str]:
+def _folded_blocks(report: Report, finding: Finding, link: str) -> Iterator[str]:
     if finding.why:
         yield f"**Why:** {escaped(finding.why)}"
     places = [
-        f"- {code_span('{}:{}:{}'.format(where.name, *where.start))}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
+        f"- {place_link(where, link)}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
         for place in finding.related[:SHOWN]
         for where in (report.where(place),)
     ]
@@ -132,7 +142,7 @@ def _folded_blocks(report: Report, finding: Finding) -> Iterator[str]:
 
 def _head_blocks(summary: Summary) -> Iterator[str]:
     tally = summary.tally
-    yield f"### setuplint on {counted(summary.files, 'setup')}: {tally.text()}"
+    yield f"{OPENING}{counted(summary.files, 'setup')}: {tally.text()}"
     yield _verdict(summary)
     if summary.troubles:
         yield _bullets((f"Not checked: {each}" for each in summary.troubles), len(summary.troubles))
@@ -174,6 +184,11 @@ def _after_blocks(summary: Summary) -> Iterator[str]:
         yield folded(f"Not judged: {len(summary.open)}", _bullets(lines, len(causes)))
     if summary.files:
         yield f"Decided: up to {counted(summary.rules, 'rule')} a setup, over {counted(summary.states, 'state')} of the controls."
+    title, items = passed_over_lines(summary)
+    if title:
+        yield escaped(title)
+    if items:
+        yield _bullets(items, len(items))
     yield from (escaped(line) for line in (*text.shared_lines(summary, WIDE), *text.rule_set_lines(summary, WIDE)))
 
 

@@ -29,7 +29,7 @@ from setuplint.formats.sarif_places import (
     point_location,
     region,
 )
-from setuplint.formats.summary import ADVICE, CAUTION, Summary
+from setuplint.formats.summary import ADVICE, CAUTION, Summary, passed_over_lines
 from setuplint.formats.terminal import Look, plain
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -109,6 +109,7 @@ def _open_result(report: Report, note: NotJudged) -> Object:
         "level": "none",
         "message": message(f"{note.rule}{about} was not judged, because {note.because}."),
         "locations": [location(report, Place(()))],
+        "partialFingerprints": {FINGERPRINT: note.fingerprint(_path_in_root(report.name))},
         "suppressions": [],
         "properties": {"subject": plain(note.subject)},
     }
@@ -229,13 +230,9 @@ def _notifications(summary: Summary) -> Iterator[Object]:
         yield {"level": "error", "message": message(_sentence(f"Not checked: {trouble}"))}
     for more in summary.overflow:
         yield {"level": "note", "message": message(f"{more.file}: {more.words}, which are not shown.")}
-    if summary.passed_over:
-        yield {
-            "level": "note",
-            "message": message(f"TOML files that are not setups, passed over: {summary.passed_over}."),
-        }
-    if summary.links:
-        yield {"level": "note", "message": message(f"Links out of the folder, not followed: {summary.links}.")}
+    title, items = passed_over_lines(summary)
+    for line in [title, *items] if title else ():
+        yield {"level": "note", "message": message(_sentence(line))}
     yield {"level": "note", "message": message(CAUTION)}
 
 

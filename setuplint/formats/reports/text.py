@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.findings import Report, shortened
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION, OpenRule, Summary, kept_apart, open_by_cause, overflow
+from setuplint.formats.summary import CAUTION, OpenRule, Summary, kept_apart, open_by_cause, overflow, passed_over_lines
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -52,12 +52,11 @@ def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
         yield from _first_lines(items, look, INDENT if title else "")
     for trouble in summary.troubles:
         yield from wrap(f"Not checked: {plain(trouble)}.", look.width)
-    if summary.passed_over:
-        files = counted(summary.passed_over, "other TOML file")
-        yield from wrap(f"Passed over: {files}, not {'a setup' if summary.passed_over == 1 else 'setups'}.", look.width)
-    if summary.links:
-        leads = "link leads" if summary.links == 1 else "links lead"
-        yield from wrap(f"Not followed: {summary.links} {leads} out of the folder.", look.width)
+    title, items = passed_over_lines(summary)
+    if title:
+        yield from wrap(title, look.width)
+    for item in items:
+        yield from wrap(plain(item), look.width, INDENT, INDENT * 2)
 
 
 def shared_lines(summary: Summary, look: Look) -> Iterator[str]:
@@ -67,6 +66,9 @@ def shared_lines(summary: Summary, look: Look) -> Iterator[str]:
         if summary.extending:
             text += f"; for that {counted(summary.extending, 'setup')} more than were given"
         yield from wrap(f"{text}.", look.width)
+    if summary.neighbours:
+        others = f"{counted(summary.neighbours, 'setup')} of the same radios"
+        yield from wrap(f"Compared with the others: {others}, judged by that alone.", look.width)
 
 
 def rule_set_lines(summary: Summary, look: Look) -> Iterator[str]:

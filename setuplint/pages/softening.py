@@ -1,8 +1,8 @@
-"""A curve that the craft hovers on, made softer there: for code actions."""
+"""A curve that the craft hovers on, made softer there."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -54,12 +54,16 @@ def softer_curves(setup: Setup, name: str) -> Iterator[SofterCurve]:
                 points = softened(hover.demand, slope / hover.gain, ends, curve.smoothing)
             except ValueError:
                 continue
-            pairs = [f"[{decimal(x, DECIMALS)}, {decimal(y, DECIMALS)}]" for x, y in points]
             of = f" of {hover.channel}" if len(found) > 1 else ""
             title = f"soften {name}: slope {decimal(slope)} at the hover of {decimal(hover.output)} %{of}"
             if len(curve.points) != POINTS:
                 title += f", {POINTS} points in place of {len(curve.points)}"
-            yield SofterCurve(title, Edit(("curves", name, "points"), f"[{', '.join(pairs)}]"))
+            yield SofterCurve(title, Edit(("curves", name, "points"), points_text(points)))
+
+
+def points_text(points: Iterable[tuple[Fraction, Fraction]]) -> str:
+    """Points as a file has them."""
+    return f"[{', '.join(f'[{decimal(x, DECIMALS)}, {decimal(y, DECIMALS)}]' for x, y in points)}]"
 
 
 def hover_points(setup: Setup, name: str) -> Iterator[HoverPoint]:

@@ -1,0 +1,108 @@
+"""A setup without one of its parts, as a transmitter into which it was never entered, and whether that reads otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Reading, Row
+from setuplint.bench.walk import failsafe_readings, readings
+from setuplint.dataclass import replace
+from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.state import Memory, State
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Line, Setup, Term
+
+TOLD = Fraction(3)  # points: readings are rounded, and one more or less is as good; from here on two can be told apart
+NOTHING = Line((Term(Fraction(0), "number"),))
+
+
+class Missing:
+    """The setup without each of its parts, made once. What is left out is there still, and never holds."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self._made: dict[tuple[str, ...], Setup] = {}
+
+    def _once(self, key: tuple[str, ...], make: Callable[[], Setup]) -> Setup:
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]
+
+    def override(self, name: str) -> Setup:
+        parts = self.setup.overrides
+        never = {**parts, name: replace(parts[name], when=f.FALSE)}
+        return self._once(("override", name), lambda: replace(self.setup, overrides=never))
+
+    def alarm(self, name: str) -> Setup:
+        parts = self.setup.alarms
+        never = {**parts, name: replace(parts[name], when=f.FALSE)}
+        return self._once(("alarm", name), lambda: replace(self.setup, alarms=never))
+
+    def mode(self, name: str) -> Setup:
+        parts = self.setup.modes
+        never = {**parts, name: replace(parts[name], when=f.FALSE)}
+        return self._once(("mode", name), lambda: replace(self.setup, modes=never))
+
+    def memory(self, name: str) -> Setup:
+        """With a latch or toggle that is on while its cause holds, no longer."""
+        parts = self.setup.conditions
+        plain = {**parts, name: replace(parts[name], until=None, toggles=False)}
+        return self._once(("memory", name), lambda: replace(self.setup, conditions=plain))
+
+    def failsafe(self, channel: str) -> Setup:
+        """With a place that was not taught: it is kept as it was."""
+        kept = {**(self.setup.failsafe or {}), channel: "keep"}
+        return self._once(("failsafe", channel), lambda: replace(self.setup, failsafe=kept))
+
+    def line(self, channel: str, modes: Iterable[str]) -> Setup:
+        """A channel without its line in those modes: there it has its line of the other modes, or stands in the middle."""
+        modes = tuple(modes)
+        return self._once(("line", channel, *modes), lambda: self._without_line(channel, modes))
+
+    def _without_line(self, name: str, modes: tuple[str, ...]) -> Setup:
+        channel = self.setup.channels[name]
+        own = channel.own
+        if not self.setup.modes or channel.lines[modes[0]] == own:
+            own = NOTHING
+        lines = {mode: own if mode in modes else line for mode, line in channel.lines.items()}
+        left = replace(channel, own=own, lines=lines)
+        return replace(self.setup, channels={**self.setup.channels, name: left})
+
+
+def apart(one: Reading, other: Reading) -> bool:
+    """Whether a pilot can tell them apart."""
+    if not (one.values and other.values):
+        return bool(one.values) != bool(other.values) or one.word != other.word
+    gap = max(min(one.values) - max(other.values), min(other.values) - max(one.values))
+    return gap >= TOLD
+
+
+def heard(setup: Setup, state: State, memory: Memory) -> set[tuple[object, ...]]:
+    """The sounds of all alarms that sound."""
+    seen = evaluate(setup, state, memory)
+    sounding = (a for a in setup.alarms.values() if truth(setup, f.Sounds(a.name), state, seen) is True)
+    return {(a.voice, a.tone, a.vibrate, a.repeat) for a in sounding}
+
+
+def announced(setup: Setup, start: tuple[State, Memory] | None, state: State, memory: Memory) -> str | None:
+    """What is said of the mode that is flown now, and was not at the start."""
+    seen = evaluate(setup, state, memory)
+    if seen.mode is None or (start is not None and evaluate(setup, *start).mode == seen.mode):
+        return None
+    return setup.modes[seen.mode].voice
+
+
+def tells(setup: Setup, without: Setup, row: Row) -> bool:
+    """Whether a row reads or sounds otherwise where the part is missing."""
+    here, there = readings(setup, row.state, row.memory), readings(without, row.state, row.memory)
+    if row.kind == card_model.GONE:
+        here, there = failsafe_readings(setup, here), failsafe_readings(without, there)
+    if any(apart(here[name], there[name]) for name in here):
+        return True
+    if row.kind != card_model.READ:
+        return False
+    return heard(setup, row.state, row.memory) != heard(without, row.state, row.memory) or (
+        announced(setup, row.start, row.state, row.memory) != announced(without, row.start, row.state, row.memory)
+    )

@@ -1,0 +1,78 @@
+"""What is staged, to be linted: the files that are named, those that extend them, and the others of their radios."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Sequence
+
+from setuplint.cli import files
+from setuplint.cli.files import Candidate, Gathered
+from setuplint.club.git_files import GitFiles
+from setuplint.club.git_folder import extending_in, toml_files_under
+from setuplint.source import parsed_document
+
+
+def gathered_staged(tree: GitFiles, paths: Sequence[str], *, sure: bool) -> Gathered:
+    """The staged files that the paths stand for, as `files.gathered` has those of the disk."""
+    found = Gathered()
+    for path in dict.fromkeys(paths):
+        name = tree.name(os.path.abspath(path)) if path else None
+        if not path or path == "-" or name is None:
+            found.troubles.append(f"--staged is about the files of the work tree, and {path!r} is none")
+        elif name in tree.entries or not tree.is_folder(name):
+            found.candidates.append(Candidate(files.printable(path), path, sure, tree))
+        else:
+            found.candidates += _named(tree, toml_files_under(tree, [name]))
+    found.candidates = list({each.name: each for each in found.candidates}.values())
+    return found
+
+
+def extending_staged(tree: GitFiles, given: Collection[Candidate]) -> list[Candidate]:
+    """The files that extend one that was given, some of them through others, and were not given."""
+    paths = {os.path.abspath(each.path) for each in given}
+    while more := {one for one, other in extending_in(tree) if other in paths} - paths:
+        paths |= more
+    return _others(tree, paths, given)
+
+
+def radio_neighbours(tree: GitFiles, given: Collection[Candidate]) -> list[Candidate]:
+    """The set-ups that were not given, and name a radio that one of them names."""
+    names = toml_files_under(tree, ["."])
+    blobs = {name: tree.entries[name].name for name in names}
+    own = [tree.name(os.path.abspath(each.path)) or "" for each in given]
+    contents = tree.contents([blobs[name] for name in own if name in blobs], files.LARGEST)
+    radios = {_radio(contents[blobs[name]]) for name in own if name in blobs} - {None}
+    if not radios:
+        return []
+    contents = tree.contents(blobs.values(), files.LARGEST)
+    found = [os.path.join(tree.root, name) for name, blob in blobs.items() if _radio(contents[blob]) in radios]
+    return _others(tree, set(found), given)
+
+
+def _radio(data: bytes) -> str | None:
+    if len(data) > files.LARGEST or not (b"radio" in data or b"\\" in data) or not files.is_setup_text(data):
+        return None
+    craft = parsed_document(data).values.get("craft")
+    radio = craft.get("radio") if isinstance(craft, dict) else None
+    return radio if isinstance(radio, str) else None
+
+
+def _others(tree: GitFiles, paths: set[str], given: Collection[Candidate]) -> list[Candidate]:
+    known = {os.path.abspath(each.path) for each in given}
+    return _named(tree, [os.path.relpath(path, tree.root).replace(os.sep, "/") for path in sorted(paths - known)])
+
+
+def _named(tree: GitFiles, names: Sequence[str]) -> list[Candidate]:
+    """Not setuplint.toml, which is no set-up."""
+    return [
+        Candidate(files.printable(path), path, False, tree)
+        for name in names
+        if os.path.basename(name) != files.CONFIG
+        for path in [os.path.relpath(os.path.join(tree.root, name))]
+    ]
+
+
+def walk_order(candidate: Candidate) -> list[tuple[int, str]]:
+    """By which a folder's files are taken: those in it first, then its folders'. What is usual on a radio turns on it."""
+    *folders, file = os.path.abspath(candidate.path).split(os.sep)
+    return [*((1, folder) for folder in folders), (0, file)]

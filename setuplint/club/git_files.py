@@ -1,0 +1,165 @@
+"""Files as a commit has them, or as they are staged, by git's own objects: nothing is checked out, and no filter or hook runs."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+from collections.abc import Collection, Iterator, Mapping
+from functools import lru_cache
+from hashlib import sha256
+from typing import NamedTuple
+
+REGULAR = ("100644", "100755")
+LINK = "120000"
+STAGED = ("ls-files", "--stage", "-z")
+
+
+class GitError(OSError):
+    """What git could not do, in one line."""
+
+
+class Blob(NamedTuple):
+    """An entry of a tree: its mode, and git's name for its content."""
+
+    mode: str
+    name: str
+
+
+def git(folder: str, *words: str, given: bytes = b"") -> bytes:
+    """What a command of git's writes, asked in a folder. GitError where it fails, or where there is no git."""
+    command = ["git", "-C", folder, "--literal-pathspecs", "--no-pager", *words]
+    environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "LC_ALL": "C"}
+    try:
+        done = subprocess.run(command, input=given, capture_output=True, env=environment, check=False)
+    except OSError as error:
+        raise GitError(f"git cannot be run: {error.strerror or error}") from None
+    if done.returncode:
+        said = done.stderr.decode(errors="backslashreplace").strip().splitlines()
+        raise GitError(f"git {words[0]}: {said[-1] if said else f'ended with status {done.returncode}'}")
+    return done.stdout
+
+
+def work_tree(folder: str) -> str:
+    """The real path of the root of the work tree that a folder is in. GitError where there is none."""
+    return os.path.realpath(os.fsdecode(git(folder or ".", "rev-parse", "--show-toplevel")).rstrip("\n"))
+
+
+def commit_of(folder: str, revision: str) -> str:
+    """The commit of a revision. GitError where it names none, with what to fetch in a clone that is not whole. Before the
+    first commit HEAD is an empty tree: a hook that compares with it is not to stop that commit."""
+    try:
+        found = git(folder, "rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
+    except GitError:
+        if revision != "HEAD" or not _unborn(folder):
+            raise GitError(f"{revision!r} is not a revision of this repository{fetching(folder)}") from None
+        found = git(folder, "hash-object", "-t", "tree", os.devnull)
+    return found.decode().strip()
+
+
+def fetching(folder: str) -> str:
+    """What to do where something is missing in a clone that has not all of its history; empty where it has."""
+    if git(folder, "rev-parse", "--is-shallow-repository").strip() != b"true":
+        return ""
+    return (
+        "; this clone is shallow: `git fetch --unshallow origin '+refs/heads/*:refs/remotes/origin/*'` brings what it "
+        "lacks (in a workflow, check out with `fetch-depth: 0`)"
+    )
+
+
+def _unborn(folder: str) -> bool:
+    """Whether the branch that is checked out has no commit yet."""
+    try:
+        branch = git(folder, "symbolic-ref", "--quiet", "HEAD")
+        return not git(folder, "for-each-ref", branch.decode().strip())
+    except GitError:
+        return False  # no branch is checked out
+
+
+class GitFiles(NamedTuple):
+    """The files of a commit, or (`commit` empty) those that are staged. `root` is the real path of the work tree, `revision`
+    what people call the commit. Names are paths from the root, with / between their steps."""
+
+    root: str
+    commit: str = ""
+    revision: str = ""
+    stamp: str = ""  # tells what is staged from what was staged before
+
+    @property
+    def entries(self) -> Mapping[str, Blob]:
+        """Every file by its name, links among them."""
+        return _entries(self.root, self.commit, self.stamp)
+
+    def name(self, path: str) -> str | None:
+        """The name of a path of the work tree; None where it lies outside. Links on the way are followed as they lie there."""
+        real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
+        inside = os.path.relpath(real, self.root).replace(os.sep, "/")
+        return None if inside.split("/")[0] == ".." else inside
+
+    def content(self, name: str, most: int) -> bytes:
+        """A regular file's content, or one byte more than `most`. FileNotFoundError where there is none, OSError for a link."""
+        entry = self.entries.get(name)
+        if entry is None:
+            raise FileNotFoundError(2, "there is no such file")
+        if entry.mode not in REGULAR:
+            raise OSError(22, "it is a link, and no link is followed in a revision")
+        return self.contents([entry.name], most)[entry.name]
+
+    def contents(self, blobs: Collection[str], most: int) -> dict[str, bytes]:
+        """Contents by git's names for them: at most one byte more than `most` of each; of what is larger, only so many zeros."""
+        blobs = list(dict.fromkeys(blobs))
+        if not blobs:
+            return {}
+        sizes = git(self.root, "cat-file", "--batch-check=%(objectsize)", given=_lines(blobs)).split()
+        small = [blob for blob, size in zip(blobs, sizes, strict=True) if int(size) <= most]
+        found = dict.fromkeys(blobs, bytes(most + 1)) if len(small) < len(blobs) else {}
+        text = git(self.root, "cat-file", "--batch=%(objectname) %(objectsize)", given=_lines(small)) if small else b""
+        at = 0
+        for blob in small:
+            end = text.index(b"\n", at)
+            size = int(text[at:end].split()[1])
+            found[blob] = text[end + 1 : end + 1 + size]
+            at = end + size + 2
+        return found
+
+    def under(self, folder: str) -> Iterator[str]:
+        """The names of the files in a folder ("": all), and in the folders in it."""
+        start = f"{folder}/" if folder else ""
+        return (name for name in self.entries if name.startswith(start))
+
+    def is_folder(self, name: str) -> bool:
+        return not name or name == "." or next(self.under(name), None) is not None
+
+
+def staged_files(folder: str) -> GitFiles:
+    """What is staged in the work tree that a folder is in, as it is now."""
+    root = work_tree(folder)
+    found = GitFiles(root, stamp=sha256(git(root, *STAGED)).hexdigest())
+    _ = found.entries  # GitError where a merge was left undone
+    return found
+
+
+def files_at(folder: str, revision: str) -> GitFiles:
+    """What a revision has. GitError where it names none."""
+    root = work_tree(folder)
+    return GitFiles(root, commit_of(folder or ".", revision), revision)
+
+
+def _lines(words: Collection[str]) -> bytes:
+    return "".join(f"{word}\n" for word in words).encode()
+
+
+@lru_cache(maxsize=8)
+def _entries(root: str, commit: str, stamp: str) -> dict[str, Blob]:
+    if commit:
+        raw, field = git(root, "ls-tree", "-r", "-z", "--full-tree", commit), 2
+    else:
+        raw, field = git(root, *STAGED), 1
+    found: dict[str, Blob] = {}
+    for each in filter(None, raw.split(b"\0")):
+        head, _, name = each.partition(b"\t")
+        words = head.decode().split(" ")
+        if field == 1 and words[2] != "0":
+            raise GitError("a merge was left undone: what is staged is not one text for each file")
+        if words[0] in (*REGULAR, LINK):
+            found[os.fsdecode(name)] = Blob(words[0], words[field])
+    return dict(sorted(found.items()))

@@ -1,0 +1,39 @@
+"""All notes on a setup, in the order in which a flight needs them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from setuplint.notes import hearing, losing, rescuing, starting, stopping
+from setuplint.notes.asking import Asker, Note
+from setuplint.setup.model import Setup
+
+TOPICS = {  # in order, with their headings
+    starting.START: "After power-up",
+    stopping.STOP: "What stops the motor",
+    stopping.KNOCK: "A knock on a sprung switch",
+    rescuing.RESCUE: "The rescue",
+    losing.LINK: "The link gone",
+    hearing.SUPPLY: "The receiver's supply",
+    losing.SILENCE: "Telemetry silent",
+    hearing.PACK: "The pack runs down",
+    starting.PUPIL: "The pupil",
+}
+Make = Callable[[Asker], Iterator[Note]]
+MAKERS: tuple[Make, ...] = (
+    starting.start_notes,
+    stopping.stop_notes,
+    stopping.knock_notes,
+    rescuing.rescue_notes,
+    losing.link_notes,
+    hearing.supply_notes,
+    losing.silence_notes,
+    hearing.pack_notes,
+    starting.pupil_notes,
+)
+
+
+def handling_notes(setup: Setup, values: Mapping[str, object]) -> list[Note]:
+    """The notes on a setup; `values` are the file's own, for the words for its controls."""
+    ask = Asker(setup, values)
+    return [note for make in MAKERS for note in make(ask)]

@@ -1,0 +1,99 @@
+"""The first of a sheet: what stops the motor, and all that it needs to do so."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from fractions import Fraction
+
+from setuplint.formats.numbers import of_hundred, percent
+from setuplint.plain.channel_values import output
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel, Mode, Override, Setup
+
+SURELY_OFF = Fraction(-100)  # where motor-off is not given: no speed controller drives a motor there
+
+
+def stop_title(setup: Setup) -> str:
+    return f"What stops the {'rotor' if setup.is_engine else 'motor'}, first of all"
+
+
+def motors(setup: Setup) -> list[Channel]:
+    return [channel for channel in setup.channels.values() if channel.drives == "motor"]
+
+
+def stops_motor(setup: Setup, override: Override) -> bool:
+    """Whether no rotor is driven while the override decides. Where nobody has measured motor-off: whether it is the lowest of
+    its channel's and goes by what calls the hold or the stop, or is at the very end."""
+    channel = setup.channels[override.channel]
+    most = _most(channel, override)
+    if channel.drives != "motor" or most is None:
+        return False
+    if (still := _still_at(setup)) is not None:
+        return most <= still
+    rivals = (_most(channel, each) for each in setup.overrides.values() if each.channel == channel.name)
+    lowest = min(each for each in rivals if each is not None)
+    called = {atom for formula in _calls(setup) for atom in f.atoms(formula)}
+    return most <= SURELY_OFF or (most == lowest and not called.isdisjoint(f.atoms(override.when)))
+
+
+def _still_at(setup: Setup) -> Fraction | None:
+    """The highest output at which no rotor is driven."""
+    return setup.craft.motor_off if setup.craft.rotor_free is None else setup.craft.rotor_free
+
+
+def _calls(setup: Setup) -> list[f.Formula]:
+    return [formula for formula in (setup.intent.hold, setup.intent.stop) if formula is not None]
+
+
+def _most(channel: Channel, override: Override) -> Fraction | None:
+    """The highest output that it lets through."""
+    most = override.value if not override.limits else override.at_least if channel.reversed else override.at_most
+    return None if most is None else output(channel, most)
+
+
+def stopping_modes(setup: Setup) -> Iterator[tuple[Mode, str]]:
+    """The modes in which a motor stands still whatever the stick does, with what it then reads."""
+    still = _still_at(setup)
+    for mode in setup.modes.values():
+        held = {channel.name: _fixed(channel, mode.name) for channel in motors(setup)}
+        if held and all(at is not None and at <= (SURELY_OFF if still is None else still) for at in held.values()):
+            yield (
+                mode,
+                ", ".join(f"{name} {percent(at)} ({of_hundred(at)})" for name, at in held.items() if at is not None),
+            )
+
+
+def _fixed(channel: Channel, mode: str) -> Fraction | None:
+    """What a channel puts out in a mode where no control moves it."""
+    terms = channel.line(mode).terms
+    numbers = [term.source for term in terms or () if isinstance(term.source, Fraction)]
+    return output(channel, sum(numbers, Fraction(0))) if terms and len(numbers) == len(terms) else None
+
+
+def read_parts(setup: Setup, formulas: Iterable[f.Formula | None]) -> list[str]:
+    """The controls and conditions that formulas read, also through conditions and modes, in the order in which they are met."""
+    left = list(formulas)
+    found = dict[str, None]()
+    for formula in left:  # which grows
+        for atom in f.atoms(formula or f.TRUE):
+            match atom:
+                case f.SwitchIs(name, _) | f.Compare(name, _, _) | f.Lost(name):
+                    found[name] = None
+                case f.Holds(name) if name not in found:
+                    found[name] = None
+                    left += [setup.conditions[name].when, setup.conditions[name].until]
+                case f.ModeIs() if "mode" not in found:  # which is no name of a part
+                    found["mode"] = None
+                    left += [mode.when for mode in setup.modes.values()]
+    return list(found)
+
+
+def stop_notes(setup: Setup, words: Callable[[f.Formula | None], str]) -> Iterator[str]:
+    """What to know before it is entered."""
+    if setup.intent.hold is not None:
+        yield f"The hold is called by: {words(setup.intent.hold)}."
+    if not any(stops_motor(setup, each) for each in setup.overrides.values()) and not any(stopping_modes(setup)):
+        yield "NOTHING IN THE FILE STOPS IT whatever the sticks do: no override and no mode does. Mend the file first."
+    elif _still_at(setup) is None:
+        yield "The file has no motor-off: whether these outputs stop the motor, only the bench card shows."
+    yield "Enter it before anything else, and read it back before any curve."

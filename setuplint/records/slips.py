@@ -1,0 +1,297 @@
+"""The single changes of a setup that could make channels read as they were read: what a hand gets wrong in entering it.
+
+Each says what it is, and gives the outputs of a state with it. What is a number is solved for: outputs are straight in every
+number of a setup, between its limits, so two tries tell the third.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from fractions import Fraction
+from itertools import combinations
+from typing import Any, NamedTuple
+
+from setuplint.dataclass import replace
+from setuplint.formats.numbers import decimal, percent
+from setuplint.plain.evaluate import evaluate
+from setuplint.plain.state import Memory, State
+from setuplint.setup.model import BySwitch, Channel, Line, Override, Setup, Switch, Term
+from setuplint.setup.smoothings import possible
+
+Outputs = Mapping[str, Fraction | None]
+
+
+class Slip(NamedTuple):
+    """Something that may stand otherwise at the transmitter, in words, and what channels then give."""
+
+    words: str
+    outputs: Callable[[State, Memory], Outputs]
+
+
+class Dial(NamedTuple):
+    """A number that may stand otherwise: how it is called, what it is in the file, the setup with another, in whose unit."""
+
+    words: str
+    now: Fraction
+    setup: Callable[[Fraction], Setup]
+    least: int = -150
+    most: int = 150
+    shown: Callable[[Fraction], str] = percent
+    limit: bool = False
+    trim: str = ""  # a stick's trim, which is no part of a setup
+
+
+def plain_slips(setup: Setup, channels: Iterable[str]) -> Iterator[Slip]:
+    """Changes without a number, of these channels first and then of controls."""
+    for name in channels:
+        channel = setup.channels[name]
+        yield _slip(f"{name} is reversed" if not channel.reversed else f"{name} is not reversed",
+                  with_channel(setup, replace(channel, reversed=not channel.reversed)))  # fmt: skip
+        yield from _swaps(setup, name)
+        yield from _without_settings(setup, channel)
+        yield from _of_overrides(setup, channel)
+        yield from _of_lines(setup, channel)
+    for switch in setup.switches.values():
+        yield from _of_switch(setup, switch)
+    for stick in setup.sticks.values():
+        if stick.pupil_of is None:
+            yield _of_controls(setup, f"{stick.name} works the other way round", _mirrored(stick.name))
+
+
+LEAST_MOST = {"rate": (-150, 150), "expo": (-50, 100)}
+SERVO = (
+    ("sub_trim", "sub-trim", -100, 100),
+    ("down", "travel down", 0, 150),
+    ("up", "travel up", 0, 150),
+    ("low", "low limit", -150, 150),
+    ("high", "high limit", -150, 150),
+)
+
+
+def dials(setup: Setup, channels: Iterable[str]) -> Iterator[Dial]:
+    """The numbers that these channels rest on."""
+    for name in channels:
+        channel = setup.channels[name]
+        for key, words, least, most in SERVO:
+            yield Dial(
+                f"the {words} of {name}",
+                getattr(channel, key),
+                _channel_keys(setup, channel, key),
+                least,
+                most,
+                limit=key in ("low", "high"),
+            )
+        yield Dial(f"the travel of {name}, both ways,", channel.up, _channel_keys(setup, channel, "up", "down"), 0)
+        for override in setup.overrides.values():
+            for key, number in override.numbers.items() if override.channel == name else ():
+                yield Dial(f"the {key} of override {override.name}", number, _override_key(setup, override, key))
+        for words, line, put in _lines(setup, channel):
+            for n, term in enumerate(line.terms or ()):
+                yield from _term_dials(setup, f"{words}{_nth(n)}", term, _term_put(line, n, put))
+        for curve in {t.curve: None for _, line, _ in _lines(setup, channel) for t in line.terms or () if t.curve}:
+            for n, (x, y) in enumerate(setup.curves[curve].points):
+                yield Dial(f"point {n + 1} of curve {curve} (stick {percent(x)})", y, _point(setup, curve, n))
+    for stick in setup.sticks.values():
+        if not stick.knob and stick.pupil_of is None:
+            yield Dial(f"the {stick.name} trim", Fraction(0), lambda _: setup, -100, 100, trim=stick.name)
+
+
+def outputs_of(setup: Setup, state: State, memory: Memory) -> Outputs:
+    return evaluate(setup, state, memory).outputs
+
+
+def turned(dial: Dial, value: Fraction) -> Slip:
+    """The change of a dial to a value."""
+    if dial.trim:
+        setup = dial.setup(value)
+
+        def trimmed(state: State, memory: Memory) -> Outputs:
+            return outputs_of(setup, replace(state, trim={**state.trim, dial.trim: value}), memory)
+
+        return Slip(f"{dial.words} stands at {dial.shown(value)}", trimmed)
+    return _slip(f"{dial.words} is {dial.shown(value)}, not {dial.shown(dial.now)}", dial.setup(value))
+
+
+def with_channel(setup: Setup, channel: Channel) -> Setup:
+    return replace(setup, channels={**setup.channels, channel.name: channel})
+
+
+# -- changes without a number
+
+
+def _slip(words: str, setup: Setup) -> Slip:
+    return Slip(words, lambda state, memory: outputs_of(setup, state, memory))
+
+
+def _of_controls(setup: Setup, words: str, moved: Callable[[State], State]) -> Slip:
+    return Slip(words, lambda state, memory: outputs_of(setup, moved(state), memory))
+
+
+def _mirrored(stick: str) -> Callable[[State], State]:
+    return lambda state: replace(state, sticks={**state.sticks, stick: -state.sticks[stick]})
+
+
+def _swaps(setup: Setup, name: str) -> Iterator[Slip]:
+    for other in setup.channels:
+        if other != name:
+
+            def swapped(state: State, memory: Memory, a: str = name, b: str = other) -> Outputs:
+                found = outputs_of(setup, state, memory)
+                return {**found, a: found[b], b: found[a]}
+
+            yield Slip(f"{name} and {other} are swapped: each is where the other should be", swapped)
+
+
+def _without_settings(setup: Setup, channel: Channel) -> Iterator[Slip]:
+    bare = replace(
+        channel, down=Fraction(100), up=Fraction(100), sub_trim=Fraction(0), low=Fraction(-150), high=Fraction(150)
+    )
+    if bare != channel:
+        yield _slip(f"{channel.name} has no travel, sub-trim and limits entered", with_channel(setup, bare))
+    if channel.up != channel.down:
+        turned_round = replace(channel, up=channel.down, down=channel.up)
+        yield _slip(f"the two ends of {channel.name}'s travel are swapped", with_channel(setup, turned_round))
+
+
+def _of_overrides(setup: Setup, channel: Channel) -> Iterator[Slip]:
+    own = [each for each in setup.overrides.values() if each.channel == channel.name]
+    for override in own:
+        rest = {name: each for name, each in setup.overrides.items() if name != override.name}
+        yield _slip(f"override {override.name} is not there", replace(setup, overrides=rest))
+    for one, other in combinations(own, 2):
+        changed = {
+            **setup.overrides,
+            one.name: replace(one, priority=other.priority),
+            other.name: replace(other, priority=one.priority),
+        }
+        yield _slip(f"the priorities of {one.name} and {other.name} are swapped", replace(setup, overrides=changed))
+
+
+def _of_lines(setup: Setup, channel: Channel) -> Iterator[Slip]:
+    for mode, line in channel.lines.items():
+        for other, instead in {"": channel.own, **channel.lines}.items():
+            if instead != line:
+                what = f"its line of {other}" if other else "its own line"
+                made = replace(channel, lines={**channel.lines, mode: instead})
+                yield _slip(f"{channel.name} follows {what} in {mode}", with_channel(setup, made))
+    used = {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or () if term.curve}
+    for name in sorted(used):
+        curve = setup.curves[name]
+        for kind in dict.fromkeys(["none", *possible("unknown")]):
+            if kind != curve.smoothing:
+                smoothed = replace(setup, curves={**setup.curves, name: replace(curve, smoothing=kind)})
+                yield _slip(f"curve {name} has smoothing {kind}, not {curve.smoothing}", smoothed)
+        for other in setup.curves:
+            if other != name:
+                exchanged = replace(setup, curves={**setup.curves, name: replace(setup.curves[other], name=name)})
+                yield _slip(f"curve {other} is entered in place of {name}", exchanged)
+
+
+def _of_switch(setup: Setup, switch: Switch) -> Iterator[Slip]:
+    for one, other in combinations(switch.positions, 2):
+        exchange = {one: other, other: one}
+
+        def moved(state: State, name: str = switch.name, exchange: Mapping[str, str] = exchange) -> State:
+            at = state.positions[name]
+            return replace(state, positions={**state.positions, name: exchange.get(at, at)})
+
+        yield _of_controls(setup, f"{one} and {other} of switch {switch.name} are swapped", moved)
+    for another in setup.switches.values():
+        if another.name > switch.name and another.positions == switch.positions:
+
+            def exchanged(state: State, a: str = switch.name, b: str = another.name) -> State:
+                at = state.positions
+                return replace(state, positions={**at, a: at[b], b: at[a]})
+
+            yield _of_controls(setup, f"the switches {switch.name} and {another.name} are swapped", exchanged)
+
+
+# -- numbers
+
+Put = Callable[[Line], Setup]
+
+
+def _channel_keys(setup: Setup, channel: Channel, *keys: str) -> Callable[[Fraction], Setup]:
+    return lambda value: with_channel(setup, _replaced(channel, dict.fromkeys(keys, value)))
+
+
+def _replaced(part: Any, values: Mapping[str, object]) -> Any:
+    return replace(part, **values)
+
+
+def _override_key(setup: Setup, override: Override, key: str) -> Callable[[Fraction], Setup]:
+    def put(value: Fraction) -> Setup:
+        made = _replaced(override, {key.replace("-", "_"): value})
+        return replace(setup, overrides={**setup.overrides, override.name: made})
+
+    return put
+
+
+def _lines(setup: Setup, channel: Channel) -> Iterator[tuple[str, Line, Put]]:
+    """Each line that differs from the others, what it is called, and how it is put back: in every mode that has it."""
+    by_repr: dict[str, Line] = {}
+    groups: dict[str, list[str]] = {}
+    for mode, line in channel.lines.items() if channel.lines else [("", channel.own)]:
+        by_repr.setdefault(repr(line), line)
+        groups.setdefault(repr(line), []).append(mode)
+    for key, modes in groups.items():
+        words = channel.name if len(groups) == 1 else f"{channel.name} in {', '.join(modes)}"
+        yield words, by_repr[key], _line_put(setup, channel, modes)
+
+
+def _line_put(setup: Setup, channel: Channel, modes: list[str]) -> Put:
+    def put(line: Line) -> Setup:
+        changed = dict.fromkeys([mode for mode in modes if mode], line)
+        own = channel.own if changed else line
+        return with_channel(setup, replace(channel, own=own, lines={**channel.lines, **changed}))
+
+    return put
+
+
+def _term_put(line: Line, n: int, put: Put) -> Callable[[Term], Setup]:
+    terms = line.terms or ()
+    return lambda term: put(replace(line, terms=(*terms[:n], term, *terms[n + 1 :])))
+
+
+def _nth(n: int) -> str:
+    return f", mix {n}" if n else ""
+
+
+def _term_dials(setup: Setup, words: str, term: Term, put: Callable[[Term], Setup]) -> Iterator[Dial]:
+    if isinstance(term.source, Fraction):
+        yield Dial(f"the number of {words}", term.source, lambda x: put(replace(term, source=x)))
+    for place, value in term.values.items():
+        yield Dial(f"the value of {words} at {term.source} {place}", value, _value_put(term, place, put))
+    if term.kind != "stick":
+        return
+    for key in ("rate", "expo"):
+        amount = getattr(term, key)
+        for at, value in amount.at.items() if isinstance(amount, BySwitch) else [("", amount)]:
+            where = f" at {amount.switch} {at}" if isinstance(amount, BySwitch) else ""
+            yield Dial(f"the {key} of {words}{where}", value, _amount_put(term, key, at, put), *LEAST_MOST[key], _bare)
+
+
+def _value_put(term: Term, place: str, put: Callable[[Term], Setup]) -> Callable[[Fraction], Setup]:
+    return lambda value: put(replace(term, values={**term.values, place: value}))
+
+
+def _amount_put(term: Term, key: str, at: str, put: Callable[[Term], Setup]) -> Callable[[Fraction], Setup]:
+    def made(value: Fraction) -> Setup:
+        amount = getattr(term, key)
+        new = replace(amount, at={**amount.at, at: value}) if isinstance(amount, BySwitch) else value
+        return put(_replaced(term, {key: new}))
+
+    return made
+
+
+def _point(setup: Setup, curve: str, n: int) -> Callable[[Fraction], Setup]:
+    def made(value: Fraction) -> Setup:
+        found = setup.curves[curve]
+        points = tuple((x, value if k == n else y) for k, (x, y) in enumerate(found.points))
+        return replace(setup, curves={**setup.curves, curve: replace(found, points=points)})
+
+    return made
+
+
+def _bare(value: Fraction) -> str:
+    return f"{decimal(value)} %"

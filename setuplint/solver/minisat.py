@@ -1,0 +1,44 @@
+"""MiniSat 2.2 as python-sat compiled it. The package's own front imports a formula library, two thirds of its start-up time,
+and asks in each call whether the solver is still there; this is the part of it that is used here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from threading import current_thread, main_thread
+from typing import Any
+
+import pysolvers
+
+
+class Minisat:
+    """One incremental solver. Clauses and assumptions are lists of non-zero integers."""
+
+    def __init__(self) -> None:
+        self._handle: Any = pysolvers.minisat22_new()
+
+    def __del__(self) -> None:
+        pysolvers.minisat22_del(self._handle)
+
+    def add_clause(self, clause: Sequence[int]) -> None:
+        pysolvers.minisat22_add_cl(self._handle, clause)
+
+    def solved(self, assumptions: list[int], most_conflicts: int) -> bool | None:
+        """Whether the clauses and the assumptions can hold together; None when that takes more conflicts than allowed."""
+        pysolvers.minisat22_cbudget(self._handle, most_conflicts)
+        # the compiled module lets the keyboard interrupt a search, which only a program's main thread may arrange
+        main = int(current_thread() is main_thread())
+        answer: bool | None = pysolvers.minisat22_solve_lim(self._handle, assumptions, main, 0)
+        return answer
+
+    def model(self) -> list[int]:
+        """The assignment that the last search found, a literal for each variable."""
+        return pysolvers.minisat22_model(self._handle) or []
+
+    def core(self) -> list[int]:
+        """The assumptions that the last search found not to hold together."""
+        return pysolvers.minisat22_core(self._handle) or []
+
+    def totals(self) -> tuple[int, int]:
+        """Conflicts and propagations of all searches so far."""
+        stats = pysolvers.minisat22_acc_stats(self._handle)
+        return stats["conflicts"], stats["propagations"]

@@ -1,0 +1,221 @@
+"""The card proves what it claims: take a part out of the file, do the card again, and some box reads otherwise.
+
+The part is taken out of the file's own tables, all movements are made by the plain evaluator, and what is read is compared as a
+pilot would: whole points, one more or less is as good.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import setuplint
+from setuplint.bench import card_model
+from setuplint.bench.card_model import Card, CardStep, Reading, Row
+from setuplint.bench.stages import bench_card
+from setuplint.bench.walk import Walk, starts
+from setuplint.setup.model import Setup
+from tests import once
+from tests.bench.test_card import HAZARDS, SAFE
+from tests.bench.test_card import TEXT as REFERENCE_TEXT
+from tests.oracle.setups import random_setup
+from tests.oracle.toml_text import to_toml
+
+Tables = dict[str, Any]
+NEVER = "throttle < -100"
+
+
+def mutants(values: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
+    """Each part that a card shows, and the file without it."""
+    for table in ("overrides", "alarms"):
+        for name in values.get(table, {}):
+            yield (table[:-1], name), without(values, table, name)
+    for name in values.get("modes", {}):
+        yield ("mode", name), changed(values, "modes", name, when=NEVER)
+    for name, condition in values.get("conditions", {}).items():
+        if "until" in condition or condition.get("toggles"):
+            plain = {key: value for key, value in condition.items() if key not in ("until", "toggles")}
+            yield ("memory", name), {**values, "conditions": {**values["conditions"], name: plain}}
+    for name, place in values.get("failsafe", {}).items():
+        if not isinstance(place, str):
+            yield ("failsafe", name), {**values, "failsafe": {**values["failsafe"], name: "keep"}}
+    yield from line_mutants(values)
+    requires = values.get("start", {}).get("requires", "")
+    terms = requires.split(" and ")
+    for term in terms if requires and "(" not in requires and " or " not in requires else ():
+        rest = " and ".join(each for each in terms if each != term)
+        yield ("start", term), {**values, "start": {**values["start"], "requires": rest or "throttle <= 100"}}
+
+
+def line_mutants(values: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
+    for name, channel in values.get("channels", {}).items():
+        for mode in channel.get("in", {}):
+            if line_of(values, channel, mode) != line_of(values, channel, None):
+                lines = {each: line for each, line in channel["in"].items() if each != mode}
+                yield ("line", f"{name} in {mode}"), changed(values, "channels", name, **{"in": lines})
+        if "from" in channel and set(values.get("modes", {})) - set(channel.get("in", {})):
+            bare = {key: value for key, value in channel.items() if key not in (*LINE, "in")}
+            lines = {mode: whole_line(values, {**channel, **line}) for mode, line in channel.get("in", {}).items()}
+            left = {**bare, "from": 0, **({"in": lines} if lines else {})}
+            yield ("line", name), {**values, "channels": {**values["channels"], name: left}}
+
+
+def whole_line(values: Tables, given: Tables) -> Tables:
+    """All that a mode's line says, without what only goes with another kind of source."""
+    kind = "switch" if given["from"] in values.get("switches", {}) else "stick"
+    idle = {"switch": ("rate", "expo", "curve"), "stick": ("values",)}[kind]
+    if not isinstance(given["from"], str):
+        idle = ("rate", "expo", "curve", "values")
+    wanted = (*LINE, "ramp-up", "ramp-down")
+    return {key: value for key, value in given.items() if key in wanted and key not in idle}
+
+
+LINE = ("from", "rate", "expo", "curve", "values", "mix")
+
+
+def line_of(values: Tables, channel: Tables, mode: str | None) -> Tables:
+    given = {**channel, **channel.get("in", {}).get(mode, {})}
+    line = {key: given.get(key) for key in LINE}
+    return {**line, "curve": values.get("curves", {}).get(line["curve"], line["curve"])}
+
+
+def without(values: Tables, table: str, name: str) -> Tables:
+    return {**values, table: {key: part for key, part in values[table].items() if key != name}}
+
+
+def changed(values: Tables, table: str, name: str, **keys: Any) -> Tables:
+    return {**values, table: {**values[table], name: {**values[table][name], **keys}}}
+
+
+# -- the card, done again
+
+
+def differing_steps(card: Card, other: Setup) -> list[int]:
+    """The boxes in which a pilot with another setup sees or hears something else."""
+    walk, mine, found = Walk(other), Walk(card.setup), []
+    spoken: dict[int, str | None] = {}
+    for step in card.steps:
+        differs = False
+        for row in step.rows:
+            for move in row.moves:
+                walk.do(move)
+                mine.do(move)
+            differs |= row_differs(card, walk, mine, row, step, spoken)
+        for move in step.back:
+            walk.do(move)
+            mine.do(move)
+        for each in (walk, mine):
+            each.moves = []
+            spoken[id(each)] = each.seen.mode if each.on else None
+        if differs:
+            found.append(step.number)
+    return found
+
+
+def row_differs(card: Card, walk: Walk, mine: Walk, row: Row, step: CardStep, spoken: dict[int, str | None]) -> bool:
+    if row.kind in (card_model.STARTS, card_model.REFUSED):
+        return starts(walk.setup, walk.state) != (row.kind == card_model.STARTS)
+    seen, mine_seen = walk.look(row.kind), mine.look(row.kind)
+    differs = any(told_apart(row.readings[name], seen.readings[name]) for name in row.readings)
+    for each, look in ((walk, seen), (mine, mine_seen)):
+        if any(move.kind == card_model.ON for move in row.moves):
+            spoken[id(each)] = None
+        look_mode = look.mode if row.kind == card_model.READ else None
+        before, spoken[id(each)] = spoken.get(id(each)), look_mode
+        said = None if look_mode in (None, before) else each.setup.modes[look_mode or ""].voice
+        spoken[-id(each)] = said
+    if row.kind == card_model.READ:
+        differs |= spoken[-id(walk)] != spoken[-id(mine)]
+        differs |= sounds(walk.setup, seen) != sounds(mine.setup, mine_seen)
+    return differs
+
+
+def sounds(setup: Setup, row: Row) -> set[tuple[object, ...]]:
+    return {(a.voice, a.tone, a.vibrate, a.repeat) for a in map(setup.alarms.__getitem__, row.alarms)}
+
+
+def told_apart(said: Reading, seen: Reading) -> bool:
+    """What is written is rounded, so is what the screen shows, and one point more or less is as good."""
+    if not said.values or not seen.values:
+        return bool(said.values) != bool(seen.values)
+    low, high = round(min(said.values)) - 1, round(max(said.values)) + 1
+    return all(not low <= round(value) <= high for value in seen.values) and not overlap(said, seen)
+
+
+def overlap(said: Reading, seen: Reading) -> bool:
+    return min(said.values) <= max(seen.values) and min(seen.values) <= max(said.values)
+
+
+def said_untold(card: Card) -> set[tuple[str, str]]:
+    """The parts of which the card says that it cannot show them."""
+    kinds = {
+        "refused": "start",
+        "remembers": "memory",
+        "forgets": "memory",
+        "flown": "mode",
+        "sounds": "alarm",
+        "quiet": "alarm",
+    }
+    return {(kinds.get(each.item.kind, each.item.kind), each.item.subject) for each in card.left}
+
+
+def test_the_start_checks_parts_are_of_one_kind() -> None:
+    text = REFERENCE_TEXT.replace("throttle < -95", "throttle < -95 and not pack-low")
+    card = bench_card(setuplint.load_text(text).model)
+    assert [(each.item.subject, each.because) for each in card.left] == [
+        ("not pack-low", "no power-up that meets the rest of the start check fails it")
+    ]
+
+
+def survivors(card: Card, values: Tables) -> Iterator[str]:
+    """The parts that can be missing without anyone noticing, though the card does not say so."""
+    left = said_untold(card)
+    for part, tables in mutants(values):
+        kind, subject = part
+        if kind == "line":
+            channel = subject.split(" in ")[0]
+            if any(k == "line" and s.split(" in ")[0] == channel for k, s in left):
+                continue
+        elif part in left:
+            continue
+        mutant = setuplint.load_text(to_toml(tables))
+        assert not mutant.problems, mutant.problems
+        if not differing_steps(card, mutant.model):
+            yield f"{kind} {subject}"
+
+
+def tables_of(setup: setuplint.Setup) -> Tables:
+    values = copy.deepcopy(dict(setup.texts.values))
+    values.pop("extends", None)
+    return values
+
+
+@pytest.mark.quick(3)
+@pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
+def test_no_part_can_be_missing_unnoticed(path: Path) -> None:
+    setup = setuplint.load(path)
+    assert list(survivors(once.card(path), tables_of(setup))) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2000, 2012))
+def test_nor_of_random_setups(seed: int) -> None:
+    setup = setuplint.load_text(random_setup(seed))
+    assert list(survivors(bench_card(setup.model), tables_of(setup))) == []
+
+
+def test_the_holds_idle_is_told_from_the_curves_foot() -> None:
+    """Of the engine at -78 both, the box at low stick alone would be ticked at a transmitter without any hold."""
+    path = next(path for path in SAFE if path.stem == "bittern")
+    setup = setuplint.load(path)
+    values = tables_of(setup)
+    card = once.card(path)
+    boxes = differing_steps(card, setuplint.load_text(to_toml(without(values, "overrides", "held"))).model)
+    holds = [step.number for stage in card.stages if stage.key == "hold" for step in stage.steps]
+    assert set(holds[:3]) <= set(boxes)
+    assert Fraction(-78) in card.steps[holds[0] - 1].rows[0].readings["motor"].values

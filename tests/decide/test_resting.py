@@ -1,0 +1,89 @@
+"""Where sensors are at rest: as trying every region by the plain evaluator says, and in time that grows with the file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from setuplint.library import load_text
+from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.quiet import Quiet
+from setuplint.plain.resting import _regions, rest
+from setuplint.plain.state import LOST, State
+from setuplint.setup.model import Setup
+from tests.fuzz import Writer
+from tests.shapes import with_reference
+
+MORE = """
+[sensors.one]
+reads = "cell-voltage"
+[sensors.part]
+reads = "pack-voltage"
+cells = 3
+[sensors.speed]
+reads = "rotor-speed"
+[conditions.low-or-fast]
+when = "mode is idle-up and one < 3.3 or speed > 300"
+until = "part > 11 and not speed > 1000"
+[conditions.turned]
+when = "not low-or-fast and not one is lost and one < 3.6"
+toggles = true
+[alarms.by-memory]
+when = "turned or not one >= 4.1 or speed < 700 and part < 10"
+tone = true
+[alarms.by-mode]
+when = "mode is normal or not part is lost"
+tone = true
+[modes.last]
+when = "one < 3.5"
+"""
+
+
+def tried(setup: Setup) -> State:
+    """The state of rest, by trying every region of one sensor after the other."""
+    regions = dict(_regions(setup))
+    state = _shown(setup, {name: values[0] for name, values in regions.items()})
+    picked = {name: values[0] for name, values in regions.items()}
+    for _ in range(3):
+        for name, values in regions.items():
+            states = [_shown(setup, picked | {name: value}) for value in values]
+            loud = [_loudness(setup, state) for state in states]
+            picked[name], state = values[loud.index(min(loud))], states[loud.index(min(loud))]
+    return state
+
+
+def _shown(setup: Setup, readings: dict[str, Fraction | str]) -> State:
+    cells = {n: count for n, sensor in setup.sensors.items() if (count := setup.cells_of(sensor)) is not None}
+    cell = Fraction(4)
+    for name, value in readings.items():
+        if name in cells and isinstance(value, Fraction):
+            cell = value / cells[name]
+    shown = {n: cell * cells[n] if n in cells and value != LOST else value for n, value in readings.items()}
+    positions = {switch.name: switch.positions[0] for switch in setup.switches.values()}
+    return State(positions, {stick.name: stick.rest for stick in setup.sticks.values()}, shown, cell)
+
+
+def _loudness(setup: Setup, state: State) -> tuple[int, int]:
+    evaluation = evaluate(setup, state)
+    heard = sum(truth(setup, a.when, state, evaluation) is not False for a in setup.alarms.values() if a.audible)
+    return heard, sum(value is not False for value in evaluation.conditions.values())
+
+
+@pytest.mark.quick(6)
+@pytest.mark.parametrize("seed", range(60))
+def test_every_sensor_is_where_it_is_quietest(seed: int) -> None:
+    text = Writer(seed).text() + (MORE if seed % 2 else "")
+    setup = replace(load_text(text).model, channels={}, overrides={})
+    assert rest(setup) == tried(setup)
+
+
+def test_alarms_on_as_many_thresholds_are_each_looked_at_a_few_times() -> None:
+    texts = (f'[alarms.a{n}]\nwhen = "pack < {16 + n / 400}"\nvoice = "alarm {n}"' for n in range(2_000))
+    setup = load_text(with_reference(texts)).model
+    regions = dict(_regions(setup))
+    quiet = Quiet(setup, {name: values[0] for name, values in regions.items()})
+    for name, values in regions.items():
+        quiet.put_to_rest(name, values)
+    assert quiet.looks < 12 * len(setup.alarms)

@@ -1,0 +1,104 @@
+"""Replies of pilots who know their craft: whatever a working craft can have, each answered in one of the ways it may be
+written, and nothing left open that a rule needs."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from setuplint.interview.course import Step, course
+
+MANY = 400  # questions and second tries: an interview is shorter
+
+
+def written(chance: random.Random, number: float) -> str:
+    """An output of a motor, in one of the ways in which it is understood."""
+    forms = (f"{number:g}", f"{number:+g} %", f"{(number + 100) / 2:g} of 100", f"{1500 + 5 * number:g} µs")
+    return chance.choice(forms)
+
+
+def some(*choices: str) -> Callable[[random.Random, Step], str]:
+    return lambda chance, step: chance.choice(choices)
+
+
+def outputs(low: int, high: int, *besides: str) -> Callable[[random.Random, Step], str]:
+    def pick(chance: random.Random, step: Step) -> str:
+        if besides and chance.random() < 0.3:
+            return chance.choice(besides)
+        return written(chance, chance.randint(low * 2, high * 2) / 2)
+
+    return pick
+
+
+YES_NO = some("yes", "no", "y", "n")
+REPLIES: dict[str, Callable[[random.Random, Step], str]] = {
+    "rotor": some("collective", "fixed", "f"),
+    "kind": some("helicopter", "multirotor", ""),
+    "name": some("Wren 9", 'The "470"', ""),
+    "radio": some("blue", ""),
+    "power": some("electric", "engine", ""),
+    "stabilised": YES_NO,
+    "governed_above": some("no", "", "20", "60 of 100"),
+    "motor_off": outputs(-98, -90),
+    "rotor_free": outputs(-80, -70),
+    "idle": outputs(-88, -82),
+    "soft_start": YES_NO,
+    "arms_when_stopped": YES_NO,
+    "hover_throttle": outputs(-40, 60),
+    "hover_collective": outputs(5, 45),
+    "throttle_trim": some("0", "0%", "5", "20 %"),
+    "hold_switch": some("", "stopper", "Hold it"),
+    "hold_place": some("", "left shoulder"),
+    "stop_switch": some("", "no", "kill"),
+    "modes": some("", "calm", "normal, idle up", "normal, wind, loops", "a,b,c,d,e"),
+    "flight_switch": some("", "style"),
+    "flight_place": some("", "right shoulder"),
+    "idle_up": outputs(-10, 90, "no", ""),
+    "spin_up": some("", "3 s", "1", "1,5"),
+    "aerobatic": YES_NO,
+    "slope": some("", "", "0.4", "0,7"),
+    "speed": some("", "40", "75 of 100"),
+    "gain": outputs(20, 90, "no", ""),
+    "rates_switch": some("", "no", "rates"),
+    "rate": some("", "90", "70 %"),
+    "soft_rate": some("", "50"),
+    "expo": some("", "25", "-10 %", "no"),
+    "rescue_switch": some("", "save", "no"),
+    "rescue_place": some(""),
+    "level": outputs(60, 100),
+    "level_normal": outputs(-100, 0),
+    "lift": some("unit", "the unit", "50", "62.5 %"),
+    "rescue_power": some("", "", "55", "80 of 100"),
+    "chemistry": some("lipo", "lihv", "li-ion", "life"),
+    "cells": some("3", "6S", "12 cells"),
+    "capacity_mah": some("2600", "2,6 Ah", "5000 mAh"),
+    "hover_current_a": some("20", "27A", "15.5"),
+    "resistance_mohm": some("6", "9 mOhm", "0.0075 ohm"),
+    "packs": some("", "winter", "old, small one", "no"),
+    "pack_capacity": some("", "2200"),
+    "pack_resistance": some("", "8"),
+    "pack_sensor": YES_NO,
+    "link_sensor": some("yes"),
+    "supply": some("", "regulator", "lipo", "nimh", "li-ion", "no"),
+    "supply_volts": some("6", "7.4V"),
+    "supply_cells": some("2", "2S"),
+    "supply_sensor": YES_NO,
+    "trainer_switch": some("", "no", "lend"),
+    "trainer_sticks": some("", "aileron", "rudder, elevator"),
+    "failsafe": some("", "stop"),
+    "start_check": some("", "yes"),
+    "number": some("", "motor=2 roll=1", "roll=1, nose=3, motor=12"),
+}
+
+
+def random_replies(seed: int, unknown: float = 0) -> dict[str, str]:
+    """The replies of one interview; what is refused is answered anew, as a pilot does. So much is not known to the pilot."""
+    chance = random.Random(seed)
+    replies: dict[str, str] = {}
+    for _ in range(MANY):
+        step = course(replies, asking=True).next
+        if step is None:
+            return replies
+        passed = not step.question.needed and chance.random() < unknown
+        replies[step.key] = "unknown" if passed else REPLIES[step.question.key](chance, step)
+    raise AssertionError(f"seed {seed}: no end, at {step.key if step else ''}: {step.complaint if step else ''}")
