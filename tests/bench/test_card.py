@@ -48,7 +48,7 @@ def test_done_again_every_reading_is_as_the_card_says(path: Path) -> None:
     assert list(proof.faults(made(path))) == []
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_each_row_stands_by_itself(path: Path) -> None:
     """What a row says follows from its state and memory alone, asked of the plain evaluator without the walk."""
@@ -104,6 +104,7 @@ def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path
         assert lines == {repr(channel.line(mode)) for of_channel, mode in own if of_channel == name}
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
 def test_the_hold_stops_the_motor_in_all_that_is_read(path: Path) -> None:
     of = made(path)
@@ -130,6 +131,7 @@ def test_the_stages_are_in_the_safe_order() -> None:
     assert keys[8:] == ["alarms", "failsafe", "range", "motor", "hover"]
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_power_comes_after_the_transmitter_and_goes_before_it(path: Path) -> None:
     """But where the link is lost on purpose. Leads are put back, and blades, with nothing on."""

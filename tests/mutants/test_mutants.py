@@ -29,6 +29,7 @@ def test_the_linter_and_the_judges_agree(example: str, family: str, record_prope
     assert tally.wrong == []
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("example", SAFE)
 def test_the_judges_find_nothing_in_a_safe_example(example: str) -> None:
     """What they do not judge there is what the file does not give."""
