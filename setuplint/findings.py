@@ -178,6 +178,7 @@ class Report:
     remarks: tuple[Remark, ...] = ()
     states: int = 0  # states of the controls (cells of them) that the verdicts cover
     rules: int = 0  # rules that were decided
+    work: int = 0  # what that took, in units of the budget
     edition: int = NEWEST  # of the rule set
     pinned: bool = False  # whether setuplint.toml asks for that edition; else it is the newest
     config: str = ""  # the setuplint.toml that holds for it, if any

@@ -11,12 +11,14 @@ from collections import Counter
 from collections.abc import Callable, Collection
 from typing import NamedTuple
 
+from setuplint.budget import WORK_A_FILE
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
 from setuplint.setup.model import Setup
 
 BOM = b"\xef\xbb\xbf"
 MOST = 100  # lints for one file: texts come from strangers, and each remedy that is tried costs one
+READING = 8  # units of work a byte, in each of them
 
 Lint = Callable[[bytes], Report]
 Load = Callable[[bytes], Setup]
@@ -56,7 +58,7 @@ def remedies(
             if finding in file.report.findings:  # a remedy before it may have removed or changed it
                 because = file.apply(finding)
                 offered += [Offer(finding, because)] if because else []
-        if len(file.applied) == before or file.tries >= MOST:
+        if len(file.applied) == before or file.is_spent:
             return Remedies(file.data, tuple(file.applied), tuple(offered))
 
 
@@ -66,8 +68,12 @@ class _Mending:
     def __init__(self, data: bytes, report: Report, lint: Lint, load: Load | None) -> None:
         self.data, self.report = data, report
         self.applied: list[Finding] = []
-        self.tries = 0
+        self.tries = self.work = 0
         self._lint, self._load = lint, load
+
+    @property
+    def is_spent(self) -> bool:
+        return self.tries >= MOST or self.work > WORK_A_FILE
 
     def apply(self, finding: Finding) -> str:
         """Apply the remedy of one of its findings, if nothing is against it; the reason where something is, else empty."""
@@ -77,11 +83,12 @@ class _Mending:
         text = edited_text(self.report.document, edit) if edit else None
         if text is None:
             return "it does not fit into the text as it is written"
-        if self.tries >= MOST:
-            return f"not tried: there were {MOST} before it"
+        if self.is_spent:
+            return f"not tried: the {self.tries} before it took all that may be spent on one file"
         self.tries += 1
         after = (BOM if self.data.startswith(BOM) else b"") + text.encode()
         then = self._lint(after)
+        self.work += then.work + READING * len(after)
         because = objection(finding, self.report, then)
         if not because and self._load:
             because = change_elsewhere(finding, self._load(self.data), self._load(after))
@@ -130,4 +137,6 @@ def _of_subject(subject: str) -> str:
 
 
 def _counts(report: Report) -> Counter[tuple[str, str]]:
-    return Counter((finding.rule, finding.subject) for finding in (*report.findings, *report.waived))
+    """A record is never of a text that is only tried."""
+    said = (*report.findings, *report.waived)
+    return Counter((finding.rule, finding.subject) for finding in said if finding.rule != "record-missing")

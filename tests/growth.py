@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import cProfile
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 from unittest.mock import patch
 
 import setuplint
 from setuplint import budget
-from tests.shapes import SHAPES, Shape
+from setuplint.setup.file_sources import TextsByName
+from tests.shapes import SHAPES, Shape, beside, bytes_of
 
 DOCS = Path(__file__).parent.parent / "docs"
 SIZES = (10, 40, 160)
@@ -40,11 +42,12 @@ def effort(shape: Shape, size: int, *, count_calls: bool = True) -> Effort:
     """The cost of a lint of a shape at a size. Counting calls of functions makes it several times slower."""
     text, spent, profile = shape(size), budget.Spent(), cProfile.Profile()
     with patch("setuplint.solver.sat.Spent", lambda: spent):
-        report = profile.runcall(setuplint.lint_text, text) if count_calls else setuplint.lint_text(text)
+        call = partial(setuplint.lint_text, text, "growing.toml", beside=TextsByName(beside(text), "growing.toml"))
+        report = profile.runcall(call) if count_calls else call()
     calls = sum(entry.callcount for entry in profile.getstats()) if count_calls else 0
     undecided = [x for x in report.findings if x.rule == "not-decided"]
     assert not [x for x in undecided if "a fault of setuplint" in x.message]
-    return Effort(size, len(text), spent.work, calls, len(undecided))
+    return Effort(size, bytes_of(text), spent.work, calls, len(undecided))
 
 
 def page(efforts: dict[str, list[Effort]]) -> str:

@@ -11,6 +11,21 @@ LARGEST = 1_000_000  # bytes of a file that is read
 Shape = Callable[[int], str]
 
 
+class Extending(str):
+    """A setup's text, with the texts of the shared parts beside it by their names."""
+
+    parts: dict[str, str]
+
+
+def beside(text: str) -> dict[str, str]:
+    return text.parts if isinstance(text, Extending) else {}
+
+
+def bytes_of(text: str) -> int:
+    """Of a shape's text with its parts; all of it is ASCII but the reference."""
+    return len(text.encode()) + sum(map(len, beside(text).values()))
+
+
 def with_reference(lines: Iterator[str], text: str = REFERENCE) -> str:
     return "\n".join([text, *lines]) + "\n"
 
@@ -289,6 +304,31 @@ def waivers(size: int) -> str:
     )
 
 
+def extends(files: int) -> Shape:
+    """Shared switches, sensors and modes, in so many parts that extend each other in a row."""
+
+    def shape(size: int) -> str:
+        parts = {}
+        for file in range(files):
+            mine = (n for n in range(size) if n % files == file)
+            after = f'extends = "part-{file + 1}.toml"\n' if file + 1 < files else ""
+            parts[f"part-{file}.toml"] = "format = 1\n" + after + "".join(map(_shared_kinds, mine))
+        warned = (f'[alarms.a{n}]\nwhen = "t{n} > 80 and s{n} is on"\ntone = true' for n in range(0, size, 4))
+        text = Extending(
+            with_reference(warned, REFERENCE.replace("format = 1", 'format = 1\nextends = "part-0.toml"', 1))
+        )
+        text.parts = parts
+        return text
+
+    return shape
+
+
+def _shared_kinds(n: int) -> str:
+    switch = f'[switches.s{n}]\nkind = "two-position"\n'
+    sensor = f'[sensors.t{n}]\nreads = "temperature"\n'
+    return switch + sensor + f'[modes.m{n}]\nwhen = "s{n} is on and s{n - n % 8} is off"\nvoice = "mode {n}"\n'
+
+
 SHAPES: dict[str, Shape] = {
     "conditions, chain": chain,
     "conditions, tree": tree,
@@ -318,15 +358,17 @@ SHAPES: dict[str, Shape] = {
     "mistakes": mistakes,
     "broken lines": broken,
     "waivers": waivers,
+    "extends, one part": extends(1),
+    "extends, eight in a row": extends(8),
 }
 
 
 def largest(shape: Shape) -> int:
     """The greatest size of a shape whose text is still read."""
     low, high = 1, 2
-    while len(shape(high)) <= LARGEST:
+    while bytes_of(shape(high)) <= LARGEST:
         low, high = high, high * 2
     while high - low > 1 + low // 50:
         middle = (low + high) // 2
-        low, high = (middle, high) if len(shape(middle)) <= LARGEST else (low, middle)
+        low, high = (middle, high) if bytes_of(shape(middle)) <= LARGEST else (low, middle)
     return low

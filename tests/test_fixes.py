@@ -13,6 +13,7 @@ import pytest
 
 import setuplint
 from setuplint.book import rulebook
+from setuplint.budget import WORK_A_FILE
 from setuplint.findings import Edit, Finding, NotJudged, Place, Report
 from setuplint.fixes import BOM, MOST, objection, remedies
 from setuplint.formats.patch import edited_text as edited
@@ -275,6 +276,9 @@ def test_only_the_rules_that_are_named_are_remedied() -> None:
     assert len(remedies(before, report, once.lint_text, {"hold-bypassed"}).applied) == 1
 
 
+NOT_TRIED = "not tried: the {} before it took all that may be spent on one file"
+
+
 def test_a_file_costs_no_more_than_so_many_lints() -> None:
     """Every edit changes the value and none helps."""
     found = tuple(finding("one", f"s{number}", Edit(("x",), "2")) for number in range(MOST + 5))
@@ -286,7 +290,15 @@ def test_a_file_costs_no_more_than_so_many_lints() -> None:
 
     result = remedies(b"x = 1\n", report(*found), lint)
     assert (len(lints), len(result.offered)) == (MOST, MOST + 5)
-    assert [offer.because for offer in result.offered[-5:]] == [f"not tried: there were {MOST} before it"] * 5
+    assert [offer.because for offer in result.offered[-5:]] == [NOT_TRIED.format(MOST)] * 5
+
+
+def test_a_file_costs_no_more_than_so_much_work() -> None:
+    """Each of the lints takes a third of what may be spent."""
+    found = tuple(finding("one", f"s{number}", Edit(("x",), "2")) for number in range(9))
+    dear = replace(report(*found), work=WORK_A_FILE // 3)
+    result = remedies(b"x = 1\n", dear, lambda data: dear)
+    assert [offer.because for offer in result.offered[-5:]] == [NOT_TRIED.format(3)] * 5
 
 
 def test_a_diff_keeps_line_ends_and_escapes_what_drives_a_terminal() -> None:

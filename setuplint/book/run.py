@@ -35,10 +35,12 @@ def lint(
     choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
+    records: Mapping[str, bytes] | None = None,
     before_each: Callable[[], None] | None = None,
 ) -> Report:
     """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
-    club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
+    club's; `habits` are those of the radios of a run, where several setups are linted together; `records` are those beside the
+    setup, for a club that asks for one. `before_each` is called
     before each rule: what it raises ends the lint.
 
     Where nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of
@@ -51,7 +53,8 @@ def lint(
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    run = Run(setup, Decider(setup), by, today, usual, found)
+    kept = (records or {}) if by.require_record else None
+    run = Run(setup, Decider(setup), by, today, usual, found, kept)
     for rule in asked_rules(by, only):
         if before_each is not None:
             before_each()
@@ -99,6 +102,7 @@ class Run:
     today: date | None
     usual: Mapping[str, RadioHabit]  # on the radio of the setup
     findings: list[Finding]
+    records: Mapping[str, bytes] | None = None
     asked: list[Asking] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
     views: dict[str, PackView] = field(default_factory=dict)
@@ -129,7 +133,8 @@ class Run:
 
     def answers(self, rule: Rule, setup: Setup, decider: Decider, spoken: set[tuple[str, str]]) -> list[Finding]:
         """What a rule finds, unless it needs a key that cannot be read."""
-        ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual)
+        ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual,
+                     records=self.records)  # fmt: skip
         self.asked.append(ask)
         unreadable = list(unreadable_keys(setup, rule))
         for path in unreadable:
@@ -163,6 +168,7 @@ class Run:
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=self.decider.states(),
+            work=self.decider.work,
             rules=len({ask.rule.name for ask in judged if only is None or ask.rule.name in only}),
         )
 

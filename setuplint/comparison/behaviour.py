@@ -8,7 +8,7 @@ from functools import partial
 
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
-from setuplint.comparison.furthest import Spot, furthest_spots, hover_spot, told_stretches
+from setuplint.comparison.furthest import Spot, furthest_spots, hangs_on, hover_spot, told_stretches
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.outputs import (
@@ -172,6 +172,7 @@ class Behaviour:
                 was_by=was,
                 by=now,
                 sticks=told_stretches(differ, some) if all(each.stretches for each in some) else None,
+                hangs_on=hangs_on(differ, some),
                 rise=rise[0] if rise else None,
                 fall=fall[0] if fall else None,
                 hover=self.at_hover(differ, some, asking, cone),

@@ -67,6 +67,11 @@ class Decider(Search):
         return self._answers[asked]
 
     @property
+    def work(self) -> int:
+        """What was spent of the file's budget so far."""
+        return self.reach.sat.file.work
+
+    @property
     def over(self) -> bool:
         """Whether the file's budget is spent: nothing more is answered."""
         return self.reach.sat.file.over

@@ -90,9 +90,9 @@ def told(new: str, old: str = REFERENCE) -> list[str]:
 def test_what_is_the_same_at_the_middle_is_not_so_in_every_state() -> None:
     assert told(REFERENCE.replace("expo = 20", "expo = 40"))[0].endswith("where: aileron anywhere but at 0 %")
     mixed = REFERENCE.replace("expo = 20", 'expo = 20\nmix = [{ from = "rudder", rate = 5 }]')
-    assert told(mixed.replace("rate = 5", "rate = 9"), mixed)[0].endswith(
-        "where: where aileron and rudder make a difference"
-    )
+    assert told(mixed.replace("rate = 5", "rate = 9"), mixed)[0].endswith("where: depending on aileron and rudder")
+    shifted = told(mixed.replace("[channels.roll]", "[channels.roll]\nsub-trim = 5"), mixed)
+    assert [each for each in shifted if "depending on" in each] == [], "that is so in every state"
 
 
 def test_the_hover_and_the_furthest_are_told_with_their_places() -> None:

@@ -8,11 +8,12 @@ import pytest
 
 import setuplint
 from setuplint.book import rule_file, rulebook
+from setuplint.book.choices import Choices
 from setuplint.club import examples
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
 from tests.mutants.mutants import Mutant, outcome
-from tests.rules.edits import REFERENCE, beside_text, example_text
+from tests.rules.edits import REFERENCE, example_text
 
 SIGNALS = ("notice", "caution", "danger")
 EXAMPLES = [
@@ -22,18 +23,22 @@ EXAMPLES = [
 ]
 
 
-def linted(example: rule_file.Example) -> list[Report]:
-    beside = beside_text(example)
-    texts = {"reference.toml": example_text(example)} | ({} if beside is None else {"beside.toml": beside})
-    return setuplint.lint_together(texts)
+def linted(texts: examples.Texts) -> list[Report]:
+    asked = any(name.endswith(".record.json") for name in texts)
+    return setuplint.lint_together(texts, choices=Choices(require_record=asked))
 
 
 @pytest.mark.quick(60)
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: rule_file.Example) -> None:
     """Whether others say enough is what the mutants ask; here none may say what is not there."""
-    reports = linted(example)
-    assert examples.outcome(name, example, lambda _: reports).wrong == ()
+    reports: list[Report] = []
+
+    def kept(texts: examples.Texts) -> list[Report]:
+        reports.extend(linted(texts))
+        return reports
+
+    assert examples.outcome(name, example, kept).wrong == ()
     if example.beside is None:
         found = outcome(Mutant("reference", name, "", example_text(example)), reports[0], but=name)
         assert [line for line in found.wrong if is_said_in_vain(line)] == []
