@@ -41,6 +41,7 @@ class Asking:
     remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
     habits: Mapping[str, RadioHabit] = field(default_factory=dict)  # what is usual on its radio, by what is called
+    records: Mapping[str, bytes] | None = None  # those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
 

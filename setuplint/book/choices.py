@@ -22,3 +22,4 @@ class Choices:
     edition: int = NEWEST
     pinned: bool = False
     config: str = ""
+    require_record: bool = False  # a setup without a record of its fingerprint is a finding

@@ -11,9 +11,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-LARGEST = 1_000_000  # bytes
-ENDING = ".record.json"
+from setuplint.setup.file_sources import LARGEST_RECORD
 
+LARGEST = LARGEST_RECORD
 Scale = Literal["percent", "of-100", "pulse-us"]
 MEASURABLE = Literal[
     "craft.motor-off", "craft.rotor-free", "craft.hover-throttle", "craft.hover-collective", "craft.governed-above",

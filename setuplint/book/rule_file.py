@@ -34,7 +34,7 @@ _HEAD = ("signal", "title", "why", "remedy", *KINDS, "limits", "needs", "said-by
 _WAS = ("signal", *KINDS, "limits")
 _LIMIT = ("value", "unit", "basis", "stricter")
 _SOURCE = ("basis", "says", "where")
-_EXAMPLE = ("speaks", "edit", "remove", "text", "beside")
+_EXAMPLE = ("speaks", "edit", "remove", "text", "beside", "records")
 
 
 class BookError(ValueError):
@@ -110,7 +110,7 @@ class Example:
     """A setup on which the rule must speak, or must not: edits to the safe reference setup, or a whole `text`.
 
     `remove` comes before `edit`; both name parts by dotted paths. `beside` has the edits that make a second setup,
-    linted with the first.
+    linted with the first. `records` stand beside the setup: with some, one is asked for.
     """
 
     speaks: bool
@@ -118,6 +118,7 @@ class Example:
     remove: tuple[str, ...] = ()
     text: str | None = None
     beside: Mapping[str, Any] | None = None
+    records: tuple[Mapping[str, Any], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,7 +302,7 @@ def _example(table: dict[str, Any]) -> Example:
     _known(table, _EXAMPLE, "an example")
     if not isinstance(table.get("speaks"), bool):
         raise BookError("speaks of an example is true or false")
-    edits = [key for key in ("edit", "remove", "beside") if key in table]
+    edits = [key for key in ("edit", "remove", "beside", "records") if key in table]
     if ("text" in table) == bool(edits):
         raise BookError("an example has either a text or edits")
     for key in ("edit", "beside"):
@@ -315,6 +316,7 @@ def _example(table: dict[str, Any]) -> Example:
         _words(table, "remove", "an example"),
         table.get("text"),
         table.get("beside"),
+        tuple(_tables(table, "records")),
     )
 
 

@@ -23,6 +23,7 @@ from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
+RECORD = "record-missing"  # asked only where a club asks for records
 FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is asked
 
 
@@ -35,10 +36,12 @@ def lint(
     choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
+    records: Mapping[str, bytes] | None = None,
     before_each: Callable[[], None] | None = None,
 ) -> Report:
     """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
-    club's; `habits` are those of the radios of a run, where several setups are linted together. `before_each` is called
+    club's; `habits` are those of the radios of a run, where several setups are linted together; `records` are those beside the
+    setup, for a club that asks for one. `before_each` is called
     before each rule: what it raises ends the lint.
 
     Where nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of
@@ -51,7 +54,8 @@ def lint(
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    run = Run(setup, Decider(setup), by, today, usual, found)
+    kept = (records or {}) if by.require_record else None
+    run = Run(setup, Decider(setup), by, today, usual, found, kept)
     for rule in asked_rules(by, only):
         if before_each is not None:
             before_each()
@@ -99,6 +103,7 @@ class Run:
     today: date | None
     usual: Mapping[str, RadioHabit]  # on the radio of the setup
     findings: list[Finding]
+    records: Mapping[str, bytes] | None = None
     asked: list[Asking] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
     views: dict[str, PackView] = field(default_factory=dict)
@@ -129,7 +134,8 @@ class Run:
 
     def answers(self, rule: Rule, setup: Setup, decider: Decider, spoken: set[tuple[str, str]]) -> list[Finding]:
         """What a rule finds, unless it needs a key that cannot be read."""
-        ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual)
+        ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual,
+                     records=self.records)  # fmt: skip
         self.asked.append(ask)
         unreadable = list(unreadable_keys(setup, rule))
         for path in unreadable:
@@ -219,7 +225,8 @@ def comparing_rules(only: Collection[str] | None) -> frozenset[str]:
 def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:
     """The rules to ask, by signal, as that is what a budget leaves out last; one whose findings others rest on comes with the
     first of these, whatever is to be reported. All of them where a rule is to be reported that is about the others."""
-    rules = [rule for rule in by.rules.values() if rule.name not in by.left_out and rule.is_asked]
+    left_out = by.left_out if by.require_record else {*by.left_out, RECORD}
+    rules = [rule for rule in by.rules.values() if rule.name not in left_out and rule.is_asked]
     everything = only is None or any(by.rules[name].asked == AFTERWARDS for name in only if name in by.rules)
     rank = {rule.name: SIGNALS.index(rule.signal) for rule in rules}
     for rule in sorted(rules, key=lambda rule: rule.asked != FIRST, reverse=True):

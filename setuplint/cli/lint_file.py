@@ -146,7 +146,9 @@ def _slot(job: Job, source: LintedFile, folder: str) -> Slot | None:
 
     rules = cache.judged_by(source.config, job.rules, job.waive)
     usual = cache.usual_text(job.habits or {}, source.radio)
-    return cache.slot(folder, "report", source.candidate, source.data, rules, usual)
+    asked = source.config is not None and source.config.require_record
+    records = repr(sorted(files.beside(source.candidate).records().items())).encode() if asked else b""
+    return cache.slot(folder, "report", source.candidate, source.data, rules, usual, records)
 
 
 def judged_text(job: Job, source: LintedFile, data: bytes) -> Report:

@@ -35,4 +35,5 @@ def choices_with(config: Config | None, texts: Sequence[RuleText], *, waive: boo
         year or NEWEST,
         year is not None,
         config.name if config else "",
+        bool(config and config.require_record),
     )

@@ -19,7 +19,7 @@ from setuplint.setup.problems import Nearest, quoted, word_list
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE
 
-KEYS = ("edition", "fail-on", "rules", "limits", "never-waive", "baseline")
+KEYS = ("edition", "fail-on", "rules", "limits", "never-waive", "baseline", "require-record")
 
 Step = tuple[str | int, ...]
 
@@ -48,7 +48,7 @@ class Loosened(NamedTuple):
 class Config:
     """What a setuplint.toml says, or all that hold for a file say together. `name` is its path for people, `folders` are the real
     paths of its folders of rules and `rules` the texts in them; `limits` are rule, limit and number; `baseline` is a real path,
-    or empty. `edition` and `fail_on` are None where it leaves them open."""
+    or empty. `edition`, `fail_on` and `require_record` are None where it leaves them open."""
 
     name: str
     edition: int | None = None
@@ -59,6 +59,7 @@ class Config:
     baseline: str = ""
     rules: tuple[RuleText, ...] = field(default=(), repr=False)
     loosened: tuple[Loosened, ...] = ()
+    require_record: bool | None = None
     places: tuple[tuple[Step, tuple[int, int]], ...] = field(default=(), compare=False, repr=False)
 
     def place(self, path: Step) -> tuple[int, int]:
@@ -129,6 +130,8 @@ class _Reading:
         yield from self.limits_problems()
         yield from self.never_waive_problems()
         yield from self.baseline_problems()
+        if not isinstance(self.values.get("require-record", False), bool):
+            yield self.value(("require-record",), "require-record is true or false")
 
     def key(self, path: Step, what: str) -> Wrong:
         return Wrong(self.document.key_span(path) or self.document.span(path), what)
@@ -267,6 +270,7 @@ class _Reading:
             frozenset(self.values.get("never-waive", [])),
             self.real(self.values["baseline"]) if "baseline" in self.values else "",
             tuple(self.texts),
+            require_record=self.values.get("require-record"),
             places=tuple((path, self.document.position(span.start)) for path, span in spans.items()),
         )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
@@ -104,6 +105,7 @@ def outcome(rule: str, example: Example, lint: Lint) -> Outcome:
         beside = beside_of(example)
     except ExampleError as error:
         return Outcome((str(error),))
+    texts |= {f"reference.{n}.record.json": json.dumps(each) for n, each in enumerate(example.records)}
     reports = lint(texts | ({} if beside is None else {"beside.toml": beside}))
     messages: dict[str, str] = {}
     for finding in (finding for report in reports for finding in report.findings):

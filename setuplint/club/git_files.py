@@ -28,7 +28,7 @@ class Blob(NamedTuple):
 def git(folder: str, *words: str, given: bytes = b"") -> bytes:
     """What a command of git's writes, asked in a folder. GitError where it fails, or where there is no git."""
     command = ["git", "-C", folder, "--literal-pathspecs", "--no-pager", *words]
-    environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "LC_ALL": "C"}
+    environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "GIT_NO_REPLACE_OBJECTS": "1", "LC_ALL": "C"}
     try:
         done = subprocess.run(command, input=given, capture_output=True, env=environment, check=False)
     except OSError as error:
@@ -83,6 +83,11 @@ class GitFiles(NamedTuple):
     commit: str = ""
     revision: str = ""
     stamp: str = ""  # tells what is staged from what was staged before
+
+    @property
+    def called(self) -> str:
+        """`in main`, or `among what is staged`."""
+        return f"in {self.revision}" if self.commit else "among what is staged"
 
     @property
     def entries(self) -> Mapping[str, Blob]:

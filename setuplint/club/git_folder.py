@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from functools import lru_cache
 
 from setuplint.club.git_files import REGULAR, GitFiles
-from setuplint.setup.file_sources import LARGEST, Refused, extended_path, is_toml_name, name_beside
+from setuplint.setup.file_sources import (
+    LARGEST,
+    LARGEST_RECORD,
+    Refused,
+    extended_path,
+    is_toml_name,
+    name_beside,
+    records_among,
+)
 
 
 def toml_files_under(side: GitFiles, folders: list[str]) -> list[str]:
@@ -72,3 +81,12 @@ class GitFolder:
             raise Refused(
                 f"{self.name(path)} cannot be read: {error.strerror}", "name a file with shared parts"
             ) from None
+
+    def records(self) -> dict[str, bytes]:
+        folder = os.path.dirname(self.path)
+        inside = [os.path.relpath(name, folder or ".") for name in self.side.under(folder)]
+        found: dict[str, bytes] = {}
+        for name in records_among((each for each in inside if "/" not in each), self.own):
+            with suppress(OSError):  # a link
+                found[self.name(name)] = self.side.content(self.place(name), LARGEST_RECORD)
+        return found

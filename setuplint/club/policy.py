@@ -30,8 +30,8 @@ def policy_of(found: Sequence[NearestFile], source: ConfigSource = DISK) -> Conf
 
 
 def together(outer: Config, nearer: Config) -> Config:
-    """Limits and `fail-on`: the stricter; folders of rules and `never-waive`: both; edition and baseline: the outer's, where it
-    has them. What the nearer one tries to loosen is kept as that."""
+    """Limits and `fail-on`: the stricter; folders of rules and `never-waive`: both; edition, baseline and
+    `require-record`: the outer's, where it has them. What the nearer one tries to loosen is kept as that."""
     least = max(outer.fail_on or FAIL_ON, nearer.fail_on or FAIL_ON, key=SIGNALS.index)
     return Config(
         f"{outer.name}, {nearer.name}",
@@ -43,6 +43,7 @@ def together(outer: Config, nearer: Config) -> Config:
         outer.baseline or nearer.baseline,
         tuple({text.path: text for text in (*outer.rules, *nearer.rules)}.values()),
         (*outer.loosened, *_loosened(outer, nearer)),
+        nearer.require_record if outer.require_record is None else outer.require_record,
     )
 
 
@@ -72,6 +73,8 @@ def _loosened(outer: Config, nearer: Config) -> Iterator[Loosened]:
         yield _loosened_at(
             nearer, ("fail-on",), f"fail-on {given} does not count: {strict}, and a nearer file only tightens"
         )
+    if nearer.require_record is False and outer.require_record:
+        yield _loosened_at(nearer, ("require-record",), f"require-record = false does not count: {says} true")
     if nearer.baseline and outer.baseline not in ("", nearer.baseline):
         yield _loosened_at(nearer, ("baseline",), f"this baseline does not count: {outer.name} has one")
     book = rulebook.rules() if outer.edition is None else as_of(outer.edition).rules

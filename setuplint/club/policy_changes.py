@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
+from setuplint.book import rulebook
 from setuplint.book.choices import Choices
 from setuplint.book.rule_file import BookError, Rule
 from setuplint.club import limits
@@ -32,7 +33,8 @@ MOST_NAMED = 8  # rules in one sentence
 
 class PolicyChange(NamedTuple):
     """One of them. `signal` is the gravest of what is judged less, or empty; `kind` is rule, limit, never-waive, fail-on,
-    edition, baseline or unread; `folders` are those of the setups for which it is so, empty where it is so for all."""
+    edition, baseline, require-record or unread; `folders` are those of the setups for which it is so, empty where it is so for
+    all."""
 
     kind: str
     signal: str
@@ -133,6 +135,7 @@ def _changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
     yield from _limit_changes(was, now)
     yield from _never_waive_changes(was, now)
     yield from _fail_on_changes(was, now)
+    yield from _record_changes(was, now)
 
 
 def _edition_changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
@@ -216,6 +219,14 @@ def _fail_on_changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
         words = f"a {word_list(free)} fails no more" if free else f"a {word_list(bound)} fails now"
         signal = free[0] if free else ""
         yield PolicyChange("fail-on", signal, f"fail-on is {now.fail_on} now, and was {was.fail_on}: {words}")
+
+
+def _record_changes(was: Judge, now: Judge) -> Iterator[PolicyChange]:
+    if was.choices.require_record != now.choices.require_record:
+        asked = now.choices.require_record
+        words = "is asked for now" if asked else "is asked for no more: a setup need not be proved on the transmitter"
+        signal = "" if asked else rulebook.rules()["record-missing"].signal
+        yield PolicyChange("require-record", signal, f"a record beside each setup {words}")
 
 
 def gravest(rules: Iterable[Rule]) -> str:

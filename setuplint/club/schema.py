@@ -24,6 +24,8 @@ MEANING = {
     "never-waive": "Rules and signal words that no waiver and no baseline hides. Default: none.",
     "baseline": "The file of findings of old, which are counted and fail nothing; a path from this file's folder, inside the "
     "repository. `--baseline` of a command goes before it. Default: none.",
+    "require-record": "Whether a setup needs a record of its fingerprint beside it (NAME.record.json): what the transmitter was "
+    "proved by. Default: false.",
 }
 NAME = "^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 
@@ -44,6 +46,7 @@ def json_schema() -> Node:
         "limits": _limits(),
         "never-waive": {"type": "array", "items": words, "examples": [["danger"]]},
         "baseline": {"type": "string", "minLength": 1, "pattern": "^[^/]", "examples": ["known.jsonl"]},
+        "require-record": {"type": "boolean", "examples": [True]},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -16,7 +16,7 @@ from setuplint.curves import polynomials, servo
 from setuplint.curves.shape import FULL
 
 DEGREE = 9  # of the difference at most
-COST = 20  # of a stretch, in places of the sticks that are tried
+COST = 100  # of a stretch, in places of the sticks that are tried
 DEPTH, HALVINGS = 12, 24
 GRAINS = tuple(Fraction(grain) for grain in ("1", "0.1", "0.01", "0.001"))  # of a stick's place, the roundest first
 
@@ -107,6 +107,14 @@ def told_stretches(
         same = [at for at in sorted(ends) if _is_same_at(differ, some, stick, at)]
         found[stick] = tuple(part for each in stretches for part in _cut(each, same))
     return found
+
+
+def hangs_on(differ: ChannelComparison, some: Sequence[Alternative]) -> tuple[str, ...]:
+    """The sticks of sums that are the same with all of these in the middle; none where they differ there too."""
+    names = sorted({name for each in some if not each.stretches for place in each.at for name in place})
+    middle = dict.fromkeys(names, Fraction(0))
+    same = names and any(not differ.change(each.old, each.new, middle) for each in some if not each.stretches)
+    return tuple(names) if same else ()
 
 
 def _is_same_at(differ: ChannelComparison, some: Sequence[Alternative], stick: str, at: Fraction) -> bool:

@@ -105,8 +105,8 @@ class ChangeWords:
         for name, found in stretches.items():
             if found and tuple(found) != ((Fraction(-100), Fraction(100)),):
                 yield f"{plain(name)} {' or '.join(stretch_words(found))}"
-        if change.kind == "output" and change.sticks is None and (sticks := _moved_sticks(change)):
-            yield f"where {' and '.join(map(plain, sticks))} make a difference"
+        if change.hangs_on:
+            yield f"depending on {' and '.join(map(plain, change.hangs_on))}"
         yield from (f"{plain(name)} lost" for name in sorted(region.lost))
         yield from _memory_words(region.remembered)
         if region.off:
@@ -218,10 +218,6 @@ def _points(change: CraftChange) -> Iterator[str]:
         if at is not None and any(at.sticks):
             by = abs(at.now - at.before)
             yield f"up to {decimal(by)} point{'' if by == 1 else 's'} {word}"
-
-
-def _moved_sticks(change: CraftChange) -> list[str]:
-    return sorted({name for at in (change.rise, change.fall) if at is not None for name in at.sticks})
 
 
 def proved_same(comparison: Comparison) -> list[str]:

@@ -94,7 +94,11 @@ def full_analysis(
 
 
 def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[], None] | None) -> Analysis:
-    report = run.lint(parsed.texts, parsed.setup, parsed.problems, choices=choices, before_each=before_each)
+    asked = choices is not None and choices.require_record and parsed.folder is not None
+    records = parsed.folder.records() if asked and parsed.folder is not None else None
+    report = run.lint(
+        parsed.texts, parsed.setup, parsed.problems, choices=choices, before_each=before_each, records=records
+    )
     return Analysis(parsed, report, report.findings, choices=choices)
 
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 import os
 import re
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from functools import cached_property
 from typing import Any, Protocol
 
@@ -20,6 +21,9 @@ LONGEST_PATH = 400
 MOST_FILES = 100_000  # of a repository are looked at for what they extend
 EXAMPLE = 'write for example extends = "club-radio.toml"'
 GIT = ".git"
+RECORD = ".record.json"  # how the name of a record ends; it begins with its setup's
+LARGEST_RECORD = 300_000  # bytes
+MOST_RECORDS = 50  # of one setup are looked at, the last by name
 ROOTS = (GIT, "setuplint.toml")  # what lies at the top of a repository, the first that is found upwards counts
 
 
@@ -78,6 +82,10 @@ class FileSource(Protocol):
     def read(self, path: str, most: int) -> bytes:
         """Its content, or one byte more than `most` where it has more. Refused where it may not or cannot be read."""
 
+    def records(self) -> dict[str, bytes]:
+        """The records beside the set-up by their names, each one byte more than LARGEST_RECORD at most. What cannot be read is
+        left out."""
+
 
 def name_beside(name: str, path: str) -> str:
     """The name of the file at a path beside the one of this name, written as that one is."""
@@ -86,6 +94,14 @@ def name_beside(name: str, path: str) -> str:
         up = step == ".." and os.path.basename(folder) not in ("", ".", "..")
         folder = os.path.dirname(folder) if up else os.path.join(folder, step)
     return folder
+
+
+def records_among(names: Iterable[str], own: str) -> list[str]:
+    """The names of those files of a folder that are records of its set-up: of `wagtail.toml`, `wagtail.record.json` and
+    `wagtail.2027.record.json`."""
+    stem = own.removesuffix(".toml")
+    found = sorted(name for name in names if stem and name.startswith(f"{stem}.") and name.endswith(RECORD))
+    return found[-MOST_RECORDS:]
 
 
 class Folder:
@@ -138,6 +154,17 @@ class Folder:
             raise Refused(f"{name} is not a regular file", "name a TOML file")
         return data
 
+    def records(self) -> dict[str, bytes]:
+        found: dict[str, bytes] = {}
+        with suppress(OSError):
+            for name in records_among(os.listdir(self.folder), self.own):
+                real = self.place(name)
+                inside = real.startswith(self.root.rstrip(os.sep) + os.sep)
+                data = file_content(real, LARGEST_RECORD) if inside and os.path.isfile(real) else None
+                if data is not None:
+                    found[self.name(name)] = data
+        return found
+
 
 NEVER_WAIT = sum(getattr(os, flag, 0) for flag in ("O_NONBLOCK", "O_NOFOLLOW", "O_CLOEXEC", "O_BINARY"))
 """A pipe without a writer would be waited for; a link put in place since would be followed."""
@@ -177,6 +204,19 @@ class TextsByName:
         if text is None:
             raise Refused(f"there is no text {self.name(path)}", "the path is relative to the name of this text")
         return (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[: most + 1]
+
+    def records(self) -> dict[str, bytes]:
+        texts = {
+            name: self._texts[name] for name in self._texts if os.path.dirname(name) == os.path.dirname(self._name)
+        }
+        named = {os.path.basename(name): text for name, text in texts.items()}
+        return {
+            self.name(name): (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[
+                : LARGEST_RECORD + 1
+            ]
+            for name in records_among(named, self.own)
+            for text in [named[name]]
+        }
 
 
 def extended_path(text: str | bytes) -> str | None:

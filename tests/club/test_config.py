@@ -99,7 +99,8 @@ def test_its_name_is_relative_to_where_one_is(club: Path, monkeypatch: pytest.Mo
     ("text", "place", "words"),
     [
         ('fail_on = "danger"', "1:1", "unknown key “fail_on”; did you mean fail-on?"),
-        ("\ncolour = 1", "2:1", "unknown key “colour”; its keys are edition, fail-on, rules, limits, never-waive and baseline"),
+        ("\ncolour = 1", "2:1", "unknown key “colour”; its keys are edition, fail-on, rules, limits, never-waive, baseline and "
+         "require-record"),
         ("edition = 2027", "1:11", "knows no edition after 2026; use a newer version of it"),
         ("edition = 99999999999999999999", "1:11", "knows no edition after 2026"),
         ("edition = 2025", "1:11", "there is no edition 2025; there is 2026"),

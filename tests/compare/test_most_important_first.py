@@ -89,9 +89,9 @@ def told(new: str, old: str = REFERENCE) -> list[str]:
 def test_what_is_the_same_at_the_middle_is_not_so_in_every_state() -> None:
     assert told(REFERENCE.replace("expo = 20", "expo = 40"))[0].endswith("where: aileron anywhere but at 0 %")
     mixed = REFERENCE.replace("expo = 20", 'expo = 20\nmix = [{ from = "rudder", rate = 5 }]')
-    assert told(mixed.replace("rate = 5", "rate = 9"), mixed)[0].endswith(
-        "where: where aileron and rudder make a difference"
-    )
+    assert told(mixed.replace("rate = 5", "rate = 9"), mixed)[0].endswith("where: depending on aileron and rudder")
+    shifted = told(mixed.replace("[channels.roll]", "[channels.roll]\nsub-trim = 5"), mixed)
+    assert [each for each in shifted if "depending on" in each] == [], "that is so in every state"
 
 
 def test_the_hover_and_the_furthest_are_told_with_their_places() -> None:
@@ -169,3 +169,22 @@ def test_what_cannot_be_read_is_not_compared_and_not_zero(old: str, new: str, op
         found = compared(pair[1], pair[0])
         assert open_ in [each.subject for each in found.open]
         assert [each.subject for each in found.changes if re.search(rf"\b{silent}\b", each.subject)] == []
+
+
+HELD = REFERENCE[REFERENCE.index("[overrides.held]") : REFERENCE.index("[overrides.rescue-power]")]
+LOST = {
+    "a merge left undone": REFERENCE.replace(HELD, f"<<<<<<< ours\n{HELD}=======\n{HELD}>>>>>>> theirs\n"),
+    "a heading that may be any": REFERENCE.replace("[alarms.link-weak]", "["),
+}
+
+
+@pytest.mark.parametrize("kind", LOST)
+def test_what_may_stand_in_what_is_lost_is_not_gone_and_one_line_says_what_that_costs(kind: str) -> None:
+    found = compared(LOST[kind])
+    assert found.changes == ()
+    assert found.open
+    assert [finding.rule for finding in found.gained if finding.signal == "danger"] == ["not-toml"]
+    assert len(found.gained) <= 2, "the other may be a danger that waits for a key"
+    back = compared(REFERENCE, LOST[kind])
+    assert back.changes == ()
+    assert not any(finding.signal == "danger" for finding in back.gained)

@@ -6,6 +6,7 @@ import pytest
 
 import setuplint
 from setuplint.book import rule_file, rulebook
+from setuplint.book.choices import Choices
 from setuplint.club.examples import Texts, outcome
 from setuplint.findings import Report
 from tests.rules.edits import REFERENCE
@@ -18,7 +19,8 @@ EXAMPLES = [
 
 
 def linted(texts: Texts) -> list[Report]:
-    return setuplint.lint_together(texts)
+    asked = any(name.endswith(".record.json") for name in texts)
+    return setuplint.lint_together(texts, choices=Choices(require_record=asked))
 
 
 @pytest.mark.quick(120)

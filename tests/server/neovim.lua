@@ -10,6 +10,8 @@ local function finish()
   vim.cmd("qall!")
 end
 
+local clients = vim.lsp.get_clients or vim.lsp.get_active_clients -- the one call from 0.10 on, the other before
+
 local function diagnostics()
   local found = {}
   for _, each in ipairs(vim.diagnostic.get(0)) do
@@ -30,9 +32,28 @@ local function until_true(what, condition)
   end
 end
 
+-- What stands behind the lines: of findings, and of lenses. 0.12 draws lenses on a screen alone, so it is asked for them.
+local function words()
+  local found = {}
+  for space = 1, vim.api.nvim_create_namespace("") do -- those without a name too
+    for _, mark in ipairs(vim.api.nvim_buf_get_extmarks(0, space, 0, -1, { details = true })) do
+      for _, chunk in ipairs(mark[4].virt_text or {}) do
+        table.insert(found, chunk[1])
+      end
+    end
+  end
+  if vim.lsp.codelens.enable then
+    for _, each in ipairs(vim.lsp.codelens.get({ bufnr = 0 })) do
+      table.insert(found, each.lens.command.title)
+    end
+  end
+  return table.concat(found, "\n")
+end
+
 local function step(name)
   local lines = vim.api.nvim_buf_get_lines(0, 0, -1, false)
-  table.insert(told.steps, { name = name, found = diagnostics(), lines = lines, status = vim.b.setuplint_status })
+  local found = { name = name, found = diagnostics(), lines = lines, status = vim.b.setuplint_status, words = words() }
+  table.insert(told.steps, found)
 end
 
 local function type_keys(keys)
@@ -41,17 +62,21 @@ end
 
 local ok, problem = pcall(function()
   vim.g.setuplint_command = vim.json.decode(os.getenv("SETUPLINT_COMMAND"))
-  vim.cmd("edit " .. os.getenv("SETUPLINT_FILE"))
+  vim.cmd("filetype on")
   vim.cmd("luafile " .. os.getenv("SETUPLINT_SETTINGS"))
+  vim.cmd("edit " .. os.getenv("SETUPLINT_FILE"))
   until_true("the server", function()
-    local client = vim.lsp.get_active_clients()[1]
+    local client = clients()[1]
     return client ~= nil and client.server_capabilities ~= nil
+  end)
+  until_true("the lenses", function()
+    return words():find("try override held here", 1, true) ~= nil
   end)
 
   -- The rescue is put over the hold: keys, as by hand.
   type_keys("gg/rescue-power]<CR>/priority = 50<CR>f5cw150<Esc>")
   until_true("the hazard", function()
-    return #diagnostics() > 0
+    return #diagnostics() > 0 and words():find("1 danger: ", 1, true) ~= nil
   end)
   step("typed")
 
@@ -66,24 +91,27 @@ local ok, problem = pcall(function()
     return #diagnostics() == 1
   end)
 
-  local hover = vim.lsp.buf_request_sync(0, "textDocument/hover", vim.lsp.util.make_position_params(), 20000)
-  told.hover = hover[1].result.contents.value
+  local hover = vim.lsp.buf_request_sync(0, "textDocument/hover", vim.lsp.util.make_position_params(0, "utf-16"), 20000)
+  for _, answer in pairs(hover) do -- by the client's number
+    told.hover = answer.result.contents.value
+  end
 
   -- The remedy is asked for at the hazard, and taken.
   local hazard = vim.diagnostic.get(0)[1]
   vim.api.nvim_win_set_cursor(0, { hazard.lnum + 1, hazard.col })
-  local params = vim.lsp.util.make_range_params()
+  local params = vim.lsp.util.make_range_params(0, "utf-16")
   params.context = { diagnostics = {} }
   local answer = vim.lsp.buf_request_sync(0, "textDocument/codeAction", params, 20000)
   told.actions = {}
-  for _, action in ipairs(answer[1].result) do
+  local client = clients()[1]
+  for _, action in ipairs(answer[client.id].result) do
     table.insert(told.actions, action.title)
     if action.isPreferred then
-      vim.lsp.util.apply_workspace_edit(action.edit, vim.lsp.get_active_clients()[1].offset_encoding)
+      vim.lsp.util.apply_workspace_edit(action.edit, client.offset_encoding)
     end
   end
   until_true("the hazard to go", function()
-    return #diagnostics() == 0
+    return #diagnostics() == 0 and words():find("nothing found: ", 1, true) ~= nil
   end)
   step("mended")
 end)

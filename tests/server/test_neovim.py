@@ -51,6 +51,12 @@ def test_a_hazard_is_seen_as_it_is_typed(told: dict[str, Any]) -> None:
     assert [x.rule for x in setuplint.lint_text(text).findings] == ["hold-bypassed"]
 
 
+def test_what_is_wrong_and_what_can_be_tried_stand_in_the_text(told: dict[str, Any]) -> None:
+    assert "the motor channel gives +55 %" in told["typed"]["words"]
+    assert "try override rescue-power here" in told["typed"]["words"]
+    assert "the motor channel" not in told["mended"]["words"]
+
+
 def test_a_status_line_has_what_it_comes_to(told: dict[str, Any]) -> None:
     assert (told["typed"]["status"], told["mended"]["status"]) == ("1 danger", "nothing found")
 

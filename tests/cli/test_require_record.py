@@ -1,0 +1,114 @@
+"""A club asks for a record of each setup: in lint, in the hook, with a cache, from a revision, in the editor."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+
+import setuplint
+from tests.cli.running import REFERENCE, Command
+from tests.records.made import of_setup, record
+
+RECORD = record(of_setup({}))
+
+
+def club(folder: Path) -> Path:
+    subprocess.run(["git", "init", "-q", str(folder)], check=True)
+    (folder / "setuplint.toml").write_text("require-record = true\n", encoding="utf-8")
+    (folder / "wagtail.toml").write_text(REFERENCE, encoding="utf-8")
+    return folder / "wagtail.record.json"
+
+
+def put(path: Path, **more: object) -> None:
+    path.write_text(RECORD.model_copy(update=more).model_dump_json(), encoding="utf-8")
+
+
+def said(command: Command, *words: str) -> list[str]:
+    done = command("lint", "wagtail.toml", "--format", "json", *words)
+    findings = json.loads(done.out)["findings"]
+    assert done.status == (1 if findings else 0), done.err
+    assert {each["rule"] for each in findings} <= {"record-missing"}
+    return [each["message"] for each in findings]
+
+
+def test_lint_asks_for_one_and_says_why_what_is_there_does_not_count(command: Command, folder: Path) -> None:
+    path = club(folder)
+    assert said(command) == [
+        "not proved on the transmitter: the fingerprint is 2ff8a47f, and no record stands beside it"
+    ]
+    put(path)
+    assert said(command) == []
+    assert setuplint.lint(folder / "wagtail.toml").findings == ()
+    put(path, fingerprint="00000000")
+    assert said(command)[0].endswith("wagtail.record.json is of 00000000")
+    put(folder / "wagtail.2026-11-28.record.json")  # another of several
+    assert said(command) == []
+    (folder / "wagtail.2026-11-28.record.json").unlink()
+    path.write_bytes(b"[" * 400_000)
+    assert "it is not a record" in said(command)[0]
+    path.unlink()
+    path.symlink_to("/etc/passwd")  # nothing outside the repository is opened
+    assert said(command)[0].endswith("no record stands beside it")
+
+
+def test_a_kept_result_is_of_the_records_that_were_there(command: Command, folder: Path, tmp_path: Path) -> None:
+    path = club(folder)
+    put(path)
+    kept = ("--cache", str(tmp_path.parent / f"{tmp_path.name}-kept"))
+    assert said(command, *kept) == []
+    assert said(command, *kept) == []
+    put(path, boxes=[])
+    assert said(command, *kept)[0].endswith("no box is ticked")
+
+
+def test_a_nearer_file_does_not_take_it_away(command: Command, folder: Path) -> None:
+    club(folder)
+    (folder / "craft").mkdir()
+    (folder / "craft" / "setuplint.toml").write_text("require-record = false\n", encoding="utf-8")
+    (folder / "craft" / "wagtail.toml").write_text(REFERENCE, encoding="utf-8")
+    done = command("lint", "craft/wagtail.toml")
+    assert (done.status, "[record-missing]" in done.out) == (1, True)
+    assert "require-record = false does not count" in (done.out + done.err).replace("\n", " ")
+
+
+def test_it_is_read_from_what_is_staged(command: Command, folder: Path) -> None:
+    path = club(folder)
+    put(path)
+    subprocess.run(["git", "-C", str(folder), "add", "."], check=True)
+    assert said(command, "--staged") == []
+    put(path, boxes=[])
+    assert said(command, "--staged") == []
+    subprocess.run(["git", "-C", str(folder), "rm", "-qf", "--cached", path.name], check=True)
+    assert said(command, "--staged")[0].endswith("no record stands beside it")
+
+
+def test_a_remedy_is_not_kept_back_by_it(command: Command, folder: Path) -> None:
+    """What is mended has to be proved again, whatever is mended."""
+    club(folder)
+    text = REFERENCE.replace("priority = 100", "priority = 10")
+    (folder / "wagtail.toml").write_text(text, encoding="utf-8")
+    done = command("lint", "wagtail.toml", "--fix", "--write")
+    assert "[hold-bypassed]" not in done.out
+    assert (folder / "wagtail.toml").read_text(encoding="utf-8") != text
+
+
+@pytest.mark.parametrize("value", ['"yes"', "1"])
+def test_what_is_no_flag_is_trouble(command: Command, folder: Path, value: str) -> None:
+    club(folder)
+    (folder / "setuplint.toml").write_text(f"require-record = {value}\n", encoding="utf-8")
+    done = command("lint", "wagtail.toml")
+    assert (done.status, done.err) == (2, "setuplint: setuplint.toml:1:18: require-record is true or false\n")
+
+
+def test_a_change_that_asks_for_none_any_more_is_told(command: Command, folder: Path) -> None:
+    put(club(folder))
+    commit = ["-c", "user.name=Ana", "-c", "user.email=ana@example.org", "commit", "-qm", "All of it"]
+    subprocess.run(["git", "-C", str(folder), "add", "."], check=True)
+    subprocess.run(["git", "-C", str(folder), *commit], check=True)
+    (folder / "setuplint.toml").write_text("", encoding="utf-8")
+    done = command("compare", "--since", "HEAD", "--fail-on", "caution")
+    assert done.status == 1
+    assert "a record beside each setup is asked for no more" in done.words
