@@ -71,6 +71,8 @@ def test_it_prints_on_a4_and_nothing_is_cut_off(browser: Browser, written: Path,
     page.emulate_media(media="print")
     paper = "[...document.querySelectorAll('.wide')].filter(each => each.scrollWidth > each.clientWidth + 1).length"
     assert page.evaluate(paper) == 0  # 688 px is what is left of 210 mm between the margins
+    end = "[...document.querySelectorAll('.end, .end > *')].map((each) => getComputedStyle(each).breakBefore)"
+    assert set(page.evaluate(end)) == {"avoid"}  # so that no page has a signature alone
     pdf = page.pdf(prefer_css_page_size=True)
     boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
     assert {(round(float(w)), round(float(h))) for w, h in boxes} <= {(595, 842), (596, 842)}
