@@ -30,6 +30,7 @@ def entries(kept: str) -> int:
     return int(count)
 
 
+@pytest.mark.slow
 def test_what_is_said_is_the_same_the_second_time(command: Command, folder: Path, kept: str) -> None:
     for path in (ROOT / "examples").glob("*.toml"):
         shutil.copy(path, folder)
@@ -273,6 +274,7 @@ def test_what_is_usual_counts_for_standard_input_too(command: Command, folder: P
     assert "rescue-elsewhere" in command(*words, stdin=REFERENCE.encode()).out
 
 
+@pytest.mark.slow
 def test_processes_use_it_together(command: Command, folder: Path, kept: str, monkeypatch: pytest.MonkeyPatch) -> None:
     for number in range(12):
         (folder / f"{number:02}.toml").write_text(f"# {number}\n{REFERENCE}")
