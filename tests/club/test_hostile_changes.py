@@ -230,7 +230,7 @@ def repository(club: Path, command: Command) -> Path:
 
 
 @pytest.mark.parametrize("name", CASES)
-@pytest.mark.quick(4)
+@pytest.mark.quick(1)
 def test_no_change_turns_the_gate_green_without_a_line(name: str, repository: Path, command: Command) -> None:
     case = CASES[name]
     case.change(repository)
