@@ -7,6 +7,7 @@ import random
 from collections.abc import Mapping
 from typing import Any
 
+import pytest
 from playwright.sync_api import Browser
 
 from setuplint.interview.course import course
@@ -17,7 +18,7 @@ from setuplint.interview.text import setup_text
 from setuplint.pages.html import asset
 from tests.interview.random_replies import random_replies
 
-PILOTS = 20
+PILOTS = 6  # of each kind, in one of four lots
 RUN = """([data, all]) => all.map((replies) => {
   const found = interview.course(data, replies);
   const steps = found.steps.map((step) => [step.key, step.text, interview.shown(data, step.question, step.default),
@@ -48,9 +49,12 @@ def by_command(replies: Mapping[str, str]) -> dict[str, Any]:
     return {"steps": steps, "text": setup_text(found)}
 
 
-def test_the_page_says_and_writes_what_the_command_does(browser: Browser) -> None:
-    replies = [*map(random_replies, range(PILOTS)), *(random_replies(n, 0.4) for n in range(PILOTS))]
-    replies += [*map(odd_replies, range(2 * PILOTS)), {}]
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("lot", range(4))
+def test_the_page_says_and_writes_what_the_command_does(browser: Browser, lot: int) -> None:
+    seeds = range(lot * PILOTS, lot * PILOTS + PILOTS)
+    replies = [*map(random_replies, seeds), *(random_replies(seed, 0.4) for seed in seeds)]
+    replies += [*map(odd_replies, range(lot * PILOTS * 2, (lot + 1) * PILOTS * 2)), {}]
     page = browser.new_page()
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     found = page.evaluate(RUN, [json.loads(page_data({}, {})), replies])
@@ -60,4 +64,4 @@ def test_the_page_says_and_writes_what_the_command_does(browser: Browser) -> Non
         assert seen["steps"] == expected["steps"], given
         assert seen["text"] == expected["text"], given
     complaints = {step[4] for seen in found for step in seen["steps"]}
-    assert len(complaints) > 50, "odd replies must be refused, or this shows nothing"
+    assert len(complaints) > 15, "odd replies must be refused, or this shows nothing"
