@@ -13,7 +13,7 @@ from setuplint.interview.readings_parts import Parts
 from setuplint.interview.readings_setup import readings_text
 from setuplint.interview.replies import STICKS
 
-SEEDS = 80
+SEEDS = (*range(60), 88, 670, 782, 844)  # the last need a mode for one combination alone
 CHANNELS = (
     ("motor", "motor"),
     ("pitch", "collective"),
@@ -71,7 +71,7 @@ def random_readings(seed: int) -> Readings:
 
 def test_what_was_read_is_given_or_refused_with_the_places() -> None:
     refused = 0
-    for seed in range(SEEDS):
+    for seed in SEEDS:
         readings = random_readings(seed)
         try:
             text = readings_text(Parts(readings))
@@ -80,6 +80,6 @@ def test_what_was_read_is_given_or_refused_with_the_places() -> None:
             assert unreadable.args[0].startswith("places "), seed  # noqa: PT017 - most are not refused
             continue
         held_against(text, readings)  # Trouble where something else comes out
-    assert refused < SEEDS / 20, (
+    assert refused < len(SEEDS) / 20, (
         "only what follows other sticks in one combination than at rest, two of them, is beyond it"
     )
