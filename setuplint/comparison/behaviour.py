@@ -22,6 +22,7 @@ from setuplint.comparison.outputs import (
     differing_places,
     written_alike,
 )
+from setuplint.comparison.plain_values import may_be_there
 from setuplint.comparison.regions import Question, RegionFinder, RegionSet
 from setuplint.comparison.samples import thresholds
 from setuplint.dataclass import replace
@@ -258,9 +259,15 @@ class Behaviour:
                 "alarm", other, self.either("alarm", other, f.Sounds(name), f.Sounds(other), "sounds", "silent")
             )
         for name in (n for n in old if n not in self.matching.alarms):
-            self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
+            if may_be_there(self.joined.new.setup, "alarms", name):
+                self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
+            else:
+                self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
         for name in (n for n in new if n not in self.matching.alarms.values()):
-            self.gone("alarm", name, self.joined.new, f.Sounds(name), (None, "sounds"))
+            if may_be_there(self.joined.old.setup, "alarms", name):
+                self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
+            else:
+                self.gone("alarm", name, self.joined.new, f.Sounds(name), (None, "sounds"))
 
     def gone(self, kind: str, name: str, side: Side, formula: f.Formula, words: tuple[SideValue, SideValue]) -> None:
         """A part that only one of the setups has; one that never sounds is no difference."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import NamedTuple
 
 from setuplint.comparison.outputs import Alternative, ChannelComparison, Sticks, StickStretch, differing_stretches
@@ -18,6 +18,7 @@ from setuplint.curves.shape import FULL
 DEGREE = 9  # of the difference at most
 COST = 100  # of a stretch, in places of the sticks that are tried
 DEPTH, HALVINGS = 12, 24
+MOST_STICKS = 4  # of a sum whose corners are tried
 GRAINS = tuple(Fraction(grain) for grain in ("1", "0.1", "0.01", "0.001"))  # of a stick's place, the roundest first
 
 
@@ -30,21 +31,34 @@ class Spot(NamedTuple):
 
 
 def furthest_spots(differ: ChannelComparison, some: Sequence[Alternative]) -> tuple[list[Spot], list[Spot]]:
-    """The largest rises and the largest falls, one of each for every stretch of a stick, the largest first."""
+    """The largest rises and the largest falls, one of each for every stretch of a stick, the largest first; of sums of several
+    sticks the largest that were tried."""
     found = [spot for each in some for spot in _spots(differ, each)]
-    rises = sorted((spot for spot in found if spot.by > 0), key=lambda spot: -spot.by)
-    return rises, sorted((spot for spot in found if spot.by < 0), key=lambda spot: spot.by)
+    rises, falls = ([spot for spot in found if spot.by * way > 0] for way in (1, -1))
+    return sorted(rises, key=_largest_first), sorted(falls, key=_largest_first)
+
+
+def _largest_first(spot: Spot) -> tuple[Fraction, Fraction]:
+    """Of several as large, the one with the sticks nearest to the middle."""
+    return -abs(spot.by), sum(map(abs, spot.sticks.values()), Fraction(0))
 
 
 def _spots(differ: ChannelComparison, each: Alternative) -> Iterator[Spot]:
-    if not each.stretches:
-        for sticks in each.at:
-            yield Spot(each, sticks, differ.change(each.old, each.new, sticks))
+    for sticks in () if each.stretches else (*each.at, *_corners(each)):
+        differ.work.add(1)
+        yield Spot(each, sticks, differ.change(each.old, each.new, sticks))
     for stretch in each.stretches:
         differ.work.add(COST)
         found = [(differ.change(each.old, each.new, {stretch.stick: at}), at) for at in _places(differ, each, stretch)]
         for by, at in {max(found), min(found)}:
             yield Spot(each, {stretch.stick: at}, by)
+
+
+def _corners(each: Alternative) -> Iterator[Sticks]:
+    """The ends and the middles of the sticks of a sum: where it is furthest from another, more often than not."""
+    names = sorted({name for place in each.at for name in place})
+    for values in product((-FULL, Fraction(0), FULL), repeat=len(names)) if 0 < len(names) <= MOST_STICKS else ():
+        yield dict(zip(names, values, strict=True))
 
 
 def _places(differ: ChannelComparison, each: Alternative, stretch: StickStretch) -> Iterator[Fraction]:
