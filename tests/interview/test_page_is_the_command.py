@@ -7,6 +7,7 @@ import random
 from collections.abc import Mapping
 from typing import Any
 
+import pytest
 from playwright.sync_api import Browser
 
 from setuplint.interview.course import course
@@ -48,6 +49,7 @@ def by_command(replies: Mapping[str, str]) -> dict[str, Any]:
     return {"steps": steps, "text": setup_text(found)}
 
 
+@pytest.mark.slow
 def test_the_page_says_and_writes_what_the_command_does(browser: Browser) -> None:
     replies = [*map(random_replies, range(PILOTS)), *(random_replies(n, 0.4) for n in range(PILOTS))]
     replies += [*map(odd_replies, range(2 * PILOTS)), {}]
