@@ -15,7 +15,8 @@ from setuplint.source import parsed_document
 def gathered_staged(tree: GitFiles, paths: Sequence[str], *, sure: bool) -> Gathered:
     """The staged files that the paths stand for, as `files.gathered` has those of the disk."""
     found = Gathered()
-    for path in dict.fromkeys(paths):
+    for given in dict.fromkeys(paths):
+        path = files.setup_of_record(given, lambda each: tree.name(os.path.abspath(each)) in tree.entries)
         name = tree.name(os.path.abspath(path)) if path else None
         if not path or path == "-" or name is None:
             found.troubles.append(f"--staged is about the files of the work tree, and {path!r} is none")

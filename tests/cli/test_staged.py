@@ -87,6 +87,13 @@ def test_what_else_is_wrong_with_a_neighbour_stops_no_other(club: Path, command:
     assert "Compared with the others" not in command("lint", "wagtail.toml", "--staged", "--only", "hold-slow").words
 
 
+def test_a_record_stands_for_its_setup(club: Path, command: Command) -> None:
+    write(club, {"wagtail.toml": HAZARD, "wagtail.record.json": "{}", "lost.record.json": "{}"})
+    git(club, "add", "-A")
+    ran = command("lint", "wagtail.record.json", "lost.record.json", "--staged", "--only-setups")
+    assert (ran.status, ran.out.count("[hold-bypassed]")) == (1, 1)
+
+
 @pytest.mark.parametrize(
     "words", [["-"], ["../x.toml"], [""], ["nope.toml"], [".", "--fix"], [".", "--baseline-write", "grow"]]
 )
