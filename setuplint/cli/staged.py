@@ -45,9 +45,8 @@ def radio_neighbours(tree: GitFiles, given: Collection[Candidate]) -> list[Candi
     radios = {_radio(contents[blobs[name]]) for name in own if name in blobs} - {None}
     if not radios:
         return []
-    contents = tree.contents(blobs.values(), files.LARGEST)
-    found = [os.path.join(tree.root, name) for name, blob in blobs.items() if _radio(contents[blob]) in radios]
-    return _others(tree, set(found), given)
+    same = {blob for blob, data in tree.stream(blobs.values(), files.LARGEST) if _radio(data) in radios}
+    return _others(tree, {os.path.join(tree.root, name) for name in names if blobs[name] in same}, given)
 
 
 def _radio(data: bytes) -> str | None:
