@@ -19,7 +19,9 @@ from setuplint.interview.course import course
 from setuplint.interview.data import interview
 from setuplint.interview.text import setup_text
 
-CLAIMED = "Its claims say which way the sticks move the craft: only you know that. Try it, and turn a sign round where it is not so.\n"
+CLAIMED = (
+    "Its claims say which way the sticks move the craft: only you know that. Try it, and turn a wrong sign round.\n"
+)
 
 
 def run(args: argparse.Namespace) -> int:
