@@ -142,7 +142,8 @@ class Tree:
                 self.pass_over(self.near(name), NO_FILE)
 
     def pass_over(self, near: str, because: str) -> None:
-        self.passed_over.append(PassedOver(files.printable(near), because))
+        if os.path.basename(near) != files.CONFIG:  # what it says is compared in another way
+            self.passed_over.append(PassedOver(files.printable(near), because))
 
     def _listed(self, which: str, paths: list[str]) -> list[str]:
         raw = self.git("ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)

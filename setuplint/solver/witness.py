@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import PART, OutOfBudget
 from setuplint.dataclass import dataclass, field
 from setuplint.fraction import fraction
 from setuplint.plain.resting import rest, round_inside, sensible
@@ -405,6 +405,7 @@ class Chooser:
 
         def follows(kept: Iterable[Control]) -> bool:
             held_now = list(kept)
+            self.sat.file.work += PART * len(held_now) // 4
             literals = [x for c in held_now for x in held[c]]
             controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
             tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
@@ -422,6 +423,8 @@ class Chooser:
                 needed = [c for c in kept if core.intersection(held[c])]
                 kept = needed if follows(needed) else kept
             for control in order:
+                if self.sat.is_spent:
+                    break
                 fewer = [c for c in kept if c != control]
                 if control in kept and follows(fewer):
                     kept = fewer

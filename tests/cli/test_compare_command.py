@@ -233,8 +233,7 @@ def test_since_sees_through_a_shared_part(club: Path, capsys: pytest.CaptureFixt
     part.write_text(part.read_text().replace('positions = ["off", "on"]', 'positions = ["on", "off"]'))
     assert main(["compare", "--since", "HEAD", "parts"]) == 1
     said = capsys.readouterr().out
-    assert "second.toml (HEAD) -> second.toml:" in said
-    assert "wagtail.toml (HEAD) -> wagtail.toml:" in said
+    assert "The same in 2 setups (second.toml, wagtail.toml):" in said
     assert "switch hold: positions: off, on before, on, off now" in said
     assert "radio.toml:" not in said
     assert "2 setups compared" in said
@@ -276,7 +275,8 @@ def test_markdown_is_for_a_pull_request(repository: Path, capsys: pytest.Capture
 @pytest.mark.slow
 def test_markdown_keeps_within_a_comment(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for number in range(300):
-        (repository / f"new-{number:03}.toml").write_text(GRAVE)
+        grave = GRAVE.replace("value = 55\n", f"value = {20 + number / 10}\n")  # what is the same is told once
+        (repository / f"new-{number:03}.toml").write_text(grave)
     assert main(["compare", "--since", "HEAD", "--format", "markdown"]) == 1
     said = capsys.readouterr().out
     assert len(said.encode()) < 65_536

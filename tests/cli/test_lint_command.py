@@ -32,6 +32,7 @@ def test_a_hazard_gives_status_one_and_a_clean_file_zero(command: Command, folde
     assert (bad.err, good.err) == ("", "")
 
 
+@pytest.mark.slow
 def test_json_keeps_to_its_schema_for_every_example(command: Command) -> None:
     done = command("lint", "--format", "json", ROOT / "examples")
     value = json.loads(done.out)
@@ -253,7 +254,7 @@ def test_a_shared_part_is_one_by_what_extends_it(command: Command, folder: Path)
 def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command: Command, folder: Path) -> None:
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
     Path("other.toml").write_text("[project]\n", encoding="utf-8")
-    Path("large.toml").write_text("#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
+    Path("large.toml").write_text("[lock]\n" + "#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
     Path("dangling.toml").symlink_to("nowhere.toml")
     os.mkfifo("pipe.toml")
     counted = "1 other TOML file, not a setup; 1 file too large to be a setup; 1 link that leads nowhere; 1 name that is no file"
@@ -269,8 +270,10 @@ def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command:
         assert "1 link that leads nowhere" in command("lint", "--format", form, ".").words
 
 
-def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path) -> None:
-    Path("large.toml").write_text(HAZARD + "#" * 1_000_000, encoding="utf-8")
+@pytest.mark.parametrize("at", [0, 11, None])
+def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path, at: int | None) -> None:
+    where = len(HAZARD) if at is None else at
+    Path("large.toml").write_text(HAZARD[:where] + "#\n" * 500_001 + HAZARD[where:], encoding="utf-8")
     assert "[not-a-setup]" in command("lint", ".").out
 
 
@@ -316,6 +319,7 @@ def test_a_fault_of_ours_is_told_and_stops_no_other_file(
     assert "[hold-bypassed]" in done.out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["text", "json"])
 def test_many_files_in_several_processes_give_the_same_as_one_by_one(
     command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch, form: str
@@ -388,6 +392,7 @@ def test_a_reader_that_stops_early_is_no_traceback(folder: Path) -> None:
     assert child.wait() == 2
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("changed", "coloured"), [({}, True), ({"NO_COLOR": "1"}, False), ({"TERM": "dumb"}, False)])
 def test_colour_only_on_a_terminal_that_wants_it(folder: Path, changed: dict[str, str], coloured: bool) -> None:
     Path("bad.toml").write_text(HAZARD, encoding="utf-8")

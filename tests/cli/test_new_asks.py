@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import select
 import signal
 import sys
@@ -204,6 +203,8 @@ def test_every_question_that_is_not_always_asked_says_for_what_it_is() -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no terminal of that kind")
 def test_on_a_terminal_an_interrupt_keeps_the_answers(folder: Path) -> None:
+    import pty  # not on every system
+
     child, terminal = pty.fork()
     if child == 0:
         os.execve(sys.executable, [sys.executable, "-m", "setuplint", "new", "x.toml"], environment())

@@ -28,6 +28,7 @@ def compared(new: str, old: str = REFERENCE) -> Comparison:
     return setuplint.compare(setuplint.load_text(old, "old.toml"), setuplint.load_text(new, "new.toml"))
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("smoothing", ["none", "monotone", "cardinal", "natural"])
 @pytest.mark.parametrize(
     "points", ["[[-100, -100], [-40, -20], [0, 16], [50, 60], [100, 90]]", "[[-100, 0], [0, 30], [100, 20]]"]
@@ -155,6 +156,7 @@ def test_a_part_renamed_and_its_users_not_is_one_line(heading: str) -> None:
     assert headline(comparison).startswith("old.toml -> new.toml: the same behaviour, of what could be compared; ")
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize(
     ("old", "new", "open_", "silent"),
     [

@@ -31,7 +31,7 @@ def page_of(path: Path) -> str:
     return _pages[path]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_axe_finds_nothing_and_nothing_leaves_it(browser: Browser, written: Path, path: Path, scheme: str) -> None:
@@ -42,7 +42,7 @@ def test_axe_finds_nothing_and_nothing_leaves_it(browser: Browser, written: Path
     page.close()
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_every_box_can_be_ticked_without_a_script(browser: Browser, written: Path, path: Path) -> None:
     page, said = opened(browser, written, page_of(path), java_script_enabled=False)
@@ -57,6 +57,7 @@ def test_every_box_can_be_ticked_without_a_script(browser: Browser, written: Pat
     page.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [320, 380, 1100])
 def test_no_page_is_wider_than_its_window(browser: Browser, written: Path, width: int) -> None:
     page, _ = opened(browser, written, page_of(EXAMPLES[1]), viewport={"width": width, "height": 800})
