@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Collection
 from typing import NamedTuple
 
+from setuplint.book.run import RECORD
 from setuplint.budget import WORK_A_FILE
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
@@ -139,4 +140,4 @@ def _of_subject(subject: str) -> str:
 def _counts(report: Report) -> Counter[tuple[str, str]]:
     """A record is never of a text that is only tried."""
     said = (*report.findings, *report.waived)
-    return Counter((finding.rule, finding.subject) for finding in said if finding.rule != "record-missing")
+    return Counter((finding.rule, finding.subject) for finding in said if finding.rule != RECORD)

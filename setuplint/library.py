@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from setuplint.book.choices import Choices
     from setuplint.book.radios import Habits, RadioRecord
     from setuplint.book.record_file import BenchRecord
+    from setuplint.club.config import Config as Policy
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
     from setuplint.notes.asking import Note
@@ -109,11 +110,12 @@ def lint(
     config: Config = True,
     today: date | None = None,
 ) -> Report:
-    """Lint one file, as the command does: by every setuplint.toml upwards. `config` False is by none, a path by that
-    one alone. OSError where the file cannot be read, ValueError where setuplint.toml is broken; whatever is wrong with the
-    file's content is a finding. For the other arguments see `lint_text`."""
+    """Lint one file, as the command does: by every setuplint.toml upwards, what their baseline holds kept apart in
+    `.baselined`. `config` False is by none, a path by that one alone. OSError where the file cannot be read, ValueError where
+    setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the other arguments
+    see `lint_text`."""
     name, text = os.fspath(path), Path(path).read_bytes()
-    return lint_text(text, name, only=only, rules=rules, config=config, today=today, beside=Folder(path))
+    return _judged_text(text, name, config, rules, only=only, today=today, beside=Folder(path))
 
 
 def lint_text(
@@ -136,7 +138,7 @@ def lint_text(
     from setuplint.book import run
 
     texts, model, problems = load_setup(text, name, beside)
-    choices = choices or _choices(config, name, rules)
+    choices = choices or _choices(_policy(config, name), rules)
     records = beside.records() if beside is not None and choices is not None and choices.require_record else None
     return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits, records=records)
 
@@ -168,33 +170,58 @@ def lint_together(
     records = (record(text, name, beside[name]) for name, text in texts.items())
     habits = radios.habits(one for one in records if one is not None)
     return [
-        lint_text(
-            text,
-            name,
-            only=only,
-            rules=rules,
-            config=config,
-            today=today,
-            habits=habits,
-            beside=beside[name],
-            choices=choices,
-        )
+        _judged_text(text, name, config, rules, choices, only=only, today=today, habits=habits, beside=beside[name])
         for name, text in texts.items()
     ]
 
 
-def _choices(config: Config, name: str, rules: Sequence[Path]) -> Choices | None:
-    """What a file is judged by; None is the newest edition of our rules, and nothing else."""
+def _judged_text(
+    text: str | bytes,
+    name: str,
+    config: Config,
+    rules: Sequence[Path],
+    choices: Choices | None = None,
+    **more: Any,
+) -> Report:
+    """The lint of a text, with what the club's baseline holds kept apart."""
+    policy = None if choices else _policy(config, name)
+    choices = choices or _choices(policy, rules)
+    return _by_baseline(lint_text(text, name, choices=choices, **more), name, policy, choices)
+
+
+def _policy(config: Config, name: str) -> Policy | None:
+    """What the setuplint.toml that hold for a file say together."""
     from setuplint.club import nearest
 
     given = [] if isinstance(config, bool) else [nearest.given_config(os.fspath(config))]
     found = nearest.config_files(name) if config is True else given
-    if not found and not rules:
+    if not found:
         return None
-    from setuplint.club.choosing import choices
     from setuplint.club.policy import policy_of
 
-    return choices(policy_of(found), rules)
+    return policy_of(found)
+
+
+def _choices(policy: Policy | None, rules: Sequence[Path]) -> Choices | None:
+    """What a file is judged by; None is the newest edition of our rules, and nothing else."""
+    if policy is None and not rules:
+        return None
+    from setuplint.club.choosing import choices
+
+    return choices(policy, rules)
+
+
+def _by_baseline(report: Report, name: str, policy: Policy | None, choices: Choices | None) -> Report:
+    """The report with what the club's baseline holds kept apart."""
+    if policy is None or choices is None or not policy.baseline:
+        return report
+    from setuplint.club.baseline import read_baseline
+
+    read_baseline.cache_clear()
+    try:
+        return read_baseline(policy.baseline).sift(report, name, choices).report
+    except FileNotFoundError:
+        raise ValueError(f"there is no {policy.baseline}, which {policy.name} names as the baseline") from None
 
 
 def record(text: str | bytes, name: str, beside: FileSource | None = None) -> RadioRecord | None:

@@ -40,6 +40,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 item.add_marker("slow")
 
 
+def pytest_collection_finish() -> None:
+    """What is there by now stays: the collector of cycles need not go through it, least of all at the end."""
+    gc.freeze()
+
+
 @pytest.fixture(scope="session")
 def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder for what is made once for all processes of this run."""

@@ -1,4 +1,5 @@
-"""How the work of a lint grows with a setup: `python -m tests.growth` writes docs/growth.md and docs/growth.svg.
+"""How the work of a lint grows with a setup: `python -m tests.growth [SHAPE ...]` writes docs/growth.md and docs/growth.svg; with
+some shapes named, the rows of the others stay.
 
 Counted are units of work (setuplint/budget.py) and calls of functions, which also see what the budget does not count. Neither
 hangs on the machine.
@@ -7,6 +8,7 @@ hangs on the machine.
 from __future__ import annotations
 
 import cProfile
+import sys
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -20,6 +22,7 @@ from tests.shapes import SHAPES, Shape, beside, bytes_of
 
 DOCS = Path(__file__).parent.parent / "docs"
 SIZES = (10, 40, 160)
+MARK = "<!-- at 1,000,000 bytes: by python -m tests.heavy -->\n"
 WIDTH, HEIGHT, COLUMNS, PAD = 170, 110, 5, 26
 LEAST, MOST = 5, 8  # powers of ten of the calls that the plot shows
 STYLE = """\
@@ -98,7 +101,20 @@ def plot(name: str, row: list[Effort], x: int, y: int) -> Iterator[str]:
         yield f'<circle{" class=" + chr(34) + "cut" + chr(34) if each.undecided else ""} cx="{a:.0f}" cy="{b:.0f}" r="3"/>'
 
 
+def kept(text: str) -> dict[str, list[Effort]]:
+    """The rows that the page has."""
+    found: dict[str, list[Effort]] = {}
+    for line in text.split(MARK)[0].splitlines():
+        name, *numbers = line.strip("| ").split(" | ")
+        if name in SHAPES:
+            found.setdefault(name, []).append(Effort(*(int(each.replace(",", "")) for each in numbers)))
+    return found
+
+
 if __name__ == "__main__":
-    found = {name: [effort(shape, size) for size in SIZES] for name, shape in SHAPES.items()}
-    (DOCS / "growth.md").write_text(page(found), encoding="utf-8")
+    text = (DOCS / "growth.md").read_text(encoding="utf-8")
+    found = kept(text) | {name: [effort(SHAPES[name], size) for size in SIZES] for name in sys.argv[1:] or SHAPES}
+    found = {name: found[name] for name in SHAPES}
+    heavy = text.partition(MARK)
+    (DOCS / "growth.md").write_text(page(found) + "".join(heavy[1:]), encoding="utf-8")
     (DOCS / "growth.svg").write_text(svg(found), encoding="utf-8")

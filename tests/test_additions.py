@@ -40,6 +40,7 @@ def run(root: Path, *words: str) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("module", "count"), [("", 1), ("overrides", 2)])
 def test_a_rule(module: str, count: int, copy: Path) -> None:
     before = contents(copy)
@@ -145,6 +146,7 @@ def closing(summary, look):
 '''
 
 
+@pytest.mark.slow
 def test_an_output_format(copy: Path) -> None:
     """It is a choice of the command, and writes."""
     before = contents(copy)

@@ -7,7 +7,7 @@ import pytest
 from tests import fuzz
 
 
-@pytest.mark.quick(4)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(24))
 def test_a_random_setup_ends_within_bounds(seed: int) -> None:
     assert fuzz.trouble(seed) == ""

@@ -25,9 +25,12 @@ HARD = {
 MOST_CALLS = 20_000_000  # of functions, at a quarter of that: work that is not counted shows here
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("name", sorted(SHAPES))
-def test_a_lint_ends_within_counts_of_work(name: str) -> None:
+def test_a_lint_ends_within_counts_of_work(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """But for one shape with a quarter of what a file may take: how a lint ends does not hang on how much that is."""
+    if name != "latches":
+        monkeypatch.setattr(budget, "WORK_A_FILE", budget.WORK_A_FILE // 4)
     found = growth.effort(SHAPES[name], hard(name), count_calls=False)
     assert found.undecided or found.work <= budget.WORK_A_FILE
 

@@ -14,6 +14,7 @@ EXAMPLES = Path(__file__).parents[1] / "examples"
 EXPECTED = tomllib.loads((EXAMPLES / "expected.txt").read_text(encoding="utf-8"))
 
 
+@pytest.mark.quick(24)
 @pytest.mark.parametrize("name", EXPECTED)
 def test_says_what_is_expected_and_nothing_else(name: str) -> None:
     found = {(finding.rule, finding.subject) for finding in once.lint(EXAMPLES / name).findings}

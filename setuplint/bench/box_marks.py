@@ -13,7 +13,7 @@ from setuplint.bench.card_model import CardStep, Move, Row
 
 def box_mark(step: CardStep) -> str:
     """Eight hexadecimal digits."""
-    return mark_of([step.key, step.subject, list(map(_row, step.rows)), list(map(_move, step.back))])
+    return step.mark or mark_of([step.key, step.subject, list(map(_row, step.rows)), list(map(_move, step.back))])
 
 
 def mark_of(content: object) -> str:

@@ -91,7 +91,8 @@ class Item:
 class CardStep:
     """One box. `back` is what puts the hold on and the stick down again; `shows` are the items that it is there for;
     `again` marks one of those to repeat after any change; `kept` are latches and toggles
-    that are on when the step begins; `least` is what motors never go below in an idle-up mode."""
+    that are on when the step begins; `least` is what motors never go below in an idle-up mode; `mark` is what a record knows it
+    by, where that is not its own content's."""
 
     key: str
     number: int
@@ -102,6 +103,7 @@ class CardStep:
     again: bool = False
     kept: tuple[str, ...] = ()
     least: Mapping[str, Fraction] = field(default_factory=dict)
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
+RECORD = "record-missing"  # asked only where a club asks for records
 FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is asked
 
 
@@ -224,7 +225,8 @@ def comparing_rules(only: Collection[str] | None) -> frozenset[str]:
 def asked_rules(by: Choices, only: Collection[str] | None) -> Iterator[Rule]:
     """The rules to ask, by signal, as that is what a budget leaves out last; one whose findings others rest on comes with the
     first of these, whatever is to be reported. All of them where a rule is to be reported that is about the others."""
-    rules = [rule for rule in by.rules.values() if rule.name not in by.left_out and rule.is_asked]
+    left_out = by.left_out if by.require_record else {*by.left_out, RECORD}
+    rules = [rule for rule in by.rules.values() if rule.name not in left_out and rule.is_asked]
     everything = only is None or any(by.rules[name].asked == AFTERWARDS for name in only if name in by.rules)
     rank = {rule.name: SIGNALS.index(rule.signal) for rule in rules}
     for rule in sorted(rules, key=lambda rule: rule.asked != FIRST, reverse=True):

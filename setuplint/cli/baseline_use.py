@@ -67,7 +67,7 @@ def _use(path: str, grow: bool, revision: GitFiles | None, *, named: bool = Fals
     except FileNotFoundError:
         if not grow:
             by = "which setuplint.toml names as the baseline" if named else ""
-            at = f"{path} in {revision.revision}" if revision else path
+            at = f"{path} {revision.called}" if revision else path
             raise Trouble(f"there is no {', '.join(filter(None, (at, by)))}: --baseline-write grow makes it") from None
         return BaselineUse(path, grow, True)
     except BaselineError as error:

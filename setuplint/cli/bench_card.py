@@ -5,8 +5,10 @@ from __future__ import annotations
 import argparse
 from datetime import date
 
+from setuplint.bench.since import card_since
 from setuplint.bench.stages import bench_card
 from setuplint.cli import single_setup
+from setuplint.cli.older import older_setup
 from setuplint.cli.trouble import complain
 from setuplint.formats.numbers import counted
 from setuplint.pages.card_paper import card_paper
@@ -28,6 +30,14 @@ def run(args: argparse.Namespace) -> int:
         )
     report = single_setup.linted(given, today)
     warning = hazard_warning(report, "card")
-    text = card_text(card, setup.texts.values, setup.document.name, str(today), warning, report, setup.notes())
+    since, old = None, ""
+    if args.since is not None:
+        before = older_setup(args.since, args.file)
+        since, old = card_since(card, bench_card(before.model)), before.document.name
+        card = since.card
+    notes = setup.notes() if since is None else ()
+    text = card_text(
+        card, setup.texts.values, setup.document.name, str(today), warning, report, notes, since=since, old=old
+    )
     single_setup.write_page(args.out, paper_text(card_paper(text, card), form))
     return 0

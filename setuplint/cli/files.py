@@ -11,7 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
-from setuplint.setup.file_sources import GIT, FileSource, Folder, is_toml_name, name_beside
+from setuplint.setup.file_sources import GIT, RECORD, FileSource, Folder, is_toml_name, name_beside
 from setuplint.setup.file_sources import extending_files as extending_files
 from setuplint.setup.top_keys import TOP_KEYS, is_setup
 from setuplint.source import Document, parsed_document
@@ -62,6 +62,7 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
         elif os.path.isdir(path):
             _Folder(path, found).walk()
         else:
+            path = setup_of_record(path)
             found.candidates.append(Candidate(printable(path), path, sure))
     seen: dict[str, Candidate] = {}
     for candidate in found.candidates:
@@ -70,6 +71,20 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
             seen[candidate.name] = candidate
     found.candidates = list(seen.values())
     return found
+
+
+def setup_of_record(path: str) -> str:
+    """The setup beside a record, where there is one: whether it is proved may have changed with it. Another path as it is."""
+    folder, name = os.path.split(path)
+    stem = name.removesuffix(RECORD)
+    while stem != name:
+        setup = os.path.join(folder, f"{stem}.toml")
+        if os.path.lexists(setup):
+            return setup
+        if "." not in stem:
+            break
+        stem = stem.rpartition(".")[0]
+    return path
 
 
 class _Folder:

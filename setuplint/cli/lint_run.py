@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from setuplint.cli import files, records, staged
+from setuplint.cli import files, records
 from setuplint.cli.lint_file import FileOutcome, Job, outcome
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
@@ -44,6 +44,8 @@ def staged_outcomes(
 ) -> Iterator[FileOutcome]:
     """The same of what is staged; then those of the other setups of the same radios, which are judged only by what compares
     setups with each other: a change may be at odds with them."""
+    from setuplint.cli import staged
+
     more = staged.extending_staged(tree, candidates)
     beside = staged.radio_neighbours(tree, [*candidates, *more]) if records.compared_by(job.only) else []
     every = [*candidates, *more, *beside]
@@ -82,6 +84,8 @@ def _as_walked(
     if not any(candidate.tree for candidate in candidates):
         yield from found
         return
+    from setuplint.cli import staged
+
     yield from (found[n] for n in sorted(range(len(found)), key=lambda n: staged.walk_order(candidates[n])))
 
 

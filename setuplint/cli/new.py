@@ -24,8 +24,19 @@ def run(args: argparse.Namespace) -> int:
     if not args.file:
         raise Trouble(files.NO_PATH)
     given = option_replies(args)
+    ways = [args.page, args.readings_page, args.from_readings is not None, args.ask]
+    if sum(ways) > 1 or (given and (args.readings_page or args.from_readings is not None)):
+        raise Trouble("--ask, --page, --readings-page, --from-readings: one of them; with readings no other option")
     if args.page:
         return _page(args.file, given)
+    if args.readings_page:
+        from setuplint.pages.readings_page import readings_page
+
+        return _written_page(args.file, readings_page(), "on it a transmitter is read, and it saves what was read")
+    if args.from_readings is not None:
+        from setuplint.cli.from_readings import setup_from_readings
+
+        return _written_setup(args.file, *setup_from_readings(args.from_readings))
     if not (args.ask or ("rotor" not in given and sys.stdin is not None and sys.stdin.isatty())):
         return _written(args.file, given)
     from setuplint.cli.asking import TerminalInterview
@@ -44,27 +55,34 @@ def _page(file: str, given: dict[str, str]) -> int:
     from setuplint.pages.interview_page import interview_page
 
     page = interview_page(given, suggested_switches(Path(file).parent, given.get("radio", "")))
+    return _written_page(file, page, "it asks, and writes the setup")
+
+
+def _written_page(file: str, page: str, does: str) -> int:
     single_setup.write_page(None if file == "-" else file, page)
     if file != "-":
-        write_out(f"Written: {files.printable(file)}. Open it in a browser: it asks, and writes the setup.\n")
+        write_out(f"Written: {files.printable(file)}. Open it in a browser: {does}.\n")
     return 0
 
 
 def _written(file: str, replies: dict[str, str]) -> int:
-    """Makes the setup, writes it, and says what a lint says of it; the status is the lint's."""
+    return _written_setup(file, text_of(replies))
+
+
+def _written_setup(file: str, text: str, note: str = "") -> int:
+    """Writes a setup, and says what a lint says of it; the status is the lint's."""
     printed = file == "-"
-    text = text_of(replies)
     report = library.lint_text(text, name="stdout" if printed else files.printable(file))
     words = _lint_words(report)
     if printed:
         write_out(text)
         flush_out()
-        write_error(words)
+        write_error(note + words)
     else:
         _write(file, text)
         name = files.printable(file)
         after = f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
-        write_out(f"Written: {name}\n\n{words}{after}")
+        write_out(f"Written: {name}\n\n{note}{words}{after}")
     return summary_of(report).status
 
 

@@ -53,6 +53,8 @@ OPTIONS = (
     option("file", metavar="FILE", help="the file to write; it must not exist yet; - prints it"),
     option("--ask", action="store_true", help=ASK),
     option("--page", action="store_true", help="FILE is a page (.html) that asks the same and writes the setup"),
+    option("--readings-page", action="store_true", help="FILE is a page on which a transmitter that exists is read"),
+    option("--from-readings", metavar="READINGS", help="what was read: a setup that gives the same"),
     *_options(),
 )
 

@@ -311,7 +311,13 @@ COMMANDS = (  # as README.md lists them
         (FILE, option("--since", metavar="OLD", help="only what is not as in that setup's sheet"), *PAGE),
     ),
     Command(
-        "bench-card", "Write what to check on the bench, box by box, with what each channel must read.", (FILE, *PAGE)
+        "bench-card",
+        "Write what to check on the bench, box by box, with what each channel must read.",
+        (
+            FILE,
+            option("--since", metavar="OLD", help="only what a change touches, from that setup or git revision"),
+            *PAGE,
+        ),
     ),
     Command(
         "record",

@@ -120,12 +120,11 @@ class Tree:
             old = new = os.fsdecode(next(fields))
             if status[0] in "RC":
                 new = os.fsdecode(next(fields))
-            there, here = was in REGULAR and status[0] != "A", now in REGULAR and status[0] != "D"
-            if status[0] == "C":
-                there = False
-            if not (there or here) and is_toml_name(new):
+            there = was in REGULAR and status[0] not in "AC" and is_toml_name(old)
+            here = now in REGULAR and status[0] != "D" and is_toml_name(new)  # under any other name nobody judges it
+            if not (was in REGULAR or now in REGULAR) and is_toml_name(new):
                 self.pass_over(self.near(new), NO_FILE)
-            if (there and is_toml_name(old)) or (here and is_toml_name(new)):
+            if there or here:
                 yield Changed(
                     self.near(old) if there else "",
                     blob if there else "",
@@ -143,7 +142,8 @@ class Tree:
                 self.pass_over(self.near(name), NO_FILE)
 
     def pass_over(self, near: str, because: str) -> None:
-        self.passed_over.append(PassedOver(files.printable(near), because))
+        if os.path.basename(near) != files.CONFIG:  # what it says is compared in another way
+            self.passed_over.append(PassedOver(files.printable(near), because))
 
     def _listed(self, which: str, paths: list[str]) -> list[str]:
         raw = self.git("ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)

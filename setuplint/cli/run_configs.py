@@ -88,6 +88,8 @@ class Configs:
         try:
             source = DISK if self.files is None else GitSource(self.files)
             if self.files is not None:
+                if self.files.name(os.path.abspath(file or "x")) is None:
+                    raise Trouble(f"{file} lies outside of this repository, and cannot be judged by what is in it")
                 found = source.configs(file)
             if tuple(found) not in self._by_files:
                 self._by_files[tuple(found)] = policy_of(found, source)

@@ -1,8 +1,8 @@
 """A baseline: the findings that a repository had when it began to look, so that only what is new speaks.
 
 One file of JSON lines: a head, then one finding a line, sorted, so that two branches that change it can be merged line by
-line. A finding is known again by its rule, its setup's path from the folder of the baseline, and its subject: lines may
-move, and texts be reformatted.
+line; a line that stands there twice, as merges may leave it, counts once. A finding is known again by its rule, its setup's path
+from the folder of the baseline, and its subject: lines may move, and texts be reformatted.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 VERSION = 1
 HEAD = "setuplint-baseline"
 KEYS = ("file", "rule", "subject", "signal", "message", "fingerprint")
+TIMES = "times"  # how many findings an entry stands for, where they are alike in all of that
+MOST_TIMES = 1_000
 LARGEST = 50_000_000  # bytes
 LONGEST = 20_000  # characters of a line
 UNREAD = "not-toml"  # of what cannot be read it is not known what is in it: that is never an old habit
@@ -147,7 +149,9 @@ class Baseline:
     def text(self) -> str:
         """The file's text."""
         lines = [json.dumps({HEAD: VERSION})]
-        lines += (json.dumps({**entry._asdict(), "fingerprint": entry.fingerprint}) for entry in self.entries)
+        for entry, times in sorted(Counter(self.entries).items()):
+            several = {TIMES: times} if times > 1 else {}
+            lines.append(json.dumps({**entry._asdict(), "fingerprint": entry.fingerprint, **several}))
         return "\n".join(lines) + "\n"
 
     def changed(self, path: str, new: Iterable[Entry], gone: Iterable[Entry]) -> Baseline:
@@ -182,11 +186,16 @@ def _entries(data: bytes, name: str) -> Iterator[Entry]:
     try:
         lines = data.decode("utf-8-sig").split("\n")
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise BaselineError(f"{name}:{line}:1: not UTF-8") from None
+        at = data.count(b"\n", 0, error.start) + 1
+        raise BaselineError(f"{name}:{at}:1: not UTF-8") from None
     head, *rest = lines
     _check_head(head, f"{name}:1:1")
-    return (_entry(line, f"{name}:{n}") for n, line in enumerate(rest, start=2) if line.strip())
+    found: Counter[Entry] = Counter()
+    for n, line in enumerate(rest, start=2):
+        if line.strip():
+            entry, times = _entry(line, f"{name}:{n}")
+            found[entry] = max(found[entry], times)
+    return found.elements()
 
 
 def _check_head(line: str, where: str) -> None:
@@ -197,8 +206,12 @@ def _check_head(line: str, where: str) -> None:
         raise BaselineError(f"{where}: a baseline of another version; this setuplint knows version {VERSION}")
 
 
-def _entry(line: str, where: str) -> Entry:
+def _entry(line: str, where: str) -> tuple[Entry, int]:
+    """An entry, and for how many findings it stands."""
     values = _object(line, where)
+    times = values.pop(TIMES, 1)
+    if type(times) is not int or not 1 <= times <= MOST_TIMES:
+        raise BaselineError(f"{where}:1: {TIMES} is a whole number from 1 to {MOST_TIMES:,}")
     if set(values) != set(KEYS) or not all(isinstance(value, str) for value in values.values()):
         raise BaselineError(f"{where}:1: no entry: it has {', '.join(KEYS)}, each a text")
     fingerprint = values.pop("fingerprint")
@@ -209,7 +222,7 @@ def _entry(line: str, where: str) -> Entry:
         raise BaselineError(f"{where}:1: file is a path from the folder of the baseline")
     if entry.fingerprint != fingerprint:
         raise BaselineError(f"{where}:1: the fingerprint is not that of this rule, file and subject: edited by hand?")
-    return entry
+    return entry, times
 
 
 def _object(line: str, where: str) -> dict[str, Any]:

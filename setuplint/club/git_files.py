@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
-import subprocess
 from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
-from hashlib import sha256
 from typing import NamedTuple
 
 REGULAR = ("100644", "100755")
 LINK = "120000"
+MOST_SAID = 400  # characters of what git says
 STAGED = ("ls-files", "--stage", "-z")
 
 
@@ -27,15 +26,17 @@ class Blob(NamedTuple):
 
 def git(folder: str, *words: str, given: bytes = b"") -> bytes:
     """What a command of git's writes, asked in a folder. GitError where it fails, or where there is no git."""
+    import subprocess  # a lint by a setuplint.toml on the disk runs no git
+
     command = ["git", "-C", folder, "--literal-pathspecs", "--no-pager", *words]
-    environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "LC_ALL": "C"}
+    environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "GIT_NO_REPLACE_OBJECTS": "1", "LC_ALL": "C"}
     try:
         done = subprocess.run(command, input=given, capture_output=True, env=environment, check=False)
     except OSError as error:
         raise GitError(f"git cannot be run: {error.strerror or error}") from None
     if done.returncode:
-        said = done.stderr.decode(errors="backslashreplace").strip().splitlines()
-        raise GitError(f"git {words[0]}: {said[-1] if said else f'ended with status {done.returncode}'}")
+        said = " ".join(done.stderr.decode(errors="backslashreplace").split())[:MOST_SAID]
+        raise GitError(f"git {words[0]}: {said or f'ended with status {done.returncode}'}")
     return done.stdout
 
 
@@ -85,6 +86,11 @@ class GitFiles(NamedTuple):
     stamp: str = ""  # tells what is staged from what was staged before
 
     @property
+    def called(self) -> str:
+        """`in main`, or `among what is staged`."""
+        return f"in {self.revision}" if self.commit else "among what is staged"
+
+    @property
     def entries(self) -> Mapping[str, Blob]:
         """Every file by its name, links among them."""
         return _entries(self.root, self.commit, self.stamp)
@@ -132,6 +138,8 @@ class GitFiles(NamedTuple):
 
 def staged_files(folder: str) -> GitFiles:
     """What is staged in the work tree that a folder is in, as it is now."""
+    from hashlib import sha256
+
     root = work_tree(folder)
     found = GitFiles(root, stamp=sha256(git(root, *STAGED)).hexdigest())
     _ = found.entries  # GitError where a merge was left undone

@@ -8,7 +8,7 @@ from functools import partial
 
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
-from setuplint.comparison.furthest import Spot, furthest_spots, hover_spot, told_stretches
+from setuplint.comparison.furthest import Spot, furthest_spots, hangs_on, hover_spot, told_stretches
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.outputs import (
@@ -22,6 +22,7 @@ from setuplint.comparison.outputs import (
     differing_places,
     written_alike,
 )
+from setuplint.comparison.plain_values import may_be_there
 from setuplint.comparison.regions import Question, RegionFinder, RegionSet
 from setuplint.comparison.samples import thresholds
 from setuplint.dataclass import replace
@@ -172,6 +173,7 @@ class Behaviour:
                 was_by=was,
                 by=now,
                 sticks=told_stretches(differ, some) if all(each.stretches for each in some) else None,
+                hangs_on=hangs_on(differ, some),
                 rise=rise[0] if rise else None,
                 fall=fall[0] if fall else None,
                 hover=self.at_hover(differ, some, asking, cone),
@@ -257,9 +259,15 @@ class Behaviour:
                 "alarm", other, self.either("alarm", other, f.Sounds(name), f.Sounds(other), "sounds", "silent")
             )
         for name in (n for n in old if n not in self.matching.alarms):
-            self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
+            if may_be_there(self.joined.new.setup, "alarms", name):
+                self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
+            else:
+                self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
         for name in (n for n in new if n not in self.matching.alarms.values()):
-            self.gone("alarm", name, self.joined.new, f.Sounds(name), (None, "sounds"))
+            if may_be_there(self.joined.old.setup, "alarms", name):
+                self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
+            else:
+                self.gone("alarm", name, self.joined.new, f.Sounds(name), (None, "sounds"))
 
     def gone(self, kind: str, name: str, side: Side, formula: f.Formula, words: tuple[SideValue, SideValue]) -> None:
         """A part that only one of the setups has; one that never sounds is no difference."""

@@ -42,6 +42,9 @@ class CraftChange:
     where: tuple[Region, ...] = ()
     whole: bool = True
     sticks: Mapping[str, tuple[tuple[Fraction, Fraction], ...]] | None = None  # stretches of the stick in question
+    hangs_on: tuple[
+        str, ...
+    ] = ()  # sticks without which there is no difference, where it is not told by stretches of one
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
     assumed: tuple[str, ...] = ()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import NamedTuple
 
 from setuplint.comparison.outputs import Alternative, ChannelComparison, Sticks, StickStretch, differing_stretches
@@ -16,8 +16,9 @@ from setuplint.curves import polynomials, servo
 from setuplint.curves.shape import FULL
 
 DEGREE = 9  # of the difference at most
-COST = 20  # of a stretch, in places of the sticks that are tried
+COST = 100  # of a stretch, in places of the sticks that are tried
 DEPTH, HALVINGS = 12, 24
+MOST_STICKS = 4  # of a sum whose corners are tried
 GRAINS = tuple(Fraction(grain) for grain in ("1", "0.1", "0.01", "0.001"))  # of a stick's place, the roundest first
 
 
@@ -30,21 +31,34 @@ class Spot(NamedTuple):
 
 
 def furthest_spots(differ: ChannelComparison, some: Sequence[Alternative]) -> tuple[list[Spot], list[Spot]]:
-    """The largest rises and the largest falls, one of each for every stretch of a stick, the largest first."""
+    """The largest rises and the largest falls, one of each for every stretch of a stick, the largest first; of sums of several
+    sticks the largest that were tried."""
     found = [spot for each in some for spot in _spots(differ, each)]
-    rises = sorted((spot for spot in found if spot.by > 0), key=lambda spot: -spot.by)
-    return rises, sorted((spot for spot in found if spot.by < 0), key=lambda spot: spot.by)
+    rises, falls = ([spot for spot in found if spot.by * way > 0] for way in (1, -1))
+    return sorted(rises, key=_largest_first), sorted(falls, key=_largest_first)
+
+
+def _largest_first(spot: Spot) -> tuple[Fraction, Fraction]:
+    """Of several as large, the one with the sticks nearest to the middle."""
+    return -abs(spot.by), sum(map(abs, spot.sticks.values()), Fraction(0))
 
 
 def _spots(differ: ChannelComparison, each: Alternative) -> Iterator[Spot]:
-    if not each.stretches:
-        for sticks in each.at:
-            yield Spot(each, sticks, differ.change(each.old, each.new, sticks))
+    for sticks in () if each.stretches else (*each.at, *_corners(each)):
+        differ.work.add(1)
+        yield Spot(each, sticks, differ.change(each.old, each.new, sticks))
     for stretch in each.stretches:
         differ.work.add(COST)
         found = [(differ.change(each.old, each.new, {stretch.stick: at}), at) for at in _places(differ, each, stretch)]
         for by, at in {max(found), min(found)}:
             yield Spot(each, {stretch.stick: at}, by)
+
+
+def _corners(each: Alternative) -> Iterator[Sticks]:
+    """The ends and the middles of the sticks of a sum: where it is furthest from another, more often than not."""
+    names = sorted({name for place in each.at for name in place})
+    for values in product((-FULL, Fraction(0), FULL), repeat=len(names)) if 0 < len(names) <= MOST_STICKS else ():
+        yield dict(zip(names, values, strict=True))
 
 
 def _places(differ: ChannelComparison, each: Alternative, stretch: StickStretch) -> Iterator[Fraction]:
@@ -107,6 +121,14 @@ def told_stretches(
         same = [at for at in sorted(ends) if _is_same_at(differ, some, stick, at)]
         found[stick] = tuple(part for each in stretches for part in _cut(each, same))
     return found
+
+
+def hangs_on(differ: ChannelComparison, some: Sequence[Alternative]) -> tuple[str, ...]:
+    """The sticks of sums that are the same with all of these in the middle; none where they differ there too."""
+    names = sorted({name for each in some if not each.stretches for place in each.at for name in place})
+    middle = dict.fromkeys(names, Fraction(0))
+    same = names and any(not differ.change(each.old, each.new, middle) for each in some if not each.stretches)
+    return tuple(names) if same else ()
 
 
 def _is_same_at(differ: ChannelComparison, some: Sequence[Alternative], stick: str, at: Fraction) -> bool:

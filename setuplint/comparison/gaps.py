@@ -20,10 +20,12 @@ def folded_gaps(
 ) -> Iterator[Finding]:
     """The findings gained, a mistake with all that is not judged for it; then the gaps that have no such mistake, by cause."""
     causes = [finding for finding in gained if finding.rule in MISTAKES]
+    lost = (finding for finding in causes if finding.rule == "not-toml" and () in new.broken)
+    anything = next(lost, None)  # a line that may have held anything
     resting: dict[int, list[NotJudged]] = {}
     alone: dict[str, list[NotJudged]] = {}
     for gap in gaps:
-        cause = next((finding for finding in causes if _rests_on(gap, finding)), None)
+        cause = next((finding for finding in causes if _rests_on(gap, finding)), anything)
         if cause is None:
             alone.setdefault(gap.because, []).append(gap)
         else:
@@ -35,6 +37,17 @@ def folded_gaps(
         yield _with_gaps(named, resting[id(finding)]) if id(finding) in resting else named
     for because, some in alone.items():
         yield _gap(because, some, new)
+
+
+def nothing_judged(gained: Iterable[Finding]) -> Iterator[Finding]:
+    """The findings of a file of which nothing can be read: rules about danger were judged before, so it is one."""
+    for finding in gained:
+        if finding.rule in MISTAKES:
+            yield replace(
+                finding, signal="danger", message=f"{finding.message} Nothing of the set-up is judged any more."
+            )
+        else:
+            yield finding
 
 
 def _rests_on(gap: NotJudged, mistake: Finding) -> bool:

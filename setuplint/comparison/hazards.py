@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from setuplint.comparison.gaps import folded_gaps
+from setuplint.comparison.gaps import folded_gaps, nothing_judged
 from setuplint.comparison.matching import KINDS, Matching
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
 from setuplint.setup.model import Setup
@@ -39,8 +39,10 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
     known = {id(finding) for finding in (*after.waived, *after.baselined)}
     hidden = (*(finding for finding in gained if id(finding) in known), *waived)
     open_now = [finding for finding in gained if id(finding) not in known]
-    gaps = _judged_no_more(before, after, matching, new)
-    told = _gravest_first(folded_gaps(open_now, gaps, matching, new))
+    if before.texts.values and not after.texts.values:
+        told = tuple(nothing_judged(open_now))
+    else:
+        told = _gravest_first(folded_gaps(open_now, _judged_no_more(before, after, matching, new), matching, new))
     return HazardChange(told, _gravest_first(lost), kept, hidden)
 
 

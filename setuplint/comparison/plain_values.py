@@ -40,7 +40,8 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
             continue
         words = f"{subject}: {what}" if subject else what
         sides = zip((before, now), unread, strict=True)
-        if any(not value and {(subject, what), (subject or what.split()[0], "")} & lost for value, lost in sides):
+        of = {("", ""), (subject, what), (subject or what.split()[0], "")}
+        if any(not value and of & lost for value, lost in sides):
             yield NotCompared(words, "one of the setups has something there that cannot be read")
         else:
             yield CraftChange("written", words, before, now)
@@ -55,8 +56,15 @@ def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
     return name in getattr(matching, plural).values()
 
 
+def may_be_there(setup: Setup, kind: str, name: str) -> bool:
+    """Whether a part that was not found may stand in what could not be read."""
+    return () in setup.broken or setup.is_broken(kind, name)
+
+
 def _unread(side: Side, matching: Matching) -> Iterator[tuple[str, str]]:
-    """The facts of which something cannot be read, by subject and what; "" is all that is absent of a subject."""
+    """The facts of which something cannot be read, by subject and what; "" is all that is absent of a subject, or of any."""
+    if () in side.setup.broken:
+        yield "", ""
     for path in side.setup.broken:
         kind, name = path[0] if path else "", str(path[1]) if len(path) > 1 else ""
         if kind in KINDS and name:
@@ -78,7 +86,7 @@ def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftCha
             for name in getattr(side, kind):
                 if name in (known if side is old else known.values()):
                     continue
-                if others.is_broken(kind, name):
+                if may_be_there(others, kind, name):
                     yield NotCompared(f"{noun(kind)} {name}", "one of the setups has a part there that cannot be read")
                 else:
                     yield CraftChange("written", f"{noun(kind)} {name}", *values)

@@ -15,8 +15,12 @@ from setuplint.setup.model import Setup
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two."""
+    unread = [report.name for report in (before, after) if not report.texts.values and report.document.problems]
     matching = full_matching(old, new)
     hazards = hazard_change(before, after, matching, new)
+    if unread:
+        nothing = NotCompared("", f"nothing of {' and '.join(unread)} can be read")
+        return Comparison(before.name, after.name, open=(nothing,), **hazards._asdict())
     try:
         joined = joined_setups(old, new, matching)
         behaviour = Behaviour(joined, matching)

@@ -15,8 +15,9 @@ from setuplint.curves import polynomials
 from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece
 from setuplint.curves.polynomials import sign
 from setuplint.curves.shape import FULL, Extreme, Shape, rounded
+from setuplint.fraction import fraction
 
-WOBBLE = Fraction(1, 100)  # a bend of 0.01 point is none
+WOBBLE = fraction(1, 100)  # a bend of 0.01 point is none
 FINE = 40  # halvings of a piece, and the 30 decimals below: a steepest place errs the slope by its square
 DECIMALS = 30
 
@@ -30,7 +31,7 @@ class Turn(NamedTuple):
 
 
 def _flown(c: CubicCurve | Shape) -> Shape:
-    return c if isinstance(c, Shape) else Shape(c, FULL, Fraction(0))
+    return c if isinstance(c, Shape) else Shape(c, FULL, fraction(0))
 
 
 def range_over(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> tuple[Extreme, Extreme]:
@@ -51,7 +52,7 @@ def turns_against(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FU
 
 def _against(bends: Sequence[Bend], direction: int) -> tuple[int, int, Fraction]:
     """The two bends between which it goes furthest against a direction, and how far; (0, 0, 0) if it never does."""
-    worst = (0, 0, Fraction(0))
+    worst = (0, 0, fraction(0))
     furthest = 0
     for i, bend in enumerate(bends):
         amount = direction * (bends[furthest].value - bend.value)
@@ -100,10 +101,10 @@ def _slopes(shape: Shape, lo: Fraction, hi: Fraction) -> Iterator[Extreme]:
         ends += [x for x in (-full, full) if lo < x < hi]
         ends += [_reached(shape, bend.at) for bend in shape.bends(lo, hi)[1:-1]]
     for start, end in pairwise(sorted(set(ends))):
-        w = Fraction(*shape.bent(*((start + end) / 2).as_integer_ratio()))
+        w = fraction(*shape.bent(*((start + end) / 2).as_integer_ratio()))
         span = next((span for span in shape.curve.spans if span.piece.lo < w < span.piece.hi), None)
         if span is None:
-            yield from ((start, Fraction(0)), (end, Fraction(0)))
+            yield from ((start, fraction(0)), (end, fraction(0)))
         else:
             yield from _slopes_of(shape, span, start, end)
 
@@ -124,7 +125,7 @@ def _slopes_of(shape: Shape, span: IntegerPiece, start: Fraction, end: Fraction)
     turns = [start + (end - start) * s for s in _turns(polynomials.local(change, start, end))]
     for x in (start, end, *(_neat(change, x) for x in turns)):
         top = polynomials.numerator_at(slope, x.numerator, x.denominator)
-        yield x, Fraction(top, scale * x.denominator ** (len(slope) - 1))
+        yield x, fraction(top, scale * x.denominator ** (len(slope) - 1))
 
 
 def _neat(p: polynomials.Ints, x: Fraction) -> Fraction:
@@ -144,9 +145,9 @@ def _turns(p: polynomials.Ints) -> Iterator[Fraction]:
         near = polynomials.guess(p, float(lo), float(hi), rising)
 
         def side(x: int, lo: Fraction = lo, hi: Fraction = hi, rising: bool = rising) -> int:
-            s = Fraction(x, 2**FINE)
+            s = fraction(x, 2**FINE)
             if s <= lo:
                 return -1
             return 1 if s >= hi else sign(polynomials.numerator_at(p, x, 2**FINE)) * (1 if rising else -1)
 
-        yield Fraction(polynomials.locate(side, round(near * 2**FINE))[0], 2**FINE)
+        yield fraction(polynomials.locate(side, round(near * 2**FINE))[0], 2**FINE)

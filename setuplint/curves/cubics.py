@@ -14,6 +14,7 @@ from typing import NamedTuple
 from setuplint.curves import polynomials
 from setuplint.curves.polynomials import Ints
 from setuplint.dataclass import dataclass
+from setuplint.fraction import fraction
 from setuplint.setup.smoothings import smoothings
 
 Point = tuple[Fraction, Fraction]
@@ -78,17 +79,17 @@ class CubicCurve:
         """Every point and every turn, from left to right: between two of them the curve only rises or only falls."""
         found = []
         for span in self.spans:
-            found.append(Bend(span.piece.lo, Fraction(span.power[0], span.scale)))
+            found.append(Bend(span.piece.lo, fraction(span.power[0], span.scale)))
             if polynomials.variations([b - a for a, b in pairwise(span.control)]):
                 _, c1, c2, c3 = span.power
                 turns, exact = polynomials.quadratic_roots((c1, 2 * c2, 3 * c3))
                 for s in turns:
                     if 0 < s < 1:
                         height = polynomials.numerator_at(span.power, s.numerator, s.denominator)
-                        bend = Bend(span.at(s), Fraction(height, span.scale * s.denominator**3))
+                        bend = Bend(span.at(s), fraction(height, span.scale * s.denominator**3))
                         found.append(bend if exact else Bend(round(bend.at, 30), round(bend.value, 20)))
         last = self.spans[-1]
-        return [*found, Bend(last.piece.hi, Fraction(sum(last.power), last.scale))]
+        return [*found, Bend(last.piece.hi, fraction(sum(last.power), last.scale))]
 
 
 def _span(piece: Piece) -> IntegerPiece:
@@ -96,7 +97,7 @@ def _span(piece: Piece) -> IntegerPiece:
     c0, c1, c2, c3 = piece.coefficients
     c1, c2, c3 = c1 * width, c2 * width**2, c3 * width**3
     control, scale = polynomials.scaled((c0, c0 + c1 / 3, c0 + (2 * c1 + c2) / 3, c0 + c1 + c2 + c3))
-    (one, start, length), _ = polynomials.scaled((Fraction(1), piece.lo, width))
+    (one, start, length), _ = polynomials.scaled((fraction(1), piece.lo, width))
     return IntegerPiece(piece, one, start, length, control, polynomials.from_bernstein(control), scale)
 
 
@@ -115,12 +116,12 @@ def _curve(points: tuple[Point, ...], smoothing: str) -> CubicCurve:
     h = [b - a for a, b in pairwise(x)]
     if not h or min(h) <= 0:
         raise ValueError("a curve needs two points or more, their inputs strictly rising")
-    chords = [Fraction(b - a) / width for (a, b), width in zip(pairwise(y), h, strict=True)]
+    chords = [fraction(b - a) / width for (a, b), width in zip(pairwise(y), h, strict=True)]
     kind = smoothings().get(smoothing)
     if kind is None:
         raise ValueError(f"no smoothing is called {smoothing}")
     if kind.slopes is None or len(points) == 2:
-        cubics = [(height, chord, Fraction(0), Fraction(0)) for height, chord in zip(y, chords, strict=False)]
+        cubics = [(height, chord, fraction(0), fraction(0)) for height, chord in zip(y, chords, strict=False)]
     else:
         m = kind.slopes(h, chords)
         cubics = [
@@ -140,4 +141,4 @@ def value_at(c: CubicCurve, n: int, d: int) -> Fraction:
     span = next((span for span in reversed(c.spans) if span.a * n >= span.b * d), c.spans[0])
     top, bottom = span.local(n, d)
     top = min(max(top, 0), bottom)
-    return Fraction(polynomials.numerator_at(span.power, top, bottom), span.scale * bottom**3)
+    return fraction(polynomials.numerator_at(span.power, top, bottom), span.scale * bottom**3)

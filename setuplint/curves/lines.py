@@ -11,6 +11,7 @@ from typing import Any
 from setuplint.budget import OutOfBudget
 from setuplint.curves.shape import Shape
 from setuplint.dataclass import dataclass
+from setuplint.fraction import fraction
 from setuplint.setup.model import BySwitch, Line, Setup, Term
 from setuplint.setup.smoothings import possible
 
@@ -70,7 +71,7 @@ def _switches(term: Term) -> Iterator[str]:
 def _sum(
     setup: Setup, terms: tuple[Term, ...], chosen: dict[Axis, str]
 ) -> tuple[Fraction, tuple[tuple[str, Shape], ...]]:
-    constant = Fraction(0)
+    constant = fraction(0)
     shapes: list[tuple[str, Shape]] = []
 
     def number(value: Fraction | BySwitch) -> Fraction:

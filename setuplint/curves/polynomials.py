@@ -13,6 +13,8 @@ from fractions import Fraction
 from itertools import pairwise
 from math import comb, gcd, isqrt, lcm
 
+from setuplint.fraction import fraction
+
 Ints = tuple[int, ...]
 
 
@@ -144,7 +146,7 @@ def isolate(b: Sequence[int], depth: int = 0) -> list[tuple[Fraction, Fraction]]
     or give a `depth` at which what is left is handed back as it is, root or not (zero: no limit).
     """
     found: list[tuple[Fraction, Fraction]] = []
-    stack = [(tuple(b), Fraction(0), Fraction(1), 1)]
+    stack = [(tuple(b), fraction(0), fraction(1), 1)]
     while stack:
         part, lo, hi, level = stack.pop()
         count = variations(part)
@@ -167,21 +169,21 @@ def repeated_cubic(p: Ints) -> list[tuple[Fraction, int]] | None:
     """
     d, c, b, a = p
     if a == 0:
-        return [(Fraction(-c, 2 * b), 2)] if b and c * c == 4 * b * d else None
+        return [(fraction(-c, 2 * b), 2)] if b and c * c == 4 * b * d else None
     if 18 * a * b * c * d - 4 * b**3 * d + b * b * c * c - 4 * a * c**3 - 27 * a * a * d * d:
         return None
     inner = b * b - 3 * a * c
     if inner == 0:
-        return [(Fraction(-b, 3 * a), 3)]
-    double = Fraction(9 * a * d - b * c, 2 * inner)
-    return sorted([(double, 2), (-Fraction(b, a) - 2 * double, 1)])
+        return [(fraction(-b, 3 * a), 3)]
+    double = fraction(9 * a * d - b * c, 2 * inner)
+    return sorted([(double, 2), (-fraction(b, a) - 2 * double, 1)])
 
 
 def quadratic_roots(p: Ints) -> tuple[list[Fraction], bool]:
     """Where a quadratic or linear polynomial changes sign, in order, and if that is exact; else to 1e-38 of itself."""
     c, b, a = p
     if a == 0:
-        return ([Fraction(-c, b)] if b else []), True
+        return ([fraction(-c, b)] if b else []), True
     inner = b * b - 4 * a * c
     if inner <= 0:
         return [], True
@@ -191,7 +193,7 @@ def quadratic_roots(p: Ints) -> tuple[list[Fraction], bool]:
         root, scale = isqrt(inner << 256), 1 << 128
     # the sum that does not cancel, then the other root by their product
     sum_ = -(b * scale + root) if b > 0 else root - b * scale
-    return sorted([Fraction(sum_, 2 * a * scale), Fraction(2 * c * scale, sum_)]), exact
+    return sorted([fraction(sum_, 2 * a * scale), fraction(2 * c * scale, sum_)]), exact
 
 
 def guess(p: Sequence[float], lo: float, hi: float, rising: bool) -> float:

@@ -10,17 +10,18 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
+from setuplint.fraction import fraction
 from setuplint.setup.model import ZERO, Channel, Override
 
 GRAIN = 1_000_000  # outputs are rounded to 1/GRAIN
-HALF = Fraction(1, 2 * GRAIN)
+HALF = fraction(1, 2 * GRAIN)
 
 
 class DemandBound(NamedTuple):
     """`demand OP number`; op is "always" or "never" where every demand gives the same answer."""
 
     op: str
-    number: Fraction = Fraction(0)
+    number: Fraction = fraction(0)
 
 
 OPPOSITE = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "always": "never", "never": "always"}
@@ -29,7 +30,7 @@ MIRRORED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "always": "always", "nev
 
 def rounded(value: Fraction) -> Fraction:
     """To 1e-6, half to even."""
-    return value if GRAIN % value.denominator == 0 else Fraction(round(value * GRAIN), GRAIN)
+    return value if GRAIN % value.denominator == 0 else fraction(round(value * GRAIN), GRAIN)
 
 
 def output(channel: Channel, demand: Fraction) -> Fraction:
@@ -93,7 +94,7 @@ def demand_bound(channel: Channel, op: str, number: Fraction) -> DemandBound:
     last = grains.numerator // grains.denominator  # the greatest multiple at or below
     if op == "<" and last == grains:
         last -= 1
-    limit = Fraction(last, GRAIN) + HALF
+    limit = fraction(last, GRAIN) + HALF
     bound = _below(channel, limit, strict=last % 2 != 0)
     return DemandBound(MIRRORED[bound.op], -bound.number) if channel.reversed else bound
 
@@ -128,7 +129,7 @@ def limited_bound(bound: DemandBound, override: Override | None) -> DemandBound:
 
 def moving_demands(channel: Channel) -> tuple[Fraction, Fraction] | None:
     """The demands between which the output moves (beyond them it is held by a limit or by a travel of 0); None: nowhere."""
-    least, most = sorted((output(channel, Fraction(-(10**9))), output(channel, Fraction(10**9))))
+    least, most = sorted((output(channel, fraction(-(10**9))), output(channel, fraction(10**9))))
     if least == most:
         return None
     off_least, off_most = demand_bound(channel, ">", least).number, demand_bound(channel, "<", most).number

@@ -17,14 +17,15 @@ from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Piece, Point
 from setuplint.curves.polynomials import Ints, sign
 from setuplint.curves.surds import Place, Surd
 from setuplint.dataclass import dataclass
+from setuplint.fraction import fraction
 
 __all__ = ["CubicCurve", "Cut", "Interval", "Piece", "Point", "Shape", "curve", "value"]
 
 PLACES = 9
 MOST_DECIMALS = 100  # of a number that a root is compared with
-LEAST, MOST = Fraction(-200), Fraction(200)  # a stick with all the trim there can be
-FULL = Fraction(100)
-WHOLE = (Fraction(0), Fraction(1))
+LEAST, MOST = fraction(-200), fraction(200)  # a stick with all the trim there can be
+FULL = fraction(100)
+WHOLE = (fraction(0), fraction(1))
 STRAIGHT = curve(((-FULL, -FULL), (FULL, FULL)), "none")
 
 
@@ -96,7 +97,7 @@ def _roots_inside(span: IntegerPiece, control: list[int]) -> list[tuple[_Root, b
     """The roots strictly inside a piece, in order, each with whether the sign changes there."""
     power = polynomials.from_bernstein(control)
     if power[2] == power[3] == 0:
-        return [(_known(span, span.at(Fraction(-power[0], power[1]))), True)]
+        return [(_known(span, span.at(fraction(-power[0], power[1]))), True)]
     parts = [WHOLE]
     if polynomials.variations(control) > 1:
         repeated = polynomials.repeated_cubic(power)
@@ -168,7 +169,7 @@ class Shape:
 
     @cached_property
     def _numbers(self) -> tuple[int, int, int, int]:
-        gain, bow = Fraction(self.rate) / 10000, Fraction(self.expo) / 100
+        gain, bow = fraction(self.rate) / 10000, fraction(self.expo) / 100
         return gain.numerator, gain.denominator, bow.numerator, bow.denominator
 
     def bent(self, n: int, d: int) -> tuple[int, int]:
@@ -212,7 +213,7 @@ class Shape:
         """The root as a decimal, and True; or a decimal of so many places less than one of them from it, and False."""
         grid, turn = 10**places, sign(self.rate)
         at, exact = polynomials.locate(lambda x: turn * root.side(*self.bent(x, grid)), start)
-        return Fraction(at, grid), exact
+        return fraction(at, grid), exact
 
     def _polynomial(self, root: _Root) -> Ints:
         """One in x that is zero where the stick gives the curve what `root` says."""
@@ -226,9 +227,9 @@ class Shape:
 
     def _surd(self, root: _Root, polynomial: Ints, at: Fraction, places: int) -> Surd:
         """The root between two decimals that are close enough for it to be the only one."""
-        step = Fraction(1, 10**places)
+        step = fraction(1, 10**places)
         lo, hi = at - step, at + step
-        full = abs(Fraction(10000) / self.rate)
+        full = abs(fraction(10000) / self.rate)
         w = [self.bent(x.numerator, x.denominator) for x in (lo, hi)]
         if max(abs(lo), abs(hi)) >= full or not all(root.isolated(n, d) for n, d in w):
             finer, _ = self._located(root, 2 * places, int(at * 10 ** (2 * places)))
@@ -260,7 +261,7 @@ class Shape:
 
     def bends(self, lo: Fraction, hi: Fraction) -> list[Bend]:
         """Both ends of [lo, hi] and every bend between, as the curve's, in the order of the stick."""
-        start, end = (Fraction(*self.bent(x.numerator, x.denominator)) for x in (lo, hi))
+        start, end = (fraction(*self.bent(x.numerator, x.denominator)) for x in (lo, hi))
         bends = _between(self.curve, min(start, end), max(start, end))
         return bends if start <= end else bends[::-1]
 
@@ -308,7 +309,7 @@ def _unbent(w: float, k: float) -> float:
 
 def rounded(x: Fraction) -> Fraction:
     """To nine decimals."""
-    return Fraction(round(x * 10**PLACES), 10**PLACES)
+    return fraction(round(x * 10**PLACES), 10**PLACES)
 
 
 def _fixed(x: Fraction) -> _Decimals:
@@ -345,7 +346,7 @@ def _cells(shape: Shape, threshold: Fraction, lo: Fraction, hi: Fraction) -> tup
         return tuple(_Cell(Cut(x), first, first) for x in sorted({lo, hi}))
     places: list[_Decimals] = [_fixed(low_end), *(partial(shape._cut, root) for root, _ in inside), _fixed(high_end)]
     signs = [first, *(0 for _ in inside), last]
-    full = abs(Fraction(10000) / shape.rate)
+    full = abs(fraction(10000) / shape.rate)
     if abs(high_end) > full:
         places.insert(-1, _fixed(full if high_end > 0 else -full))
         signs, gaps = [*signs, last], [*gaps, last]
@@ -364,7 +365,7 @@ def _apart(places: Sequence[_Decimals]) -> list[Cut]:
     digits = PLACES
     while True:
         cuts = [place(digits) for place in places]
-        least = Fraction(4, 10**digits)
+        least = fraction(4, 10**digits)
         if all(b.at - a.at > least for a, b in pairwise(cuts)):
             return cuts
         digits += 6

@@ -6,11 +6,12 @@ from fractions import Fraction
 
 from setuplint.curves.bends import turns_against
 from setuplint.curves.cubics import Point, curve
+from setuplint.fraction import fraction
 from setuplint.setup.smoothings import format_words, possible
 
-FULL = Fraction(100)
-HALF = Fraction(50)  # where on the stick the second and fourth points are
-MOST = Fraction(150)  # percent: as far as a curve's point may go
+FULL = fraction(100)
+HALF = fraction(50)  # where on the stick the second and fourth points are
+MOST = fraction(150)  # percent: as far as a curve's point may go
 
 
 def softened(
@@ -54,7 +55,7 @@ def softened(
 
 
 def _points(hover: Fraction, side: Fraction, ends: tuple[Fraction, Fraction]) -> tuple[Point, ...]:
-    return ((-FULL, ends[0]), (-HALF, hover - side), (Fraction(0), hover), (HALF, hover + side), (FULL, ends[1]))
+    return ((-FULL, ends[0]), (-HALF, hover - side), (fraction(0), hover), (HALF, hover + side), (FULL, ends[1]))
 
 
 def _side(slope: Fraction, hover: Fraction, ends: tuple[Fraction, Fraction], smoothing: str) -> Fraction:

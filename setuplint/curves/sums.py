@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from setuplint.curves.shape import STRAIGHT, Shape
+from setuplint.fraction import fraction
 
-NEAR = Fraction(1, 10**9)
+NEAR = fraction(1, 10**9)
 Shapes = tuple[tuple[str, Shape], ...]
 Box = Mapping[str, tuple[Fraction, Fraction]]
 
@@ -15,14 +16,14 @@ Box = Mapping[str, tuple[Fraction, Fraction]]
 def scaled(shapes: Shapes) -> tuple[Shapes, Fraction]:
     """Plain proportional sums in a common scale, so that twin servos and elevons share one sum, and the factor."""
     if any(shape.curve is not STRAIGHT or shape.expo != 0 or abs(shape.rate) > 100 for _, shape in shapes):
-        return shapes, Fraction(1)
+        return shapes, fraction(1)
     factor = max(abs(shape.rate) for _, shape in shapes) / 100
     if shapes[0][1].rate < 0:
         factor = -factor
-    return tuple((name, Shape.of(None, None, shape.rate / factor, Fraction(0))) for name, shape in shapes), factor
+    return tuple((name, Shape.of(None, None, shape.rate / factor, fraction(0))) for name, shape in shapes), factor
 
 
 def limits(shapes: Shapes, box: Box) -> tuple[Fraction, Fraction]:
     """The least and greatest of a sum over a closed box: sums of the extremes."""
     pairs = [shape.extremes(*box[name]) for name, shape in shapes]
-    return sum((low[1] for low, _ in pairs), Fraction(0)), sum((high[1] for _, high in pairs), Fraction(0))
+    return sum((low[1] for low, _ in pairs), fraction(0)), sum((high[1] for _, high in pairs), fraction(0))

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from setuplint.curves import polynomials
 from setuplint.curves.polynomials import Ints, sign
+from setuplint.fraction import fraction
 
 FINER = 2**20
 
@@ -48,7 +49,7 @@ def shifted(place: Place, by: Fraction) -> Place:
     """A place so much further up."""
     if isinstance(place, Fraction):
         return place + by
-    (one, offset), d = polynomials.scaled((Fraction(1), -by))
+    (one, offset), d = polynomials.scaled((fraction(1), -by))
     moved = polynomials.primitive(polynomials.composed(place.polynomial, (offset, one), d))
     return Surd(moved, place.lo + by, place.hi + by)
 

@@ -11,9 +11,10 @@ from fractions import Fraction
 from math import cos, isqrt, radians, sin, sqrt
 
 from setuplint.dataclass import dataclass
+from setuplint.fraction import fraction
 from setuplint.setup.model import Swash
 
-ZERO = Fraction(0)
+ZERO = fraction(0)
 DIGITS = 15
 CLOSE = 1e-9  # far more than what floats are off by
 
@@ -42,7 +43,7 @@ class Servo:
 
 def servos(kind: str) -> tuple[Servo, ...]:
     """The servos of a kind of swashplate; `one` has one servo a function."""
-    one = Fraction(1)
+    one = fraction(1)
     if kind == "one":
         return (
             Servo("the collective servo", one, ZERO, ZERO),
@@ -61,8 +62,8 @@ def arm(angle: int) -> Pair:
 
 
 def _fraction(value: float) -> Fraction:
-    half = Fraction(round(value * 2), 2)
-    return half if abs(value - float(half)) < 1e-12 else Fraction(round(value * 10**DIGITS), 10**DIGITS)
+    half = fraction(round(value * 2), 2)
+    return half if abs(value - float(half)) < 1e-12 else fraction(round(value * 10**DIGITS), 10**DIGITS)
 
 
 def leaned(swash: Swash, aileron: Fraction, elevator: Fraction) -> Pair:
@@ -131,7 +132,7 @@ def _corners(swash: Swash, servo: Servo, box: Sequence[Pair]) -> Iterator[Pair]:
 
 def _along(a: Fraction, e: Fraction, box: Sequence[Pair]) -> Pair | None:
     """From where to where a ray from the middle is inside a rectangle; None: nowhere."""
-    least, most = ZERO, Fraction(10**6)
+    least, most = ZERO, fraction(10**6)
     for step, (low, high) in zip((a, e), box, strict=True):
         if step:
             ends = sorted((low / step, high / step))
@@ -143,4 +144,4 @@ def _along(a: Fraction, e: Fraction, box: Sequence[Pair]) -> Pair | None:
 
 def root(square: Fraction) -> Fraction:
     """The square root, to 15 decimals, exact where it has no more than that."""
-    return Fraction(isqrt(square.numerator * 10 ** (2 * DIGITS) // square.denominator), 10**DIGITS)
+    return fraction(isqrt(square.numerator * 10 ** (2 * DIGITS) // square.denominator), 10**DIGITS)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass
+from setuplint.fraction import fraction
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.state import State
 from setuplint.setup.model import Path
@@ -110,6 +111,6 @@ class Delay:
     """
 
     bound: Fraction
-    shown: Fraction = Fraction(0)
+    shown: Fraction = fraction(0)
     case: Case | None = None
     parts: tuple[tuple[Path, Fraction], ...] = ()

@@ -17,6 +17,7 @@ from setuplint.curves import servo
 from setuplint.engine.answers import Delay
 from setuplint.engine.longest import Ramp, longest
 from setuplint.engine.movements import Movements, Moving
+from setuplint.fraction import fraction
 from setuplint.plain.simulate import WHOLE_TRAVEL
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from setuplint.engine.search import Search
     from setuplint.solver.witness import Movement
 
-GRAIN = Fraction(1, 1000)  # percent: how closely the extremes of a demand are found
+GRAIN = fraction(1, 1000)  # percent: how closely the extremes of a demand are found
 
 Compared = Sequence[f.OutputCompare]
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import NOT_DECIDED, Case
 from setuplint.engine.movements import Movements, Moving
+from setuplint.fraction import fraction
 from setuplint.plain.logic import COMPARE
 from setuplint.plain.simulate import simulate
 from setuplint.plain.timelines import TICK
@@ -21,12 +22,12 @@ from setuplint.solver.sat import FALSE
 if TYPE_CHECKING:
     from setuplint.solver.witness import Movement
 
-LONGEST_RUN = Fraction(30)  # seconds: a run that is not there by then is not followed further
+LONGEST_RUN = fraction(30)  # seconds: a run that is not there by then is not followed further
 MOST_RUNS = 40
 MOST_KINDS = 300
 MOST_UNSHOWN = 3  # states that only a lag leads to, and no run to them was found: looking takes long
-NEAR = Fraction(1, 100)  # percent: how closely a run starts from where the ramp's way is longest
-ROUND = Fraction(1)  # percent: the same, at first, for a rounder witness
+NEAR = fraction(1, 100)  # percent: how closely a run starts from where the ramp's way is longest
+ROUND = fraction(1)  # percent: the same, at first, for a rounder witness
 
 
 @dataclass(frozen=True, slots=True)

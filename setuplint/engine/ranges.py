@@ -9,18 +9,19 @@ from typing import TYPE_CHECKING
 from setuplint.curves import servo
 from setuplint.curves.sums import limits
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Range
+from setuplint.fraction import fraction
 from setuplint.setup import formulas as f
 
 if TYPE_CHECKING:
     from setuplint.engine.search import Search
 
-GRAIN = Fraction(1, servo.GRAIN)
+GRAIN = fraction(1, servo.GRAIN)
 
 
 def output_range(search: Search, channel: str, given: f.Formula) -> Range:
     """Least and greatest over the reachable states that `given` allows; KeyError for a channel that is not there."""
     search.setup.channels[channel]
-    known = f.both(given, f.OutputCompare(channel, ">=", Fraction(-1000)))
+    known = f.both(given, f.OutputCompare(channel, ">=", fraction(-1000)))
     first = search.find(known)
     if not first.found:
         return Range(first.verdict, because=first.because)
@@ -39,7 +40,7 @@ def bounds(search: Search, channel: str, given: f.Formula) -> tuple[str, Fractio
     """The verdict, and the least and the greatest as `output_range` has them, without the states that show them: for
     tables, at a fraction of the cost. KeyError for a channel that is not there."""
     search.setup.channels[channel]
-    verdict = search.find(f.both(given, f.OutputCompare(channel, ">=", Fraction(-1000)))).verdict
+    verdict = search.find(f.both(given, f.OutputCompare(channel, ">=", fraction(-1000)))).verdict
     if verdict != FOUND:
         return verdict, None, None
     likely = sorted(candidates(search, channel))
@@ -56,7 +57,7 @@ def _end(search: Search, channel: str, given: f.Formula, likely: list[Fraction],
         verdict = search.find(asked).verdict
         return None if verdict == NOT_DECIDED else verdict == FOUND
 
-    at, beyond = Fraction(-1000 * way), Fraction(1000 * way)
+    at, beyond = fraction(-1000 * way), fraction(1000 * way)
     for value in likely:
         reached = reaches(value)
         if reached:
@@ -85,11 +86,11 @@ def candidates(search: Search, channel: str) -> set[Fraction]:
     values = {servo.output(found, number) for o in mine for number in o.numbers.values()}
     for mode in [*setup.modes, None]:
         for case in encoding.lines(found, mode) or ():
-            box = {name: (Fraction(-100), Fraction(100)) for name, _ in case.shapes}
+            box = {name: (fraction(-100), fraction(100)) for name, _ in case.shapes}
             ends = [limits(case.shapes, box)]
             if len(case.shapes) == 1:
                 name = case.shapes[0][0]
-                cuts = [Fraction(-100), *search.thresholds(channel, name), Fraction(100)]
+                cuts = [fraction(-100), *search.thresholds(channel, name), fraction(100)]
                 ends += [limits(case.shapes, {name: (a, b)}) for a, b in itertools.pairwise(cuts)]
             values |= {servo.output(found, case.constant + x) for pair in ends for x in pair}
     return values
@@ -104,7 +105,7 @@ def _farthest(
     def reaches(value: Fraction) -> Answer:
         return search.find(f.both(given, f.OutputCompare(channel, op, value)))
 
-    beyond = servo.rounded(Fraction(1000 * way))
+    beyond = servo.rounded(fraction(1000 * way))
     for value in likely:
         answer = reaches(value)
         if answer.verdict == NOT_DECIDED:

@@ -67,9 +67,8 @@ class ChangeWords:
 
     def along(self, change: CraftChange) -> Iterator[tuple[str, str]]:
         """What the channel puts out where it is furthest from what it was, and in the hover."""
-        places = (("rise", change.rise), ("fall", change.fall)) if change.sticks else ()
-        for label, at in (*places, ("hover", change.hover)):
-            if at is not None:
+        for label, at in (("rise", change.rise), ("fall", change.fall), ("hover", change.hover)):
+            if at is not None and at.sticks:
                 before, now = (self.output_words(change, given) for given in (at.before, at.now))
                 place = " and ".join(f"{plain(name)} at {percent(x)}" for name, x in at.sticks.items())
                 yield (
@@ -105,8 +104,8 @@ class ChangeWords:
         for name, found in stretches.items():
             if found and tuple(found) != ((Fraction(-100), Fraction(100)),):
                 yield f"{plain(name)} {' or '.join(stretch_words(found))}"
-        if change.kind == "output" and change.sticks is None and (sticks := _moved_sticks(change)):
-            yield f"where {' and '.join(map(plain, sticks))} make a difference"
+        if change.hangs_on:
+            yield f"depending on {' and '.join(map(plain, change.hangs_on))}"
         yield from (f"{plain(name)} lost" for name in sorted(region.lost))
         yield from _memory_words(region.remembered)
         if region.off:
@@ -213,15 +212,11 @@ def stretch_words(stretches: Sequence[Stretch]) -> Iterator[str]:
 
 
 def _points(change: CraftChange) -> Iterator[str]:
-    """How far it goes at most, up and down, where that hangs on one stick."""
-    for word, at in (("higher", change.rise), ("lower", change.fall)) if change.sticks else ():
-        if at is not None and any(at.sticks):
-            by = abs(at.now - at.before)
-            yield f"up to {decimal(by)} point{'' if by == 1 else 's'} {word}"
-
-
-def _moved_sticks(change: CraftChange) -> list[str]:
-    return sorted({name for at in (change.rise, change.fall) if at is not None for name in at.sticks})
+    """How far it goes, up and down: at most where that hangs on one stick, at least where on several."""
+    for word, at in (("higher", change.rise), ("lower", change.fall)):
+        if at is not None and at.sticks:
+            by, far = abs(at.now - at.before), "up to" if change.sticks else "at least"
+            yield f"{far} {decimal(by)} point{'' if by == 1 else 's'} {word}{'' if change.sticks else ' in places'}"
 
 
 def proved_same(comparison: Comparison) -> list[str]:

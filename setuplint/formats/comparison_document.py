@@ -40,6 +40,8 @@ def comparison_document(
         items: list[ListItem] = [_change_item(words, change) for change in shown]
         left = len(comparison.changes) - len(shown)
         items += [f"and {counted(left, 'more difference')}"] if left else []
+        if comparison.gained or comparison.lost or comparison.hidden:
+            yield Paragraph("Differences", "label")
         yield Bullets(items)
     renamed, same, not_compared = (tuple(sentences(comparison)) for sentences in (_renamed, _same, _not_compared))
     notes = (*renamed, *not_compared, *same) if brief else (*renamed, *same, *not_compared)
@@ -67,7 +69,7 @@ def policy_document(changes: Sequence[PolicyChange], said: str, *, brief: bool =
         yield Paragraph(said)
     if not changes:
         return
-    yield Heading(3, f"What setups are judged by: {counted(len(changes), 'change')}.")
+    yield Heading(2, f"What setups are judged by: {counted(len(changes), 'change')}.")
     shown = changes[: MOST if brief else None]
     items: list[ListItem] = [_policy_words(change) for change in shown]
     left = len(changes) - len(shown)

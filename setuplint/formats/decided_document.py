@@ -21,7 +21,7 @@ def decided_document(report: Report) -> Iterator[Block]:
     baseline = (f"{each.signal}: {each.message} [{each.rule}{of_subject(each.subject)}]" for each in report.baselined)
     for title, lines in (
         ("Waived", map(_waived, summary.covered)),
-        ("Said of waivers", (f"{each.message} ({each.file}:{each.line})" for each in summary.remarks)),
+        ("Also said", (f"{each.message} ({each.file}:{each.line})" for each in summary.remarks)),
         ("In the baseline", baseline),
         ("Not judged", _not_judged(summary)),
     ):

@@ -164,8 +164,9 @@ REMARK = _object(
         "file": _text("The file."),
         **LINE,
         "kind": _choice(
-            ("ends-soon", "refused", "ramps", "start-warns", "supply-unknown"),
-            "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; ramps: a claim is about where a "
+            ("ends-soon", "refused", "loosens", "ramps", "start-warns", "supply-unknown"),
+            "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; loosens: what a setuplint.toml says "
+            "does not count, as one further out is stricter; ramps: a claim is about where a "
             "channel goes, and its ramp takes longer than the patience; start-warns: the check at power-up can be waved away; "
             "supply-unknown: what gives the receiver its voltage is not given.",
         ),
@@ -253,7 +254,7 @@ REPORT = _object(
         "not-judged": _list(NOT_JUDGED, "Rules that a setup leaves open. No findings."),
         "only-counted": _list(ONLY_COUNTED, f"Of which rules there are more than {IN_FULL} findings in a file."),
         "waived": _list(WAIVED, "Findings that a waiver covers."),
-        "remarks": _list(REMARK, "Remarks about waivers; they fail nothing."),
+        "remarks": _list(REMARK, "Remarks about waivers and setuplint.toml; they fail nothing."),
         "baselined-dangers": _list(IN_BASELINE, "Findings with the signal word danger that the baseline holds."),
         "gone-from-baseline": _list(IN_BASELINE, "What the baseline holds, and is no longer found."),
         "passed-over": _list(PASSED_OVER, "What was not looked at, and why."),

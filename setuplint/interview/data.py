@@ -7,10 +7,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from setuplint.dataclass import dataclass, field
+from setuplint.dataclass import dataclass
 from setuplint.interview.terms import Tree, term, text_term
 
-NUMBER = r"([-+]?[0-9]{1,7}(?:\.[0-9]{1,4})?)"
+NUMBER = r"([-+]?[0-9]{1,7}(?:\.[0-9]{1,6})?)"
 YES_NO = {"yes": True, "no": False}
 
 
@@ -57,24 +57,26 @@ class Interview:
     questions: tuple[Question, ...]
     values: dict[str, Tree]
     functions: dict[str, tuple[list[str], Tree]]
-    pieces: tuple[FilePiece, ...] = field(default=())
+    pieces: tuple[FilePiece, ...]
+    open: dict[str, str]  # what readings of a transmitter cannot tell
 
 
 @cache
 def interview() -> Interview:
     """As the package has it."""
     here = Path(__file__).parent
-    asked, made = (
-        tomllib.loads((here / f"{name}.toml").read_text(encoding="utf-8")) for name in ("interview", "pieces")
-    )
+    names = ("interview", "pieces", "readings")
+    asked, made, read = (tomllib.loads((here / f"{name}.toml").read_text(encoding="utf-8")) for name in names)
+    values, functions = {**made["values"], **read["values"]}, {**made["functions"], **read["functions"]}
     return Interview(
         {word: asked[word] for word in ("unknown", "none", "tidy")},
         {name: text_term(text) for name, text in asked["complaints"].items()},
         {name: _reader(table) for name, table in asked["readers"].items()},
         tuple(map(_question, asked["questions"])),
-        {name: term(text) for name, text in made["values"].items()},
-        {name: (table["takes"], term(table["is"])) for name, table in made["functions"].items()},
+        {name: term(text) for name, text in values.items()},
+        {name: (table["takes"], term(table["is"])) for name, table in functions.items()},
         tuple(map(_piece, made["pieces"])),
+        read["open"],
     )
 
 

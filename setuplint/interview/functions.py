@@ -66,10 +66,9 @@ def rest(items: Any) -> Any:
     return items[1:] if items else []
 
 
-def distinct(items: list[Any]) -> bool:
-    """Whether no two of what is known are the same."""
-    there = [item for item in items if known(item)]
-    return len(set(there)) == len(there)
+def flat(items: Any) -> list[Any]:
+    """The items of the lists in a list."""
+    return [part for item in items or [] for part in item]
 
 
 def keys(table: Any) -> list[Any]:
@@ -120,7 +119,7 @@ def _short(number: Fraction) -> str:
 FUNCTIONS: Mapping[str, Callable[..., Any]] = {
     each.__name__: each
     for each in (
-        *(known, least, most, count, join, down, steps, first, last, rest, distinct, keys),
+        *(known, least, most, count, join, down, steps, first, last, rest, flat, keys),
         *(quoted, flag, spoken, padded, charge, percent, motor),
     )
 }

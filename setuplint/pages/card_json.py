@@ -27,6 +27,7 @@ def card_values(text: CardText, card: Card) -> Values:
         "careful": text.careful,
         "warning": text.warning or None,
         "guide": _spaced(text.guide),
+        "since": text.since or None,
         "notes": [note.text.replace(FIXED_SPACE, " ") for note in text.notes],
         "boxes": text.boxes,
         "movements": card.movements,

@@ -12,6 +12,9 @@ from setuplint.pages.card_text import Box, CardText, StageText
 from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.papers import paper_head
 
+SAME = (
+    "All others were done by both files, movement by movement, and read the same: what was ticked there still counts."
+)
 PROVED = "Each was found in a step by the evaluator that knows nothing of how the steps were chosen: none is missing."
 
 
@@ -34,8 +37,12 @@ def _stage_blocks(number: int, stage: StageText) -> doc.Division:
 
 def _end_blocks(text: CardText) -> Iterator[doc.Block]:
     yield doc.Heading(2, "What this card shows")
-    rest = "" if text.left else ", all that the file has"
-    yield doc.Paragraph(f"{text.boxes} boxes show {text.covers}{rest}. {PROVED}")
+    if text.since:
+        shown = f"They show {text.covers}." if text.covers else ""
+        yield doc.Paragraph(f"{text.boxes} boxes, of what is not as in {text.since}. {shown} {SAME}".replace("  ", " "))
+    else:
+        rest = "" if text.left else ", all that the file has"
+        yield doc.Paragraph(f"{text.boxes} boxes show {text.covers}{rest}. {PROVED}")
     if text.left:
         yield doc.Heading(3, "What it cannot show")
         yield doc.Bullets(text.left)

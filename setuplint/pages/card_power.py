@@ -116,6 +116,7 @@ NOTES: Mapping[str, tuple[str, str]] = {
         "What lint found in time",
         "Mend the file first. This is how each can be seen, and afterwards how to see that it is gone: tick the box then.",
     ),
+    "gone": ("What the change took away", "Each of these read otherwise before."),
     "range": ("Range check", "At the field, as the transmitter's manual says."),
 }
 TURNS = ("modes", "rescue", "failsafe", "runs")
@@ -128,8 +129,8 @@ BENCH_SUPPLY = (
 )
 
 
-def stage_texts(setup: Setup, key: str) -> tuple[str, str]:
-    """The title of a stage, and how it begins and ends."""
+def stage_texts(setup: Setup, key: str, *, ends_dead: bool = False) -> tuple[str, str]:
+    """The title of a stage, and how it begins and ends; `ends_dead`: with the power off, though others end with it on."""
     power = power_of(setup)
     if key == "motor":
         title = power.turning_title.format(rotors=ROTORS[setup.craft.kind])
@@ -148,8 +149,8 @@ def stage_texts(setup: Setup, key: str) -> tuple[str, str]:
         return title, note
     if key == "alarms" and any(s.reads in ("pack-voltage", "cell-voltage") for s in setup.sensors.values()):
         note = f"{BENCH_SUPPLY} {note}"
-    begins = power.dead if key in ("transmitter", "receiver") else power.alive
-    ends = power.dead if key in ("transmitter", "range") else power.alive
+    begins = power.dead if key in ("transmitter", "receiver") or (key == "gone" and ends_dead) else power.alive
+    ends = power.dead if ends_dead or key in ("transmitter", "range") else power.alive
     around = f"Begins and ends with {begins}." if begins == ends else f"Begins with {begins}. Ends with {ends}."
     return title, f"{around} {note}".strip()
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from setuplint.bench import card_model
 from setuplint.bench.box_marks import box_mark, mark_of
 from setuplint.bench.card_model import Card, CardStep, Reading
+from setuplint.bench.since import CardSince
 from setuplint.findings import Report
 from setuplint.notes.asking import Note
 from setuplint.pages.card_by_hand import measurements, observations, preparations
@@ -66,6 +68,7 @@ class CardText(NamedTuple):
     runs: tuple[RunText, ...] = ()
     careful: str = ""
     notes: tuple[Note, ...] = ()
+    since: str = ""
 
     @property
     def boxes(self) -> int:
@@ -80,33 +83,72 @@ def card_text(
     warning: str = "",
     report: Report | None = None,
     notes: Sequence[Note] = (),
+    since: CardSince | None = None,
+    old: str = "",
 ) -> CardText:
     """The card in words. `values` are those of the file, `warning` is what lint has to say of it, `report` its findings, `notes`
-    what is good to know."""
+    what is good to know. `since`: only the boxes that a change touches, from the file called `old`."""
     words = CardWords(card, values)
-    stages = []
-    for stage in card.stages:
-        title, note = stage_texts(card.setup, stage.key)
-        turning = stage.key in ("motor", "hover")
-        stages.append(StageText(stage.key, title, note, tuple(_box(words, step, turning) for step in stage.steps)))
-    runs = tuple(card_runs(report, words, len(card.steps) + 1)) if report is not None else ()
-    if runs:
-        at = next(number for number, stage in enumerate(stages) if stage.key == "range")
-        stages.insert(at, StageText("runs", *stage_texts(card.setup, "runs"), tuple(map(_run_box, runs))))
+    first = max((step.number for step in card.steps), default=0) + 1
+    runs = tuple(card_runs(report, words, first)) if report is not None else ()
     return CardText(
         card.setup.craft.name,
         file,
         day,
         fingerprint(card.setup),
         warning,
-        tuple(_guide(card, words)),
-        tuple(stages),
+        (*(_since_guide(since, old) if since is not None else ()), *_guide(card, words)),
+        tuple(_stages(card, words, runs)),
         words.coverage(),
         tuple(f"{words.item(each.item)}: {each.because}" for each in card.left),
         runs,
         careful(card.setup),
         tuple(notes),
+        old if since is not None else "",
     )
+
+
+def _stages(card: Card, words: CardWords, runs: Sequence[RunText]) -> list[StageText]:
+    """The stages, with what lint found in time before the first that is not done on the bench, or with the motor."""
+    stages = []
+    for stage in card.stages:
+        dead = any(move.kind == card_model.UNPOWERED for move in stage.steps[-1].back)
+        dead |= stage.key == "gone" and any(row.kind in POWER_UP for step in stage.steps for row in step.rows)
+        title, note = stage_texts(card.setup, stage.key, ends_dead=dead)
+        turning = stage.key in ("motor", "hover")
+        stages.append(StageText(stage.key, title, note, tuple(_box(words, step, turning) for step in stage.steps)))
+    if runs:
+        after = ("range", "motor", "hover")
+        at = next((number for number, stage in enumerate(stages) if stage.key in after), len(stages))
+        stages.insert(at, StageText("runs", *stage_texts(card.setup, "runs"), tuple(map(_run_box, runs))))
+    return stages
+
+
+def _since_guide(since: CardSince, old: str) -> Iterator[str]:
+    """What the change touches, and what is left out."""
+    parts = ", ".join(since.parts) if since.parts else "nothing that a transmitter holds"
+    yield f"Only the boxes that read otherwise than by {old}, and what they need. Changed in the file: {parts}."
+    if since.same:
+        yield f"Left out, for they read the same by both: {number_ranges(since.same)}."
+    if since.undoable:
+        numbers = number_ranges(since.undoable)
+        yield f"Boxes of the card before the change that cannot be done, for a control of theirs is gone: {numbers}."
+    if since.unshown:
+        yield f"{since.unshown} more boxes of the card before the change read otherwise now: do the whole card."
+
+
+def number_ranges(numbers: Sequence[int]) -> str:
+    """`2 to 6, 9`."""
+    found: list[list[int]] = []
+    for number in numbers:
+        if found and number == found[-1][-1] + 1:
+            found[-1].append(number)
+        else:
+            found.append([number])
+    return ", ".join(str(each[0]) if len(each) == 1 else f"{each[0]} to {each[-1]}" for each in found)
+
+
+POWER_UP = (card_model.STARTS, card_model.REFUSED)
 
 
 def _guide(card: Card, words: CardWords) -> Iterator[str]:

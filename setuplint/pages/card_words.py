@@ -39,6 +39,7 @@ TITLES = {
     "line": "What {} gives",
     "memory": "{}: stays on, and goes off",
     "override": "Override {}",
+    "flown": "Mode {}, told from the others",
     "alarm": "Alarm {}",
     "timer": "Timer {}",
     "still": "Hold off, stick down: nothing turns",
@@ -85,6 +86,7 @@ ITEM_WORDS = {
     "returns": "the link's return",
     "starts": "the start",
     "receiver": "every channel at the start",
+    "gone-part": "what was of {}",
     "still": "a {} at rest with the hold off",
 }
 COUNTED = (
@@ -188,21 +190,15 @@ class CardWords:
         fixed = own.get(step.key, TITLES.get(step.key))
         if fixed is not None:
             return fixed.format(step.subject)
-        items = step.shows
+        titles = {
+            "was": self._was_title,
+            "refused": self._refused_title,
+            "ends": self._ends_title,
+            "stop": self._stop_title,
+        }
+        if step.key in titles:
+            return titles[step.key](step)
         in_mode = f" in mode {step.subject}" if step.subject else ""
-        if step.key == "refused":
-            move = next(iter(step.rows[0].moves))
-            if move.kind != card_model.SET:
-                return "As it stands: it must not start"
-            return f"{_capitalised(self.controls.kept(move.control, _plain_value(move.value)))}: it must not start"
-        if step.key == "ends":
-            rates = items[0].detail.split(", ")[1:]
-            switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
-            return f"{_capitalised(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
-        if step.key == "stop":
-            knob = self.setup.sticks[step.subject].knob
-            what = "idle" if self.setup.is_engine else "stop"
-            return f"The {what}, with {step.subject}{'' if knob else ' trim'} at its ends"
         if step.key == "hold":
             return f"Hold on at full stick{in_mode}"
         if step.key == "rescue":
@@ -216,6 +212,29 @@ class CardWords:
             held = {"held": "hold on", "free": "hold off"}
             return f"The link gone, {held.get(step.subject, f'{step.subject} away from where failsafe puts it')}"
         return f"{_capitalised(step.key)} {step.subject}"
+
+    def _was_title(self, step: CardStep) -> str:
+        what = self.items(step.shows).removeprefix("what was of ")
+        return f"As before the change: {what}" if what else "As before the change"
+
+    def _refused_title(self, step: CardStep) -> str:
+        move = step.rows[0].moves[0]
+        kept = (
+            self.controls.kept(move.control, _plain_value(move.value))
+            if move.kind == card_model.SET
+            else "as it stands"
+        )
+        return f"{_capitalised(kept)}: it must not start"
+
+    def _ends_title(self, step: CardStep) -> str:
+        rates = step.shows[0].detail.split(", ")[1:] if step.shows else []
+        switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
+        return f"{_capitalised(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
+
+    def _stop_title(self, step: CardStep) -> str:
+        knob = self.setup.sticks[step.subject].knob
+        what = "idle" if self.setup.is_engine else "stop"
+        return f"The {what}, with {step.subject}{'' if knob else ' trim'} at its ends"
 
     # -- what is read
 

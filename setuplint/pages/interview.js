@@ -112,6 +112,7 @@ const interview = {
     first(_, items) { return items && items.length ? items[0] : null; },
     last(_, items) { return items && items.length ? items[items.length - 1] : null; },
     rest(_, items) { return items ? items.slice(1) : []; },
+    flat(_, items) { return (items || []).flat(); },
     keys(_, table) { return this.holds(table) ? [...table.keys()] : []; },
     quoted(_, v) { return typeof v === "string" ? `"${v.replace(/\\/g, "\\\\").replace(/"/g, '\\"')}"` : null; },
     flag(_, v) { return v === null || v === undefined ? null : v ? "true" : "false"; },

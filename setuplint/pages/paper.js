@@ -47,8 +47,10 @@
       const had = (filled.boxes[box.dataset.mark] || { readings: {} }).readings[key];
       if (had !== undefined) input.value = had;
       input.addEventListener("input", () => change((into) => {
-        const at = number(input), readings = entry(into, box).readings;
-        if (at === null) delete readings[key]; else readings[key] = at;
+        const at = number(input), all = entry(into, box);
+        input.setAttribute("aria-invalid", input.validity.badInput);
+        if (at === null) delete all.readings[key]; else { all.readings[key] = at; all.done = false; }
+        box.querySelector(".mark input").checked = all.done; // not as the card says: no tick
       }));
       (cell.firstElementChild || cell).append(" ", input);
     }
@@ -70,6 +72,7 @@
 
   const places = [
     ["[data-measured]", (each, into) => {
+      each.setAttribute("aria-invalid", each.validity.badInput);
       if (each.value.trim() === "") delete into.measured[each.dataset.measured]; else into.measured[each.dataset.measured] = number(each);
     }],
     ["[data-row][type=checkbox]", (each, into) => { row(into, each.dataset.row).done = each.checked; }],

@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 
+from setuplint.fraction import fraction
 from setuplint.setup.smoothings import smoothings
 
 Points = tuple[tuple[Fraction, Fraction], ...]
@@ -28,7 +29,7 @@ def expo_inverse(percent: Fraction, k: Fraction) -> Fraction:
     """The stick's value that expo turns into `percent`, to within 1e-9 percent."""
     if k == 0:
         return percent
-    low, high = Fraction(-100), Fraction(100)
+    low, high = fraction(-100), fraction(100)
     while high - low > Fraction(1, 10**9):
         middle = (low + high) / 2
         low, high = (middle, high) if expo(middle, k) < percent else (low, middle)

@@ -15,7 +15,8 @@ from setuplint.records.checked import NEAR, Compared, Explained, RecordCheck, is
 from setuplint.records.slips import Dial, Slip, dials, outputs_of, plain_slips, turned
 from setuplint.setup.model import Setup
 
-MOST_TRIED = 40_000  # evaluations of a state
+MOST_TRIED = 40_000  # evaluations of a state, those of a large setup counting for more
+PARTS = 30  # of a setup whose evaluation counts twice
 MOST_TOLD = 4  # explanations
 MOST_AGREEING = 400  # readings that a change must leave as they are, the channels that differ first
 SOLVED_AGAIN = 3  # times
@@ -25,13 +26,14 @@ MOST_SOLVED = 12  # readings that a number is solved for
 class _Tries:
     """A count of evaluations."""
 
-    def __init__(self) -> None:
-        self.left = MOST_TRIED
+    def __init__(self, setup: Setup) -> None:
+        self.left: float = MOST_TRIED
+        self.cost = 1 + sum(map(len, (setup.channels, setup.overrides, setup.conditions, setup.modes))) / PARTS
 
     def gives(self, change: Slip, all_of: Sequence[Compared]) -> bool:
         """Whether every reading comes out with the change."""
         for each in all_of:
-            self.left -= 1
+            self.left -= self.cost
             if self.left < 0:
                 return False
             put = change.outputs(each.here.state, each.here.memory).get(each.channel)
@@ -49,7 +51,7 @@ def explanations(setup: Setup, check: RecordCheck) -> Iterator[Explained]:
     """What explains all that differs together; where nothing does, what explains each channel by itself."""
     differing = [each for each in check.differing if each.here.kind != GONE]
     gone = [each for each in check.differing if each.here.kind == GONE]
-    tries = _Tries()
+    tries = _Tries(setup)
     if differing:
         whole = _explained(setup, differing, check, tries)
         names = list(dict.fromkeys(each.channel for each in differing))
@@ -110,14 +112,14 @@ def _solved(dial: Dial, differing: Sequence[Compared], tries: _Tries) -> list[Sl
     hands enter."""
     best, at, most = Fraction(0), dial.now, None
     for wanted in differing[:MOST_SOLVED]:
-        tries.left -= 3
+        tries.left -= 3 * tries.cost
         for step in (1, -1):  # at a limit it moves one way only
             found = _slope(dial, dial.now, step, wanted)
             if found is not None and abs(found[1]) > best:
                 best, most = abs(found[1]), wanted
                 at = dial.now + (wanted.read - found[0]) / found[1]
     for _ in range(SOLVED_AGAIN if most is not None else 0):  # outputs bend in a trim where there is expo
-        tries.left -= 2
+        tries.left -= 2 * tries.cost
         found = _slope(dial, round(at, 2), 1, most) if most is not None else None
         if most is not None and found is not None and found[1]:
             at = round(at, 2) + (most.read - found[0]) / found[1]

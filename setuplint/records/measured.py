@@ -12,7 +12,7 @@ from setuplint.curves.cubics import curve
 from setuplint.curves.soften import FULL, HALF, softened
 from setuplint.dataclass import dataclass
 from setuplint.findings import Edit
-from setuplint.formats.numbers import decimal
+from setuplint.formats.numbers import decimal, percent
 from setuplint.formats.patch import edited_text
 from setuplint.pages.softening import NEAR, HoverPoint, hover_points, points_text
 from setuplint.records.checked import percent_of
@@ -21,6 +21,7 @@ from setuplint.source import Document
 
 OUTPUTS = ("motor-off", "rotor-free", "hover-throttle", "hover-collective", "governed-above")  # on the record's scale
 SOFT = (-FULL, -HALF, Fraction(0), HALF, FULL)  # where the points of a softened curve are
+NEAR_OUTPUT = Fraction(1)  # percent: an output so close is the same
 ROUNDED = Fraction(1, 50)  # percent: points are written with two decimals
 
 
@@ -35,6 +36,17 @@ class MeasuredNumber:
     key: str
     was: Fraction | None
     now: Fraction
+
+    @property
+    def doubt(self) -> str:
+        """What speaks against an output: it is what the file says on the other scale. Empty where nothing does."""
+        if self.was is None or self.key.split(".")[1] not in OUTPUTS or abs(self.now - self.was) <= NEAR_OUTPUT:
+            return ""
+        for words, other in (("from 0 to 100", (self.was + 100) / 2), ("from -100 to +100", self.was * 2 - 100)):
+            if abs(self.now - other) <= NEAR_OUTPUT:
+                read = f"{self.key} was recorded as {percent(self.now)}, and on the scale {words} that is what the file says"
+                return f"{read}: {percent(self.was)}. Correct the record's scale, or its number"
+        return ""
 
     @property
     def edit(self) -> Edit:
@@ -62,6 +74,8 @@ def with_numbers(
     setup and what is wrong with it. MeasureError where the whole of it cannot be done."""
     text, notes = document.text, list[str]()
     for number in numbers:
+        if words := number.doubt:
+            raise MeasureError(words)
         if number.was != number.now:
             text = _edited(text, number.edit, load)
     new = load(text)[1]

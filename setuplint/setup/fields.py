@@ -7,6 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from setuplint.fraction import fraction
 from setuplint.setup.formula_parser import parsed_formula
 from setuplint.setup.formulas import Formula, FormulaError, Unknown
 from setuplint.setup.model import Path
@@ -107,4 +108,4 @@ def exact_number(notes: Notes, path: Path, value: Any) -> Fraction | None:
                 "not-a-setup", path, f"{dotted(path)} has more digits than anything measures", "write a shorter number"
             )
             return None
-    return Fraction(value)
+    return fraction(value)

@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import chain
 
 from setuplint.dataclass import dataclass, field
+from setuplint.fraction import fraction
 from setuplint.setup.formula_parser import Atom, Group, Token, Written, parsed_formula
 from setuplint.setup.formulas import (
     And,
@@ -213,7 +214,7 @@ class _Resolver:
             return self.no_such(atom.words[0], kind, "stick", "knob", "sensor")
         number = atom.words[2]
         self.check_range(number, self.names.ranges[name], name, "never shows" if kind == "sensor" else "never gives")
-        return Compare(name, atom.words[1].text, Fraction(number.text))
+        return Compare(name, atom.words[1].text, fraction(number.text))
 
     def mode(self, word: Token) -> Formula:
         if word.text in self.names.modes:
@@ -230,7 +231,7 @@ class _Resolver:
         if channel.text not in self.names.channels:
             return self.no_channel(channel)
         self.check_range(number, OUTPUT_RANGE, f"the output of {channel.text}", "is never")
-        return OutputCompare(channel.text, op.text, Fraction(number.text))
+        return OutputCompare(channel.text, op.text, fraction(number.text))
 
     def follows(self, atom: Atom) -> Formula:
         channel, _, stick = atom.words
@@ -292,7 +293,7 @@ class _Resolver:
 
     def check_range(self, number: Token, limits: Range, what: str, never: str) -> None:
         low, high, unit = limits
-        if low <= Fraction(number.text) <= high:
+        if low <= fraction(number.text) <= high:
             return
         self.problem(
             "value-out-of-range",

@@ -10,6 +10,7 @@ from setuplint.budget import PART, Spent
 from setuplint.curves import lines, servo
 from setuplint.curves.surds import shifted
 from setuplint.dataclass import dataclass, replace
+from setuplint.fraction import fraction
 from setuplint.plain.state import RANGES
 from setuplint.setup.cone import Cones
 from setuplint.setup.dependencies import unsettled_by
@@ -115,7 +116,7 @@ class Encoding:
     def quantity_of(self, sensor: str) -> tuple[str, Fraction]:
         """The name of the quantity that a sensor shows, and what one unit of it reads as."""
         cells = self.setup.cells_of(self.setup.sensors[sensor])
-        return (sensor, Fraction(1)) if cells is None else ("", Fraction(cells))
+        return (sensor, fraction(1)) if cells is None else ("", fraction(cells))
 
     def controls(self, receiver: int | None = None) -> Controls:
         """A fresh state of the controls, anything possible; FALSE for a receiver that is off."""
@@ -125,7 +126,7 @@ class Encoding:
         lost = {name: sat.variable() if receiver != FALSE else FALSE for name in setup.sensors}
         for literal in lost.values():
             sat.clause(-literal, receiver)
-        sticks = {name: Quantity(sat, Fraction(-100), Fraction(100)) for name in setup.sticks}
+        sticks = {name: Quantity(sat, fraction(-100), fraction(100)) for name in setup.sticks}
         voltages = {"": Quantity(sat, *RANGES["cell-voltage"])} if self.shared_cell else {}
         for name, sensor in setup.sensors.items():
             if self.quantity_of(name)[0] == name:
@@ -155,7 +156,7 @@ class Encoding:
             if read is stick or self.tied.get(id(read)) == len(stick.at):
                 continue
             new = True
-            trim = self.setup.sticks[name].trim or Fraction(0)
+            trim = self.setup.sticks[name].trim or fraction(0)
             for place in [stick.lo, *stick.places, stick.hi]:
                 below, upto = stick.cut(place)
                 above, under = read.cut(shifted(place, trim)), read.cut(shifted(place, -trim))
@@ -173,4 +174,4 @@ def ranked(overrides: Iterable[Override]) -> list[list[Override]]:
     for override in overrides:
         ranks.setdefault(override.priority, []).append(override)
     unknown = ranks.pop(None, [])
-    return [[o] for o in unknown] + [ranks[p] for p in sorted(ranks, key=lambda p: p or Fraction(0), reverse=True)]
+    return [[o] for o in unknown] + [ranks[p] for p in sorted(ranks, key=lambda p: p or fraction(0), reverse=True)]

@@ -14,6 +14,7 @@ from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
+from setuplint.fraction import fraction
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override
 from setuplint.solver.outputs import Outputs
@@ -21,7 +22,7 @@ from setuplint.solver.quantities import Cell, Fixed
 from setuplint.solver.sat import FALSE, TRUE, Rails
 from setuplint.solver.sums import inner
 
-FULL = Fraction(100)
+FULL = fraction(100)
 MOST_COMPARED = 20_000  # conditions times stretches, for one stick of one channel in one frame
 
 
@@ -218,7 +219,7 @@ def _moves_beside(
         """The sum of the others against a number."""
         if compared(least, op, number) and compared(greatest, op, number):
             return TRUE
-        return frame.demand(channel.name, Fraction(0), others, servo.DemandBound(op, number), guard)
+        return frame.demand(channel.name, fraction(0), others, servo.DemandBound(op, number), guard)
 
     def less(one: TermSpan, two: TermSpan) -> int:
         """The least that the one gives is under the greatest that the other does: both held between their ends."""

@@ -13,6 +13,7 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import Shapes, limits, scaled
 from setuplint.dataclass import replace
+from setuplint.fraction import fraction
 from setuplint.plain.simulate import FARTHEST
 from setuplint.setup import formulas as f
 from setuplint.setup.model import HUNDRED as FULL
@@ -221,7 +222,7 @@ class Outputs(ABC):
             return TRUE if bound.op == "always" else FALSE
         number = bound.number - constant
         if not shapes:
-            return TRUE if compared(Fraction(0), bound.op, number) else FALSE
+            return TRUE if compared(fraction(0), bound.op, number) else FALSE
         if len(shapes) > 1:
             return self.sum(owner, shapes, bound.op, number, guard)
         name, shape = shapes[0]

@@ -116,7 +116,7 @@ class Sat:
         left = CONFLICTS_A_QUESTION - self.spent
         if left <= 0:
             raise OutOfBudget(f"the search used up its {CONFLICTS_A_QUESTION} conflicts")
-        if self.file.work - self.begun > budget.WORK_A_QUESTION:
+        if self.is_spent:
             raise OutOfBudget(f"one question used up its {budget.WORK_A_QUESTION:,} units of work")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
         answer = self.solver.solved(list(assumptions), min(left, most))
@@ -129,6 +129,11 @@ class Sat:
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
         return answer
+
+    @property
+    def is_spent(self) -> bool:
+        """Whether the question has used up its part of the file's work."""
+        return self.file.work - self.begun > budget.WORK_A_QUESTION
 
     def model(self) -> Model:
         """The assignment found by the last solve."""

@@ -10,6 +10,7 @@ from fractions import Fraction
 from setuplint.budget import BOX, OutOfBudget
 from setuplint.curves.sums import NEAR, Box, Shapes, limits
 from setuplint.dataclass import dataclass, field
+from setuplint.fraction import fraction
 from setuplint.plain.resting import round_inside
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.sat import Model, Sat
@@ -99,7 +100,7 @@ def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dic
     """The same with as few digits as will do, one stick after the other."""
     for name, (lo, hi) in box.items():
         for places in range(-1, 9):
-            step = Fraction(10) ** -places
+            step = fraction(10) ** -places
             near = round(point[name] / step) * step
             tried = next((x for x in (near, near - step, near + step) if lo <= x <= hi), None)
             if tried is not None and all(_value_fits(point | {name: tried}, item) == 0 for item in wanted):
@@ -113,13 +114,13 @@ def _on_the_way(box: Box, wanted: Wanted) -> dict[str, Fraction] | None:
     shapes = wanted[0]
     places = {name: shape.extremes(*box[name]) for name, shape in shapes}
     rest = {name: round_inside(*ends) for name, ends in box.items() if name not in places}
-    low, high = Fraction(0), Fraction(1)
+    low, high = fraction(0), fraction(1)
 
     def at(share: Fraction) -> dict[str, Fraction]:
         return rest | {name: p[0][0] + share * (p[1][0] - p[0][0]) for name, p in places.items()}
 
     for numerator, denominator in ((0, 1), (1, 1), (1, 2), (1, 4), (3, 4)):
-        point = at(Fraction(numerator, denominator))
+        point = at(fraction(numerator, denominator))
         if _value_fits(point, wanted) == 0:
             return point
     for _ in range(80):
@@ -134,7 +135,7 @@ def _on_the_way(box: Box, wanted: Wanted) -> dict[str, Fraction] | None:
 def _value_fits(point: Mapping[str, Fraction], wanted: Wanted) -> int:
     """0: wanted, -1: too small, 1: too great."""
     shapes, least, least_closed, greatest, greatest_closed = wanted
-    value = sum((shape.value(point[name]) for name, shape in shapes), Fraction(0))
+    value = sum((shape.value(point[name]) for name, shape in shapes), fraction(0))
     if least is not None and (value < least or (value == least and not least_closed)):
         return -1
     if greatest is not None and (value > greatest or (value == greatest and not greatest_closed)):

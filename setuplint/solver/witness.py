@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import PART, OutOfBudget
 from setuplint.dataclass import dataclass, field
+from setuplint.fraction import fraction
 from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
 from setuplint.setup.cone import Cone, names_of_kind
@@ -140,9 +141,9 @@ class Chooser:
         if kind == "stick":
             return self.setup.sticks[name].rest
         if kind == "cell":
-            return self.rest.cell or Fraction(0)
+            return self.rest.cell or fraction(0)
         value = self.rest.readings[name]
-        return value if isinstance(value, Fraction) else Fraction(0)
+        return value if isinstance(value, Fraction) else fraction(0)
 
     def at_rest(self, step: int, control: Control) -> int:
         if control[0] == "sensor" and self.rest.readings[control[1]] == LOST:
@@ -236,7 +237,7 @@ class Chooser:
             if read is self.frames[step].controls.sticks[name] or ("stick", name) not in self.cone:
                 continue
             at = self.value(("stick", name), self.quantity(step, ("stick", name)).cell(self.holds))
-            cells = sorted(read.cells(), key=lambda c: (max(c.lo - at, at - c.hi, Fraction(0)), c.lo))
+            cells = sorted(read.cells(), key=lambda c: (max(c.lo - at, at - c.hi, fraction(0)), c.lo))
             self._settle(self.sat.both((c.above, c.under)) for c in cells)
 
     def settle_sums(self) -> None:
@@ -278,13 +279,13 @@ class Chooser:
             return at
         if kind == "stick":
             return round_inside(lo, hi)
-        unit = self._unit() if kind == "cell" else Fraction(1)
+        unit = self._unit() if kind == "cell" else fraction(1)
         return sensible(cell.lo * unit, cell.hi * unit, cell.lo_closed, cell.hi_closed, unit) / unit
 
     def _unit(self) -> Fraction:
         """What the voltage of a cell is shown times, so that the number shown is round."""
         packs = [s for s in self.setup.sensors.values() if s.reads == "pack-voltage"]
-        return Fraction(next((cells for s in packs if (cells := self.setup.cells_of(s)) is not None), 1))
+        return fraction(next((cells for s in packs if (cells := self.setup.cells_of(s)) is not None), 1))
 
     def state(self, step: int) -> State:
         frame = self.frames[step]
@@ -366,7 +367,7 @@ class Chooser:
 
     def _trimmed(self, name: str, cell: Cell, read: Cell, shown: Fraction | None) -> tuple[Fraction, Fraction]:
         """The stick and its trim; `shown` is what they must come to, where that is known already."""
-        trim = self.setup.sticks[name].trim or Fraction(0)
+        trim = self.setup.sticks[name].trim or fraction(0)
         lo, hi = inner(cell)
         low, high = inner(read)
         if shown is None:
@@ -404,6 +405,7 @@ class Chooser:
 
         def follows(kept: Iterable[Control]) -> bool:
             held_now = list(kept)
+            self.sat.file.work += PART * len(held_now) // 4
             literals = [x for c in held_now for x in held[c]]
             controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
             tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
@@ -421,6 +423,8 @@ class Chooser:
                 needed = [c for c in kept if core.intersection(held[c])]
                 kept = needed if follows(needed) else kept
             for control in order:
+                if self.sat.is_spent:
+                    break
                 fewer = [c for c in kept if c != control]
                 if control in kept and follows(fewer):
                     kept = fewer

@@ -41,14 +41,14 @@ def reads(step: CardStep, row: int, channel: str) -> float:
     return float(value)
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_done_again_every_reading_is_as_the_card_says(path: Path) -> None:
     """All movements, one after the other, by the plain evaluator; steps start and end with hold called and the stick down."""
     assert list(proof.faults(made(path))) == []
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_each_row_stands_by_itself(path: Path) -> None:
     """What a row says follows from its state and memory alone, asked of the plain evaluator without the walk."""
@@ -71,7 +71,7 @@ def test_each_row_stands_by_itself(path: Path) -> None:
             assert (power_up(of.setup, row.state) is not None) == (row.kind == card_model.STARTS)
 
 
-@pytest.mark.quick(3)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
     of = made(path)
@@ -83,6 +83,7 @@ def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
             assert lost <= {item.key for item in step.shows}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
 def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path) -> None:
     """Counted from the file's own text, not from what the card asks itself for."""
@@ -103,6 +104,7 @@ def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path
         assert lines == {repr(channel.line(mode)) for of_channel, mode in own if of_channel == name}
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
 def test_the_hold_stops_the_motor_in_all_that_is_read(path: Path) -> None:
     of = made(path)
@@ -129,6 +131,7 @@ def test_the_stages_are_in_the_safe_order() -> None:
     assert keys[8:] == ["alarms", "failsafe", "range", "motor", "hover"]
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_power_comes_after_the_transmitter_and_goes_before_it(path: Path) -> None:
     """But where the link is lost on purpose. Leads are put back, and blades, with nothing on."""
@@ -228,6 +231,7 @@ SHADOWED = ("[modes.idle-up]\n", '[modes.never]\nwhen = "flight is normal"\n[mod
 MUTE = ('when = "link < 60 or link is lost"', 'when = "link < 60 and link is lost"')
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize(
     ("change", "item"),
     [

@@ -13,7 +13,7 @@ from tests.oracle.setups import random_setup
 SEEDS = [3, 7, 13, 16, 21, 26, 31, 33, 39, 41, 50, 151, *range(2000, 2012)]  # the first ones were once wrong
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_card_holds_and_lacks_nothing(seed: int) -> None:
     of = bench_card(setuplint.load_text(random_setup(seed)).model)
@@ -21,6 +21,7 @@ def test_the_card_holds_and_lacks_nothing(seed: int) -> None:
     assert proof.missing_items(of) == []
 
 
+@pytest.mark.slow
 def test_steps_are_found_for_nearly_all_that_can_be() -> None:
     """What the engine can reach and no steps were found for is the exception: memory of several bits, set in one movement."""
     cards = [bench_card(setuplint.load_text(random_setup(seed)).model) for seed in range(3000, 3012)]

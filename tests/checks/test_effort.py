@@ -10,6 +10,7 @@ import setuplint
 from setuplint import budget
 from setuplint.engine import decider
 from setuplint.findings import Report
+from tests import once
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 FILES = [EXAMPLES / "reference.toml", *sorted((EXAMPLES / "hazards").glob("*.toml"))]
@@ -19,12 +20,12 @@ def said(report: Report) -> set[tuple[str, str, str]]:
     return {(x.rule, x.subject, x.message) for x in report.findings}
 
 
-@pytest.mark.quick(30)
+@pytest.mark.quick(10)
 @pytest.mark.parametrize("work", [500, 800, 1_500, 2_500, 4_000])
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
 def test_what_the_budget_does_not_reach_is_said(path: Path, work: int, monkeypatch: pytest.MonkeyPatch) -> None:
     text = path.read_bytes()
-    whole = setuplint.lint_text(text)
+    whole = once.lint_text(text)
     monkeypatch.setattr(budget, "WORK_A_FILE", work)
     report = setuplint.lint_text(text)
     given_up = {subject.partition(" ")[0] for rule, subject, _ in said(report) if rule == "not-decided"}
@@ -33,11 +34,11 @@ def test_what_the_budget_does_not_reach_is_said(path: Path, work: int, monkeypat
     assert work > 500 or given_up
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
 def test_a_new_solver_before_each_rule_gives_the_same(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     text = path.read_bytes()
-    whole = setuplint.lint_text(text)
+    whole = once.lint_text(text)
     monkeypatch.setattr(decider, "LARGEST", 0)
     report = setuplint.lint_text(text)
     assert said(report) == said(whole)

@@ -263,6 +263,7 @@ def test_no_edit_where_it_would_do_harm() -> None:
     assert finding.edit is None, "no soft curve goes from +92 to +100 and up from -100"
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     st.integers(-40, 60),

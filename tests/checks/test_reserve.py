@@ -286,6 +286,7 @@ def test_what_is_missing_for_seconds() -> None:
 # -- without a resistance
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chemistry", ["lipo", "li-ion", "life"])
 @pytest.mark.parametrize(("upper", "lower"), [("3.31", "3.3"), ("3.5", "3.3"), ("3.62", "3.05"), ("2.95", "2.8")])
 def test_the_most_over_every_sag_is_no_less_than_any_that_is_tried(chemistry: str, upper: str, lower: str) -> None:

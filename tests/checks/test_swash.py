@@ -182,6 +182,7 @@ def states(setup: Setup, steps: int) -> Any:
             yield State(positions, sticks, dict.fromkeys(setup.sensors, "unheard"))
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None)
 @given(
     st.sampled_from(("one", *ARMS)),

@@ -87,7 +87,7 @@ ONE = {
 }
 
 
-@pytest.mark.quick(8)
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("case", ONE)
 def test_one_clear_message(folder: Path, case: str) -> None:
     data, rule, said = ONE[case]
@@ -119,6 +119,7 @@ def test_thirty_latches(folder: Path) -> None:
     assert set(rules(done)) & {"hold-bypassed", "not-decided"}
 
 
+@pytest.mark.slow
 def test_parity_over_fifty_switches(folder: Path) -> None:
     """Nothing decides everything: what is not decided in the budget is said to be not decided."""
     parts = [f'[switches.s{n}]\nkind = "two-position"\n' for n in range(50)]
@@ -141,6 +142,7 @@ def test_parity_over_fifty_switches(folder: Path) -> None:
     assert "hold-bypassed" not in rules(done), "the two parities are equal in every state"
 
 
+@pytest.mark.slow
 def test_thousands_of_conditions(folder: Path) -> None:
     """A file of 300 kB: a hundred times what a craft takes."""
     lines = [REFERENCE]

@@ -184,7 +184,7 @@ def rebuilt(setup: Setup, row: dict[str, Any]) -> tuple[State, Memory]:
     return state, Memory(frozenset(row["remembered"]), frozenset(row["remembered"]))
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
     """From the file's text and the JSON: percent, the other scale and the pulse of every channel, in every row."""

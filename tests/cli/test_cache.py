@@ -13,6 +13,8 @@ import pytest
 from setuplint import library
 from setuplint.cli import cache, lint_run
 from tests.cli.running import ROOT, Command
+from tests.club.git import commit, git
+from tests.club.made import write
 
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
 GRAVE = REFERENCE.replace("priority = 100", "priority = 10")
@@ -28,6 +30,7 @@ def entries(kept: str) -> int:
     return int(count)
 
 
+@pytest.mark.slow
 def test_what_is_said_is_the_same_the_second_time(command: Command, folder: Path, kept: str) -> None:
     for path in (ROOT / "examples").glob("*.toml"):
         shutil.copy(path, folder)
@@ -46,6 +49,25 @@ def test_a_change_is_judged_anew(command: Command, folder: Path, kept: str) -> N
     assert command("lint", "x.toml", "--cache", kept).status == 1
     (folder / "x.toml").write_text(REFERENCE)
     assert command("lint", "x.toml", "--cache", kept).status == 0
+
+
+def test_by_a_stricter_file_further_out_it_is_judged_anew(command: Command, folder: Path, kept: str) -> None:
+    """And by the policy of a revision, and where a baseline holds something of it."""
+    git(folder, "init", "-q")
+    write(folder, {"craft/x.toml": REFERENCE, "craft/setuplint.toml": 'never-waive = ["danger", "hold-slow"]'})
+    commit(folder)
+    assert command("lint", ".", "--cache", kept).status == 0
+    count = entries(kept)
+    assert command("lint", ".", "--cache", kept).status == 0
+    assert entries(kept) == count, "kept under the same key"
+    write(folder, {"setuplint.toml": "fail-on = 'notice'\nlimits.hover-too-sharp.slope = 0.4"})
+    assert command("lint", ".", "--cache", kept).status == 1
+    assert command("lint", ".", "--cache", kept, "--policy", "HEAD").status == 0
+    assert command("lint", ".", "--cache", kept, "--staged").status == 0
+    assert command("lint", ".", "--cache", kept, "--baseline", "known.jsonl", "--baseline-write", "grow").status == 0
+    (folder / "setuplint.toml").unlink()
+    ran = command("lint", ".", "--cache", kept, "--baseline", "known.jsonl")
+    assert "No longer found, and still in the baseline: 1." in ran.words
 
 
 def test_a_changed_shared_part_and_a_stricter_limit_are_judged_anew(command: Command, folder: Path, kept: str) -> None:
@@ -252,6 +274,7 @@ def test_what_is_usual_counts_for_standard_input_too(command: Command, folder: P
     assert "rescue-elsewhere" in command(*words, stdin=REFERENCE.encode()).out
 
 
+@pytest.mark.slow
 def test_processes_use_it_together(command: Command, folder: Path, kept: str, monkeypatch: pytest.MonkeyPatch) -> None:
     for number in range(12):
         (folder / f"{number:02}.toml").write_text(f"# {number}\n{REFERENCE}")

@@ -55,7 +55,7 @@ def run(
     return subprocess.run(command, cwd=folder, env=environment(**changed), input=given, capture_output=True, text=True)
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 @pytest.mark.parametrize("unbuffered", ["", "1"])
@@ -71,6 +71,7 @@ def messages(*methods: str) -> str:
     return "".join(f"Content-Length: {len(body)}\r\n\r\n{body}" for body in bodies)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
 def test_the_language_server_cannot_answer_on_a_full_disk(setups: Path) -> None:
     done = run(["serve"], ">/dev/full", setups, messages("initialize", "shutdown"))

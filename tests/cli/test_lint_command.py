@@ -32,6 +32,7 @@ def test_a_hazard_gives_status_one_and_a_clean_file_zero(command: Command, folde
     assert (bad.err, good.err) == ("", "")
 
 
+@pytest.mark.slow
 def test_json_keeps_to_its_schema_for_every_example(command: Command) -> None:
     done = command("lint", "--format", "json", ROOT / "examples")
     value = json.loads(done.out)
@@ -316,6 +317,7 @@ def test_a_fault_of_ours_is_told_and_stops_no_other_file(
     assert "[hold-bypassed]" in done.out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["text", "json"])
 def test_many_files_in_several_processes_give_the_same_as_one_by_one(
     command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch, form: str
@@ -388,6 +390,7 @@ def test_a_reader_that_stops_early_is_no_traceback(folder: Path) -> None:
     assert child.wait() == 2
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("changed", "coloured"), [({}, True), ({"NO_COLOR": "1"}, False), ({"TERM": "dumb"}, False)])
 def test_colour_only_on_a_terminal_that_wants_it(folder: Path, changed: dict[str, str], coloured: bool) -> None:
     Path("bad.toml").write_text(HAZARD, encoding="utf-8")

@@ -29,6 +29,7 @@ def test_a_folder_is_compared_and_a_file_alone_is_not(command: Command, folder: 
     assert command("lint", "--fail-on", "notice", ".").status == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("odd", [0, 11])
 def test_processes_know_of_each_other(
     command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch, odd: int

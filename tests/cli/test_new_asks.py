@@ -193,7 +193,8 @@ def test_the_failsafe_is_as_asked(command: Command, folder: Path, failsafe: str)
 
 def test_every_question_is_an_option_and_every_option_a_question() -> None:
     asked = {f"--{question.key.replace('_', '-')}" for question in interview().questions}
-    assert asked == {each.names[0] for each in OPTIONS} - {"file", "--ask", "--page"}
+    ways = {"file", "--ask", "--page", "--readings-page", "--from-readings"}
+    assert asked == {each.names[0] for each in OPTIONS} - ways
 
 
 def test_every_question_that_is_not_always_asked_says_for_what_it_is() -> None:

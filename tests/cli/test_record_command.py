@@ -77,10 +77,11 @@ def test_write_puts_the_numbers_in_and_softens_the_curve_anew(command: Command, 
     ("old", "new", "measured"),
     [
         ("x", "x", {"craft.hover-throttle": 151.0}),
+        ("x", "x", {"craft.motor-off": -94.0, "craft.hover-throttle": 58.0}),
         ("x", "x", {"craft.hover-throttle": 20.0, "craft.rotor-free": -96.0}),
         ("[0, 16], ", "[0, 16], # soft\n", {"craft.motor-off": -94.0, "craft.hover-throttle": 20.0}),
     ],
-    ids=["out-of-range", "contradicts", "does-not-fit"],
+    ids=["out-of-range", "other-scale", "contradicts", "does-not-fit"],
 )
 def test_write_is_whole_or_not_at_all(
     command: Command, folder: Path, old: str, new: str, measured: dict[str, float]

@@ -112,3 +112,17 @@ def test_a_change_that_asks_for_none_any_more_is_told(command: Command, folder: 
     done = command("compare", "--since", "HEAD", "--fail-on", "caution")
     assert done.status == 1
     assert "a record beside each setup is asked for no more" in done.words
+
+
+def test_a_record_that_is_named_stands_for_its_setup(command: Command, folder: Path) -> None:
+    """The hook names the files that change: a record that proves nothing any more fails as its setup does."""
+    put(club(folder), boxes=[])
+    put(folder / "wagtail.2026.11.record.json", fingerprint="00000000")
+    put(folder / "nothing.record.json")
+    for names in (["wagtail.record.json"], ["wagtail.2026.11.record.json", "wagtail.toml"]):
+        done = command("lint", *names, "--only-setups", "--format", "json")
+        found = json.loads(done.out)
+        assert [each["file"] for each in found["findings"]] == ["wagtail.toml"]
+        assert done.status == 1
+    done = command("lint", "nothing.record.json", "--only-setups")
+    assert (done.status, done.err) == (0, "")

@@ -184,6 +184,7 @@ def test_another_ending_is_refused_unless_a_format_is_asked_for(command: Command
     assert Path("X.HTML").read_text(encoding="utf-8").startswith("<!doctype html>")
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("made", ["sheet", "bench-card", "report"])
 def test_nothing_of_the_users_is_written_over(command: Command, folder: Path, made: str) -> None:
     Path("x.toml").write_text(TEXT, encoding="utf-8")

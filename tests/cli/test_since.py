@@ -172,6 +172,20 @@ def test_while_a_merge_is_under_way_both_are_here(club: Path, command: Command) 
     assert "kestrel.toml (HEAD) -> kestrel.toml: 1 difference." in ran.words
 
 
+def test_another_repository_is_not_judged_by_the_policy_of_this_one(club: Path, command: Command) -> None:
+    write(club.parent, {"theirs/kestrel.toml": HAZARD})
+    ran = command("lint", "../theirs/kestrel.toml", "--policy", "main")
+    assert (ran.status, ran.out) == (2, "")
+    assert "../theirs/kestrel.toml lies outside of this repository" in ran.err
+
+
+def test_what_a_setuplint_toml_says_is_not_passed_over(club: Path, command: Command) -> None:
+    write(club, {"setuplint.toml": "fail-on = 'notice'", "tools.toml": "[tool]\nx = 1\n"})
+    ran = command("compare", "--since", "HEAD")
+    assert "fail-on is notice now, and was caution: a notice fails now No setup has changed." in ran.words
+    assert "Passed over: 1 other TOML file, not a setup." in ran.words
+
+
 def test_nothing_in_common(club: Path, command: Command) -> None:
     git(club, "checkout", "-q", "--orphan", "alone")
     commit(club, "alone")

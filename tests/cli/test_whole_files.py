@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from setuplint.cli import whole_files
+from setuplint.cli import main, whole_files
 from tests.cli.running import HAZARD, REFERENCE, environment
 
 WRITERS = [
@@ -39,7 +39,7 @@ def setups(folder: Path) -> Path:
     (folder / "x.toml").write_text(REFERENCE, encoding="utf-8")
     (folder / "bad.toml").write_text(HAZARD, encoding="utf-8")
     (folder / "known.jsonl").write_text('{"setuplint-baseline": 1}\n', encoding="utf-8")
-    assert run("", ["sheet", "x.toml", "--today", "2027-04-01", "--out", "page.html"]).returncode == 0
+    assert main(["sheet", "x.toml", "--today", "2027-04-01", "--out", "page.html"]) == 0
     return folder
 
 
@@ -52,7 +52,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("limit", [SMALL, FULL_NAMED], ids=["unnamed", "named"])
 @pytest.mark.parametrize("words", WRITERS + REPLACERS, ids=" ".join)
 def test_a_full_disk_leaves_everything_as_it_was(setups: Path, words: list[str], limit: str) -> None:
@@ -64,7 +64,7 @@ def test_a_full_disk_leaves_everything_as_it_was(setups: Path, words: list[str],
     assert contents(setups) == before
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.skipif(not hasattr(os, "O_TMPFILE"), reason="there are no files without names here")
 @pytest.mark.parametrize("words", WRITERS + REPLACERS, ids=" ".join)
 def test_a_kill_while_it_is_written_leaves_everything_as_it_was(setups: Path, words: list[str]) -> None:
@@ -73,7 +73,7 @@ def test_a_kill_while_it_is_written_leaves_everything_as_it_was(setups: Path, wo
     assert contents(setups) == before
 
 
-@pytest.mark.quick(2)
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("killed", "words"),
     [(KILLED.format("replace"), words) for words in REPLACERS]

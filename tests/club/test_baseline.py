@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import subprocess
 from pathlib import Path
 
 import pytest
@@ -15,6 +14,7 @@ from hypothesis import strategies as st
 from setuplint.cli import lint_run
 from setuplint.club.baseline import BaselineError, read_baseline
 from tests.cli.running import Command, Ran
+from tests.club.git import commit, git
 from tests.club.made import HAZARD, REFERENCE, claim, write
 
 NOTICE = f"{HAZARD}\n[curves.spare]\npoints = [[-100, 0], [100, 0]]\n"
@@ -163,8 +163,11 @@ def test_of_two_alike_one_may_be_new(club: Path, command: Command) -> None:
     line = text.splitlines()[1]
     assert len(entries()) == 1
     Path(FILE).write_text(f"{text}{line}\n", encoding="ascii")
-    ran = command("lint", ".", "--baseline", FILE)
-    assert "No longer found, and still in the baseline: 1." in ran.words, "two entries, one finding"
+    assert "No longer found" not in command("lint", ".", "--baseline", FILE).words, "a line twice, as a merge leaves it"
+    Path(FILE).write_text(text.replace(line, line.replace("}", ', "times": 2}')), encoding="ascii")
+    ran = command("lint", ".", "--baseline", FILE, "--baseline-write", "shrink")
+    assert "0 added, 1 that is no longer found left out" in ran.words, "two entries, one finding"
+    assert Path(FILE).read_text(encoding="ascii") == text
 
 
 def test_text_that_cannot_be_read_is_never_known(club: Path, command: Command) -> None:
@@ -248,22 +251,16 @@ def test_it_is_sorted_and_written_as_it_was_read(old: Path, command: Command) ->
 
 
 def test_two_branches_that_add_to_it_are_merged_by_git(old: Path, command: Command) -> None:
-    def git(*words: str) -> None:
-        who = ["-c", "user.name=A pilot", "-c", "user.email=pilot@example.invalid", "-c", "commit.gpgsign=false"]
-        subprocess.run(["git", *who, *words], check=True, capture_output=True)
-
     (old / ".git").rmdir()
-    git("init", "-q", "-b", "main")
+    git(old, "init", "-q")
     write(old, {".gitattributes": f"{FILE} merge=union\n"})
-    git("add", ".")
-    git("commit", "-q", "-m", "one")
+    commit(old, "one")
     for branch, name in (("left", "d/a.toml"), ("right", "d/b.toml")):
-        git("checkout", "-q", "-b", branch, "main")
+        git(old, "checkout", "-q", "-b", branch, "main")
         write(old, {name: HAZARD})
         assert command("lint", ".", "--baseline", FILE, "--baseline-write", "grow").status == 0
-        git("add", ".")
-        git("commit", "-q", "-m", branch)
-    git("merge", "-q", "-m", "both", "left")
+        commit(old, branch)
+    git(old, "merge", "-q", "-m", "both", "left")
     assert command("lint", ".", "--baseline", FILE).status == 0
     assert len(entries()) == 4
 
@@ -287,6 +284,7 @@ TOP = '{"setuplint-baseline": 1}\n'
         (TOP + '{"file": 1,}\n', "2:12", "not JSON"),
         (TOP + "\n\n[1]\n", "4:1", "not an object"),
         (TOP + "<<<<<<< left\n", "2:1", "a merge was left undone"),
+        (TOP + '{"times": 0}\n', "2:1", "times is a whole number from 1 to 1,000"),
         (TOP + "{}\n", "2:1", "no entry: it has file, rule, subject, signal, message, fingerprint, each a text"),
         (TOP + LINE.replace('"m"', "7"), "2:1", "no entry"),
         (TOP + LINE, "2:1", "the fingerprint is not that of this rule, file and subject"),
@@ -336,3 +334,30 @@ def test_a_clubs_rule_that_is_no_more_is_gone(club: Path, command: Command) -> N
     assert command("lint", ".", "--baseline", FILE).status == 0
     (club / "club-rules" / "too-strong.toml").unlink()
     assert "No longer found, and still in the baseline: 1." in command("lint", ".", "--baseline", FILE).words
+
+
+def test_whatever_two_branches_do_to_it_is_merged(old: Path, command: Command) -> None:
+    """Beside each other: both add the same entry and one of their own, and one leaves an entry out. Without the attribute that
+    is a conflict, and a baseline with its marks is trouble."""
+    (old / ".git").rmdir()
+    git(old, "init", "-q")
+    commit(old, "one")
+    for branch, more in (("left", ("e/a.toml", "e/b.toml")), ("right", ("e/b.toml", "e/c.toml"))):
+        git(old, "checkout", "-q", "-b", branch, "main")
+        write(old, dict.fromkeys(more, HAZARD))
+        if branch == "right":
+            write(old, {"craft/kestrel.toml": HAZARD})
+        assert command("lint", ".", "--baseline", FILE, "--baseline-write", "grow").status == 0
+        commit(old, branch)
+    git(old, "merge", "left", fails=True)
+    assert "a merge was left undone" in command("lint", ".", "--baseline", FILE).err
+    git(old, "merge", "--abort")
+    (old / ".git" / "info" / "attributes").write_text(f"{FILE} merge=union\n", encoding="ascii")
+    git(old, "merge", "-q", "-m", "both", "left")
+    found = read_baseline(FILE).entries
+    assert sorted(set(found)) == sorted(found), "what both add counts once"
+    assert {file for file, *_ in found} == {"craft/kestrel.toml", "e/a.toml", "e/b.toml", "e/c.toml"}
+    assert command("lint", ".", "--baseline", FILE).status == 0
+    told = command("compare", "--since", "main", "--baseline", FILE, "--fail-on", "danger")
+    assert told.status == 1
+    assert told.words.count("danger: put into the baseline, so that it fails no more: hold-bypassed") == 3

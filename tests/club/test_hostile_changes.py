@@ -6,6 +6,7 @@ stands what `lint` says by the change's own policy, as in a hook: where that pas
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
@@ -84,6 +85,31 @@ def moved(club: Path) -> None:
     git(club, "mv", "craft/kestrel.toml", "kestrel.toml")
 
 
+def tree(club: Path) -> None:
+    """A folder becomes a submodule with a setuplint.toml of its own; what is in it is no more of this repository."""
+    git(club, "rm", "-rq", "craft")
+    write(club, {"craft/setuplint.toml": "fail-on = 'danger'\n", "craft/kestrel.toml": WAIVED})
+    write(club, {"craft/.git": "gitdir: ../.git/modules/craft\n", ".git/modules/craft/config": ""})
+    git(club, "init", "-q", "--bare", ".git/modules/craft")
+    git(club / "craft", "config", "core.worktree", "../../../craft")
+    git(club / "craft", "config", "core.bare", "false")
+    commit(club / "craft", "theirs")
+
+
+def renamed(club: Path) -> None:
+    git(club, "mv", "craft/kestrel.toml", "craft/kestrel.txt")
+
+
+def linked(club: Path) -> None:
+    (club / "craft" / "kestrel.toml").unlink()
+    (club / "craft" / "kestrel.toml").symlink_to("../../elsewhere.toml")
+
+
+def escaped(text: str) -> str:
+    """Every key and every heading with an escape."""
+    return re.sub(r"^(\[*)([a-z])([a-z-]*)", lambda m: f'{m[1]}"\\u{ord(m[2]):04x}{m[3]}"', text, flags=re.M)
+
+
 CASES = {
     "a nested file voids never-waive": Hostile(
         put(craft__setuplint_toml="fail-on = 'danger'\n", craft__kestrel_toml=WAIVED), ("2 dangers gained",), 1, 1
@@ -156,7 +182,34 @@ CASES = {
         ("danger: the rule driven says never hold called and output motor > 100 now",),
         0,
     ),
+    # what would rather not be seen
+    "in a hidden folder": Hostile(
+        put(**{".setups__kestrel_toml": HAZARD}), (".setups/kestrel.toml is new: 2 dangers",), 1, 1
+    ),
+    "in capitals": Hostile(put(craft__MERLIN_TOML=HAZARD), ("craft/MERLIN.TOML is new: 2 dangers",), 1, 1),
+    "with every key escaped": Hostile(
+        put(craft__merlin_toml=escaped(HAZARD)), ("craft/merlin.toml is new: 2 dangers",), 1, 1
+    ),
+    "a link takes a setup's place": Hostile(linked, ("craft/kestrel.toml (main) is gone.",), 0),
+    "a setup is no TOML file any more": Hostile(renamed, ("craft/kestrel.toml (main) is gone.",), 0),
+    "a setup is none any more": Hostile(
+        edit("format = 1", 'format = "1"', "wagtail.toml"), ("wagtail.toml (main) -> wagtail.toml:",), 1, 1
+    ),
+    "a submodule with a policy of its own": Hostile(tree, ("craft/kestrel.toml (main) is gone.",), 1, 1),
+    "a merge is left undone": Hostile(
+        edit("format = 1\n", "<<<<<<< one\nformat = 1\n=======\nformat = 1\n>>>>>>> other\n", "wagtail.toml"),
+        ("wagtail.toml:1:1: danger: ",),
+        1,
+        1,
+    ),
+    "larger than a setup may be": Hostile(
+        edit("format = 1\n", f"format = 1\n{'# x' * 20}\n" + "# more\n" * 150_000, "wagtail.toml"),
+        ("it is not a setup",),
+        0,
+        0,
+    ),
 }
+TROUBLE = {"larger than a setup may be"}  # status 2: it could not be compared; lint counts it as passed over
 
 
 @pytest.fixture
@@ -177,7 +230,7 @@ def repository(club: Path, command: Command) -> Path:
 
 
 @pytest.mark.parametrize("name", CASES)
-@pytest.mark.quick(4)
+@pytest.mark.quick(1)
 def test_no_change_turns_the_gate_green_without_a_line(name: str, repository: Path, command: Command) -> None:
     case = CASES[name]
     case.change(repository)
@@ -185,8 +238,8 @@ def test_no_change_turns_the_gate_green_without_a_line(name: str, repository: Pa
     compared = command("compare", "--since", "main", "--fail-on", "notice")
     for words in case.said:
         assert words in compared.words
-    harmless = not any(f"{signal}: " in compared.words for signal in ("danger", "caution", "notice"))
-    assert compared.status == (0 if harmless else 1)
-    assert command("compare", "--since", "main").status == 1, "any difference"
+    grave = re.search(r"(danger|caution|notice)s?(:| |\.)", compared.words) is not None
+    assert compared.status == (2 if name in TROUBLE else int(grave))
+    assert command("compare", "--since", "main").status == (2 if name in TROUBLE else 1), "any difference"
     assert command("lint", ".", "--policy", "main").status == case.by_base
     assert command("lint", ".").status == case.by_own

@@ -104,7 +104,7 @@ def with_limit(key: str, value: Fraction) -> dict[str, rule_file.Rule]:
     return tightened(RULES, [(rule, limit, value)])
 
 
-@pytest.mark.quick(3)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("key", sorted(SMALLER | GREATER))
 def test_stricter_loses_nothing_and_much_stricter_finds_more(key: str) -> None:
     rule, _, limit = key.partition(".")

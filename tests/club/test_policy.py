@@ -91,11 +91,17 @@ def test_a_baseline_of_the_clubs_is_used_without_an_option(club: Path, command: 
     write(club, {"setuplint.toml": 'baseline = "lists/known.jsonl"', "a/kestrel.toml": HAZARD, "lists/keep": ""})
     none = command("lint", ".")
     assert none.status == 2
+    with pytest.raises(ValueError, match=r"known\.jsonl, which setuplint.toml names as the baseline"):
+        setuplint.lint("a/kestrel.toml")
     assert "there is no lists/known.jsonl, which setuplint.toml names as the baseline: --baseline-write" in none.err
     assert command("lint", ".", "--baseline-write", "grow").status == 0
     ran = command("lint", "a/kestrel.toml")
     assert ran.status == 0
     assert "In the baseline: 1 danger." in ran.words
+    report = setuplint.lint("a/kestrel.toml")
+    assert (rules(report), [x.rule for x in report.baselined]) == ([], ["hold-bypassed"]), "the library agrees"
+    assert rules(setuplint.lint_together(["a/kestrel.toml", "wagtail.toml"])[0]) == []
+    assert rules(setuplint.lint("a/kestrel.toml", config=False)) == ["hold-bypassed"]
     write(club, {"a/kestrel.toml": REFERENCE})
     assert "No longer found, and still in the baseline: 1. ../a/kestrel.toml" in command("lint", ".").words
     assert "1 that is no longer found left out" in command("lint", ".", "--baseline-write", "shrink").words

@@ -28,6 +28,7 @@ def compared(new: str, old: str = REFERENCE) -> Comparison:
     return setuplint.compare(setuplint.load_text(old, "old.toml"), setuplint.load_text(new, "new.toml"))
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("smoothing", ["none", "monotone", "cardinal", "natural"])
 @pytest.mark.parametrize(
     "points", ["[[-100, -100], [-40, -20], [0, 16], [50, 60], [100, 90]]", "[[-100, 0], [0, 30], [100, 20]]"]
@@ -89,9 +90,13 @@ def told(new: str, old: str = REFERENCE) -> list[str]:
 def test_what_is_the_same_at_the_middle_is_not_so_in_every_state() -> None:
     assert told(REFERENCE.replace("expo = 20", "expo = 40"))[0].endswith("where: aileron anywhere but at 0 %")
     mixed = REFERENCE.replace("expo = 20", 'expo = 20\nmix = [{ from = "rudder", rate = 5 }]')
-    assert told(mixed.replace("rate = 5", "rate = 9"), mixed)[0].endswith(
-        "where: where aileron and rudder make a difference"
+    (change,) = told(mixed.replace("rate = 5", "rate = 9"), mixed)
+    assert change.startswith(
+        "roll in normal, idle-up: at least 4 points higher in places and at least 4 points lower in places; "
     )
+    assert change.endswith("where: depending on aileron and rudder")
+    shifted = told(mixed.replace("[channels.roll]", "[channels.roll]\nsub-trim = 5"), mixed)
+    assert [each for each in shifted if "depending on" in each] == [], "that is so in every state"
 
 
 def test_the_hover_and_the_furthest_are_told_with_their_places() -> None:
@@ -151,6 +156,7 @@ def test_a_part_renamed_and_its_users_not_is_one_line(heading: str) -> None:
     assert headline(comparison).startswith("old.toml -> new.toml: the same behaviour, of what could be compared; ")
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize(
     ("old", "new", "open_", "silent"),
     [
@@ -169,3 +175,22 @@ def test_what_cannot_be_read_is_not_compared_and_not_zero(old: str, new: str, op
         found = compared(pair[1], pair[0])
         assert open_ in [each.subject for each in found.open]
         assert [each.subject for each in found.changes if re.search(rf"\b{silent}\b", each.subject)] == []
+
+
+HELD = REFERENCE[REFERENCE.index("[overrides.held]") : REFERENCE.index("[overrides.rescue-power]")]
+LOST = {
+    "a merge left undone": REFERENCE.replace(HELD, f"<<<<<<< ours\n{HELD}=======\n{HELD}>>>>>>> theirs\n"),
+    "a heading that may be any": REFERENCE.replace("[alarms.link-weak]", "["),
+}
+
+
+@pytest.mark.parametrize("kind", LOST)
+def test_what_may_stand_in_what_is_lost_is_not_gone_and_one_line_says_what_that_costs(kind: str) -> None:
+    found = compared(LOST[kind])
+    assert found.changes == ()
+    assert found.open
+    assert [finding.rule for finding in found.gained if finding.signal == "danger"] == ["not-toml"]
+    assert len(found.gained) <= 2, "the other may be a danger that waits for a key"
+    back = compared(REFERENCE, LOST[kind])
+    assert back.changes == ()
+    assert not any(finding.signal == "danger" for finding in back.gained)

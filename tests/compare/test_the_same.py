@@ -26,10 +26,12 @@ WHOLE = sorted(p for p in EXAMPLES.glob("*.toml") if "extends" not in p.read_tex
 ALL = [*WHOLE, *sorted((EXAMPLES / "hazards").glob("*.toml"))]
 
 
-def compared(old: str, new: str) -> Comparison:
+def compared(old: str, new: str, *, hazards: bool = True) -> Comparison:
+    """Without `hazards` as if a lint of either had found nothing, which it takes long to say."""
     models = [setuplint.load_text(text, name) for text, name in ((old, "old.toml"), (new, "new.toml"))]
     assert not models[1].problems or len(models[0].problems) == len(models[1].problems)
-    return compare(models[0].model, models[1].model, *(once.lint_text(t, "wagtail.toml") for t in (old, new)))
+    linted = (old, new) if hazards else ("format = 1\n",) * 2
+    return compare(models[0].model, models[1].model, *(once.lint_text(text, "wagtail.toml") for text in linted))
 
 
 def nothing_else(found: Comparison, text: str) -> None:
@@ -96,7 +98,7 @@ def test_random_set_ups_written_in_another_way(rewrite: int, first: int) -> None
         file = tables(Maker(Pick(Random(f"same {rewrite} {seed}").randint)).make())
         file.pop("claims", None)
         old, new = to_toml(file), to_toml(REWRITES[rewrite](file))
-        found = compared(old, new)
-        if found.changes or found.open or found.same != compared(old, old).same:
+        found = compared(old, new, hazards=False)
+        if found.changes or found.open or found.same != compared(old, old, hazards=False).same:
             wrong[seed] = found.changes or found.open
     assert wrong == {}

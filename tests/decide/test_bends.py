@@ -144,6 +144,7 @@ def flown(draw: st.DrawFn) -> Shape:
     return Shape.of(at, draw(st.sampled_from(KINDS)), F(rate), F(expo))
 
 
+@pytest.mark.slow
 @given(flown(), st.integers(-100, 99), st.integers(1, 200))
 @settings(deadline=None, max_examples=150)
 def test_slopes_bound_every_chord_and_are_met(shape: Shape, lo: int, width: int) -> None:

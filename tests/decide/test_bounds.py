@@ -18,7 +18,7 @@ EXAMPLES = [
 HAZARDS = sorted((ROOT / "examples" / "hazards").glob("*.toml"))
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
 def test_bounds_are_those_of_the_range(path: Path) -> None:
     setup = setuplint.load(path)

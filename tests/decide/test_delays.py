@@ -130,7 +130,7 @@ def longest(setup: Setup, formula: f.Formula, at_most: Fraction | None, given: f
     return worst
 
 
-@pytest.mark.quick(12)
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("at_most", [None, Fraction(-20)])
 @pytest.mark.parametrize("seed", [*range(16), 100, 122, 150, 151, 214])  # the last: a way or a mode on the way counts
 def test_no_run_exceeds_the_bound_and_the_longest_is_shown(seed: int, at_most: Fraction | None) -> None:

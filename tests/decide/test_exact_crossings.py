@@ -121,6 +121,7 @@ def random_question(random: Random) -> tuple[str, Flown, Fraction, Fraction, Fra
             return BENT.format(points=table, smoothing=smoothing, rate=rate, expo=bow, more=""), flown, number, lo, hi
 
 
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("seed", range(40))
 def test_decimals_beside_a_crossing_are_on_their_own_side(seed: int) -> None:
     """With 9, 15 and 30 places: the stretch of stick between the decimal below the crossing and the crossing is there, and
@@ -216,6 +217,7 @@ def z3_root(root: Surd) -> z3num.Numeral:
     return only
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(30))
 def test_the_order_of_two_roots_is_that_of_z3(seed: int) -> None:
     """Of the same root under two polynomials, of the root moved by a hair, and of two roots."""

@@ -236,6 +236,7 @@ def test_aloft_the_hold_has_been_off_for_five_seconds() -> None:
     assert timing.since - timing.at[0] >= 5
 
 
+@pytest.mark.slow
 def test_cases_that_another_rule_speaks_of_are_passed_over() -> None:
     """The hold comes 3 s late, after power-up too; what lingers while it has long been called is another matter."""
     late = '[conditions.held]\nwhen = "hold is on"\nafter = 3\n'
@@ -316,8 +317,8 @@ def test_the_simulator_looks_only_when_something_is_due(monkeypatch: pytest.Monk
 # -- random flights
 
 
-@pytest.mark.quick(1)
-@pytest.mark.parametrize("first", range(0, 300, 50))
+@pytest.mark.slow
+@pytest.mark.parametrize("first", range(0, 200, 50))
 def test_no_flight_shows_what_was_proved_and_every_case_can_be_flown(first: int) -> None:
     tally = Tally()
     for seed in range(first, first + 50):

@@ -382,6 +382,7 @@ def repeated(moments: list[Moment], times: list[F]) -> list[Moment]:
     return found + left
 
 
+@pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
 @settings(max_examples=150, deadline=None)
 def test_jumping_leaves_out_only_what_repeats(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:

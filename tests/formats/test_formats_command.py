@@ -154,7 +154,7 @@ def test_standard_input(command: Command, folder: Path, form: str) -> None:
     assert "craft/a.toml" in done.out
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("form", OTHERS)
 def test_equal_inputs_give_equal_bytes_in_any_number_of_processes(
     command: Command, club: Path, monkeypatch: pytest.MonkeyPatch, form: str

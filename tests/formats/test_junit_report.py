@@ -58,6 +58,7 @@ ODD = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("one", ODD)
 def test_made_reports_keep_to_the_schema(junit_schema: etree.XMLSchema, one: Report) -> None:
     text = text_of(one, report(), troubles=("cannot read \x00 <x>",))

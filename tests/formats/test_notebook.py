@@ -52,7 +52,7 @@ def read(html: str) -> Tree:
     return tree
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
 def test_reports_and_findings_show_themselves(path: Path) -> None:
     report = once.lint(path)

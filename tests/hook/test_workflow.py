@@ -176,6 +176,7 @@ def test_a_hazard_is_told_everywhere_and_stops_at_the_gate(host: Host) -> None:
     assert asked[asked.index("--body-file") + 1] == str(host.temp / "page.md")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("depth", [None, 2])
 def test_a_safe_change_passes_and_only_it_is_told(host: Host, depth: int | None) -> None:
     """What main got meanwhile is no part of the change, though the pull request is checked out merged with it."""
@@ -189,6 +190,7 @@ def test_a_safe_change_passes_and_only_it_is_told(host: Host, depth: int | None)
     assert "1 setup compared, 1 of them not the same." in page
 
 
+@pytest.mark.slow
 def test_a_clone_that_lacks_the_base_stops_at_the_gate_and_says_what_to_fetch(host: Host) -> None:
     merged = host.pull_request({"kestrel.toml": SAFE}, {"kestrel.toml": SAFE + "\n"})
     assert host.run(merged, depth=1)[1] == ["Gate"]
@@ -214,6 +216,7 @@ LOOSER: dict[str, Files] = {
 }  # fmt: skip
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("kind", LOOSER)
 def test_the_change_does_not_choose_its_judge(host: Host, kind: str) -> None:
     base: Files = {"kestrel.toml": SAFE, "setuplint.toml": 'never-waive = ["danger"]\n'}
@@ -221,6 +224,7 @@ def test_the_change_does_not_choose_its_judge(host: Host, kind: str) -> None:
     assert host.run(merged)[1] == ["Gate"]
 
 
+@pytest.mark.slow
 def test_a_push_is_judged_by_its_own_choices_and_compared_with_what_was_there(host: Host) -> None:
     first = host.commit({"kestrel.toml": SAFE})
     passed = ([*STATED, "Gate"], [])
@@ -230,6 +234,7 @@ def test_a_push_is_judged_by_its_own_choices_and_compared_with_what_was_there(ho
     assert "it is only a bench craft" in host.summary.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_the_clubs_own_rules_are_tested(host: Host) -> None:
     base: Files = {"kestrel.toml": SAFE, "setuplint.toml": 'rules = ["club-rules"]\n'}
     base |= {"club-rules/gain-high.toml": CLUB_RULE.format(gain=95)}

@@ -12,7 +12,7 @@ from typing import Any
 
 import setuplint
 from setuplint.book import rulebook
-from setuplint.findings import Finding
+from setuplint.findings import Finding, Report
 from tests.oracle.meaning import World
 
 from . import moments
@@ -64,22 +64,26 @@ def safe(example: str) -> dict[str, Any]:
 SAFE = sorted(path.stem for path in EXAMPLES.glob("*.toml") if "channels" in read(path.stem))
 
 
-def mutants(example: str, family: str, every: int = 1) -> Iterator[Mutant]:
-    """The family's mutants of an example, each once; of all, one in `every`, beginning where the example stands."""
+def mutants(example: str, family: str, every: int = 1, most: int | None = None) -> Iterator[Mutant]:
+    """The family's mutants of an example, each once; of all, one in `every`, beginning where the example stands, and at
+    `most` so many."""
     setup = safe(example)
-    seen = {text_of(setup)}
-    first = SAFE.index(example) + list(FAMILIES).index(family)
+    made = {text_of(setup): "as it is"}
     for name, changes in FAMILIES[family](setup):
-        text = text_of(changed(setup, changes))
-        if text in seen:
-            continue
-        seen.add(text)
-        if (len(seen) + first) % every == 0:
+        made.setdefault(text_of(changed(setup, changes)), name)
+    if most is not None:
+        every = max(every, -(-len(made) // most))
+    first = SAFE.index(example) + list(FAMILIES).index(family)
+    for n, (text, name) in enumerate(made.items()):
+        if n and (n + 1 + first) % every == 0:
             yield Mutant(example, family, name, text)
 
 
-def outcome(mutant: Mutant) -> Outcome:
-    report = setuplint.lint_text(mutant.text, f"{mutant.example}.toml")
+def outcome(mutant: Mutant, report: Report | None = None, but: str | None = None) -> Outcome:
+    """Of all rules that have a judge; of what was linted before only those that speak, `but` one."""
+    every = report is None
+    if report is None:
+        report = setuplint.lint_text(mutant.text, f"{mutant.example}.toml")
     result = Outcome(mutant)
     if any(f.rule in FILE_TROUBLE for f in report.findings):
         result.invalid = True
@@ -88,8 +92,11 @@ def outcome(mutant: Mutant) -> Outcome:
     for finding in report.findings:
         spoken.setdefault(finding.rule, []).append(finding)
     given_up = {f.subject.split()[0] for f in spoken.get("not-decided", []) if f.subject}
+    asked = [rule for rule in JUDGES if every or (rule in spoken and rule != but)]
+    if not asked:
+        return result
     reach = Reach(World(mutant.text))
-    for rule in JUDGES:
+    for rule in asked:
         verdict = judged(rule, reach)
         findings = [f for f in spoken.get(rule, []) if f.subject != "swash"]  # its geometry has a test of its own
         if findings and verdict is not True and not verdict:

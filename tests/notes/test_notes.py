@@ -43,7 +43,7 @@ def test_brute_force_gives_every_answer(path: Path) -> None:
     assert all(note.decided for note in notes)
 
 
-@pytest.mark.quick(2)
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", [range(first, first + 8) for first in range(2000, 2064, 8)], ids=str)
 def test_and_on_random_setups(seeds: range) -> None:
     for seed in seeds:

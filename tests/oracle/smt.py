@@ -251,9 +251,12 @@ def compare_rounded(x: Real, op: str, limit: Fraction) -> Bool:
 
 def _ask(constraints: list[Bool]) -> bool | None:
     """Satisfiable or not; None where z3 gives up."""
-    solver = z3.Solver()
+    own = (
+        z3.Context()
+    )  # its search goes by the order in which terms were made, and must not hang on what was asked before
+    solver = z3.Solver(ctx=own)
     solver.set("rlimit", RESOURCE)
-    solver.add(*constraints)
+    solver.add(*(each.translate(own) for each in constraints))
     found = solver.check()
     return None if found == z3.unknown else bool(found == z3.sat)
 

@@ -31,7 +31,7 @@ def page_of(path: Path) -> str:
     return _pages[path]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_axe_finds_nothing_and_nothing_leaves_it(browser: Browser, written: Path, path: Path, scheme: str) -> None:
@@ -42,7 +42,7 @@ def test_axe_finds_nothing_and_nothing_leaves_it(browser: Browser, written: Path
     page.close()
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_every_box_can_be_ticked_without_a_script(browser: Browser, written: Path, path: Path) -> None:
     page, said = opened(browser, written, page_of(path), java_script_enabled=False)
@@ -57,6 +57,7 @@ def test_every_box_can_be_ticked_without_a_script(browser: Browser, written: Pat
     page.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [320, 380, 1100])
 def test_no_page_is_wider_than_its_window(browser: Browser, written: Path, width: int) -> None:
     page, _ = opened(browser, written, page_of(EXAMPLES[1]), viewport={"width": width, "height": 800})
@@ -71,6 +72,8 @@ def test_it_prints_on_a4_and_nothing_is_cut_off(browser: Browser, written: Path,
     page.emulate_media(media="print")
     paper = "[...document.querySelectorAll('.wide')].filter(each => each.scrollWidth > each.clientWidth + 1).length"
     assert page.evaluate(paper) == 0  # 688 px is what is left of 210 mm between the margins
+    end = "[...document.querySelectorAll('.end, .end > *')].map((each) => getComputedStyle(each).breakBefore)"
+    assert set(page.evaluate(end)) == {"avoid"}  # so that no page has a signature alone
     pdf = page.pdf(prefer_css_page_size=True)
     boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
     assert {(round(float(w)), round(float(h))) for w, h in boxes} <= {(595, 842), (596, 842)}

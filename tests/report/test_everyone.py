@@ -27,7 +27,7 @@ AT = """(focusable) => {
 }"""
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", [REFERENCE, BEATEN, DIPS], ids=lambda path: path.stem)
 def test_everything_is_reached_by_keyboard_in_order_and_shows_that_it_is(
     browser: Browser, written: Path, path: Path
@@ -70,7 +70,7 @@ def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> 
     page.close()
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("width", [320, 380, 640], ids=["phone-small", "phone", "twice-the-size"])
 @pytest.mark.parametrize("path", [REFERENCE, BEATEN, ROOT / "examples" / "lapwing.toml"], ids=lambda path: path.stem)
 def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, path: Path, width: int) -> None:
@@ -81,7 +81,7 @@ def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, p
     page.close()
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", [BEATEN, DIPS], ids=lambda path: path.stem)
 def test_axe_finds_nothing_in_print(browser: Browser, written: Path, path: Path) -> None:
     page, _ = opened(browser, written, page_of(path), bypass_csp=True)
@@ -91,6 +91,7 @@ def test_axe_finds_nothing_in_print(browser: Browser, written: Path, path: Path)
     page.close()
 
 
+@pytest.mark.slow
 def test_who_wants_no_motion_gets_none(browser: Browser, written: Path) -> None:
     for wish, behaviour in (("reduce", "auto"), ("no-preference", "smooth")):
         page, _ = opened(browser, written, page_of(REFERENCE), reduced_motion=wish)

@@ -67,7 +67,7 @@ RUN = """([model, moves]) => {
 }"""
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
     setup = setuplint.load(path).model
@@ -93,7 +93,7 @@ def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Pat
                 assert seen["deciders"][channel] == [plain.deciders[channel] or ""]
 
 
-@pytest.mark.quick(3)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", HAZARDS, ids=lambda path: path.stem)
 def test_each_finding_leads_to_its_case(browser: Browser, written: Path, path: Path) -> None:
     report = once.lint(path)

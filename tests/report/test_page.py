@@ -64,7 +64,7 @@ def opened(browser: Browser, written: Path, text: str, **options: object) -> tup
     return page, said
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", ASKED, ids=lambda path: path.stem)
 def test_no_request_leaves_the_page_and_nothing_complains(browser: Browser, written: Path, path: Path) -> None:
     page, said = opened(browser, written, page_of(path))
@@ -73,7 +73,7 @@ def test_no_request_leaves_the_page_and_nothing_complains(browser: Browser, writ
     page.close()
 
 
-@pytest.mark.quick(2)
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", ASKED[::2], ids=lambda path: path.stem)
 def test_axe_finds_nothing(browser: Browser, written: Path, path: Path, scheme: str) -> None:
@@ -115,14 +115,15 @@ def test_it_can_be_read_without_a_script(browser: Browser, written: Path) -> Non
     page.close()
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ASKED, ids=lambda path: path.stem)
 def test_every_link_leads_somewhere(browser: Browser, written: Path, path: Path) -> None:
-    page, _ = opened(browser, written, page_of(path))
-    for link in page.locator("a").all():
-        target = link.get_attribute("href") or ""
+    page, _ = opened(browser, written, page_of(path), reduced_motion="reduce")
+    targets = page.eval_on_selector_all("a", "links => links.map(link => link.getAttribute('href') || '')")
+    assert targets
+    for target in dict.fromkeys(targets):
         assert target.startswith("#")
-        link.click()
+        page.locator(f"a[href='{target}']").first.click()
         assert page.locator(target).count() == 1
         assert page.locator(target).is_visible()
     page.close()

@@ -62,6 +62,7 @@ def motor(page: Page) -> str:
     return rows["motor"].partition(" (")[0]
 
 
+@pytest.mark.quick(1)
 @EACH
 def test_the_explorer_plays_the_run(browser: Browser, written: Path, file: str, more: str) -> None:
     report = setuplint.lint(file, config=False)

@@ -86,7 +86,7 @@ def test_rules_stand_beside_the_package_in_a_checkout() -> None:
 def test_rules_stand_inside_an_installed_package(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another package's `rules` beside ours is not taken for them: there is no pyproject.toml."""
     (tmp_path / "rules").mkdir()
-    monkeypatch.setattr(rulebook, "__file__", str(tmp_path / "setuplint" / "checks" / "book.py"))
+    monkeypatch.setattr(rulebook, "PACKAGE", tmp_path / "setuplint")
     assert rulebook.folder() == tmp_path / "setuplint" / "rules"
 
 

@@ -1,4 +1,6 @@
-"""Every example of every rule's file: the rule speaks on it, or is silent. Of the others: test_companions."""
+"""Every example of every rule's file: the rule speaks on it, or is silent; what other rules say of it is right, as the judges of
+tests/mutants work it out, which know RULES.md and the brute-force oracle alone (so a new rule is named in no other's file); and
+advice that is followed makes nothing worse."""
 
 from __future__ import annotations
 
@@ -7,10 +9,13 @@ import pytest
 import setuplint
 from setuplint.book import rule_file, rulebook
 from setuplint.book.choices import Choices
-from setuplint.club.examples import Texts, outcome
-from setuplint.findings import Report
-from tests.rules.edits import REFERENCE
+from setuplint.club import examples
+from setuplint.findings import Finding, Report
+from setuplint.formats.patch import edited_text
+from tests.mutants.mutants import Mutant, outcome
+from tests.rules.edits import REFERENCE, example_text
 
+SIGNALS = ("notice", "caution", "danger")
 EXAMPLES = [
     pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
     for name in rulebook.rules()
@@ -18,17 +23,44 @@ EXAMPLES = [
 ]
 
 
-def linted(texts: Texts) -> list[Report]:
+def linted(texts: examples.Texts) -> list[Report]:
     asked = any(name.endswith(".record.json") for name in texts)
     return setuplint.lint_together(texts, choices=Choices(require_record=asked))
 
 
-@pytest.mark.quick(120)
+@pytest.mark.quick(60)
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: rule_file.Example) -> None:
-    assert outcome(name, example, linted).wrong == ()
+    """Whether others say enough is what the mutants ask; here none may say what is not there."""
+    reports: list[Report] = []
+
+    def kept(texts: examples.Texts) -> list[Report]:
+        reports.extend(linted(texts))
+        return reports
+
+    assert examples.outcome(name, example, kept).wrong == ()
+    if example.beside is None:
+        found = outcome(Mutant("reference", name, "", example_text(example)), reports[0], but=name)
+        assert [line for line in found.wrong if is_said_in_vain(line)] == []
+        for finding in reports[0].findings:
+            if finding.rule == name and finding.edit is not None:
+                assert graver_by_edit(reports[0], finding) == [], finding.edit
+
+
+def is_said_in_vain(line: str) -> bool:
+    return line.endswith("said, and not there") or "judged of []" in line
+
+
+def graver_by_edit(before: Report, than: Finding) -> list[str]:
+    """What is reported after the finding's edit, was not before, and is graver than the finding."""
+    assert than.edit is not None
+    text = edited_text(before.document, than.edit)
+    known = {(finding.rule, finding.subject) for finding in before.findings}
+    after = () if text is None else setuplint.lint_text(text, "reference.toml").findings
+    found = [x for x in after if (x.rule, x.subject) not in known]
+    return [f"{x.rule} {x.subject}" for x in found if SIGNALS.index(x.signal) > SIGNALS.index(than.signal)]
 
 
 def test_the_reference_is_silent() -> None:
-    (report,) = linted({"reference.toml": REFERENCE.read_text(encoding="utf-8")})
+    (report,) = setuplint.lint_together({"reference.toml": REFERENCE.read_text(encoding="utf-8")})
     assert report.findings == ()

@@ -1,4 +1,4 @@
-"""The server as an editor runs it: a process, asked over the wire, with positions in either encoding."""
+"""The server as an editor runs it: one process for all tests, asked over the wire, with positions in either encoding."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ COMMAND = [sys.executable, "-m", "setuplint", "serve"]
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What is not as the protocol has it fails."""
     for item in items:
-        if Path(__file__).parent in item.path.parents:
+        if item.nodeid.startswith("tests/server/"):
             item.add_marker(pytest.mark.filterwarnings("error::pytest_lsp.LspSpecificationWarning"))
 
 
@@ -80,7 +80,14 @@ async def started(client: Client, encoding: str) -> lsp.InitializeResult:
     return found
 
 
-@pytest_lsp.fixture(config=SERVER, params=["utf-16", pytest.param("utf-8", marks=pytest.mark.slow)], scope="module")
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Positions are in UTF-16; in UTF-8 too where a module says so. (test_cursor has all of the arithmetic.)"""
+    if "server" in metafunc.fixturenames:
+        wide = [pytest.param("utf-8", marks=pytest.mark.slow)] if hasattr(metafunc.module, "UTF_8_TOO") else []
+        metafunc.parametrize("server", ["utf-16", *wide], indirect=True, scope="session")
+
+
+@pytest_lsp.fixture(config=SERVER, scope="session")
 async def server(request: pytest.FixtureRequest, lsp_client: LanguageClient) -> AsyncIterator[None]:
     assert isinstance(lsp_client, Client)
     await started(lsp_client, request.param)
@@ -192,7 +199,7 @@ def cut(row: str, count: int, units: str) -> str:
     )
 
 
-@pytest_asyncio.fixture(loop_scope="module")
+@pytest_asyncio.fixture(loop_scope="session")
 async def editor(server: Client, tmp_path: Path) -> AsyncIterator[Editor]:
     """A file that is not on the disk until it is saved."""
     made = Editor(server, tmp_path / "wagtail.toml")

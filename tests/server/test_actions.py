@@ -18,7 +18,8 @@ from tests.rules.edits import example_text
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
+UTF_8_TOO = True
 HAZARDS = sorted((ROOT / "examples" / "hazards").glob("*.toml"))
 
 

@@ -15,7 +15,7 @@ from tests.club.made import claim, write
 
 from .conftest import GRAVE, Client, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
 GOOD = """\
 # 🚁 ü
 edition = 2026
@@ -29,7 +29,7 @@ hold-slow.longest = 0.4
 """
 
 
-@pytest_asyncio.fixture(loop_scope="module")
+@pytest_asyncio.fixture(loop_scope="session")
 async def config(server: Client, tmp_path: Path) -> AsyncIterator[Editor]:
     """A setuplint.toml in a work tree with a club's rule."""
     (tmp_path / ".git").mkdir()

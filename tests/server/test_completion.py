@@ -9,7 +9,7 @@ import setuplint
 
 from .conftest import REFERENCE, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
 
 
 async def offered(editor: Editor, typed: str, rest: str = "") -> dict[str, lsp.CompletionItem]:

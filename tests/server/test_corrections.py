@@ -8,7 +8,7 @@ from lsprotocol import types as lsp
 from .conftest import REFERENCE, Editor
 from .test_actions import done, offered
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
 NOTED = REFERENCE.replace("number = 2", "number = 2   # 🚁 “zwei”")
 
 

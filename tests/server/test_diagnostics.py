@@ -12,7 +12,8 @@ from tests import once
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
+UTF_8_TOO = True
 READING = {"not-toml", "not-a-setup", "unknown-name", "name-clash", "value-out-of-range"}
 
 

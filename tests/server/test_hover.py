@@ -11,7 +11,7 @@ from tests.club.made import claim, write
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
 NOTE = REFERENCE.replace('voice = "normal"', 'voice = "🚁 ünd" # 𝔵')
 
 

@@ -18,7 +18,8 @@ from setuplint.server.parsed import ParsedText
 
 from .conftest import COMMAND, GRAVE, REFERENCE, ROOT, Editor
 
-over_the_wire = pytest.mark.asyncio(loop_scope="module")
+over_the_wire = pytest.mark.asyncio(loop_scope="session")
+UTF_8_TOO = True
 PIECES = [
     "a",
     "\n",
@@ -288,6 +289,7 @@ def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     assert wire.end() == (0, b"")
 
 
+@pytest.mark.slow
 def test_what_comes_after_a_shutdown_is_refused() -> None:
     wire = Wire()
     wire.request("shutdown", None, 5)
@@ -296,11 +298,13 @@ def test_what_comes_after_a_shutdown_is_refused() -> None:
     assert wire.process.wait(timeout=20) == 0
 
 
+@pytest.mark.slow
 def test_an_end_without_a_shutdown_says_so() -> None:
     wire = Wire()
     assert wire.end(properly=False) == (1, b"")
 
 
+@pytest.mark.slow
 def test_it_ends_when_the_editor_is_gone() -> None:
     wire = Wire()
     wire.open(REFERENCE)
@@ -340,6 +344,7 @@ def test_a_text_made_to_be_hard_does_not_keep_the_server_from_answering() -> Non
     assert wire.end() == (0, b"")
 
 
+@pytest.mark.slow
 def test_the_server_is_an_extra_and_says_what_is_missing(tmp_path: Path) -> None:
     """Without pygls: one line, and what to install."""
     (tmp_path / "pygls.py").write_text("raise ModuleNotFoundError('pygls', name='pygls')\n")

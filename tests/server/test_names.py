@@ -14,7 +14,8 @@ from tests import once
 
 from .conftest import REFERENCE, ROOT, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
+UTF_8_TOO = True
 NOTE = REFERENCE.replace('voice = "normal"', 'voice = "🚁 ünd" # 𝔵')
 
 
@@ -86,7 +87,7 @@ def parts(text: str) -> Iterator[tuple[str, str, str]]:
             yield table, name, f"[{table}.{name}]"
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ["reference.toml", "lapwing.toml", "hazards/rescue-latched.toml"])
 async def test_a_rename_changes_no_meaning(editor: Editor, path: str) -> None:
     """Every part in turn: the set-up then does what it did, and the old name is nowhere."""

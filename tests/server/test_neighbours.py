@@ -16,7 +16,7 @@ from setuplint.server.recorder import Recorder
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
-wire = pytest.mark.asyncio(loop_scope="module")
+wire = pytest.mark.asyncio(loop_scope="session")
 
 
 def other(name: str = "Whimbrel") -> str:

@@ -41,6 +41,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     return found | {step["name"]: step for step in found["steps"]}
 
 
+@pytest.mark.slow
 def test_a_hazard_is_seen_as_it_is_typed(told: dict[str, Any]) -> None:
     (found,) = told["typed"]["found"]
     assert found["code"] == "hold-bypassed"

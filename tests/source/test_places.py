@@ -112,6 +112,7 @@ def test_best_place_to_point_at() -> None:
     assert parsed_document("").span(("a",)) == Span(0, 0)
 
 
+@pytest.mark.slow
 def test_every_value_is_at_its_place(suite: dict[str, bytes]) -> None:
     """The text of each span, read alone, gives the value and the key again."""
     texts = [path.read_bytes() for path in SETUPS]

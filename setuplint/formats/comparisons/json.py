@@ -60,6 +60,7 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "where": [_region_values(region) for region in change.where],
         "everywhere-told": change.whole,
         "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
+        "hangs-on": list(change.hangs_on),
         "rise": _output_at(change.rise),
         "fall": _output_at(change.fall),
         "hover": _output_at(change.hover),

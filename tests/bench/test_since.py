@@ -1,0 +1,105 @@
+"""Only what a change touches: the boxes that are kept tell the two files apart, and those left out do not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import setuplint
+from setuplint.bench import card_model, proof
+from setuplint.bench.box_marks import box_mark
+from setuplint.bench.card_model import Card
+from setuplint.bench.since import CardSince, card_since
+from setuplint.bench.stages import bench_card
+from setuplint.bench.walk import Walk
+from tests import once
+from tests.bench.test_card import SAFE, TEXT
+from tests.bench.test_mutations import differing_steps, mutants, tables_of
+from tests.oracle.toml_text import to_toml
+
+REFERENCE = next(path for path in SAFE if path.stem == "reference")
+
+
+def made(new: str, old: str) -> CardSince:
+    one, other = (bench_card(setuplint.load_text(text).model) for text in (new, old))
+    found = card_since(one, other)
+    assert list(proof.faults(found.card)) == []
+    return found
+
+
+def pairs(path: Path) -> Iterator[tuple[str, Card, Card]]:
+    """An example without a part, and with it: each is the old one once."""
+    setup = setuplint.load(path)
+    whole = once.card(path)
+    for (kind, subject), tables in list(mutants(tables_of(setup)))[:: 3 if path == REFERENCE else 5]:
+        lacking = bench_card(setuplint.load_text(to_toml(tables)).model)
+        yield f"{kind} {subject} put in", whole, lacking
+        yield f"{kind} {subject} taken out", lacking, whole
+
+
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
+def test_what_is_kept_tells_them_apart_and_what_is_left_out_does_not(path: Path) -> None:
+    for name, new, old in pairs(path):
+        found = card_since(new, old)
+        assert list(proof.faults(found.card)) == [], name
+        differing = set(differing_steps(new, old.setup))
+        assert differing <= {step.number for step in found.card.steps}, name
+        assert not differing & set(found.same), name
+        kept = {step.number for step in found.card.steps}
+        assert kept.isdisjoint(found.same), name
+        assert {step.number for step in new.steps} <= kept | set(found.same), name
+        assert differing_steps(found.card, old.setup), name
+        assert found.parts, name
+
+
+def test_nothing_changed_is_no_box() -> None:
+    found = made(TEXT.replace("# someone", "#"), TEXT)
+    assert (found.card.steps, found.parts) == ([], ())
+    assert len(found.same) == len(once.card(REFERENCE).steps)
+
+
+def test_a_change_of_the_rescue_leaves_out_what_it_does_not_touch() -> None:
+    found = made(TEXT.replace("value = 55", "value = 60"), TEXT)
+    keys = [stage.key for stage in found.card.stages]
+    assert keys == ["ready", "receiver", "rescue", "motor"]
+    assert found.parts == ("overrides.rescue-power",)
+
+
+def test_what_is_gone_has_a_box_that_shows_it() -> None:
+    """The alarm no longer sounds, and a start with the hold off is no longer refused."""
+    start = made(TEXT.replace("hold is on and flight is normal", "flight is normal"), TEXT)
+    (box,) = [step for stage in start.card.stages if stage.key == "gone" for step in stage.steps]
+    assert [row.kind for row in box.rows] == [card_model.STARTS]
+    assert box.rows[0].state.positions["hold"] == "off"
+    assert box.number not in start.same
+    assert box.number == max(step.number for step in start.card.steps)
+
+
+def test_a_record_knows_the_kept_boxes_as_those_of_the_whole_card() -> None:
+    whole = {
+        step.number: box_mark(step) for step in bench_card(model_of(TEXT.replace("value = 55", "value = 60"))).steps
+    }
+    found = made(TEXT.replace("value = 55", "value = 60"), TEXT)
+    assert {step.number: box_mark(step) for step in found.card.steps}.items() <= whole.items()
+
+
+def model_of(text: str) -> Any:
+    return setuplint.load_text(text).model
+
+
+@pytest.mark.parametrize("path", [REFERENCE, SAFE[-1]], ids=lambda path: path.stem)
+def test_power_comes_and_goes_in_its_order(path: Path) -> None:
+    for name, new, old in list(pairs(path))[:6]:
+        walk = Walk(new.setup)
+        for stage in card_since(new, old).card.stages:
+            for step in stage.steps:
+                for move in (*(move for row in step.rows for move in row.moves), *step.back):
+                    assert move.kind != card_model.RECEIVER or walk.on, name
+                    lost = stage.key in ("failsafe", "gone")
+                    assert move.kind != card_model.OFF or not walk.powered or lost, name
+                    walk.do(move)
+        assert (walk.on, walk.powered) == (False, False), name
