@@ -13,7 +13,8 @@ from setuplint.setup.model import Setup
 
 SET, TRIM, ON, OFF = "set", "trim", "on", "off"  # what a hand does
 RECEIVER, UNPOWERED = "receiver", "unpowered"  # with the receiver's power
-READ, REFUSED, STARTS, GONE = "read", "refused", "starts", "gone"  # what is looked at then
+READ, GONE = "read", "gone"  # what is looked at then
+POWER_UP = REFUSED, STARTS, WARNED = "refused", "starts", "warned"  # or at power-up
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +47,8 @@ class Row:
     """Movements, and what must be read after them.
 
     `state` is what `memory` was remembered before; `came` is the state and memory before the last movement, `start` before the
-    first, None where the transmitter is switched on in between. `alarms` sound, `timers` count. `kind`: read; refused or starts
-    at power-up; gone, where the receiver has lost the link.
+    first, None where the transmitter is switched on in between. `alarms` sound, `timers` count. `kind`: read; refused, warned
+    or starts at power-up; gone, where the receiver has lost the link.
     """
 
     kind: str

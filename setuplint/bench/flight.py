@@ -76,15 +76,15 @@ def add_flight_modes(make: Maker, modes: Mapping[str, list[Item]], sweeps: Seque
 
 
 def _flown_plans(make: Maker) -> Iterator[Plan]:
-    """Each mode that can be flown, where it is told from the one that would be flown without it."""
-    for mode in make.setup.modes:
-        item = items.flown_item(make.missing, mode)
+    """Each mode that can be flown, where it is told from the one that would be flown without it, if no step has told it yet."""
+    for item in [item for item in make.items.values() if item.kind == "flown" and make.is_open(item)]:
         route, answer = make.route_to(item, calm_wishes(make, item.formula))
         if route is not None:
-            make.require(item)
-            yield make.plan("flown", mode, [item], route)
+            yield make.plan("flown", item.subject, [item], route)
         elif is_untold(answer):
             make.leave_unmet([item], answer)
+        else:
+            make.drop([item])
 
 
 def reachable_mode_items(make: Maker, mode: str) -> list[Item]:

@@ -13,6 +13,7 @@ from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Plan, arrive
 from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
 from setuplint.bench.walk import Walk, starts
+from setuplint.bench.ways import turns_early
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 
@@ -32,13 +33,12 @@ def add_power_up(make: Maker) -> None:
         walk.moves = []
         make.leave_out([items.STARTS], "no state of the controls meets the start check")
     free = make.questions.without_start_check() if setup.start is not None else make.questions
-    for term in items.start_terms(setup.start):
-        found = list(_refusal_steps(make, free, term))
-        if not found:
-            make.leave_out([items.start_part(term)], "no power-up that meets the rest of the start check fails it")
-        steps += found
-    for term in items.start_terms(setup.start_warns):
-        make.leave_out([items.start_part(term)], "the transmitter only warns of it, and the pilot can wave that away")
+    for check, kind in ((setup.start, card_model.REFUSED), (setup.start_warns, card_model.WARNED)):
+        for term in items.start_terms(check):
+            found = list(_refusal_steps(make, free, term, kind))
+            if not found:
+                make.leave_out([items.start_part(term)], "no power-up that meets the rest of the start check fails it")
+            steps += found
     if setup.start is None:
         for term in items.start_terms(make.given.start):
             make.leave_out(
@@ -47,10 +47,12 @@ def add_power_up(make: Maker) -> None:
     make.add_stage("transmitter", steps)
 
 
-def _refusal_steps(make: Maker, free: CardQuestions, term: f.Formula) -> Iterator[CardStep]:
-    """Steps that show a part of the start check refusing the start."""
+def _refusal_steps(make: Maker, free: CardQuestions, term: f.Formula, kind: str) -> Iterator[CardStep]:
+    """Steps that show a part of the start check refusing the start, or warning of it."""
+    check = make.setup.start if kind == card_model.REFUSED else make.setup.start_warns
+    assert check is not None
     setup, walk, home = make.setup, make.walk, make.home
-    for item, wishes in items.refusals(setup, term):
+    for item, wishes in items.refusals(setup, check, term, kind):
         case = _refused_case(make, free, item, wishes)
         if case is None:
             continue
@@ -59,7 +61,7 @@ def _refusal_steps(make: Maker, free: CardQuestions, term: f.Formula) -> Iterato
             wanted = {**case.state.positions, **case.state.sticks}
         walk.set_all(wanted)
         walk.switch_on()
-        rows = [walk.look(card_model.REFUSED)]
+        rows = [walk.look(kind)]
         walk.switch_off()
         home.reset(walk)
         make.require(item)
@@ -79,7 +81,7 @@ def _refuses(make: Maker, item: Item, wanted: dict[str, Value]) -> bool:
     trial = make.walk.copy()
     trial.set_all(wanted)
     trial.switch_on()
-    return trial.holds(item.formula) and not starts(make.setup, trial.state)
+    return trial.holds(item.formula) and starts(make.setup, trial.state) == (item.shown_as == card_model.WARNED)
 
 
 # -- the receiver, the motor disconnected
@@ -89,13 +91,15 @@ def add_receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
     walk = make.walk
     make.require(items.RECEIVER)
 
-    def first(trial: Walk) -> list[Row]:
+    def powered(trial: Walk) -> list[Row]:
         trial.switch_on()
         trial.power_receiver()
         return [trial.look()]
 
-    rows = first(walk)
-    first_step = make.numbered_step("receiver", "", rows, (), [items.RECEIVER])
+    rows = powered(walk)
+    first = [make.numbered_step("receiver", "", rows, (), [items.RECEIVER])]
+    if turns_early(make.setup):
+        first.append(make.numbered_step("turns", "", [], (), ()))
     plans = [
         *_collective_plans(make),
         *_sweep_plans(make, [s for s in sweeps if s.stick and s.stick != "throttle"]),
@@ -104,9 +108,9 @@ def add_receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
     make.make_stage("receiver", plans)
     if make.stages and make.stages[-1].key == "receiver":
         stage = make.stages.pop()
-        make.add_stage("receiver", [first_step, *stage.steps])
+        make.add_stage("receiver", [*first, *stage.steps])
     else:
-        make.add_stage("receiver", [first_step])
+        make.add_stage("receiver", first)
 
 
 def _collective_plans(make: Maker) -> Iterator[Plan]:

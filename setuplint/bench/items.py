@@ -22,6 +22,7 @@ HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")
 NO_HOLD, NO_RESCUE = f.Not(HOLD), f.Not(RESCUE)
 MOST_COMBINATIONS = 12  # positions of the switches that select a line's rates
+HALF = Fraction(50)  # where expo is seen
 PLACES = {"bottom": Fraction(-100), "middle": Fraction(0), "top": Fraction(100)}
 # how near to a threshold a bench can set each kind of reading
 NEAR: Mapping[str, Fraction] = {
@@ -82,8 +83,8 @@ def mode_items(setup: Setup, mode: str) -> list[Item]:
 
 
 class Sweep(NamedTuple):
-    """One term of a channel's line. `given` is where it can be seen; `items` are at the ends of its stick. A term that is no
-    stick has one item and an empty `stick`; a line that is not described can be seen nowhere."""
+    """One term of a channel's line. `given` is where it can be seen; `items` are at the ends of its stick, and half way for
+    expo. A term that is no stick has one item and an empty `stick`; a line that is not described can be seen nowhere."""
 
     channel: str
     given: f.Formula
@@ -109,10 +110,11 @@ def line_sweeps(missing: Missing) -> Iterator[Sweep]:
             without = missing.line(channel.name, group)
             yield Sweep(channel.name, own, "", (Item("line", name, formula=own, without=without),))
             for term in terms:
-                yield from _term_sweeps(setup, channel.name, name, own, term)
+                yield from _term_sweeps(missing, channel.name, name, own, term)
 
 
-def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
+def _term_sweeps(missing: Missing, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
+    setup = missing.setup
     if term.kind == "number" or isinstance(term.source, Fraction):
         return
     if term.kind == "switch":
@@ -135,6 +137,10 @@ def _term_sweeps(setup: Setup, channel: str, name: str, own: f.Formula, term: Te
             Item("end", name, f"{stick} {end}{words}", f.both(there, control_at(stick, PLACES[end])))
             for end in ("bottom", "top")
         )
+        if term.expo != Fraction(0):
+            half, without = f.both(there, control_at(stick, HALF)), missing.expo(channel)
+            which = words if isinstance(term.expo, BySwitch) else ""  # told with one rate it is told
+            ends = (*ends, Item("end", name, f"{stick} half{which}", half, without=without))
         yield Sweep(channel, there, stick, ends)
 
 
@@ -301,23 +307,25 @@ def start_part(term: f.Formula) -> Item:
     return Item("refused", formula_text(term) or "start", formula=f.Not(term), shown_as=card_model.REFUSED)
 
 
-def refusals(setup: Setup, term: f.Formula) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
-    """Each way to fail a part of the start check alone: by each position of its switches and on each side of its thresholds.
+def refusals(
+    setup: Setup, check: f.Formula, term: f.Formula, shown_as: str
+) -> Iterator[tuple[Item, tuple[f.Formula, ...]]]:
+    """Each way to fail a part of a start check alone: by each position of its switches and on each side of its thresholds.
     With each item go the formulas to try for it, the preferred first."""
-    broken = f.both(f.Not(term), *(other for other in start_terms(setup.start) if other is not term))
+    broken = f.both(f.Not(term), *(other for other in start_terms(check) if other is not term))
     seen = False
     for atom in dict.fromkeys(f.atoms(term)):
         if isinstance(atom, f.SwitchIs):
             for position in setup.switches[atom.switch].positions:
                 there = f.both(broken, f.SwitchIs(atom.switch, position))
-                yield Item("refused", atom.switch, position, there, shown_as=card_model.REFUSED), (there,)
+                yield Item("refused", atom.switch, position, there, shown_as=shown_as), (there,)
             seen = True
         elif isinstance(atom, f.Compare) and atom.name in setup.sticks:
             sides = [f.both(broken, *_just_off(atom, way)) for way in (1, -1)]
-            yield Item("refused", atom.name, formula=broken, shown_as=card_model.REFUSED), (*sides, broken)
+            yield Item("refused", atom.name, formula=broken, shown_as=shown_as), (*sides, broken)
             seen = True
     if not seen:
-        yield replace(start_part(term), formula=broken), (f.both(broken, LOW), broken)
+        yield replace(start_part(term), formula=broken, shown_as=shown_as), (f.both(broken, LOW), broken)
 
 
 def _just_off(atom: f.Compare, way: int) -> tuple[f.Formula, f.Formula]:

@@ -61,6 +61,17 @@ class Missing:
         modes = tuple(modes)
         return self._once(("line", channel, *modes), lambda: self._without_line(channel, modes))
 
+    def expo(self, channel: str) -> Setup:
+        """A channel whose sticks have none."""
+        made = self.setup.channels[channel]
+
+        def straight(line: Line) -> Line:
+            return replace(line, terms=line.terms and tuple(replace(term, expo=Fraction(0)) for term in line.terms))
+
+        lines = {mode: straight(line) for mode, line in made.lines.items()}
+        left = {**self.setup.channels, channel: replace(made, own=straight(made.own), lines=lines)}
+        return self._once(("expo", channel), lambda: replace(self.setup, channels=left))
+
     def _without_line(self, name: str, modes: tuple[str, ...]) -> Setup:
         channel = self.setup.channels[name]
         own = channel.own

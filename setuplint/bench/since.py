@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from setuplint.bench import card_model, missing, proof
 from setuplint.bench.box_marks import box_mark
 from setuplint.bench.card_model import Card, CardStep, Item, Row, Stage
-from setuplint.bench.walk import Walk, starts
+from setuplint.bench.walk import Walk, power_up_kind
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Value
 from setuplint.plain.settings import Impossible
@@ -167,8 +167,8 @@ def _differences(step: CardStep, walk: Walk, mine: Setup) -> Iterator[set[str] |
 
 
 def _row_differs(row: Row, walk: Walk, mine: Setup) -> tuple[bool, set[str]]:
-    if row.kind in (card_model.STARTS, card_model.REFUSED):
-        return starts(walk.setup, walk.state) != (row.kind == card_model.STARTS), set()
+    if row.kind in card_model.POWER_UP:
+        return power_up_kind(walk.setup, walk.state) != row.kind, set()
     seen = walk.look(row.kind)
     names = {n for n in row.readings.keys() | seen.readings.keys() if row.readings.get(n) != seen.readings.get(n)}
     if row.kind == card_model.GONE:
@@ -212,7 +212,7 @@ class _Again:
     def _gone(self, found: list[Stage], gone: Sequence[Gone], at_start: bool) -> Iterator[CardStep]:
         """The boxes of what is gone: those of the start check before the receiver has power, the others after all others."""
         for each in gone:
-            if any(row.kind in (card_model.STARTS, card_model.REFUSED) for row in each.step.rows) != at_start:
+            if any(row.kind in card_model.POWER_UP for row in each.step.rows) != at_start:
                 continue
             self._meet(found, [])
             self.walk.set_all({**each.start.positions, **each.start.sticks})
@@ -255,9 +255,7 @@ class _Again:
         for row in step.rows:
             for move in row.moves:
                 walk.do(move)
-            kind = row.kind
-            if kind in (card_model.STARTS, card_model.REFUSED):
-                kind = card_model.STARTS if starts(walk.setup, walk.state) else card_model.REFUSED
+            kind = power_up_kind(walk.setup, walk.state) if row.kind in card_model.POWER_UP else row.kind
             rows.append(walk.look(kind))
         for move in step.back:
             walk.do(move)

@@ -18,6 +18,7 @@ from setuplint.bench.ground import add_power_up, add_receiver
 from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
 from setuplint.bench.maker import Maker
 from setuplint.bench.warnings import add_alarms, add_failsafe
+from setuplint.bench.ways import leads_come_out, stop_is_measured, turns_early
 from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
@@ -34,6 +35,7 @@ def bench_card(setup: Setup) -> Card:
     make.require(*(item for sweep in sweeps for item in sweep.items))
     modes = {mode: reachable_mode_items(make, mode) for mode in items.mode_names(make.setup)}
     make.require(*(item for aims in modes.values() for item in aims))
+    make.require(*(items.flown_item(make.missing, mode) for mode in make.setup.modes))
     make.add_stage("ready", [make.numbered_step("ready", "", [], (), ())])
     for add_stage in (
         add_power_up,
@@ -87,8 +89,8 @@ def add_motor(make: Maker) -> None:
     make.walk.switch_on()
     make.walk.power_receiver()
     steps.append(make.numbered_step("connected", "", [make.walk.look()], (), ()))
-    measured = setup.craft.rotor_free if setup.is_engine else setup.craft.motor_off
-    if measured is None:
+    measured = stop_is_measured(setup)
+    if not measured and not turns_early(setup):
         steps.append(make.numbered_step("turns", "", [], (), ()))
     calm_modes = [mode for mode in items.mode_names(setup) if not (mode and setup.modes[mode].idle_up)]
     wish = f.both(in_mode(setup, calm_modes), NO_HOLD, NO_RESCUE, SPRUNG, LOW, f.Not(f.Predicate("rotor driven")))
@@ -96,7 +98,7 @@ def add_motor(make: Maker) -> None:
     for _, route in make.routes([(still, [wish])] if calm_modes else []):
         step = make.step_of(make.plan("still", "", [], route))
         steps += [step] if step is not None else []
-    keys = [*(["turns"] if measured is not None else []), *(["cuts"] if setup.intent.hold is not None else [])]
+    keys = [*(["turns"] if measured else []), *(["cuts"] if setup.intent.hold is not None else [])]
     keys += ["stops"] if setup.intent.stop is not None else []
     steps += [make.numbered_step(key, "", [], (), ()) for key in keys]
     steps[-1] = replace(steps[-1], back=(*steps[-1].back, *_power_down(make)))
@@ -108,11 +110,6 @@ def _keys_before(setup: Setup) -> list[str]:
     if not setup.is_engine:
         return ["leads"] if leads_come_out(setup) else []
     return ["shut"] if setup.craft.motor_off is None else []
-
-
-def leads_come_out(setup: Setup) -> bool:
-    """Whether the motor can be disconnected while the receiver lives: not where it lives from the speed controller."""
-    return not setup.is_engine and (setup.supply is None or setup.supply.kind != "regulator")
 
 
 def add_first_hover(make: Maker) -> None:

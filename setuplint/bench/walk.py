@@ -351,3 +351,14 @@ def starts(setup: Setup, state: State) -> bool:
     """Whether the transmitter starts when it is switched on in this state."""
     unheard = replace(state, readings=dict.fromkeys(setup.sensors, UNHEARD))
     return power_up(setup, unheard) is not None
+
+
+def power_up_kind(setup: Setup, state: State) -> str:
+    """What the transmitter does when it is switched on in this state: refused, warned or starts."""
+    if not starts(setup, state):
+        return card_model.REFUSED
+    unheard = replace(state, readings=dict.fromkeys(setup.sensors, UNHEARD))
+    warns = (
+        setup.start_warns is not None and truth(setup, setup.start_warns, unheard, evaluate(setup, unheard)) is not True
+    )
+    return card_model.WARNED if warns else card_model.STARTS

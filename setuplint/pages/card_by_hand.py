@@ -114,6 +114,8 @@ def controls_seen(words: CardWords, step: CardStep) -> Iterator[str]:
         seen = AT_THE_HEAD if words.setup.craft.kind == "helicopter" else {}
         yield seen.get(step.subject, ON_THE_SCREEN.format(stick=step.subject))
         yield DRIVEN["steered"].format(stick=step.subject)
+    if step.key == "ends" and words.setup.sticks[step.subject].pupil_of is not None:
+        yield "While the pupil has the craft your own stick moves nothing of this; given back, it does at once."
     if step.key == "head":
         yield "Stick up: the swash plate moves and stays level, and the blades' leading edges rise, which is more pitch."
     if step.key == "mode":

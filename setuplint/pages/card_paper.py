@@ -25,7 +25,7 @@ def card_paper(text: CardText, card: Card) -> doc.Paper:
     stages = (_stage_blocks(number, stage) for number, stage in enumerate(text.stages, start=1))
     notes = [doc.Division((doc.Heading(2, TITLE), *note_blocks(text.notes, 3)))] if text.notes else []
     end = doc.Division(list(_end_blocks(text)), "end")
-    blocks = (head, *notes, *stages, end)
+    blocks = (head, *stages, *notes, end)
     return doc.Paper(f"{text.craft}: bench card", blocks, card_values(text, card), styles=("card.css",))
 
 

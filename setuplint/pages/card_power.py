@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from setuplint.bench import card_model
-from setuplint.bench.stages import leads_come_out
+from setuplint.bench.ways import leads_come_out
 from setuplint.setup.model import Setup
 
 BLADES = {"helicopter": "blades", "multirotor": "propellers"}  # in short

@@ -113,7 +113,9 @@ def _stages(card: Card, words: CardWords, runs: Sequence[RunText]) -> list[Stage
     stages = []
     for stage in card.stages:
         dead = any(move.kind == card_model.UNPOWERED for move in stage.steps[-1].back)
-        dead |= stage.key == "gone" and any(row.kind in POWER_UP for step in stage.steps for row in step.rows)
+        dead |= stage.key == "gone" and any(
+            row.kind in card_model.POWER_UP for step in stage.steps for row in step.rows
+        )
         title, note = stage_texts(card.setup, stage.key, ends_dead=dead)
         turning = stage.key in ("motor", "hover")
         stages.append(StageText(stage.key, title, note, tuple(_box(words, step, turning) for step in stage.steps)))
@@ -146,9 +148,6 @@ def number_ranges(numbers: Sequence[int]) -> str:
         else:
             found.append([number])
     return ", ".join(str(each[0]) if len(each) == 1 else f"{each[0]} to {each[-1]}" for each in found)
-
-
-POWER_UP = (card_model.STARTS, card_model.REFUSED)
 
 
 def _guide(card: Card, words: CardWords) -> Iterator[str]:

@@ -224,12 +224,14 @@ class CardWords:
             if move.kind == card_model.SET
             else "as it stands"
         )
-        return f"{_capitalised(kept)}: it must not start"
+        return f"{_capitalised(kept)}: it must {'warn' if step.rows[0].kind == card_model.WARNED else 'not start'}"
 
     def _ends_title(self, step: CardStep) -> str:
         rates = step.shows[0].detail.split(", ")[1:] if step.shows else []
         switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
-        return f"{_capitalised(step.subject)} to both ends{''.join(f', {words}' for words in switches)}"
+        stick = self.setup.sticks[step.subject].pupil_of
+        moved = f"the pupil's {stick} stick" if stick is not None else step.subject
+        return f"{_capitalised(moved)} to both ends{''.join(f', {words}' for words in switches)}"
 
     def _stop_title(self, step: CardStep) -> str:
         knob = self.setup.sticks[step.subject].knob
@@ -270,6 +272,9 @@ class CardWords:
         before: Row | None = step.rows[number - 1] if number else self.base
         if row.kind == card_model.STARTS:
             yield "it starts"
+            return
+        if row.kind == card_model.WARNED:
+            yield "it must warn before it starts; take the warning, do not wave it away"
             return
         if row.kind == card_model.REFUSED:
             yield "it must refuse to start, and say so"

@@ -193,6 +193,15 @@ def test_what_the_reference_must_read() -> None:
     assert gone.rows[0].readings["tail-gain"] == card_model.Reading()
 
 
+def test_a_motor_that_cannot_be_disconnected_is_measured_first_of_all() -> None:
+    text = (EXAMPLES / "goshawk.toml").read_text(encoding="utf-8").replace("motor-off = -92", "")
+    of = bench_card(setuplint.load_text(text).model)
+    (receiver,) = [stage for stage in of.stages if stage.key == "receiver"]
+    assert [step.key for step in receiver.steps[:2]] == ["receiver", "turns"]
+    assert sum(step.key == "turns" for step in of.steps) == 1
+    assert not any(step.key == "leads" for step in of.steps)
+
+
 def test_trims_and_knobs_are_at_their_ends_for_the_stop() -> None:
     of = made(EXAMPLES / "heron.toml")
     stop = step_of(of, "stop", "throttle")

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 import setuplint
-from setuplint.bench import card_model
+from setuplint.bench import card_model, proof
 from setuplint.bench.card_model import Card, CardStep, Reading, Row
 from setuplint.bench.stages import bench_card
 from setuplint.bench.walk import Walk, starts
@@ -58,6 +58,9 @@ def line_mutants(values: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
             if line_of(values, channel, mode) != line_of(values, channel, None):
                 lines = {each: line for each, line in channel["in"].items() if each != mode}
                 yield ("line", f"{name} in {mode}"), changed(values, "channels", name, **{"in": lines})
+        if not isinstance(channel.get("expo", 0), dict) and abs(channel.get("expo", 0)) >= 15:
+            straight = {key: value for key, value in channel.items() if key != "expo"}
+            yield ("expo", name), {**values, "channels": {**values["channels"], name: straight}}
         if "from" in channel and set(values.get("modes", {})) - set(channel.get("in", {})):
             bare = {key: value for key, value in channel.items() if key not in (*LINE, "in")}
             lines = {mode: whole_line(values, {**channel, **line}) for mode, line in channel.get("in", {}).items()}
@@ -118,8 +121,8 @@ def differing_steps(card: Card, other: Setup) -> list[int]:
 
 
 def row_differs(card: Card, walk: Walk, mine: Walk, row: Row, step: CardStep, spoken: dict[int, str | None]) -> bool:
-    if row.kind in (card_model.STARTS, card_model.REFUSED):
-        return starts(walk.setup, walk.state) != (row.kind == card_model.STARTS)
+    if row.kind in card_model.POWER_UP:
+        return starts(walk.setup, walk.state) == (row.kind == card_model.REFUSED)
     seen, mine_seen = walk.look(row.kind), mine.look(row.kind)
     differs = any(told_apart(row.readings[name], seen.readings[name]) for name in row.readings)
     for each, look in ((walk, seen), (mine, mine_seen)):
@@ -164,6 +167,14 @@ def said_untold(card: Card) -> set[tuple[str, str]]:
     return {(kinds.get(each.item.kind, each.item.kind), each.item.subject) for each in card.left}
 
 
+def test_a_start_that_only_warns_has_boxes_that_it_warns() -> None:
+    text = REFERENCE_TEXT.replace("[start]", "[start]\nenforced = false\n#", 1)
+    card = bench_card(setuplint.load_text(text).model)
+    warned = [step for step in card.steps if any(row.kind == card_model.WARNED for row in step.rows)]
+    assert [step.subject for step in warned] == ["hold", "flight", "flight", "throttle"]
+    assert (card.left, list(proof.faults(card))) == ((), [])
+
+
 def test_the_start_checks_parts_are_of_one_kind() -> None:
     text = REFERENCE_TEXT.replace("throttle < -95", "throttle < -95 and not pack-low")
     card = bench_card(setuplint.load_text(text).model)
@@ -177,9 +188,9 @@ def survivors(card: Card, values: Tables) -> Iterator[str]:
     left = said_untold(card)
     for part, tables in mutants(values):
         kind, subject = part
-        if kind == "line":
+        if kind in ("line", "expo"):
             channel = subject.split(" in ")[0]
-            if any(k == "line" and s.split(" in ")[0] == channel for k, s in left):
+            if any(k in ("line", "end") and s.split(" in ")[0] == channel for k, s in left):
                 continue
         elif part in left:
             continue
@@ -195,7 +206,7 @@ def tables_of(setup: setuplint.Setup) -> Tables:
     return values
 
 
-@pytest.mark.quick(3)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_no_part_can_be_missing_unnoticed(path: Path) -> None:
     setup = setuplint.load(path)
