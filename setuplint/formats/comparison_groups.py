@@ -11,6 +11,7 @@ from setuplint.formats.document import Block, Bullets, DetailedItem, FindingItem
 from setuplint.formats.numbers import counted
 
 MOST_NAMED, MOST_PLACES = 20, 5  # setups that are named for what is the same in them, and places of a finding
+MOST_LISTED = 500  # setups of which all is told
 OPEN = "ot compared"  # of a sentence that says so
 
 
@@ -32,7 +33,8 @@ def compared_setup(comparison: Comparison, blocks: Sequence[Block]) -> ComparedS
 
 
 def told_once(compared: Sequence[ComparedSetup]) -> Iterator[Sequence[Block]]:
-    """A document for what is the same in several setups, if anything is; then one for each setup, without that."""
+    """A document for what is the same in several setups, if anything is; then one for each setup that has more, and a last one
+    that names the others."""
     ordered = sorted(compared, key=lambda each: each.gravest)
     holders: dict[Key, dict[str, str]] = {}
     for each in ordered:
@@ -41,8 +43,15 @@ def told_once(compared: Sequence[ComparedSetup]) -> Iterator[Sequence[Block]]:
     shared = {key: places for key, places in holders.items() if len(places) > 1}
     if shared:
         yield list(_shared_blocks(shared))
+    whole: list[str] = []
     for each in ordered:
-        yield list(_own_blocks(each.blocks, shared))
+        own = list(_own_blocks(each.blocks, shared))
+        if len(own) == 1 and shared and len(each.blocks) > 1:
+            whole.append(each.name)
+        else:
+            yield own
+    if whole:
+        yield [Bullets([f"Told above is all that is different in {_listed(whole, MOST_LISTED)}"])]
 
 
 def _items(blocks: Sequence[Block]) -> Iterator[tuple[Key, str]]:

@@ -254,7 +254,7 @@ def test_a_shared_part_is_one_by_what_extends_it(command: Command, folder: Path)
 def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command: Command, folder: Path) -> None:
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
     Path("other.toml").write_text("[project]\n", encoding="utf-8")
-    Path("large.toml").write_text("#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
+    Path("large.toml").write_text("[lock]\n" + "#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
     Path("dangling.toml").symlink_to("nowhere.toml")
     os.mkfifo("pipe.toml")
     counted = "1 other TOML file, not a setup; 1 file too large to be a setup; 1 link that leads nowhere; 1 name that is no file"
@@ -270,8 +270,10 @@ def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command:
         assert "1 link that leads nowhere" in command("lint", "--format", form, ".").words
 
 
-def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path) -> None:
-    Path("large.toml").write_text(HAZARD + "#" * 1_000_000, encoding="utf-8")
+@pytest.mark.parametrize("at", [0, 11, None])
+def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path, at: int | None) -> None:
+    where = len(HAZARD) if at is None else at
+    Path("large.toml").write_text(HAZARD[:where] + "#\n" * 500_001 + HAZARD[where:], encoding="utf-8")
     assert "[not-a-setup]" in command("lint", ".").out
 
 

@@ -47,6 +47,7 @@ REPLIES: dict[str, Callable[[random.Random, Step], str]] = {
     "hover_throttle": outputs(-40, 60),
     "hover_collective": outputs(5, 45),
     "throttle_trim": some("0", "0%", "5", "20 %"),
+    "springs": YES_NO,
     "hold_switch": some("", "stopper", "Hold it"),
     "hold_place": some("", "left shoulder"),
     "stop_switch": some("", "no", "kill"),
