@@ -51,7 +51,7 @@ def by_command(replies: Mapping[str, str]) -> dict[str, Any]:
     return {"steps": steps, "text": setup_text(found)}
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("lot", range(4))
 def test_the_page_says_and_writes_what_the_command_does(browser: Browser, lot: int) -> None:
     seeds = range(lot * PILOTS, lot * PILOTS + PILOTS)
