@@ -14,7 +14,9 @@ from setuplint.server.neighbours import Neighbours, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 
 PAUSE = 0.3  # seconds without a change, then a broken text is judged too
-PATIENCE = 1.0  # seconds of typing on and on with nothing shown, then work is finished though it is no longer the newest
+PATIENCE = (
+    1.0  # seconds of typing on and on with nothing shown, then work is finished though it is no longer the newest
+)
 Result = TypeVar("Result")
 
 
@@ -153,6 +155,7 @@ class Scheduler:
 
     def _full(self, file: OpenFile, state: FileState, edits: int) -> Analysis:
         """A lint of the newest text, given up when there is a newer one, unless nothing was shown for long."""
+
         def check_newest() -> None:
             if file.edits != edits and not state.is_late():
                 raise Superseded
