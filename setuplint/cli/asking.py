@@ -20,7 +20,7 @@ from setuplint.interview.replies import shown_answer, tidied
 INTRO = """\
 Answer each question. Enter takes what stands in brackets; where nothing does, it is “not known”: that is left out, and lint \
 lists it. Percent, “58 of 100”, microseconds and units are understood."""
-WAYS = "Also: back (the question before), known (all answers so far), help, unknown, stop (the answers are kept)."
+WAYS = "Also: back (the question before), known (all answers so far), help, unknown, quit (the answers are kept)."
 END = "That is all. Write it? Enter writes, back goes back, known shows all answers."
 
 
@@ -113,7 +113,7 @@ class TerminalInterview:
                 self._say_known(found)
             case "help" if step is not None:
                 self._help(step)
-            case "stop":
+            case "quit":
                 raise Stopped
             case _:
                 return False

@@ -6,7 +6,7 @@ import os
 import re
 import stat
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -74,13 +74,13 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
     return found
 
 
-def setup_of_record(path: str) -> str:
+def setup_of_record(path: str, is_there: Callable[[str], bool] = os.path.lexists) -> str:
     """The setup beside a record, where there is one: whether it is proved may have changed with it. Another path as it is."""
     folder, name = os.path.split(path)
     stem = name.removesuffix(RECORD)
     while stem != name:
         setup = os.path.join(folder, f"{stem}.toml")
-        if os.path.lexists(setup):
+        if is_there(setup):
             return setup
         if "." not in stem:
             break

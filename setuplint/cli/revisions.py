@@ -184,7 +184,7 @@ class Tree:
                     yield file.read(files.LARGEST)
         for side in filter(None, (self.new, self.old)):
             blobs = [side.entries[name].name for name in toml_files_under(side, names)]
-            yield from side.contents(blobs, files.LARGEST).values()
+            yield from (data for _, data in side.stream(blobs, files.LARGEST))
 
     # -- shared parts
 
