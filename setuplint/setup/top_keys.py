@@ -27,8 +27,8 @@ def is_setup(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] 
 
 def is_begun(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] = ()) -> bool:
     """Whether it is a set-up of which no more than the first keys stand: a `format`, and nothing of anybody else's. What is
-    being typed is nobody's yet."""
-    typed = {path[0] for path in broken if path}
+    still being typed is nobody's yet."""
+    typed = {path[0] for path in broken if len(path) == 1}
     return type(values.get("format")) is int and values.keys() - typed <= TOP_KEYS
 
 
