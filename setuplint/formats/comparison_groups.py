@@ -68,7 +68,7 @@ def _items(blocks: Sequence[Block]) -> Iterator[tuple[Key, str]]:
 def _bare(item: ListItem) -> ListItem:
     """The item to be compared with others, whatever its place."""
     if isinstance(item, FindingItem):
-        return item._replace(place="")
+        return item._replace(place="", file="", line=0)
     return DetailedItem(item.words, tuple(item.details)) if isinstance(item, DetailedItem) else item
 
 

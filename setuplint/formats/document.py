@@ -50,12 +50,14 @@ Words = str | Phrase | Deed | Scales | Gap | Sequence[str | Phrase]
 
 
 class FindingItem(NamedTuple):
-    """A finding in one line; `place` is `path:line:column`."""
+    """A finding in one line; `place` is `path:line:column`. `file` and `line` are where a link leads, none without."""
 
     place: str
     signal: str
     message: str
     rule: str
+    file: str = ""
+    line: int = 0
 
 
 class DetailedItem(NamedTuple):
