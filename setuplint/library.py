@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from setuplint.book.radios import Habits, RadioRecord
     from setuplint.book.record_file import BenchRecord
     from setuplint.club.config import Config as Policy
+    from setuplint.club.git_files import GitFiles
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
     from setuplint.notes.asking import Note
@@ -108,14 +109,21 @@ def lint(
     only: Collection[str] | None = None,
     rules: Sequence[Path] = (),
     config: Config = True,
+    policy: str = "",
     today: date | None = None,
 ) -> Report:
     """Lint one file, as the command does: by every setuplint.toml upwards, what their baseline holds kept apart in
-    `.baselined`. `config` False is by none, a path by that one alone. OSError where the file cannot be read, ValueError where
-    setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the other arguments
-    see `lint_text`."""
+    `.baselined`. `config` False is by none, a path by that one alone; `policy` is a revision of git's: by what these files, the
+    rules that they name and the baseline are in that. OSError where the file cannot be read, or there is no such revision,
+    ValueError where setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the
+    other arguments see `lint_text`."""
     name, text = os.fspath(path), Path(path).read_bytes()
-    return _judged_text(text, name, config, rules, only=only, today=today, beside=Folder(path))
+    files = None
+    if policy:
+        from setuplint.club.git_files import files_at
+
+        files = files_at(os.path.dirname(os.path.abspath(name)), policy)
+    return _judged_text(text, name, config, rules, files=files, only=only, today=today, beside=Folder(path))
 
 
 def lint_text(
@@ -181,17 +189,24 @@ def _judged_text(
     config: Config,
     rules: Sequence[Path],
     choices: Choices | None = None,
+    files: GitFiles | None = None,
     **more: Any,
 ) -> Report:
-    """The lint of a text, with what the club's baseline holds kept apart."""
-    policy = None if choices else _policy(config, name)
+    """The lint of a text, with what the club's baseline holds kept apart; by the policy in `files`, if they are given."""
+    policy = None if choices else _policy(config, name, files)
     choices = choices or _choices(policy, rules)
-    return _by_baseline(lint_text(text, name, choices=choices, **more), name, policy, choices)
+    return _by_baseline(lint_text(text, name, choices=choices, **more), name, policy, choices, files)
 
 
-def _policy(config: Config, name: str) -> Policy | None:
+def _policy(config: Config, name: str, files: GitFiles | None = None) -> Policy | None:
     """What the setuplint.toml that hold for a file say together."""
     from setuplint.club import nearest
+
+    if files is not None:
+        from setuplint.club.config_sources import GitSource
+        from setuplint.club.policy import file_policy
+
+        return file_policy(name, GitSource(files))
 
     given = [] if isinstance(config, bool) else [nearest.given_config(os.fspath(config))]
     found = nearest.config_files(name) if config is True else given
@@ -211,7 +226,9 @@ def _choices(policy: Policy | None, rules: Sequence[Path]) -> Choices | None:
     return choices(policy, rules)
 
 
-def _by_baseline(report: Report, name: str, policy: Policy | None, choices: Choices | None) -> Report:
+def _by_baseline(
+    report: Report, name: str, policy: Policy | None, choices: Choices | None, files: GitFiles | None
+) -> Report:
     """The report with what the club's baseline holds kept apart."""
     if policy is None or choices is None or not policy.baseline:
         return report
@@ -219,7 +236,7 @@ def _by_baseline(report: Report, name: str, policy: Policy | None, choices: Choi
 
     read_baseline.cache_clear()
     try:
-        return read_baseline(policy.baseline).sift(report, name, choices).report
+        return read_baseline(policy.baseline, files).sift(report, name, choices).report
     except FileNotFoundError:
         raise ValueError(f"there is no {policy.baseline}, which {policy.name} names as the baseline") from None
 

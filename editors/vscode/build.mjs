@@ -11,7 +11,8 @@ const root = path.join(here, "..", "..");
 const about = JSON.parse(fs.readFileSync(path.join(here, "package.json"), "utf8"));
 const WHEN = new Date(2026, 0, 1); // a zip has no time zones: every machine writes this day
 const OURS = ["LICENSE", "README.md", "language-configuration.json", "media", "syntaxes", "walkthrough"];
-const SERVERS = ["LICENSE", "README.md", "pyproject.toml", "setuplint", "rules", "examples/reference.toml", "examples/hazards/rescue-beats-hold.toml"];
+const EXAMPLES = ["examples/reference.toml", "examples/hazards/rescue-beats-hold.toml"];
+const SERVERS = ["LICENSE", "README.md", "pyproject.toml", "hatch_build.py", "setuplint", "rules", ...EXAMPLES];
 
 function filesOf(folder, name) {
   const at = path.join(folder, name);

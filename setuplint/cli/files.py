@@ -6,11 +6,12 @@ import os
 import re
 import stat
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import GIT, RECORD, FileSource, Folder, is_toml_name, name_beside
 from setuplint.setup.file_sources import extending_files as extending_files
 from setuplint.setup.top_keys import TOP_KEYS, is_setup
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 NO_PATH = "'' names no file"
+ANY_KEY = re.compile(rb"^[ \t]*[A-Za-z0-9_\"'\[-]", re.MULTILINE)
 LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
 
 
@@ -73,13 +75,13 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
     return found
 
 
-def setup_of_record(path: str) -> str:
+def setup_of_record(path: str, is_there: Callable[[str], bool] = os.path.lexists) -> str:
     """The setup beside a record, where there is one: whether it is proved may have changed with it. Another path as it is."""
     folder, name = os.path.split(path)
     stem = name.removesuffix(RECORD)
     while stem != name:
         setup = os.path.join(folder, f"{stem}.toml")
-        if os.path.lexists(setup):
+        if is_there(setup):
             return setup
         if "." not in stem:
             break
@@ -185,8 +187,13 @@ def is_among(name: str, paths: Iterable[str]) -> bool:
 
 
 def is_setup_text(data: bytes) -> bool:
-    """Whether a file's bytes are a set-up, by what can be read of them: by the first LARGEST where there are more."""
-    return may_be_setup(data) and holds_setup(parsed_document(data[:LARGEST]))
+    """Whether a file's bytes are a set-up. Of more than LARGEST it is the first that say; where nothing of anybody else's stands
+    among these, it is one: a set-up is not made too large to be looked at by filling it up with comments."""
+    large = len(data) > LARGEST
+    if not may_be_setup(data[:LARGEST]):
+        return large and ANY_KEY.search(data[:LARGEST]) is None
+    document = parsed_document(data[:LARGEST])
+    return holds_setup(document) or (large and document.values.keys() <= TOP_KEYS)
 
 
 def may_be_setup(data: bytes) -> bool:

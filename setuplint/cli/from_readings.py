@@ -29,7 +29,7 @@ def setup_from_readings(path: str) -> tuple[str, str]:
         text = readings_text(parts, missing)
     except Unreadable as unreadable:
         raise Trouble(f"{unreadable}; nothing was written") from None
-    _check(text, readings)
+    held_against(text, readings)
     opened = [*missing, *open_points(parts)]
     lines = [f"It gives what was read at all of {counted(len(readings.places), 'place')}: that was tried. Open:"]
     lines += [line for each in opened for line in wrap(plain(each), stdout_look().width, "- ", "  ")]
@@ -58,7 +58,7 @@ def _missing_places(readings: Readings) -> list[str]:
     ]
 
 
-def _check(text: str, readings: Readings) -> None:
+def held_against(text: str, readings: Readings) -> None:
     """By the plain evaluator. Trouble where the setup gives anything else than what was read."""
     loaded = library.load_text(text)
     if single_setup.mistake_count(loaded):

@@ -19,6 +19,10 @@ from setuplint.interview.course import course
 from setuplint.interview.data import interview
 from setuplint.interview.text import setup_text
 
+CLAIMED = (
+    "Its claims say which way the sticks move the craft: only you know that. Try it, and turn a wrong sign round.\n"
+)
+
 
 def run(args: argparse.Namespace) -> int:
     if not args.file:
@@ -43,6 +47,8 @@ def run(args: argparse.Namespace) -> int:
 
     if args.file != "-" and os.path.lexists(args.file):
         raise Trouble(_exists(args.file))
+    if args.file != "-" and not os.path.isdir(os.path.dirname(args.file) or os.curdir):
+        raise Trouble(f"cannot write {args.file}: there is no such folder, and it is better said before the questions")
     asking = TerminalInterview(args.file, given)
     status = _written(args.file, asking.replies())
     asking.draft.remove()
@@ -81,7 +87,8 @@ def _written_setup(file: str, text: str, note: str = "") -> int:
     else:
         _write(file, text)
         name = files.printable(file)
-        after = f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
+        after = CLAIMED if "[[claims]]" in text else ""
+        after += f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
         write_out(f"Written: {name}\n\n{note}{words}{after}")
     return summary_of(report).status
 

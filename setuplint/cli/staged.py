@@ -15,7 +15,8 @@ from setuplint.source import parsed_document
 def gathered_staged(tree: GitFiles, paths: Sequence[str], *, sure: bool) -> Gathered:
     """The staged files that the paths stand for, as `files.gathered` has those of the disk."""
     found = Gathered()
-    for path in dict.fromkeys(paths):
+    for given in dict.fromkeys(paths):
+        path = files.setup_of_record(given, lambda each: tree.name(os.path.abspath(each)) in tree.entries)
         name = tree.name(os.path.abspath(path)) if path else None
         if not path or path == "-" or name is None:
             found.troubles.append(f"--staged is about the files of the work tree, and {path!r} is none")
@@ -44,9 +45,8 @@ def radio_neighbours(tree: GitFiles, given: Collection[Candidate]) -> list[Candi
     radios = {_radio(contents[blobs[name]]) for name in own if name in blobs} - {None}
     if not radios:
         return []
-    contents = tree.contents(blobs.values(), files.LARGEST)
-    found = [os.path.join(tree.root, name) for name, blob in blobs.items() if _radio(contents[blob]) in radios]
-    return _others(tree, set(found), given)
+    same = {blob for blob, data in tree.stream(blobs.values(), files.LARGEST) if _radio(data) in radios}
+    return _others(tree, {os.path.join(tree.root, name) for name in names if blobs[name] in same}, given)
 
 
 def _radio(data: bytes) -> str | None:

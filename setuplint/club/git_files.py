@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 REGULAR = ("100644", "100755")
 LINK = "120000"
+CHUNK = 16_000_000  # bytes of contents that are held at a time
 MOST_SAID = 400  # characters of what git says
 STAGED = ("ls-files", "--stage", "-z")
 
@@ -112,20 +114,35 @@ class GitFiles(NamedTuple):
 
     def contents(self, blobs: Collection[str], most: int) -> dict[str, bytes]:
         """Contents by git's names for them: at most one byte more than `most` of each; of what is larger, only so many zeros."""
+        return dict(self.stream(blobs, most))
+
+    def stream(self, blobs: Collection[str], most: int) -> Iterator[tuple[str, bytes]]:
+        """The same, one after another: a repository may have more than there is memory for."""
         blobs = list(dict.fromkeys(blobs))
         if not blobs:
-            return {}
-        sizes = git(self.root, "cat-file", "--batch-check=%(objectsize)", given=_lines(blobs)).split()
-        small = [blob for blob, size in zip(blobs, sizes, strict=True) if int(size) <= most]
-        found = dict.fromkeys(blobs, bytes(most + 1)) if len(small) < len(blobs) else {}
-        text = git(self.root, "cat-file", "--batch=%(objectname) %(objectsize)", given=_lines(small)) if small else b""
+            return
+        sizes = list(map(int, git(self.root, "cat-file", "--batch-check=%(objectsize)", given=_lines(blobs)).split()))
+        chunk: list[str] = []
+        room = CHUNK
+        for blob, size in zip(blobs, sizes, strict=True):
+            if size > most:
+                yield blob, bytes(most + 1)
+                continue
+            if size > room:
+                yield from self._chunk(chunk)
+                chunk, room = [], CHUNK
+            chunk.append(blob)
+            room -= size
+        yield from self._chunk(chunk)
+
+    def _chunk(self, blobs: list[str]) -> Iterator[tuple[str, bytes]]:
+        text = git(self.root, "cat-file", "--batch=%(objectsize)", given=_lines(blobs)) if blobs else b""
         at = 0
-        for blob in small:
+        for blob in blobs:
             end = text.index(b"\n", at)
-            size = int(text[at:end].split()[1])
-            found[blob] = text[end + 1 : end + 1 + size]
+            size = int(text[at:end])
+            yield blob, text[end + 1 : end + 1 + size]
             at = end + size + 2
-        return found
 
     def under(self, folder: str) -> Iterator[str]:
         """The names of the files in a folder ("": all), and in the folders in it."""

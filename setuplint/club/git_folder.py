@@ -35,15 +35,15 @@ def _is_under(name: str, folder: str) -> bool:
 def extending_in(side: GitFiles) -> list[tuple[str, str]]:
     """The files of a tree that extend one, each with that one, as paths."""
     found: list[tuple[str, str]] = []
-    names = toml_files_under(side, ["."])
-    contents = side.contents([side.entries[name].name for name in names], LARGEST)
-    for name in names:
-        data = contents[side.entries[name].name]
+    names: dict[str, list[str]] = {}
+    for name in toml_files_under(side, ["."]):
+        names.setdefault(side.entries[name].name, []).append(name)
+    for blob, data in side.stream(names, LARGEST):
         other = extended_path(data) if len(data) <= LARGEST else None
-        if other is not None:
+        for name in names[blob] if other is not None else ():
             path = os.path.join(side.root, *name.split("/"))
-            found.append((path, os.path.normpath(os.path.join(os.path.dirname(path), other))))
-    return found
+            found.append((path, os.path.normpath(os.path.join(os.path.dirname(path), str(other)))))
+    return sorted(found)
 
 
 class GitFolder:

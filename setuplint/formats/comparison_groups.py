@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import SIGNALS
 from setuplint.formats.document import Block, Bullets, DetailedItem, FindingItem, Heading, ListItem, Paragraph
 from setuplint.formats.numbers import counted
+from setuplint.named_tuple import NamedTuple
 
 MOST_NAMED, MOST_PLACES = 20, 5  # setups that are named for what is the same in them, and places of a finding
+MOST_LISTED = 500  # setups of which all is told
 OPEN = "ot compared"  # of a sentence that says so
 
 
@@ -32,7 +33,8 @@ def compared_setup(comparison: Comparison, blocks: Sequence[Block]) -> ComparedS
 
 
 def told_once(compared: Sequence[ComparedSetup]) -> Iterator[Sequence[Block]]:
-    """A document for what is the same in several setups, if anything is; then one for each setup, without that."""
+    """A document for what is the same in several setups, if anything is; then one for each setup that has more, and a last one
+    that names the others."""
     ordered = sorted(compared, key=lambda each: each.gravest)
     holders: dict[Key, dict[str, str]] = {}
     for each in ordered:
@@ -41,8 +43,15 @@ def told_once(compared: Sequence[ComparedSetup]) -> Iterator[Sequence[Block]]:
     shared = {key: places for key, places in holders.items() if len(places) > 1}
     if shared:
         yield list(_shared_blocks(shared))
+    whole: list[str] = []
     for each in ordered:
-        yield list(_own_blocks(each.blocks, shared))
+        own = list(_own_blocks(each.blocks, shared))
+        if len(own) == 1 and shared and len(each.blocks) > 1:
+            whole.append(each.name)
+        else:
+            yield own
+    if whole:
+        yield [Bullets([f"Told above is all that is different in {_listed(whole, MOST_LISTED)}"])]
 
 
 def _items(blocks: Sequence[Block]) -> Iterator[tuple[Key, str]]:
@@ -59,7 +68,7 @@ def _items(blocks: Sequence[Block]) -> Iterator[tuple[Key, str]]:
 def _bare(item: ListItem) -> ListItem:
     """The item to be compared with others, whatever its place."""
     if isinstance(item, FindingItem):
-        return item._replace(place="")
+        return item._replace(place="", file="", line=0)
     return DetailedItem(item.words, tuple(item.details)) if isinstance(item, DetailedItem) else item
 
 

@@ -82,7 +82,7 @@ def quoted(text: Any) -> str | None:
 
 def flag(answer: Any) -> str | None:
     """As a TOML flag."""
-    return None if answer is None else "true" if answer else "false"
+    return None if answer is None else "true" if holds(answer) else "false"
 
 
 def spoken(name: Any) -> Any:

@@ -19,7 +19,7 @@ USES = ("hold", "stop", "rescue", "mode", "other")
 DRIVES = ("motor", "collective", "aileron", "elevator", "rudder", "gyro-gain", "stabiliser", "other")
 REST: Mapping[str, Fraction] = {stick: Fraction(-100 if stick == "throttle" else 0) for stick in STICKS}
 KINDS = {"momentary": ("released", "pulled"), "two-position": ("off", "on"), "three-position": ("up", "middle", "down")}
-MOST_PLACES = 2000
+MOST_PLACES, MOST_SWITCHES, MOST_STOPS, MOST_CHANNELS = 1000, 24, 4, 32
 CRAFT = ("name", "kind", "rotor", "radio")
 
 
@@ -106,12 +106,18 @@ class _Reader:
         switches = {name: self.switch(name) for name in self.table(("switches",), self.values.get("switches", {}))}
         if sum(switch.use == "mode" for switch in switches.values()) > 1:
             raise self.refused(("switches",), "one switch alone can be for the mode")
+        stops = [switch for switch in switches.values() if switch.use in ("hold", "stop", "rescue")]
+        if len(switches) > MOST_SWITCHES or len(stops) > MOST_STOPS:
+            many = f"{MOST_SWITCHES} switches, {MOST_STOPS} of them for hold, stop and rescue"
+            raise self.refused(("switches",), f"{many}, are the most that can be read")
         channels = {name: self.channel(name) for name in self.table(("channels",), self.values.get("channels", {}))}
         places = self.values.get("places", [])
         if not channels or not isinstance(places, list) or not places:
             raise self.refused(("places",), "[channels.NAME] and [[places]] are needed")
-        if len(places) > MOST_PLACES:
-            raise self.refused(("places",), f"more than {MOST_PLACES} places")
+        if len(places) > MOST_PLACES or len(channels) > MOST_CHANNELS:
+            raise self.refused(
+                ("places",), f"{MOST_PLACES} places of {MOST_CHANNELS} channels are the most that can be read"
+            )
         return Readings(craft, switches, channels, tuple(self.place(n, switches, channels) for n in range(len(places))))
 
     def table(self, path: Path, what: Any) -> dict[str, Any]:

@@ -15,6 +15,10 @@ OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder"}  # else
 MOST = 150
 
 
+class MovedTogether(Unreadable):
+    """Two sticks that a channel follows were moved at once."""
+
+
 @dataclass(frozen=True, slots=True)
 class FittedLine:
     """What a channel gives: the points of its main stick, and what others add to it. Without points it stands at `constant`."""
@@ -50,7 +54,7 @@ def fitted_lines(readings: Readings) -> dict[Combination, dict[str, FittedLine]]
         for key, there in places.items():
             rows = [place for place in there if channel in place.reads]
             if rows:
-                found[key][channel] = _line(channel, rows, sticks)
+                found[key][channel] = _line_there(channel, rows, sticks)
     return found
 
 
@@ -81,6 +85,20 @@ def stick_groups(readings: Readings) -> list[list[str]]:
     return groups
 
 
+def _line_there(channel: str, rows: list[ReadPlace], sticks: list[str]) -> FittedLine:
+    """By the sticks that it follows with all switches at rest; where that cannot be, by one stick alone."""
+    first: Unreadable | None = None
+    for some in (sticks, *([stick] for stick in STICKS)):
+        try:
+            return _line(channel, rows, some)
+        except MovedTogether:
+            raise
+        except Unreadable as unreadable:
+            first = first or unreadable
+    assert first is not None
+    raise first
+
+
 def _line(channel: str, rows: list[ReadPlace], sticks: list[str]) -> FittedLine:
     """By the places in which at most one of the sticks is off rest."""
     if len({place.reads[channel] for place in rows}) == 1:
@@ -89,7 +107,7 @@ def _line(channel: str, rows: list[ReadPlace], sticks: list[str]) -> FittedLine:
     for place in rows:
         moved = [stick for stick in sticks if place.sticks[stick] != REST[stick]]
         if len(moved) > 1:
-            raise Unreadable(
+            raise MovedTogether(
                 f"place {place.number}: {channel} follows {' and '.join(moved)}, so these are read one by one"
             )
         for stick in moved or sticks:
@@ -98,7 +116,7 @@ def _line(channel: str, rows: list[ReadPlace], sticks: list[str]) -> FittedLine:
             if before[0] != value[0]:
                 pair = f"places {before[1]} and {place.number}"
                 raise Unreadable(
-                    f"{pair} contradict each other about {channel}, which follows {stick}: read both again"
+                    f"{pair} contradict each other about {channel}, if it follows {stick}: read both again"
                 )
     lines = {s: tuple(sorted((x, y) for (stick, x), (y, _) in values.items() if stick == s)) for s in sticks}
     main = max(

@@ -55,7 +55,7 @@ class Parts:
         self.readings = readings
         self.lines = fitted_lines(readings)
         self.mode_switch = next((s for s in readings.switches.values() if s.use == "mode"), None)
-        self.held: list[HeldChannel] = []
+        self.held: dict[str, list[HeldChannel]] = {channel: [] for channel in readings.channels}
         self.extra: list[ReadMode] = []  # before the others: the first whose `when` holds is flown
         self.rates: dict[str, RateSwitch] = {}
         self.rows: dict[Combination, list[ReadPlace]] = {}
@@ -65,6 +65,9 @@ class Parts:
         moved = {self.without_mode(key) for key in self.lines}
         for switches in sorted(moved - {()}, key=lambda key: (len(key), key)):
             self._take(switches)
+        for key in sorted(self.lines, key=len):
+            if any(not self.agrees(channel, key) for channel in self.lines[key]):
+                self._set_apart(key)
 
     def without_mode(self, key: Combination) -> Combination:
         return tuple(pair for pair in key if self.mode_switch is None or pair[0] != self.mode_switch.name)
@@ -98,17 +101,20 @@ class Parts:
     def line(self, channel: str, key: Combination) -> FittedLine:
         """What the parts so far make of a channel there."""
         mode = self.flown(key)
-        held = [h for h in self.held if h.channel == channel and set(h.when) <= self._all(key)
-                and not (mode and mode.name in h.but)]  # fmt: skip
+        there = self._all(key)
+        there = self._all(key)
+        held = [h for h in self.held[channel] if set(h.when) <= there and not (mode and mode.name in h.but)]
         if held:
             return FittedLine(max(held, key=lambda h: h.priority).value)
+        if mode is not None and channel in mode.lines:
+            return mode.lines[channel]
         rate = self.rates.get(channel)
         if rate is not None:
             at = dict(key).get(rate.switch, self.readings.switches[rate.switch].positions[0])
             return FittedLine(
                 main=self.own_line(channel).main, points=tuple((x, x * rate.at[at] / 100) for x in STRAIGHT)
             )
-        return mode.lines.get(channel, self.own_line(channel)) if mode else self.own_line(channel)
+        return self.own_line(channel)
 
     def _all(self, key: Combination) -> set[tuple[str, str]]:
         """The pairs of a combination, with the mode switch's even at rest."""
@@ -143,7 +149,7 @@ class Parts:
         priority = max(FIRST[self.readings.switches[name].use] for name, _ in switches) + PAIR * (len(switches) - 1)
         values = {self.lines[key][channel].constant for key in there} if len(still) == len(wrong) else set()
         if len(values) == 1 and all(not self.lines[key][channel].points for key in there):
-            self.held.append(HeldChannel(channel, values.pop(), switches, priority))
+            self.held[channel].append(HeldChannel(channel, values.pop(), switches, priority))
             return
         for key, line in still.items():
             mode = (
@@ -151,7 +157,7 @@ class Parts:
                 if self.mode_switch
                 else []
             )
-            self.held.append(HeldChannel(channel, line.constant, (*switches, *mode), priority + 1))
+            self.held[channel].append(HeldChannel(channel, line.constant, (*switches, *mode), priority + 1))
 
     def _rate(self, channel: str, switches: Combination, there: list[Combination]) -> bool:
         """By a rate that hangs on the switch, where it is straight through the middle with it and without."""
@@ -177,7 +183,7 @@ class Parts:
             found = ReadMode("-".join(word for pair in (*own, *switches) for word in pair), (*own, *switches))
             for channel, line in self.lines[key].items():
                 if line.points:
-                    for held in (h for h in self.held if h.channel == channel):
+                    for held in self.held[channel]:
                         if set(self.without_mode(held.when)) <= set(switches):
                             held.but.append(found.name)
                 if line != self.own_line(channel) and (line.points or not self._is_held(channel, key)):
@@ -190,7 +196,7 @@ class Parts:
         if mode is None or mode not in self.extra:
             return
         for channel, line in self.lines[key].items():
-            held = [h for h in self.held if h.channel == channel and set(h.when) <= self._all(key)]
+            held = [h for h in self.held[channel] if set(h.when) <= self._all(key)]
             if line.points and held and not self.agrees(channel, key):
                 for each in held:
                     each.but.append(mode.name)
@@ -198,11 +204,22 @@ class Parts:
                     for each in held:
                         each.but.remove(mode.name)
 
+    def _set_apart(self, key: Combination) -> None:
+        """A mode for this one combination, in which no override holds a channel that was read: what nothing simpler gives."""
+        positions = {name: switch.positions[0] for name, switch in self.readings.switches.items()} | dict(key)
+        mode = ReadMode("-".join(["only", *(word for pair in key for word in pair)]), tuple(positions.items()))
+        for channel, line in self.lines[key].items():
+            mode.lines[channel] = line
+            for held in self.held[channel]:
+                if set(held.when) <= self._all(key):
+                    held.but.append(mode.name)
+        self.extra.insert(0, mode)
+
     def _moves(self, key: Combination) -> Mapping[str, FittedLine]:
         return {channel: line for channel, line in self.lines[key].items() if line.points}
 
     def _is_held(self, channel: str, key: Combination) -> bool:
-        return any(h.channel == channel and set(h.when) <= self._all(key) for h in self.held)
+        return any(set(h.when) <= self._all(key) for h in self.held[channel])
 
     def _place_of(self, mode: ReadMode) -> int:
         """Before all that fewer switches call."""

@@ -88,7 +88,7 @@ def _channels(parts: Parts, curves: dict[str, Points]) -> Iterator[str]:
 def _line_keys(
     line: FittedLine, channel: str, mode: str, curves: dict[str, Points], *, whole: bool = False
 ) -> Iterator[str]:
-    """The keys of a line. `whole`: a mix that the channel's own line has must not stay."""
+    """The keys of a line. `whole`: a mix or a rate that the channel's own line has must not stay."""
     if not line.points:
         yield f"from = {decimal_text(line.constant)}"
         if whole:
@@ -100,6 +100,8 @@ def _line_keys(
     for stick, points in line.added:
         curve = _curve(f"{channel}-by-{stick}{f'-{mode}' if mode else ''}", points, curves)
         mixes.append(f"{{ from = {toml_value(stick)}, curve = {toml_value(curve)} }}")
+    if whole:
+        yield "rate = 100"
     if mixes or whole:
         yield f"mix = [{', '.join(mixes)}]"
 
@@ -120,7 +122,7 @@ def _curve(name: str, points: Points, curves: dict[str, Points]) -> str:
 
 def _overrides(parts: Parts) -> Iterator[str]:
     names: set[str] = set()
-    for held in parts.held:
+    for held in (each for some in parts.held.values() for each in some):
         few = {name for name, switch in parts.readings.switches.items() if len(switch.positions) == 2}
         name = "-".join([*(name if name in few else f"{name}-{at}" for name, at in held.when), held.channel])
         while name in names:
@@ -155,6 +157,5 @@ def _rescued(parts: Parts, drives: str) -> HeldChannel | None:
     """What the rescue alone holds a channel of that kind at."""
     calls = {(switch.name, switch.calls) for switch in parts.readings.switches.values() if switch.use == "rescue"}
     channels = parts.readings.channels
-    return next(
-        (h for h in parts.held if channels[h.channel][0] == drives and len(h.when) == 1 and set(h.when) <= calls), None
-    )
+    held = (each for channel, some in parts.held.items() if channels[channel][0] == drives for each in some)
+    return next((each for each in held if len(each.when) == 1 and set(each.when) <= calls), None)

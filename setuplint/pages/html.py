@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import NamedTuple
 
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.named_tuple import NamedTuple
 
 HERE = Path(__file__).parent
 STYLES = ("palette.css", "sunlight.css", "drawing.css", "page.css")  # colours of each theme, what is drawn, all else
@@ -62,7 +62,7 @@ def html_table(
     top = "".join(tag("th", head, scope="col", role="columnheader") for head in heads)
     body = []
     for first, *rest in rows:
-        cells = [tag("th", first.inside, scope="row", role="rowheader")]
+        cells = [tag("th", first.inside, scope="row", role="rowheader", data_head=labels[0])]
         cells += [
             tag("td", cell.inside and tag("div", cell.inside), role="cell", data_head=label, **cell.attributes)
             for label, cell in zip(labels[1:], rest, strict=True)

@@ -29,7 +29,10 @@ class Exact {
 const interview = {
   number(n) { return new Exact(BigInt(n)); },
   holds(v) { return v === true || v instanceof Exact || (v instanceof Map ? v.size > 0 : (typeof v === "string" || Array.isArray(v)) && v.length > 0); },
-  same(a, b) { return a instanceof Exact && b instanceof Exact ? a.sign(b) === 0 : a === b; },
+  same(a, b) {
+    if (Array.isArray(a) && Array.isArray(b)) return a.length === b.length && a.every((each, n) => this.same(each, b[n]));
+    return a instanceof Exact && b instanceof Exact ? a.sign(b) === 0 : a === b;
+  },
 
   // What a tree comes to; `names` finds what a name stands for.
   value(data, tree, names) {
@@ -115,7 +118,7 @@ const interview = {
     flat(_, items) { return (items || []).flat(); },
     keys(_, table) { return this.holds(table) ? [...table.keys()] : []; },
     quoted(_, v) { return typeof v === "string" ? `"${v.replace(/\\/g, "\\\\").replace(/"/g, '\\"')}"` : null; },
-    flag(_, v) { return v === null || v === undefined ? null : v ? "true" : "false"; },
+    flag(_, v) { return v === null || v === undefined ? null : this.holds(v) ? "true" : "false"; },
     spoken(_, v) { return typeof v === "string" ? v.replaceAll("-", " ") : null; },
     padded(_, v, width) { return typeof v === "string" ? v.padEnd(Number(width.text())) : null; },
     charge(data, chemistry, volts) {

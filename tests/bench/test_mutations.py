@@ -206,7 +206,7 @@ def tables_of(setup: setuplint.Setup) -> Tables:
     return values
 
 
-@pytest.mark.quick(3)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
 def test_no_part_can_be_missing_unnoticed(path: Path) -> None:
     setup = setuplint.load(path)

@@ -46,7 +46,7 @@ points = st.lists(st.integers(-90, 90), min_size=3, max_size=6).map(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     points,
     st.sampled_from(("monotone", "natural")),
@@ -264,7 +264,7 @@ def test_no_edit_where_it_would_do_harm() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     st.integers(-40, 60),
     st.integers(-40, 40),

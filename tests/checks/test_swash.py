@@ -183,7 +183,7 @@ def states(setup: Setup, steps: int) -> Any:
 
 
 @pytest.mark.slow
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(
     st.sampled_from(("one", *ARMS)),
     st.integers(20, 80),

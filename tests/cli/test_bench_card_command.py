@@ -57,6 +57,7 @@ def test_a_box_says_what_the_controls_must_do() -> None:
     assert not any("moves one bar alone" in text for text in box(of, powered).after)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(
     ("stem", "never", "always"),
     [

@@ -31,6 +31,7 @@ COMMANDS = [
     ["sheet", "x.toml"],
     ["sheet", "x.toml", "--format", "json"],
     ["bench-card", "x.toml"],
+    ["record", "x.toml", "x.record.json"],
     ["rules-test", "club"],
     ["new", "made.toml", "--rotor", "fixed"],
     ["new", "-", "--rotor", "fixed"],
@@ -42,6 +43,8 @@ COMMANDS = [
 def setups(folder: Path) -> Path:
     (folder / "x.toml").write_text(REFERENCE, encoding="utf-8")
     (folder / "bad.toml").write_text(HAZARD, encoding="utf-8")
+    kept = '{"record": 1, "craft": "Wagtail 470", "file": "x.toml", "fingerprint": "2ff8a47f", "on": "2026-11-28"}'
+    (folder / "x.record.json").write_text(kept, encoding="utf-8")
     (folder / "club").mkdir()
     (folder / "club" / "loud.toml").write_text(CLAIM, encoding="utf-8")
     return folder

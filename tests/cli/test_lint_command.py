@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from setuplint import library
 from setuplint.cli import files, lint_run
 from setuplint.formats.report_schema import report_schema
+from setuplint.source import parsed_document
 from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, environment, process
 
 
@@ -241,6 +242,20 @@ def test_the_files_of_others_are_theirs(command: Command, folder: Path, text: st
     assert command("lint", "x.toml").status == 1, "named, it is taken for a setup"
 
 
+@pytest.mark.parametrize(
+    "key",
+    [
+        "[ craft ]", '[\t"craft"\t]', '"craft".x = 1', "'craft' = {}", "craft . name = 1", "\ufeffcraft = {}", "[[ claims ]]",
+        '["\\u0063raft"]', '"\\U00000063raft" = {}', "  craft.x = 1", "[ craft . pulse ]", '"cr\\u0061ft" . x = 1', "['craft']",
+    ],
+)  # fmt: skip
+def test_a_quick_look_passes_over_no_setup(key: str) -> None:
+    """Whatever a reading takes for a setup, the pattern that goes before it lets through by any one of its keys."""
+    for end in ("\n", "\r\n"):
+        assert files.holds_setup(parsed_document(f"{key}{end}[field]{end}".encode()))
+        assert files.may_be_setup(f"x = 1{end}{key}{end}".encode() if key[0] != "\ufeff" else f"{key}{end}".encode())
+
+
 def test_a_shared_part_is_one_by_what_extends_it(command: Command, folder: Path) -> None:
     """One table without a format is anybody's; that a setup extends it makes it ours, and that setup is linted with it."""
     hold = HAZARD[HAZARD.index("[switches.hold]") :].split("[", 2)[1]
@@ -254,7 +269,7 @@ def test_a_shared_part_is_one_by_what_extends_it(command: Command, folder: Path)
 def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command: Command, folder: Path) -> None:
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
     Path("other.toml").write_text("[project]\n", encoding="utf-8")
-    Path("large.toml").write_text("#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
+    Path("large.toml").write_text("[lock]\n" + "#" * 1_000_001 + "\n" + HAZARD, encoding="utf-8")
     Path("dangling.toml").symlink_to("nowhere.toml")
     os.mkfifo("pipe.toml")
     counted = "1 other TOML file, not a setup; 1 file too large to be a setup; 1 link that leads nowhere; 1 name that is no file"
@@ -270,8 +285,10 @@ def test_what_is_passed_over_is_counted_by_reason_and_listed_on_request(command:
         assert "1 link that leads nowhere" in command("lint", "--format", form, ".").words
 
 
-def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path) -> None:
-    Path("large.toml").write_text(HAZARD + "#" * 1_000_000, encoding="utf-8")
+@pytest.mark.parametrize("at", [0, 11, None])
+def test_a_setup_made_too_large_is_no_other_file(command: Command, folder: Path, at: int | None) -> None:
+    where = len(HAZARD) if at is None else at
+    Path("large.toml").write_text(HAZARD[:where] + "#\n" * 500_001 + HAZARD[where:], encoding="utf-8")
     assert "[not-a-setup]" in command("lint", ".").out
 
 

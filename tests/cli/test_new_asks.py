@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import select
 import signal
 import sys
@@ -144,7 +143,7 @@ def test_an_end_of_the_answers_keeps_a_draft_and_the_next_start_goes_on(command:
 @pytest.mark.parametrize("mine", ["", "notes\n", '{"setuplint draft": 2}', "[" * 100_000])
 def test_a_file_of_the_user_s_is_never_a_draft(command: Command, folder: Path, mine: str) -> None:
     (folder / "x.toml.draft").write_text(mine, encoding="utf-8")
-    done = command("new", "x.toml", "--ask", stdin=b"fixed\nstop\n")
+    done = command("new", "x.toml", "--ask", stdin=b"fixed\nquit\n")
     assert done.status == 2
     assert "kept in x.toml.draft-2" in done.err
     assert (folder / "x.toml.draft").read_text(encoding="utf-8") == mine
@@ -156,6 +155,13 @@ def test_a_draft_that_says_nonsense_is_asked_anew(command: Command, folder: Path
     (folder / "x.toml.draft").write_text(json.dumps(draft), encoding="utf-8")
     done = command("new", "x.toml", "--ask", stdin=stdin(["yes", "fixed", *[""] * 60]))
     assert waits_for_the_trim_alone(done), done.out + done.err
+
+
+def test_a_folder_that_is_not_there_is_said_before_the_questions(command: Command, folder: Path) -> None:
+    done = command("new", "none/x.toml", "--ask", stdin=b"fixed\n")
+    assert done.status == 2
+    assert "cannot write none/x.toml: there is no such folder" in done.err
+    assert "What carries it" not in done.err
 
 
 def test_what_an_option_says_is_not_asked(command: Command, folder: Path) -> None:
@@ -197,6 +203,11 @@ def test_every_question_is_an_option_and_every_option_a_question() -> None:
     assert asked == {each.names[0] for each in OPTIONS} - ways
 
 
+def test_no_word_about_the_interview_is_an_answer() -> None:
+    words = {"back", "known", "help", "quit", "unknown"}
+    assert [question.key for question in interview().questions if words & {*question.choices}] == []
+
+
 def test_every_question_that_is_not_always_asked_says_for_what_it_is() -> None:
     sometimes = [q for q in interview().questions if q.when is not None or q.each is not None]
     assert [q.key for q in sometimes if not q.only] == []
@@ -204,6 +215,8 @@ def test_every_question_that_is_not_always_asked_says_for_what_it_is() -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no terminal of that kind")
 def test_on_a_terminal_an_interrupt_keeps_the_answers(folder: Path) -> None:
+    import pty  # not on every system
+
     child, terminal = pty.fork()
     if child == 0:
         os.execve(sys.executable, [sys.executable, "-m", "setuplint", "new", "x.toml"], environment())
@@ -216,8 +229,8 @@ def test_on_a_terminal_an_interrupt_keeps_the_answers(folder: Path) -> None:
         while select.select([terminal], [], [], 30)[0] and (data := os.read(terminal, 4096)):
             seen += data.decode()
     os.close(terminal)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
+    os.kill(child, signal.SIGKILL)  # nothing, where it has ended by itself
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 130
     assert "kept in x.toml.draft" in " ".join(seen.split()), seen
     kept = json.loads((folder / "x.toml.draft").read_text(encoding="utf-8"))["replies"]
     assert kept == {"rotor": "fixed", "kind": ""}

@@ -73,6 +73,7 @@ def test_write_puts_the_numbers_in_and_softens_the_curve_anew(command: Command, 
     assert len([line for line in TEXT.splitlines() if "#" in line and line not in changed]) <= 3  # comments stay
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("old", "new", "measured"),
     [

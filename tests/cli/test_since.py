@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import setuplint
 from tests.cli.running import REFERENCE, Command
 from tests.club.git import commit, git
 from tests.club.made import HAZARD, write
@@ -172,11 +173,36 @@ def test_while_a_merge_is_under_way_both_are_here(club: Path, command: Command) 
     assert "kestrel.toml (HEAD) -> kestrel.toml: 1 difference." in ran.words
 
 
+def test_a_waiver_for_what_is_found_already_is_told(club: Path, command: Command) -> None:
+    write(club, {"wagtail.toml": HAZARD})
+    commit(club)
+    write(club, {"wagtail.toml": f'{HAZARD}[[waivers]]\nrule = "hold-bypassed"\nreason = "the bench stand"\n'})
+    ran = command("compare", "--since", "HEAD")
+    assert ran.status == 1
+    assert "1 danger hidden" in ran.words
+    assert "waived: without an end: the bench stand" in ran.words
+    commit(club)
+    write(club, {"wagtail.toml": (club / "wagtail.toml").read_text() + "# more\n"})
+    assert command("compare", "--since", "HEAD").status == 0
+
+
 def test_another_repository_is_not_judged_by_the_policy_of_this_one(club: Path, command: Command) -> None:
     write(club.parent, {"theirs/kestrel.toml": HAZARD})
     ran = command("lint", "../theirs/kestrel.toml", "--policy", "main")
     assert (ran.status, ran.out) == (2, "")
     assert "../theirs/kestrel.toml lies outside of this repository" in ran.err
+
+
+def test_the_library_judges_by_a_revision_too(club: Path, command: Command) -> None:
+    waived = f'{HAZARD}[[waivers]]\nrule = "hold-bypassed"\nreason = "the bench stand"\n'
+    write(club, {"setuplint.toml": 'never-waive = ["danger"]', "craft/merlin.toml": waived})
+    commit(club)
+    write(club, {"setuplint.toml": ""})
+    assert setuplint.lint("craft/merlin.toml").findings == ()
+    (finding,) = setuplint.lint("craft/merlin.toml", policy="HEAD").findings
+    assert finding.rule == "hold-bypassed"
+    with pytest.raises(OSError, match="'nowhere' is not a revision"):
+        setuplint.lint("craft/merlin.toml", policy="nowhere")
 
 
 def test_what_a_setuplint_toml_says_is_not_passed_over(club: Path, command: Command) -> None:

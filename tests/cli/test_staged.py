@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from setuplint.cli import lint_run
+from setuplint.club import git_files
 from tests.cli.running import REFERENCE, Command
 from tests.club.git import commit, git
 from tests.club.made import HAZARD, claim, write
@@ -87,6 +88,13 @@ def test_what_else_is_wrong_with_a_neighbour_stops_no_other(club: Path, command:
     assert "Compared with the others" not in command("lint", "wagtail.toml", "--staged", "--only", "hold-slow").words
 
 
+def test_a_record_stands_for_its_setup(club: Path, command: Command) -> None:
+    write(club, {"wagtail.toml": HAZARD, "wagtail.record.json": "{}", "lost.record.json": "{}"})
+    git(club, "add", "-A")
+    ran = command("lint", "wagtail.record.json", "lost.record.json", "--staged", "--only-setups")
+    assert (ran.status, ran.out.count("[hold-bypassed]")) == (1, 1)
+
+
 @pytest.mark.parametrize(
     "words", [["-"], ["../x.toml"], [""], ["nope.toml"], [".", "--fix"], [".", "--baseline-write", "grow"]]
 )
@@ -117,3 +125,22 @@ def test_many_processes(club: Path, command: Command, monkeypatch: pytest.Monkey
     monkeypatch.setattr(lint_run, "MANY", 2)
     assert command("lint", ".", "--staged", "--policy", "HEAD") == alone
     assert alone.out.count("[hold-bypassed]") == 6
+
+
+def test_contents_come_in_chunks(club: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As they are, whatever lies in one chunk; of what is too large only that it is."""
+    made = {f"many/{n}.toml": f"x = {'1' * n}\n" for n in range(40)} | {
+        "many/large.toml": "x" * 500,
+        "many/empty.toml": "",
+    }
+    write(club, made)
+    git(club, "add", "-A")
+    tree = git_files.staged_files(".")
+    blobs = {name: tree.entries[name].name for name in made}
+    for chunk in (1, 60, 10_000):
+        monkeypatch.setattr(git_files, "CHUNK", chunk)
+        found = tree.contents(blobs.values(), 100)
+        assert {name: found[blob] for name, blob in blobs.items() if name != "many/large.toml"} == {
+            name: text.encode() for name, text in made.items() if name != "many/large.toml"
+        }
+        assert len(found[blobs["many/large.toml"]]) == 101

@@ -236,7 +236,7 @@ def test_too_large_and_too_many(club: Path) -> None:
 
 
 @pytest.mark.slow
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200, deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200)
 @given(st.text() | st.lists(st.sampled_from(PIECES)).map(" ".join))
 def test_any_text_is_read_or_refused_in_one_line(club: Path, text: str) -> None:
     why = ""

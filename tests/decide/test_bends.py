@@ -146,7 +146,7 @@ def flown(draw: st.DrawFn) -> Shape:
 
 @pytest.mark.slow
 @given(flown(), st.integers(-100, 99), st.integers(1, 200))
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 def test_slopes_bound_every_chord_and_are_met(shape: Shape, lo: int, width: int) -> None:
     hi = min(lo + width, 100)
     (x_low, low), (x_high, high) = slope_range(shape, F(lo), F(hi))
@@ -163,7 +163,7 @@ def test_slopes_bound_every_chord_and_are_met(shape: Shape, lo: int, width: int)
 
 
 @given(flown(), st.integers(-100, 99), st.integers(1, 200))
-@settings(deadline=None, max_examples=100)
+@settings(max_examples=100)
 def test_turns_bound_every_pair_and_are_met(shape: Shape, lo: int, width: int) -> None:
     hi = min(lo + width, 100)
     turn = turns_against(shape, F(lo), F(hi))
@@ -214,7 +214,7 @@ def test_least_between_neighbours() -> None:
 
 
 @given(flown())
-@settings(deadline=None, max_examples=50)
+@settings(max_examples=50)
 def test_ranges_bound_the_curve(shape: Shape) -> None:
     (x_low, low), (x_high, high) = range_over(shape.curve, F(-100), F(100))
     assert all(low <= value(shape.curve, F(x)) <= high for x in range(-100, 101))

@@ -61,7 +61,6 @@ def test_published_data_agree_with_scipy(at: Points, smoothing: str) -> None:
 
 
 @given(many_points(), st.sampled_from(KINDS))
-@settings(deadline=None)
 def test_any_points_agree_with_scipy(at: Points, smoothing: str) -> None:
     agrees_with_scipy(at, smoothing)
 
@@ -238,7 +237,7 @@ def inside(intervals: Sequence[Interval], x: Fraction) -> bool:
 
 @pytest.mark.slow
 @given(questions())
-@settings(deadline=None, max_examples=400)
+@settings(max_examples=400)
 @example((Shape.of(PEAK, "natural", F(-150), F(-50)), F(60), F(-200), F(200)))
 @example((Shape.of(PEAK, "monotone", F(150), F(100)), F(60), F(-150), F(120)))
 @example((Shape.of(AKIMA, "monotone", F(-90), F(30)), F(10), F(-100), F(100)))
@@ -271,7 +270,7 @@ def test_cuts_are_where_the_sign_changes_and_nowhere_else(question: tuple[Shape,
 
 
 @given(questions())
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 def test_extremes_bound_and_are_met(question: tuple[Shape, Fraction, Fraction, Fraction]) -> None:
     shape, _, lo, hi = question
     (x_low, low), (x_high, high) = shape.extremes(lo, hi)
@@ -288,7 +287,7 @@ def test_extremes_bound_and_are_met(question: tuple[Shape, Fraction, Fraction, F
 
 
 @given(questions())
-@settings(deadline=None, max_examples=100)
+@settings(max_examples=100)
 def test_direction_holds_between_any_two_places(question: tuple[Shape, Fraction, Fraction, Fraction]) -> None:
     shape, _, lo, hi = question
     direction = shape.direction(lo, hi)

@@ -141,7 +141,7 @@ def scipy_value(at: tuple[tuple[F, F], ...], smoothing: str, where: F) -> float:
 
 
 @given(curves(), st.integers(-10500, 10500))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_curves_are_scipys(at: tuple[tuple[F, F], ...], hundredths: int) -> None:
     where = F(hundredths, 100)
     for smoothing in SMOOTHINGS:
@@ -560,7 +560,7 @@ def setups(draw: st.DrawFn) -> Setup:
 
 @pytest.mark.slow
 @given(setups(), st.lists(st.tuples(*[st.integers(0, 1)] * 3, st.integers(-1, 0)), min_size=1, max_size=4))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_what_is_known_is_so_in_every_completion(setup: Setup, moves: list[tuple[int, int, int, int]]) -> None:
     steps = [
         state(("off", "on")[a], ("released", "pulled")[b], ("normal", "sport")[c], throttle=t, ties={"out": "o1"})

@@ -92,7 +92,7 @@ def test_the_limit_of_what_turns_back() -> None:
         setuplint.soften(16, "0.289", smoothing="cardinal")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     st.decimals(-90, 90, places=1),
     st.decimals("0.05", 2, places=2),

@@ -70,7 +70,7 @@ numbers = st.integers(-1500, 1500).map(lambda n: F(n, 10))
 spans = st.tuples(numbers, numbers).map(lambda pair: (min(pair), max(pair)))
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(st.sampled_from(KINDS), spans, spans, spans, numbers, numbers, st.none() | st.integers(1, 150).map(Fraction))
 def test_worst_is_what_dense_sampling_finds(
     kind: str, c: tuple[F, F], a: tuple[F, F], e: tuple[F, F], collective: F, cyclic: F, ring: F | None
@@ -93,7 +93,7 @@ def test_worst_is_what_dense_sampling_finds(
         assert all(low - TINY <= at <= high + TINY for at, (low, high) in zip(place, (c, a, e), strict=True))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.sampled_from(KINDS), st.tuples(numbers, numbers, numbers), st.none() | st.integers(1, 150).map(Fraction))
 def test_travel_of_one_demand(kind: str, demand: Demand, ring: F | None) -> None:
     swash = Swash(kind, F(60), F(55), ring)

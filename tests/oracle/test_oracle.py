@@ -114,7 +114,7 @@ def test_the_search_misses_nothing_that_random_walks_meet(first: int) -> None:
 
 
 @given(st.data())
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 def test_hypothesis_makes_setups_and_claims_that_can_be_asked(data: st.DataObject) -> None:
     text = data.draw(setups())
     formula = data.draw(formulas(text))

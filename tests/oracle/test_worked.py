@@ -40,7 +40,7 @@ def answer_of(text: str, formula: str) -> str:
 
 
 @given(st.lists(st.integers(-100, 100), min_size=2, max_size=8, unique=True), st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_curves_agree_with_scipy(xs: list[int], data: st.DataObject) -> None:
     xs.sort()
     ys = [data.draw(st.integers(-150, 150)) for _ in xs]

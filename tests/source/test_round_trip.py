@@ -29,7 +29,7 @@ _VALUES = st.recursive(
 
 
 @pytest.mark.slow
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.dictionaries(_TEXT, _VALUES, max_size=6), st.booleans())
 def test_written_values_come_back(values: dict[str, Any], many_lines: bool) -> None:
     text = tomli_w.dumps(values, multiline_strings=many_lines)

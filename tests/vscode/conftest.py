@@ -37,7 +37,7 @@ def package(checkout: Path) -> Path:
 
 def copy_sources(folder: Path) -> None:
     left_out = shutil.ignore_patterns("node_modules", "*.vsix", "dist", "__pycache__")
-    for name in ("LICENSE", "README.md", "pyproject.toml"):
+    for name in ("LICENSE", "README.md", "pyproject.toml", "hatch_build.py"):
         shutil.copy(ROOT / name, folder)
     for name in ("setuplint", "rules", "examples", EXTENSION):
         shutil.copytree(ROOT / name, folder / name, ignore=left_out, dirs_exist_ok=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -58,11 +59,12 @@ def test_the_nearest_to_what_the_user_said_is_taken(checkout: Path, machine: Pat
         "own": str(machine / "own"),
         "windows": False,
     }
+    relative = os.path.relpath(machine / "path", checkout / EXTENSION)  # from where the editor runs: it does not count
     cases = [places]
     cases.append({**cases[-1], "setting": ""})
     cases.append({**cases[-1], "environment": {"PATH": str(machine / "path")}})
     cases.append({**cases[-1], "trusted": False})
-    cases.append({**cases[-1], "environment": {"PATH": f".:{machine / 'work/bin'}"}})
+    cases.append({**cases[-1], "environment": {"PATH": f"{relative}:{machine / 'work/bin'}"}})
     cases.append({**cases[-1], "own": str(machine / "nowhere")})
     cases.append({**cases[-1], "trusted": True, "folders": []})
     cases.append({**cases[-1], "setting": "setuplint"})

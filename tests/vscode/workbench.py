@@ -38,6 +38,7 @@ class Editor:
         self.command += ["--extensions-dir", str(home / "extensions"), "--disable-telemetry", "--disable-update-check"]
         self.command += ["--auth", "none"]
         self.environment = {k: v for k, v in os.environ.items() if k not in ("PORT", "VSCODE_IPC_HOOK_CLI")}
+        self.environment["EXTENSIONS_GALLERY"] = '{"serviceUrl": ""}'  # nothing is asked for elsewhere
         self.run("--install-extension", str(package))
 
     def run(self, *given: str) -> None:

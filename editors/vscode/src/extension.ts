@@ -52,7 +52,7 @@ function addCommands(context: vscode.ExtensionContext, running: Server, pages: P
     "setuplint.openExample": () => openExample(context),
     "setuplint.restart": () => running.restart(),
     "setuplint.install": async () => {
-      if (await installServer(context)) await running.restart();
+      if (await installServer(context, running.log)) await running.restart();
     },
   };
   for (const [name, call] of Object.entries(commands))
@@ -110,7 +110,8 @@ function setupInView(): vscode.TextDocument | undefined {
 async function showSummary(uri: string): Promise<void> {
   const said = await server!.summary(uri);
   if (said.error !== undefined) void vscode.window.showWarningMessage(`Setuplint: ${said.error}`);
-  else void vscode.window.showInformationMessage("What was decided", { modal: true, detail: said.text ?? "" });
+  const detail = (said.text ?? "").replace(/([^.:\n])\n(?=\S)/g, "$1 "); // lines end for a terminal, sentences for a dialog
+  if (said.error === undefined) void vscode.window.showInformationMessage("What was decided", { modal: true, detail });
 }
 
 /** Once a session, and never again when that is said. Nothing is installed by this. */

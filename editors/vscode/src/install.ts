@@ -1,6 +1,7 @@
 // The server that comes with this extension, put into an environment of its own. Only ever when somebody says so.
 import { execFile } from "node:child_process";
 import * as fs from "node:fs/promises";
+import * as os from "node:os";
 import * as path from "node:path";
 import { promisify } from "node:util";
 import * as vscode from "vscode";
@@ -11,7 +12,7 @@ const run = promisify(execFile);
 const OLDEST = [3, 11];
 
 /** Asks, makes the environment, and installs. Whether the server is there afterwards. */
-export async function installServer(context: vscode.ExtensionContext): Promise<boolean> {
+export async function installServer(context: vscode.ExtensionContext, log: vscode.LogOutputChannel): Promise<boolean> {
   const source = path.join(context.extensionPath, "server");
   const own = ownEnvironment(context);
   const python = await findPython(context);
@@ -33,14 +34,19 @@ export async function installServer(context: vscode.ExtensionContext): Promise<b
     return true;
   } catch (error) {
     await fs.rm(own, { recursive: true, force: true });
-    const said = error as { stderr?: string; message: string };
-    const words = (said.stderr?.trim() || said.message).split("\n").slice(-3).join(" ");
-    void vscode.window.showErrorMessage(`The Setuplint server could not be installed: ${words}`);
+    const said = error as { name: string; stdout?: string; stderr?: string; message: string };
+    if (said.name === "AbortError") return false; // cancelled
+    log.error(`${said.message}\n${said.stdout ?? ""}\n${said.stderr ?? ""}`);
+    const words = "The Setuplint server could not be installed. The log has what Python said.";
+    if (await vscode.window.showErrorMessage(words, "Show the Log")) log.show();
     return false;
   }
 }
 
-/** In a folder that is not the workspace's, with -I: nothing that lies in a repository is imported. */
+/**
+ * In a folder that is not the workspace's, with -I: nothing that lies in a repository is imported. From a copy, as a build writes
+ * beside its sources.
+ */
 async function install(python: string, source: string, own: string, cancel: vscode.CancellationToken): Promise<void> {
   const stop = new AbortController();
   cancel.onCancellationRequested(() => stop.abort());
@@ -48,7 +54,13 @@ async function install(python: string, source: string, own: string, cancel: vsco
   const options = { cwd: path.dirname(own), signal: stop.signal, maxBuffer: 1 << 26 };
   await run(python, ["-I", "-m", "venv", "--clear", own], options);
   const pip = inEnvironment(own, process.platform === "win32", "python");
-  await run(pip, ["-I", "-m", "pip", "--disable-pip-version-check", "install", `${source}[editor]`], options);
+  const copy = await fs.mkdtemp(path.join(os.tmpdir(), "setuplint-"));
+  try {
+    await fs.cp(source, copy, { recursive: true });
+    await run(pip, ["-I", "-m", "pip", "--disable-pip-version-check", "install", `${copy}[editor]`], options);
+  } finally {
+    await fs.rm(copy, { recursive: true, force: true });
+  }
 }
 
 async function findPython(context: vscode.ExtensionContext): Promise<string | undefined> {
