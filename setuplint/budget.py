@@ -1,12 +1,13 @@
 """How much work a file may take: counts, never a clock, so that an answer is the same on every machine (MEANING.md 9).
 
 One count serves all that is done for a file. A unit is about what a dozen lines of Python cost. Once it is spent, nothing
-more is answered: half of a question may have been put into clauses by then.
+more is answered: half of a question may have been put into clauses by then. A comparison of two files has no more than one:
+each of the two lints gets its part, alike, so that neither is judged less than the other; what they leave is for the rest.
 """
 
 from __future__ import annotations
 
-from setuplint.dataclass import dataclass
+from setuplint.dataclass import dataclass, field
 
 CONFLICTS_A_CALL = 5_000
 CONFLICTS_A_QUESTION = 20_000
@@ -20,6 +21,7 @@ CALL = 8  # of the solver
 VARIABLE = 12  # of the solver: what it takes in memory counts too
 CLAUSE = 2
 PART = 8  # put into a frame, or walked to by a question
+PACK = 150  # asked about by one rule
 BOX = 40  # halved where sums of several sticks meet
 PROPAGATIONS_A_UNIT = 16
 VALUES_A_UNIT = 32  # of an assignment that is read
@@ -37,14 +39,20 @@ class Spent:
     conflicts: int = 0
     looks: int = 0  # parts of a setup that the timed simulator looked at
     boxes: int = 0  # halved where sums of several sticks meet
+    most: int = field(default_factory=lambda: WORK_A_FILE)  # of work
 
     @property
     def over(self) -> bool:
         """Whether nothing more is answered."""
-        return self.work > WORK_A_FILE
+        return self.work > self.most
 
     def charge(self, work: int) -> None:
         """Count work that is about to be done. OutOfBudget where there is none left to do."""
         self.work += work
-        if self.work > WORK_A_FILE:
-            raise OutOfBudget(f"this file used up its {WORK_A_FILE:,} units of work")
+        if self.over:
+            raise OutOfBudget(f"this file used up its {self.most:,} units of work")
+
+
+def for_one_of_two() -> Spent:
+    """For either lint of a comparison."""
+    return Spent(most=WORK_A_FILE * 3 // 8)

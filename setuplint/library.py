@@ -143,12 +143,17 @@ def lint_text(
     of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
     `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
     `config`. ValueError where a claim or setuplint.toml is broken."""
+    setup = load_text(text, name, beside)
+    choices = choices or _choices(_policy(config, name), rules)
+    return lint_loaded(setup, beside, choices, only=only, today=today, habits=habits)
+
+
+def lint_loaded(setup: Setup, beside: FileSource | None, choices: Choices | None, **more: Any) -> Report:
+    """The lint of what has been read; for the arguments see `lint_text` and `setuplint.book.run.lint`."""
     from setuplint.book import run
 
-    texts, model, problems = load_setup(text, name, beside)
-    choices = choices or _choices(_policy(config, name), rules)
     records = beside.records() if beside is not None and choices is not None and choices.require_record else None
-    return run.lint(texts, model, problems, only=only, choices=choices, today=today, habits=habits, records=records)
+    return run.lint(setup.texts, setup.model, setup.problems, choices=choices, records=records, **more)
 
 
 def lint_together(
@@ -267,18 +272,14 @@ def decide(setup: Setup | Model) -> Decider:
 
 
 def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[str]) -> Comparison:
-    """What the craft does differently by another setup, with a case for each difference; all else is proved the same.
-    OSError where a file cannot be read."""
+    """What the craft does differently by another setup, with a case for each difference; all else is proved the same, but for
+    `.open`. OSError where a file cannot be read."""
+    from setuplint.budget import for_one_of_two
     from setuplint.comparison.result import compare as compared
 
     one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))
-    return compared(one.model, two.model, _linted(one), _linted(two))
-
-
-def _linted(setup: Setup) -> Report:
-    from setuplint.book import run
-
-    return run.lint(setup.texts, setup.model, setup.problems)
+    before, after = (lint_loaded(each, None, None, spent=for_one_of_two()) for each in (one, two))
+    return compared(one.model, two.model, before, after)
 
 
 def check_record(setup: Setup | Model, record: BenchRecord | str | os.PathLike[str]) -> RecordCheck:

@@ -13,7 +13,7 @@ from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_noth
 from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
-from setuplint.budget import OutOfBudget
+from setuplint.budget import PACK, PART, OutOfBudget, Spent
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
@@ -38,11 +38,12 @@ def lint(
     habits: Habits | None = None,
     records: Mapping[str, bytes] | None = None,
     before_each: Callable[[], None] | None = None,
+    spent: Spent | None = None,
 ) -> Report:
     """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
     club's; `habits` are those of the radios of a run, where several setups are linted together; `records` are those beside the
     setup, for a club that asks for one. `before_each` is called
-    before each rule: what it raises ends the lint.
+    before each rule: what it raises ends the lint. `spent` is a budget to keep to, if not a file's own.
 
     Where nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of
     the rules that `only` names.
@@ -55,7 +56,7 @@ def lint(
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
     kept = (records or {}) if by.require_record else None
-    run = Run(setup, Decider(setup), by, today, usual, found, kept)
+    run = Run(setup, Decider(setup, spent), by, today, usual, found, kept)
     for rule in asked_rules(by, only):
         if before_each is not None:
             before_each()
@@ -70,11 +71,7 @@ class PackView:
     pack: str
     setup: Setup
     decider: Decider
-    spoken: set[tuple[str, str]] = field(default_factory=set)
-
-
-def is_same(finding: Finding, other: Finding) -> bool:
-    return (finding.rule, finding.subject, finding.message) == (other.rule, other.subject, other.message)
+    spoken: set[tuple[str, str]]
 
 
 def named_after(finding: Finding, view: PackView) -> Finding:
@@ -106,31 +103,45 @@ class Run:
     records: Mapping[str, bytes] | None = None
     asked: list[Asking] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
-    views: dict[str, PackView] = field(default_factory=dict)
+    of_cells: dict[int | None, Decider] = field(default_factory=dict)  # for packs of other numbers of cells
+    spoken_of: dict[str, set[tuple[str, str]]] = field(default_factory=dict)  # packs
     of_packs: list[Finding] = field(default_factory=list)
 
     def ask(self, rule: Rule) -> None:
         """Asks one rule, of each pack if it is about them."""
         self.decider = self.decider.renewed()
         self.spoken |= {(x.rule, x.subject) for x in self.findings}
-        packs = list(self.packs()) if PACKS in rule.needs else []
-        if not packs or "battery" in {path[0] for path in self.setup.declared}:
+        about_packs = self.setup.packs and PACKS in rule.needs
+        if not about_packs or "battery" in {path[0] for path in self.setup.declared}:
             self.findings += self.answers(rule, self.setup, self.decider, self.spoken)
-        for pack in packs:
-            about = {x for x in self.spoken if PACKS not in self.by.rules[x[0]].needs}
-            for finding in self.answers(rule, pack.setup, pack.decider, about | pack.spoken):
-                pack.spoken.add((rule.name, finding.subject))
-                if not any(is_same(finding, other) for other in self.findings):
-                    self.of_packs.append(named_after(finding, pack))
+        if about_packs:
+            self.ask_of_packs(rule)
+
+    def ask_of_packs(self, rule: Rule) -> None:
+        """Asks a rule of each pack, until the file's work is spent."""
+        about = {x for x in self.spoken if PACKS not in self.by.rules[x[0]].needs}
+        known = {(finding.subject, finding.message) for finding in self.findings if finding.rule == rule.name}
+        try:
+            for pack in self.packs():
+                for finding in self.answers(rule, pack.setup, pack.decider, about | pack.spoken):
+                    pack.spoken.add((rule.name, finding.subject))
+                    if (finding.subject, finding.message) not in known:
+                        self.of_packs.append(named_after(finding, pack))
+                self.asked[-1].setup, self.asked[-1].spoken = self.setup, ()  # there may be thousands of packs
+        except OutOfBudget as end:
+            undecided = [("", f"not of every pack, as {end}")]
+            self.asked.append(Asking(self.setup, self.decider, rule, self.by.rules, self.today, undecided=undecided))
 
     def packs(self) -> Iterator[PackView]:
-        """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference."""
-        for name in self.setup.packs:
-            if name not in self.views:
-                setup = self.setup.with_pack(name)
-                same = setup.battery.cells == self.setup.battery.cells
-                self.views[name] = PackView(name, setup, self.decider if same else self.decider.of_variant(setup))
-            yield self.views[name]
+        """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference.
+        OutOfBudget."""
+        for name, setup in self.setup.with_packs():
+            self.decider.charge(PACK + len(setup.declared) // PART)
+            cells = setup.battery.cells
+            if cells != self.setup.battery.cells and cells not in self.of_cells:
+                self.of_cells[cells] = self.decider.of_variant(setup)
+            spoken = self.spoken_of.setdefault(name, set())
+            yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken)
 
     def answers(self, rule: Rule, setup: Setup, decider: Decider, spoken: set[tuple[str, str]]) -> list[Finding]:
         """What a rule finds, unless it needs a key that cannot be read."""

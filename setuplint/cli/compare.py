@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
 
 from setuplint import library
+from setuplint.budget import Spent, for_one_of_two
 from setuplint.cli import baseline_use, run_configs, since
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.outputs import address
@@ -34,10 +35,10 @@ class Judging(NamedTuple):
     configs: Configs
     baseline: str | None = None
 
-    def report(self, text: SideText, path: str) -> Report:
+    def report(self, text: SideText, setup: library.Setup, path: str, spent: Spent | None) -> Report:
+        """By what one setup is judged, within what may be spent on it."""
         config = self.configs.of(path) if path else None
-        by = run_configs.checked_choices(config)
-        return library.lint_text(text.data or b"", text.name, beside=text.beside, choices=by)
+        return library.lint_loaded(setup, text.beside, run_configs.checked_choices(config), spent=spent)
 
     def sifted(self, report: Report, path: str) -> Report:
         """With what the baseline holds kept apart."""
@@ -128,7 +129,9 @@ def comparison_of(old: SideText, new: SideText, judging: Judging) -> tuple[Compa
     there = [text for text in (old, new) if text.data is not None]
     setups = [library.load_text(text.data or b"", text.name, text.beside) for text in there]
     path = new.path or old.path
-    reports = [judging.report(text, path) for text in there]
+    reports = []
+    for text, setup in zip(there, setups, strict=True):
+        reports.append(judging.report(text, setup, path, for_one_of_two() if len(there) == 2 else None))
     if new.data is not None:
         reports[-1] = judging.sifted(reports[-1], path)
     if len(setups) == 2:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
 from setuplint.comparison.furthest import Spot, furthest_spots, hangs_on, hover_spot, told_stretches
 from setuplint.comparison.joined import Joined, Side
@@ -46,8 +46,8 @@ Asking = Callable[[list[Alternative]], Question]
 class Behaviour:
     """Asks what is different; `changes`, `same` and `open` fill up."""
 
-    def __init__(self, joined: Joined, matching: Matching) -> None:
-        self.joined, self.matching = joined, matching
+    def __init__(self, joined: Joined, matching: Matching, spent: Spent | None = None) -> None:
+        self.joined, self.matching, self.spent = joined, matching, spent or Spent()
         self.changes: list[CraftChange] = []
         self.same: dict[str, int] = {}
         self.open: list[NotCompared] = [NotCompared("", each) for each in joined.apart]
@@ -60,10 +60,10 @@ class Behaviour:
     def deciding(self) -> Decider:
         """From the power-ups that both admit; a check that nothing passes counts as none (MEANING.md 6)."""
         joined = self.joined
-        decider = Decider(joined.setup)
+        decider = Decider(joined.setup, self.spent)
         if not decider.start_possible:
             starts = [joined.formula(side, side.setup.start) for side in (joined.old, joined.new) if side.setup.start]
-            alone = [Decider(replace(joined.setup, start=start)) for start in dict.fromkeys(starts)]
+            alone = [Decider(replace(joined.setup, start=start), self.spent) for start in dict.fromkeys(starts)]
             possible = [each for each in alone if each.start_possible]
             if len(possible) == 1:
                 decider = possible[0]
@@ -87,7 +87,9 @@ class Behaviour:
     # -- outputs
 
     def outputs(self) -> None:
-        for old, new in self.matching.channels.items():
+        """The motor's first: what the budget leaves out is not the gravest."""
+        drives = self.joined.new.setup.channels
+        for old, new in sorted(self.matching.channels.items(), key=lambda pair: drives[pair[1]].drives != "motor"):
             self.counted("channel", new, self.channel(old, new))
 
     def channel(self, old: str, new: str) -> list[CraftChange]:
@@ -297,7 +299,7 @@ class Behaviour:
         if old == new:
             self.counted("start", "", [])
             return
-        other = Decider(replace(self.joined.setup, start=None))
+        other = self.decider.of_variant(replace(self.joined.setup, start=None))
         teller = RegionFinder(other, self.thresholds)
         found: list[CraftChange] = []
         for formula, words in (

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from itertools import product
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.comparison.matching import Matching
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.equality import Equal
@@ -82,11 +82,11 @@ def sides(old: Setup, new: Setup, matching: Matching) -> tuple[Side, Side]:
     return pair
 
 
-def joined_setups(old: Setup, new: Setup, matching: Matching) -> Joined:
+def joined_setups(old: Setup, new: Setup, matching: Matching, spent: Spent | None = None) -> Joined:
     """OutOfBudget where the modes of both can be combined in too many ways."""
     pair = _sides(old, new, matching)
     controls, apart = _controls(pair)
-    conditions = _conditions(pair, controls)
+    conditions = _conditions(pair, controls, spent)
     curves: dict[str, Curve] = {}
     for side in pair:
         _curves(side, curves)
@@ -155,9 +155,9 @@ def _controls(pair: tuple[Side, Side]) -> tuple[Setup, tuple[str, ...]]:
     return Setup(Craft("joined"), sticks=sticks, switches=switches, sensors=sensors), tuple(apart)
 
 
-def _conditions(pair: tuple[Side, Side], controls: Setup) -> dict[str, Condition]:
+def _conditions(pair: tuple[Side, Side], controls: Setup, spent: Spent | None = None) -> dict[str, Condition]:
     written: dict[str, Condition] = {}
-    equal = Equal(controls)
+    equal = Equal(controls, spent)
     for side in pair:
         _Writer(side, written, equal).conditions()
     return written

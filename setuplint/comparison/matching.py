@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from hashlib import sha256
 from typing import TypeVar
 
+from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
@@ -14,6 +15,8 @@ from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
 T = TypeVar("T")
 Use = tuple[object, ...]
 ITSELF = "this one"
+MOST_PAIRS = 10_000  # of controls, one of each setup, that might be one
+MOST_LOOKS = 400_000  # at parts, for what a control is used for
 NAME = re.compile(r"[a-z][a-z0-9-]*")
 
 
@@ -72,7 +75,8 @@ def noun(kind: str) -> str:
 
 def name_matching(old: Setup, new: Setup) -> Matching:
     """Controls, modes and channels: of one name, they are the same part; a control also where it is the one that is used alike
-    under another name. The other parts are matched by `renames.matched`, on top of this."""
+    under another name. The other parts are matched by `renames.full_matching`, on top of this. OutOfBudget where too many
+    controls go by other names."""
     sensors = _by_name(old.sensors, new.sensors, lambda a, b: a.reads == b.reads)
     sensors |= _matched_controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
     switches = _by_name(old.switches, new.switches, lambda a, b: True)
@@ -150,6 +154,10 @@ def _matched_controls(
     left = [name for name in before if name not in known]
     taken = set(known.values())
     others = [name for name in after if name not in taken]
+    if len(left) * len(others) > MOST_PAIRS or len(left) * _size(old) + len(others) * _size(new) > MOST_LOOKS:
+        raise OutOfBudget(
+            f"{len(left)} controls are gone and {len(others)} are new: too many to tell which was renamed"
+        )
     pairs = [(a, b) for a in left for b in others if same(before[a], after[b])]
     if not pairs:
         return {}
@@ -161,11 +169,21 @@ def _matched_controls(
         if a not in found and b not in found.values() and alike:
             found[a] = b
     missing = set(_missing_names(new))
+    of_old: dict[str, set[str]] = {}
+    of_new: dict[str, set[str]] = {}
+    for a, b in pairs:
+        of_old.setdefault(a, set()).add(b)
+        of_new.setdefault(b, set()).add(a)
     for a, b in pairs:  # one that was renamed where it is declared, and nowhere else
-        lone = [pair for pair in pairs if (pair[0] == a or pair[1] == b) and pair[0] not in found] == [(a, b)]
+        lone = of_old[a] == {b} and of_new[b] - found.keys() == {a}
         if lone and b not in found.values() and a in missing and not now[b]:
             found[a] = b
     return found
+
+
+def _size(setup: Setup) -> int:
+    """How many parts one control's uses are looked for in."""
+    return sum(map(len, (setup.conditions, setup.modes, setup.overrides, setup.alarms, setup.channels)))
 
 
 def _missing_names(setup: Setup) -> Iterator[str]:

@@ -74,8 +74,9 @@ def _unread(side: Side, matching: Matching) -> Iterator[tuple[str, str]]:
             yield noun(str(kind)), ""
         elif path:
             yield str(kind), ""
+    waits = _waits(side.setup)
     for alarm in side.setup.alarms.values():
-        if _alarm_delay(side.setup, alarm.when) is None:
+        if _alarm_delay(waits, alarm.when) is None:
             yield f"alarm {matching.alarms.get(alarm.name, alarm.name)}", "sounds after, s"
 
 
@@ -130,6 +131,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         for what in ("idle_up", "aerobatic", "voice"):
             yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _side_value(getattr(mode, what))
     yield from _delays(side, matching)
+    waits = _waits(setup)
     for channel in setup.channels.values():
         subject = f"channel {name('channels', channel.name)}"
         yield (subject, "number"), _side_value(channel.number)
@@ -139,7 +141,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
             yield (subject, "failsafe"), setup.failsafe.get(channel.name)
     for alarm in setup.alarms.values():
         subject = f"alarm {name('alarms', alarm.name)}"
-        yield (subject, "sounds after, s"), _alarm_delay(setup, alarm.when)
+        yield (subject, "sounds after, s"), _alarm_delay(waits, alarm.when)
         yield from ((((subject, what), _side_value(getattr(alarm, what)))) for what in ("voice", "tone", "vibrate"))
         yield (subject, "repeat, s"), alarm.repeat
     for timer in setup.timers.values():
@@ -160,10 +162,11 @@ def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], S
     """The delays of conditions that a channel or a mode stands on; those of alarms are told with the alarm."""
     setup = side.setup
     cones = Cones(setup)
+    over = 0
+    for node in [("channel", c) for c in setup.channels] + [("mode", m) for m in setup.modes]:
+        over |= cones.part(node)
     for condition in setup.conditions.values():
-        bit = cones.bit(("condition", condition.name))
-        over = [("channel", c) for c in setup.channels] + [("mode", m) for m in setup.modes]
-        if any(cones.part(node) & bit for node in over):
+        if over & cones.bit(("condition", condition.name)):
             subject = f"condition {matching.conditions.get(condition.name, condition.name)}"
             yield (subject, "after, s"), condition.after or None
             yield (subject, "stays, s"), condition.stays or None
@@ -176,14 +179,19 @@ def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator
             yield (subject, f"{what.replace('_', '-')}{where}, s"), getattr(line, what) or None
 
 
-def _alarm_delay(setup: Setup, formula: f.Formula) -> Fraction | None:
-    """The longest sum of delays between a control and the formula; None where something on the way cannot be read."""
+def _waits(setup: Setup) -> dict[str, Fraction | None]:
+    """For each condition the longest sum of delays between a control and it; None where something on the way cannot be read."""
     known: dict[str, Fraction | None] = {}
     for condition in setup.conditions.values():  # in dependency order
         parts = [*f.atoms(condition.when), *(f.atoms(condition.until) if condition.until else ())]
         inner = _longest(parts, known)
         known[condition.name] = None if inner is None else condition.after + inner
-    return _longest(f.atoms(formula), known)
+    return known
+
+
+def _alarm_delay(waits: Mapping[str, Fraction | None], formula: f.Formula) -> Fraction | None:
+    """Likewise of a formula."""
+    return _longest(f.atoms(formula), waits)
 
 
 def _longest(atoms: Iterable[f.Formula], known: Mapping[str, Fraction | None]) -> Fraction | None:

@@ -24,7 +24,7 @@ def full_matching(old: Setup, new: Setup) -> Matching:
 
     def override(side: Side, name: str) -> object:
         part = side.setup.overrides[name]
-        return channel(side, name), part.numbers, part.priority, side.formula(part.when)
+        return channel(side, name), frozenset(part.numbers.items()), part.priority, side.formula(part.when)
 
     def decides(side: Side, name: str) -> object:
         return channel(side, name), side.formula(side.setup.overrides[name].when)
@@ -47,13 +47,17 @@ def _matched_names(pair: tuple[Side, Side], kind: str, keys: Sequence[Key], *, o
     left = [name for name in getattr(old.setup, kind) if name not in found]
     others = [name for name in getattr(new.setup, kind) if name not in found]
     for key in keys:
-        for name in list(left):
+        by_key: dict[object, list[str]] = {}
+        for name in reversed(others):
+            by_key.setdefault(key(new, name), []).append(name)
+        taken = set[str]()
+        for name in left:
             mine = key(old, name)
-            other = None if mine is None else next((each for each in others if key(new, each) == mine), None)
-            if other is not None:
-                found[name] = other
-                left.remove(name)
-                others.remove(other)
+            if mine is not None and by_key.get(mine):
+                found[name] = by_key[mine].pop()
+                taken.add(found[name])
+        left = [name for name in left if name not in found]
+        others = [name for name in others if name not in taken]
     if only and len(left) == len(others) == 1:
         found[left[0]] = others[0]
     return found

@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.comparison import plain_values
 from setuplint.comparison.behaviour import Behaviour
 from setuplint.comparison.changes import Comparison, CraftChange, NotCompared, gravest_first
 from setuplint.comparison.hazards import hazard_change
 from setuplint.comparison.joined import joined_setups
+from setuplint.comparison.matching import Matching
 from setuplint.comparison.renames import full_matching
 from setuplint.findings import Report
 from setuplint.setup.model import Setup
 
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
-    """What the craft does differently; `before` and `after` are the lints of the two."""
+    """What the craft does differently; `before` and `after` are the lints of the two, whose work counts towards the budget."""
+    spent = Spent(work=before.work + after.work)
     unread = [report.name for report in (before, after) if not report.texts.values and report.document.problems]
-    matching = full_matching(old, new)
-    hazards = hazard_change(before, after, matching, new)
-    if unread:
-        nothing = NotCompared("", f"nothing of {' and '.join(unread)} can be read")
-        return Comparison(before.name, after.name, open=(nothing,), **hazards._asdict())
+    matching, why_not = Matching(), ""
     try:
-        joined = joined_setups(old, new, matching)
-        behaviour = Behaviour(joined, matching)
+        matching = full_matching(old, new)
+    except OutOfBudget as end:
+        why_not = str(end)
+    if unread:
+        why_not = f"nothing of {' and '.join(unread)} can be read"
+    hazards = hazard_change(before, after, matching, new)
+    if why_not:
+        return Comparison(before.name, after.name, open=(NotCompared("", why_not),), **hazards._asdict())
+    try:
+        joined = joined_setups(old, new, matching, spent)
+        behaviour = Behaviour(joined, matching, spent)
         behaviour.run()
     except OutOfBudget as end:
         return Comparison(before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict())

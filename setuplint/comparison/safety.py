@@ -30,8 +30,8 @@ QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what cha
 def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None) -> str:
     """What speaks against it: a state in which an output changes though the hazard, a formula of the old setup, does not
     hold there (none: holds nowhere), or that it could not be proved. Empty where it is proved that there is none."""
-    matching = full_matching(old, new)
     try:
+        matching = full_matching(old, new)
         joined = joined_setups(old, new, matching)
         for each in plain_values.value_changes(joined, matching):
             if each.subject.startswith(MOVING) and any(word in each.subject for word in QUICKNESS):

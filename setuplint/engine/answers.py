@@ -77,7 +77,13 @@ class Answer:
     def case(self) -> Case | None:
         if self._case is None and self._show is not None:
             self._case = self._show()
+            self._show = None
         return self._case
+
+    @property
+    def waits(self) -> bool:
+        """Whether its case is still to be worked out, by the solver that answered."""
+        return self._show is not None
 
     @property
     def found(self) -> bool:

@@ -28,6 +28,7 @@ class Decider(Search):
     def renewed(self) -> Decider:
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
         budget, the same answers, and sticks and voltages cut where they were."""
+        self.watchers = {key: each for key, each in self.watchers.items() if each.reach.sat.variables < LARGEST}
         sat = self.reach.sat
         if sat.variables < LARGEST or sat.file.over:
             return self
@@ -36,7 +37,7 @@ class Decider(Search):
             new = Decider(self.whole, sat.file, self)
         except OutOfBudget:  # this one answers nothing either
             return self
-        new._answers = self._answers
+        new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
         was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
         for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
             for name, quantity in old.items():
@@ -70,6 +71,10 @@ class Decider(Search):
     def work(self) -> int:
         """What was spent of the file's budget so far."""
         return self.reach.sat.file.work
+
+    def charge(self, work: int) -> None:
+        """Count work that is done beside the engine. OutOfBudget where there is none left to do."""
+        self.reach.sat.file.charge(work)
 
     @property
     def over(self) -> bool:

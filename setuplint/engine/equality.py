@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition, Setup
 from setuplint.solver.encoding import Bits, Encoding
@@ -17,8 +17,8 @@ class Equal:
     """Conditions as literals over the controls; what one with a delay or a memory gives may be anything. A literal of None:
     something in the formula cannot be read."""
 
-    def __init__(self, controls: Setup) -> None:
-        encoding = Encoding(controls)
+    def __init__(self, controls: Setup, spent: Spent | None = None) -> None:
+        encoding = Encoding(controls, spent)
         self.sat = encoding.sat
         self.frame = Frame(encoding, encoding.controls(), Bits.free(self.sat))
         self.values: dict[str, int | None] = {}

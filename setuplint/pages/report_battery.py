@@ -56,7 +56,7 @@ def battery_figure(setup: Setup, rules: Mapping[str, Rule]) -> str:
 
 def battery_figures(setup: Setup, rules: Mapping[str, Rule]) -> str:
     """The drawings of all packs, those of others under their names."""
-    others = ((name, battery_figure(setup.with_pack(name), rules)) for name in setup.packs)
+    others = ((name, battery_figure(each, rules)) for name, each in setup.with_packs())
     first = battery_figure(setup, rules)
     return first + "".join(tag("h3", text(f"Pack {name}")) + drawn for name, drawn in others if drawn)
 

@@ -68,12 +68,12 @@ class Cones:
             bits = 0
             if isinstance(formula, f.And | f.Or):
                 for item in formula.items:
-                    bits |= self._of(item)
+                    part = self._of(item)
+                    bits = bits | part if bits else part
             elif isinstance(formula, f.Not):
                 bits = self._of(formula.item)
             else:
-                for node in self._direct(formula):
-                    bits |= self.part(node)
+                bits = self._under(self._direct(formula))
             self.known[formula] = bits
         return bits
 
@@ -88,7 +88,8 @@ class Cones:
     def _under(self, nodes: Iterable[Node]) -> int:
         bits = 0
         for each in nodes:
-            bits |= self.part(each)
+            part = self.part(each)
+            bits = bits | part if bits else part  # of one alone, the number itself: a chain of thousands has as many
         return bits
 
     def _under_modes(self) -> int:

@@ -6,7 +6,7 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from fractions import Fraction
 
@@ -359,18 +359,24 @@ class Setup:
             return self.battery.cells if sensor.cells is None else sensor.cells
         return 1 if sensor.reads == "cell-voltage" else None
 
-    def with_pack(self, name: str) -> Setup:
-        """The same with another pack in the battery's place, its keys standing for the battery's."""
-        mine = {path[2:] for path in self.declared if path[:2] == ("packs", name) and len(path) > 2}
-        lost = {path[2:] for path in self.broken if path[:2] == ("packs", name) and len(path) > 2}
-        kept = {path for path in self.broken if path[:1] != ("battery",) or path[1:] not in mine}
-        return replace(
-            self,
-            battery=self.packs[name],
-            packs={},
-            declared=self.declared | {("battery", *rest) for rest in mine},
-            broken=frozenset(kept | {("battery", *rest) for rest in lost}),
-        )
+    def with_packs(self) -> Iterator[tuple[str, Setup]]:
+        """For each pack by its name the same with that in the battery's place, its keys standing for the battery's, and without
+        those of the other packs."""
+        declared, broken = _by_pack(self.declared), _by_pack(self.broken)
+        for name, battery in self.packs.items():
+            own, lost = declared.get(name, set()), broken.get(name, set())
+            mine = {path[2:] for path in own if len(path) > 2}
+            kept = {path for path in broken[""] if path[:1] != ("battery",) or path[1:] not in mine}
+            yield (
+                name,
+                replace(
+                    self,
+                    battery=battery,
+                    packs={},
+                    declared=frozenset(declared[""] | own | {("battery", *rest) for rest in mine}),
+                    broken=frozenset(kept | lost | {("battery", *path[2:]) for path in lost if len(path) > 2}),
+                ),
+            )
 
     @property
     def stabilised(self) -> bool | None:
@@ -406,3 +412,11 @@ class Setup:
         if self.unread_lines(channel):
             return f"what channels.{channel} stands on cannot be read"
         return self.lacking("channels", channel, "from")
+
+
+def _by_pack(paths: Iterable[Path]) -> dict[str, set[Path]]:
+    """By the packs whose keys they are; those of none under the empty name."""
+    found: dict[str, set[Path]] = {"": set()}
+    for path in paths:
+        found.setdefault(str(path[1]) if path[:1] == ("packs",) and len(path) > 1 else "", set()).add(path)
+    return found

@@ -35,11 +35,14 @@ class Sat:
         self.variables = 1
         self.solver.add_clause([TRUE])
         self.gates: dict[tuple[int, ...], int] = {}
-        self.inputs: dict[int, tuple[int, ...]] = {}
+        self.inputs: list[tuple[int, ...] | None] = [None, None]  # of gates, by variable
         # Assignments seen: many questions are answered by one of them. The pool has, by variable, in which of them it is
         # true and in which false, as bits, and how many of them were looked at for that.
         self.seen_before: list[bytes] = []
         self.pool: list[tuple[int, int, int]] = []
+        self.alike: dict[
+            tuple[int, int, int], tuple[int, int, int]
+        ] = {}  # one object for all variables of which it is so
         self.file = spent or Spent()
         self.new_question()
         self.before = 0, 0  # conflicts and propagations of this solver so far
@@ -47,6 +50,7 @@ class Sat:
     def variable(self) -> int:
         self.file.charge(budget.VARIABLE)
         self.variables += 1
+        self.inputs.append(None)
         return self.variables
 
     def clause(self, *literals: int) -> None:
@@ -151,7 +155,7 @@ class Sat:
 
     def forget(self) -> None:
         """Empty the pool: a clause has been added that says more than what a new variable means."""
-        self.pool, self.seen_before = [], []
+        self.pool, self.seen_before, self.alike = [], [], {}
 
     def seen(self, literals: Sequence[int]) -> bool:
         """Whether some assignment seen before makes all of these true."""
@@ -169,14 +173,15 @@ class Sat:
         pool = self.pool
         for new in range(len(pool), variable + 1):
             true = false = 0
-            inputs = self.inputs.get(new)
+            inputs = self.inputs[new]
             if inputs is not None:
                 true = (1 << self.pooled) - 1
                 for each in inputs:
                     t, n = self._among(abs(each))
                     true &= t if each > 0 else n
                     false |= n if each > 0 else t
-            pool.append((true, false, self.pooled))
+            entry = true, false, self.pooled
+            pool.append(self.alike.setdefault(entry, entry))
         return self._among(variable)
 
     def _among(self, variable: int) -> tuple[int, int]:
