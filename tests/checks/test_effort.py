@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import setuplint
 from setuplint import budget
+from setuplint.book import run
 from setuplint.engine import decider
-from setuplint.findings import Report
-from tests import once
+from setuplint.findings import Finding, Report
+from tests import once, shapes
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 FILES = [EXAMPLES / "reference.toml", *sorted((EXAMPLES / "hazards").glob("*.toml"))]
@@ -51,3 +53,20 @@ def test_a_start_check_too_hard_to_decide_is_asked_without(monkeypatch: pytest.M
     text = (EXAMPLES / "hazards" / "rescue-beats-hold.toml").read_text(encoding="utf-8")
     monkeypatch.setattr(budget, "WORK_A_FILE", 150)
     assert not setuplint.decide(setuplint.load_text(text)).start_possible
+
+
+def test_packs_are_counted_and_what_is_not_reached_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thousands of packs took gigabytes."""
+    asked: list[str] = []
+    answers = run.Run.answers
+
+    def counting(self: run.Run, *args: Any) -> list[Finding]:
+        asked.append(args[0].name)
+        return answers(self, *args)
+
+    monkeypatch.setattr(run.Run, "answers", counting)
+    monkeypatch.setattr(budget, "WORK_A_FILE", 100_000)
+    report = setuplint.lint_text(shapes.packs(300))
+    assert len(asked) < 100_000 / budget.PACK + len(set(asked))
+    left_out = [x for x in report.findings if x.rule == "not-decided" and "not of every pack" in x.message]
+    assert left_out

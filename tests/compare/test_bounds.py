@@ -7,8 +7,9 @@ from fractions import Fraction
 import pytest
 
 import setuplint
-from setuplint.budget import OutOfBudget
-from setuplint.comparison import outputs, regions
+from setuplint import budget
+from setuplint.budget import OutOfBudget, Spent
+from setuplint.comparison import outputs, regions, result
 from setuplint.comparison.changes import Comparison
 from setuplint.comparison.matching import control_uses
 from setuplint.comparison.outputs import ChannelComparison
@@ -16,6 +17,7 @@ from setuplint.comparison.result import compare
 from setuplint.engine.answers import FOUND, Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.findings import Report
+from tests import shapes
 
 MOTOR = """[channels.m]
 drives = "motor"
@@ -109,3 +111,30 @@ def test_a_case_that_cannot_be_shown_is_not_compared(monkeypatch: pytest.MonkeyP
     found = compared(sums(2, 3), sums(2, 4))
     assert found.changes == ()
     assert {each.because for each in found.open} == {"it was too much"}
+
+
+def test_both_lints_and_the_comparison_have_one_budget(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(budget, "WORK_A_FILE", 80_000)
+    spent: list[Spent] = []
+
+    def kept(work: int) -> Spent:
+        spent.append(Spent(work=work))
+        return spent[-1]
+
+    monkeypatch.setattr(result, "Spent", kept)
+    text = shapes.chain(160)
+    edited = text.replace("value = 55", "value = 54", 1)
+    found = setuplint.compare(setuplint.load_text(text), setuplint.load_text(edited))
+    assert 80_000 < spent[0].work < 100_000  # a whole budget for each of the three came to twice as much
+    assert {each.because for each in found.open} == {"this file used up its 80,000 units of work"}
+    assert not [each for each in (*found.gained, *found.lost) if each.rule == "not-decided"]  # judged alike
+
+
+def test_controls_renamed_in_their_hundreds_are_not_matched_and_that_is_said() -> None:
+    def renamed(name: str) -> setuplint.Setup:
+        lines = [f'[switches.{name}{n}]\nkind = "two-position"' for n in range(120)]
+        return setuplint.load_text("\n".join(["format = 1", *lines]))
+
+    found = compared(renamed("s"), renamed("t"))
+    (left,) = found.open
+    assert left.because == "120 controls are gone and 120 are new: too many to tell which was renamed"
