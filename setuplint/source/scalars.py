@@ -116,10 +116,8 @@ def word_fault(word: str) -> tuple[str, str]:
             f"`{shown}` is not a date or a time that exists.",
             "Write dates as 2027-04-01 and times as 18:30:00, with the seconds.",
         )
-    unit = re.fullmatch("([0-9]+(?:[.][0-9]+)?)[A-Za-z]+", body)
-    if unit and body[:2].lower() not in _DIGITS:
-        sign = word[: len(word) - len(body)]
-        return f"`{shown}` is not a number.", f"Write the number alone, without a unit: {sign}{unit[1]}."
+    if re.fullmatch("[0-9]+(?:[.][0-9]+)?[A-Za-z%]+", body) and body[:2].lower() not in _DIGITS:
+        return f"`{shown}` is not a number.", "Write the number alone, in digits and without a unit."
     if "_" in word:
         return f"`{shown}` is not a number.", "An underscore may only stand between two digits."
     return f"`{shown}` is not a number.", "Write a number as in 42, -7 or 21.6, or put text in quotes."

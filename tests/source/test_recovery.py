@@ -157,7 +157,7 @@ def test_lists_of_tables_keep_their_number_in_the_lost_path() -> None:
     [
         ("a = momentary", "`momentary` is not a value.", '"momentary"'),
         ("a = True", "lower case", "true"),
-        ("a = 21.6V", "not a number", "21.6"),
+        ("a = 21.6V", "not a number", "without a unit"),
         ("a = 1,5", "a point, not a comma", "21.6"),
         ("a = .5", "lacks a digit", "0.5"),
         ("a = 007", "a zero too many", "leading zeros"),
