@@ -15,6 +15,7 @@ from typing import Any
 from setuplint.setup.conforms import SchemaNode, recorded_schema
 from setuplint.setup.formula_text import decimal_text
 from setuplint.source import Document, Problem, Span
+from setuplint.source.scalars import digits_meant
 
 FLAGS = {
     "yes": "true",
@@ -40,10 +41,10 @@ UNITS: Mapping[str, Mapping[str, Fraction]] = {
     "m": {"m": Fraction(1)},
     "µs": {"µs": Fraction(1), "μs": Fraction(1), "us": Fraction(1)},
 }
-LOOK_ALIKES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "−": "-", "–": "-"})
+DASHES = str.maketrans("−–", "--")
 LONGEST = 40  # characters
 LONGEST_LINE = 400
-_digits = re.compile(r"[-+]?(?:0|[1-9][0-9]*)(?:[.,][0-9]+)?", re.ASCII).fullmatch
+_digits = re.compile(r"[-+]?(?:0|[1-9][0-9]*)(?:[.][0-9]+)?", re.ASCII).fullmatch
 _minutes = re.compile(r"([0-9]{1,3}):([0-5][0-9])", re.ASCII).fullmatch
 _of_100 = re.compile(r"(.*\S) of 100", re.ASCII).fullmatch
 
@@ -67,13 +68,11 @@ def number_meant(text: str, unit: str = "") -> Fraction | None:
 
 
 def _plain_number(text: str) -> Fraction | None:
-    if not any(character.isdigit() for character in text):
-        return None
-    plain = text.translate(LOOK_ALIKES)
-    whole, comma, decimals = plain.partition(",")
-    if _digits(plain) is None or (comma and len(decimals) == 3 and whole.lstrip("+-") != "0"):
-        return None
-    return Fraction(plain.replace(",", "."))
+    plain = text.translate(DASHES).replace(",", ".", 1)
+    plain = digits_meant(plain) or plain
+    whole, _, decimals = plain.partition(".")
+    may_be_a_thousand = "," in text and len(decimals) == 3 and whole.lstrip("+-") != "0"
+    return None if may_be_a_thousand or _digits(plain) is None else Fraction(plain)
 
 
 def value_meant(text: str, node: SchemaNode, unit: str = "") -> str:

@@ -33,7 +33,7 @@ OFFERED = {
     'when = "hold is on"': [
         *[(f'"{said}"', meant) for said, meant in (("HOLD is on", "hold"), ("hold is ON", "on"), ("hold ist on", "is"))],
         *[(f'"hold is on {said} save is pulled"', meant) for said, meant in (("annd", "and"), ("AND", "and"), ("||", "or"))],
-        *[(f'"pack < {said}"', meant) for said, meant in (("7,1", "7.1"), ("21.6V", "21.6"), ("21.6 V", "21.6"), ("2l", "21"))],
+        *[(f'"pack < {said}"', meant) for said, meant in (("7,1", "7.1"), ("21.6 V", "21.6"), ("2l.6", "21.6"))],
         *[(f'"(pack < {said})"', meant) for said, meant in (("21.6V", "21.6"), ("21,600", ""), ("2.6A", ""))],
         ('"throttle < −95 %"', "-95"), ('"throttle =< -95"', "<="),
     ],
