@@ -1,4 +1,4 @@
-"""The README's pictures are what the tool makes of the examples today, and stand by themselves."""
+"""The pictures of the README and the guide are what the tool makes of the examples today, and stand by themselves."""
 
 from __future__ import annotations
 
@@ -16,12 +16,11 @@ def test_they_are_current() -> None:
     assert {path.name for path in FOLDER.iterdir()} == set(made())
 
 
-def test_the_readme_shows_each_with_words_for_who_cannot_see_it() -> None:
-    shown = dict(
-        re.findall(r"!\[([^\]]+)\]\(examples/pictures/([^)]+)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
-    )
-    assert set(shown.values()) == set(made())
-    assert all(len(words.split()) > 5 for words in shown)
+def test_a_page_shows_each_with_words_for_who_cannot_see_it() -> None:
+    pages = "".join((ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "docs/guide.md"))
+    shown = re.findall(r"!\[([^\]]+)\]\((?:\.\./)?examples/pictures/([^)]+)\)", pages)
+    assert {name for _, name in shown} == set(made())
+    assert all(len(words.split()) > 5 for words, _ in shown)
 
 
 def test_they_need_nothing_else() -> None:

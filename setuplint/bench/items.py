@@ -6,12 +6,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
-from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Item
 from setuplint.bench.missing import TOLD, Missing
 from setuplint.dataclass import replace
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
@@ -140,7 +140,7 @@ def _term_sweeps(missing: Missing, channel: str, name: str, own: f.Formula, term
         if term.expo != Fraction(0):
             half, without = f.both(there, control_at(stick, HALF)), missing.expo(channel)
             which = words if isinstance(term.expo, BySwitch) else ""  # told with one rate it is told
-            ends = (*ends, Item("end", name, f"{stick} half{which}", half, without=without))
+            ends = (ends[0], Item("end", name, f"{stick} half{which}", half, without=without), ends[1])
         yield Sweep(channel, there, stick, ends)
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
-from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import baseline_use, run_configs, since
 from setuplint.cli.console import stdout_look, write_out
+from setuplint.cli.outputs import address
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
 from setuplint.cli.since import Read, SideText
@@ -22,6 +22,8 @@ from setuplint.formats.change_words import joint_controls
 from setuplint.formats.comparison_document import comparison_document
 from setuplint.formats.comparison_groups import ComparedSetup, compared_setup, told_once
 from setuplint.formats.passed_over import PassedOver
+from setuplint.formats.terminal import Look
+from setuplint.named_tuple import NamedTuple
 
 DIFFERENCE = "difference"
 
@@ -47,7 +49,7 @@ class Judging(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     pairs, policy, said, side, passed_over = _compared_sides(args)
     judging = Judging(Configs(paths=args.paths, files=run_configs.policy_files(args.policy) or side), args.baseline)
-    output = _ComparisonOutput(args.format)
+    output = _ComparisonOutput(args.format, stdout_look()._replace(link=address(args.link_to)))
     differing = failing = 0
     output.open(policy, said)
     for read in output.progress.over(pairs, "Comparing"):
@@ -70,8 +72,8 @@ def run(args: argparse.Namespace) -> int:
 class _ComparisonOutput:
     """What a run writes: a format of documents once all are known, any other as each comparison is done."""
 
-    def __init__(self, name: str) -> None:
-        self.form, self.look = import_module(f"setuplint.formats.comparisons.{name}"), stdout_look()
+    def __init__(self, name: str, look: Look) -> None:
+        self.form, self.look = import_module(f"setuplint.formats.comparisons.{name}"), look
         self.progress = Progress()
         self.troubles: list[str] = []
         self.compared = self.written = self.hidden = 0

@@ -7,10 +7,11 @@ import os
 from collections.abc import Iterable, Sequence
 from datetime import date
 from importlib import import_module
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.cli.trouble import Trouble
 from setuplint.formats import format_names
+from setuplint.named_tuple import NamedTuple
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
 
@@ -147,6 +148,9 @@ POLICY = option(
     metavar="REV",
     help="judge by what setuplint.toml, the club's rules and the baseline are in that revision of git's",
 )
+LINK_TO = option(
+    "--link-to", metavar="ADDRESS", help="in Markdown, links to the lines: where the files of the repository are seen"
+)
 PAGE = (
     option("--out", metavar="PATH", help="where to write it: .html to print, .md, .json (standard output)"),
     option("--format", choices=tuple(dict.fromkeys(PAPERS.values())), help="how it is written (by PATH; markdown)"),
@@ -166,11 +170,7 @@ LINT = (
         help="write them in that format to that file, or to - (standard output); may be repeated: "
         "text:- sarif:findings.sarif",
     ),
-    option(
-        "--link-to",
-        metavar="ADDRESS",
-        help="in Markdown, links to the lines: where the files of the repository are seen",
-    ),
+    LINK_TO,
     option("--only-new", action="store_true", help="in SARIF, leave out what is waived, in the baseline or not judged"),
     option("--only", action="append", metavar="RULE", help="judge this rule alone; may be repeated"),
     option("--rules", action="append", default=[], metavar="DIR", help="a folder of further claims, each a rule file"),
@@ -251,6 +251,7 @@ COMPARE = (
     ),
     option("--staged", action="store_true", help="with --since: compare what is staged, not the work tree (for hooks)"),
     option("--format", choices=format_names("comparisons"), default="text", help="how it is written (text)"),
+    LINK_TO,
     POLICY,
     option("--baseline", metavar="FILE", help="findings in that file are marked, and fail nothing"),
     option(

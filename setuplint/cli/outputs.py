@@ -6,7 +6,6 @@ import argparse
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from typing import NamedTuple
 
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import stdout_look, write_out
@@ -14,6 +13,7 @@ from setuplint.cli.trouble import Trouble
 from setuplint.formats import reports
 from setuplint.formats.summary import CAUTION, Summary
 from setuplint.formats.terminal import Look, log_safe
+from setuplint.named_tuple import NamedTuple
 
 STDOUT = "-"
 ENDS = 4096  # bytes of a file's start and end by which an output of ours is known
@@ -40,7 +40,7 @@ def wanted_outputs(args: argparse.Namespace) -> tuple[Output, ...]:
     for n, place in enumerate(places):
         if place in places[:n]:
             raise Trouble(f"two outputs cannot both go to {files.printable(asked[n].path)}")
-    link = _address(args.link_to) if args.link_to else ""
+    link = address(args.link_to)
     return tuple(each._replace(look=_look(each, link)) for each in asked)
 
 
@@ -48,7 +48,10 @@ def _look(output: Output, link: str) -> Look:
     return (stdout_look() if output.is_shown else Look())._replace(link=link)
 
 
-def _address(text: str) -> str:
+def address(text: str | None) -> str:
+    """That of --link-to, without a slash at its end; empty without one. Trouble where it would not stay one in Markdown."""
+    if text is None:
+        return ""
     if not text.startswith(("https://", "http://")) or not text.isprintable() or set(text) & set(" <>()\"'"):
         raise Trouble("--link-to takes an address as https://HOST/CLUB/REPOSITORY/blob/REVISION")
     return text.rstrip("/")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import SIGNALS
 from setuplint.formats.document import Block, Bullets, DetailedItem, FindingItem, Heading, ListItem, Paragraph
 from setuplint.formats.numbers import counted
+from setuplint.named_tuple import NamedTuple
 
 MOST_NAMED, MOST_PLACES = 20, 5  # setups that are named for what is the same in them, and places of a finding
 MOST_LISTED = 500  # setups of which all is told
@@ -68,7 +68,7 @@ def _items(blocks: Sequence[Block]) -> Iterator[tuple[Key, str]]:
 def _bare(item: ListItem) -> ListItem:
     """The item to be compared with others, whatever its place."""
     if isinstance(item, FindingItem):
-        return item._replace(place="")
+        return item._replace(place="", file="", line=0)
     return DetailedItem(item.words, tuple(item.details)) if isinstance(item, DetailedItem) else item
 
 

@@ -7,7 +7,8 @@ Words are plain text, also from a file: every writer escapes them. The writers a
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 # -- words
 
@@ -49,12 +50,14 @@ Words = str | Phrase | Deed | Scales | Gap | Sequence[str | Phrase]
 
 
 class FindingItem(NamedTuple):
-    """A finding in one line; `place` is `path:line:column`."""
+    """A finding in one line; `place` is `path:line:column`. `file` and `line` are where a link leads, none without."""
 
     place: str
     signal: str
     message: str
     rule: str
+    file: str = ""
+    line: int = 0
 
 
 class DetailedItem(NamedTuple):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from setuplint.formats import document as doc
+from setuplint.formats.markdown_links import place_link
 from setuplint.formats.markdown_text import escaped, folded
 from setuplint.formats.terminal import FIXED_SPACE
 
@@ -12,14 +13,14 @@ BOLD = ("careful", "careful bad", "label")  # roles of paragraphs
 GAP = r"\_" * 6
 
 
-def document_markdown(blocks: Iterable[doc.Block], escape: Callable[[str], str] = escaped) -> str:
-    """The document; `escape` makes text from a file harmless."""
-    return "\n".join(_MarkdownWriter(escape).lines(blocks))
+def document_markdown(blocks: Iterable[doc.Block], escape: Callable[[str], str] = escaped, address: str = "") -> str:
+    """The document; `escape` makes text from a file harmless, `address` is the one under which files are seen."""
+    return "\n".join(_MarkdownWriter(escape, address).lines(blocks))
 
 
 class _MarkdownWriter:
-    def __init__(self, escape: Callable[[str], str]) -> None:
-        self.escape = escape
+    def __init__(self, escape: Callable[[str], str], address: str = "") -> None:
+        self.escape, self.address = escape, address
 
     def lines(self, blocks: Iterable[doc.Block]) -> Iterator[str]:
         """The lines of blocks, an empty one after each block."""
@@ -84,7 +85,8 @@ class _MarkdownWriter:
                 return self.escape(item)
             case doc.FindingItem():
                 place, message, rule = map(self.escape, (item.place, item.message, item.rule))
-                return f"**{item.signal}** {place}: {message} ({rule})"
+                linked = place_link(place, item.file, item.line, self.address) if item.file else place
+                return f"**{item.signal}** {linked}: {message} ({rule})"
             case doc.DetailedItem():
                 details = (f"<br>{label}: {self.escape(words)}" for label, words in item.details)
                 return self.escape(item.words) + "".join(details)

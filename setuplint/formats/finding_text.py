@@ -21,7 +21,7 @@ def finding_item(report: Report, finding: Finding) -> FindingItem:
     """The finding in one line, as an item of a document."""
     where = report.where(finding.primary)
     line, column = where.start
-    return FindingItem(f"{where.name}:{line}:{column}", finding.signal, finding.message, finding.rule)
+    return FindingItem(f"{where.name}:{line}:{column}", finding.signal, finding.message, finding.rule, where.name, line)
 
 
 def finding_block(report: Report, finding: Finding, look: Look, explained: set[str]) -> str:

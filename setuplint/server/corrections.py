@@ -6,14 +6,17 @@ import re
 from collections.abc import Callable, Iterator
 
 from setuplint.findings import Finding
+from setuplint.server.cursor import PIECE
 from setuplint.server.edits import edited_text
 from setuplint.source import Document, Span
 
-MEANT = re.compile(r"did you mean “?([a-z0-9-]+)”?\?")
+MEANT = re.compile(r"[Dd]id you mean “?([a-z0-9.-]+)”?\?")
 GIVEN = re.compile(
     r"^(?:Write|Write the number alone, without a unit:) (?:`(\[.*\])`|(true|false|inf|nan|[-+]?[\d.]+))\.$"
 )
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
+NEXT_STATEMENT = re.compile(r"\[\[?[A-Za-z]|[A-Za-z0-9_\"'-][^=\[{,]*=")
+MOST_LINES = 200  # of one list
 LONGEST = 60  # characters of a title
 
 Correction = tuple[str, str]  # what is written, and the text with it
@@ -59,8 +62,13 @@ def _candidates(document: Document, span: Span, finding: Finding) -> Iterator[Co
         yield "no comma", with_text("")[1]
     elif "behind its end, on the same line" in finding.remedy:
         yield with_text(rest + old[:1], len(rest))
-    elif "not closed on its line" in finding.message:
-        yield with_text(f"{rest} }}", len(rest))
+    elif re.search("This (list|table in braces) is not closed", finding.message):
+        for block in _blocks(text, span.start):
+            yield with_text(block + missing_brackets(block), len(block))
+    elif finding.remedy == "Write `name = value`." and rest.startswith(old):
+        value = re.sub("^[ \t]*:?[ \t]*", "", rest[len(old) :])
+        yield with_text(f"{old} = {value}", len(rest))
+        yield with_text(f'{old} = "{value}"', len(rest))
     elif finding.remedy == "write the number without quotes" and NUMBER.fullmatch(old.strip("\"'")):
         yield with_text(old.strip("\"'"))
     elif finding.remedy == "begin it with format = 1":
@@ -71,6 +79,33 @@ def renamed_everywhere(document: Document, finding: Finding, span: Span, new: st
     """The text with another word at a span, and at all headings of the table that the finding is about."""
     spans = document.key_spans(finding.primary.path) if finding.primary.key and finding.primary.path else []
     return edited_text(document.text, [(each, new) for each in {*spans, span}])
+
+
+def _blocks(text: str, start: int) -> Iterator[str]:
+    """From an open bracket to where it may be meant to close: the end of its line, or of the lines below it that go on."""
+    first = rest_of_line(text, start)
+    yield first
+    end = start + len(first)
+    for _ in range(MOST_LINES):
+        line = text.find("\n", end) + 1
+        more = rest_of_line(text, line) if line else ""
+        if not more.strip() or NEXT_STATEMENT.match(more):
+            break
+        end = line + len(more)
+    if end > start + len(first):
+        yield text[start:end]
+
+
+def missing_brackets(block: str) -> str:
+    """What closes the brackets that are open at the end of a piece of TOML; empty where one is closed that is not open."""
+    closers: list[str] = []
+    for piece in PIECE.finditer(block):
+        sign = piece.group()
+        if piece.lastgroup == "sign" and sign in "[{":
+            closers.append("]" if sign == "[" else "}")
+        elif piece.lastgroup == "sign" and sign in "]}" and (not closers or closers.pop() != sign):
+            return ""
+    return "".join(f" {each}" if each == "}" else each for each in reversed(closers))
 
 
 def rest_of_line(text: str, at: int) -> str:

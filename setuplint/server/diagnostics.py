@@ -13,6 +13,7 @@ from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import Overflow
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
+from setuplint.server.corrections import MEANT
 from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import CONTROL_TABLES
 from setuplint.server.open_files import OpenFile, OpenFiles
@@ -80,6 +81,9 @@ class Diagnostics:
     def message(self, finding: Finding) -> str:
         """What is wrong, and what shows it on the bench."""
         lines = [plain(finding.message)]
+        meant = MEANT.search(finding.remedy)
+        if meant is not None:
+            lines.append(f"D{meant.group()[1:]}")
         case = case_text.case_sentence(finding, self.analysis.report.values)
         if case:
             lines.append(f"On the bench: {case}")

@@ -74,7 +74,7 @@ class ParsedText:
     @property
     def is_begun(self) -> bool:
         """Whether it is a setup, or may become one."""
-        return self.is_setup or is_begun(self.own.values)
+        return self.is_setup or is_begun(self.own.values, self.own.broken)
 
     @cached_property
     def content(self) -> str:

@@ -14,7 +14,9 @@ from setuplint.server.neighbours import Neighbours, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 
 PAUSE = 0.3  # seconds without a change, then a broken text is judged too
-PATIENCE = 1.0  # seconds without anything shown, then work is finished though it is no longer the newest
+PATIENCE = (
+    1.0  # seconds of typing on and on with nothing shown, then work is finished though it is no longer the newest
+)
 Result = TypeVar("Result")
 
 
@@ -23,13 +25,16 @@ class Superseded(Exception):
 
 
 class FileState:
-    """The work on one open file. `shown` is set while the analysis of its newest text is shown; `shown_at` is when the last one
-    was, in seconds."""
+    """The work on one open file. `shown` is set while the analysis of its newest text is shown; `late_since` is when work was
+    overtaken by a change for the first time since, in seconds; None where none was."""
 
     def __init__(self) -> None:
         self.changed, self.shown = asyncio.Event(), asyncio.Event()
-        self.shown_at: float | None = None
+        self.late_since: float | None = None
         self.task: asyncio.Task[None] | None = None
+
+    def is_late(self) -> bool:
+        return self.late_since is not None and monotonic() - self.late_since > PATIENCE
 
 
 class Scheduler:
@@ -78,13 +83,14 @@ class Scheduler:
             try:
                 await self.judge_once(file, state, edits)
             except Superseded:
-                continue
+                pass
             except Exception as error:  # the editor goes on, and what was shown last stays
                 if self.is_open(file):
                     self.report_fault(file, error)
                     state.shown.set()
             if file.edits == edits:
                 return
+            state.late_since = state.late_since or monotonic()
 
     def is_open(self, file: OpenFile) -> bool:
         return self.files.by_uri.get(file.uri) is file
@@ -96,10 +102,10 @@ class Scheduler:
             is_final = file.is_config or quick.parsed.is_readable or quick.last_readable is None
             if is_final or await self.changes_soon(state):
                 return
-        elif file.analysis is not None and state.shown_at is not None and monotonic() - state.shown_at > PATIENCE:
+        elif file.analysis is not None and state.is_late():
             file.config_error = config_error
             self.show(file, await self.work(self._interim, file))
-        found = await self.work(self._full, file, edits, state.shown_at or 0.0)
+        found = await self.work(self._full, file, state, edits)
         self.accept(file, state, edits, found, config_error)
 
     async def changes_soon(self, state: FileState) -> bool:
@@ -115,7 +121,7 @@ class Scheduler:
             return
         file.analysis = analysis if file.is_config else with_neighbours(analysis, file.neighbour_findings)
         if file.edits == edits:
-            state.shown_at = monotonic()
+            state.late_since = None
             file.config_error = config_error
             self.show(file, file.analysis)
             state.shown.set()
@@ -147,11 +153,11 @@ class Scheduler:
         assert file.analysis is not None
         return carried_analysis(self.files.parsed(file), file.analysis)
 
-    def _full(self, file: OpenFile, edits: int, shown_at: float) -> Analysis:
+    def _full(self, file: OpenFile, state: FileState, edits: int) -> Analysis:
         """A lint of the newest text, given up when there is a newer one, unless nothing was shown for long."""
 
         def check_newest() -> None:
-            if file.edits != edits and monotonic() - shown_at < PATIENCE:
+            if file.edits != edits and not state.is_late():
                 raise Superseded
 
         was = gc.isenabled()

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.conforms import WORDS, conforms, recorded
 from setuplint.setup.conforms import SchemaNode as Node
 from setuplint.setup.model import Path
@@ -289,7 +290,7 @@ def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     name = str(path[-1]) if item is None else item
     words = "".join(c if c.isascii() and c.isalnum() else " " for c in name.lower()).split()
     better = "-".join(words)
-    help = f"write for example {better}" if better[:1].isalpha() else "write a word such as hold or idle-up"
+    help = f"did you mean {better}?" if better[:1].isalpha() else "write a word such as hold or idle-up"
     message = f"{quoted(name)} is not a name: names are lower-case letters and digits, words joined by “-”"
     subject = "" if item is not None else f"{dotted(path[:-1])}: {name}"
     notes.add("not-a-setup", path, message, help, subject=subject, key=item is None)

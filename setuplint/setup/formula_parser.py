@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import NamedTuple
 
 from setuplint.dataclass import dataclass
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import PREDICATES, RESERVED, FormulaError
 
 LONGEST = 4096  # characters
@@ -70,9 +70,14 @@ def tokens(text: str) -> list[Token]:
         if match is None:
             bad = _WORD.search(text, at)
             assert bad is not None
+            from setuplint.source.scalars import digits_meant
+
+            meant = digits_meant(bad.group()) if len(bad.group()) <= LONGEST_NUMBER else ""
             raise FormulaError(
                 f"“{_short(bad.group())}” is not a part of a formula",
-                "write names in lower case, numbers like -12.5, and <, <=, >, >=, and, or, not, is, ( and )",
+                f"did you mean {meant}?"
+                if meant
+                else "write names in lower case, numbers like -12.5, and <, <=, >, >=, and, or, not, is, ( and )",
                 bad.start(),
                 bad.end(),
             )

@@ -25,9 +25,11 @@ def is_setup(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] 
     return len(tables) >= (1 if has_format else 2)
 
 
-def is_begun(values: Mapping[str, Any]) -> bool:
-    """Whether it is a set-up of which no more than the first keys stand: a `format`, and nothing of anybody else's."""
-    return type(values.get("format")) is int and values.keys() <= TOP_KEYS
+def is_begun(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] = ()) -> bool:
+    """Whether it is a set-up of which no more than the first keys stand: a `format`, and nothing of anybody else's. What is
+    still being typed is nobody's yet."""
+    typed = {path[0] for path in broken if len(path) == 1}
+    return type(values.get("format")) is int and values.keys() - typed <= TOP_KEYS
 
 
 def _is_table(value: Any) -> bool:

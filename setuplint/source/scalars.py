@@ -14,6 +14,7 @@ _FLOAT = re.compile(
     r"[+-]?(?:(?:0|[1-9](?:_?[0-9])*)(?:\.[0-9](?:_?[0-9])*)?(?:[eE][+-]?[0-9](?:_?[0-9])*)?|inf|nan)"
 ).fullmatch
 _MAX_DIGITS, _MAX_PREFIXED = 4_300, 3_500
+_ALIKE = str.maketrans("OoIl", "0011")
 _DIGITS = {"0x": (16, "0123456789abcdefABCDEF"), "0o": (8, "01234567"), "0b": (2, "01")}
 _DATE = "[0-9]{4}-[0-9]{2}-[0-9]{2}"
 _TIME = r"[0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]+)?"
@@ -95,8 +96,22 @@ def _zone(word: str) -> "Any":
     return datetime.timezone(-offset if word[-6] == "-" else offset)
 
 
-def word_fault(word: str) -> tuple[str, str]:
-    """What is wrong with a word that is no value, and what to do."""
+def digits_meant(word: str) -> str:
+    """The number that was meant where letters stand for the digits that they look like; empty where that cannot be told."""
+    meant = re.fullmatch("([+-]?)(?=.*[0-9])([0-9OoIl]+(?:[.][0-9OoIl]+)?)", word)
+    if (
+        meant is None or meant[2].isdecimal() or re.fullmatch("[0-9.]+[ol]", meant[2])
+    ):  # degrees and litres are written so
+        return ""
+    digits = meant[2].translate(_ALIKE)
+    return f"{meant[1]}{digits}" if re.fullmatch("(?:0|[1-9][0-9]*)(?:[.][0-9]+)?", digits) else ""
+
+
+def word_fault(word: str, before: str = "") -> tuple[str, str]:
+    """What is wrong with a word that is no value, and what to do; `before` is what stands before it in its statement."""
+    meant = digits_meant(word) if len(word) <= 40 else ""
+    if meant:
+        return f"`{word}` is not a number: it has letters that look like digits.", f"Did you mean {meant}?"
     shown = word if len(word) <= 40 else word[:40] + "..."
     body = word.lstrip("+-")
     if word.lower() in ("true", "false"):
@@ -116,8 +131,9 @@ def word_fault(word: str) -> tuple[str, str]:
             f"`{shown}` is not a date or a time that exists.",
             "Write dates as 2027-04-01 and times as 18:30:00, with the seconds.",
         )
-    unit = re.fullmatch("([0-9]+(?:[.][0-9]+)?)[A-Za-z]+", body)
-    if unit and body[:2].lower() not in _DIGITS:
+    unit = re.fullmatch("([0-9]+(?:[.][0-9]+)?)([A-Za-z]+)", body)
+    is_unit = unit is not None and (unit[2][0] not in "OoIlBSZ" or (unit[2] == "S" and "cells" in before))
+    if unit and is_unit and body[:2].lower() not in _DIGITS:
         sign = word[: len(word) - len(body)]
         return f"`{shown}` is not a number.", f"Write the number alone, without a unit: {sign}{unit[1]}."
     if "_" in word:

@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from setuplint import library
 from setuplint.cli import files, lint_run
 from setuplint.formats.report_schema import report_schema
+from setuplint.source import parsed_document
 from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, environment, process
 
 
@@ -239,6 +240,20 @@ def test_the_files_of_others_are_theirs(command: Command, folder: Path, text: st
     Path("x.toml").write_text(text, encoding="utf-8")
     assert command("lint", "--only-setups", "x.toml").words.startswith("0 setups: nothing was checked.")
     assert command("lint", "x.toml").status == 1, "named, it is taken for a setup"
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        "[ craft ]", '[\t"craft"\t]', '"craft".x = 1', "'craft' = {}", "craft . name = 1", "\ufeffcraft = {}", "[[ claims ]]",
+        '["\\u0063raft"]', '"\\U00000063raft" = {}', "  craft.x = 1", "[ craft . pulse ]", '"cr\\u0061ft" . x = 1', "['craft']",
+    ],
+)  # fmt: skip
+def test_a_quick_look_passes_over_no_setup(key: str) -> None:
+    """Whatever a reading takes for a setup, the pattern that goes before it lets through by any one of its keys."""
+    for end in ("\n", "\r\n"):
+        assert files.holds_setup(parsed_document(f"{key}{end}[field]{end}".encode()))
+        assert files.may_be_setup(f"x = 1{end}{key}{end}".encode() if key[0] != "\ufeff" else f"{key}{end}".encode())
 
 
 def test_a_shared_part_is_one_by_what_extends_it(command: Command, folder: Path) -> None:

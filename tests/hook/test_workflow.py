@@ -169,7 +169,7 @@ def test_a_hazard_is_told_everywhere_and_stops_at_the_gate(host: Host) -> None:
     posted = (host.temp / "page.md").read_text(encoding="utf-8")
     assert posted.startswith("## What the craft do differently\n")
     assert "### setuplint on 1 setup: 1 danger\n" in posted
-    assert f"(<https://host.example/club/setups/blob/{merged}/kestrel.toml#L74>)" in posted
+    assert posted.count(f"(<https://host.example/club/setups/blob/{merged}/kestrel.toml#L74>)") == 2
     assert host.summary.read_text(encoding="utf-8") == posted
     asked = host.asked.read_text(encoding="utf-8").split()
     assert asked[:3] == ["pr", "comment", "7"]

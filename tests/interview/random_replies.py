@@ -6,9 +6,9 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
-from setuplint.interview.course import Step, course
+from setuplint.interview.course import course
 
-MANY = 400  # questions and second tries: an interview is shorter
+MANY = 400  # second tries
 
 
 def written(chance: random.Random, number: float) -> str:
@@ -17,12 +17,12 @@ def written(chance: random.Random, number: float) -> str:
     return chance.choice(forms)
 
 
-def some(*choices: str) -> Callable[[random.Random, Step], str]:
-    return lambda chance, step: chance.choice(choices)
+def some(*choices: str) -> Callable[[random.Random], str]:
+    return lambda chance: chance.choice(choices)
 
 
-def outputs(low: int, high: int, *besides: str) -> Callable[[random.Random, Step], str]:
-    def pick(chance: random.Random, step: Step) -> str:
+def outputs(low: int, high: int, *besides: str) -> Callable[[random.Random], str]:
+    def pick(chance: random.Random) -> str:
         if besides and chance.random() < 0.3:
             return chance.choice(besides)
         return written(chance, chance.randint(low * 2, high * 2) / 2)
@@ -31,7 +31,7 @@ def outputs(low: int, high: int, *besides: str) -> Callable[[random.Random, Step
 
 
 YES_NO = some("yes", "no", "y", "n")
-REPLIES: dict[str, Callable[[random.Random, Step], str]] = {
+REPLIES: dict[str, Callable[[random.Random], str]] = {
     "rotor": some("collective", "fixed", "f"),
     "kind": some("helicopter", "multirotor", ""),
     "name": some("Wren 9", 'The "470"', ""),
@@ -92,14 +92,26 @@ REPLIES: dict[str, Callable[[random.Random, Step], str]] = {
 }
 
 
+class Pilot(dict[str, str]):
+    """Has a reply to every question, once it is asked."""
+
+    def __init__(self, seed: int, unknown: float) -> None:
+        self.chance, self.unknown = random.Random(seed), unknown
+
+    def get(self, key: str, default: object = None) -> str:  # type: ignore[override]
+        if key not in self:
+            passed = self.chance.random() < self.unknown
+            self[key] = "unknown" if passed else REPLIES[key.partition(" ")[0]](self.chance)
+        return self[key]
+
+
 def random_replies(seed: int, unknown: float = 0) -> dict[str, str]:
     """The replies of one interview; what is refused is answered anew, as a pilot does. So much is not known to the pilot."""
-    chance = random.Random(seed)
-    replies: dict[str, str] = {}
+    pilot = Pilot(seed, unknown)
     for _ in range(MANY):
-        step = course(replies, asking=True).next
-        if step is None:
-            return replies
-        passed = not step.question.needed and chance.random() < unknown
-        replies[step.key] = "unknown" if passed else REPLIES[step.question.key](chance, step)
-    raise AssertionError(f"seed {seed}: no end, at {step.key if step else ''}: {step.complaint if step else ''}")
+        steps = course(pilot, asking=False).steps
+        wrong = next((step.key for step in steps if step.complaint), None)
+        if wrong is None:
+            return {step.key: step.reply or "" for step in steps}
+        del pilot[wrong]
+    raise AssertionError(f"seed {seed}: no end, at {wrong}")

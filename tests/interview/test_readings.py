@@ -24,7 +24,7 @@ def setup_at(path: Path) -> Setup:
     return setuplint.load(path).model
 
 
-@pytest.mark.quick(12)
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
 def test_what_is_read_off_an_example_is_what_the_new_setup_gives(path: Path) -> None:
     """Hazards too: a rescue that beats the hold beats it in what is made of its readings."""

@@ -22,7 +22,7 @@ def lint(seed: int, unknown: float = 0) -> tuple[setuplint.Report, str]:
     return setuplint.lint_text(text), text
 
 
-@pytest.mark.quick(12)
+@pytest.mark.quick(10)
 @pytest.mark.parametrize("seed", PILOTS)
 def test_all_is_known_and_nothing_is_found_or_left_open(seed: int) -> None:
     report, text = lint(seed)
@@ -31,7 +31,7 @@ def test_all_is_known_and_nothing_is_found_or_left_open(seed: int) -> None:
     assert report.not_judged == (), text
 
 
-@pytest.mark.quick(8)
+@pytest.mark.quick(6)
 @pytest.mark.parametrize("seed", PILOTS)
 def test_some_is_not_known_and_only_that_is_said(seed: int) -> None:
     """An alarm without a timer on LiFePO4, and telemetry without the link, are the pilot's own."""

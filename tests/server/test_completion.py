@@ -155,6 +155,14 @@ async def test_a_setup_written_by_taking_what_is_offered_can_be_read(editor: Edi
     assert list(read.model.switches) == ["hold"]
 
 
+async def test_the_first_heading_is_completed_before_anything_was_judged(editor: Editor) -> None:
+    editor.open("format = 1\n\n[sw")
+    params = lsp.CompletionParams(editor.id, editor.position(len(editor.text)))
+    found = await editor.client.text_document_completion_async(params)
+    assert isinstance(found, lsp.CompletionList)
+    assert "switches" in {item.label for item in found.items}
+
+
 async def test_files_that_may_be_extended(editor: Editor) -> None:
     folder = editor.path.parent
     (folder / ".git").mkdir()

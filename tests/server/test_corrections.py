@@ -36,6 +36,16 @@ NOTED = REFERENCE.replace("number = 2", "number = 2   # 🚁 “zwei”")
         ("ramp-up = 2.0 }", "ramp-up = 2.0", 'write { curve = "spool-flat", ramp-up = 2.0 }'),
         ("[sensors.pack]", "[sensors.pack", "write [sensors.pack]"),
         ("format = 1\n", "", "write format = 1"),
+        ("priority = 100 ", "priority = 1OO ", "write 100"),
+        ("priority = 100 ", "priority = l0o ", "write 100"),
+        ("value = -100", "value = -IO0", "write -100"),
+        ("pack < 21.6", "pack < 2I.6", "write 21.6"),
+        ("priority = 100 ", "priority: 100 ", "write priority = 100"),
+        ('drives = "collective"', "drives: collective", 'write drives = "collective"'),
+        ("[overrides.held]", "[overrides.Held]", "write held"),
+        ("[100, 80]]", "[100, 80]", "write [[-100, -20], [0, 30], [100, 80]]"),
+        ("level = { channel = \"attitude\", at-least = 50 }", "level = { channel = \"attitude\", at-least = 50",
+         'write { channel = "attitude", at-least = 50 }'),
     ],
 )  # fmt: skip
 async def test_what_was_meant(editor: Editor, right: str, wrong: str, title: str) -> None:
@@ -65,6 +75,11 @@ async def test_what_was_meant(editor: Editor, right: str, wrong: str, title: str
         ('"pack < 21.6"', '"pack < 21.6 V"'),
         ("format = 1", "format = 2"),
         ("sprung switches released", "sprung switches let go"),
+        ("priority = 100 ", "priority = 1S "),
+        ("priority = 100 ", "priority = 1Z0 "),
+        ("priority = 100 ", "priority = 3O% "),
+        ("seconds = 270", "seconds = 27o"),
+        ("throttle < -95", "throttle < -9S"),
     ],
 )
 async def test_where_it_cannot_be_told_nothing_is_offered(editor: Editor, right: str, wrong: str) -> None:
@@ -74,3 +89,19 @@ async def test_where_it_cannot_be_told_nothing_is_offered(editor: Editor, right:
     assert told
     whole = lsp.Range(lsp.Position(0, 0), editor.position(len(editor.text)))
     assert not [title for title in await offered(editor, whole) if title.startswith("write")]
+
+
+async def test_a_list_over_several_lines_is_closed_at_its_end(editor: Editor) -> None:
+    points = "[[-100, -20], [0, 30], [100, 80]]"
+    assert points in REFERENCE
+    editor.open(REFERENCE.replace(points, "[\n  [-100, -20],\n  [0, 30],\n  [100, 80]  # the top"))
+    (told,) = await editor.told()
+    (action,) = (await offered(editor, told.range, ["quickfix"])).values()
+    assert done(editor, action) == REFERENCE.replace(points, "[\n  [-100, -20],\n  [0, 30],\n  [100, 80]]  # the top")
+
+
+async def test_what_was_meant_stands_in_the_diagnostic(editor: Editor) -> None:
+    editor.open(REFERENCE.replace("priority = 100 ", "priority = 1OO ").replace("hold is on", "hlod is on", 1))
+    messages = [each.message.split("\n") for each in await editor.told()]
+    assert ["Did you mean 100?"] in [lines[1:] for lines in messages]
+    assert ["there is no switch “hlod”", "Did you mean hold?"] in messages

@@ -8,6 +8,7 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
+from setuplint.server.scheduling import PATIENCE
 from tests import once
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
@@ -105,6 +106,17 @@ async def test_what_is_changed_elsewhere_counts_while_a_line_is_broken(editor: E
     await editor.settles(["not-toml"])
     editor.replace("priority = 100 ", "priority = 10 ")
     await editor.settles(["hold-bypassed", "not-toml"])
+
+
+async def test_a_change_after_a_while_is_told_once_with_what_it_makes(editor: Editor) -> None:
+    """What was found before is not told of the new text first, as it is where somebody types on and on."""
+    editor.open(GRAVE)
+    await editor.told()
+    await asyncio.sleep(PATIENCE + 0.1)
+    editor.write(REFERENCE)
+    await editor.told()
+    told = [list(each.diagnostics) for each in editor.client.history if each.uri == editor.uri and each.version == 2]
+    assert told == [[]]
 
 
 async def test_comments_and_layout_move_what_is_told(editor: Editor) -> None:

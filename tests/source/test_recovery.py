@@ -1,5 +1,6 @@
 """One error costs its line: what stands before and after it is read, and every error is told."""
 
+import re
 from typing import Any
 
 import pytest
@@ -187,3 +188,24 @@ def test_problems_compare_as_tuples() -> None:
     assert (span.start, span.end) == span == (2, 3)
     assert message.count("=") == 1
     assert help
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("priority = 1OO", "100"),
+        ("value = -lO.5", "-10.5"),
+        ("cells = 6S", "6"),
+        ("after = 1.5s", "1.5"),
+        ("priority = 1S", ""),
+        ("priority = 1Ov", ""),
+        ("angle = 30o", ""),
+        ("value = OO", ""),
+        ("value = 2B", ""),
+    ],
+)
+def test_letters_that_look_like_digits_never_make_a_number_smaller(line: str, meant: str) -> None:
+    """They are read as digits, or no number is proposed."""
+    (problem,) = parsed_document(line).problems
+    proposed = re.findall(r"(?:without a unit:|Did you mean) (-?\d+(?:\.\d+)?)[.?]", problem.help)
+    assert proposed == ([meant] if meant else [])

@@ -25,7 +25,7 @@ def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
 
 
 def written(blocks: Iterable[Block], look: Look) -> str:
-    return document_markdown(blocks) + "\n"
+    return document_markdown(blocks, address=look.link) + "\n"
 
 
 def closing(

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Finding, Report, Where, shortened
 from setuplint.formats import case_text
+from setuplint.formats.markdown_links import place_link
 from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, folded, number_table
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
-from setuplint.formats.sarif_places import path_in_root, quoted_path
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import ADVICE, CAUTION, Summary, kept_apart, open_by_cause, passed_over_lines
 from setuplint.formats.terminal import Look
@@ -109,17 +109,14 @@ def _finding_line(report: Report, finding: Finding, most: int, link: str) -> str
     where = report.where(finding.primary)
     of = f" (of {code_span(report.name)}, which extends it)" if where.name != report.name else ""
     return (
-        f"**{finding.signal}** {place_link(where, link)}{of}: {escaped(finding.message, most)} "
+        f"**{finding.signal}** {_linked_place(where, link)}{of}: {escaped(finding.message, most)} "
         f"({code_span(finding.rule)})"
     )
 
 
-def place_link(where: Where, link: str) -> str:
-    """A place, and where the address is known a link to its line."""
+def _linked_place(where: Where, link: str) -> str:
     line, column = where.start
-    shown = code_span(f"{where.name}:{line}:{column}")
-    path = path_in_root(where.name) if link else None
-    return shown if path is None else f"[{shown}](<{link}/{quoted_path(path)}#L{line}>)"
+    return place_link(code_span(f"{where.name}:{line}:{column}"), where.name, line, link)
 
 
 def _step_list(report: Report, finding: Finding) -> str:
@@ -132,7 +129,7 @@ def _folded_blocks(report: Report, finding: Finding, link: str) -> Iterator[str]
     if finding.why:
         yield f"**Why:** {escaped(finding.why)}"
     places = [
-        f"- {place_link(where, link)}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
+        f"- {_linked_place(where, link)}{': ' if place.caption else ''}{escaped(place.caption, 300)}"
         for place in finding.related[:SHOWN]
         for where in (report.where(place),)
     ]
