@@ -72,7 +72,7 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
         from setuplint.server import club_file
 
         found = await worker.result(club_file.completions, parsed.own, file.path, text, offset)
-    elif not (parsed.is_begun or _was_begun(file)):
+    elif not (parsed.is_begun or (not parsed.is_readable and _was_begun(file))):
         return None
     else:
         values = _values_with_last_names(parsed, file)
