@@ -6,6 +6,7 @@ from lsprotocol import types as lsp
 
 from setuplint.book import rulebook
 from setuplint.findings import Finding
+from setuplint.formats.markdown_text import without_markup
 from setuplint.server import completion, hover
 from setuplint.server.code_actions import touches
 from setuplint.server.neighbours import shareable_files
@@ -48,7 +49,9 @@ async def hover_response(session: Session, params: lsp.HoverParams) -> lsp.Hover
     if found is None:
         return None
     text, span = found
-    return lsp.Hover(lsp.MarkupContent(lsp.MarkupKind.Markdown, text), snapshot.range(span))
+    kind = lsp.MarkupKind.Markdown if session.shows_markdown else lsp.MarkupKind.PlainText
+    shown = text if session.shows_markdown else without_markup(text)
+    return lsp.Hover(lsp.MarkupContent(kind, shown), snapshot.range(span))
 
 
 def _findings_at(snapshot: Snapshot, offset: int) -> list[Finding]:
