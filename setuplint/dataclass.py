@@ -60,16 +60,18 @@ def field_names(record: Any) -> tuple[str, ...]:
 def _made(cls: Any, frozen: bool, slots: bool) -> Any:
     own = list(_own_fields(cls))
     fields = tuple({each.name: each for each in (*getattr(cls, "__record_fields__", ()), *own)}.values())
-    for each in own:
-        if each.name in cls.__dict__ and (slots or each.default is NONE):
-            delattr(cls, each.name)
-        elif each.default is not NONE:
-            setattr(cls, each.name, each.default)
-    for name, value in _methods(cls, fields, frozen, slots).items():
-        if name not in cls.__dict__:
-            setattr(cls, name, value)
+    methods = _methods(fields, frozen, slots)
+    new = {name: value for name, value in methods.items() if name not in cls.__dict__}
     if slots:
-        cls = _with_slots(cls, own)
+        cls = _with_slots(cls, own, new)
+    else:
+        for name, value in new.items():
+            setattr(cls, name, value)
+        for each in own:
+            if each.default is not NONE:
+                setattr(cls, each.name, each.default)
+            elif each.name in cls.__dict__:
+                delattr(cls, each.name)
     if "__init__" not in cls.__dict__:
         cls.__init__ = _first_init(cls, frozen, slots)
     return cls
@@ -85,7 +87,7 @@ def _own_fields(cls: Any) -> Iterator[Field]:
         yield found
 
 
-def _methods(cls: Any, fields: tuple[Field, ...], frozen: bool, slots: bool) -> dict[str, Any]:
+def _methods(fields: tuple[Field, ...], frozen: bool, slots: bool) -> dict[str, Any]:
     """All that can be had without compiling, and does not stand in the class already."""
     values = _values_of([each.name for each in fields if each.compare])
     shown = [each.name for each in fields if each.repr]
@@ -141,12 +143,14 @@ def _state_methods(names: list[str]) -> dict[str, Any]:
     return {"__getstate__": __getstate__, "__setstate__": __setstate__}
 
 
-def _with_slots(cls: Any, own: list[Field]) -> Any:
-    """The class made anew, its own fields as slots."""
+def _with_slots(cls: Any, own: list[Field], methods: dict[str, Any]) -> Any:
+    """The class made anew, its own fields as slots: at once with all its methods, since Python looks through all the slots
+    of a type whenever one is set later."""
     inherited = {name for base in cls.__mro__[1:] for name in getattr(base, "__slots__", ())}
     names = tuple(each.name for each in own if each.name not in inherited)
-    kept = {key: value for key, value in cls.__dict__.items() if key not in ("__dict__", "__weakref__")}
-    made = type(cls)(cls.__name__, cls.__bases__, {**kept, "__slots__": names})
+    left_out = {"__dict__", "__weakref__", *(each.name for each in own)}
+    kept = {key: value for key, value in cls.__dict__.items() if key not in left_out}
+    made = type(cls)(cls.__name__, cls.__bases__, {**kept, **methods, "__slots__": names})
     made.__qualname__ = cls.__qualname__
     return made
 

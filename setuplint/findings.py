@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from setuplint.dataclass import dataclass, field
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Waiver
 from setuplint.setup.texts import Texts

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection
-from typing import NamedTuple
 
 from setuplint.book.run import RECORD
 from setuplint.budget import WORK_A_FILE
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
 BOM = b"\xef\xbb\xbf"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass, field
@@ -69,7 +69,7 @@ class Item:
     """Something that a card has to show: `formula` in a row's state, and `came` in the state before its last movement.
 
     `kind` and `subject` say what it is; `detail` tells items of one subject apart. `trim` is where trims must stand; `by`
-    the kind of movement that must have led there, where that matters. `without` is the setup that lacks the part: a row in
+    the kind of movement that must have led there, where that matters. `without` makes the setup that lacks the part: a row in
     which it would read the same does not show the item.
     """
 
@@ -81,7 +81,7 @@ class Item:
     shown_as: str = READ
     trim: Mapping[str, Fraction] = field(default_factory=dict)
     by: str = ""
-    without: Setup | None = None
+    without: Callable[[], Setup] | None = None
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -116,7 +116,7 @@ def _mode_plans(make: Maker, mode: str, aims: list[Item]) -> Iterator[Plan]:
         """Along the stick. By a separate route to each place where the stick changes more than the outputs."""
         trial = walk.copy()
         found = swept.rows(trial)
-        if found and len(proof.items_shown(setup, found, aims)) == len(aims):
+        if found and len(proof.items_shown(setup, found, aims, walk.work)) == len(aims):
             walk.become(trial)
             return found
         return apart.rows(walk)

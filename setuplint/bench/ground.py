@@ -14,6 +14,7 @@ from setuplint.bench.routes import Plan, arrive
 from setuplint.bench.step_plans import calm_wishes, end_plans, tour_plan
 from setuplint.bench.walk import Walk, starts
 from setuplint.bench.ways import turns_early
+from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 
@@ -32,7 +33,12 @@ def add_power_up(make: Maker) -> None:
     else:
         walk.moves = []
         make.leave_out([items.STARTS], "no state of the controls meets the start check")
-    free = make.questions.without_start_check() if setup.start is not None else make.questions
+    try:
+        free = make.questions.without_start_check() if setup.start is not None else make.questions
+    except OutOfBudget as end:
+        make.leave_out(map(items.start_part, items.start_terms(setup.start)), str(end), undecided=True)
+        make.add_stage("transmitter", steps)
+        return
     for check, kind in ((setup.start, card_model.REFUSED), (setup.start_warns, card_model.WARNED)):
         for term in items.start_terms(check):
             found = list(_refusal_steps(make, free, term, kind))

@@ -6,12 +6,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
-from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Item
 from setuplint.bench.missing import TOLD, Missing
 from setuplint.dataclass import replace
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f

@@ -169,9 +169,10 @@ class Maker:
                 self.home.reset(trial)
                 trial.restart({})
             rows = plan.rows(trial)
+            shown = proof.items_shown(self.setup, rows or (), aims, self.looks)
         except (Impossible, OutOfBudget):
             return None
-        return (trial, rows, proof.items_shown(self.setup, rows, aims), () if anew else kept) if rows else None
+        return (trial, rows, shown, () if anew else kept) if rows else None
 
     def numbered_step(
         self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]
@@ -187,9 +188,9 @@ class Maker:
         fresh = [item for key, item in self.items.items() if key not in known]
         try:
             self.looks.add(len(rows) * len(fresh))
+            return proof.items_shown(self.setup, rows, fresh, self.looks)
         except OutOfBudget:
             return []
-        return proof.items_shown(self.setup, rows, fresh)
 
     def card(self) -> Card:
         stages = retrace.marked_stages(self.stages, self.setup)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from fractions import Fraction
+from typing import Any
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Reading, Row
@@ -15,54 +16,67 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Line, Setup, Term
 
 TOLD = Fraction(3)  # points: readings are rounded, and one more or less is as good; from here on two can be told apart
+KEPT = 32  # setups
 NOTHING = Line((Term(Fraction(0), "number"),))
 
 
+Without = Callable[[], Setup]
+
+
 class Missing:
-    """The setup without each of its parts, made once. What is left out is there still, and never holds."""
+    """The setup without each of its parts, made when it is asked for. What is left out is there still, and never holds."""
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
-        self._made: dict[tuple[str, ...], Setup] = {}
+        self._ways: dict[tuple[str, ...], Without] = {}
+        self._made: dict[tuple[str, ...], Setup] = {}  # the last few: each is as large as the setup
 
-    def _once(self, key: tuple[str, ...], make: Callable[[], Setup]) -> Setup:
+    def _once(self, key: tuple[str, ...], make: Without) -> Without:
+        return self._ways.setdefault(key, lambda: self._kept(key, make))
+
+    def _kept(self, key: tuple[str, ...], make: Without) -> Setup:
         if key not in self._made:
+            if len(self._made) >= KEPT:
+                self._made.pop(next(iter(self._made)))
             self._made[key] = make()
         return self._made[key]
 
-    def override(self, name: str) -> Setup:
-        parts = self.setup.overrides
-        never = {**parts, name: replace(parts[name], when=f.FALSE)}
-        return self._once(("override", name), lambda: replace(self.setup, overrides=never))
+    def override(self, name: str) -> Without:
+        return self._once(("override", name), lambda: self._never("overrides", name, when=f.FALSE))
 
-    def alarm(self, name: str) -> Setup:
-        parts = self.setup.alarms
-        never = {**parts, name: replace(parts[name], when=f.FALSE)}
-        return self._once(("alarm", name), lambda: replace(self.setup, alarms=never))
+    def alarm(self, name: str) -> Without:
+        return self._once(("alarm", name), lambda: self._never("alarms", name, when=f.FALSE))
 
-    def mode(self, name: str) -> Setup:
-        parts = self.setup.modes
-        never = {**parts, name: replace(parts[name], when=f.FALSE)}
-        return self._once(("mode", name), lambda: replace(self.setup, modes=never))
+    def mode(self, name: str) -> Without:
+        return self._once(("mode", name), lambda: self._never("modes", name, when=f.FALSE))
 
-    def memory(self, name: str) -> Setup:
+    def memory(self, name: str) -> Without:
         """With a latch or toggle that is on while its cause holds, no longer."""
-        parts = self.setup.conditions
-        plain = {**parts, name: replace(parts[name], until=None, toggles=False)}
-        return self._once(("memory", name), lambda: replace(self.setup, conditions=plain))
+        return self._once(("memory", name), lambda: self._never("conditions", name, until=None, toggles=False))
 
-    def failsafe(self, channel: str) -> Setup:
+    def _never(self, table: str, name: str, **keys: Any) -> Setup:
+        parts = getattr(self.setup, table)
+        changed: dict[str, Any] = {table: {**parts, name: replace(parts[name], **keys)}}
+        return replace(self.setup, **changed)
+
+    def failsafe(self, channel: str) -> Without:
         """With a place that was not taught: it is kept as it was."""
-        kept = {**(self.setup.failsafe or {}), channel: "keep"}
-        return self._once(("failsafe", channel), lambda: replace(self.setup, failsafe=kept))
 
-    def line(self, channel: str, modes: Iterable[str]) -> Setup:
+        def kept() -> Setup:
+            return replace(self.setup, failsafe={**(self.setup.failsafe or {}), channel: "keep"})
+
+        return self._once(("failsafe", channel), kept)
+
+    def line(self, channel: str, modes: Iterable[str]) -> Without:
         """A channel without its line in those modes: there it has its line of the other modes, or stands in the middle."""
         modes = tuple(modes)
         return self._once(("line", channel, *modes), lambda: self._without_line(channel, modes))
 
-    def expo(self, channel: str) -> Setup:
+    def expo(self, channel: str) -> Without:
         """A channel whose sticks have none."""
+        return self._once(("expo", channel), lambda: self._without_expo(channel))
+
+    def _without_expo(self, channel: str) -> Setup:
         made = self.setup.channels[channel]
 
         def straight(line: Line) -> Line:
@@ -70,7 +84,7 @@ class Missing:
 
         lines = {mode: straight(line) for mode, line in made.lines.items()}
         left = {**self.setup.channels, channel: replace(made, own=straight(made.own), lines=lines)}
-        return self._once(("expo", channel), lambda: replace(self.setup, channels=left))
+        return replace(self.setup, channels=left)
 
     def _without_line(self, name: str, modes: tuple[str, ...]) -> Setup:
         channel = self.setup.channels[name]
@@ -105,14 +119,19 @@ def announced(setup: Setup, start: tuple[State, Memory] | None, state: State, me
     return setup.modes[seen.mode].voice
 
 
+def _sounds_alike(setup: Setup, without: Setup) -> bool:
+    """Whether nothing differs on which an alarm or a mode's voice could hang."""
+    return all(getattr(setup, table) is getattr(without, table) for table in ("alarms", "conditions", "modes"))
+
+
 def tells(setup: Setup, without: Setup, row: Row) -> bool:
     """Whether a row reads or sounds otherwise where the part is missing."""
-    here, there = readings(setup, row.state, row.memory), readings(without, row.state, row.memory)
+    here, there = row.readings, readings(without, row.state, row.memory)
     if row.kind == card_model.GONE:
-        here, there = failsafe_readings(setup, here), failsafe_readings(without, there)
+        there = failsafe_readings(without, there)
     if any(apart(here[name], there[name]) for name in here):
         return True
-    if row.kind != card_model.READ:
+    if row.kind != card_model.READ or _sounds_alike(setup, without):
         return False
     return heard(setup, row.state, row.memory) != heard(without, row.state, row.memory) or (
         announced(setup, row.start, row.state, row.memory) != announced(without, row.start, row.state, row.memory)

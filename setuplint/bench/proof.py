@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from setuplint.bench import card_model, missing
 from setuplint.bench.card_model import Card, CardStep, Item, Row
 from setuplint.bench.walk import Walk, power_up_kind
+from setuplint.bench.work import CardWork, setup_size
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.setup.formulas import Predicate
 from setuplint.setup.model import Setup
@@ -17,11 +18,11 @@ HOLD = Predicate("hold called")
 class RowEvaluation:
     """A row under the plain evaluator, evaluated once for all items."""
 
-    def __init__(self, setup: Setup, row: Row) -> None:
-        self.setup, self.row = setup, row
+    def __init__(self, setup: Setup, row: Row, work: CardWork) -> None:
+        self.setup, self.row, self.work, self.size = setup, row, work, setup_size(setup)
         self._here: Evaluation | None = None
         self._came: Evaluation | None = None
-        self._told: dict[int, bool] = {}  # by the setup that lacks a part, which its item keeps
+        self._told: dict[Callable[[], Setup], bool] = {}
 
     @property
     def here(self) -> Evaluation:
@@ -47,15 +48,16 @@ class RowEvaluation:
             return False
         return item.without is None or self.tells(item.without)
 
-    def tells(self, without: Setup) -> bool:
-        if id(without) not in self._told:
-            self._told[id(without)] = missing.tells(self.setup, without, self.row)
-        return self._told[id(without)]
+    def tells(self, without: Callable[[], Setup]) -> bool:
+        if without not in self._told:
+            self.work.add(2 * self.size)
+            self._told[without] = missing.tells(self.setup, without(), self.row)
+        return self._told[without]
 
 
-def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item]) -> list[Item]:
-    """The items that at least one of the rows shows."""
-    seen = [RowEvaluation(setup, row) for row in rows]
+def items_shown(setup: Setup, rows: Iterable[Row], items: Iterable[Item], work: CardWork | None = None) -> list[Item]:
+    """The items that at least one of the rows shows. OutOfBudget where `work` is spent."""
+    seen = [RowEvaluation(setup, row, work or CardWork()) for row in rows]
     return [item for item in items if any(each.shows(item) for each in seen)]
 
 

@@ -90,7 +90,7 @@ class Route:
         if not walk.holds(self.formula):
             return False
         without = None if self.item is None else self.item.without
-        return without is None or missing.tells(walk.setup, without, walk.copy().look())
+        return without is None or missing.tells(walk.setup, without(), walk.copy().look())
 
     def wants(self, home: Home) -> dict[str, Value]:
         """The switch positions that it needs, without those of the hold and of sprung switches."""

@@ -25,7 +25,7 @@ def tour_plan(make: Maker, key: str, subject: str, pairs: Sequence[tuple[Item, R
     def rows(walk: Walk) -> list[Row] | None:
         found: list[Row] = []
         for item, route in pairs:
-            if not make.is_open(item) or proof.items_shown(make.setup, found, [item]):
+            if not make.is_open(item) or proof.items_shown(make.setup, found, [item], walk.work):
                 continue
             if not arrive(walk, route):
                 return None

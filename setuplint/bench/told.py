@@ -48,7 +48,7 @@ def _is_told(home: Home, case: Case, item: Item) -> bool:
     memory = case.evaluations[-2].memory if len(case.evaluations) > 1 else OFF
     came = case.state, memory
     row = replace(expected_row(home.setup, READ, (), *came, came), start=(home.state, OFF))
-    return missing.tells(home.setup, item.without, row)
+    return missing.tells(home.setup, item.without(), row)
 
 
 def _other_cases(questions: CardQuestions, item: Item, wishes: Sequence[f.Formula]) -> Iterator[Case]:
@@ -68,7 +68,7 @@ def _cases_without(questions: CardQuestions, item: Item, wishes: Sequence[f.Form
     assert item.without is not None
     override = questions.setup.overrides[item.subject]
     try:
-        there = questions.of_variant(item.without)
+        there = questions.of_variant(item.without())
     except OutOfBudget:
         return
     asked = f.both(override.when, *_none_higher(questions.setup, override), _put_elsewhere(questions.setup, override))

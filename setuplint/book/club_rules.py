@@ -6,9 +6,9 @@ import os
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import NamedTuple
 
 from setuplint.book import rule_file, rulebook
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import file_content
 
 MOST = 500  # rules of a club

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import KINDS, Rule
 from setuplint.dataclass import replace
+from setuplint.named_tuple import NamedTuple
 
 
 class Edition(NamedTuple):

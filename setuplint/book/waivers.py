@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
-from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
 from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place, Remark
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Waiver
 from setuplint.setup.problems import Nearest, quoted
 

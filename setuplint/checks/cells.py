@@ -12,7 +12,8 @@ from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import combinations, pairwise, product
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 CHARGE: tuple[int, ...] = (*range(10), *range(10, 20, 2), *range(20, 101, 5))
 UNITS = 10_000  # of a volt

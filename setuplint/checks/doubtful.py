@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
 from setuplint.checks.failsafe import channel_entries
 from setuplint.findings import Edit, Finding, Place
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 

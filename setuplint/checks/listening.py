@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Setup
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import floor as whole
-from typing import NamedTuple
 
 from setuplint.book.asking import Asking
 from setuplint.checks import cells
+from setuplint.named_tuple import NamedTuple
 
 FULL = "cell-count-mismatch"  # whose limits are the voltages of full cells
 BELOW = "voltage-alarm-below-floor"  # whose limits are the careful voltages

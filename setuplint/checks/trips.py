@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.book.asking import Asking
 from setuplint.checks.listening import PACK, Threshold, sensor_kind, unreadable_alarms
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.settings import reading_range
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Condition, Path, Setup

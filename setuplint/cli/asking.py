@@ -10,7 +10,7 @@ from setuplint.cli.drafts import Draft
 from setuplint.cli.files import printable
 from setuplint.cli.new_options import option_name
 from setuplint.cli.radio_habits import SwitchHabit, habits_by_question
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import plain, wrap
 from setuplint.interview.course import Course, Step, course
@@ -46,8 +46,11 @@ class TerminalInterview:
             self._take_draft()
             while self._ask_next():
                 pass
-        except (Stopped, KeyboardInterrupt):
+        except KeyboardInterrupt:
             write_error("\n")
+            complain(self._kept_words())
+            raise
+        except Stopped:
             raise Trouble(self._kept_words()) from None
         asked = course({**self.given, **self.typed}, asking=False).asked  # a draft may hold what is not asked any more
         return {**self.given, **{key: reply for key, reply in self.typed.items() if key in asked}}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Collection, Iterable, Mapping
-from typing import NamedTuple
 
 from setuplint.book.choices import Choices
 from setuplint.cli import files, whole_files
@@ -16,6 +15,7 @@ from setuplint.club.config_sources import DISK
 from setuplint.club.git_files import GitFiles
 from setuplint.findings import Report
 from setuplint.formats.summary import BaselineFinding, Summary
+from setuplint.named_tuple import NamedTuple
 
 
 class BaselineUse(NamedTuple):

@@ -18,7 +18,7 @@ from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from posixpath import dirname, join, normpath
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import setuplint
 from setuplint.book.radios import Habits
@@ -27,6 +27,7 @@ from setuplint.cli.run_configs import file_choices
 from setuplint.cli.trouble import Trouble
 from setuplint.dataclass import replace
 from setuplint.findings import NotJudged, Report
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import Refused, extended_path, repository_root
 from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
-from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import baseline_use, run_configs, since
@@ -24,6 +23,7 @@ from setuplint.formats.comparison_document import comparison_document
 from setuplint.formats.comparison_groups import ComparedSetup, compared_setup, told_once
 from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.terminal import Look
+from setuplint.named_tuple import NamedTuple
 
 DIFFERENCE = "difference"
 

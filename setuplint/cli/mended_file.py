@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
 
 from setuplint.cli import files, whole_files
 from setuplint.cli.files import Candidate
@@ -12,6 +11,7 @@ from setuplint.fixes import Remedies, remedies
 from setuplint.formats.remedies import diff, offer_lines
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.library import load_text
+from setuplint.named_tuple import NamedTuple
 
 Only = frozenset[str] | None  # the names of the rules to report; None: all of them
 

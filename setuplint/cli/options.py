@@ -7,10 +7,11 @@ import os
 from collections.abc import Iterable, Sequence
 from datetime import date
 from importlib import import_module
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.cli.trouble import Trouble
 from setuplint.formats import format_names
+from setuplint.named_tuple import NamedTuple
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
 

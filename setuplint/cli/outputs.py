@@ -6,7 +6,6 @@ import argparse
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from typing import NamedTuple
 
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import stdout_look, write_out
@@ -14,6 +13,7 @@ from setuplint.cli.trouble import Trouble
 from setuplint.formats import reports
 from setuplint.formats.summary import CAUTION, Summary
 from setuplint.formats.terminal import Look, log_safe
+from setuplint.named_tuple import NamedTuple
 
 STDOUT = "-"
 ENDS = 4096  # bytes of a file's start and end by which an output of ours is known

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from itertools import islice
 from pathlib import Path
-from typing import NamedTuple
 
 from setuplint.cli import files
 from setuplint.interview.data import interview
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup import loaded_setup
 from setuplint.setup.file_sources import Folder

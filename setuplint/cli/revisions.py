@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from functools import cached_property
-from typing import NamedTuple
 
 from setuplint.cli import files
 from setuplint.cli.trouble import TooLarge, Trouble
@@ -13,6 +12,7 @@ from setuplint.club import git_files
 from setuplint.club.git_files import REGULAR, GitError, GitFiles
 from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
 from setuplint.formats.passed_over import NO_FILE, PassedOver
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside
 
 RANGE = "..."

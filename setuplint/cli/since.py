@@ -6,7 +6,6 @@ import os
 from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import partial
 from itertools import chain
-from typing import NamedTuple
 
 from setuplint.cli import files, single_setup
 from setuplint.cli.revisions import Changed, Tree, sides
@@ -16,6 +15,7 @@ from setuplint.club.config import ConfigError
 from setuplint.club.git_files import GitError, GitFiles
 from setuplint.club.policy_changes import Change, PolicyChange, policy_changes
 from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import FileSource, Folder
 from setuplint.setup.shared_files import is_shared_file
 from setuplint.source import parsed_document as read_text

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from datetime import date
 from pathlib import Path
-from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import files, whole_files
@@ -14,6 +13,7 @@ from setuplint.cli.options import PAPERS
 from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.findings import Report
 from setuplint.formats.numbers import counted
+from setuplint.named_tuple import NamedTuple
 from setuplint.pages.html import MADE_HERE
 from setuplint.setup.file_sources import FileSource
 

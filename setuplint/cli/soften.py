@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint import library
 from setuplint.cli import single_setup, whole_files
@@ -22,6 +21,7 @@ from setuplint.formats.remedies import diff
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.interview.data import interview
 from setuplint.interview.replies import reading
+from setuplint.named_tuple import NamedTuple
 from setuplint.pages.softening import NEAR, HoverPoint, hover_points, points_text
 from setuplint.setup import smoothings
 from setuplint.setup.model import Setup

@@ -6,9 +6,9 @@ import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.cli.trouble import Trouble
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.settings import Given, after, first
 from setuplint.plain.simulate import STEP, Moment, settle_time, simulate
 from setuplint.plain.state import OFF, State

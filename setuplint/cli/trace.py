@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.cli import control_settings, single_setup, timed
 from setuplint.cli.console import stdout_look, write_out
@@ -15,6 +14,7 @@ from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import counted, decimal, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State

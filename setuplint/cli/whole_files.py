@@ -11,8 +11,9 @@ import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from hashlib import sha256
-from typing import BinaryIO, NamedTuple
+from typing import BinaryIO
+
+from setuplint.named_tuple import NamedTuple
 
 HANDLES = "/proc/self/fd"
 
@@ -70,6 +71,8 @@ def replace(path: str, before: bytes | None, after: bytes) -> None:
 def beside(path: str) -> str:
     """The name that a file's next content may have for a while: always the same one, so that litter is found."""
     folder, name = os.path.split(path)
+    from hashlib import sha256  # late: it takes long to import
+
     return os.path.join(folder, f".setuplint-{sha256(os.fsencode(name)).hexdigest()[:16]}")
 
 

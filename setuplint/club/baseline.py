@@ -12,7 +12,7 @@ import os
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
@@ -21,6 +21,7 @@ from setuplint.club.config_sources import DISK, GitSource
 from setuplint.club.git_files import GitFiles
 from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
+from setuplint.named_tuple import NamedTuple
 
 VERSION = 1
 HEAD = "setuplint-baseline"

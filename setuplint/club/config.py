@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.book.club_rules import RuleText
@@ -15,6 +15,7 @@ from setuplint.club.config_sources import DISK, ConfigSource, is_inside
 from setuplint.club.nearest import NearestFile
 from setuplint.dataclass import dataclass, field
 from setuplint.findings import NEWEST, SIGNALS
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.problems import Nearest, quoted, word_list
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from setuplint.book import club_rules
 from setuplint.book.club_rules import RuleText
@@ -13,6 +13,7 @@ from setuplint.book.rule_file import BookError
 from setuplint.club import nearest
 from setuplint.club.git_files import LINK, GitFiles
 from setuplint.club.nearest import NearestFile
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import file_content
 
 

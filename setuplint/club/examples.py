@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cache
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Example, Page
 from setuplint.findings import Report
+from setuplint.named_tuple import NamedTuple
 
 DEEPEST = 12  # steps of a dotted path: no part of a setup lies deeper
 

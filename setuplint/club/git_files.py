@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 REGULAR = ("100644", "100755")
 LINK = "120000"

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 NAME = "setuplint.toml"
 MODULES = b"/modules/"  # in the path of a submodule's own repository, which lies in that of the tree around it

@@ -10,7 +10,6 @@ import os
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
-from typing import NamedTuple
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
@@ -26,6 +25,7 @@ from setuplint.club.nearest import NearestFile
 from setuplint.club.policy import policy_of
 from setuplint.dataclass import dataclass
 from setuplint.findings import FAIL_ON, SIGNALS
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.problems import word_list
 
 MOST_NAMED = 8  # rules in one sentence

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Region
 from setuplint.dataclass import dataclass, field
 from setuplint.findings import Finding, Value
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
 SideValue = str | Fraction | None

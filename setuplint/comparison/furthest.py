@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise, product
-from typing import NamedTuple
 
 from setuplint.comparison.outputs import Alternative, ChannelComparison, Sticks, StickStretch, differing_stretches
 from setuplint.curves import polynomials, servo
 from setuplint.curves.shape import FULL
+from setuplint.named_tuple import NamedTuple
 
 DEGREE = 9  # of the difference at most
 COST = 100  # of a stretch, in places of the sticks that are tried

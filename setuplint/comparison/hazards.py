@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 
 from setuplint.comparison.gaps import folded_gaps, nothing_judged
 from setuplint.comparison.matching import KINDS, Matching
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
 

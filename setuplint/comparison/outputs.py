@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import islice, pairwise, product
-from typing import NamedTuple
 
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.joined import Joined
@@ -20,6 +19,7 @@ from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.dataclass import dataclass
 from setuplint.engine.literals import FALSE, TRUE, Frame
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import TRUE, Frame
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.settings import reading_range
 from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup.cone import Cone, names_of_kind

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
 
 from setuplint.curves import polynomials
 from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece
 from setuplint.curves.polynomials import sign
 from setuplint.curves.shape import FULL, Extreme, Shape, rounded
 from setuplint.fraction import fraction
+from setuplint.named_tuple import NamedTuple
 
 WOBBLE = fraction(1, 100)  # a bend of 0.01 point is none
 FINE = 40  # halvings of a piece, and the 30 decimals below: a steepest place errs the slope by its square

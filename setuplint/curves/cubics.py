@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import pairwise
-from typing import NamedTuple
 
 from setuplint.curves import polynomials
 from setuplint.curves.polynomials import Ints
 from setuplint.dataclass import dataclass
 from setuplint.fraction import fraction
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.smoothings import smoothings
 
 Point = tuple[Fraction, Fraction]

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
 
 from setuplint.fraction import fraction
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import ZERO, Channel, Override
 
 GRAIN = 1_000_000  # outputs are rounded to 1/GRAIN

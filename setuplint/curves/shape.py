@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from functools import cached_property, lru_cache, partial
 from itertools import pairwise
-from typing import NamedTuple
 
 from setuplint.curves import polynomials
 from setuplint.curves.cubics import Bend, CubicCurve, IntegerPiece, Piece, Point, curve, value, value_at
@@ -18,6 +17,7 @@ from setuplint.curves.polynomials import Ints, sign
 from setuplint.curves.surds import Place, Surd
 from setuplint.dataclass import dataclass
 from setuplint.fraction import fraction
+from setuplint.named_tuple import NamedTuple
 
 __all__ = ["CubicCurve", "Cut", "Interval", "Piece", "Point", "Shape", "curve", "value"]
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.curves import polynomials
 from setuplint.curves.polynomials import Ints, sign
 from setuplint.fraction import fraction
+from setuplint.named_tuple import NamedTuple
 
 FINER = 2**20
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import islice, product
-from typing import NamedTuple
 
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing
 from setuplint.engine.search import Search
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.simulate import settle_time
 from setuplint.plain.state import State
 from setuplint.plain.timelines import (

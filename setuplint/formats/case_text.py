@@ -7,13 +7,13 @@ import string
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
 
 from setuplint.engine.answers import Timing
 from setuplint.findings import Finding, Value
 from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import Number, decimal, motor_output, of_hundred, percent
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.named_tuple import NamedTuple
 
 Moves = Mapping[str, Value]
 LONG_ENOUGH = Fraction(10)  # seconds: most ramps are over

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.comparison.changes import Comparison, CraftChange, SideValue
 from setuplint.comparison.regions import Region, ValueRange, full_range
@@ -12,6 +11,7 @@ from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import decimal, motor_output, percent, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
 SPOKEN = {"start": "the start check at power-up", "mode": "the mode"}

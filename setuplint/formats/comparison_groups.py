@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import SIGNALS
 from setuplint.formats.document import Block, Bullets, DetailedItem, FindingItem, Heading, ListItem, Paragraph
 from setuplint.formats.numbers import counted
+from setuplint.named_tuple import NamedTuple
 
 MOST_NAMED, MOST_PLACES = 20, 5  # setups that are named for what is the same in them, and places of a finding
 MOST_LISTED = 500  # setups of which all is told

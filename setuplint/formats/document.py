@@ -7,7 +7,8 @@ Words are plain text, also from a file: every writer escapes them. The writers a
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 # -- words
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
 
 from setuplint.findings import Finding, Place, Report, Where
 from setuplint.formats.terminal import TAB, Look, char_width, plain, printable_char, width, wrap
+from setuplint.named_tuple import NamedTuple
 from setuplint.source import Document, Path
 
 MOST_PLACES = 8

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 NO_SETUP, TOO_LARGE, NO_FILE = "not-a-setup", "too-large", "no-file"
 LINK_OUT, LINK_NOWHERE = "link-out", "link-nowhere"

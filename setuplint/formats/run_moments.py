@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.findings import Finding, Value
 from setuplint.formats.case_text import LONG_ENOUGH, move_words
 from setuplint.formats.control_words import ControlWords
 from setuplint.formats.step_outputs import states_after
 from setuplint.formats.terminal import plain
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.settings import Impossible
 from setuplint.plain.simulate import Moment, simulate

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
 from setuplint.dataclass import dataclass, field
@@ -11,6 +10,7 @@ from setuplint.findings import SIGNALS, Finding, Place, Remark, Report, shortene
 from setuplint.formats.numbers import counted
 from setuplint.formats.passed_over import REASONS, PassedOver, passed_over_words
 from setuplint.formats.tally import HIDDEN, Tally
+from setuplint.named_tuple import NamedTuple
 
 CAUTION = (
     "Check on the bench with the motor disconnected or the blades off, and restrain the craft before a pack is "

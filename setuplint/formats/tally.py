@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from setuplint.findings import SIGNALS
 from setuplint.formats.document import Phrase
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import Look
+from setuplint.named_tuple import NamedTuple
 
 HIDDEN = {
     "waived": "{} waived",

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 TAB = 4  # cells to the next stop, in what is printed
 FIXED_SPACE = "\u00a0"  # wrapping keeps what it joins together; it is printed as a space

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import (
     Active,
     Compare,

@@ -14,9 +14,11 @@ from setuplint.formats.control_words import ControlWords
 from setuplint.formats.numbers import of_hundred, percent
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
+from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
 
 MOST_QUESTIONS = 600  # of one setup
+LONG = "that takes more words than a question may have"
 MORE = "there is more to ask than notes may cost"
 Movement = tuple[str, str]
 
@@ -101,6 +103,8 @@ class Asker:
         self._count()
         try:
             found = self.decider.output_range(channel, asked)
+        except FormulaError:
+            raise Open(LONG) from None
         except (OutOfBudget, Disagreement) as end:
             raise Open(str(end)) from None
         if found.least is None or found.greatest is None:
@@ -124,6 +128,8 @@ class Asker:
         self._count()
         try:
             answer = ask()
+        except FormulaError:
+            raise Open(LONG) from None
         except (OutOfBudget, Disagreement) as end:
             answer = Answer(NOT_DECIDED, because=(str(end),))
         if answer.verdict not in (FOUND, IMPOSSIBLE):

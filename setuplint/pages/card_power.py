@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.ways import leads_come_out
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
 BLADES = {"helicopter": "blades", "multirotor": "propellers"}  # in short

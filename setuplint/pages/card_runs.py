@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.bench.card_model import Reading
 from setuplint.engine.answers import Timing
@@ -12,6 +11,7 @@ from setuplint.findings import Report
 from setuplint.formats.numbers import decimal, json_number
 from setuplint.formats.run_moments import run_moments
 from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.named_tuple import NamedTuple
 from setuplint.pages.card_words import CardWords
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from setuplint.bench import card_model
 from setuplint.bench.box_marks import box_mark, mark_of
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.bench.since import CardSince
 from setuplint.findings import Report
+from setuplint.named_tuple import NamedTuple
 from setuplint.notes.asking import Note
 from setuplint.pages.card_by_hand import measurements, observations, preparations
 from setuplint.pages.card_power import careful, stage_texts

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import NamedTuple
 
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.named_tuple import NamedTuple
 
 HERE = Path(__file__).parent
 STYLES = ("palette.css", "sunlight.css", "drawing.css", "page.css")  # colours of each theme, what is drawn, all else

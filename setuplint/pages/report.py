@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
 from setuplint.findings import Report, shortened
 from setuplint.formats.decided_document import decided_document
 from setuplint.formats.summary import CAUTION, summary_of
+from setuplint.named_tuple import NamedTuple
 from setuplint.notes.handling import handling_notes
 from setuplint.pages import explorer
 from setuplint.pages.document_html import document_html, words_html

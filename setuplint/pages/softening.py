@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.curves.flown import Flown
 from setuplint.curves.servo import demand_for
@@ -12,6 +11,7 @@ from setuplint.curves.shape import FULL
 from setuplint.curves.soften import softened
 from setuplint.findings import Edit
 from setuplint.formats.numbers import decimal
+from setuplint.named_tuple import NamedTuple
 from setuplint.pages.curve_charts import channel_charts
 from setuplint.setup.model import Channel, Setup
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from itertools import combinations
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.dataclass import replace
 from setuplint.formats.numbers import decimal, percent
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import Memory, State
 from setuplint.setup.model import BySwitch, Channel, Line, Override, Setup, Switch, Term

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
-from typing import NamedTuple
 
 from setuplint.book.rule_file import Rule
+from setuplint.named_tuple import NamedTuple
 from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.document_paths import value_at

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.source import Path
 
 HEADING = re.compile(r"[ \t]*(\[\[?)[ \t]*([^\]\r\n]*)")

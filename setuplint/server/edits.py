@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.source import Document, Span
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator, Mapping
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formula_parser import Token, tokens
 from setuplint.setup.formulas import PREDICATES, FormulaError
 from setuplint.source import Path

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.formats.numbers import decimal, of_hundred
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain import channel_values
 from setuplint.plain.evaluate import pulse
 from setuplint.server.document_paths import entries, span_within

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 from lsprotocol import types as lsp
 
 from setuplint.formats.terminal import FIXED_SPACE, Look
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.analysis import Analysis
 from setuplint.server.lenses import JsonObject, NoState, lenses, tried_state
 from setuplint.server.session import Session

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case
@@ -12,6 +12,7 @@ from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
 from setuplint.formats.numbers import decimal, json_number, motor_output, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Impossible, after, reading_range
 from setuplint.plain.state import LOST, State

@@ -13,13 +13,13 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
-from typing import NamedTuple
 
 from setuplint.book import radios, run, waivers
 from setuplint.book.choices import Choices
 from setuplint.book.radios import RadioRecord
 from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles

@@ -6,8 +6,9 @@ A name is a kind and a word: ("switch", "hold"). A position belongs to its switc
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.document_paths import entries, span_within, value_at
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.setup import Texts

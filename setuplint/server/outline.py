@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.document_paths import entries, value_at
 from setuplint.server.occurrences import KIND_OF_TABLE
 from setuplint.source import Document, Path, Span

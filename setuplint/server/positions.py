@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from typing import NamedTuple
 
 from lsprotocol import types as lsp
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.source import Span
 
 LINE_END = re.compile(r"\r\n|\r|\n")

@@ -14,10 +14,11 @@ import sys
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from setuplint.book import radios
 from setuplint.book.radios import RadioRecord
+from setuplint.named_tuple import NamedTuple
 
 MOST_STARTS = 3
 NICENESS = 10  # of the process: it is never urgent

@@ -8,8 +8,9 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any, NamedTuple
+from typing import Any
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.document_paths import span_within, value_at
 from setuplint.server.edits import Replacement, edited_text
 from setuplint.server.occurrences import (

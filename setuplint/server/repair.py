@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from difflib import SequenceMatcher
 from itertools import pairwise
-from typing import NamedTuple
 
 from setuplint.findings import Place, Report
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.edits import common_ends
 from setuplint.server.parsed import ParsedText
 

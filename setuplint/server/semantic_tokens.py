@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.document_paths import entries, span_within
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.server.parsed import ParsedText

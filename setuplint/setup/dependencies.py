@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import Formula, Holds, ModeIs, Unknown, atoms
 from setuplint.setup.model import Condition, Mode
 

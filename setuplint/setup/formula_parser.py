@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import NamedTuple
 
 from setuplint.dataclass import dataclass
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import PREDICATES, RESERVED, FormulaError
 
 LONGEST = 4096  # characters

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import islice
-from typing import Any, NamedTuple
+from typing import Any
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Path
 
 LONGEST_TEXT = 400  # characters of a message

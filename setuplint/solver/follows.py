@@ -6,7 +6,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.budget import PART, OutOfBudget
 from setuplint.curves import servo
@@ -15,6 +14,7 @@ from setuplint.curves.servo import compared
 from setuplint.curves.shape import Shape
 from setuplint.curves.sums import limits
 from setuplint.fraction import fraction
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override
 from setuplint.solver.outputs import Outputs

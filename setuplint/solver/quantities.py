@@ -5,10 +5,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
 from setuplint.curves.shape import Interval
 from setuplint.curves.surds import Place, Surd, compared
+from setuplint.named_tuple import NamedTuple
 from setuplint.solver.sat import FALSE, TRUE, Sat
 
 Pair = tuple[int, int]  # literals for "below the cut" and "at or below it"

@@ -112,9 +112,7 @@ def rooms(setups: dict[str, str]) -> dict[str, float]:
 def room(file: str) -> str:
     parts = Path(file).parts
     return (
-        parts[parts.index("setuplint") + 1].removesuffix(".py")
-        if "setuplint" in parts[:-1]
-        else "Python and its fractions"
+        parts[parts.index("setuplint") + 1].removesuffix(".py") if "setuplint" in parts[:-1] else "outside the package"
     )
 
 

@@ -229,8 +229,8 @@ def test_on_a_terminal_an_interrupt_keeps_the_answers(folder: Path) -> None:
         while select.select([terminal], [], [], 30)[0] and (data := os.read(terminal, 4096)):
             seen += data.decode()
     os.close(terminal)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
+    os.kill(child, signal.SIGKILL)  # nothing, where it has ended by itself
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 130
     assert "kept in x.toml.draft" in " ".join(seen.split()), seen
     kept = json.loads((folder / "x.toml.draft").read_text(encoding="utf-8"))["replies"]
     assert kept == {"rotor": "fixed", "kind": ""}

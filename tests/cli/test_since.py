@@ -173,6 +173,19 @@ def test_while_a_merge_is_under_way_both_are_here(club: Path, command: Command) 
     assert "kestrel.toml (HEAD) -> kestrel.toml: 1 difference." in ran.words
 
 
+def test_a_waiver_for_what_is_found_already_is_told(club: Path, command: Command) -> None:
+    write(club, {"wagtail.toml": HAZARD})
+    commit(club)
+    write(club, {"wagtail.toml": f'{HAZARD}[[waivers]]\nrule = "hold-bypassed"\nreason = "the bench stand"\n'})
+    ran = command("compare", "--since", "HEAD")
+    assert ran.status == 1
+    assert "1 danger hidden" in ran.words
+    assert "waived: without an end: the bench stand" in ran.words
+    commit(club)
+    write(club, {"wagtail.toml": (club / "wagtail.toml").read_text() + "# more\n"})
+    assert command("compare", "--since", "HEAD").status == 0
+
+
 def test_another_repository_is_not_judged_by_the_policy_of_this_one(club: Path, command: Command) -> None:
     write(club.parent, {"theirs/kestrel.toml": HAZARD})
     ran = command("lint", "../theirs/kestrel.toml", "--policy", "main")

@@ -156,3 +156,9 @@ def test_notes_end_within_a_count_and_say_so(monkeypatch: pytest.MonkeyPatch) ->
     notes = notes_of(TEXT)
     assert sum(len(note.basis) for note in notes) <= 5
     assert any(MORE in note.text and not note.decided for note in notes)
+
+
+def test_a_question_that_is_too_long_is_said() -> None:
+    sensors = "".join(f'[sensors.a-sensor-with-a-long-name-{n}]\nreads = "temperature"\n' for n in range(120))
+    (silent,) = texts_of(notes_of(TEXT + sensors), "silence")[:1]
+    assert silent.endswith("not decided (that takes more words than a question may have).")

@@ -9,7 +9,6 @@ bytes.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from setuplint.findings import SIGNALS, Finding, Report, shortened
 from setuplint.formats.finding_text import finding_block
@@ -17,6 +16,7 @@ from setuplint.formats.reports import text
 from setuplint.formats.summary import Summary, overflow, summary_of
 from setuplint.formats.tally import Tally
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
+from setuplint.named_tuple import NamedTuple
 
 between = ""
 WIDE = Look(width=100)

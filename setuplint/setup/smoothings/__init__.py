@@ -18,7 +18,8 @@ from fractions import Fraction
 from functools import cache
 from importlib import import_module
 from pathlib import Path
-from typing import NamedTuple
+
+from setuplint.named_tuple import NamedTuple
 
 Points = tuple[tuple[Fraction, Fraction], ...]
 
