@@ -152,6 +152,7 @@ async function newSetup(running: Server): Promise<void> {
 class StatusBar {
   private readonly item = vscode.window.createStatusBarItem("setuplint.status", vscode.StatusBarAlignment.Left);
   private readonly texts = new Map<string, string>();
+  private uri = ""; // of the text in view, also while a page beside it has the focus
 
   constructor(context: vscode.ExtensionContext) {
     this.item.name = "Setuplint";
@@ -171,7 +172,8 @@ class StatusBar {
   }
 
   show(): void {
-    const text = this.texts.get(vscode.window.activeTextEditor?.document.uri.toString() ?? "");
+    this.uri = vscode.window.activeTextEditor?.document.uri.toString() ?? this.uri;
+    const text = this.texts.get(this.uri);
     if (text === undefined) return this.item.hide();
     this.item.text = `$(shield) ${text}`;
     this.item.show();
