@@ -77,6 +77,7 @@ class Session(LanguageServer):
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
+        self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
         self.has_shut_down = False
         self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
 

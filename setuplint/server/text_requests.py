@@ -40,19 +40,19 @@ async def document_symbols(
 def _flat_symbols(snapshot: Snapshot, symbol: Symbol, of: str = "") -> Iterator[lsp.SymbolInformation]:
     """For editors that show no trees."""
     place = lsp.Location(snapshot.file.uri, snapshot.range(symbol.span))
-    yield lsp.SymbolInformation(place, symbol.name, _symbol_kind(symbol), container_name=of or None)
+    yield lsp.SymbolInformation(place, symbol.name, symbol_kind(symbol), container_name=of or None)
     for child in symbol.children:
         yield from _flat_symbols(snapshot, child, symbol.name)
 
 
-def _symbol_kind(symbol: Symbol) -> lsp.SymbolKind:
+def symbol_kind(symbol: Symbol) -> lsp.SymbolKind:
     return SYMBOL_KINDS.get(symbol.kind, lsp.SymbolKind.Object)
 
 
 def _document_symbol(snapshot: Snapshot, symbol: Symbol) -> lsp.DocumentSymbol:
     return lsp.DocumentSymbol(
         symbol.name,
-        _symbol_kind(symbol),
+        symbol_kind(symbol),
         snapshot.range(symbol.span),
         snapshot.range(symbol.heading),
         detail=symbol.detail or None,

@@ -138,7 +138,10 @@ async function newSetup(running: Server): Promise<void> {
     { label: "Fixed pitch", description: "the rotor's speed lifts the craft", rotor: "fixed" },
   ];
   const kind = await vscode.window.showQuickPick(kinds, { title: "What carries the craft?" });
-  const file = kind && (await vscode.window.showSaveDialog({ filters: { Setup: ["toml"] }, title: "Where is the setup to be?" }));
+  const folder = vscode.workspace.workspaceFolders?.[0]?.uri;
+  const defaultUri = folder && vscode.Uri.joinPath(folder, "setup.toml");
+  const where = { filters: { Setup: ["toml"] }, title: "Where is the setup to be?", defaultUri };
+  const file = kind && (await vscode.window.showSaveDialog(where));
   if (!file) return;
   const said = await new Promise<{ code: unknown; stderr: string }>((done) =>
     execFile(found.program, ["new", file.fsPath, "--rotor", kind.rotor], { cwd: path.dirname(file.fsPath) }, (error, _, stderr) =>
