@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Awaitable
+from contextlib import suppress
 from typing import Any
 
 from lsprotocol import types as lsp
@@ -16,6 +18,7 @@ from pygls.exceptions import (
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
+from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
@@ -82,14 +85,32 @@ class Session(LanguageServer):
         self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
 
     def show(self, file: OpenFile, analysis: Analysis) -> None:
-        found = Diagnostics(self.files, file, analysis, related=self.shows_related).diagnostics()
-        if file.config_error and analysis.parsed.is_setup:
-            found.insert(0, error_diagnostic(file.config_error))
+        shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
+        found = shown.diagnostics()
+        if file.club.error and analysis.parsed.is_setup:
+            found.insert(0, error_diagnostic(file.club.error))
         if analysis.parsed.is_setup:
-            tally = analysis.tally
+            tally = summary_of(shown.sifted).tally
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
             self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
+        self.refresh_where_needed(file, analysis)
+
+    def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
+        """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
+        before, file.shown = file.shown, (analysis.parsed.version, analysis.parsed.content, analysis.findings)
+        if before is None or before[0] != file.shown[0] or before == file.shown:
+            return
+        asks = self.client_capabilities.workspace
+        for can, ask in (
+            (asks and asks.code_lens, self.workspace_code_lens_refresh_async),
+            (asks and asks.inlay_hint, self.workspace_inlay_hint_refresh_async),
+            (asks and asks.semantic_tokens, self.workspace_semantic_tokens_refresh_async),
+        ):
+            if can and can.refresh_support:
+                task = asyncio.ensure_future(_unanswered(ask(None)))
+                self.tasks.add(task)
+                task.add_done_callback(self.tasks.discard)
 
     def report_fault(self, file: OpenFile, error: Exception) -> None:
         """A fault of ours, shown where the pilot sees it."""
@@ -132,3 +153,9 @@ class Session(LanguageServer):
         document = self.client_capabilities.text_document
         symbol = document.document_symbol if document is not None else None
         return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
+
+
+async def _unanswered(asked: Awaitable[None]) -> None:
+    """A request whose answer says nothing; editors may refuse it."""
+    with suppress(JsonRpcException):
+        await asked

@@ -23,7 +23,7 @@ def initialized(session: Session, params: lsp.InitializedParams) -> None:
     watched = workspace.did_change_watched_files if workspace is not None else None
     if watched is None or not watched.dynamic_registration:
         return
-    options = lsp.DidChangeWatchedFilesRegistrationOptions([lsp.FileSystemWatcher("**/*.toml")])
+    options = lsp.DidChangeWatchedFilesRegistrationOptions([lsp.FileSystemWatcher("**/*.{toml,jsonl}")])
     registration = lsp.Registration("setuplint-files", lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES, options)
     session.client_register_capability(lsp.RegistrationParams([registration]))
 
@@ -84,8 +84,10 @@ def _text_changed(session: Session, file: OpenFile) -> None:
 
 
 def _judge_dependents(session: Session, file: OpenFile) -> None:
-    """Judge the open files that extend a file again."""
+    """Judge the open files that extend a file again, or those that a setuplint.toml may choose for."""
+    if file.is_config:
+        session.files.config_changed()
     for other in list(session.files.by_uri.values()):
-        if session.files.extends(other, file):
+        if session.files.extends(other, file) or (file.is_config and other.is_below(file)):
             other.expire()
             session.scheduler.changed(other)
