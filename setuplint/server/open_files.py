@@ -33,6 +33,7 @@ class OpenFile:
         self.analysis: Analysis | None = None
         self.club = ClubChoices()  # by which it was judged
         self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
+        self.users_told: str | None = None  # with which content of a shared part the setups that extend it were judged
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups
         self.lock = threading.Lock()
         self.last_parsed: tuple[int, ParsedText] | None = None  # after how many edits, and the text as it was then
@@ -57,6 +58,7 @@ class OpenFile:
     def expire(self) -> None:
         """A file beside it has changed: it has to be parsed again."""
         self.edits += 1
+        self.users_told = None
 
 
 class OpenFiles:
@@ -64,6 +66,7 @@ class OpenFiles:
 
     def __init__(self) -> None:
         self.by_uri: dict[str, OpenFile] = {}
+        self.users: dict[str, OpenFile] = {}  # not open, but judged, as they extend an open file
         self.encoding = "utf-16"
         self._extended: dict[str, bool] = {}
         self._clubs: dict[str, tuple[float, ClubChoices]] = {}
@@ -134,6 +137,12 @@ class OpenFiles:
         return from_fs_path(path) or path
 
     # -- all files with a name
+
+    def texts_of_users(self, part: OpenFile, most: int) -> dict[str, str]:
+        """The texts on the disk of the files that extend one, by real path."""
+        paths = extending_files(part.path) if part.path else []
+        texts = {path: _text_on_disk(path) for path in paths[:most]}
+        return {path: text for path, text in texts.items() if text is not None}
 
     def all_with(self, file: OpenFile, shared_file: str) -> list[ParsedText]:
         """A file, and all other files that extend a shared file, each parsed under its whole path."""

@@ -24,6 +24,7 @@ from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
+from setuplint.server.users import Users
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
 
@@ -78,6 +79,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
+        self.users = Users(self.files, self.scheduler)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
@@ -94,12 +96,14 @@ class Session(LanguageServer):
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
             self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
+        if analysis.parsed.texts.is_shared_file:
+            self.users.part_shown(file, analysis.parsed.content)
         self.refresh_where_needed(file, analysis)
 
     def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
         """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
         before, file.shown = file.shown, (analysis.parsed.version, analysis.parsed.content, analysis.findings)
-        if before is None or before[0] != file.shown[0] or before == file.shown:
+        if before is None or file.uri not in self.files.by_uri or before[0] != file.shown[0] or before == file.shown:
             return
         asks = self.client_capabilities.workspace
         for can, ask in (

@@ -41,6 +41,7 @@ def did_open(session: Session, params: lsp.DidOpenTextDocumentParams) -> None:
     before = session.files.by_uri.get(item.uri)
     if before is not None:
         session.scheduler.closed(before)
+    session.files.users.pop(item.uri, None)
     file = OpenFile(item.uri, item.text, item.version)
     session.files.by_uri[item.uri] = file
     _text_changed(session, file)
@@ -75,6 +76,13 @@ def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
     if file is not None:
         session.scheduler.closed(file)
         session.publish(file, [], None)
+        session.users.cancel(file)
+        for user in session.users.left():
+            session.publish(user, [], None)
+        for part in session.files.by_uri.values():
+            if session.files.extends(file, part):  # it rests on that, open or not
+                part.expire()
+                session.scheduler.changed(part)
         _judge_dependents(session, file)
 
 

@@ -12,7 +12,7 @@ from setuplint.club.baseline import Baseline
 from tests import once
 from tests.club.made import write
 
-from .conftest import GRAVE, REFERENCE, REFRESHED, Editor
+from .conftest import GRAVE, REFERENCE, REFRESHED, Client, Editor
 
 pytestmark = pytest.mark.asyncio(loop_scope="session")
 LOW = REFERENCE.replace('when = "pack < 21.6"', 'when = "pack < 20.4"')
@@ -27,7 +27,8 @@ def in_repository(folder: Path, **texts: str) -> None:
 
 async def until(editor: Editor, rule: str, there: bool) -> None:
     for _ in range(500):
-        if (rule in {each.code for each in editor.client.published[editor.uri].diagnostics}) == there:
+        found = editor.client.published.get(editor.uri)
+        if found is not None and (rule in {each.code for each in found.diagnostics}) == there:
             return
         await asyncio.sleep(0.02)
     raise AssertionError([each.code for each in editor.client.published[editor.uri].diagnostics])
@@ -68,6 +69,35 @@ async def test_what_is_in_the_baseline_is_marked_as_known(editor: Editor) -> Non
     editor.write(GRAVE.replace("rescue-power", "rescue-lift"))
     (told,) = await editor.told()
     assert told.severity == lsp.DiagnosticSeverity.Error
+
+
+async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server: Client, tmp_path: Path) -> None:
+    shared = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
+    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(shared, "")
+    in_repository(tmp_path, radio=shared, wagtail=own, whimbrel=own, other=REFERENCE)
+    radio, wagtail, whimbrel = (Editor(server, tmp_path / f"{name}.toml") for name in ("radio", "wagtail", "whimbrel"))
+    whimbrel.open(own)
+    radio.open(shared)
+    assert await radio.told() == []
+    radio.write(shared.replace('"on"', '"up"'))
+    await until(wagtail, "unknown-name", True)
+    await until(whimbrel, "unknown-name", True)
+    assert (tmp_path / "other.toml").as_uri() not in server.published
+    whimbrel.close()
+    await asyncio.sleep(0.2)
+    await until(whimbrel, "unknown-name", True)  # it still does not fit
+    wagtail.open(own.replace("hold is on", "hold is up"))
+    assert "unknown-name" not in await wagtail.rules()
+    wagtail.close()
+    await asyncio.sleep(0.2)
+    await until(wagtail, "unknown-name", True)  # as it is on the disk
+    radio.write(shared)
+    await until(wagtail, "unknown-name", False)
+    radio.write(shared.replace('"on"', '"up"'))
+    await until(wagtail, "unknown-name", True)
+    radio.close()
+    await until(wagtail, "unknown-name", False)
+    await until(whimbrel, "unknown-name", False)
 
 
 async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_part_changed(editor: Editor) -> None:
