@@ -13,8 +13,6 @@ from typing import TYPE_CHECKING
 from setuplint.book import run
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.findings import Edit, Finding, Report
-from setuplint.formats.summary import summary_of
-from setuplint.formats.tally import Tally
 from setuplint.server.parsed import ParsedText
 from setuplint.server.relocation import Relocation
 from setuplint.server.repair import repaired
@@ -40,11 +38,6 @@ class Analysis:
     @property
     def texts(self) -> Texts:
         return self.parsed.texts
-
-    @property
-    def tally(self) -> Tally:
-        """What all that is shown comes to."""
-        return summary_of(replace(self.report, findings=self.findings)).tally
 
     @property
     def last_readable(self) -> Analysis | None:
