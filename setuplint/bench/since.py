@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from setuplint.bench import card_model, missing, proof
-from setuplint.bench.box_marks import box_mark
+from setuplint.bench.box_marks import box_mark, mark_beside
 from setuplint.bench.card_model import Card, CardStep, Item, Row, Stage
 from setuplint.bench.walk import Walk, power_up_kind
 from setuplint.dataclass import dataclass, replace
@@ -132,7 +132,7 @@ def _touched(card: Card, old: Setup) -> tuple[set[int], set[str]]:
 def _taken_away(card: Card, old: Card) -> tuple[list[Gone], tuple[int, ...]]:
     """What the old card shows and is no more; and the numbers of its boxes that cannot be done any more."""
     here, found, undoable = Walk(card.setup), list[Gone](), list[int]()
-    read = [row.state for step in card.steps for row in step.rows]
+    read = [(row.kind, row.state) for step in card.steps for row in step.rows]
     for step in old.steps:
         start = here.state
         controls = {move.control for row in step.rows for move in row.moves if move.control}
@@ -140,7 +140,7 @@ def _taken_away(card: Card, old: Card) -> tuple[list[Gone], tuple[int, ...]]:
             undoable.append(step.number)
             continue
         rows = zip(step.rows, _differences(step, here, old.setup), strict=True)
-        differing = [names for row, names in rows if names is not None and row.state not in read]
+        differing = [names for row, names in rows if names is not None and (row.kind, row.state) not in read]
         if differing and step.key not in UNCHANGING:
             known = {name for names in differing for name in names if name in card.setup.channels}
             found.append(Gone(step, start, frozenset(known)))
@@ -260,7 +260,10 @@ class _Again:
         for move in step.back:
             walk.do(move)
         shows = proof.items_shown(walk.setup, rows, step.shows) if step.key != "was" else step.shows
-        mark = box_mark(step) if step.key != "was" else ""  # what a record knows it by is that of the whole card
+        # what a record knows it by is that of the whole card
+        mark = (
+            box_mark(step) if step.key != "was" else mark_beside([step.number, *(item.subject for item in step.shows)])
+        )
         return replace(step, rows=tuple(rows), back=walk.take_moves(), shows=tuple(shows), mark=mark)
 
 

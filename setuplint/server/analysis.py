@@ -13,8 +13,6 @@ from typing import TYPE_CHECKING
 from setuplint.book import run
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.findings import Edit, Finding, Report
-from setuplint.formats.summary import summary_of
-from setuplint.formats.tally import Tally
 from setuplint.server.parsed import ParsedText
 from setuplint.server.relocation import Relocation
 from setuplint.server.repair import repaired
@@ -42,11 +40,6 @@ class Analysis:
         return self.parsed.texts
 
     @property
-    def tally(self) -> Tally:
-        """What all that is shown comes to."""
-        return summary_of(replace(self.report, findings=self.findings)).tally
-
-    @property
     def last_readable(self) -> Analysis | None:
         """This one, or the one that its findings come from."""
         return self if self.basis is None and self.parsed.is_readable else self.basis
@@ -58,6 +51,8 @@ def quick_analysis(parsed: ParsedText, before: Analysis | None, choices: Choices
     was_setup = before is not None and before.last_readable is not None and before.last_readable.parsed.is_setup
     if not parsed.is_setup and (parsed.is_readable or not was_setup):
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), ())
+    if not parsed.own.values:  # nothing stands any more that was found something in
+        return Analysis(parsed, Report(parsed.texts.name, parsed.texts), tuple(_loading_findings(parsed)))
     if before is None:
         return None
     if not parsed.is_readable:

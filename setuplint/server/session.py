@@ -4,18 +4,27 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Awaitable
+from contextlib import suppress
 from typing import Any
 
 from lsprotocol import types as lsp
-from pygls.exceptions import FeatureNotificationError, JsonRpcException, JsonRpcInvalidRequest
+from pygls.exceptions import (
+    FeatureNotificationError,
+    JsonRpcException,
+    JsonRpcInvalidRequest,
+    JsonRpcServerNotInitialized,
+)
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
+from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
+from setuplint.server.users import Users
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
 
@@ -23,6 +32,8 @@ STATUS = "$/setuplint/status"  # what was found, not judged and not decided; edi
 class Protocol(LanguageServerProtocol):
     """Texts are kept in `OpenFiles`, as pygls splits lines where LSP does not: at a line separator in a comment, for example.
     And a request that is malformed, or comes after the shutdown, is answered."""
+
+    is_begun = False  # whether the editor has asked for the start
 
     def structure_message(self, data: dict[str, Any]) -> Any:
         try:
@@ -33,6 +44,13 @@ class Protocol(LanguageServerProtocol):
             raise
 
     def handle_message(self, message: Any) -> None:
+        method = getattr(message, "method", "")
+        self.is_begun = self.is_begun or method == lsp.INITIALIZE
+        if not self.is_begun and method != lsp.EXIT:
+            if hasattr(message, "id") and method:
+                early = JsonRpcServerNotInitialized("the first request has to be initialize")
+                self._send_response(message.id, error=early.to_response_error())
+            return
         if self._shutdown and hasattr(message, "id") and hasattr(message, "method"):
             error = JsonRpcInvalidRequest("the server was told to shut down")
             self._send_response(message.id, error=error.to_response_error())
@@ -61,20 +79,42 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
+        self.users = Users(self.files, self.scheduler)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
+        self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
         self.has_shut_down = False
         self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
 
     def show(self, file: OpenFile, analysis: Analysis) -> None:
-        found = Diagnostics(self.files, file, analysis, related=self.shows_related).diagnostics()
-        if file.config_error and analysis.parsed.is_setup:
-            found.insert(0, error_diagnostic(file.config_error))
+        shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
+        found = shown.diagnostics()
+        if file.club.error and analysis.parsed.is_setup:
+            found.insert(0, error_diagnostic(file.club.error))
         if analysis.parsed.is_setup:
-            tally = analysis.tally
+            tally = summary_of(shown.sifted).tally
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
             self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
+        if analysis.parsed.texts.is_shared_file:
+            self.users.part_shown(file, analysis.parsed.content)
+        self.refresh_where_needed(file, analysis)
+
+    def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
+        """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
+        before, file.shown = file.shown, (analysis.parsed.version, analysis.parsed.content, analysis.findings)
+        if before is None or file.uri not in self.files.by_uri or before[0] != file.shown[0] or before == file.shown:
+            return
+        asks = self.client_capabilities.workspace
+        for can, ask in (
+            (asks and asks.code_lens, self.workspace_code_lens_refresh_async),
+            (asks and asks.inlay_hint, self.workspace_inlay_hint_refresh_async),
+            (asks and asks.semantic_tokens, self.workspace_semantic_tokens_refresh_async),
+        ):
+            if can and can.refresh_support:
+                task = asyncio.ensure_future(_unanswered(ask(None)))
+                self.tasks.add(task)
+                task.add_done_callback(self.tasks.discard)
 
     def report_fault(self, file: OpenFile, error: Exception) -> None:
         """A fault of ours, shown where the pilot sees it."""
@@ -103,3 +143,23 @@ class Session(LanguageServer):
         """Whether the editor shows choices with a message."""
         window = self.client_capabilities.window
         return window is not None and window.show_message is not None
+
+    @property
+    def shows_markdown(self) -> bool:
+        """Whether the editor shows Markdown in hovers."""
+        document = self.client_capabilities.text_document
+        hover = document.hover if document is not None else None
+        return hover is not None and lsp.MarkupKind.Markdown in (hover.content_format or ())
+
+    @property
+    def shows_symbol_trees(self) -> bool:
+        """Whether the editor shows symbols inside of others."""
+        document = self.client_capabilities.text_document
+        symbol = document.document_symbol if document is not None else None
+        return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
+
+
+async def _unanswered(asked: Awaitable[None]) -> None:
+    """A request whose answer says nothing; editors may refuse it."""
+    with suppress(JsonRpcException):
+        await asked
