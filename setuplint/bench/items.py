@@ -140,7 +140,7 @@ def _term_sweeps(missing: Missing, channel: str, name: str, own: f.Formula, term
         if term.expo != Fraction(0):
             half, without = f.both(there, control_at(stick, HALF)), missing.expo(channel)
             which = words if isinstance(term.expo, BySwitch) else ""  # told with one rate it is told
-            ends = (*ends, Item("end", name, f"{stick} half{which}", half, without=without))
+            ends = (ends[0], Item("end", name, f"{stick} half{which}", half, without=without), ends[1])
         yield Sweep(channel, there, stick, ends)
 
 

@@ -60,8 +60,9 @@ def bench_card(setup: Setup) -> Card:
 def add_corrections(make: Maker) -> None:
     """What the unit and the gyro do against a hand that moves the craft: looked at, with nothing to read."""
     setup = make.setup
-    tilts = ("tip", "lean") if setup.stabilised else ()
-    turns = ("swing",) if setup.stabilised or any(c.drives == "gyro-gain" for c in setup.channels.values()) else ()
+    unit = setup.stabilised or (setup.stabilised is None and setup.craft.kind == "multirotor")  # none flies without
+    tilts = ("tip", "lean") if unit else ()
+    turns = ("swing",) if unit or any(c.drives == "gyro-gain" for c in setup.channels.values()) else ()
     make.add_stage("corrections", [make.numbered_step(key, "", [], (), ()) for key in (*tilts, *turns)])
 
 
