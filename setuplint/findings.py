@@ -109,6 +109,16 @@ class Finding:
         """The same while rule, file and subject are: moved lines and reformatting do not change it."""
         return _digest(self.rule, file, self.subject)
 
+    def __str__(self) -> str:
+        """What is wrong, where in the set-up, with which case, and what to do: a line each."""
+        place = ".".join(map(str, self.primary.path))
+        case = RENDERERS["case"](self) if RENDERERS else ""
+        lines = [f"{self.signal}: {self.message} [{self.rule}]"]
+        lines += [
+            f"  {label}: {words}" for label, words in (("in", place), ("case", case), ("remedy", self.remedy)) if words
+        ]
+        return "\n".join(lines)
+
     def _repr_html_(self) -> str | None:
         """How a notebook shows it; None, so as text, where the library was never imported."""
         return RENDERERS["finding"](self) if RENDERERS else None
@@ -210,6 +220,10 @@ class Report:
         floor that it draws for the battery is the rule book's, also where a club's is stricter. KeyError where
         `setuplint.library` was never imported."""
         return RENDERERS["page"](self)
+
+    def __str__(self) -> str:
+        """As `setuplint lint` prints it; as a record where the library was never imported."""
+        return RENDERERS["text"](self) if RENDERERS else repr(self)
 
     def _repr_html_(self) -> str | None:
         """How a notebook shows it; None, so as text, where the library was never imported."""

@@ -11,11 +11,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from setuplint.dataclass import replace
 from setuplint.findings import RENDERERS, Finding, Report
 from setuplint.setup import loaded_setup as load_setup
 from setuplint.setup.file_sources import RECORD, FileSource, Folder, TextsByName
 from setuplint.setup.model import Setup as Model
-from setuplint.setup.problems import SetupProblem
+from setuplint.setup.problems import SetupProblem, word_list
 from setuplint.setup.texts import Texts
 from setuplint.source import Document
 
@@ -58,8 +59,11 @@ class LoadedSetup:
         return digraph(self.model)
 
     def curve(self, name: str) -> DrawnCurve:
-        """One of its curves, to be drawn or shown in a notebook. KeyError where there is none of that name."""
-        return DrawnCurve(self.model, self.model.curves[name].name)
+        """One of its curves, to be drawn or shown in a notebook. KeyError, with the names that there are, where none has that
+        name."""
+        if name not in self.model.curves:
+            raise KeyError(f"no curve is called {name!r}; its curves are {word_list(self.model.curves, 'and')}")
+        return DrawnCurve(self.model, name)
 
     def notes(self) -> list[Note]:
         """What is good to know about the craft, in sentences, each decided over every state that can be reached: `topic`, `text`,
@@ -67,6 +71,12 @@ class LoadedSetup:
         from setuplint.notes.handling import handling_notes
 
         return handling_notes(self.model, self.texts.values)
+
+    def _repr_html_(self) -> str:
+        """How a notebook shows it: who can take which channel, and what the motor and the collective do along the stick."""
+        from setuplint.pages.notebook import setup_html
+
+        return setup_html(self.model, len(self.problems))
 
     def __repr__(self) -> str:
         return f"<setuplint.Setup {self.name!r}>"
@@ -290,7 +300,8 @@ def compare(
     by = _policy(os.path.isfile(name) if config is True else config, name, files)
     choices = _choices(by, ())
     before, after = (_linted(setup, choices) for setup in (one, two))
-    return compared(one.model, two.model, before, _by_baseline(after, name, by, choices, files))
+    after = _by_baseline(after, name, by, choices, files)
+    return replace(compared(one.model, two.model, before, after), reports=(before, after))
 
 
 def _linted(setup: Setup, choices: Choices | None) -> Report:
@@ -363,4 +374,34 @@ def _report_page(report: Report) -> str:
     return report_page(report, built_setup(report.texts).setup)
 
 
-RENDERERS.update(finding=_finding_html, report=_report_html, page=_report_page)
+def _case_text(finding: Finding) -> str:
+    from setuplint.pages.notebook import case_words
+
+    return case_words(finding)
+
+
+def _report_text(report: Report) -> str:
+    from setuplint.formats.reports.text import closing, section
+    from setuplint.formats.summary import summary_of
+    from setuplint.formats.terminal import Look
+
+    look = Look()
+    return section(report, look) + closing(summary_of(report), look)
+
+
+def _comparison_html(comparison: Comparison) -> str:
+    from setuplint.pages.notebook import comparison_html
+
+    return comparison_html(comparison)
+
+
+def _comparison_text(comparison: Comparison) -> str:
+    from setuplint.formats.document_text import document_lines
+    from setuplint.formats.terminal import Look
+    from setuplint.pages.notebook import comparison_blocks
+
+    return "\n".join(document_lines(comparison_blocks(comparison), Look()))
+
+
+RENDERERS.update(finding=_finding_html, report=_report_html, page=_report_page, case=_case_text, text=_report_text)
+RENDERERS.update({"comparison": _comparison_html, "comparison text": _comparison_text})

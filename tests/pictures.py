@@ -9,14 +9,13 @@ import setuplint
 from setuplint.book import rulebook
 from setuplint.pages.curve_charts import channel_charts
 from setuplint.pages.html import tag, text
-from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
-from setuplint.pages.picture import curve_picture, standalone_svg
+from setuplint.pages.override_map import override_maps
+from setuplint.pages.picture import curve_picture, map_picture, standalone_svg
 from setuplint.pages.report_battery import TITLE, WIDTH, battery_drawing, pack_of
 from setuplint.setup.model import Setup
 
 ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / "examples" / "pictures"
-LEAST = 560  # wide enough for the words
 
 
 def made() -> dict[str, str]:
@@ -43,15 +42,6 @@ def pack_picture(setup: Setup) -> str:
     tall = float(re.findall(r'viewBox="0 0 [\d.]+ ([\d.]+)"', drawing)[0])
     placed = drawing.replace("<svg ", f'<svg y="30" height="{tall:.0f}" ', 1)
     return standalone_svg(tag("text", text(TITLE), x=12, y=21, class_="title") + placed, TITLE, WIDTH, tall + 30)
-
-
-def map_picture(drawing: OverrideMap) -> str:
-    """An override map with its title above it, and what its numbers mean below."""
-    wide, top = max(drawing.wide, LEAST), 30
-    inside = tag("text", text(drawing.title), x=12, y=21, class_="title")
-    inside += tag("g", drawing.inside, transform=f"translate(0 {top})")
-    inside += tag("text", text(NUMBERED), x=12, y=f"{top + drawing.tall + 12:.0f}", class_="quiet")
-    return standalone_svg(inside, drawing.title, wide, top + drawing.tall + 24)
 
 
 def _load(name: str) -> Setup:

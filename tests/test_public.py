@@ -52,8 +52,31 @@ def test_the_library_as_the_readme_has_it() -> None:
 def test_what_a_notebook_shows_itself() -> None:
     report = setuplint.lint(HAZARD)
     setup = setuplint.load(HAZARD)
-    for shown in (report, report.findings[0], setup.curve(next(iter(setup.model.curves)))):
-        assert shown._repr_html_().startswith("<")
+    compared = setuplint.compare(HAZARD, ROOT / "examples" / "firecrest.toml")
+    for shown in (report, report.findings[0], setup.curve(next(iter(setup.model.curves))), setup, compared):
+        html = shown._repr_html_()
+        assert html is not None
+        assert html.startswith("<")
+    assert "2 differences; 1 danger gone" in compared._repr_html_()
+    assert setup._repr_html_().count("<img ") == 2
+
+
+def test_what_is_printed_is_made_to_be_read() -> None:
+    report = setuplint.lint(HAZARD)
+    message, place, case, remedy = str(report.findings[0]).splitlines()
+    assert message.startswith("danger: Throttle hold does not stop the motor")
+    assert place == "  in: overrides.rescue-power"
+    assert case == "  case: hold on, save pulled: motor +30 % (65 of 100)"
+    assert remedy.startswith("  remedy: Let the hold override")
+    command = [sys.executable, "-m", "setuplint", "lint", HAZARD]
+    assert subprocess.run(command, capture_output=True, encoding="utf-8").stdout.startswith(str(report)[:2000])
+    compared = str(setuplint.compare(HAZARD, ROOT / "examples" / "firecrest.toml"))
+    assert "try:      put hold on, pull save" in compared
+
+
+def test_a_curve_that_is_not_there_is_answered_with_those_that_are() -> None:
+    with pytest.raises(KeyError, match="no curve is called 'x'; its curves are hover-soft"):
+        setuplint.load(HAZARD).curve("x")
 
 
 def test_a_finding_without_the_library_is_shown_as_text() -> None:

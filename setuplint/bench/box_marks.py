@@ -10,14 +10,20 @@ from hashlib import sha256
 
 from setuplint.bench.card_model import CardStep, Move, Row
 
+BESIDE = "0000"  # how the mark of a box begins by which a record proves nothing of the card
+
 
 def box_mark(step: CardStep) -> str:
     """Eight hexadecimal digits."""
-    return step.mark or mark_of([step.key, step.subject, list(map(_row, step.rows)), list(map(_move, step.back))])
+    return step.mark or _digits([step.key, step.subject, list(map(_row, step.rows)), list(map(_move, step.back))])
 
 
-def mark_of(content: object) -> str:
-    """The same of what a box without a step says."""
+def mark_beside(content: object) -> str:
+    """What a page keeps a box by that is none of the card's own: of a run, or of what a change took away."""
+    return BESIDE + _digits(content)[len(BESIDE) :]
+
+
+def _digits(content: object) -> str:
     return sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:8]
 
 

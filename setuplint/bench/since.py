@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from setuplint.bench import card_model, missing, proof
-from setuplint.bench.box_marks import box_mark
+from setuplint.bench.box_marks import box_mark, mark_beside
 from setuplint.bench.card_model import Card, CardStep, Item, Row, Stage
 from setuplint.bench.walk import Walk, power_up_kind
 from setuplint.dataclass import dataclass, replace
@@ -260,7 +260,10 @@ class _Again:
         for move in step.back:
             walk.do(move)
         shows = proof.items_shown(walk.setup, rows, step.shows) if step.key != "was" else step.shows
-        mark = box_mark(step) if step.key != "was" else ""  # what a record knows it by is that of the whole card
+        # what a record knows it by is that of the whole card
+        mark = (
+            box_mark(step) if step.key != "was" else mark_beside([step.number, *(item.subject for item in step.shows)])
+        )
         return replace(step, rows=tuple(rows), back=walk.take_moves(), shows=tuple(shows), mark=mark)
 
 

@@ -18,6 +18,7 @@ from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
+from setuplint.setup.meant import fault_meant
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
@@ -263,9 +264,10 @@ def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, 
         of = "" if document is texts.own else f" of {document.name}"
         for fault in document.problems:
             line = document.position(fault.span.start)[0]
+            span, help = fault_meant(document, fault)
             yield Finding(
-                rule.name, rule.signal, fault.message, f"line {line}{of}", Place(span=fault.span, file=document.name),
-                why=rule.why, remedy=fault.help,
+                rule.name, rule.signal, fault.message, f"line {line}{of}", Place(span=span, file=document.name),
+                why=rule.why, remedy=help,
             )  # fmt: skip
     for p in problems:
         rule = rules[p.rule]

@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 import os
-import re
 import stat
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache
 from typing import TYPE_CHECKING
 
 from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import GIT, RECORD, FileSource, Folder, is_toml_name, name_beside
 from setuplint.setup.file_sources import extending_files as extending_files
-from setuplint.setup.top_keys import TOP_KEYS, is_setup
-from setuplint.source import Document, parsed_document
+from setuplint.setup.setup_texts import LARGEST as LARGEST
+from setuplint.setup.setup_texts import holds_setup as holds_setup
+from setuplint.setup.setup_texts import is_setup_text as is_setup_text
+from setuplint.setup.setup_texts import may_be_setup as may_be_setup
 
 if TYPE_CHECKING:
     from setuplint.club.git_files import GitFiles
 
 CONFIG = "setuplint.toml"  # a repository's choices are no setup, and nothing that was passed over
 NO_PATH = "'' names no file"
-ANY_KEY = re.compile(rb"^[ \t]*[A-Za-z0-9_\"'\[-]", re.MULTILINE)
-LARGEST = 1_000_000  # bytes: a setup with everything the format allows is far smaller
 
 
 class Candidate(NamedTuple):
@@ -184,35 +182,6 @@ def extending(shared: Sequence[Candidate], given: Sequence[Candidate]) -> list[C
 def is_among(name: str, paths: Iterable[str]) -> bool:
     """Whether a file is one of those that the paths stand for."""
     return any(name == path or name.startswith(path.rstrip("/") + "/") for path in map(printable, paths))
-
-
-def is_setup_text(data: bytes) -> bool:
-    """Whether a file's bytes are a set-up. Of more than LARGEST it is the first that say; where nothing of anybody else's stands
-    among these, it is one: a set-up is not made too large to be looked at by filling it up with comments."""
-    large = len(data) > LARGEST
-    if not may_be_setup(data[:LARGEST]):
-        return large and ANY_KEY.search(data[:LARGEST]) is None
-    document = parsed_document(data[:LARGEST])
-    return holds_setup(document) or (large and document.values.keys() <= TOP_KEYS)
-
-
-def may_be_setup(data: bytes) -> bool:
-    """Whether some line could be a key or table of ours: worth reading to find out."""
-    return _ours().search(data.replace(b"\0", b"") if b"\0" in data else data) is not None
-
-
-def holds_setup(document: Document) -> bool:
-    """Whether what was read of a file is a set-up, or what is left of one."""
-    return is_setup(document.values, document.broken)
-
-
-@cache
-def _ours() -> re.Pattern[bytes]:
-    """A line that begins with a key of ours, quoted or in brackets or not, or with one that has an escape. What cannot begin
-    a key may come before it: a byte-order mark."""
-    names = "|".join(sorted(TOP_KEYS)).encode()
-    no_key = rb"[^A-Za-z0-9_\"'\[#\n-]*+"
-    return re.compile(rb"^%s(?:\[\[?+[ \t]*+)?+(?:[\"']?+(?:%s)\b|\"[^\"\n]*?\\)" % (no_key, names), re.MULTILINE)
 
 
 def printable(path: str) -> str:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 from collections.abc import Iterable, Sequence
 from datetime import date
 from importlib import import_module
-from typing import Any
+from typing import Any, NoReturn
 
-from setuplint.cli.trouble import Trouble
+from setuplint.cli.trouble import TROUBLE, Trouble, did_you_mean
 from setuplint.formats import format_names
 from setuplint.named_tuple import NamedTuple
 
@@ -40,6 +41,16 @@ class Parser(argparse.ArgumentParser):
         from setuplint.formats.terminal import log_safe, plain
 
         super()._print_message(log_safe("\n".join(map(plain, message.split("\n")))), file)
+
+    def error(self, message: str) -> NoReturn:
+        """The reason first: a usage of many lines must not hide it."""
+        import re
+
+        choice = re.search(r"invalid choice: '(.*)' \(choose from (.*)\)$", message)
+        near = did_you_mean(choice[1], re.findall(r"[\w-]+", choice[2])) if choice else ""
+        self._print_message(f"{self.prog}: {message}{near}\n", sys.stderr)
+        self.print_usage(sys.stderr)
+        self.exit(TROUBLE)
 
     def print_help(self, file: Any = None) -> None:
         from setuplint.cli.console import write_out
@@ -95,8 +106,6 @@ def parsed_words(words: Sequence[str]) -> argparse.Namespace:
     args, unknown = parser(words).parse_known_args(words)
     if unknown:
         import re
-
-        from setuplint.cli.trouble import did_you_mean
 
         alone = Parser(prog=f"setuplint {args.command}", formatter_class=narrow_help)
         add_options(alone, next(command for command in COMMANDS if command.name == args.command))

@@ -8,7 +8,7 @@ from fractions import Fraction
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.regions import Region
 from setuplint.dataclass import dataclass, field
-from setuplint.findings import Finding, Value
+from setuplint.findings import RENDERERS, Finding, Report, Value
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
@@ -83,11 +83,20 @@ class Comparison:
     hidden: tuple[Finding, ...] = ()
     states: int = 0
     controls: Setup | None = None  # with the controls of both, by the names that `where` and witnesses use
+    reports: tuple[Report, ...] = field(default=(), repr=False)  # the lints of the old and of the new, in the library
 
     @property
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
         return bool(self.changes or self.gained or self.lost or self.hidden) or not (self.old and self.new)
+
+    def __str__(self) -> str:
+        """As `setuplint compare` prints it, where the library made it; otherwise as a record."""
+        return str(RENDERERS["comparison text"](self)) if self.reports else repr(self)
+
+    def _repr_html_(self) -> str | None:
+        """How a notebook shows it; None, so as text, where the library did not make it."""
+        return RENDERERS["comparison"](self) if self.reports else None
 
 
 KINDS = ("intent", "start", "mode", "alarm", "timer", "written")  # as they are told, after the motor and the collective

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from html import unescape
 
 from setuplint.formats.terminal import FIXED_SPACE, plain
 
@@ -41,6 +42,15 @@ def code_span(text: str, most: int = 300) -> str:
     fence = "`" * (max(map(len, re.findall("`+", shown)), default=0) + 1)
     space = " " if shown.startswith("`") or shown.endswith("`") else ""
     return f"{fence}{space}{shown}{space}{fence}"
+
+
+def without_markup(markdown: str) -> str:
+    """Markdown of ours as text: without its stars, fences and escapes."""
+    pieces = re.split(r"^```.*\n?", markdown, flags=re.MULTILINE)
+    for n in range(0, len(pieces), 2):  # the others are code
+        bare = re.sub(r"(?<!\\)[*`]", "", pieces[n]).replace(JOINER, "")
+        pieces[n] = unescape(re.sub(r"\\(.)", r"\1", bare))
+    return "".join(pieces).strip()
 
 
 def folded(title: str, body: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from setuplint.bench import card_model
-from setuplint.bench.box_marks import box_mark, mark_of
+from setuplint.bench.box_marks import box_mark, mark_beside
 from setuplint.bench.card_model import Card, CardStep, Reading
 from setuplint.bench.since import CardSince
 from setuplint.findings import Report
@@ -168,7 +168,7 @@ def _guide(card: Card, words: CardWords) -> Iterator[str]:
 def _run_box(run: RunText) -> Box:
     rows = tuple(RowText(row.text, row.cells, (), row.danger) for row in run.rows)
     title = f"{run.signal.capitalize()} in time: {run.rule}"
-    mark = mark_of([run.rule, run.message, [row.text for row in run.rows]])
+    mark = mark_beside([run.rule, run.message, [row.text for row in run.rows]])
     after = ("Tick it when this is gone.",)
     return Box(run.number, False, title, run.channels, rows, (f"{run.message}.",), after, mark=mark)
 

@@ -5,16 +5,23 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Mapping
 
+from setuplint.comparison.changes import Comparison
 from setuplint.findings import Finding, Report, shortened
+from setuplint.formats.change_words import joint_controls
+from setuplint.formats.comparison_document import comparison_document
 from setuplint.formats.decided_document import decided_document
-from setuplint.formats.document import Fold
+from setuplint.formats.document import Block, Fold
 from setuplint.formats.finding_text import finding_item
-from setuplint.formats.numbers import of_hundred, percent
+from setuplint.formats.numbers import counted, of_hundred, percent
 from setuplint.formats.summary import CAUTION, overflow, summary_of
 from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.pages.curve_charts import channel_charts
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import tag, text
+from setuplint.pages.override_map import override_maps
+from setuplint.pages.picture import curve_picture, map_picture
 from setuplint.pages.report_findings import case_html, lines_html, notes_html
+from setuplint.setup.model import Setup
 
 EDGES = {"danger": "#d0324c", "caution": "#a8700a", "notice": "#2b82a8"}  # 3:1 against white and against black
 WIDTH = 90  # characters of a line of the file
@@ -23,7 +30,7 @@ WIDTH = 90  # characters of a line of the file
 def finding_html(finding: Finding) -> str:
     """A finding by itself: without the file, its place is a path in the set-up, and its case no more than the controls."""
     place = ".".join(map(str, finding.primary.path))
-    return _finding_block(finding, place, text(_case_words(finding)))
+    return _finding_block(finding, place, text(case_words(finding)))
 
 
 def report_html(report: Report) -> str:
@@ -35,6 +42,29 @@ def report_html(report: Report) -> str:
     blocks += [tag("p", text(f"{more.words}.")) for more in overflow(report)]
     blocks.append(document_html([Fold("What was decided", list(decided_document(report)))]))
     blocks.append(tag("p", tag("small", text(CAUTION))))
+    return tag("div", "\n".join(blocks), class_="setuplint")
+
+
+def comparison_html(comparison: Comparison) -> str:
+    """What the craft does differently, with a case for each, and the caution."""
+    blocks = document_html(comparison_blocks(comparison)) + tag("p", tag("small", text(CAUTION)))
+    return tag("div", blocks, class_="setuplint")
+
+
+def comparison_blocks(comparison: Comparison) -> list[Block]:
+    """A comparison that the library made, as a document."""
+    values = joint_controls(*[report.values for report in comparison.reports])
+    return list(comparison_document(comparison, comparison.reports, values))
+
+
+def setup_html(setup: Setup, problems: int) -> str:
+    """A set-up: who can take which channel, and what its motor and its collective do along their sticks."""
+    blocks = [tag("p", tag("strong", text(setup.craft.name)))]
+    if problems:
+        blocks.append(tag("p", text(f"{counted(problems, 'part')} of it could not be read: .problems has them.")))
+    pictures = [(map_picture(each), each.title) for each in override_maps(setup)]
+    pictures += [(curve_picture(chart), chart.title) for chart, _ in channel_charts(setup)]
+    blocks += [picture_html(svg, title) for svg, title in pictures]
     return tag("div", "\n".join(blocks), class_="setuplint")
 
 
@@ -54,7 +84,7 @@ def _finding_block(finding: Finding, place: str, case: str, lines: str = "") -> 
     )
 
 
-def _case_words(finding: Finding) -> str:
+def case_words(finding: Finding) -> str:
     """`hold on, save pulled: motor +30 % (65 of 100)`."""
     if finding.steps:
         moves = "; then ".join(_control_words(step) or "all at rest" for step in finding.steps)

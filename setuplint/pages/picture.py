@@ -9,9 +9,11 @@ from setuplint.formats.terminal import plain
 from setuplint.pages import charts
 from setuplint.pages.charts import HEIGHT, WIDTH, Chart
 from setuplint.pages.html import asset, tag, text
+from setuplint.pages.override_map import NUMBERED, OverrideMap
 from setuplint.pages.report_curves import line_words
 
 ROW = 17
+LEAST = 560  # wide enough for the words of a map
 WORDS = 66  # characters in a line of a legend
 
 
@@ -37,6 +39,15 @@ def curve_picture(chart: Chart) -> str:
             inside.append(tag("text", text(line), x=46, y=y, class_=kind))
             y += ROW
     return standalone_svg("".join(inside), chart.title, WIDTH, y + 2)
+
+
+def map_picture(drawing: OverrideMap) -> str:
+    """An override map with its title above it, and what its numbers mean below."""
+    wide, top = max(drawing.wide, LEAST), 30
+    inside = tag("text", text(drawing.title), x=12, y=21, class_="title")
+    inside += tag("g", drawing.inside, transform=f"translate(0 {top})")
+    inside += tag("text", text(NUMBERED), x=12, y=f"{top + drawing.tall + 12:.0f}", class_="quiet")
+    return standalone_svg(inside, drawing.title, wide, top + drawing.tall + 24)
 
 
 def standalone_svg(inside: str, title: str, width: float, height: float) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
-from setuplint.bench.box_marks import box_mark
+from setuplint.bench.box_marks import BESIDE, box_mark
 from setuplint.bench.card_model import READ, Card, CardStep, Reading, Row
 from setuplint.book.record_file import BenchRecord, SheetRow, TickedBox, exact_number
 from setuplint.dataclass import dataclass
@@ -93,6 +93,8 @@ def checked_record(record: BenchRecord, setup: Setup, card: Card) -> RecordCheck
     done = set[int]()
     for box in record.boxes if mine else ():
         step = steps.get(box.mark)
+        if step is None and box.mark.startswith(BESIDE):
+            continue
         if step is None:
             unknown.append(f"box {box.box} is not on this card: tick it again on a new one")
             continue

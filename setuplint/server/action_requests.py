@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from lsprotocol import types as lsp
 
-from setuplint.server.analysis import Analysis
+from setuplint.findings import Report
+from setuplint.fixes import remedies
+from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.code_actions import Action, ActionContext, actions, correction_actions
 from setuplint.server.diagnostics import Diagnostics
+from setuplint.server.edits import Replacement, smallest_replacement
 from setuplint.server.parsed import ParsedText
 from setuplint.server.session import Session
 from setuplint.server.snapshot import Snapshot
 from setuplint.source import Span
+
+FIX_ALL = "source.fixAll.setuplint"
 
 
 async def code_actions(session: Session, params: lsp.CodeActionParams) -> list[lsp.CodeAction]:
@@ -22,15 +29,18 @@ async def code_actions(session: Session, params: lsp.CodeActionParams) -> list[l
     if analysis is None:
         return []
     snapshot = Snapshot(session.files, asked.file, analysis.parsed)
+    only = params.context.only
+    if only and all(_kind_text(kind).startswith("source") for kind in only):
+        fixed = await worker.result(_all_remedies, snapshot, analysis) if any(map(_asks_for_all, only)) else []
+        return [_all_fixes(snapshot, change, count) for change, count in fixed]
     found = await worker.result(_actions, snapshot, analysis, snapshot.span(params.range))
     shown = Diagnostics(session.files, snapshot.file, analysis, related=False)
     made = [_code_action(snapshot, shown, each) for each in found]
-    only = params.context.only
     return [each for each in made if not only or any(_is_of_kind(each, kind) for kind in only)]
 
 
 def _actions(snapshot: Snapshot, analysis: Analysis, span: Span) -> list[Action]:
-    file, folder = snapshot.file, snapshot.parsed.folder
+    file = snapshot.file
     if file.is_config:
         from setuplint.server import club_file
 
@@ -38,10 +48,36 @@ def _actions(snapshot: Snapshot, analysis: Analysis, span: Span) -> list[Action]
             correction_actions(analysis, span, lambda text: len(club_file.text_mistakes(text, file.path or "")))
         )
 
-    def parsed(text: str) -> ParsedText:
-        return ParsedText(text, file.name, None, folder)
+    return actions(ActionContext(analysis, span, _parser(snapshot), snapshot.files.choices(file)[0]))
 
-    return actions(ActionContext(analysis, span, parsed, snapshot.files.choices(file)[0]))
+
+def _parser(snapshot: Snapshot) -> Callable[[str], ParsedText]:
+    """Parses another text in place of the setup's own."""
+    return lambda text: ParsedText(text, snapshot.file.name, None, snapshot.parsed.folder)
+
+
+def _asks_for_all(kind: str | lsp.CodeActionKind) -> bool:
+    return f"{FIX_ALL}.".startswith(f"{_kind_text(kind)}.")
+
+
+def _all_remedies(snapshot: Snapshot, analysis: Analysis) -> list[tuple[Replacement, int]]:
+    """What `lint --fix` would make of the text, and how many remedies that takes; none where the text is broken."""
+    if snapshot.file.is_config or analysis.basis is not None or not analysis.parsed.is_readable:
+        return []
+    parsed, choices = _parser(snapshot), snapshot.files.choices(snapshot.file)[0]
+
+    def lint(data: bytes) -> Report:
+        return full_analysis(parsed(data.decode()), choices=choices).report
+
+    own = analysis.parsed.own
+    found = remedies(own.text.encode(), analysis.report, lint, load=lambda data: parsed(data.decode()).setup)
+    return [(smallest_replacement(own, found.data.decode()), len(found.applied))] if found.applied else []
+
+
+def _all_fixes(snapshot: Snapshot, change: Replacement, count: int) -> lsp.CodeAction:
+    edit = lsp.TextEdit(snapshot.range(change.span), change.text)
+    title = f"apply {count} {'remedy' if count == 1 else 'remedies'}, each proved to change nothing else"
+    return lsp.CodeAction(title, FIX_ALL, edit=lsp.WorkspaceEdit(changes={snapshot.file.uri: [edit]}))
 
 
 def _code_action(snapshot: Snapshot, shown: Diagnostics, each: Action) -> lsp.CodeAction:

@@ -58,6 +58,8 @@ def quick_analysis(parsed: ParsedText, before: Analysis | None, choices: Choices
     was_setup = before is not None and before.last_readable is not None and before.last_readable.parsed.is_setup
     if not parsed.is_setup and (parsed.is_readable or not was_setup):
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), ())
+    if not parsed.own.values:  # nothing stands any more that was found something in
+        return Analysis(parsed, Report(parsed.texts.name, parsed.texts), tuple(_loading_findings(parsed)))
     if before is None:
         return None
     if not parsed.is_readable:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 
@@ -16,6 +17,7 @@ from setuplint.setup.formulas import PREDICATES
 from setuplint.source import Path, Span
 
 LISTS = ("claims", "waivers")
+KEY_BEFORE_EQUALS = re.compile(r"([A-Za-z0-9_-]*)\"?(?=[ \t]*=)")
 
 
 class Completion(NamedTuple):
@@ -60,8 +62,13 @@ def completions(values: Values, text: str, offset: int, context: CompletionConte
         return Completions(Span(start, offset), list(_heading_completions(here, text, values)))
     if here.kind == "key":
         start -= 1 if here.quote else 0
-        return Completions(Span(start, offset), list(_key_completions(here, values)))
-    if here.kind == "value" and here.path:
+        rest = KEY_BEFORE_EQUALS.match(text, offset)
+        if rest is None:
+            return Completions(Span(start, offset), list(_key_completions(here, values)))
+        whole = here._replace(typed=here.typed + rest.group(1))
+        found = (each for each in _key_completions(whole, values) if each.text.endswith(" = "))
+        return Completions(Span(start, rest.end()), [each._replace(text=each.text[:-3]) for each in found])
+    if here.kind == "value" and here.path and len(here.quote) < 3:
         return Completions(Span(start, offset), list(_value_completions(here, values, context or CompletionContext())))
     return Completions(Span(offset, offset), [])
 
@@ -97,7 +104,7 @@ def _key_completions(here: Cursor, values: Values) -> Iterator[Completion]:
     """The keys that a table does not have yet."""
     path = here.path
     table = value_at(values, path)
-    taken = set(table) - {here.typed} if isinstance(table, dict) else set()
+    taken = (set(table) - {here.typed} if isinstance(table, dict) else set()) | here.used
     if path == ("failsafe",):
         yield from _named_keys(declarations(values, "channels"), "channel", taken)
     elif path[:1] == ("channels",) and len(path) == 3 and path[2] == "in":
@@ -147,10 +154,11 @@ def _value_completions(here: Cursor, values: Values, context: CompletionContext)
     names = list(_value_names(here, values, context))
     for name, kind, about in names:
         yield Completion(name, kind, about, name if here.quote else f'"{name}"')
+    taken = here.siblings.values() if isinstance(last, int) else ()
     for literal in format_schema.value_literals(node):
-        if here.quote and not literal.startswith('"'):
-            continue
         bare = literal.strip('"')
+        if bare in taken or (here.quote and not literal.startswith('"')):
+            continue
         yield Completion(bare, "word", "", bare if here.quote else literal)
     if last == "positions" or path[-2:-1] == ("positions",) or names:
         return
@@ -207,10 +215,17 @@ def _control_names(values: Values, tables: Iterable[str] = CONTROL_TABLES) -> It
 def _formula_completions(before: list[Word], values: Values, path: Path) -> Iterator[Completion]:
     """What may follow the words before the one that is typed."""
     last = before[-1] if before else None
+    is_claim = path[0] == "claims"
+    if last is not None and is_claim and last.role == "control" and last.text in declarations(values, "channels"):
+        yield Completion("follows", "keyword", "another place of a stick or knob gives another output", "follows ")
+        if last.text not in dict(_control_names(values)):
+            return
     if last is None or last.text in ("and", "or", "(") or (last.text == "not" and not _is_after_is(before)):
-        yield from _operand_completions(values, is_claim=path[0] == "claims")
+        yield from _operand_completions(values, is_claim=is_claim)
     elif last.text == "is" or _is_after_is(before):
         yield from _state_completions(before, values)
+    elif last.text == "follows":
+        yield from (Completion(name, kind) for name, kind in _control_names(values, ("sticks", "knobs")))
     elif last.text == "output":
         names = declarations(values, "channels")
         yield from (Completion(each, "channel", _channel_use(values, each)) for each in names)
@@ -236,6 +251,8 @@ def _operand_completions(values: Values, *, is_claim: bool) -> Iterator[Completi
     if is_claim:
         yield Completion("output", "keyword", "a channel's output against a number", "output ")
         yield from (Completion(each, "predicate") for each in PREDICATES)
+        for channel in declarations(values, "channels"):
+            yield Completion(f"{channel} follows", "channel", "moves with a stick or knob", f"{channel} follows ")
 
 
 def _state_completions(before: list[Word], values: Values) -> Iterator[Completion]:

@@ -10,10 +10,8 @@ from setuplint.server.cursor import PIECE
 from setuplint.server.edits import edited_text
 from setuplint.source import Document, Span
 
-MEANT = re.compile(r"[Dd]id you mean “?([a-z0-9.-]+)”?\?")
-GIVEN = re.compile(
-    r"^(?:Write|Write the number alone, without a unit:) (?:`(\[.*\])`|(true|false|inf|nan|[-+]?[\d.]+))\.$"
-)
+MEANT = re.compile(r"[dD]id you mean “?([a-z0-9.<>=-]+)”?\?")
+GIVEN = re.compile(r"^Write (?:`(\[.*\])`|(true|false|inf|nan))\.$")
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 NEXT_STATEMENT = re.compile(r"\[\[?[A-Za-z]|[A-Za-z0-9_\"'-][^=\[{,]*=")
 MOST_LINES = 200  # of one list
@@ -47,17 +45,14 @@ def _candidates(document: Document, span: Span, finding: Finding) -> Iterator[Co
 
     meant, given = MEANT.search(f"{finding.message} {finding.remedy}"), GIVEN.search(finding.remedy)
     if meant is not None:
-        quote = old[0] if old[:1] in ('"', "'") else ""
+        bare = NUMBER.fullmatch(meant.group(1)) or meant.group(1) in ("true", "false")
+        quote = old[0] if old[:1] in ('"', "'") and not bare else ""
         yield meant.group(1), renamed_everywhere(document, finding, span, f"{quote}{meant.group(1)}{quote}")
     elif given is not None:
         yield with_text(given.group(1) or given.group(2))
     elif "Put text in quotes" in finding.remedy and '"' not in rest and "\\" not in rest:
         yield with_text(f'"{rest}"', len(rest))
         yield with_text(f'"{old}"')
-    elif "has a point, not a comma" in finding.message:
-        whole = re.search(r"[-+]?\d+$", text[: span.start])
-        decimals = f".{rest.lstrip(',')}"
-        yield f"{whole.group() if whole else ''}{decimals}", with_text(decimals, len(rest))[1]
     elif finding.remedy == "Delete the comma.":
         yield "no comma", with_text("")[1]
     elif "behind its end, on the same line" in finding.remedy:

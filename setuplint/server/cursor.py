@@ -16,12 +16,14 @@ PIECE = re.compile(
     r"|(?P<sign>[\[\]{},=.])|(?P<word>[^\s\[\]{},=.#\"']+)|(?P<other>.)"
 )
 MOST_LINES = 200  # of one value
+LONGEST_STRING = 5_000  # characters; a formula has 4,096 at most
 
 
 class Cursor(NamedTuple):
     """`kind` is heading, key, value, or none (as in a comment). `path` is that of the table that a key or heading is in, or of
     the value. `typed` is the word before the cursor, which a completion replaces; it starts at `start`, and a string's quote is
-    not in it, but in `quote`. `siblings` are the strings before it in the same statement."""
+    not in it, but in `quote`. `siblings` are the strings before it in the same statement, `used` the keys before it in the same
+    braces."""
 
     kind: str
     path: Path
@@ -29,10 +31,14 @@ class Cursor(NamedTuple):
     start: int
     quote: str = ""
     siblings: Mapping[Path, str] = MappingProxyType({})
+    used: frozenset[str] = frozenset()
 
 
 def cursor(text: str, offset: int) -> Cursor:
     line = _line_start(text, offset)
+    long = _in_long_string(text, line, offset)
+    if long is not None:
+        return long
     heading = HEADING.match(text, line, offset)
     start = None
     if heading is None or not heading.group(2)[:1].isalpha():
@@ -86,6 +92,18 @@ def _statement_start(text: str, line: int) -> int | None:
     return None
 
 
+def _in_long_string(text: str, line: int, offset: int) -> Cursor | None:
+    """The place in a string of several lines; None where the offset is in none."""
+    for quotes in ('"""', "'''"):
+        opened = text.rfind(quotes, max(0, offset - LONGEST_STRING), offset)
+        start = _line_start(text, opened) if opened >= 0 else 0
+        pair = PAIR.match(text, start, opened) if opened >= 0 else None
+        if pair is not None and not text[pair.end() : opened].strip():
+            here = _cursor_in_statement(text, start, opened, _heading_path(text, start))
+            return Cursor("value", here.path, text[opened + 3 : offset], opened + 3, quotes)
+    return None
+
+
 def _cursor_in_statement(text: str, start: int, offset: int, table: Path) -> Cursor:
     statement = _Statement(table, offset)
     for piece in PIECE.finditer(text, start, offset):
@@ -115,6 +133,7 @@ class _Statement:
         self.keys: list[str] = []
         self.in_value = False
         self.siblings: dict[Path, str] = {}
+        self.used: list[set[str]] = [set()]  # of each level
         self.clear_typed()
 
     def clear_typed(self) -> None:
@@ -136,15 +155,18 @@ class _Statement:
         path, item = self.levels[-1]
         if sign in "[{":
             self.levels.append((self.value_path, 0 if sign == "[" else -1))
+            self.used.append(set())
             self.keys, self.in_value = [], sign == "["
         elif sign in "]}" and len(self.levels) > 1:
             self.levels.pop()
+            self.used.pop()
             self.keys, self.in_value = [], True
         elif sign == ",":
             self.keys, self.in_value = [], item >= 0
             if item >= 0:
                 self.levels[-1] = (path, item + 1)
         elif sign == "=":
+            self.used[-1].update(self.keys[:1])
             self.in_value = True
 
     @property
@@ -155,4 +177,4 @@ class _Statement:
     def cursor(self) -> Cursor:
         path = self.value_path if self.in_value else (*self.levels[-1][0], *self.keys)
         kind = "value" if self.in_value else "key"
-        return Cursor(kind, path, self.typed, self.typed_at, self.quote, self.siblings)
+        return Cursor(kind, path, self.typed, self.typed_at, self.quote, self.siblings, frozenset(self.used[-1]))

@@ -20,7 +20,7 @@ MOTOR_OUTPUTS = ("motor-off", "rotor-free", "hover-throttle", "governed-above") 
 
 
 class Hint(NamedTuple):
-    """A hint behind an offset; `tooltip` says more."""
+    """A hint behind an offset; `tooltip` says more. Behind a number it begins with a sign, as not every editor leaves a gap."""
 
     offset: int
     label: str
@@ -53,7 +53,7 @@ def _cell_volt_hints(parsed: ParsedText, path: Path, text: str) -> Iterator[Hint
         if sensor.reads == "pack-voltage" and cells:
             each = decimal(Fraction(number.text) / cells, 3)
             tooltip = f"{number.text} V of a pack of {cells} cells"
-            yield Hint(span_within(parsed.own, path, number.start, number.end).end, f"{each} V a cell", tooltip)
+            yield Hint(span_within(parsed.own, path, number.start, number.end).end, f"= {each} V a cell", tooltip)
 
 
 def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
@@ -81,7 +81,7 @@ def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
 
 
 def _pulse_hint(setup: Setup, offset: int, output: Fraction, drives: str) -> Hint:
-    label = f"{decimal(pulse(setup, output))} µs"
+    label = f"= {decimal(pulse(setup, output))} µs"
     if drives == "motor":
         label += f", {of_hundred(output)}"
     return Hint(offset, label, f"the output is {decimal(output)} %")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcInvalidParams
 
+from setuplint.server.file_requests import files_at
 from setuplint.server.occurrences import RULE, TABLE_OF_KIND, Name, Occurrence
 from setuplint.server.parsed import ParsedText
 from setuplint.server.rename import RenameError, check_renamable, rename_replacements
@@ -16,9 +17,11 @@ SHARED_KINDS = ("stick", "knob", "switch", "sensor", "mode", "position")
 
 
 async def definitions(session: Session, params: lsp.DefinitionParams) -> list[lsp.Location]:
+    asked = await session.requests.snapshot(params.text_document.uri)
+    files = await files_at(session, asked, params.position) if asked is not None else []
     snapshot, here = await _occurrence(session.requests, params.text_document, params.position)
-    if snapshot is None or here is None:
-        return []
+    if files or snapshot is None or here is None:
+        return files
     names = [here.name]
     if here.name.kind == "position":
         names.append(Name("switch", here.name.of))  # the usual positions of its kind are declared nowhere else

@@ -11,6 +11,7 @@ from setuplint.server.occurrences import Occurrence
 from setuplint.setup import SetupProblem, Texts, loaded_setup
 from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
+from setuplint.setup.setup_texts import LARGEST, is_setup_text
 from setuplint.setup.top_keys import is_begun, is_setup
 from setuplint.source import Document
 
@@ -69,6 +70,8 @@ class ParsedText:
     @cached_property
     def is_setup(self) -> bool:
         """Whether it is a setup, or a shared part of some, as in a folder that is linted."""
+        if len(self.text) > LARGEST:
+            return is_setup_text(self.text.encode(errors="replace"))
         return is_setup(self.own.values, self.own.broken) or self.texts.is_shared_file
 
     @property

@@ -6,6 +6,7 @@ from lsprotocol import types as lsp
 
 from setuplint.book import rulebook
 from setuplint.findings import Finding
+from setuplint.formats.markdown_text import without_markup
 from setuplint.server import completion, hover
 from setuplint.server.code_actions import touches
 from setuplint.server.neighbours import shareable_files
@@ -14,6 +15,7 @@ from setuplint.server.open_files import OpenFile
 from setuplint.server.parsed import ParsedText
 from setuplint.server.session import Session
 from setuplint.server.snapshot import Snapshot
+from setuplint.setup.top_keys import is_nobody_elses
 from setuplint.source import Span
 
 COMPLETION_KINDS = {
@@ -48,7 +50,9 @@ async def hover_response(session: Session, params: lsp.HoverParams) -> lsp.Hover
     if found is None:
         return None
     text, span = found
-    return lsp.Hover(lsp.MarkupContent(lsp.MarkupKind.Markdown, text), snapshot.range(span))
+    kind = lsp.MarkupKind.Markdown if session.shows_markdown else lsp.MarkupKind.PlainText
+    shown = text if session.shows_markdown else without_markup(text)
+    return lsp.Hover(lsp.MarkupContent(kind, shown), snapshot.range(span))
 
 
 def _findings_at(snapshot: Snapshot, offset: int) -> list[Finding]:
@@ -72,7 +76,7 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
         from setuplint.server import club_file
 
         found = await worker.result(club_file.completions, parsed.own, file.path, text, offset)
-    elif not (parsed.is_begun or _was_begun(file)):
+    elif not (parsed.is_begun or _was_begun(parsed, file)):
         return None
     else:
         values = _values_with_last_names(parsed, file)
@@ -82,8 +86,10 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
     return lsp.CompletionList(is_incomplete=False, items=items)
 
 
-def _was_begun(file: OpenFile) -> bool:
-    """Whether the text was a setup, or the beginning of one, when it could be read last."""
+def _was_begun(parsed: ParsedText, file: OpenFile) -> bool:
+    """Whether a broken text was a setup, or the beginning of one, when it could be read last."""
+    if parsed.is_readable or not is_nobody_elses(parsed.own.values, parsed.own.broken):
+        return False
     last = file.analysis.last_readable if file.analysis is not None else None
     return last is not None and last.parsed.is_begun
 

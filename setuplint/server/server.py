@@ -13,6 +13,7 @@ from lsprotocol import types as lsp
 
 from setuplint.server import (
     action_requests,
+    file_requests,
     lens_commands,
     name_requests,
     page_commands,
@@ -26,7 +27,7 @@ from setuplint.server.session import Session
 
 SWITCH_INTERVAL = 0.0005  # seconds after which the thread that judges lets the event loop run
 LEGEND = lsp.SemanticTokensLegend(list(semantic_tokens.TYPES), list(semantic_tokens.MODIFIERS))
-ACTION_KINDS = [lsp.CodeActionKind.QuickFix, lsp.CodeActionKind.RefactorRewrite]
+ACTION_KINDS = [lsp.CodeActionKind.QuickFix, lsp.CodeActionKind.RefactorRewrite, action_requests.FIX_ALL]
 
 Handler = Callable[..., Any]
 HANDLERS: dict[str, Handler] = {
@@ -53,12 +54,16 @@ HANDLERS: dict[str, Handler] = {
     lsp.TEXT_DOCUMENT_INLAY_HINT: text_requests.hints_in_range,
     lsp.TEXT_DOCUMENT_CODE_ACTION: action_requests.code_actions,
     lsp.TEXT_DOCUMENT_CODE_LENS: lens_commands.code_lenses,
+    lsp.TEXT_DOCUMENT_DOCUMENT_LINK: file_requests.document_links,
+    lsp.WORKSPACE_WILL_RENAME_FILES: file_requests.will_rename_files,
+    lsp.WORKSPACE_SYMBOL: file_requests.workspace_symbols,
 }
 OPTIONS: dict[str, object] = {
     lsp.TEXT_DOCUMENT_COMPLETION: lsp.CompletionOptions(trigger_characters=['"', "[", ".", " ", "{", ","]),
     lsp.TEXT_DOCUMENT_RENAME: lsp.RenameOptions(prepare_provider=True),
     lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_FULL: LEGEND,
     lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_RANGE: LEGEND,
+    lsp.WORKSPACE_WILL_RENAME_FILES: file_requests.RENAMED,
     lsp.TEXT_DOCUMENT_CODE_ACTION: lsp.CodeActionOptions(code_action_kinds=ACTION_KINDS),
 }
 COMMANDS: dict[str, Handler] = {

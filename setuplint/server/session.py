@@ -7,7 +7,12 @@ import logging
 from typing import Any
 
 from lsprotocol import types as lsp
-from pygls.exceptions import FeatureNotificationError, JsonRpcException, JsonRpcInvalidRequest
+from pygls.exceptions import (
+    FeatureNotificationError,
+    JsonRpcException,
+    JsonRpcInvalidRequest,
+    JsonRpcServerNotInitialized,
+)
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
@@ -24,6 +29,8 @@ class Protocol(LanguageServerProtocol):
     """Texts are kept in `OpenFiles`, as pygls splits lines where LSP does not: at a line separator in a comment, for example.
     And a request that is malformed, or comes after the shutdown, is answered."""
 
+    is_begun = False  # whether the editor has asked for the start
+
     def structure_message(self, data: dict[str, Any]) -> Any:
         try:
             return super().structure_message(data)
@@ -33,6 +40,13 @@ class Protocol(LanguageServerProtocol):
             raise
 
     def handle_message(self, message: Any) -> None:
+        method = getattr(message, "method", "")
+        self.is_begun = self.is_begun or method == lsp.INITIALIZE
+        if not self.is_begun and method != lsp.EXIT:
+            if hasattr(message, "id") and method:
+                early = JsonRpcServerNotInitialized("the first request has to be initialize")
+                self._send_response(message.id, error=early.to_response_error())
+            return
         if self._shutdown and hasattr(message, "id") and hasattr(message, "method"):
             error = JsonRpcInvalidRequest("the server was told to shut down")
             self._send_response(message.id, error=error.to_response_error())
@@ -63,6 +77,7 @@ class Session(LanguageServer):
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
+        self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
         self.has_shut_down = False
         self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
 
@@ -103,3 +118,17 @@ class Session(LanguageServer):
         """Whether the editor shows choices with a message."""
         window = self.client_capabilities.window
         return window is not None and window.show_message is not None
+
+    @property
+    def shows_markdown(self) -> bool:
+        """Whether the editor shows Markdown in hovers."""
+        document = self.client_capabilities.text_document
+        hover = document.hover if document is not None else None
+        return hover is not None and lsp.MarkupKind.Markdown in (hover.content_format or ())
+
+    @property
+    def shows_symbol_trees(self) -> bool:
+        """Whether the editor shows symbols inside of others."""
+        document = self.client_capabilities.text_document
+        symbol = document.document_symbol if document is not None else None
+        return bool(symbol is not None and symbol.hierarchical_document_symbol_support)

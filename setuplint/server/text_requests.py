@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from lsprotocol import types as lsp
 
 from setuplint.formats.terminal import FIXED_SPACE
@@ -23,15 +25,34 @@ SYMBOL_KINDS = {
 }
 
 
-async def document_symbols(session: Session, params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol]:
+async def document_symbols(
+    session: Session, params: lsp.DocumentSymbolParams
+) -> list[lsp.DocumentSymbol] | list[lsp.SymbolInformation]:
     snapshot = await session.requests.setup(params.text_document.uri)
-    return [] if snapshot is None else [_document_symbol(snapshot, each) for each in outline(snapshot.parsed.own)]
+    if snapshot is None:
+        return []
+    found = outline(snapshot.parsed.own)
+    if session.shows_symbol_trees:
+        return [_document_symbol(snapshot, each) for each in found]
+    return [flat for each in found for flat in _flat_symbols(snapshot, each)]
+
+
+def _flat_symbols(snapshot: Snapshot, symbol: Symbol, of: str = "") -> Iterator[lsp.SymbolInformation]:
+    """For editors that show no trees."""
+    place = lsp.Location(snapshot.file.uri, snapshot.range(symbol.span))
+    yield lsp.SymbolInformation(place, symbol.name, symbol_kind(symbol), container_name=of or None)
+    for child in symbol.children:
+        yield from _flat_symbols(snapshot, child, symbol.name)
+
+
+def symbol_kind(symbol: Symbol) -> lsp.SymbolKind:
+    return SYMBOL_KINDS.get(symbol.kind, lsp.SymbolKind.Object)
 
 
 def _document_symbol(snapshot: Snapshot, symbol: Symbol) -> lsp.DocumentSymbol:
     return lsp.DocumentSymbol(
         symbol.name,
-        SYMBOL_KINDS.get(symbol.kind, lsp.SymbolKind.Object),
+        symbol_kind(symbol),
         snapshot.range(symbol.span),
         snapshot.range(symbol.heading),
         detail=symbol.detail or None,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.conforms import WORDS, conforms, recorded
 from setuplint.setup.conforms import SchemaNode as Node
+from setuplint.setup.meant import value_meant
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted, quoted, step_into, word_list
@@ -179,6 +180,8 @@ def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
     is_number_in_quotes = _kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(place.node)
     if is_number_in_quotes:
         help = "write the number without quotes"
+    elif meant := value_meant(str(value), place.node, place.notes.get("unit", "")):
+        help = f"did you mean {meant}?"
     elif place.node["type"] == "typed-dict":
         help = f"write [{dotted(path)}] with its keys below it" if "[" not in dotted(path) else "write { ... }"
     else:

@@ -70,23 +70,26 @@ def tokens(text: str) -> list[Token]:
         if match is None:
             bad = _WORD.search(text, at)
             assert bad is not None
-            from setuplint.source.scalars import digits_meant
-
-            meant = digits_meant(bad.group()) if len(bad.group()) <= LONGEST_NUMBER else ""
-            raise FormulaError(
-                f"“{_short(bad.group())}” is not a part of a formula",
-                f"did you mean {meant}?"
-                if meant
-                else "write names in lower case, numbers like -12.5, and <, <=, >, >=, and, or, not, is, ( and )",
-                bad.start(),
-                bad.end(),
-            )
+            raise _no_token(text, *bad.span())
         kind = match.lastgroup or ""
         start, end = match.span(kind)
         found.append(Token({"open": "(", "close": ")"}.get(kind, kind), match.group(kind), start, end))
         at = end
     found.append(Token("end", "", length, length))
     return found
+
+
+def _no_token(text: str, start: int, end: int) -> FormulaError:
+    from setuplint.setup.meant import formula_word_meant
+
+    message = f"“{_short(text[start:end])}” is not a part of a formula"
+    how = "write names in lower case, numbers like -12.5, and <, <=, >, >=, and, or, not, is, ( and )"
+    begin, stop, meant = formula_word_meant(text, start, end)
+    return (
+        FormulaError(message, f"did you mean {meant}?", begin, stop)
+        if meant
+        else FormulaError(message, how, start, end)
+    )
 
 
 def _short(text: str) -> str:
@@ -125,7 +128,8 @@ class _Parser:
             raise FormulaError("the formula is empty", "write what must hold, as in “hold is on”", 0, 0)
         written = self.alternatives()
         if self.now.kind != "end":
-            self.fail("and, or, or the end", "write “and” or “or” between two statements, and a “(” for each “)”")
+            help = "write “and” or “or” between two statements, and a “(” for each “)”"
+            self.fail("and, or, or the end", self.meant("and", "or") or help)
         return written
 
     def fail(self, expected: str, help: str) -> None:
@@ -133,6 +137,13 @@ class _Parser:
         got = "the formula ends" if token.kind == "end" else f"“{_short(token.text)}” stands"
         start = max(0, token.start - 1) if token.kind == "end" else token.start
         raise FormulaError(f"{got} where {expected} is expected", help, start, token.end)
+
+    def meant(self, *among: str) -> str:
+        """The word that was meant by the one at hand, as a remedy; empty where it looks like none."""
+        from setuplint.setup.meant import joining_word_meant
+
+        near = joining_word_meant(self.now.text, among)
+        return f"did you mean {near}?" if near else ""
 
     def word(self, text: str) -> bool:
         if self.now.kind == "name" and self.now.text == text:
@@ -209,7 +220,7 @@ class _Parser:
             return Atom("predicate", tuple(words))
         if len(words) > 1:
             self.at -= len(words) - 1
-            self.fail("and, or, is, a comparison or the end", HOW)
+            self.fail("and, or, is, a comparison or the end", self.meant("and", "or", "is") or HOW)
         if first.text in RESERVED:
             self.at -= 1
             self.fail("a name", HOW)

@@ -26,10 +26,13 @@ def is_setup(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] 
 
 
 def is_begun(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] = ()) -> bool:
-    """Whether it is a set-up of which no more than the first keys stand: a `format`, and nothing of anybody else's. What is
-    still being typed is nobody's yet."""
-    typed = {path[0] for path in broken if len(path) == 1}
-    return type(values.get("format")) is int and values.keys() - typed <= TOP_KEYS
+    """Whether it is a set-up of which no more than the first keys stand: a `format`, and nothing of anybody else's."""
+    return type(values.get("format")) is int and is_nobody_elses(values, broken)
+
+
+def is_nobody_elses(values: Mapping[str, Any], broken: Iterable[tuple[str | int, ...]] = ()) -> bool:
+    """Whether no key at the top is one that set-ups do not have, apart from what is still being typed."""
+    return values.keys() - {path[0] for path in broken if len(path) == 1} <= TOP_KEYS
 
 
 def _is_table(value: Any) -> bool:

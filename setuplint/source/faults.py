@@ -286,7 +286,7 @@ def bad_word(reader: ReaderState, word: str, pos: int, end: int) -> Value:
 
     if reader.open and begins_statement(reader, pos):
         raise unfinished(reader, pos)
-    reader.problem(pos, end, *scalars.word_fault(word, reader.text[max(reader.statement, pos - _LINE_LOOK_BACK) : pos]))
+    reader.problem(pos, end, *scalars.word_fault(word))
     return LOST, end, None
 
 

@@ -107,8 +107,8 @@ def digits_meant(word: str) -> str:
     return f"{meant[1]}{digits}" if re.fullmatch("(?:0|[1-9][0-9]*)(?:[.][0-9]+)?", digits) else ""
 
 
-def word_fault(word: str, before: str = "") -> tuple[str, str]:
-    """What is wrong with a word that is no value, and what to do; `before` is what stands before it in its statement."""
+def word_fault(word: str) -> tuple[str, str]:
+    """What is wrong with a word that is no value, and what to do."""
     meant = digits_meant(word) if len(word) <= 40 else ""
     if meant:
         return f"`{word}` is not a number: it has letters that look like digits.", f"Did you mean {meant}?"
@@ -131,11 +131,8 @@ def word_fault(word: str, before: str = "") -> tuple[str, str]:
             f"`{shown}` is not a date or a time that exists.",
             "Write dates as 2027-04-01 and times as 18:30:00, with the seconds.",
         )
-    unit = re.fullmatch("([0-9]+(?:[.][0-9]+)?)([A-Za-z]+)", body)
-    is_unit = unit is not None and (unit[2][0] not in "OoIlBSZ" or (unit[2] == "S" and "cells" in before))
-    if unit and is_unit and body[:2].lower() not in _DIGITS:
-        sign = word[: len(word) - len(body)]
-        return f"`{shown}` is not a number.", f"Write the number alone, without a unit: {sign}{unit[1]}."
+    if re.fullmatch("[0-9]+(?:[.][0-9]+)?[A-Za-z%]+", body) and body[:2].lower() not in _DIGITS:
+        return f"`{shown}` is not a number.", "Write the number alone, in digits and without a unit."
     if "_" in word:
         return f"`{shown}` is not a number.", "An underscore may only stand between two digits."
     return f"`{shown}` is not a number.", "Write a number as in 42, -7 or 21.6, or put text in quotes."

@@ -140,7 +140,7 @@ def test_standard_input_goes_by_the_name_that_is_given(command: Command) -> None
         (("--today", "tomorrow", "x.toml"), "is not a date like 2027-04-01"),
         ((), "the following arguments are required"),
         (("--formt", "json", "x.toml"), "unrecognized arguments: --formt; did you mean --format?\n"),
-        (("--fixx", "x.toml"), "setuplint lint: error: unrecognized arguments: --fixx; did you mean --fix?\n"),
+        (("--fixx", "x.toml"), "setuplint lint: unrecognized arguments: --fixx; did you mean --fix?\n"),
         (("--zzz", "x.toml"), "unrecognized arguments: --zzz\n"),
     ],
 )
@@ -149,7 +149,14 @@ def test_usage_errors_say_what_is_wrong(command: Command, folder: Path, args: tu
     done = command("lint", *args)
     assert done.status == 2
     assert complaint in done.err
+    assert done.err.startswith("setuplint")  # a usage comes after the reason
     assert done.out == ""
+
+
+def test_a_command_that_there_is_not_is_told_from_one_that_is_near(command: Command) -> None:
+    first, *_, last = command("lnt", "x.toml").err.splitlines()
+    assert first.endswith("did you mean lint?")
+    assert last == "usage: setuplint [-h] [--version] COMMAND ..."
 
 
 def test_without_a_command_all_are_listed(command: Command) -> None:

@@ -62,6 +62,18 @@ async def offered(editor: Editor, typed: str, rest: str = "") -> dict[str, lsp.C
         ('\n[[claims]]\nnever = "', {"rotor driven", "hold called", "output", "hold"}, {"and"}),
         ('\n[[claims]]\nnever = "output ', {"motor", "pitch"}, {"hold"}),
         ('\n[[claims]]\nnever = "output motor ', {"<", ">="}, {"hold"}),
+        ('\n[[claims]]\nnever = "', {"motor follows"}, {"aileron follows"}),
+        ('\n[[claims]]\nnever = "motor ', {"follows"}, {"and", "throttle"}),
+        ('\n[[claims]]\nnever = "motor follows ', {"throttle"}, {"motor", "hold"}),
+        ('\n[overrides.x]\nwhen = "motor ', {"and"}, {"follows"}),
+        ('\n[overrides.x]\nwhen = """\nhold is on\nand save is ', {"pulled"}, {"channel", "value"}),
+        ('\n[overrides.x]\nwhen = """\n  ho', {"hold", "save"}, {"channel", "value"}),
+        ('\n[overrides.x]\nwhen = """hold is on"""\n', {"channel", "value"}, {"hold", "when"}),
+        ('\n[[claims]]\nbecause = """\n', set(), {"never", "hold"}),
+        ('\n[channels.y]\nfrom = "flight"\nvalues = { normal = 3, ', {"idle-up-1"}, {"normal"}),
+        ('\n[channels.y]\nmix = [{ from = "rudder", ', {"rate"}, {"from"}),
+        ('\n[channels.y]\nmix = [{ from = "rudder" }, { ', {"rate", "from"}, set()),
+        ('\n[trainer]\nsticks = ["rudder", "', {"aileron"}, {"rudder"}),
         ("\n[", {"channels", "overrides", "failsafe", "claims"}, {"format"}),
         ("\n[[", {"claims", "waivers"}, {"channels"}),
         ("\n[channels.motor.in.", {"normal", "idle-up"}, {"motor"}),
@@ -108,6 +120,18 @@ async def test_what_is_taken_replaces_what_was_typed(editor: Editor, typed: str,
     assert isinstance(edit, lsp.TextEdit)
     assert editor.put([edit]) == REFERENCE + text
     assert label.startswith(typed.split()[-1].strip('"[').split(".")[-1])
+
+
+@pytest.mark.parametrize("typed", ["ro", "", "rotor", "rot"])
+async def test_a_key_in_front_of_its_value_is_replaced_alone(editor: Editor, typed: str) -> None:
+    text = REFERENCE.replace('rotor = "collective"', f'{typed}{"" if typed == "rotor" else "r"} = "collective"')
+    assert text != REFERENCE or typed == "rotor"
+    editor.open(text)
+    params = lsp.CompletionParams(editor.id, editor.at(' = "collective"', -1 if typed == "rot" else 0))
+    found = await editor.client.text_document_completion_async(params)
+    assert isinstance(found, lsp.CompletionList)
+    item = next(item for item in found.items if item.label == "rotor")
+    assert editor.put([item.text_edit]) == REFERENCE
 
 
 async def test_keys_that_are_needed_come_first_and_say_what_they_are(editor: Editor) -> None:

@@ -72,7 +72,7 @@ async def test_what_was_meant(editor: Editor, right: str, wrong: str, title: str
     ("right", "wrong"),
     [
         ('reads = "pack-voltage"', 'reads = "voltage-of-all"'),
-        ('"pack < 21.6"', '"pack < 21.6 V"'),
+        ('"pack < 21.6"', '"pack < 21.6 A"'),
         ("format = 1", "format = 2"),
         ("sprung switches released", "sprung switches let go"),
         ("priority = 100 ", "priority = 1S "),

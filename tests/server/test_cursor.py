@@ -55,7 +55,8 @@ def test_no_broken_text_is_too_broken() -> None:
             text = "".join(parts)
             for offset in {len(text), len(text) // 2}:
                 found = completions({}, text, offset)
-                assert 0 <= found.replaces.start <= found.replaces.end == offset
+                assert 0 <= found.replaces.start <= offset <= found.replaces.end
+                assert "\n" not in text[offset : found.replaces.end]
 
 
 def test_words_of_a_formula() -> None:

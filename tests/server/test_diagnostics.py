@@ -8,7 +8,7 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
-from setuplint.server.scheduling import PATIENCE
+from setuplint.server.scheduling import PATIENCE, PAUSE
 from tests import once
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
@@ -161,6 +161,59 @@ async def test_other_toml_files_are_left_alone(editor: Editor) -> None:
         assert await editor.told() == []
     editor.write("format = 1\n[craft]\nbroken =\n")
     assert "not-toml" in await editor.rules()
+
+
+@pytest.mark.parametrize(
+    "text", ["[start]\nrequires = true\n", "format = 1\n[tool.x]\nwhen = 3\n", "[project]\nbroken =\n"]
+)
+async def test_nothing_of_ours_is_said_in_other_toml_files(editor: Editor, text: str) -> None:
+    """Neither before nor after it was a beginning of one of ours."""
+    client, start = editor.client, lsp.Position(1, 2)
+    for before in ("", "format = 1\n"):
+        editor.open(before)
+        await editor.told()
+        editor.write(text)
+        whole = lsp.Range(lsp.Position(0, 0), editor.position(len(text)))
+        context = lsp.CodeActionContext([])
+        at = {"text_document": editor.id, "position": start}
+        assert not await client.text_document_completion_async(lsp.CompletionParams(**at))
+        assert await editor.told() == []
+        assert not await client.text_document_hover_async(lsp.HoverParams(**at))
+        assert not await client.text_document_definition_async(lsp.DefinitionParams(**at))
+        assert not await client.text_document_code_action_async(lsp.CodeActionParams(editor.id, whole, context))
+        assert not await client.text_document_code_lens_async(lsp.CodeLensParams(editor.id))
+        assert not await client.text_document_inlay_hint_async(lsp.InlayHintParams(editor.id, whole))
+        assert not await client.text_document_document_symbol_async(lsp.DocumentSymbolParams(editor.id))
+        assert not await client.text_document_folding_range_async(lsp.FoldingRangeParams(editor.id))
+        tokens = await client.text_document_semantic_tokens_full_async(lsp.SemanticTokensParams(editor.id))
+        assert tokens is not None
+        assert not tokens.data
+        editor.close()
+    editor.open("")
+
+
+@pytest.mark.parametrize(
+    ("text", "rules"),
+    [
+        ("", ["not-a-setup"]),
+        ("# nothing\n", ["not-a-setup"]),
+        (GRAVE.replace("[craft]", "[cra\0ft]"), ["not-toml"]),
+        (GRAVE + "#" * 1_000_000, ["not-toml"]),
+    ],
+    ids=["empty", "comments", "null byte", "too large"],
+)
+async def test_of_what_can_not_be_read_at_all_that_alone_is_told(editor: Editor, text: str, rules: list[str]) -> None:
+    editor.open(GRAVE)
+    assert await editor.rules() == ["hold-bypassed"]
+    editor.write(text)
+    await asyncio.sleep(PAUSE + 0.2)
+    assert await editor.rules() == rules
+    editor.write(GRAVE)
+    assert await editor.rules() == ["hold-bypassed"]
+    if "craft" in text or len(text) > len(GRAVE):
+        editor.close()
+        editor.open(text)
+        assert await editor.rules() == rules
 
 
 async def test_waivers_hide_and_their_end_is_announced(editor: Editor) -> None:

@@ -20,6 +20,7 @@ from .conftest import COMMAND, GRAVE, REFERENCE, ROOT, Editor
 
 over_the_wire = pytest.mark.asyncio(loop_scope="session")
 UTF_8_TOO = True
+CLAIM = REFERENCE + '\n[[claims]]\nnever = "hold called and motor runs"\nbecause = "of the blades"\n'
 PIECES = [
     "a",
     "\n",
@@ -220,10 +221,14 @@ async def test_older_work_is_given_up(editor: Editor) -> None:
 class Wire:
     """The server as a process, and messages by hand."""
 
-    def __init__(self, **options: Any) -> None:
+    def __init__(self, *, start: bool = True, **options: Any) -> None:
         self.process = subprocess.Popen(
             COMMAND, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, **options
         )
+        if start:
+            self.start()
+
+    def start(self) -> None:
         self.request("initialize", {"processId": None, "rootUri": None, "capabilities": {}})
         self.notify("initialized", {})
 
@@ -286,6 +291,32 @@ def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     wire.notify("$/setTrace", {"value": "verbose"})
     assert wire.request("textDocument/hover", {"wrong": 1}, 7)["error"]["code"] == -32602
     assert wire.request("textDocument/foldingRange", {"textDocument": {"uri": told["uri"]}}, 8)["result"]
+    assert wire.end() == (0, b"")
+
+
+def test_an_editor_gets_what_it_can_show() -> None:
+    """Before the start nothing; text instead of Markdown, and symbols one after the other, where it does not say more."""
+    wire = Wire(start=False)
+    uri = "file:///tmp/none/wagtail.toml"
+    line, column = next(
+        (n, row.index("hold called")) for n, row in enumerate(CLAIM.split("\n")) if "hold called" in row
+    )
+    asked = {"textDocument": {"uri": uri}, "position": {"line": line, "character": column}}
+    assert wire.request("textDocument/hover", asked, 2)["error"]["code"] == -32002
+    wire.start()
+    wire.open(CLAIM, uri)
+    shown = wire.request("textDocument/hover", asked, 3)["result"]["contents"]
+    assert shown == {
+        "kind": "plaintext",
+        "value": "hold called: the formula of [intent] hold holds; without one, never",
+    }
+    symbols = wire.request("textDocument/documentSymbol", {"textDocument": {"uri": uri}}, 4)["result"]
+    assert {"name", "kind", "location"} <= symbols[0].keys()
+    assert [each["name"] for each in symbols if each.get("containerName") == "overrides"] == [
+        "held",
+        "rescue-power",
+        "rescue-level",
+    ]
     assert wire.end() == (0, b"")
 
 

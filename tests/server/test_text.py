@@ -108,16 +108,16 @@ async def hinted(editor: Editor) -> dict[str, list[str]]:
 async def test_what_is_shown_beside_the_text(editor: Editor) -> None:
     editor.open(NOTE)
     found = await hinted(editor)
-    assert found['when = "pack < 21.6'] == ["3.6 V a cell"]
-    assert found["motor = -100"] == ["1000 µs, 0 of 100"]
-    assert found["attitude = 100"] == ["2000 µs"]
-    assert found["value = 55"] == ["1775 µs, 77.5 of 100"]
-    assert found["hover-throttle = 16"] == ["1580 µs, 58 of 100"]
+    assert found['when = "pack < 21.6'] == ["= 3.6 V a cell"]
+    assert found["motor = -100"] == ["= 1000 µs, 0 of 100"]
+    assert found["attitude = 100"] == ["= 2000 µs"]
+    assert found["value = 55"] == ["= 1775 µs, 77.5 of 100"]
+    assert found["hover-throttle = 16"] == ["= 1580 µs, 58 of 100"]
     assert found["[channels.motor]"] == ["taken by held, then rescue-power"]
     editor.write(NOTE.replace("priority = 100", "priority = 10").replace("cells = 6", "cells = 3"))
     found = await hinted(editor)
     assert found["[channels.motor]"] == ["taken by rescue-power, then held"]
-    assert found['when = "pack < 21.6'] == ["7.2 V a cell"]
+    assert found['when = "pack < 21.6'] == ["= 7.2 V a cell"]
 
 
 async def test_the_pulse_is_of_what_comes_out(editor: Editor) -> None:
@@ -127,4 +127,4 @@ async def test_the_pulse_is_of_what_comes_out(editor: Editor) -> None:
     )
     editor.open(text.replace("[battery]", "pulse = { centre = 1520, per-percent = 4 }\n[battery]", 1))
     found = await hinted(editor)
-    assert found["value = 55"] == ["1638 µs, 64.75 of 100"]  # 55 / 2 + 2 = 29.5; 1520 + 4 * 29.5
+    assert found["value = 55"] == ["= 1638 µs, 64.75 of 100"]  # 55 / 2 + 2 = 29.5; 1520 + 4 * 29.5

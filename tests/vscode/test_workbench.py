@@ -14,7 +14,7 @@ import setuplint
 from tests.programs import program
 
 from .conftest import ROOT
-from .workbench import PATIENCE, Editor
+from .workbench import PATIENCE, Editor, wait_until
 
 pytestmark = pytest.mark.slow
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -80,10 +80,20 @@ def test_a_hazard_is_typed_seen_tried_and_mended(editor: Editor, browser: Browse
         expect(report.locator("#findings")).to_contain_text("Nothing found.")
         expect(report.locator("#outputs tr", has_text="motor")).to_contain_text("held")
         bench.wait_for_words_behind("now decides motor: -100 % (0 of 100)")
+
+        # The card follows too, and what is ticked on it stays when the page is made anew.
+        bench.command("Setuplint: Show the Bench Card Beside")
+        card = bench.beside()
+        expect(card.locator(".setuplint-here")).to_contain_text("rescue-power")
+        card.locator("input[type=checkbox]").nth(2).check()
+        expect(bench.status("nothing found")).to_be_visible()
+        bench.go_to(RESCUE + 4, len("priority = 150") + 1)
+        bench.page.keyboard.type("  # noted")
+        expect(card.locator("#count")).to_contain_text("1 of ")
+        wait_until(lambda: "# noted" in (editor.folder / "wagtail.toml").read_text(encoding="utf-8"))
     saved = (editor.folder / "wagtail.toml").read_text(encoding="utf-8")
-    assert saved == REFERENCE.replace("priority = 100 ", "priority = 151 ").replace(
-        "priority = 50", "priority = 150", 1
-    )
+    mended = REFERENCE.replace("priority = 100 ", "priority = 151 ")
+    assert saved == mended.replace("priority = 50", "priority = 150  # noted", 1)
     assert setuplint.lint_text(saved).findings == ()
     assert editor.started == [str(server)]
 

@@ -9,7 +9,7 @@ import socket
 import subprocess
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -73,7 +73,7 @@ class Editor:
         with (self.home / "server.log").open("wb") as log:
             process = subprocess.Popen(run, env=self.environment, stdout=log, stderr=log, start_new_session=True)
         try:
-            answers(f"http://{address}/healthz")
+            wait_until(lambda: answers(f"http://{address}/healthz"))
             page = browser.new_page(viewport={"width": 1700, "height": 950})
             page.set_default_timeout(PATIENCE)
             page.goto(f"http://{address}/?folder={self.folder}")
@@ -84,16 +84,19 @@ class Editor:
             process.wait()
 
 
-def answers(address: str) -> None:
+def wait_until(holds: Callable[[], bool]) -> None:
     until = time.monotonic() + PATIENCE / 1000
-    while True:
-        try:
-            urllib.request.urlopen(address, timeout=5)
-            return
-        except OSError:
-            if time.monotonic() > until:
-                raise
-            time.sleep(0.2)
+    while not holds():
+        assert time.monotonic() < until
+        time.sleep(0.2)
+
+
+def answers(address: str) -> bool:
+    try:
+        urllib.request.urlopen(address, timeout=5)
+    except OSError:
+        return False
+    return True
 
 
 class Workbench:

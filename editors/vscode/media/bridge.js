@@ -98,6 +98,7 @@
     const found = target(asked);
     if (!found) return;
     found.classList.add("setuplint-here");
+    if (asked.still) return;
     const { top, bottom } = found.getBoundingClientRect();
     if (top < 0 || bottom > innerHeight) found.scrollIntoView({ block: bottom - top > innerHeight ? "start" : "center" });
   }

@@ -141,7 +141,7 @@ export class Server {
 /** A lens's title as a button reads it. */
 function asButton(lens: vscode.CodeLens): vscode.CodeLens {
   const words = lens.command?.title ?? "";
-  const title = words.startsWith("try ") ? `$(play)\u00a0Try ${words.slice(4).replace(/ here$/, "")}` : `$(checklist) ${words}`;
+  const title = words.startsWith("try ") ? `$(play)\u00a0Try ${words.slice(4).replace(/ here$/, "")}` : `$(checklist)\u00a0${words}`;
   return new vscode.CodeLens(lens.range, lens.command && { ...lens.command, title });
 }
 

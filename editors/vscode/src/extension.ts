@@ -138,7 +138,10 @@ async function newSetup(running: Server): Promise<void> {
     { label: "Fixed pitch", description: "the rotor's speed lifts the craft", rotor: "fixed" },
   ];
   const kind = await vscode.window.showQuickPick(kinds, { title: "What carries the craft?" });
-  const file = kind && (await vscode.window.showSaveDialog({ filters: { Setup: ["toml"] }, title: "Where is the setup to be?" }));
+  const folder = vscode.workspace.workspaceFolders?.[0]?.uri;
+  const defaultUri = folder && vscode.Uri.joinPath(folder, "setup.toml");
+  const where = { filters: { Setup: ["toml"] }, title: "Where is the setup to be?", defaultUri };
+  const file = kind && (await vscode.window.showSaveDialog(where));
   if (!file) return;
   const said = await new Promise<{ code: unknown; stderr: string }>((done) =>
     execFile(found.program, ["new", file.fsPath, "--rotor", kind.rotor], { cwd: path.dirname(file.fsPath) }, (error, _, stderr) =>
@@ -152,6 +155,7 @@ async function newSetup(running: Server): Promise<void> {
 class StatusBar {
   private readonly item = vscode.window.createStatusBarItem("setuplint.status", vscode.StatusBarAlignment.Left);
   private readonly texts = new Map<string, string>();
+  private uri = ""; // of the text in view, also while a page beside it has the focus
 
   constructor(context: vscode.ExtensionContext) {
     this.item.name = "Setuplint";
@@ -171,7 +175,8 @@ class StatusBar {
   }
 
   show(): void {
-    const text = this.texts.get(vscode.window.activeTextEditor?.document.uri.toString() ?? "");
+    this.uri = vscode.window.activeTextEditor?.document.uri.toString() ?? this.uri;
+    const text = this.texts.get(this.uri);
     if (text === undefined) return this.item.hide();
     this.item.text = `$(shield) ${text}`;
     this.item.show();

@@ -23,7 +23,9 @@ class Page {
   readonly panel: vscode.WebviewPanel;
   private timer: NodeJS.Timeout | undefined;
   private waiting: object[] = []; // for a page that is being loaded
+  private followed: object | undefined; // where the cursor was last: marked again when the page is made anew
   private isLoaded = false;
+  private loaded = ""; // the setup that its page is of
 
   constructor(
     private readonly pages: Pages,
@@ -41,6 +43,19 @@ class Page {
     this.timer = setTimeout(() => void this.load(), pause);
   }
 
+  /** To another setup. What is sent from now on is for its page. */
+  turn(uri: string): void {
+    this.uri = uri;
+    this.isLoaded = false;
+    this.refresh(0);
+  }
+
+  follow(part: Part | undefined, lines: number[]): void {
+    this.waiting = this.waiting.filter((each) => each !== this.followed);
+    this.followed = { kind: "follow", part, lines };
+    this.send(this.followed);
+  }
+
   send(message: object): void {
     if (this.isLoaded) void this.panel.webview.postMessage(message);
     else this.waiting.push(message);
@@ -51,11 +66,12 @@ class Page {
     const page = await this.pages.server.page(uri, this.kind);
     if (uri !== this.uri) return;
     if (page.error !== undefined) {
-      if (this.panel.webview.html === "") this.panel.webview.html = plainPage(page.error);
-      this.send({ kind: "stale", words: page.error });
+      if (this.loaded === uri) return this.send({ kind: "stale", words: page.error });
+      this.panel.webview.html = plainPage(page.error);
       return;
     }
     this.isLoaded = false;
+    this.loaded = uri;
     this.panel.title = `${TITLES[this.kind]}: ${page.name}`;
     const { script, style } = this.pages.bridge;
     this.panel.webview.html = webviewHtml(page.html, randomBytes(16).toString("base64"), script, style, uri);
@@ -64,7 +80,9 @@ class Page {
   private hear(message: { kind: string; shown: Shown; line: number }): void {
     if (message.kind === "ready") {
       this.isLoaded = true;
-      this.waiting.splice(0).forEach((each) => this.send(each));
+      const messages = this.waiting.splice(0);
+      if (this.followed && !messages.includes(this.followed)) messages.push({ ...this.followed, still: true });
+      messages.forEach((each) => this.send(each));
     } else if (message.kind === "shown") this.pages.onShown(this.uri, message.shown);
     else if (message.kind === "open") void this.pages.openLine(this.uri, message.line);
   }
@@ -91,7 +109,7 @@ export class Pages {
       this.open.set(kind, page);
       page.panel.onDidDispose(() => {
         this.open.delete(kind);
-        if (kind === "report") this.onShown(uri, undefined);
+        if (kind === "report") this.onShown(page!.uri, undefined);
       });
       page.refresh(0);
     } else {
@@ -117,7 +135,7 @@ export class Pages {
       .map((each) => each.range.start.line + 1);
     for (const page of this.open.values()) {
       this.turnTo(page, uri);
-      if (wants("followCursor")) page.send({ kind: "follow", part, lines: rules });
+      if (wants("followCursor")) page.follow(part, rules);
     }
   }
 
@@ -131,7 +149,7 @@ export class Pages {
     const words = `${trial.kind} ${trial.name}: ${tried.steps.join("; ")}.`;
     this.show("report", trial.uri).send({ kind: "try", words, controls: tried.controls, conditions: tried.conditions });
     const part: Part = { table: TABLES[trial.kind] ?? trial.kind, name: trial.name, line: 0 };
-    for (const page of this.open.values()) if (page.kind !== "report") page.send({ kind: "follow", part, lines: [] });
+    for (const page of this.open.values()) if (page.kind !== "report") page.follow(part, []);
   }
 
   async openLine(uri: string, line: number): Promise<void> {
@@ -143,9 +161,8 @@ export class Pages {
 
   private turnTo(page: Page, uri: string): void {
     if (page.uri === uri) return;
-    this.onShown(page.uri, undefined);
-    page.uri = uri;
-    page.refresh(0);
+    if (page.kind === "report") this.onShown(page.uri, undefined);
+    page.turn(uri);
   }
 }
 
