@@ -44,7 +44,23 @@ class Analysis:
     @property
     def tally(self) -> Tally:
         """What all that is shown comes to."""
-        return summary_of(replace(self.report, findings=self.findings)).tally
+        return summary_of(self.sifted).tally
+
+    @property
+    def sifted(self) -> Report:
+        """All that is shown, with what the club's baseline holds kept apart. A baseline that cannot be read holds nothing."""
+        report = replace(self.report, findings=self.findings)
+        judged = self.last_readable
+        by = judged.choices if judged is not None else None
+        path = self.parsed.folder.path if self.parsed.folder is not None else None
+        if by is None or not by.baseline or path is None:
+            return report
+        from setuplint.club.baseline import BaselineError, read_baseline
+
+        try:
+            return read_baseline(by.baseline).sift(report, path, by).report
+        except (OSError, BaselineError):
+            return report
 
     @property
     def last_readable(self) -> Analysis | None:

@@ -33,6 +33,7 @@ class Diagnostics:
 
     def __init__(self, files: OpenFiles, file: OpenFile, analysis: Analysis, *, related: bool = True) -> None:
         self.files, self.file, self.analysis, self.related = files, file, analysis, related
+        self._known = frozenset(map(id, analysis.sifted.baselined))
         self._lines = {id(document): files.lines(analysis.parsed, document) for document in analysis.texts}
 
     def range(self, document: Document, span: Span) -> lsp.Range:
@@ -61,7 +62,7 @@ class Diagnostics:
         return lsp.Diagnostic(
             self.range(own, span),
             self.message(finding),
-            SEVERITY[finding.signal],
+            SEVERITY["notice" if id(finding) in self._known else finding.signal],
             code=finding.rule,
             source=SOURCE,
             tags=[lsp.DiagnosticTag.Unnecessary] if finding.rule in NEEDLESS else None,
@@ -80,7 +81,8 @@ class Diagnostics:
 
     def message(self, finding: Finding) -> str:
         """What is wrong, and what shows it on the bench."""
-        lines = [plain(finding.message)]
+        known = f"Known, a {finding.signal} in the baseline: " if id(finding) in self._known else ""
+        lines = [f"{known}{plain(finding.message)}"]
         meant = MEANT.search(finding.remedy)
         if meant is not None:
             lines.append(f"D{meant.group()[1:]}")

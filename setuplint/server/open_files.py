@@ -152,11 +152,21 @@ def _choices_on_disk(path: str | None) -> tuple[Choices | None, str]:
     if not found:
         return None, ""
     from setuplint.book.rule_file import BookError
+    from setuplint.club.baseline import BaselineError, read_baseline
     from setuplint.club.choosing import choices
     from setuplint.club.config import ConfigError
     from setuplint.club.policy import policy_of
 
     try:
-        return choices(policy_of(found)), ""
+        made = choices(policy_of(found))
     except (OSError, ConfigError, BookError) as error:
         return None, str(error)
+    read_baseline.cache_clear()
+    try:
+        if made.baseline:
+            read_baseline(made.baseline)
+    except FileNotFoundError:
+        return made, f"there is no {made.baseline}, which setuplint.toml names as the baseline"
+    except BaselineError as error:
+        return made, str(error)
+    return made, ""
