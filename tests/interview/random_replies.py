@@ -58,6 +58,7 @@ REPLIES: dict[str, Callable[[random.Random], str]] = {
     "spin_up": some("", "3 s", "1", "1,5"),
     "aerobatic": YES_NO,
     "slope": some("", "", "0.4", "0,7"),
+    "smoothing": some("", "monotone", "cardinal", "natural", "yes"),
     "speed": some("", "40", "75 of 100"),
     "gain": outputs(20, 90, "no", ""),
     "rates_switch": some("", "no", "rates"),
