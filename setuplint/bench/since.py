@@ -132,7 +132,7 @@ def _touched(card: Card, old: Setup) -> tuple[set[int], set[str]]:
 def _taken_away(card: Card, old: Card) -> tuple[list[Gone], tuple[int, ...]]:
     """What the old card shows and is no more; and the numbers of its boxes that cannot be done any more."""
     here, found, undoable = Walk(card.setup), list[Gone](), list[int]()
-    read = [row.state for step in card.steps for row in step.rows]
+    read = [(row.kind, row.state) for step in card.steps for row in step.rows]
     for step in old.steps:
         start = here.state
         controls = {move.control for row in step.rows for move in row.moves if move.control}
@@ -140,7 +140,7 @@ def _taken_away(card: Card, old: Card) -> tuple[list[Gone], tuple[int, ...]]:
             undoable.append(step.number)
             continue
         rows = zip(step.rows, _differences(step, here, old.setup), strict=True)
-        differing = [names for row, names in rows if names is not None and row.state not in read]
+        differing = [names for row, names in rows if names is not None and (row.kind, row.state) not in read]
         if differing and step.key not in UNCHANGING:
             known = {name for names in differing for name in names if name in card.setup.channels}
             found.append(Gone(step, start, frozenset(known)))

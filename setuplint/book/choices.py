@@ -23,4 +23,3 @@ class Choices:
     pinned: bool = False
     config: str = ""
     require_record: bool = False  # a setup without a record of its fingerprint is a finding
-    baseline: str = ""  # the path of the one that setuplint.toml names

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import io
 import os
 import sys
 from collections.abc import Sequence
@@ -61,9 +60,9 @@ def command_status(words: Sequence[str]) -> int:
     if not words:
         parser(words).print_help(sys.stderr)
         return TROUBLE
+    from setuplint.cli.console import draw_with_what_there_is
+
     args = parsed_words(words)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
+    draw_with_what_there_is()
     status: int = import_module(f"setuplint.cli.{args.command.replace('-', '_')}").run(args)
     return status

@@ -8,7 +8,7 @@ from importlib import import_module
 
 from setuplint import library
 from setuplint.cli import baseline_use, run_configs, since
-from setuplint.cli.console import stdout_look, write_out
+from setuplint.cli.console import expect_document, stdout_look, write_out
 from setuplint.cli.outputs import address
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
@@ -73,6 +73,8 @@ class _ComparisonOutput:
     """What a run writes: a format of documents once all are known, any other as each comparison is done."""
 
     def __init__(self, name: str, look: Look) -> None:
+        if name != "text":
+            expect_document()
         self.form, self.look = import_module(f"setuplint.formats.comparisons.{name}"), look
         self.progress = Progress()
         self.troubles: list[str] = []

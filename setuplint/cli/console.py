@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import os
 import sys
 from contextlib import suppress
@@ -11,6 +13,15 @@ from setuplint.cli.trouble import Trouble
 from setuplint.formats.terminal import Look, log_safe
 
 WIDEST = 110
+DRAWN = "setuplint.drawn"
+ALIKE = {
+    **dict(zip("●★─│└├·×µ−“”„’", '**-|`|.xu-"""\'', strict=True)),
+    "→": "->",
+    "≤": "<=",
+    "≥": ">=",
+    "Ω": "Ohm",
+    "…": "...",
+}
 
 
 def stdout_look() -> Look:
@@ -32,6 +43,31 @@ def write_out(text: str) -> None:
         sys.stdout.write(log_safe(text))
     except OSError as error:
         _give_up(error)
+
+
+def expect_document() -> None:
+    """What follows is a file's content, which says that it is UTF-8: so it is where it goes to no terminal, whatever the console
+    writes."""
+    if isinstance(sys.stdout, io.TextIOWrapper) and not sys.stdout.isatty():
+        sys.stdout.reconfigure(encoding="utf-8")
+
+
+def draw_with_what_there_is() -> None:
+    """A console of few characters, as many are on Windows, gets those that are left of a drawing, and an escape for the rest."""
+    codecs.register_error(DRAWN, _drawn)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=DRAWN)
+
+
+def _drawn(error: UnicodeError) -> tuple[str | bytes, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    start = error.start
+    if error.object[start] in ALIKE:
+        return ALIKE[error.object[start]], start + 1
+    error.end = start + 1
+    return codecs.backslashreplace_errors(error)
 
 
 def flush_out() -> None:

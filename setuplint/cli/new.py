@@ -9,7 +9,7 @@ from pathlib import Path
 
 from setuplint import library
 from setuplint.cli import files, single_setup, whole_files
-from setuplint.cli.console import flush_out, stdout_look, write_error, write_out
+from setuplint.cli.console import expect_document, flush_out, stdout_look, write_error, write_out
 from setuplint.cli.new_options import option_name, option_replies
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Report
@@ -81,6 +81,7 @@ def _written_setup(file: str, text: str, note: str = "") -> int:
     report = library.lint_text(text, name="stdout" if printed else files.printable(file))
     words = _lint_words(report)
     if printed:
+        expect_document()
         write_out(text)
         flush_out()
         write_error(note + words)

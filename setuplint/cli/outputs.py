@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 
 from setuplint.cli import files, whole_files
-from setuplint.cli.console import stdout_look, write_out
+from setuplint.cli.console import expect_document, stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.formats import reports
 from setuplint.formats.summary import CAUTION, Summary
@@ -62,6 +62,8 @@ class OutputWriter:
 
     def __init__(self, output: Output, file: whole_files.GrowingFile | None) -> None:
         self.output, self._file = output, file
+        if output.is_shown and output.format != "text":
+            expect_document()
         self._writer = reports.report_writer(output.format, output.look)
 
     def add(self, section: str) -> None:

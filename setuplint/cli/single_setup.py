@@ -8,7 +8,7 @@ from pathlib import Path
 
 from setuplint import library
 from setuplint.cli import files, whole_files
-from setuplint.cli.console import write_out
+from setuplint.cli.console import expect_document, write_out
 from setuplint.cli.options import PAPERS
 from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.findings import Report
@@ -93,6 +93,7 @@ def write_page(out: str | None, text: str) -> None:
     """To a file, or to standard output. Only a page of ours is written over: any other file may hold what somebody wrote, a
     set-up or what was read back at the bench. Trouble where it cannot be written."""
     if out is None:
+        expect_document()
         write_out(text)
         return
     if not out:

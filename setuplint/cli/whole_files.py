@@ -98,7 +98,7 @@ class _Draft(NamedTuple):
             with suppress(OSError):
                 os.chown(name, there.st_uid, there.st_gid)
         os.chmod(name, stat.S_IMODE(there.st_mode))
-        os.replace(name, path)
+        self._move(name, path)
 
     def link(self, path: str) -> None:
         """Gives it a name that is free. FileExistsError where it is not."""
@@ -117,7 +117,12 @@ class _Draft(NamedTuple):
                 raise
             if os.path.lexists(path):
                 raise _exists() from None
-            os.replace(self.name, path)
+            self._move(self.name, path)
+
+    def _move(self, name: str, path: str) -> None:
+        """Windows moves no file that is open."""
+        self.file.close()
+        os.replace(name, path)
 
 
 @contextmanager

@@ -73,7 +73,10 @@ class Baseline:
     def key(self, path: str) -> str:
         """A file's path as entries have it."""
         real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
-        return os.path.relpath(real, self.folder).replace(os.sep, "/")
+        try:
+            return os.path.relpath(real, self.folder).replace(os.sep, "/")
+        except ValueError:  # on another drive of Windows: no entry has it
+            return real
 
     def of(self, file: str) -> list[Entry]:
         return list(self._by_file.get(file, ()))

@@ -36,5 +36,4 @@ def choices_with(config: Config | None, texts: Sequence[RuleText], *, waive: boo
         year is not None,
         config.name if config else "",
         bool(config and config.require_record),
-        config.baseline if config else "",
     )

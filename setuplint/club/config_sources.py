@@ -38,7 +38,9 @@ class ConfigSource(Protocol):
         """The rule files in a folder, by name. OSError or book.BookError where one cannot be taken."""
 
 
-class _Disk:
+class Disk:
+    """The disk."""
+
     def configs(self, file: str, tops: Sequence[str] = ()) -> list[NearestFile]:
         return nearest.config_files(file, tops)
 
@@ -65,7 +67,7 @@ class _Disk:
         return club_rules.rule_texts(Path(self.shown(folder)))
 
 
-DISK: ConfigSource = _Disk()
+DISK: ConfigSource = Disk()
 
 
 class GitSource(NamedTuple):

@@ -100,7 +100,10 @@ class GitFiles(NamedTuple):
     def name(self, path: str) -> str | None:
         """The name of a path of the work tree; None where it lies outside. Links on the way are followed as they lie there."""
         real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
-        inside = os.path.relpath(real, self.root).replace(os.sep, "/")
+        try:
+            inside = os.path.relpath(real, self.root).replace(os.sep, "/")
+        except ValueError:  # on another drive of Windows
+            return None
         return None if inside.split("/")[0] == ".." else inside
 
     def content(self, name: str, most: int) -> bytes:

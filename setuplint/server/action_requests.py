@@ -48,7 +48,7 @@ def _actions(snapshot: Snapshot, analysis: Analysis, span: Span) -> list[Action]
             correction_actions(analysis, span, lambda text: len(club_file.text_mistakes(text, file.path or "")))
         )
 
-    return actions(ActionContext(analysis, span, _parser(snapshot), snapshot.files.choices(file)[0]))
+    return actions(ActionContext(analysis, span, _parser(snapshot), snapshot.files.choices(file)))
 
 
 def _parser(snapshot: Snapshot) -> Callable[[str], ParsedText]:
@@ -64,7 +64,7 @@ def _all_remedies(snapshot: Snapshot, analysis: Analysis) -> list[tuple[Replacem
     """What `lint --fix` would make of the text, and how many remedies that takes; none where the text is broken."""
     if snapshot.file.is_config or analysis.basis is not None or not analysis.parsed.is_readable:
         return []
-    parsed, choices = _parser(snapshot), snapshot.files.choices(snapshot.file)[0]
+    parsed, choices = _parser(snapshot), snapshot.files.choices(snapshot.file)
 
     def lint(data: bytes) -> Report:
         return full_analysis(parsed(data.decode()), choices=choices).report

@@ -13,8 +13,6 @@ from typing import TYPE_CHECKING
 from setuplint.book import run
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.findings import Edit, Finding, Report
-from setuplint.formats.summary import summary_of
-from setuplint.formats.tally import Tally
 from setuplint.server.parsed import ParsedText
 from setuplint.server.relocation import Relocation
 from setuplint.server.repair import repaired
@@ -40,27 +38,6 @@ class Analysis:
     @property
     def texts(self) -> Texts:
         return self.parsed.texts
-
-    @property
-    def tally(self) -> Tally:
-        """What all that is shown comes to."""
-        return summary_of(self.sifted).tally
-
-    @property
-    def sifted(self) -> Report:
-        """All that is shown, with what the club's baseline holds kept apart. A baseline that cannot be read holds nothing."""
-        report = replace(self.report, findings=self.findings)
-        judged = self.last_readable
-        by = judged.choices if judged is not None else None
-        path = self.parsed.folder.path if self.parsed.folder is not None else None
-        if by is None or not by.baseline or path is None:
-            return report
-        from setuplint.club.baseline import BaselineError, read_baseline
-
-        try:
-            return read_baseline(by.baseline).sift(report, path, by).report
-        except (OSError, BaselineError):
-            return report
 
     @property
     def last_readable(self) -> Analysis | None:

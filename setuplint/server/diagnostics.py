@@ -33,7 +33,8 @@ class Diagnostics:
 
     def __init__(self, files: OpenFiles, file: OpenFile, analysis: Analysis, *, related: bool = True) -> None:
         self.files, self.file, self.analysis, self.related = files, file, analysis, related
-        self._known = frozenset(map(id, analysis.sifted.baselined))
+        self.sifted = file.club.sifted(analysis, file.path)
+        self._known = {id(finding) for finding in self.sifted.baselined}
         self._lines = {id(document): files.lines(analysis.parsed, document) for document in analysis.texts}
 
     def range(self, document: Document, span: Span) -> lsp.Range:
@@ -49,9 +50,7 @@ class Diagnostics:
         found = [self.diagnostic(finding) for finding in first]
         found += [self.overflow(*of, number) for of, number in more.items()]
         if self.analysis.basis is None:
-            waivers = (
-                x for x in self.analysis.report.remarks if x.kind in ("ends-soon", "refused")
-            )  # that is for the summary
+            waivers = (x for x in self.sifted.remarks if x.kind in ("ends-soon", "refused"))  # that is for the summary
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
         return found
 
@@ -62,7 +61,7 @@ class Diagnostics:
         return lsp.Diagnostic(
             self.range(own, span),
             self.message(finding),
-            SEVERITY["notice" if id(finding) in self._known else finding.signal],
+            lsp.DiagnosticSeverity.Hint if id(finding) in self._known else SEVERITY[finding.signal],
             code=finding.rule,
             source=SOURCE,
             tags=[lsp.DiagnosticTag.Unnecessary] if finding.rule in NEEDLESS else None,
@@ -81,8 +80,7 @@ class Diagnostics:
 
     def message(self, finding: Finding) -> str:
         """What is wrong, and what shows it on the bench."""
-        known = f"Known, a {finding.signal} in the baseline: " if id(finding) in self._known else ""
-        lines = [f"{known}{plain(finding.message)}"]
+        lines = [plain(finding.message)]
         meant = MEANT.search(finding.remedy)
         if meant is not None:
             lines.append(f"D{meant.group()[1:]}")
@@ -91,6 +89,8 @@ class Diagnostics:
             lines.append(f"On the bench: {case}")
         if finding.status == "advice":
             lines.append("Advice: a rule of thumb, or worked out from estimates, not a proof.")
+        if id(finding) in self._known:
+            lines.append(f"Known: this {finding.signal} is in the baseline.")
         return "\n".join(lines).replace(FIXED_SPACE, " ")
 
     def related_places(self, finding: Finding) -> Iterator[lsp.DiagnosticRelatedInformation]:

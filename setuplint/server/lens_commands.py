@@ -13,10 +13,12 @@ from typing import Any
 
 from lsprotocol import types as lsp
 
+from setuplint.formats.summary import summary_of
 from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.named_tuple import NamedTuple
 from setuplint.server.analysis import Analysis
 from setuplint.server.lenses import JsonObject, NoState, lenses, tried_state
+from setuplint.server.open_files import OpenFile
 from setuplint.server.session import Session
 from setuplint.source import Span
 
@@ -48,7 +50,7 @@ async def code_lenses(session: Session, params: lsp.CodeLensParams) -> list[lsp.
         found.append(lsp.CodeLens(snapshot.range(each.span), command))
     analysis = await session.scheduler.newest_analysis(snapshot.file)
     if analysis is not None and analysis.parsed.is_setup:
-        command = lsp.Command(summary_title(analysis), SUMMARY, arguments=[{"uri": uri}])
+        command = lsp.Command(summary_title(snapshot.file, analysis), SUMMARY, arguments=[{"uri": uri}])
         found.insert(0, lsp.CodeLens(snapshot.range(Span(0, 0)), command))
     return found
 
@@ -113,28 +115,32 @@ async def summary_command(session: Session, argument: Any = None) -> JsonObject:
     uri = str(given.get("uri", "")) if isinstance(given, Mapping) else ""
     file = session.files.by_uri.get(uri)
     analysis = await session.scheduler.newest_analysis(file) if file is not None else None
-    if analysis is None:
+    if file is None or analysis is None:
         return {"error": f"{uri} is not an open set-up"}
-    text = summary_text(analysis)
+    text = summary_text(file, analysis)
     if not given.get("quietly"):
         session.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Info, text))
     return {"text": text}
 
 
-def summary_title(analysis: Analysis) -> str:
+def summary_title(file: OpenFile, analysis: Analysis) -> str:
     """What a lint of a setup comes to, in a few words."""
     if not analysis.parsed.is_readable:
         return "unfinished: what is shown was found before"
     report = analysis.report
-    return f"{analysis.tally.text()}: {report.rules} rules decided over {report.states:,} states"
+    tally = summary_of(file.club.sifted(analysis, file.path)).tally
+    return f"{tally.text()}: {report.rules} rules decided over {report.states:,} states"
 
 
-def summary_text(analysis: Analysis) -> str:
+def summary_text(file: OpenFile, analysis: Analysis) -> str:
     """The end of a lint's output: counts, what was not judged and why, and the caution."""
     from setuplint.formats.reports.text import closing
-    from setuplint.formats.summary import summary_of
 
-    return closing(summary_of(analysis.report, "caution", []), Look(width=100)).replace(FIXED_SPACE, " ").rstrip()
+    return (
+        closing(summary_of(file.club.sifted(analysis, file.path), "caution", []), Look(width=100))
+        .replace(FIXED_SPACE, " ")
+        .rstrip()
+    )
 
 
 def plain_json(given: Any) -> Any:

@@ -13,6 +13,7 @@ from setuplint.book.choices import Choices
 from setuplint.club.nearest import NAME
 from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis
+from setuplint.server.club_choices import ClubChoices, club_choices
 from setuplint.server.parsed import Buffers, ParsedText
 from setuplint.server.positions import Lines
 from setuplint.setup.file_sources import LARGEST, extending_files, file_content
@@ -30,7 +31,9 @@ class OpenFile:
         self.path = to_fs_path(uri)
         self.edits = 0
         self.analysis: Analysis | None = None
-        self.config_error = ""  # what is wrong with its setuplint.toml
+        self.club = ClubChoices()  # by which it was judged
+        self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
+        self.users_told: str | None = None  # with which content of a shared part the setups that extend it were judged
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups
         self.lock = threading.Lock()
         self.last_parsed: tuple[int, ParsedText] | None = None  # after how many edits, and the text as it was then
@@ -45,9 +48,17 @@ class OpenFile:
         """Whether it is a setuplint.toml, and not a setup."""
         return self.path is not None and os.path.basename(self.path) == NAME
 
+    def is_below(self, config: OpenFile) -> bool:
+        """Whether it lies in or below the folder of a setuplint.toml."""
+        if self.is_config or not self.path or not config.path:
+            return False
+        top = os.path.dirname(os.path.realpath(config.path)).rstrip(os.sep) + os.sep
+        return os.path.realpath(self.path).startswith(top)
+
     def expire(self) -> None:
         """A file beside it has changed: it has to be parsed again."""
         self.edits += 1
+        self.users_told = None
 
 
 class OpenFiles:
@@ -55,9 +66,10 @@ class OpenFiles:
 
     def __init__(self) -> None:
         self.by_uri: dict[str, OpenFile] = {}
+        self.users: dict[str, OpenFile] = {}  # not open, but judged, as they extend an open file
         self.encoding = "utf-16"
         self._extended: dict[str, bool] = {}
-        self._choices: dict[str, tuple[float, Choices | None, str]] = {}
+        self._clubs: dict[str, tuple[float, ClubChoices]] = {}
 
     def texts(self) -> dict[str, str]:
         """The open texts by real path."""
@@ -66,7 +78,7 @@ class OpenFiles:
     def expire(self) -> None:
         """Files may have changed on the disk: nothing that was read from there is used any longer."""
         self._extended.clear()
-        self._choices.clear()
+        self._clubs.clear()
         for file in self.by_uri.values():
             file.expire()
 
@@ -82,14 +94,20 @@ class OpenFiles:
     def buffers(self, path: str | None, name: str) -> Buffers | None:
         return Buffers(path, self.texts(), name, self._extended) if path else None
 
-    def choices(self, file: OpenFile) -> tuple[Choices | None, str]:
-        """The choices by every setuplint.toml of a file, and why they cannot be used, if so."""
+    def club(self, file: OpenFile) -> ClubChoices:
+        """What is chosen by every setuplint.toml of a file."""
         folder = os.path.dirname(file.path or "")
-        kept = self._choices.get(folder)
+        kept = self._clubs.get(folder)
         if kept is None or monotonic() - kept[0] > FRESH:
-            kept = monotonic(), *_choices_on_disk(file.path)
-            self._choices[folder] = kept
-        return kept[1], kept[2]
+            kept = self._clubs[folder] = monotonic(), club_choices(file.path, self.texts())
+        return kept[1]
+
+    def choices(self, file: OpenFile) -> Choices | None:
+        return self.club(file).choices
+
+    def config_changed(self) -> None:
+        """A setuplint.toml is another in the editor."""
+        self._clubs.clear()
 
     def extends(self, file: OpenFile, other: OpenFile) -> bool:
         """Whether a file, as it was parsed last, extends another one."""
@@ -120,6 +138,12 @@ class OpenFiles:
 
     # -- all files with a name
 
+    def texts_of_users(self, part: OpenFile, most: int) -> dict[str, str]:
+        """The texts on the disk of the files that extend one, by real path."""
+        paths = extending_files(part.path) if part.path else []
+        texts = {path: _text_on_disk(path) for path in paths[:most]}
+        return {path: text for path, text in texts.items() if text is not None}
+
     def all_with(self, file: OpenFile, shared_file: str) -> list[ParsedText]:
         """A file, and all other files that extend a shared file, each parsed under its whole path."""
         path = os.path.abspath(file.path or file.name)
@@ -143,30 +167,3 @@ def _text_on_disk(path: str) -> str | None:
         return None if data is None else data.decode("utf-8-sig")
     except (OSError, UnicodeDecodeError):
         return None
-
-
-def _choices_on_disk(path: str | None) -> tuple[Choices | None, str]:
-    from setuplint.club import nearest
-
-    found = nearest.config_files(path) if path else []
-    if not found:
-        return None, ""
-    from setuplint.book.rule_file import BookError
-    from setuplint.club.baseline import BaselineError, read_baseline
-    from setuplint.club.choosing import choices
-    from setuplint.club.config import ConfigError
-    from setuplint.club.policy import policy_of
-
-    try:
-        made = choices(policy_of(found))
-    except (OSError, ConfigError, BookError) as error:
-        return None, str(error)
-    read_baseline.cache_clear()
-    try:
-        if made.baseline:
-            read_baseline(made.baseline)
-    except FileNotFoundError:
-        return made, f"there is no {made.baseline}, which setuplint.toml names as the baseline"
-    except BaselineError as error:
-        return made, str(error)
-    return made, ""

@@ -10,6 +10,7 @@ from time import monotonic
 from typing import TypeVar
 
 from setuplint.server.analysis import Analysis, carried_analysis, full_analysis, quick_analysis
+from setuplint.server.club_choices import ClubChoices
 from setuplint.server.neighbours import Neighbours, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 
@@ -93,20 +94,21 @@ class Scheduler:
             state.late_since = state.late_since or monotonic()
 
     def is_open(self, file: OpenFile) -> bool:
-        return self.files.by_uri.get(file.uri) is file
+        """Whether it is judged: open, or resting on what is."""
+        return file in (self.files.by_uri.get(file.uri), self.files.users.get(file.uri))
 
     async def judge_once(self, file: OpenFile, state: FileState, edits: int) -> None:
-        quick, config_error = await self.work(self._quick, file)
+        quick, club = await self.work(self._quick, file)
         if quick is not None:
-            self.accept(file, state, edits, quick, config_error)
+            self.accept(file, state, edits, quick, club)
             is_final = file.is_config or quick.parsed.is_readable or quick.last_readable is None
             if is_final or await self.changes_soon(state):
                 return
         elif file.analysis is not None and state.is_late():
-            file.config_error = config_error
+            file.club = club
             self.show(file, await self.work(self._interim, file))
         found = await self.work(self._full, file, state, edits)
-        self.accept(file, state, edits, found, config_error)
+        self.accept(file, state, edits, found, club)
 
     async def changes_soon(self, state: FileState) -> bool:
         try:
@@ -115,17 +117,17 @@ class Scheduler:
             return False
         return True
 
-    def accept(self, file: OpenFile, state: FileState, edits: int, analysis: Analysis, config_error: str) -> None:
+    def accept(self, file: OpenFile, state: FileState, edits: int, analysis: Analysis, club: ClubChoices) -> None:
         """Keep an analysis, and show it if it is of the newest text."""
         if not self.is_open(file):
             return
         file.analysis = analysis if file.is_config else with_neighbours(analysis, file.neighbour_findings)
         if file.edits == edits:
             state.late_since = None
-            file.config_error = config_error
+            file.club = club
             self.show(file, file.analysis)
             state.shown.set()
-            if not file.is_config:
+            if not file.is_config and file.uri in self.files.by_uri:
                 self.neighbours.schedule(file)
 
     def show_neighbours(self, file: OpenFile) -> None:
@@ -139,14 +141,14 @@ class Scheduler:
 
     # -- called in the thread
 
-    def _quick(self, file: OpenFile) -> tuple[Analysis | None, str]:
-        """What can be shown of the newest text without judging it, and what is wrong with its setuplint.toml."""
+    def _quick(self, file: OpenFile) -> tuple[Analysis | None, ClubChoices]:
+        """What can be shown of the newest text without judging it, and what its club has chosen."""
         if file.is_config:
             from setuplint.server import club_file
 
-            return club_file.analysis(self.files.parsed(file), file.path or ""), ""
-        choices, error = self.files.choices(file)
-        return quick_analysis(self.files.parsed(file), file.analysis, choices), error
+            return club_file.analysis(self.files.parsed(file), file.path or ""), ClubChoices()
+        club = self.files.club(file)
+        return quick_analysis(self.files.parsed(file), file.analysis, club.choices), club
 
     def _interim(self, file: OpenFile) -> Analysis:
         """While somebody types on and on: the earlier findings at their new places."""
@@ -163,7 +165,7 @@ class Scheduler:
         was = gc.isenabled()
         gc.disable()  # a lint makes many objects that live as long as it does
         try:
-            choices = self.files.choices(file)[0]
+            choices = self.files.choices(file)
             return full_analysis(self.files.parsed(file), file.analysis, choices, check_newest)
         finally:
             if was:

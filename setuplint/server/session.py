@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Awaitable
+from contextlib import suppress
 from typing import Any
 
 from lsprotocol import types as lsp
@@ -16,11 +18,13 @@ from pygls.exceptions import (
 from pygls.lsp.server import LanguageServer
 from pygls.protocol import LanguageServerProtocol, lsp_method
 
+from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
+from setuplint.server.users import Users
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
 
@@ -75,6 +79,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
+        self.users = Users(self.files, self.scheduler)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
@@ -82,14 +87,34 @@ class Session(LanguageServer):
         self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
 
     def show(self, file: OpenFile, analysis: Analysis) -> None:
-        found = Diagnostics(self.files, file, analysis, related=self.shows_related).diagnostics()
-        if file.config_error and analysis.parsed.is_setup:
-            found.insert(0, error_diagnostic(file.config_error))
+        shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
+        found = shown.diagnostics()
+        if file.club.error and analysis.parsed.is_setup:
+            found.insert(0, error_diagnostic(file.club.error))
         if analysis.parsed.is_setup:
-            tally = analysis.tally
+            tally = summary_of(shown.sifted).tally
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
             self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
+        if analysis.parsed.texts.is_shared_file:
+            self.users.part_shown(file, analysis.parsed.content)
+        self.refresh_where_needed(file, analysis)
+
+    def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
+        """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
+        before, file.shown = file.shown, (analysis.parsed.version, analysis.parsed.content, analysis.findings)
+        if before is None or file.uri not in self.files.by_uri or before[0] != file.shown[0] or before == file.shown:
+            return
+        asks = self.client_capabilities.workspace
+        for can, ask in (
+            (asks and asks.code_lens, self.workspace_code_lens_refresh_async),
+            (asks and asks.inlay_hint, self.workspace_inlay_hint_refresh_async),
+            (asks and asks.semantic_tokens, self.workspace_semantic_tokens_refresh_async),
+        ):
+            if can and can.refresh_support:
+                task = asyncio.ensure_future(_unanswered(ask(None)))
+                self.tasks.add(task)
+                task.add_done_callback(self.tasks.discard)
 
     def report_fault(self, file: OpenFile, error: Exception) -> None:
         """A fault of ours, shown where the pilot sees it."""
@@ -132,3 +157,9 @@ class Session(LanguageServer):
         document = self.client_capabilities.text_document
         symbol = document.document_symbol if document is not None else None
         return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
+
+
+async def _unanswered(asked: Awaitable[None]) -> None:
+    """A request whose answer says nothing; editors may refuse it."""
+    with suppress(JsonRpcException):
+        await asked

@@ -23,7 +23,7 @@ def initialized(session: Session, params: lsp.InitializedParams) -> None:
     watched = workspace.did_change_watched_files if workspace is not None else None
     if watched is None or not watched.dynamic_registration:
         return
-    options = lsp.DidChangeWatchedFilesRegistrationOptions([lsp.FileSystemWatcher("**/*.toml")])
+    options = lsp.DidChangeWatchedFilesRegistrationOptions([lsp.FileSystemWatcher("**/*.{toml,jsonl}")])
     registration = lsp.Registration("setuplint-files", lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES, options)
     session.client_register_capability(lsp.RegistrationParams([registration]))
 
@@ -41,6 +41,7 @@ def did_open(session: Session, params: lsp.DidOpenTextDocumentParams) -> None:
     before = session.files.by_uri.get(item.uri)
     if before is not None:
         session.scheduler.closed(before)
+    session.files.users.pop(item.uri, None)
     file = OpenFile(item.uri, item.text, item.version)
     session.files.by_uri[item.uri] = file
     _text_changed(session, file)
@@ -75,6 +76,13 @@ def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
     if file is not None:
         session.scheduler.closed(file)
         session.publish(file, [], None)
+        session.users.cancel(file)
+        for user in session.users.left():
+            session.publish(user, [], None)
+        for part in session.files.by_uri.values():
+            if session.files.extends(file, part):  # it rests on that, open or not
+                part.expire()
+                session.scheduler.changed(part)
         _judge_dependents(session, file)
 
 
@@ -84,8 +92,10 @@ def _text_changed(session: Session, file: OpenFile) -> None:
 
 
 def _judge_dependents(session: Session, file: OpenFile) -> None:
-    """Judge the open files that extend a file again."""
+    """Judge the open files that extend a file again, or those that a setuplint.toml may choose for."""
+    if file.is_config:
+        session.files.config_changed()
     for other in list(session.files.by_uri.values()):
-        if session.files.extends(other, file):
+        if session.files.extends(other, file) or (file.is_config and other.is_below(file)):
             other.expire()
             session.scheduler.changed(other)

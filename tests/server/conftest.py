@@ -17,6 +17,11 @@ from pytest_lsp import ClientServerConfig, LanguageClient, client_capabilities
 ROOT = Path(__file__).parent.parent.parent
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
 GRAVE = REFERENCE.replace("priority = 100", "priority = 10")
+REFRESHED = [
+    lsp.WORKSPACE_CODE_LENS_REFRESH,
+    lsp.WORKSPACE_INLAY_HINT_REFRESH,
+    lsp.WORKSPACE_SEMANTIC_TOKENS_REFRESH,
+]
 COMMAND = [sys.executable, "-m", "setuplint", "serve"]
 
 
@@ -37,6 +42,7 @@ class Client(LanguageClient):
         self.status: dict[str, tuple[Any, ...]] = {}
         self.history: list[lsp.PublishDiagnosticsParams] = []
         self.registered: list[str] = []
+        self.refreshed: list[str] = []
         self.chooses: list[str] = []
         self.asked: list[lsp.ShowMessageRequestParams] = []
 
@@ -59,6 +65,12 @@ def client() -> Client:
     def registered(params: lsp.RegistrationParams) -> None:
         made.registered += [each.method for each in params.registrations]
 
+    def refreshed(method: str) -> None:
+        made.feature(method)(lambda *_: made.refreshed.append(method))
+
+    for method in REFRESHED:
+        refreshed(method)
+
     @made.feature(lsp.WINDOW_SHOW_MESSAGE_REQUEST)
     def asked(params: lsp.ShowMessageRequestParams) -> lsp.MessageActionItem | None:
         made.asked.append(params)
@@ -74,6 +86,8 @@ async def started(client: Client, encoding: str) -> lsp.InitializeResult:
     capabilities = client_capabilities("visual-studio-code")
     assert capabilities.general is not None
     capabilities.general.position_encodings = [encoding]
+    assert capabilities.workspace is not None
+    capabilities.workspace.inlay_hint = lsp.InlayHintWorkspaceClientCapabilities(refresh_support=True)
     client.units = encoding
     found = await client.initialize_session(lsp.InitializeParams(capabilities, root_uri=ROOT.as_uri()))
     assert found.capabilities.position_encoding == encoding

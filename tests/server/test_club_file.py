@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import AsyncIterator
 from pathlib import Path
 
@@ -10,9 +9,7 @@ import pytest
 import pytest_asyncio
 from lsprotocol import types as lsp
 
-import setuplint
 from setuplint.club import nearest
-from setuplint.club.baseline import Baseline
 from setuplint.club.config import ConfigError, read_config
 from tests.club.made import claim, write
 
@@ -96,35 +93,6 @@ async def test_set_ups_are_told_of_it_and_judged_by_it_once_it_is_saved(config: 
     assert await setup.rules() == ["setuplint.toml", "hold-bypassed"]  # the command would say the same
     config.save()
     await setup.settles(["hold-bypassed", "too-strong"])
-    setup.close()
-
-
-async def test_what_the_baseline_holds_is_marked_as_known(config: Editor) -> None:
-    """A danger of old is no error, unless never-waive names it; a baseline that is not there is said."""
-    config.open("baseline = 'known.jsonl'\n", save=True)
-    setup = Editor(config.client, config.path.parent / "wagtail.toml")
-    setup.open(GRAVE)
-    missing, danger = await setup.told()
-    assert "known.jsonl, which setuplint.toml names as the baseline" in missing.message
-    assert danger.severity == lsp.DiagnosticSeverity.Error
-    report = setuplint.lint_text(GRAVE)
-    entries = [Baseline.entry("wagtail.toml", finding) for finding in report.findings]
-    (config.path.parent / "known.jsonl").write_text(Baseline(str(config.path.parent / "known.jsonl"), entries).text())
-    config.save()
-    setup.replace("format = 1", "format = 1 # again")
-    await setup.settles(["hold-bypassed"])
-    (known,) = await setup.told()
-    assert known.severity == lsp.DiagnosticSeverity.Information
-    assert known.message.startswith("Known, a danger in the baseline: ")
-    assert setup.client.status[setup.uri][0] == "nothing found; hidden: 1 in the baseline"
-    config.write("baseline = 'known.jsonl'\nnever-waive = ['danger']\n")
-    config.save()
-    for _ in range(100):
-        (danger,) = await setup.told()
-        if danger.severity == lsp.DiagnosticSeverity.Error:
-            break
-        await asyncio.sleep(0.05)
-    assert not danger.message.startswith("Known"), "nothing hides it"
     setup.close()
 
 

@@ -1,0 +1,55 @@
+"""The setups that extend an open shared part and are not open themselves: they are judged with it as it is typed."""
+
+from __future__ import annotations
+
+import asyncio
+
+from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.scheduling import FileState, Scheduler
+
+PAUSE = 0.5  # seconds without a change of the shared part
+MOST = 50  # setups of one shared part
+
+
+class Users:
+    """`files.users` are those that are judged now, by uri. They are judged in turn, so that no key waits for more than one."""
+
+    def __init__(self, files: OpenFiles, scheduler: Scheduler) -> None:
+        self.files, self.scheduler = files, scheduler
+        self.tasks: dict[str, asyncio.Task[None]] = {}
+
+    def part_shown(self, part: OpenFile, content: str) -> None:
+        """A shared part was judged, which says this."""
+        if part.users_told != content and self.scheduler.is_open(part):
+            part.users_told = content
+            self.cancel(part)
+            self.tasks[part.uri] = asyncio.ensure_future(self._judge(part))
+
+    def cancel(self, part: OpenFile) -> None:
+        task = self.tasks.pop(part.uri, None)
+        if task is not None:
+            task.cancel()
+
+    def left(self) -> list[OpenFile]:
+        """Those that no open part is a ground of any longer: they are given up."""
+        parts = list(self.files.by_uri.values())
+        gone = [each for each in self.files.users.values() if not any(self.files.extends(each, part) for part in parts)]
+        for each in gone:
+            del self.files.users[each.uri]
+        return gone
+
+    async def _judge(self, part: OpenFile) -> None:
+        await asyncio.sleep(PAUSE)
+        texts = await self.scheduler.work(self.files.texts_of_users, part, MOST)
+        for path, text in texts.items():
+            uri = self.files.uri_of(path)
+            if uri in self.files.by_uri:
+                continue
+            user = self.files.users.setdefault(uri, OpenFile(uri, text, None))
+            user.text = text
+            user.expire()
+            try:
+                await self.scheduler.judge_once(user, FileState(), user.edits)
+            except Exception as error:  # as of an open file
+                if self.scheduler.is_open(user):
+                    self.scheduler.report_fault(user, error)

@@ -1,0 +1,125 @@
+"""What a setup rests on, changed in the editor: its club's choices, the baseline, shared parts."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+
+import pytest
+from lsprotocol import types as lsp
+
+from setuplint.club.baseline import Baseline
+from tests import once
+from tests.club.made import write
+
+from .conftest import GRAVE, REFERENCE, REFRESHED, Client, Editor
+
+pytestmark = pytest.mark.asyncio(loop_scope="session")
+LOW = REFERENCE.replace('when = "pack < 21.6"', 'when = "pack < 20.4"')
+FLOOR = "[limits]\nvoltage-alarm-below-floor.floor-lipo = "
+RULE = "voltage-alarm-below-floor"
+
+
+def in_repository(folder: Path, **texts: str) -> None:
+    (folder / ".git").mkdir()
+    write(folder, {f"{name}.toml": text for name, text in texts.items()})
+
+
+async def until(editor: Editor, rule: str, there: bool) -> None:
+    for _ in range(500):
+        found = editor.client.published.get(editor.uri)
+        if found is not None and (rule in {each.code for each in found.diagnostics}) == there:
+            return
+        await asyncio.sleep(0.02)
+    raise AssertionError([each.code for each in editor.client.published[editor.uri].diagnostics])
+
+
+async def test_a_club_s_choices_count_as_they_are_typed(editor: Editor) -> None:
+    """While they can be read; a broken line, a mistake and the end of the editing leave what is on the disk."""
+    in_repository(editor.path.parent, setuplint=f"{FLOOR}3.3\n")
+    config = Editor(editor.client, editor.path.parent / "setuplint.toml")
+    editor.open(LOW, save=True)
+    assert RULE not in await editor.rules()
+    config.open(f"{FLOOR}3.3\n")
+    config.write(f"{FLOOR}3.5\n")
+    await until(editor, RULE, True)
+    for broken in (f"{FLOOR}\n", f"{FLOOR}9\n"):
+        config.write(broken)
+        await until(editor, RULE, False)
+        config.write(f"{FLOOR}3.5\n")
+        await until(editor, RULE, True)
+    config.close()
+    await until(editor, RULE, False)
+
+
+async def test_what_is_in_the_baseline_is_marked_as_known(editor: Editor) -> None:
+    folder = editor.path.parent
+    in_repository(folder, setuplint='baseline = "known.jsonl"\n')
+    (finding,) = once.lint_text(GRAVE).findings
+    known = Baseline(str(folder / "known.jsonl"), [Baseline.entry("wagtail.toml", finding)])
+    editor.open(GRAVE, save=True)
+    assert (await editor.rules())[0] == "setuplint.toml"  # there is no such file
+    (folder / "known.jsonl").write_text(known.text(), encoding="utf-8")
+    editor.save()
+    editor.write(GRAVE + "\n")
+    (told,) = await editor.told()
+    assert (told.code, told.severity) == ("hold-bypassed", lsp.DiagnosticSeverity.Hint)
+    assert told.message.endswith("Known: this danger is in the baseline.")
+    assert editor.client.status[editor.uri][0] == "nothing found; hidden: 1 in the baseline"
+    editor.write(GRAVE.replace("rescue-power", "rescue-lift"))
+    (told,) = await editor.told()
+    assert told.severity == lsp.DiagnosticSeverity.Error
+
+
+async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server: Client, tmp_path: Path) -> None:
+    shared = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
+    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(shared, "")
+    in_repository(tmp_path, radio=shared, wagtail=own, whimbrel=own, other=REFERENCE)
+    radio, wagtail, whimbrel = (Editor(server, tmp_path / f"{name}.toml") for name in ("radio", "wagtail", "whimbrel"))
+    whimbrel.open(own)
+    radio.open(shared)
+    assert await radio.told() == []
+    radio.write(shared.replace('"on"', '"up"'))
+    await until(wagtail, "unknown-name", True)
+    await until(whimbrel, "unknown-name", True)
+    assert (tmp_path / "other.toml").as_uri() not in server.published
+    whimbrel.close()
+    await asyncio.sleep(0.2)
+    await until(whimbrel, "unknown-name", True)  # it still does not fit
+    wagtail.open(own.replace("hold is on", "hold is up"))
+    assert "unknown-name" not in await wagtail.rules()
+    wagtail.close()
+    await asyncio.sleep(0.2)
+    await until(wagtail, "unknown-name", True)  # as it is on the disk
+    radio.write(shared)
+    await until(wagtail, "unknown-name", False)
+    radio.write(shared.replace('"on"', '"up"'))
+    await until(wagtail, "unknown-name", True)
+    radio.close()
+    await until(wagtail, "unknown-name", False)
+    await until(whimbrel, "unknown-name", False)
+
+
+async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_part_changed(editor: Editor) -> None:
+    shared = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
+    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(shared, "")
+    in_repository(editor.path.parent, radio=shared)
+    radio = Editor(editor.client, editor.path.parent / "radio.toml")
+    radio.open(shared)
+    await radio.told()
+    editor.open(own, save=True)
+    await editor.told()
+    await asyncio.sleep(0.2)
+    del editor.client.refreshed[:]
+    editor.write(own + "# more\n")
+    await editor.told()
+    assert not editor.client.refreshed  # the editor knows of its own changes
+    radio.write(shared + "# more\n")
+    await radio.told()
+    await asyncio.sleep(0.3)
+    assert not editor.client.refreshed  # that says nothing else
+    radio.write(shared.replace('"on"', '"up"'))
+    await until(editor, "unknown-name", True)
+    await asyncio.sleep(0.2)
+    assert sorted(set(editor.client.refreshed)) == sorted(REFRESHED)
+    radio.close()
