@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from fractions import Fraction
 
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.plain.settings import Given, Reading, reading_range
 from setuplint.plain.state import LOST, UNHEARD
+from setuplint.setup.meant import number_meant
 from setuplint.setup.model import Setup
+from setuplint.setup.names import UNITS
 
-_NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
+STICK = "% of a channel's output"  # percent, or 58 of 100
+LONGEST = 20  # characters of a number
 
 
 def parsed_settings(setup: Setup, written: Iterable[str]) -> Given:
@@ -30,23 +32,27 @@ def parsed_settings(setup: Setup, written: Iterable[str]) -> Given:
 def _reading(setup: Setup, name: str, where: str) -> Reading:
     if name in setup.switches:
         positions = setup.switches[name].positions
+        where = where if where in positions else where.lower()
         if where not in positions:
             raise Trouble(
                 f"{name} has no position {where}{did_you_mean(where, positions)} (it has {', '.join(positions)})"
             )
         return where
     if name in setup.sticks:
-        return _number_in_range(name, where, Fraction(-100), Fraction(100), "percent")
+        return _number_in_range(name, where, Fraction(-100), Fraction(100), "percent", STICK)
     if name in setup.sensors:
         if where in (LOST, UNHEARD):
             return where
-        return _number_in_range(name, where, *reading_range(setup, setup.sensors[name]), "lost or unheard, or a number")
+        low, high = reading_range(setup, setup.sensors[name])
+        unit = UNITS[setup.sensors[name].reads]
+        return _number_in_range(name, where, low, high, "lost or unheard, or a number", unit)
     known = [*setup.switches, *setup.sticks, *setup.sensors]
     near = did_you_mean(name, known) or f"; there is {', '.join(known)}"
     raise Trouble(f"there is no control or sensor {name}{near}")
 
 
-def _number_in_range(name: str, where: str, low: Fraction, high: Fraction, what: str) -> Fraction:
-    if _NUMBER.fullmatch(where) and low <= Fraction(where) <= high:
-        return Fraction(where)
+def _number_in_range(name: str, where: str, low: Fraction, high: Fraction, what: str, unit: str) -> Fraction:
+    number = number_meant(where, unit) if len(where) <= LONGEST else None
+    if number is not None and low <= number <= high:
+        return number
     raise Trouble(f"{name} takes {what} from {float(low):g} to {float(high):g}, not {where}")

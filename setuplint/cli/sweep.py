@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.dataclass import replace
-from setuplint.formats.numbers import percent
+from setuplint.formats.numbers import motor_output, percent
 from setuplint.formats.plot import LEFT, csv_table, plot_lines
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.plain.evaluate import Evaluation, evaluate
@@ -35,9 +35,10 @@ def as_csv(setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[
 
 
 def as_text(
-    setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation], look: Look
+    setup: Setup, values: Mapping[str, object], stick: str, seen: Sequence[Evaluation], look: Look
 ) -> Iterator[str]:
-    """A drawing for each channel that changes on the way; the others in a line each."""
+    """A drawing for each channel that changes on the way, a motor's with its ends on both scales; the others in a line each.
+    `values` are the file's."""
     columns = min(COLUMNS, look.width - LEFT - 1) // 2 * 2 + 1
     still: list[str] = []
     for name in setup.channels:
@@ -46,8 +47,13 @@ def as_text(
         if len(known) > 1:
             yield f"  {plain(name)}, % over {plain(stick)}, %"
             yield from (f"  {row}" for row in plot_lines(outputs, columns))
+            if setup.channels[name].drives == "motor":
+                ends = " to ".join(motor_output(values, end) for end in (min(known), max(known)))
+                yield from wrap(f"{plain(name)}: {ends}", look.width, "  ", "  ")
             yield ""
         elif known:
-            still.append(f"{plain(name)} {percent(known.pop())}")
+            put = known.pop()
+            is_motor = setup.channels[name].drives == "motor"
+            still.append(f"{plain(name)} {motor_output(values, put) if is_motor else percent(put)}")
     if still:
         yield from wrap(f"The same all the way: {', '.join(still)}.", look.width, "  ", "  ")

@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
                 raise Trouble("--sweep draws what has settled: leave the waits out")
             write_out("\n".join(_timed_lines(texts, setup, given, waits)) + "\n")
         elif args.sweep:
-            write_out(_sweep_text(setup, given, args.sweep, csv=args.csv))
+            write_out(_sweep_text(texts, setup, given, args.sweep, csv=args.csv))
         else:
             write_out("\n".join(_trace_lines(texts, setup, given, stdout_look())) + "\n")
     except Impossible as impossible:
@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _sweep_text(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
+def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
     """The last state with a stick or knob moved all along its travel."""
     from setuplint.cli import sweep
 
@@ -82,7 +82,7 @@ def _sweep_text(setup: Setup, given: list[Given], stick: str, *, csv: bool) -> s
     shown = stdout_look()
     standing = _controls_text(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
     head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")
-    return "\n".join([*head, "", *sweep.as_text(setup, stick, places, seen, shown)]) + "\n"
+    return "\n".join([*head, "", *sweep.as_text(setup, texts.values, stick, seen, shown)]) + "\n"
 
 
 def _loaded(path: str) -> tuple[Texts, Setup]:

@@ -52,12 +52,7 @@ def completions(values: Values, text: str, offset: int, context: CompletionConte
     here = cursor(text, offset)
     start = here.start
     if here.kind == "value" and is_formula(here.path):
-        if not here.quote:
-            return Completions(Span(start, offset), [Completion('"', "formula", "a formula, in quotes", '""')])
-        typed = here.typed
-        start = offset - len(typed) + len(typed.rstrip("abcdefghijklmnopqrstuvwxyz0123456789-"))
-        before = list(formula_words(typed[: len(typed) - (offset - start)]))
-        return Completions(Span(start, offset), list(_formula_completions(before, values, here.path)))
+        return formula_completions(here, offset, values, here.path)
     if here.kind == "heading":
         return Completions(Span(start, offset), list(_heading_completions(here, text, values)))
     if here.kind == "key":
@@ -71,6 +66,16 @@ def completions(values: Values, text: str, offset: int, context: CompletionConte
     if here.kind == "value" and here.path and len(here.quote) < 3:
         return Completions(Span(start, offset), list(_value_completions(here, values, context or CompletionContext())))
     return Completions(Span(offset, offset), [])
+
+
+def formula_completions(here: Cursor, offset: int, values: Values, path: Path) -> Completions:
+    """What may come in a formula, which is one as at a path of a setup."""
+    if not here.quote:
+        return Completions(Span(here.start, offset), [Completion('"', "formula", "a formula, in quotes", '""')])
+    typed = here.typed
+    start = offset - len(typed) + len(typed.rstrip("abcdefghijklmnopqrstuvwxyz0123456789-"))
+    before = list(formula_words(typed[: len(typed) - (offset - start)]))
+    return Completions(Span(start, offset), list(_formula_completions(before, values, path)))
 
 
 def _heading_completions(here: Cursor, text: str, values: Values) -> Iterator[Completion]:

@@ -114,12 +114,13 @@ def _formula_paragraphs(parsed: ParsedText, path: Path, offset: int) -> tuple[Pa
         if span.start <= offset <= span.end:
             meaning = threshold_markdown(parsed, name.role, name.text, Fraction(number.text))
             return (meaning, span) if meaning else None
-    return _predicate_paragraphs(parsed, path, found, offset)
+    return predicate_paragraphs(parsed, path, found, offset)
 
 
-def _predicate_paragraphs(
+def predicate_paragraphs(
     parsed: ParsedText, path: Path, found: Sequence[Word], offset: int
 ) -> tuple[Paragraphs, Span] | None:
+    """The meaning of a predicate among the words of a formula, where an offset is in one."""
     for predicate, meaning in PREDICATES.items():
         count = len(predicate.split())
         for n in range(len(found) - count + 1):

@@ -31,6 +31,7 @@ class OpenFile:
         self.path = to_fs_path(uri)
         self.edits = 0
         self.analysis: Analysis | None = None
+        self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
         self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
         self.users_told: str | None = None  # with which content of a shared part the setups that extend it were judged
@@ -69,6 +70,7 @@ class OpenFiles:
         self.users: dict[str, OpenFile] = {}  # not open, but judged, as they extend an open file
         self.encoding = "utf-16"
         self._extended: dict[str, bool] = {}
+        self._rules: dict[str, bool] = {}
         self._clubs: dict[str, tuple[float, ClubChoices]] = {}
 
     def texts(self) -> dict[str, str]:
@@ -78,6 +80,7 @@ class OpenFiles:
     def expire(self) -> None:
         """Files may have changed on the disk: nothing that was read from there is used any longer."""
         self._extended.clear()
+        self._rules.clear()
         self._clubs.clear()
         for file in self.by_uri.values():
             file.expire()
@@ -105,8 +108,17 @@ class OpenFiles:
     def choices(self, file: OpenFile) -> Choices | None:
         return self.club(file).choices
 
+    def is_rule(self, file: OpenFile) -> bool:
+        """Whether it is one of a club's rules; looked up once until something changes on the disk."""
+        if file.path and file.path not in self._rules:
+            from setuplint.server import club_rule
+
+            self._rules[file.path] = club_rule.is_rule_file(file.path, self.texts())
+        return self._rules.get(file.path or "", False)
+
     def config_changed(self) -> None:
         """A setuplint.toml is another in the editor."""
+        self._rules.clear()
         self._clubs.clear()
 
     def extends(self, file: OpenFile, other: OpenFile) -> bool:

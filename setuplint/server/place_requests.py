@@ -42,6 +42,10 @@ async def hover_response(session: Session, params: lsp.HoverParams) -> lsp.Hover
         from setuplint.server import club_file
 
         found = await worker.result(club_file.markdown_at, parsed.own, file.path, offset)
+    elif file.is_rule:
+        from setuplint.server import club_rule
+
+        found = await worker.result(club_rule.markdown_at, parsed, offset)
     elif parsed.is_setup:
         rules = file.analysis.choices.rules if file.analysis is not None and file.analysis.choices is not None else None
         found = await worker.result(hover.hover, parsed, _findings_at(snapshot, offset), offset, rules)
@@ -76,6 +80,10 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
         from setuplint.server import club_file
 
         found = await worker.result(club_file.completions, parsed.own, file.path, text, offset)
+    elif file.is_rule:
+        from setuplint.server import club_rule
+
+        found = await worker.result(club_rule.completions, text, offset)
     elif not (parsed.is_begun or _was_begun(parsed, file)):
         return None
     else:

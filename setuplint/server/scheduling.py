@@ -101,6 +101,8 @@ class Scheduler:
         quick, club = await self.work(self._quick, file)
         if quick is not None:
             self.accept(file, state, edits, quick, club)
+            if file.is_rule and not quick.findings and not await self.changes_soon(state):
+                self.accept(file, state, edits, await self.work(self._tested, file), club)
             is_final = file.is_config or quick.parsed.is_readable or quick.last_readable is None
             if is_final or await self.changes_soon(state):
                 return
@@ -147,8 +149,19 @@ class Scheduler:
             from setuplint.server import club_file
 
             return club_file.analysis(self.files.parsed(file), file.path or ""), ClubChoices()
+        file.is_rule = not self.files.parsed(file).is_setup and self.files.is_rule(file)
+        if file.is_rule:
+            from setuplint.server import club_rule
+
+            return club_rule.mistakes(self.files.parsed(file), file.path or ""), ClubChoices()
         club = self.files.club(file)
         return quick_analysis(self.files.parsed(file), file.analysis, club.choices), club
+
+    def _tested(self, file: OpenFile) -> Analysis:
+        """What the examples of a club's rule show."""
+        from setuplint.server import club_rule
+
+        return club_rule.tested(self.files.parsed(file), file.path or "")
 
     def _interim(self, file: OpenFile) -> Analysis:
         """While somebody types on and on: the earlier findings at their new places."""

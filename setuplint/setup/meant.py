@@ -140,9 +140,9 @@ def formula_word_meant(text: str, start: int, end: int) -> tuple[int, int, str]:
     word = text[start:end]
     if word in OPERATORS:
         return start, end, OPERATORS[word]
-    before = re.search(r"-?[0-9][0-9.]*[ ]?$", text[:start])
+    before = re.search(r"-?[0-9][0-9.]*[ ]?$", text[max(0, start - LONGEST) : start])
     if before and not re.match(r"[-−–0-9]", word):  # 7,1 and 21.6 V
-        start, word = before.start(), before[0] + word
+        start, word = start - len(before[0]), before[0] + word
     closing = len(word) - len(word.rstrip(")"))
     end, word = end - closing, word[: len(word) - closing]
     unit = next((unit for unit in THRESHOLDS if word.lower().endswith(unit)), "")

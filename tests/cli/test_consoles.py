@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from setuplint.cli import whole_files
+from setuplint.club.baseline import Baseline
+from setuplint.club.git_files import files_at
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
@@ -89,3 +91,15 @@ def test_no_file_is_moved_while_it_is_open(tmp_path: Path, monkeypatch: pytest.M
         file.finish()
     assert path.read_bytes() == b"newer"
     assert os.listdir(tmp_path) == ["a.toml"]
+
+
+def test_no_path_leads_from_one_drive_to_another(monkeypatch: pytest.MonkeyPatch) -> None:
+    files = files_at(str(ROOT), "HEAD")
+    assert files.name(str(EXAMPLES / "reference.toml")) == "examples/reference.toml"
+
+    def relpath(path: str, start: str) -> str:
+        raise ValueError(f"path is on mount 'D:', start on mount 'C:': {path}, {start}")
+
+    monkeypatch.setattr(os.path, "relpath", relpath)
+    assert files.name(str(EXAMPLES / "reference.toml")) is None
+    assert Baseline(str(ROOT / "known.jsonl")).of(Baseline("known.jsonl").key(str(EXAMPLES / "reference.toml"))) == []

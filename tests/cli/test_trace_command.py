@@ -263,10 +263,24 @@ def test_a_chain_of_many_conditions_ends(command: Command) -> None:
     assert "c20 (line" not in done.out
 
 
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("throttle=58 of 100", "throttle +16 %"),
+        ("throttle=40%", "throttle +40 %"),
+        ("pack=21.7 V", "pack 21.7 V"),
+        ("hold=ON", "hold on"),
+    ],
+)
+def test_numbers_are_read_as_they_are_printed(command: Command, said: str, shown: str) -> None:
+    assert shown in " ".join(command("trace", str(FILE), "--set", said).out.split("channel")[0].split())
+
+
 def test_a_sweep_is_drawn(command: Command) -> None:
     done = command("trace", str(FILE), "--sweep", "throttle")
     drawing = done.out.split("motor, % over throttle, %\n")[1].split("\n\n")[0].splitlines()
-    assert len(drawing) == 18
+    assert len(drawing) == 19
+    assert drawing[18] == "  motor: -100 % (0 of 100, 1000 µs) to +100 % (100 of 100, 2000 µs)"
     assert drawing[0].rstrip().endswith("●●")
     assert drawing[0].lstrip().startswith("+100")
     assert drawing[16].split()[:2] == ["-100", "●"]

@@ -10,7 +10,7 @@ from lsprotocol import types as lsp
 
 from setuplint.club.baseline import Baseline
 from tests import once
-from tests.club.made import write
+from tests.club.made import claim, write
 
 from .conftest import GRAVE, REFERENCE, REFRESHED, Client, Editor
 
@@ -98,6 +98,48 @@ async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server
     radio.close()
     await until(wagtail, "unknown-name", False)
     await until(whimbrel, "unknown-name", False)
+
+
+async def test_a_club_s_rule_is_read_and_tried_as_it_is_typed(editor: Editor) -> None:
+    """What keeps it from being one, where; whether it speaks as its examples say; its words. Beside it, nothing."""
+    folder = editor.path.parent
+    in_repository(folder, setuplint='rules = ["club-rules"]\n', **{"club-rules/too-strong": claim()})
+    rule = Editor(editor.client, folder / "club-rules" / "too-strong.toml")
+    loud = '[[examples]]\nspeaks = true\nedit = { "overrides.held.value" = 80 }\n'
+    mute = loud.replace("true", "false").replace("80", "20")
+    formula = "hold called and output motor > 60"
+    rule.open(claim(formula) + loud + mute)
+    assert [each.message for each in await rule.told()] == []
+    await asyncio.sleep(1.5)
+    assert [each.message for each in await rule.told()] == []
+    rule.replace("motor > 60", "motor >> 60")
+    (told,) = await rule.told()
+    assert rule.marked(told.range).startswith(">")
+    rule.replace("motor >> 60", "motor > 95")  # that is more than the example has
+    await rule.settles(["club-rule"])
+    (told,) = await rule.told()
+    assert told.range.start == rule.at("[[examples]]")
+    assert told.message == "it should find something, and is silent"
+    rule.replace("signal = ", "signl = ")
+    (told,) = await rule.told()
+    assert "signl" in told.message
+    rule.write(claim(formula).replace("output motor > 60", "output "))
+    at = rule.at('output "', len("output "))
+    found = await rule.client.text_document_completion_async(lsp.CompletionParams(rule.id, at))
+    assert isinstance(found, lsp.CompletionList)
+    assert "motor" in {each.label for each in found.items}
+    rule.write(claim(formula))
+    for words, meaning in (
+        ("hold called", "`[intent] hold` holds"),
+        ("never =", "in no moment"),
+        ("basis", "practice"),
+    ):
+        shown = await rule.client.text_document_hover_async(lsp.HoverParams(rule.id, rule.at(words, 2)))
+        assert shown is not None
+        assert meaning in shown.contents.value  # type: ignore[union-attr]
+    rule.close()
+    editor.open(claim())
+    assert await editor.told() == []
 
 
 async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_part_changed(editor: Editor) -> None:

@@ -1,0 +1,180 @@
+"""A club's rule in the editor: what keeps it from being one, whether it speaks as its examples say, and its words."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator, Mapping
+
+from setuplint.book import club_rules, rule_file, rulebook
+from setuplint.club import config, examples, nearest
+from setuplint.club.choosing import choices_with
+from setuplint.club.config import Config, ConfigError
+from setuplint.club.config_sources import DISK
+from setuplint.club.policy import policy_of
+from setuplint.dataclass import replace
+from setuplint.findings import SIGNALS, Finding, Place, Report
+from setuplint.formats.rule_page import MEANS
+from setuplint.server.analysis import Analysis
+from setuplint.server.completion import Completion, Completions, formula_completions
+from setuplint.server.corrections import rest_of_line
+from setuplint.server.cursor import Cursor, cursor
+from setuplint.server.document_paths import path_at, spans_at, value_at
+from setuplint.server.formula_words import formula_words
+from setuplint.server.hover import predicate_paragraphs
+from setuplint.server.parsed import ParsedText
+from setuplint.source import Document, Span, parsed_document
+
+RULE = "club-rule"
+MOST_TRIED = 30  # examples: each costs a lint
+FORMULAS = (("never",), ("always",))
+PLACED = re.compile(r"(\d+):(\d+): (.*)", re.DOTALL)
+KEYS: Mapping[str, Mapping[str, str]] = {
+    "": {
+        "signal": "danger, caution or notice",
+        "title": "what is wrong where it speaks, in a few words",
+        "why": "why that matters",
+        "remedy": "what to do",
+        "never": "the formula that may hold in no moment",
+        "always": "the formula that has to hold in every moment",
+    },
+    "sources": {"basis": "published, practice or memory", "says": "what the source says", "where": "where it stands"},
+    "examples": {
+        "speaks": "whether the rule has to speak of this set-up",
+        "edit": "what is other than in the safe reference set-up, by dotted paths",
+        "remove": "what the reference set-up has and this has not, a list of dotted paths",
+        "text": "a whole set-up in its place",
+    },
+}
+
+
+def is_rule_file(path: str, texts: Mapping[str, str]) -> bool:
+    """Whether a file lies in a folder of rules that a setuplint.toml above it names; `texts` are open, by real path."""
+    real = os.path.realpath(path)
+    if not real.endswith(".toml") or os.path.basename(real) == nearest.NAME:
+        return False
+    for found in nearest.config_files(real):
+        try:
+            text = texts.get(found.path) or DISK.content(found.path, found.root, club_rules.LARGEST)
+        except OSError:
+            continue
+        if os.path.dirname(real) in config.rule_folders(parsed_document(text, nearest.NAME), found):
+            return True
+    return False
+
+
+def mistakes(parsed: ParsedText, path: str) -> Analysis:
+    """What keeps a text from being a rule."""
+    try:
+        page = _page(parsed, path)
+        if page.rule.name in rulebook.rules():
+            return _analysis(
+                parsed, [(Span(0, 0), f"there is a rule {page.rule.name} already: give the file another name")]
+            )
+    except rule_file.BookError as error:
+        return _analysis(parsed, [_placed(parsed.own, os.path.basename(path), str(error))])
+    return _analysis(parsed, [])
+
+
+def tested(parsed: ParsedText, path: str) -> Analysis:
+    """Where it does not do as its examples say; a text that is a rule."""
+    from setuplint import library
+
+    page = _page(parsed, path)
+    text = club_rules.RuleText(os.path.realpath(path), os.path.basename(path), parsed.own.text.encode())
+    by = choices_with(_policy_without(text.path), [text])
+    found = [(Span(0, 0), what) for what in examples.lacking(page)]
+    for number, example in enumerate(page.examples[:MOST_TRIED]):
+        outcome = examples.outcome(page.rule.name, example, lambda texts: library.lint_together(texts, choices=by))
+        start = parsed.own.span(("examples", number))
+        found += [(start, what) for what in outcome.wrong]
+    left = len(page.examples) - MOST_TRIED
+    if left > 0:
+        found.append((Span(0, 0), f"{left} of its examples are not tried here: `setuplint rules-test` tries them all"))
+    return _analysis(parsed, found)
+
+
+def _page(parsed: ParsedText, path: str) -> rule_file.Page:
+    return club_rules.page_of(club_rules.RuleText(path, os.path.basename(path), parsed.own.text.encode()))
+
+
+def _policy_without(path: str) -> Config | None:
+    """What is chosen for a rule's examples, without the rule itself as it is on the disk."""
+    try:
+        policy = policy_of(nearest.config_files(path))
+    except ConfigError:
+        return None
+    return policy and replace(policy, rules=tuple(each for each in policy.rules if each.path != path))
+
+
+def _analysis(parsed: ParsedText, found: list[tuple[Span, str]]) -> Analysis:
+    findings = tuple(Finding(RULE, "caution", what, "", Place(span=span)) for span, what in found)
+    return Analysis(parsed, Report(parsed.texts.name, parsed.texts, findings), findings)
+
+
+def _placed(document: Document, name: str, message: str) -> tuple[Span, str]:
+    """A message that begins with a place in the file of that name."""
+    bare = message.removeprefix(f"{name}:").strip()
+    found = PLACED.fullmatch(bare)
+    if found is None:
+        return Span(0, 0), bare
+    start = document.line_start(int(found[1])) + int(found[2]) - 1
+    return Span(start, start + max(1, len(rest_of_line(document.text, start)))), found[3]
+
+
+# -- hovers
+
+
+def markdown_at(parsed: ParsedText, offset: int) -> tuple[str, Span] | None:
+    """What a key or a predicate at an offset means, and the span that it is about."""
+    path = path_at(parsed.own, offset)
+    if path is None:
+        return None
+    formula = value_at(parsed.own.values, path)
+    if path in FORMULAS and isinstance(formula, str):
+        found = predicate_paragraphs(parsed, path, list(formula_words(formula)), offset)
+        if found is not None:
+            return found[0][0], found[1]
+    about = KEYS.get("" if len(path) == 1 else str(path[0]), {}).get(str(path[-1]))
+    span = next(spans_at(parsed.own, path, offset), None)
+    return (f"**{path[-1]}**: {about}", span) if about and span is not None else None
+
+
+# -- completions
+
+
+def completions(text: str, offset: int) -> Completions:
+    """The completions at an offset of a rule's text; names in its formula are those of the reference set-up, an example."""
+    here = cursor(text, offset)
+    if here.kind == "value" and here.path in FORMULAS:
+        values = parsed_document(examples.reference()).values
+        return formula_completions(here, offset, values, ("claims", 0, "never"))
+    if here.kind == "heading":
+        named = [
+            Completion(name, "table", text=f"{name}]]") for name in KEYS if name and not text.startswith("]", offset)
+        ]
+        return Completions(Span(here.start, offset), named)
+    if here.kind in ("key", "value") and len(here.quote) < 3:
+        made = _key_completions(here, text) if here.kind == "key" else _value_completions(here)
+        return Completions(Span(here.start, offset), list(made))
+    return Completions(Span(offset, offset), [])
+
+
+def _key_completions(here: Cursor, text: str) -> Iterator[Completion]:
+    table = value_at(parsed_document(text).values, here.path)
+    taken = set(table) - {here.typed} if isinstance(table, dict) else set()
+    for key, about in KEYS.get(str(here.path[0]) if here.path else "", {}).items():
+        if key not in taken and len(here.path) in (0, 2) and not here.quote:
+            yield Completion(key, "key", about, f"{key} = ")
+
+
+def _value_completions(here: Cursor) -> Iterator[Completion]:
+    words: dict[str, str] = {}
+    if here.path == ("signal",):
+        words = {each: MEANS[each] for each in SIGNALS}
+    elif here.path[:1] == ("sources",) and here.path[-1] == "basis":
+        words = dict.fromkeys(rule_file.BASES, "")
+    elif here.path[:1] == ("examples",) and here.path[-1] == "speaks" and not here.quote:
+        yield from (Completion(each, "word") for each in ("true", "false"))
+    for word, about in words.items():
+        yield Completion(word, "word", about, word if here.quote else f'"{word}"')
