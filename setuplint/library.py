@@ -128,11 +128,7 @@ def lint(
     ValueError where setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the
     other arguments see `lint_text`."""
     name, text = os.fspath(path), Path(path).read_bytes()
-    files = None
-    if policy:
-        from setuplint.club.git_files import files_at
-
-        files = files_at(os.path.dirname(os.path.abspath(name)), policy)
+    files = _revision(name, policy)
     return _judged_text(text, name, config, rules, files=files, only=only, today=today, beside=Folder(path))
 
 
@@ -213,6 +209,15 @@ def _judged_text(
     return _by_baseline(lint_text(text, name, choices=choices, **more), name, policy, choices, files)
 
 
+def _revision(name: str, policy: str) -> GitFiles | None:
+    """The files of a revision, in the repository of a file; None without one."""
+    if not policy:
+        return None
+    from setuplint.club.git_files import files_at
+
+    return files_at(os.path.dirname(os.path.abspath(name)), policy)
+
+
 def _policy(config: Config, name: str, files: GitFiles | None = None) -> Policy | None:
     """What the setuplint.toml that hold for a file say together."""
     from setuplint.club import nearest
@@ -281,6 +286,7 @@ def decide(setup: Setup | Model) -> Decider:
     return Decider(setup.model if isinstance(setup, Setup) else setup)
 
 
+<<<<<<< HEAD
 def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[str]) -> Comparison:
     """What the craft does differently by another setup, with a case for each difference; all else is proved the same, but for
     `.open`. OSError where a file cannot be read."""
@@ -292,6 +298,38 @@ def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[
     return replace(compared(one.model, two.model, before, after), reports=(before, after))
 
 
+=======
+def compare(
+    old: Setup | str | os.PathLike[str],
+    new: Setup | str | os.PathLike[str],
+    *,
+    config: Config = True,
+    policy: str = "",
+) -> Comparison:
+    """What the craft does differently by another setup, with a case for each difference; all else is proved the same. As the
+    command does, both are judged by every setuplint.toml that holds for `new`; what a waiver or the baseline keeps from failing
+    is in `.hidden`. `config`, `policy` and the errors are those of `lint`; a text that is no file has no setuplint.toml unless
+    one is given."""
+    from setuplint.comparison.result import compare as compared
+
+    one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))
+    name = two.document.name
+    files = _revision(name, policy)
+    by = _policy(os.path.isfile(name) if config is True else config, name, files)
+    choices = _choices(by, ())
+    before, after = (_linted(setup, choices) for setup in (one, two))
+    after = _by_baseline(after, name, by, choices, files)
+    return replace(compared(one.model, two.model, before, after), reports=(before, after))
+
+
+def _linted(setup: Setup, choices: Choices | None) -> Report:
+    from setuplint.book import run
+
+    records = Folder(setup.document.name).records() if choices is not None and choices.require_record else None
+    return run.lint(setup.texts, setup.model, setup.problems, choices=choices, records=records)
+
+
+>>>>>>> main
 def check_record(setup: Setup | Model, record: BenchRecord | str | os.PathLike[str]) -> RecordCheck:
     """Hold a record, or the file of one, against its setup: `.proved` and `.open` are numbers of boxes on the bench card,
     `.differing` what was read otherwise (percent), `.explained` the single changes of the setup that give just these readings.

@@ -12,7 +12,7 @@ from setuplint.cli.trouble import Trouble, complain
 from setuplint.club.baseline import Baseline, BaselineError, Entry, Sifted, doubtful_rules, read_baseline
 from setuplint.club.config import Config
 from setuplint.club.config_sources import DISK
-from setuplint.club.git_files import GitFiles
+from setuplint.club.git_files import GitFiles, merge_attribute
 from setuplint.findings import Report
 from setuplint.formats.summary import BaselineFinding, Summary
 from setuplint.named_tuple import NamedTuple
@@ -89,6 +89,7 @@ def finish(
         trouble = looked or (_write(use, changed) if use.fresh or changed.entries != baseline.entries else "")
     if write and not trouble:
         total.dropped, total.added, total.baseline = left, len(new), use.path
+        total.attribute = merge_attribute(use.path)
         return
     total.gone += left
     if trouble:

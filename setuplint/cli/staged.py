@@ -13,13 +13,16 @@ from setuplint.source import parsed_document
 
 
 def gathered_staged(tree: GitFiles, paths: Sequence[str], *, sure: bool) -> Gathered:
-    """The staged files that the paths stand for, as `files.gathered` has those of the disk."""
+    """The staged files that the paths stand for, as `files.gathered` has those of the disk; a setuplint.toml stands for all that
+    lies where it judges."""
     found = Gathered()
     for given in dict.fromkeys(paths):
         path = files.setup_of_record(given, lambda each: tree.name(os.path.abspath(each)) in tree.entries)
         name = tree.name(os.path.abspath(path)) if path else None
         if not path or path == "-" or name is None:
             found.troubles.append(f"--staged is about the files of the work tree, and {path!r} is none")
+        elif os.path.basename(name) == files.CONFIG:
+            found.candidates += _named(tree, toml_files_under(tree, [os.path.dirname(name) or "."]))
         elif name in tree.entries or not tree.is_folder(name):
             found.candidates.append(Candidate(files.printable(path), path, sure, tree))
         else:

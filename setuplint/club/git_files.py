@@ -172,6 +172,27 @@ def files_at(folder: str, revision: str) -> GitFiles:
     return GitFiles(root, commit_of(folder or ".", revision), revision)
 
 
+def merge_attribute(path: str) -> str:
+    """The line that .gitattributes lacks for git to merge what two branches add to a file of lines; empty where it is there, or a
+    file's own way of merging, or where there is no work tree of git's."""
+    real = os.path.realpath(path)
+    try:
+        root = work_tree(os.path.dirname(real))
+        said = git(root, "check-attr", "-z", "merge", "--", real).split(b"\0")
+    except GitError:
+        return ""
+    name = os.path.relpath(real, root).replace(os.sep, "/")
+    return f"{_pattern(name)} merge=union" if said[2] == b"unspecified" else ""
+
+
+def _pattern(name: str) -> str:
+    """A name as a line of .gitattributes has it: that of one file, where a space or a sign would mean something else."""
+    from json import dumps  # git's quoting of what can stand in a name on one line
+
+    plain = "".join(f"\\{sign}" if sign in "*?[\\" else sign for sign in f"/{name}")
+    return dumps(plain, ensure_ascii=False) if any(sign in ' "\t\n' for sign in plain) else plain
+
+
 def _lines(words: Collection[str]) -> bytes:
     return "".join(f"{word}\n" for word in words).encode()
 

@@ -116,6 +116,7 @@ class Summary:
     )  # no longer found, and left out of the baseline in this run
     added: int = 0  # findings that were put into the baseline in this run
     baseline: str = ""  # the baseline's file, where it was written
+    attribute: str = ""  # the line of .gitattributes that it lacks for git to merge it
     clubs: dict[str, Rule] = field(default_factory=dict)  # rules that are not of the book, by name
     rule_sets: dict[RuleSet, int] = field(default_factory=dict)  # how many files were judged by each
     open: list[OpenRule] = field(default_factory=list)
@@ -229,6 +230,8 @@ def kept_apart(summary: Summary) -> Iterator[tuple[str, list[str]]]:
         out = f", {len(summary.dropped):,} that {'is' if len(summary.dropped) == 1 else 'are'} no longer found left out"
         added = f"Written to {summary.baseline}: {summary.added:,} added{out if summary.dropped else ''}."
         yield added, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.dropped]
+    if summary.attribute:
+        yield f"Two branches that add to it conflict: add `{summary.attribute}` to .gitattributes.", []
     if summary.gone:
         title = f"No longer found, and still in the baseline: {len(summary.gone)}."
         yield title, [f"{each.file}: {each.rule}{of_subject(each.subject)}" for each in summary.gone]

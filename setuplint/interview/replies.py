@@ -12,7 +12,7 @@ from setuplint.interview.terms import value
 from setuplint.setup.formulas import RESERVED
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
-TAKEN = (*STICKS, "pack", "link", "receiver", "pack-low", "levelled-off", "straight")
+TAKEN = (*STICKS, "pack", "link", "receiver", "used", "pack-low", "levelled-off", "straight")
 NOT_NAMES = frozenset((*RESERVED, *TAKEN))
 
 

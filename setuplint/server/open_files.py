@@ -150,11 +150,11 @@ class OpenFiles:
 
     # -- all files with a name
 
-    def texts_of_users(self, part: OpenFile, most: int) -> dict[str, str]:
-        """The texts on the disk of the files that extend one, by real path."""
+    def texts_of_users(self, part: OpenFile, most: int) -> tuple[dict[str, str], int]:
+        """The texts on the disk of the files that extend one, by real path, and how many more there are."""
         paths = extending_files(part.path) if part.path else []
         texts = {path: _text_on_disk(path) for path in paths[:most]}
-        return {path: text for path, text in texts.items() if text is not None}
+        return {path: text for path, text in texts.items() if text is not None}, max(0, len(paths) - most)
 
     def all_with(self, file: OpenFile, shared_file: str) -> list[ParsedText]:
         """A file, and all other files that extend a shared file, each parsed under its whole path."""

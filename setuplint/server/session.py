@@ -79,7 +79,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
-        self.users = Users(self.files, self.scheduler)
+        self.users = Users(self.files, self.scheduler, self.log)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
@@ -99,6 +99,9 @@ class Session(LanguageServer):
         if analysis.parsed.texts.is_shared_file:
             self.users.part_shown(file, analysis.parsed.content)
         self.refresh_where_needed(file, analysis)
+
+    def log(self, words: str) -> None:
+        self.window_log_message(lsp.LogMessageParams(lsp.MessageType.Info, words))
 
     def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
         """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""

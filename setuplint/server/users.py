@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import FileState, Scheduler
@@ -14,8 +15,9 @@ MOST = 50  # setups of one shared part
 class Users:
     """`files.users` are those that are judged now, by uri. They are judged in turn, so that no key waits for more than one."""
 
-    def __init__(self, files: OpenFiles, scheduler: Scheduler) -> None:
-        self.files, self.scheduler = files, scheduler
+    def __init__(self, files: OpenFiles, scheduler: Scheduler, tell: Callable[[str], None]) -> None:
+        """`tell` logs what is left out."""
+        self.files, self.scheduler, self.tell = files, scheduler, tell
         self.tasks: dict[str, asyncio.Task[None]] = {}
 
     def part_shown(self, part: OpenFile, content: str) -> None:
@@ -40,7 +42,11 @@ class Users:
 
     async def _judge(self, part: OpenFile) -> None:
         await asyncio.sleep(PAUSE)
-        texts = await self.scheduler.work(self.files.texts_of_users, part, MOST)
+        texts, left = await asyncio.to_thread(self.files.texts_of_users, part, MOST)  # a walk through the repository
+        if left:
+            self.tell(
+                f"setuplint: {left} more setups extend {part.name}: open one to have it judged, or lint the folder"
+            )
         for path, text in texts.items():
             uri = self.files.uri_of(path)
             if uri in self.files.by_uri:

@@ -203,6 +203,19 @@ def test_the_library_judges_by_a_revision_too(club: Path, command: Command) -> N
     assert finding.rule == "hold-bypassed"
     with pytest.raises(OSError, match="'nowhere' is not a revision"):
         setuplint.lint("craft/merlin.toml", policy="nowhere")
+    before = setuplint.load("craft/merlin.toml")
+    write(club, {"craft/merlin.toml": f"{waived}# more\n"})
+    assert setuplint.compare(before, "craft/merlin.toml").gained == ()
+    write(club, {"craft/kestrel.toml": waived})
+    assert setuplint.compare("wagtail.toml", "craft/kestrel.toml").gained == ()
+    (gained,) = setuplint.compare("wagtail.toml", "craft/kestrel.toml", policy="HEAD").gained
+    assert gained.rule == "hold-bypassed", "never-waive of the revision"
+    write(club, {"craft/kestrel.toml": HAZARD, "setuplint.toml": "baseline = 'known.jsonl'"})
+    command("lint", "craft/kestrel.toml", "--baseline-write", "grow")
+    known = setuplint.compare("wagtail.toml", "craft/kestrel.toml")
+    assert (known.gained, [finding.rule for finding in known.hidden]) == ((), ["hold-bypassed"])
+    (gained,) = setuplint.compare("wagtail.toml", "craft/kestrel.toml", config=False).gained
+    assert gained.rule == "hold-bypassed", "by none"
 
 
 def test_what_a_setuplint_toml_says_is_not_passed_over(club: Path, command: Command) -> None:

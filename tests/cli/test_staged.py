@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
+import yaml
 
 from setuplint.cli import lint_run
 from setuplint.club import git_files
-from tests.cli.running import REFERENCE, Command
+from tests.cli.running import REFERENCE, ROOT, Command
 from tests.club.git import commit, git
 from tests.club.made import HAZARD, claim, write
 
@@ -93,6 +95,25 @@ def test_a_record_stands_for_its_setup(club: Path, command: Command) -> None:
     git(club, "add", "-A")
     ran = command("lint", "wagtail.record.json", "lost.record.json", "--staged", "--only-setups")
     assert (ran.status, ran.out.count("[hold-bypassed]")) == (1, 1)
+
+
+def test_a_setuplint_toml_stands_for_all_that_it_judges(club: Path, command: Command) -> None:
+    """The hook hands it on, and a commit that only tightens it lints what it holds for."""
+    write(club, {"craft/setuplint.toml": "limits.hover-too-sharp.slope = 0.4\n", "craft/tools.toml": "[tool]\nx = 1\n"})
+    git(club, "add", "-A")
+    hook = next(
+        each for each in yaml.safe_load((ROOT / ".pre-commit-hooks.yaml").read_text()) if each["id"] == "setuplint"
+    )
+    changed = [name for name in ("craft/setuplint.toml",) if re.search(hook["files"], name) and "exclude" not in hook]
+    ran = command(*hook["entry"].split()[1:], *changed, "--fail-on", "notice")
+    assert ran.status == 1
+    assert "craft/kestrel.toml:" in ran.out
+    assert "[hover-too-sharp]" in ran.out
+    assert "wagtail.toml:" not in ran.out, "that is judged by another"
+    write(club, {"craft/setuplint.toml": "", "setuplint.toml": "limits.hover-too-sharp.slope = 0.4\n"})
+    git(club, "add", "-A")
+    every = command("lint", "setuplint.toml", "--staged", "--only-setups")
+    assert every.out.count("[hover-too-sharp]") == command("lint", ".").out.count("[hover-too-sharp]") == 2
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
+import time
 from pathlib import Path
 
 import pytest
@@ -263,6 +265,28 @@ def test_two_branches_that_add_to_it_are_merged_by_git(old: Path, command: Comma
     git(old, "merge", "-q", "-m", "both", "left")
     assert command("lint", ".", "--baseline", FILE).status == 0
     assert len(entries()) == 4
+
+
+def test_what_git_needs_to_merge_it_is_said_where_it_is_written(old: Path, command: Command) -> None:
+    """The line, as it is said, is what git takes."""
+    (old / ".git").rmdir()
+    file = "my [club]/known.jsonl"
+    write(old, {"my [club]/kestrel.toml": HAZARD})
+
+    def written() -> str:
+        write(old, {f"craft/{time.time_ns()}.toml": HAZARD})
+        return command("lint", ".", "--baseline", file, "--baseline-write", "grow").words
+
+    assert "gitattributes" not in written(), "no repository"
+    git(old, "init", "-q")
+    said = re.search("Two branches that add to it conflict: add `(.*)` to .gitattributes[.]", written())
+    assert said is not None
+    assert "gitattributes" not in command("lint", ".", "--baseline", file).words, "nothing is written"
+    write(old, {".gitattributes": f"{said[1]}\n"})
+    assert git(old, "check-attr", "merge", file).endswith(": merge: union\n")
+    assert "gitattributes" not in written()
+    write(old, {".gitattributes": "*.jsonl -merge\n"})
+    assert "gitattributes" not in written(), "the club's own way"
 
 
 LINE = (

@@ -71,6 +71,10 @@ def client() -> Client:
     for method in REFRESHED:
         refreshed(method)
 
+    @made.feature(lsp.WINDOW_LOG_MESSAGE)
+    def logged(params: lsp.LogMessageParams) -> None:
+        made.log_messages.append(params)
+
     @made.feature(lsp.WINDOW_SHOW_MESSAGE_REQUEST)
     def asked(params: lsp.ShowMessageRequestParams) -> lsp.MessageActionItem | None:
         made.asked.append(params)

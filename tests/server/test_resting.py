@@ -9,6 +9,7 @@ import pytest
 from lsprotocol import types as lsp
 
 from setuplint.club.baseline import Baseline
+from setuplint.server.users import MOST
 from tests import once
 from tests.club.made import claim, write
 
@@ -164,4 +165,19 @@ async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_par
     await until(editor, "unknown-name", True)
     await asyncio.sleep(0.2)
     assert sorted(set(editor.client.refreshed)) == sorted(REFRESHED)
+    radio.close()
+
+
+async def test_how_many_setups_are_left_out_is_logged(server: Client, tmp_path: Path) -> None:
+    own = 'format = 1\nextends = "radio.toml"\n[craft]\nname = "x"\n'
+    shared = '[switches.hold]\nkind = "two-position"\n'
+    in_repository(tmp_path, radio=shared, **{f"craft-{n:02}": own for n in range(MOST + 3)})
+    radio = Editor(server, tmp_path / "radio.toml")
+    radio.open(shared)
+    assert await radio.told() == []
+    for _ in range(300):
+        if server.log_messages and "3 more setups extend radio.toml" in server.log_messages[-1].message:
+            break
+        await asyncio.sleep(0.02)
+    assert "3 more setups extend radio.toml" in server.log_messages[-1].message
     radio.close()
