@@ -286,19 +286,6 @@ def decide(setup: Setup | Model) -> Decider:
     return Decider(setup.model if isinstance(setup, Setup) else setup)
 
 
-<<<<<<< HEAD
-def compare(old: Setup | str | os.PathLike[str], new: Setup | str | os.PathLike[str]) -> Comparison:
-    """What the craft does differently by another setup, with a case for each difference; all else is proved the same, but for
-    `.open`. OSError where a file cannot be read."""
-    from setuplint.budget import for_one_of_two
-    from setuplint.comparison.result import compare as compared
-
-    one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))
-    before, after = (lint_loaded(each, None, None, spent=for_one_of_two()) for each in (one, two))
-    return replace(compared(one.model, two.model, before, after), reports=(before, after))
-
-
-=======
 def compare(
     old: Setup | str | os.PathLike[str],
     new: Setup | str | os.PathLike[str],
@@ -306,8 +293,8 @@ def compare(
     config: Config = True,
     policy: str = "",
 ) -> Comparison:
-    """What the craft does differently by another setup, with a case for each difference; all else is proved the same. As the
-    command does, both are judged by every setuplint.toml that holds for `new`; what a waiver or the baseline keeps from failing
+    """What the craft does differently by another setup, with a case for each difference; all else is proved the same, but for
+    `.open`. As the command does, both are judged by every setuplint.toml that holds for `new`; what a waiver or the baseline keeps from failing
     is in `.hidden`. `config`, `policy` and the errors are those of `lint`; a text that is no file has no setuplint.toml unless
     one is given."""
     from setuplint.comparison.result import compare as compared
@@ -323,13 +310,12 @@ def compare(
 
 
 def _linted(setup: Setup, choices: Choices | None) -> Report:
-    from setuplint.book import run
+    """One of two, for a comparison."""
+    from setuplint.budget import for_one_of_two
 
-    records = Folder(setup.document.name).records() if choices is not None and choices.require_record else None
-    return run.lint(setup.texts, setup.model, setup.problems, choices=choices, records=records)
+    return lint_loaded(setup, Folder(setup.document.name), choices, spent=for_one_of_two())
 
 
->>>>>>> main
 def check_record(setup: Setup | Model, record: BenchRecord | str | os.PathLike[str]) -> RecordCheck:
     """Hold a record, or the file of one, against its setup: `.proved` and `.open` are numbers of boxes on the bench card,
     `.differing` what was read otherwise (percent), `.explained` the single changes of the setup that give just these readings.
