@@ -294,9 +294,9 @@ def compare(
     policy: str = "",
 ) -> Comparison:
     """What the craft does differently by another setup, with a case for each difference; all else is proved the same, but for
-    `.open`. As the command does, both are judged by every setuplint.toml that holds for `new`; what a waiver or the baseline keeps from failing
-    is in `.hidden`. `config`, `policy` and the errors are those of `lint`; a text that is no file has no setuplint.toml unless
-    one is given."""
+    `.open`. As the command does, both are judged by every setuplint.toml that holds for `new`; what a waiver or the baseline
+    keeps from failing is in `.hidden`. `config`, `policy` and the errors are those of `lint`; a text that is no file has no
+    setuplint.toml unless one is given."""
     from setuplint.comparison.result import compare as compared
 
     one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))

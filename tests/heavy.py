@@ -33,8 +33,9 @@ PROSE = """
 `python -m tests.heavy RESULTS` runs commands on every shape at the largest size that is still read, `compare` on that
 and the same with one edit: seconds of user CPU, and memory at the most. On the machine and day of these figures, with
 much other work beside, a lint of the reference took 0.36 s by the commit at which the bounds were begun: 40 times that
-are 14.4 s. *Not run* is not measured yet. Known to be over it: `compare`, two lints and what comes after them, on chains
-and trees. At or over 400 MB: latches and toggles, and `compare` of chains.
+are 14.4 s. A cell is of the commit at which it was measured; *not run* is not measured yet; *ended, 2* is a `compare` that
+says what it could not compare. Known to be over the seconds and over 400 MB: `compare` of modes, and `bench-card` of
+chains, xor and shared; over the seconds alone: `bench-card` of trees. `lint` of switches is over 400 MB.
 
 """
 
