@@ -219,6 +219,7 @@ def test_on_a_terminal_an_interrupt_keeps_the_answers(folder: Path) -> None:
 
     child, terminal = pty.fork()
     if child == 0:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)  # ignored in what a shell starts behind it, and that is inherited
         os.execve(sys.executable, [sys.executable, "-m", "setuplint", "new", "x.toml"], environment())
     seen, waiting = "", {"(fixed)?": b"fixed\n", "a multirotor?": b"\n", "craft called?": b"\x03"}
     while waiting and select.select([terminal], [], [], 30)[0]:

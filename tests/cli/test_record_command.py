@@ -50,7 +50,7 @@ def test_another_fingerprint_proves_nothing_and_writes_nothing(command: Command,
 
 
 def test_boxes_that_are_open_or_not_on_the_card(command: Command, folder: Path) -> None:
-    strange = GOOD.boxes[3].model_copy(update={"mark": "00000000"})
+    strange = GOOD.boxes[3].model_copy(update={"mark": "ffffffff"})
     setup, of = written(folder, boxes=[*GOOD.boxes[:2], strange])
     told = json.loads(command("record", setup, of, "--format", "json").out)
     assert (told["proved"], told["open"][:2], len(told["unknown"])) == ([1, 2], [3, 4], 1)

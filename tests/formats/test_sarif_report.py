@@ -121,7 +121,8 @@ def test_every_example_of_the_book_keeps_to_schema_and_prose(sarif_schema: Draft
     check(log, texts_of(*reports))
     results = log["runs"][0]["results"]
     assert len(results) == sum(len(each.findings) + len(each.not_judged) + len(each.waived) for each in reports)
-    assert {each["ruleId"] for each in results if each["kind"] == "fail"} >= {each.name[:-5] for each in reports}
+    spoken = {each["ruleId"] for each in results if each["kind"] == "fail"}
+    assert {each.name[:-5] for each in reports} - spoken <= {"record-missing"}  # asked where a club asks for it
     assert sum("codeFlows" in each for each in results) == sum(
         bool(one.witness or one.steps or one.outputs) for each in reports for one in (*each.findings, *each.waived)
     )
