@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 
 from setuplint.cli import files, whole_files
-from setuplint.cli.console import expect_document, stdout_look, write_out
+from setuplint.cli.console import expect_document, flush_out, stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.formats import reports
 from setuplint.formats.summary import CAUTION, Summary
@@ -71,7 +71,9 @@ class OutputWriter:
 
     def end(self, summary: Summary) -> None:
         self._write(self._writer.end(summary))
-        if self._file is not None:
+        if self._file is None:
+            flush_out()  # what cannot be shown is known before a file is put in its place
+        else:
             try:
                 self._file.finish()
             except OSError as error:
@@ -103,7 +105,7 @@ def opened_writers(outputs: Sequence[Output]) -> Iterator[list[OutputWriter]]:
                 except OSError as error:
                     raise _cannot_write(output, error) from None
             writers.append(OutputWriter(output, file))
-        yield writers
+        yield sorted(writers, key=lambda each: not each.output.is_shown)  # standard output ends first
 
 
 def _check_place(path: str) -> None:

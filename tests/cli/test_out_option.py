@@ -44,12 +44,14 @@ def test_what_somebody_wrote_stays(command: Command, folder: Path, there: str) -
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full here")
-def test_what_cannot_be_finished_is_not_there(folder: Path) -> None:
+@pytest.mark.parametrize("shown", ["text:- --out json:made.json", "json:made.json --out text:-"])
+def test_what_cannot_be_finished_is_not_there(folder: Path, shown: str) -> None:
     Path("bad.toml").write_text(HAZARD, encoding="utf-8")
-    words = "-m setuplint lint bad.toml --out text:- --out json:made.json --out sarif:made.sarif >/dev/full"
+    words = f"-m setuplint lint bad.toml --out {shown} --out sarif:made.sarif >/dev/full"
+    buffered = {name: value for name, value in environment().items() if name != "PYTHONUNBUFFERED"}
     done = subprocess.run(
         ["sh", "-c", f'exec "$0" {words}', sys.executable],
-        env=environment(), cwd=folder, capture_output=True, text=True,
+        env=buffered, cwd=folder, capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 2
     assert sorted(path.name for path in folder.iterdir()) == ["bad.toml"]
