@@ -243,13 +243,14 @@ def extending_pairs(root: str) -> Iterator[tuple[str, str]]:
     left = MOST_FILES
     for folder, inner, names in os.walk(os.path.realpath(root)):
         inner[:] = sorted(name for name in inner if name != GIT)
-        for name in sorted(names):
-            if is_toml_name(name) and left > 0:
-                left -= 1
-                path = os.path.join(folder, name)
-                other = _extended_by(path)
-                if other is not None:
-                    yield path, os.path.realpath(os.path.join(folder, other))
+        for name in filter(is_toml_name, sorted(names)):
+            if not left:
+                return
+            left -= 1
+            path = os.path.join(folder, name)
+            other = _extended_by(path)
+            if other is not None:
+                yield path, os.path.realpath(os.path.join(folder, other))
 
 
 def _extended_by(path: str) -> str | None:
