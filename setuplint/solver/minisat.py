@@ -1,5 +1,5 @@
-"""MiniSat 2.2 as python-sat compiled it. The package's own front imports a formula library, two thirds of its start-up time,
-and asks in each call whether the solver is still there; this is the part of it that is used here."""
+"""MiniSat 2.2 as python-sat compiled it. The package's own front imports a library of formulas, and asks in each call whether the
+solver is still there; this is the part of it that is used here."""
 
 from __future__ import annotations
 
