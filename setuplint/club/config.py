@@ -16,6 +16,7 @@ from setuplint.club.nearest import NearestFile
 from setuplint.dataclass import dataclass, field
 from setuplint.findings import NEWEST, SIGNALS
 from setuplint.named_tuple import NamedTuple
+from setuplint.setup.file_sources import SLASHES
 from setuplint.setup.problems import Nearest, quoted, word_list
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source.forms import MAX_SIZE
@@ -188,12 +189,20 @@ class _Reading:
             yield self.value(("rules",), why)
 
     def folder_objection(self, folder: object) -> str:
-        if not isinstance(folder, str) or not folder or "\0" in folder:
-            return 'a folder of rules is a text like "club-rules"'
-        if os.path.isabs(folder) or not is_inside(self.real(folder), self.found.root):
-            return f"{quoted(folder)} leads out of the repository: a folder of rules is a path in it, relative to this file"
-        if not self.source.is_folder(self.real(folder)):
-            return f"there is no folder {quoted(folder)}; it is looked for beside this file"
+        why = self.path_objection(folder, 'a folder of rules is a text like "club-rules"')
+        if why or self.source.is_folder(self.real(str(folder))):
+            return why
+        return f"there is no folder {quoted(str(folder))}; it is looked for beside this file"
+
+    def path_objection(self, path: object, needed: str) -> str:
+        """Why a value is no path in the repository; `needed` says what it has to be. Empty where it is one."""
+        if not isinstance(path, str) or not path or "\0" in path:
+            return needed
+        if "\\" in path:
+            mended = path.replace("\\", "/")
+            return f"{quoted(path)}: {SLASHES}; write {quoted(mended)}"
+        if os.path.isabs(path) or not is_inside(self.real(path), self.found.root):
+            return f"{quoted(path)} leads out of the repository: it is a path from this file"
         return ""
 
     def real(self, folder: str) -> str:
@@ -251,11 +260,9 @@ class _Reading:
         """Whether it is there is asked by whoever reads it: it may be about to be made."""
         if "baseline" not in self.values:
             return
-        path = self.values["baseline"]
-        if not isinstance(path, str) or not path or "\0" in path:
-            yield self.value(("baseline",), 'baseline is the path of a file, like "known.jsonl"')
-        elif os.path.isabs(path) or not is_inside(self.real(path), self.found.root):
-            yield self.value(("baseline",), f"{quoted(path)} leads out of the repository: it is a path from this file")
+        why = self.path_objection(self.values["baseline"], 'baseline is the path of a file, like "known.jsonl"')
+        if why:
+            yield self.value(("baseline",), why)
 
     def config(self, name: str) -> Config:
         """Once nothing is wrong."""

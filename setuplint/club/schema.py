@@ -28,6 +28,7 @@ MEANING = {
     "proved by. Default: false.",
 }
 NAME = "^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
+PATH: Node = {"type": "string", "minLength": 1, "pattern": r"^[^/\\][^\\]*$"}
 
 
 def json_schema() -> Node:
@@ -40,12 +41,12 @@ def json_schema() -> Node:
         "fail-on": {"type": "string", "enum": list(SIGNALS), "examples": ["caution"]},
         "rules": {
             "type": "array",
-            "items": {"type": "string", "minLength": 1, "pattern": "^[^/]"},
+            "items": PATH,
             "examples": [["club-rules"]],
         },
         "limits": _limits(),
         "never-waive": {"type": "array", "items": words, "examples": [["danger"]]},
-        "baseline": {"type": "string", "minLength": 1, "pattern": "^[^/]", "examples": ["known.jsonl"]},
+        "baseline": {**PATH, "examples": ["known.jsonl"]},
         "require-record": {"type": "boolean", "examples": [True]},
     }
     return {

@@ -19,6 +19,7 @@ from setuplint.source import parsed_document
 LARGEST = 1_000_000  # bytes of all shared parts together
 LONGEST_PATH = 400
 MOST_FILES = 100_000  # of a repository are looked at for what they extend
+SLASHES = "a path has / between its folders"
 EXAMPLE = 'write for example extends = "club-radio.toml"'
 GIT = ".git"
 RECORD = ".record.json"  # how the name of a record ends; it begins with its setup's
@@ -47,7 +48,7 @@ def relative_path(written: Any, extending: str) -> str:
     if len(written) > LONGEST_PATH or not written.isprintable():
         raise Refused("extends is not the path of a file", EXAMPLE)
     if "\\" in written:
-        raise Refused(f"extends is {quoted(written)}: a path has / between its folders", written.replace("\\", "/"))
+        raise Refused(f"extends is {quoted(written)}: {SLASHES}", written.replace("\\", "/"))
     if written.startswith("/") or ":" in written:
         raise Refused(f"extends is {quoted(written)}: it must be relative to the folder of this file", EXAMPLE)
     steps: list[str] = extending.split("/")[:-1]

@@ -118,6 +118,8 @@ def test_its_name_is_relative_to_where_one_is(club: Path, monkeypatch: pytest.Mo
         ('rules = ["a/../../.."]', "1:10", "leads out of the repository"),
         ('rules = ["/etc"]', "1:10", "leads out of the repository"),
         ('rules = ["a\\u0000b"]', "1:10", "a folder of rules is a text"),
+        ("rules = ['club\\rules']", "1:10", "“club\\rules”: a path has / between its folders; write “club/rules”"),
+        ("baseline = 'old\\known.jsonl'", "1:12", "a path has / between its folders; write “old/known.jsonl”"),
         ("limits = 3", "1:10", "limits is a table of RULE.LIMIT = NUMBER"),
         ("[limits]\nhold-slo.longest = 0.4", "2:1", "there is no rule “hold-slo” with limits; did you mean hold-slow?"),
         ("[limits]\nhold-slow.most = 0.4", "2:11", "hold-slow has no limit “most”; its limits: longest"),

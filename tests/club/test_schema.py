@@ -41,6 +41,8 @@ BAD = (
     "rules = [1]",
     'rules = [""]',
     'rules = ["/etc"]',
+    r"rules = ['club\rules']",
+    r"baseline = 'old\known.jsonl'",
     'never-waive = "danger"',
     'never-waive = ["dangre"]',
     'never-waive = ["too-strong"]',  # there are no rules of a club
@@ -128,7 +130,8 @@ def test_it_agrees_with_reading(club: Path) -> None:
     write(club, {"club-rules/too-strong.toml": claim()})
     pick = random.Random(7)
     schema, wrong = validator(), 0
-    lines = [*KNOWN, *(line for line in BAD if "too-strong" not in line)]
+    own = ('["too-strong"]', '["dangre"]')  # what may be a club's rule is not seen where folders of rules are named
+    lines = [*KNOWN, *(line for line in BAD if not line.endswith(own))]
     for _ in range(300):
         chosen = {line.partition("=")[0].partition(".")[0].strip(): line for line in pick.sample(lines, 3)}
         text = "\n".join(chosen.values()) + "\n"
