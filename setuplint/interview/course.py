@@ -41,10 +41,12 @@ class Course:
 
 
 class CourseNames:
-    """What a term can name: what is being asked of, an answer, a value of `pieces.toml`; anything else is not known."""
+    """What a term can name: what is being asked of, an answer, a value of `pieces.toml`; anything else is not known. Values
+    are remembered until an answer changes."""
 
     def __init__(self, data: Interview, answers: dict[str, Any]) -> None:
         self.data, self.answers = data, answers
+        self._values: dict[str, Any] = {}
         self.functions: dict[str, Callable[..., Any]] = {
             **FUNCTIONS,
             **{name: self._function(name) for name in data.functions},
@@ -56,13 +58,23 @@ class CourseNames:
         if name in self.answers:
             return self.answers[name]
         if name in self.data.values:
-            return self.worth(self.data.values[name])
+            if name not in self._values:
+                self._values[name] = self.worth(self.data.values[name])
+            return self._values[name]
         return "\n" if name == "newline" else None
 
     def worth(self, tree: Tree, own: Mapping[str, Any] | None = None) -> Any:
         """What a term comes to, with names of its own."""
         local = own or {}
         return value(tree, lambda name: self.look_up(name, local), self.functions)
+
+    def keep(self, question: Question, item: Any, what: Any) -> None:
+        """An answer, or what an item of it was answered."""
+        if item is None:
+            self.answers[question.key] = what
+        else:
+            self.answers[question.key][item] = what
+        self._values.clear()
 
     def _function(self, name: str) -> Callable[..., Any]:
         takes, tree = self.data.functions[name]
@@ -78,7 +90,7 @@ def course(replies: Mapping[str, str], *, asking: bool, suggested: Mapping[str, 
     for question in data.questions:
         items = [None] if question.each is None else names.worth(question.each) or []
         if question.each is not None:
-            found.answers[question.key] = {}
+            names.keep(question, None, {})
         for item in items:
             own = {"each": item}
             if question.when is not None and not holds(names.worth(question.when, own)):
@@ -104,11 +116,11 @@ def _step(
     except Misread as misread:
         step.complaint = str(misread)
         return step
-    _keep(names.answers, step, step.answer)
+    names.keep(question, item, step.answer)
     for test, words in question.refuse:
         if holds(names.worth(test, own)):
             step.complaint = str(names.worth(words, own))
-            _keep(names.answers, step, None)
+            names.keep(question, item, None)
             step.answer = None
             break
     return step
@@ -124,10 +136,3 @@ def _answer_of(names: CourseNames, step: Step) -> Any:
     if found is None and step.question.needed:
         raise Misread(complaint(names.data, "needed"))
     return step.default if found is None else found
-
-
-def _keep(answers: dict[str, Any], step: Step, what: Any) -> None:
-    if step.item is None:
-        answers[step.question.key] = what
-    else:
-        answers[step.question.key][step.item] = what

@@ -8,7 +8,7 @@ and a text with either in it is None.
 from __future__ import annotations
 
 import ast
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -72,6 +72,8 @@ def _tree(node: ast.expr) -> Tree:
             return ["table", *([_tree(key), _tree(value)] for key, value in zip(keys, values, strict=True) if key)]
         case ast.Subscript(value=holder, slice=key):
             return ["get", _tree(holder), _tree(key)]
+        case ast.Call(func=ast.Name(id="first"), args=[ast.GeneratorExp(elt=item, generators=each)]):
+            return ["first", *_tree(ast.ListComp(item, each))[1:]]
         case ast.Call(func=ast.Name(id=name), args=args):
             return ["call", name, *map(_tree, args)]
         case ast.ListComp(elt=item, generators=[ast.comprehension(target=ast.Name(id=name), iter=over, ifs=tests)]):
@@ -107,7 +109,9 @@ def value(tree: Tree, names: Lookup, functions: Mapping[str, Callable[..., Any]]
         case "text":
             return _joined([of(part) for part in rest])
         case "each":
-            return _each(rest, names, functions)
+            return list(_each(rest, names, functions))
+        case "first":
+            return next(_each(rest, names, functions), None)
         case "call":
             return functions[rest[0]](*(of(part) for part in rest[1:]))
     return _operation(kind, of(rest[0]), of(rest[1]))
@@ -118,17 +122,15 @@ def holds(what: Any) -> bool:
     return what is True or isinstance(what, Fraction) or (isinstance(what, str | list | dict) and len(what) > 0)
 
 
-def _each(parts: list[Any], names: Lookup, functions: Mapping[str, Callable[..., Any]]) -> list[Any]:
+def _each(parts: list[Any], names: Lookup, functions: Mapping[str, Callable[..., Any]]) -> Iterator[Any]:
     name, over, kept, item = parts
-    found = []
     for one in value(over, names, functions) or []:
 
         def inner(word: str, one: Any = one) -> Any:
             return one if word == name else names(word)
 
         if holds(value(kept, inner, functions)):
-            found.append(value(item, inner, functions))
-    return found
+            yield value(item, inner, functions)
 
 
 def _joined(parts: list[Any]) -> str | None:

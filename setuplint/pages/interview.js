@@ -51,18 +51,20 @@ const interview = {
       case "list": return rest.map(of);
       case "table": return new Map(rest.map(([key, item]) => [of(key), of(item)]));
       case "text": return this.joined(rest.map(of));
-      case "each": return this.each(data, rest, names);
+      case "each": return [...this.each(data, rest, names)];
+      case "first": {
+        const { value, done } = this.each(data, rest, names).next();
+        return done ? null : value;
+      }
       case "call": return this.called(data, rest[0], rest.slice(1).map(of), names);
       default: return this.operation(kind, of(rest[0]), of(rest[1]));
     }
   },
-  each(data, [name, over, kept, item], names) {
-    const found = [];
+  *each(data, [name, over, kept, item], names) {
     for (const one of this.value(data, over, names) || []) {
       const inner = this.scope((word) => (word === name ? one : names(word)), names.outside);
-      if (this.holds(this.value(data, kept, inner))) found.push(this.value(data, item, inner));
+      if (this.holds(this.value(data, kept, inner))) yield this.value(data, item, inner);
     }
-    return found;
   },
   joined(parts) {
     if (parts.some((part) => part === null || part === undefined || part === false)) return null;
@@ -212,13 +214,24 @@ const interview = {
 
   // -- the course: every question that is asked with these replies, what each reply means, and why not
 
+  values: new WeakMap(),  // by the answers that they follow from, until one of these changes
   lookUp(data, answers, own) {
     const outside = (name) => {
       if (Object.hasOwn(answers, name)) return answers[name];
-      if (Object.hasOwn(data.values, name)) return this.value(data, data.values[name], this.lookUp(data, answers, {}));
+      if (Object.hasOwn(data.values, name)) {
+        if (!this.values.has(answers)) this.values.set(answers, new Map());
+        const found = this.values.get(answers);
+        if (!found.has(name)) found.set(name, this.value(data, data.values[name], this.lookUp(data, answers, {})));
+        return found.get(name);
+      }
       return name === "newline" ? "\n" : null;
     };
     return this.scope((name) => (Object.hasOwn(own, name) ? own[name] : outside(name)), outside);
+  },
+  keep(answers, question, item, v) {
+    if (item === null) answers[question.key] = v;
+    else answers[question.key].set(item, v);
+    this.values.delete(answers);
   },
   course(data, replies) {
     const found = { steps: [], answers: {} };
@@ -226,7 +239,7 @@ const interview = {
     for (const question of data.questions) {
       section = question.section || section;
       const items = question.each ? this.value(data, question.each, this.lookUp(data, found.answers, {})) || [] : [null];
-      if (question.each) found.answers[question.key] = new Map();
+      if (question.each) this.keep(found.answers, question, null, new Map());
       for (const item of items) {
         const names = this.lookUp(data, found.answers, { each: item });
         if (question.when && !this.holds(this.value(data, question.when, names))) continue;
@@ -241,14 +254,13 @@ const interview = {
     if (Object.hasOwn(data.suggested, question.key)) byDefault = data.suggested[question.key];
     const step = { question, key, item, text: this.value(data, question.ask, names), default: byDefault, complaint: "", answer: null };
     step.reply = Object.hasOwn(replies, key) ? replies[key] : null;
-    const keep = (v) => (item === null ? (answers[question.key] = v) : answers[question.key].set(item, v));
     const answer = this.answered(data, step, names);
     if (answer !== null && typeof answer === "object" && "complaint" in answer) return { ...step, complaint: answer.complaint };
-    keep(answer);
+    this.keep(answers, question, item, answer);
     for (const [test, words] of question.refuse) {
       if (!this.holds(this.value(data, test, names))) continue;
       const complaint = this.value(data, words, names);
-      keep(null);
+      this.keep(answers, question, item, null);
       return { ...step, complaint };
     }
     return { ...step, answer };

@@ -11,14 +11,16 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
+from setuplint.interview import functions
 from setuplint.interview.course import CourseNames, course
 from setuplint.interview.data import interview
 from setuplint.interview.page_data import page_data
 from setuplint.interview.replies import shown_answer
-from setuplint.interview.terms import term
+from setuplint.interview.terms import decimal_text, term
 from setuplint.interview.text import setup_text
 from setuplint.pages.html import asset
 from tests.interview.random_replies import random_replies
+from tests.interview.test_silence import LIFE
 
 PILOTS = 24
 RUN = """([data, all]) => all.map((replies) => {
@@ -32,6 +34,9 @@ ODD = (
     *("motor=02", "12345678", "1.2345678", "é", "İ", "\u200b", "-0", "no, none", "x" * 61, "\U0001f681", "“q”", "a\\b"),
     *("150.0001", "21 mΩ", 'a "b"', "constructor", "__proto__"),
 )
+
+# d is refused for what c is, and was not when b and c were asked
+JOLT = {"rotor": "collective", "modes": "a, b, c, d", "idle_up b": "20", "idle_up c": "40", "idle_up d": "10"}
 
 
 def odd_replies(seed: int) -> dict[str, str]:
@@ -54,7 +59,7 @@ def by_command(replies: Mapping[str, str]) -> dict[str, Any]:
 @pytest.mark.slow
 def test_the_page_says_and_writes_what_the_command_does(browser: Browser) -> None:
     replies = [*map(random_replies, range(PILOTS)), *(random_replies(seed, 0.4) for seed in range(PILOTS))]
-    replies += [*map(odd_replies, range(2 * PILOTS)), {}]
+    replies += [*map(odd_replies, range(2 * PILOTS)), {}, JOLT]
     page = browser.new_page()
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     found = page.evaluate(RUN, [json.loads(page_data({}, {})), replies])
@@ -93,6 +98,8 @@ CALLS = [
         "last([1, 2])",
         "rest([1, 2])",
         "rest(nothing)",
+        "first(x for x in [1, 2, 3] if x > 1)",
+        "first(x for x in nothing)",
     ),
     *(
         "flat([[1], [2, 3]])",
@@ -133,6 +140,33 @@ def test_every_operation_and_function_comes_to_the_same(browser: Browser) -> Non
     names = CourseNames(interview(), {"no": False})
     for text, seen in zip(texts, found, strict=True):
         assert seen == plain_value(names.worth(term(text))), text
+
+
+COUNT = """([data, replies]) => {
+  const { charge } = interview.functions, asked = [];
+  interview.functions.charge = function (data, kind, volts) {
+    asked.push(volts.text());
+    return charge.call(this, data, kind, volts);
+  };
+  interview.setup(data, interview.course(data, replies).answers);
+  return asked;
+}"""
+THREE_PACKS = LIFE | {"chemistry": "lipo", "packs": "a, b", "pack_capacity b": "900", "pack_sensor": "yes"}
+
+
+def test_the_page_works_out_no_more_than_the_command(browser: Browser, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    def charge(chemistry: str, volts: Fraction) -> Fraction:
+        asked.append(decimal_text(volts))
+        return functions.charge(chemistry, volts)
+
+    monkeypatch.setitem(functions.FUNCTIONS, "charge", charge)
+    setup_text(course(THREE_PACKS, asking=False))
+    page = browser.new_page()
+    page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
+    assert page.evaluate(COUNT, [json.loads(page_data({}, {})), THREE_PACKS]) == asked != []
+    page.close()
 
 
 def plain_value(what: Any) -> Any:

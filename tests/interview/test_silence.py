@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 import setuplint
-from setuplint.interview.course import course
+from setuplint.interview import functions
+from setuplint.interview.course import CourseNames, course
+from setuplint.interview.data import interview
 from setuplint.interview.text import setup_text
 from tests.interview.random_replies import random_replies
 
@@ -54,6 +58,25 @@ def test_a_voltage_that_cannot_warn_gives_way_to_the_charge_used() -> None:
     assert 'rescue = "not save is released"' in text
     report = setuplint.lint_text(text)
     assert (report.findings, report.not_judged) == ((), ())
+
+
+def test_an_alarm_is_searched_for_once_and_no_further_than_it_is_found() -> None:
+    answers = course(LIFE | {"chemistry": "lipo", "capacity_mah": "1000"}, asking=False).answers
+    names, asked = CourseNames(interview(), answers), list[Fraction]()
+
+    def charge(chemistry: str, volts: Fraction) -> Fraction:
+        asked.append(volts)
+        return functions.charge(chemistry, volts)
+
+    names.functions["charge"] = charge
+    found = names.look_up("land_cell")
+    assert max(asked) == found + names.look_up("most_sag")
+    assert names.look_up("careful") < found
+    count = len(asked)
+    assert names.look_up("voltage_warns") is True
+    assert len(asked) == count, "what it rests on is remembered"
+    names.keep(next(each for each in interview().questions if each.key == "capacity_mah"), None, Fraction(800))
+    assert names.look_up("land_cell") > found, "until an answer changes"
 
 
 def test_packs_of_other_counts_take_a_sensor_across_as_many_cells_of_each() -> None:
