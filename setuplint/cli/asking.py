@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import cache, partial
 from pathlib import Path
 
 from setuplint.cli.console import stdout_look, write_error
@@ -36,6 +37,7 @@ class TerminalInterview:
         self.typed: dict[str, str] = {}
         self.before: dict[str, str] = {}  # replies that were taken back, offered again
         self.draft = Draft(file)
+        self.habits = cache(partial(habits_by_question, Path(file).parent))  # by radio: the folder's setups are read
         self.section = ""
 
     def replies(self) -> dict[str, str]:
@@ -69,7 +71,7 @@ class TerminalInterview:
     def _ask_next(self) -> bool:
         """Asks one question, or takes a word that is about the interview. False once all are answered."""
         found = course({**self.given, **self.typed}, asking=True)
-        habits = habits_by_question(Path(self.file).parent, found.answers.get("radio"))
+        habits = self.habits(found.answers.get("radio"))
         if habits:
             suggested = {key: habit.switch for key, habit in habits.items()}
             found = course({**self.given, **self.typed}, asking=True, suggested=suggested)
