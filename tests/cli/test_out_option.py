@@ -48,10 +48,9 @@ def test_what_somebody_wrote_stays(command: Command, folder: Path, there: str) -
 def test_what_cannot_be_finished_is_not_there(folder: Path, shown: str) -> None:
     Path("bad.toml").write_text(HAZARD, encoding="utf-8")
     words = f"-m setuplint lint bad.toml --out {shown} --out sarif:made.sarif >/dev/full"
-    buffered = {name: value for name, value in environment().items() if name != "PYTHONUNBUFFERED"}
     done = subprocess.run(
         ["sh", "-c", f'exec "$0" {words}', sys.executable],
-        env=buffered, cwd=folder, capture_output=True, text=True,
+        env=environment(), cwd=folder, capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 2
     assert sorted(path.name for path in folder.iterdir()) == ["bad.toml"]

@@ -27,7 +27,8 @@ REPLACERS = [
     ["lint", "bad.toml", "--fix", "--write"],
     ["lint", "bad.toml", "--baseline", "known.jsonl", "--baseline-write", "grow"],
 ]
-SMALL = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (100, 100)); "
+# No module is compiled into a file: cut off at the limit, it would stay and fail every later import.
+SMALL = "import resource, sys; sys.dont_write_bytecode = True; resource.setrlimit(resource.RLIMIT_FSIZE, (100, 100)); "
 NAMED = "import os; vars(os).pop('O_TMPFILE', None); "
 FULL_NAMED = NAMED + SMALL
 KILLED = "import os; os.{} = lambda *_, **__: os.kill(os.getpid(), 9); "
