@@ -40,6 +40,7 @@ class Spent:
     looks: int = 0  # parts of a setup that the timed simulator looked at
     boxes: int = 0  # halved where sums of several sticks meet
     most: int = field(default_factory=lambda: WORK_A_FILE)  # of work
+    by: str = "this file used up its"  # what is said of the work once there is none left
 
     @property
     def over(self) -> bool:
@@ -50,7 +51,7 @@ class Spent:
         """Count work that is about to be done. OutOfBudget where there is none left to do."""
         self.work += work
         if self.over:
-            raise OutOfBudget(f"this file used up its {self.most:,} units of work")
+            raise OutOfBudget(f"{self.by} {self.most:,} units of work")
 
 
 def for_one_of_two() -> Spent:

@@ -16,7 +16,7 @@ from setuplint.setup.model import Setup
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two, whose work counts towards the budget."""
-    spent = Spent(work=before.work + after.work)
+    spent = Spent(work=before.work + after.work, by="the two files used up their")
     unread = [report.name for report in (before, after) if not report.texts.values and report.document.problems]
     matching, why_not = Matching(), ""
     try:

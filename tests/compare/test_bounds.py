@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -117,8 +118,8 @@ def test_both_lints_and_the_comparison_have_one_budget(monkeypatch: pytest.Monke
     monkeypatch.setattr(budget, "WORK_A_FILE", 80_000)
     spent: list[Spent] = []
 
-    def kept(work: int) -> Spent:
-        spent.append(Spent(work=work))
+    def kept(**given: Any) -> Spent:
+        spent.append(Spent(**given))
         return spent[-1]
 
     monkeypatch.setattr(result, "Spent", kept)
@@ -126,7 +127,7 @@ def test_both_lints_and_the_comparison_have_one_budget(monkeypatch: pytest.Monke
     edited = text.replace("value = 55", "value = 54", 1)
     found = setuplint.compare(setuplint.load_text(text), setuplint.load_text(edited))
     assert 80_000 < spent[0].work < 100_000  # a whole budget for each of the three came to twice as much
-    assert {each.because for each in found.open} == {"this file used up its 80,000 units of work"}
+    assert {each.because for each in found.open} == {"the two files used up their 80,000 units of work"}
     assert not [each for each in (*found.gained, *found.lost) if each.rule == "not-decided"]  # judged alike
 
 
