@@ -101,7 +101,7 @@ def parsed_words(words: Sequence[str]) -> argparse.Namespace:
     """The words of a command line. A mistyped option ends it with its command's usage, and with the one that is near. Trouble
     where an option is the name of a file that is there: a hook gives the names of a commit's files, whatever they are."""
     for word in words[: words.index("--") if "--" in words else None]:
-        if word.startswith("--") and os.path.lexists(word):
+        if word.startswith("-") and word != "-" and os.path.lexists(word):  # to some versions of argparse -h.toml is -h
             raise Trouble(f"{word} is a file too: give it as ./{word}, or give it another name")
     args, unknown = parser(words).parse_known_args(words)
     if unknown:

@@ -129,8 +129,9 @@ def test_a_file_is_no_option(command: Command, folder: Path) -> None:
     """A hook gives the names of a commit's files: one that is called as an option is, would choose the judge."""
     Path("bad.toml").write_text(HAZARD, encoding="utf-8")
     Path("--fail-on=danger.toml").write_text(HAZARD, encoding="utf-8")
+    Path("-h.toml").write_text(HAZARD, encoding="utf-8")
     Path("--no-waivers").touch()
-    for name in ("--fail-on=danger.toml", "--no-waivers"):
+    for name in ("--fail-on=danger.toml", "-h.toml", "--no-waivers"):
         done = command("lint", "--only-setups", name, "bad.toml")
         assert (done.status, done.err) == (
             2, f"setuplint: {name} is a file too: give it as ./{name}, or give it another name\n"
