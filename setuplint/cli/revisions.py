@@ -135,11 +135,15 @@ class Tree:
 
     def _untracked(self, paths: list[str]) -> Iterator[Changed]:
         for name in self._listed("--others", paths):
-            path = os.path.join(self.root, name)
-            if is_toml_name(name) and os.path.isfile(path) and not os.path.islink(path):
-                yield Changed("", "", self.near(name), path)
+            if is_toml_name(name) and self._is_file(name):
+                yield Changed("", "", self.near(name), os.path.join(self.root, name))
             elif is_toml_name(name):
                 self.pass_over(self.near(name), NO_FILE)
+
+    def _is_file(self, name: str) -> bool:
+        """In the work tree. A link is none, wherever it leads."""
+        path = os.path.join(self.root, name)
+        return os.path.isfile(path) and not os.path.islink(path)
 
     def pass_over(self, near: str, because: str) -> None:
         if os.path.basename(near) != files.CONFIG:  # what it says is compared in another way
@@ -172,7 +176,7 @@ class Tree:
         """The TOML files that there are under the paths, by their names in the tree."""
         if self.new is None:
             found = {*self._listed("--cached", paths), *self._listed("--others", paths)}
-            return sorted(n for n in found if is_toml_name(n) and os.path.isfile(os.path.join(self.root, n)))
+            return sorted(name for name in found if is_toml_name(name) and self._is_file(name))
         return toml_files_under(self.new, list(map(self.name, paths)))
 
     def texts(self, paths: list[str]) -> Iterator[bytes]:
@@ -180,8 +184,11 @@ class Tree:
         names = list(map(self.name, paths))
         if self.new is None:
             for name in self.names(paths):
-                with open(os.path.join(self.root, name), "rb") as file:
-                    yield file.read(files.LARGEST)
+                near = self.near(name)
+                try:
+                    yield files.content(files.Candidate(near, os.path.join(self.root, name), False))
+                except OSError as error:
+                    raise Trouble(files.cannot_read(near, error)) from None
         for side in filter(None, (self.new, self.old)):
             blobs = [side.entries[name].name for name in toml_files_under(side, names)]
             yield from (data for _, data in side.stream(blobs, files.LARGEST))

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from setuplint.cli import files
 from tests.cli.running import REFERENCE, Command
 from tests.club.git import commit, git
 from tests.club.made import HAZARD, write
@@ -116,6 +117,28 @@ def test_what_is_not_there_is_trouble(words: list[str], said: str, club: Path, c
     ran = command("compare", "--since", "HEAD", *words)
     assert (ran.status, ran.out) == (2, "")
     assert said in ran.err
+
+
+def test_a_link_is_not_followed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: Command) -> None:
+    """It may lead out of the repository: what is there is not read, and makes no setup of it."""
+    write(tmp_path, {"elsewhere.toml": REFERENCE, "club/tools.toml": "[tool]\nx = 1\n"})
+    monkeypatch.chdir(tmp_path / "club")
+    git(Path(), "init", "-q")
+    Path("link.toml").symlink_to("../elsewhere.toml")
+    Path("memory.toml").symlink_to("/proc/self/mem")
+    commit(Path(), "one")
+    ran = command("compare", "--since", "HEAD")
+    assert (ran.status, ran.out) == (2, "")
+    assert "there is no setup among ., and there was none" in ran.err
+
+
+def test_a_file_that_cannot_be_read_is_trouble(club: Path, command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(candidate: files.Candidate) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(files, "content", refused)
+    ran = command("compare", "--since", "HEAD")
+    assert (ran.status, ran.err) == (2, "setuplint: cannot read kestrel.toml: Permission denied\n")
 
 
 def test_a_folder_whose_setups_have_gone_is_no_folder_without(club: Path, command: Command) -> None:
