@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
         from setuplint.cli.from_readings import setup_from_readings
 
         return _written_setup(args.file, *setup_from_readings(args.from_readings))
-    if not (args.ask or ("rotor" not in given and sys.stdin is not None and sys.stdin.isatty())):
+    if not (args.ask or ("rotor" not in given and sys.stdin.isatty())):
         return _written(args.file, given)
     from setuplint.cli.asking import TerminalInterview
 

@@ -58,6 +58,14 @@ def run(
     return subprocess.run(command, cwd=folder, env=environment(**changed), input=given, capture_output=True, text=True)
 
 
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("words", [["lint", "-"], ["sheet", "-"], ["new", "made.toml", "--ask"]], ids=" ".join)
+def test_a_closed_standard_input_is_an_empty_one(setups: Path, words: list[str]) -> None:
+    closed, empty = (run(words, redirected, setups) for redirected in ("<&-", "</dev/null"))
+    assert (closed.returncode, closed.stdout, closed.stderr) == (empty.returncode, empty.stdout, empty.stderr)
+    assert closed.returncode
+
+
 @pytest.mark.quick(2)
 @pytest.mark.skipif(not FULL.exists(), reason="there is no /dev/full here")
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
