@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
 
 from setuplint.named_tuple import NamedTuple
@@ -30,16 +30,24 @@ def git(folder: str, *words: str, given: bytes = b"") -> bytes:
     """What a command of git's writes, asked in a folder. GitError where it fails, or where there is no git."""
     import subprocess  # a lint by a setuplint.toml on the disk runs no git
 
-    command = ["git", "-C", folder, "--literal-pathspecs", "--no-pager", *words]
-    environment = {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "GIT_NO_REPLACE_OBJECTS": "1", "LC_ALL": "C"}
     try:
-        done = subprocess.run(command, input=given, capture_output=True, env=environment, check=False)
+        done = subprocess.run(
+            _command(folder, words), input=given, capture_output=True, env=_environment(), check=False
+        )
     except OSError as error:
         raise GitError(f"git cannot be run: {error.strerror or error}") from None
     if done.returncode:
         said = " ".join(done.stderr.decode(errors="backslashreplace").split())[:MOST_SAID]
         raise GitError(f"git {words[0]}: {said or f'ended with status {done.returncode}'}")
     return done.stdout
+
+
+def _command(folder: str, words: Iterable[str]) -> list[str]:
+    return ["git", "-C", folder, "--literal-pathspecs", "--no-pager", *words]
+
+
+def _environment() -> dict[str, str]:
+    return {**os.environ, "GIT_OPTIONAL_LOCKS": "0", "GIT_NO_REPLACE_OBJECTS": "1", "LC_ALL": "C"}
 
 
 def work_tree(folder: str) -> str:
@@ -116,7 +124,7 @@ class GitFiles(NamedTuple):
         return self.contents([entry.name], most)[entry.name]
 
     def contents(self, blobs: Collection[str], most: int) -> dict[str, bytes]:
-        """Contents by git's names for them: at most one byte more than `most` of each; of what is larger, only so many zeros."""
+        """Contents by git's names for them: at most one byte more than `most` of each."""
         return dict(self.stream(blobs, most))
 
     def stream(self, blobs: Collection[str], most: int) -> Iterator[tuple[str, bytes]]:
@@ -129,7 +137,7 @@ class GitFiles(NamedTuple):
         room = CHUNK
         for blob, size in zip(blobs, sizes, strict=True):
             if size > most:
-                yield blob, bytes(most + 1)
+                yield blob, self._start(blob, most + 1)
                 continue
             if size > room:
                 yield from self._chunk(chunk)
@@ -137,6 +145,19 @@ class GitFiles(NamedTuple):
             chunk.append(blob)
             room -= size
         yield from self._chunk(chunk)
+
+    def _start(self, blob: str, most: int) -> bytes:
+        """The first bytes of a content that has more of them."""
+        import subprocess
+
+        words = _command(self.root, ("cat-file", "blob", blob))
+        with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=_environment()) as running:
+            assert running.stdout is not None
+            data = running.stdout.read(most)
+            running.kill()
+        if len(data) < most:
+            raise GitError(f"git cat-file: {blob} cannot be read")
+        return data
 
     def _chunk(self, blobs: list[str]) -> Iterator[tuple[str, bytes]]:
         text = git(self.root, "cat-file", "--batch=%(objectsize)", given=_lines(blobs)) if blobs else b""

@@ -116,6 +116,18 @@ def test_a_setuplint_toml_stands_for_all_that_it_judges(club: Path, command: Com
     assert every.out.count("[hover-too-sharp]") == command("lint", ".").out.count("[hover-too-sharp]") == 2
 
 
+def test_a_large_file_is_whose_it_is_on_the_disk(club: Path, command: Command) -> None:
+    """Somebody else's is passed over; a setup that was filled up with comments is not."""
+    padded = HAZARD + "# more\n" * 150_000
+    for text, status in (("[[package]]\n" * 100_000, 0), (padded, 1)):
+        write(club, {"large.toml": text})
+        git(club, "add", "-A")
+        ran = command("lint", "large.toml", "wagtail.toml", "--staged", "--only-setups")
+        assert ran.status == status
+        assert ("Passed over: 1 file too large to be a setup." in ran.words) is (status == 0)
+        assert command("lint", "large.toml", "wagtail.toml", "--only-setups").status == status
+
+
 @pytest.mark.parametrize(
     "words", [["-"], ["../x.toml"], [""], ["nope.toml"], [".", "--fix"], [".", "--baseline-write", "grow"]]
 )
@@ -149,7 +161,7 @@ def test_many_processes(club: Path, command: Command, monkeypatch: pytest.Monkey
 
 
 def test_contents_come_in_chunks(club: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """As they are, whatever lies in one chunk; of what is too large only that it is."""
+    """As they are, whatever lies in one chunk; of what is too large the start."""
     made = {f"many/{n}.toml": f"x = {'1' * n}\n" for n in range(40)} | {
         "many/large.toml": "x" * 500,
         "many/empty.toml": "",
@@ -164,4 +176,4 @@ def test_contents_come_in_chunks(club: Path, monkeypatch: pytest.MonkeyPatch) ->
         assert {name: found[blob] for name, blob in blobs.items() if name != "many/large.toml"} == {
             name: text.encode() for name, text in made.items() if name != "many/large.toml"
         }
-        assert len(found[blobs["many/large.toml"]]) == 101
+        assert found[blobs["many/large.toml"]] == b"x" * 101
