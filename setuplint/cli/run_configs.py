@@ -46,9 +46,9 @@ class Configs:
 
     def names(self) -> list[str]:
         """Every setuplint.toml in git's files, as a path."""
-        of = self.files
-        found = of.entries if of else ()
-        return [os.path.join(of.root, name) for name in found if of and name.endswith(f"/{nearest.NAME}")]
+        if self.files is None:
+            return []
+        return [os.path.join(self.files.root, name) for name in self.files.entries if name.endswith(f"/{nearest.NAME}")]
 
     def loosened(self) -> list[Loosened]:
         """What nearer files try to loosen."""
@@ -64,13 +64,15 @@ class Configs:
 
         found: list[RuleText] = []
         for folder in folders:
-            real = os.path.realpath(folder)
-            inside = self.files is not None and is_inside(os.path.abspath(folder), self.files.root)
-            source = GitSource(self.files) if inside and self.files else DISK
-            if not source.is_folder(os.path.abspath(folder) if inside else real):
-                raise Trouble(f"{source.shown(os.path.abspath(folder)) if inside else folder} is not a folder of rules")
+            place, shown, source = os.path.realpath(folder), folder, DISK
+            if self.files is not None and is_inside(os.path.abspath(folder), self.files.root):
+                source = GitSource(self.files)
+                place = os.path.abspath(folder)
+                shown = source.shown(place)
+            if not source.is_folder(place):
+                raise Trouble(f"{shown} is not a folder of rules")
             try:
-                found += source.rule_texts(os.path.abspath(folder) if inside else real)
+                found += source.rule_texts(place)
             except (OSError, ValueError) as error:
                 raise Trouble(str(error)) from None
         return tuple(found)

@@ -40,7 +40,7 @@ class Since(NamedTuple):
     revision that was named; and the files that are there now, where they are not the work tree's."""
 
     pairs: Iterator[Read]
-    policy: list[PolicyChange] = []  # noqa: RUF012
+    policy: Sequence[PolicyChange] = ()
     said: str = ""
     side: GitFiles | None = None
     passed_over: Sequence[PassedOver] = ()  # complete once the pairs are at an end

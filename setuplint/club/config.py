@@ -93,11 +93,6 @@ def config_or_problems(document: Document, found: NearestFile, outer: Config | N
     return sorted(reading.problems()) or reading.config(document.name)
 
 
-def config_problems(document: Document, found: NearestFile) -> list[Wrong]:
-    """All that is wrong with a text, in its order."""
-    return sorted(_Reading(document, found).problems())
-
-
 def rule_folders(document: Document, found: NearestFile) -> tuple[str, ...]:
     """The real paths of the folders of rules that a text names, of those that it may name and that are there."""
     reading = _Reading(document, found)

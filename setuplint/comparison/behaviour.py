@@ -204,12 +204,17 @@ class Behaviour:
         return found
 
     def reached(
-        self, spots: list[Spot], pair: ChannelPair, asking: Asking, cone: Cone, check: object = None
+        self,
+        spots: list[Spot],
+        pair: ChannelPair,
+        asking: Asking,
+        cone: Cone,
+        check: Callable[[Case], bool] | None = None,
     ) -> tuple[OutputAt, Case] | None:
         """The first of the spots that the craft can be brought to, as the case shows it."""
         for spot in spots[:MOST_PLACES]:
             self.work.add(QUESTION)
-            answer = self.decider.ask(asking([replace(spot.alternative, at=(spot.sticks,))]), cone, check)  # type: ignore[arg-type]
+            answer = self.decider.ask(asking([replace(spot.alternative, at=(spot.sticks,))]), cone, check)
             if answer.found and answer.case is not None:
                 before, now = (answer.case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
                 if before is not None and now is not None:

@@ -12,8 +12,6 @@ from setuplint.named_tuple import NamedTuple
 
 MOST_NAMED, MOST_PLACES = 20, 5  # setups that are named for what is the same in them, and places of a finding
 MOST_LISTED = 500  # setups of which all is told
-OPEN = "ot compared"  # of a sentence that says so
-
 
 Key = tuple[str, ListItem]  # the label that an item stands under, and the item without its place
 Shared = Mapping[Key, Mapping[str, str]]  # the setups that have it, each with the place there
@@ -25,11 +23,14 @@ class ComparedSetup(NamedTuple):
     name: str
     gravest: int  # of what is gained, by SIGNALS; more than all of them where nothing is
     blocks: Sequence[Block]
+    is_open: bool = False  # something was not compared
 
 
 def compared_setup(comparison: Comparison, blocks: Sequence[Block]) -> ComparedSetup:
     found = [SIGNALS.index(finding.signal) for finding in comparison.gained]
-    return ComparedSetup(comparison.new or comparison.old, min(found, default=len(SIGNALS)), blocks)
+    return ComparedSetup(
+        comparison.new or comparison.old, min(found, default=len(SIGNALS)), blocks, bool(comparison.open)
+    )
 
 
 def told_once(compared: Sequence[ComparedSetup]) -> Iterator[Sequence[Block]]:
@@ -45,7 +46,7 @@ def told_once(compared: Sequence[ComparedSetup]) -> Iterator[Sequence[Block]]:
         yield list(_shared_blocks(shared))
     whole: list[str] = []
     for each in ordered:
-        own = list(_own_blocks(each.blocks, shared))
+        own = list(_own_blocks(each, shared))
         if len(own) == 1 and shared and len(each.blocks) > 1:
             whole.append(each.name)
         else:
@@ -91,13 +92,13 @@ def _listed(words: Sequence[str], most: int) -> str:
     return f"{', '.join(words[:most])}{more}"
 
 
-def _own_blocks(blocks: Sequence[Block], shared: Shared) -> Iterator[Block]:
+def _own_blocks(compared: ComparedSetup, shared: Shared) -> Iterator[Block]:
     """A setup's document without what is told for several; a list of which nothing is left goes with its label, and where nothing
     of its own is left, so does what is the same."""
     own: list[Block] = []
     above = kept = 0
     label: Paragraph | None = None
-    for block in blocks:
+    for block in compared.blocks:
         if isinstance(block, Bullets):
             words = str(label.words) if label else ""
             left = [item for item in block.items if (words, _bare(item)) not in shared]
@@ -111,5 +112,5 @@ def _own_blocks(blocks: Sequence[Block], shared: Shared) -> Iterator[Block]:
             yield block._replace(
                 words=f"{block.words[:-1]}; {'all of it' if not kept else f'{above:,} of that'} is told above."
             )
-        elif not above or kept or OPEN in str(block):
+        elif not above or kept or compared.is_open:
             yield block

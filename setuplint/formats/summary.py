@@ -44,7 +44,7 @@ class WaivedFinding(NamedTuple):
 
 
 class WaiverRemark(NamedTuple):
-    """A remark about a waiver, which fails nothing. `kind`: ends-soon, or refused."""
+    """A remark, which fails nothing. Its kinds are told in report_schema.REMARK."""
 
     file: str
     line: int

@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from setuplint.book import rulebook
 from setuplint.club import nearest
-from setuplint.club.config import KEYS, ConfigError, config_problems, read_config
+from setuplint.club.config import KEYS, Config, ConfigError, config_or_problems, read_config
 from setuplint.club.schema import changeable, json_schema
 from setuplint.source import parsed_document
 from tests.cli.running import ROOT, Command
@@ -71,9 +71,8 @@ def values(text: str) -> Any:
 
 
 def right(club: Path, text: str) -> bool:
-    return not config_problems(
-        parsed_document(text, "setuplint.toml"), nearest.NearestFile(str(club / "setuplint.toml"), str(club))
-    )
+    found = nearest.NearestFile(str(club / "setuplint.toml"), str(club))
+    return isinstance(config_or_problems(parsed_document(text, "setuplint.toml"), found), Config)
 
 
 def test_it_is_a_schema_and_is_printed(command: Command) -> None:
