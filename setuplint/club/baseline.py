@@ -27,8 +27,8 @@ VERSION = 1
 HEAD = "setuplint-baseline"
 KEYS = ("file", "rule", "subject", "signal", "message", "fingerprint")
 TIMES = "times"  # how many findings an entry stands for, where they are alike in all of that
-MOST_TIMES = 1_000
 LARGEST = 50_000_000  # bytes
+MOST = 400_000  # findings that all entries stand for: about as many as there is room for lines
 LONGEST = 20_000  # characters of a line
 UNREAD = "not-toml"  # of what cannot be read it is not known what is in it: that is never an old habit
 NOWHERE = Place()
@@ -199,6 +199,8 @@ def _entries(data: bytes, name: str) -> Iterator[Entry]:
         if line.strip():
             entry, times = _entry(line, f"{name}:{n}")
             found[entry] = max(found[entry], times)
+    if found.total() > MOST:
+        raise BaselineError(f"{name}: its entries stand for more than {MOST:,} findings")
     return found.elements()
 
 
@@ -214,8 +216,8 @@ def _entry(line: str, where: str) -> tuple[Entry, int]:
     """An entry, and for how many findings it stands."""
     values = _object(line, where)
     times = values.pop(TIMES, 1)
-    if type(times) is not int or not 1 <= times <= MOST_TIMES:
-        raise BaselineError(f"{where}:1: {TIMES} is a whole number from 1 to {MOST_TIMES:,}")
+    if type(times) is not int or not 1 <= times <= MOST:
+        raise BaselineError(f"{where}:1: {TIMES} is a whole number from 1 to {MOST:,}")
     if set(values) != set(KEYS) or not all(isinstance(value, str) for value in values.values()):
         raise BaselineError(f"{where}:1: no entry: it has {', '.join(KEYS)}, each a text")
     fingerprint = values.pop("fingerprint")

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from setuplint.cli import lint_run
-from setuplint.club.baseline import BaselineError, read_baseline
+from setuplint.club.baseline import BaselineError, Entry, read_baseline
 from tests.cli.running import Command, Ran
 from tests.club.git import commit, git
 from tests.club.made import HAZARD, REFERENCE, claim, write
@@ -308,7 +308,7 @@ TOP = '{"setuplint-baseline": 1}\n'
         (TOP + '{"file": 1,}\n', "2:12", "not JSON"),
         (TOP + "\n\n[1]\n", "4:1", "not an object"),
         (TOP + "<<<<<<< left\n", "2:1", "a merge was left undone"),
-        (TOP + '{"times": 0}\n', "2:1", "times is a whole number from 1 to 1,000"),
+        (TOP + '{"times": 0}\n', "2:1", "times is a whole number from 1 to 400,000"),
         (TOP + "{}\n", "2:1", "no entry: it has file, rule, subject, signal, message, fingerprint, each a text"),
         (TOP + LINE.replace('"m"', "7"), "2:1", "no entry"),
         (TOP + LINE, "2:1", "the fingerprint is not that of this rule, file and subject"),
@@ -358,6 +358,15 @@ def test_a_clubs_rule_that_is_no_more_is_gone(club: Path, command: Command) -> N
     assert command("lint", ".", "--baseline", FILE).status == 0
     (club / "club-rules" / "too-strong.toml").unlink()
     assert "No longer found, and still in the baseline: 1." in command("lint", ".", "--baseline", FILE).words
+
+
+def test_a_short_file_stands_for_no_more_than_a_long_one(club: Path, command: Command) -> None:
+    """Whoever sends a change may write any number there, and each counted one takes memory."""
+    known = [Entry("x.toml", "hold-slow", subject, "danger", "m") for subject in ("a", "b")]
+    lines = [json.dumps({**each._asdict(), "fingerprint": each.fingerprint, "times": 300_000}) for each in known]
+    Path(FILE).write_text(TOP + "\n".join(lines), encoding="ascii")
+    done = command("lint", ".", "--baseline", FILE)
+    assert (done.status, done.err) == (2, f"setuplint: {FILE}: its entries stand for more than 400,000 findings\n")
 
 
 def test_whatever_two_branches_do_to_it_is_merged(old: Path, command: Command) -> None:
