@@ -84,7 +84,10 @@ class _ComparisonOutput:
         self._kept: list[ComparedSetup] = []
 
     def open(self, policy: Sequence[PolicyChange], said: str) -> None:
-        write_out(self.form.opening(policy, said, self.look))
+        text = self.form.opening(policy, said, self.look)
+        if self._room is not None:
+            self._room -= len(text.encode())
+        write_out(text)
 
     def add(self, comparison: Comparison, reports: Sequence[Report], values: Mapping[str, object]) -> None:
         self.compared += 1

@@ -277,8 +277,14 @@ def test_markdown_keeps_within_a_comment(repository: Path, capsys: pytest.Captur
     for number in range(300):
         grave = GRAVE.replace("value = 55\n", f"value = {20 + number / 10}\n")  # what is the same is told once
         (repository / f"new-{number:03}.toml").write_text(grave)
+    rule = 'signal = "notice"\ntitle = "{}"\nwhy = "a test"\nremedy = "a test"\nnever = "output motor > 101"\n'
+    (repository / "rules").mkdir()
+    for number in range(40):
+        (repository / "rules" / f"calm-{number}.toml").write_text(rule.format("&" * 100))
+    (repository / "setuplint.toml").write_text('rules = ["rules"]\n')
     assert main(["compare", "--since", "HEAD", "--format", "markdown"]) == 1
     said = capsys.readouterr().out
+    assert said.startswith("## What setups are judged by: 40 changes.\n")
     assert len(said.encode()) < 65_536
     assert "300 setups compared, 300 of them not the same." in said
     assert "of them are not shown, to save space" in said

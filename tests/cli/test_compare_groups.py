@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from setuplint.club.baseline import Entry
 from tests.cli.running import REFERENCE, Command
-from tests.club.git import git
+from tests.club.git import commit, git
 
 HOLD = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
 OWN = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(HOLD, "")
@@ -78,3 +79,22 @@ def test_what_is_not_compared_is_counted_by_reason(club: Path, command: Command)
     done = command("compare", "--since", "HEAD")
     assert done.status == 2, "a setup that is made too large is no other file"
     assert "z.toml has more than 1,000,000 bytes" in done.err
+
+
+def test_a_comment_has_room_for_what_is_said_of_the_judge_and_of_troubles(folder: Path, command: Command) -> None:
+    """However long a change makes it; and what there is no room for is counted."""
+    git(folder, "init", "-q")
+    for n in range(12):
+        Path(f"{n}.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("setuplint.toml").write_text("baseline = 'known.jsonl'\n", encoding="utf-8")
+    commit(folder, "one")
+    entries = [Entry("x.toml", "hold-slow", f"s{n}", "danger", "&" * 15_000) for n in range(60)]
+    lines = [json.dumps({**each._asdict(), "fingerprint": each.fingerprint}) for each in entries]
+    Path("known.jsonl").write_text("\n".join(['{"setuplint-baseline": 1}', *lines]), encoding="ascii")
+    for n in range(12):
+        Path(f"{n}.toml").write_text(REFERENCE + "#" * 1_000_000, encoding="utf-8")
+    done = command("compare", "--since", "HEAD", "--format", "markdown")
+    assert done.status == 2
+    assert len(done.out.encode()) < 65_536
+    assert "and 20 more" in done.out
+    assert "And 2 more notes." in done.out

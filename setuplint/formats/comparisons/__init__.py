@@ -1,6 +1,6 @@
 """How a comparison is written: each module in this folder is a format, and has these names.
 
-    ROOM: int | None                             bytes for all sections, None for any number
+    ROOM: int | None                             bytes for the opening and all sections, None for any number
     between: str                                 between two sections
     opening(policy, said, look) -> str           what setups are judged by has changed so; what they are compared with
     section(comparison, reports, values, look) -> str    written as each is done

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 
 from setuplint.club.policy_changes import PolicyChange
 from setuplint.formats.comparison_document import policy_document
@@ -14,13 +15,15 @@ from setuplint.formats.passed_over import PassedOver, passed_over_words
 from setuplint.formats.summary import CAUTION
 from setuplint.formats.terminal import Look
 
-ROOM = LIMIT - 2_000  # bytes for all sections; the closing takes the rest
+ROOM = LIMIT - 4_000  # bytes for the opening and all sections; the closing takes the rest
 between = ""
 BRIEF = True
+LONGEST = 300  # characters of what is said of a policy: with as many as are listed it fits, whatever has to be escaped
+NOTES = 10
 
 
 def opening(policy: Sequence[PolicyChange], said: str, look: Look) -> str:
-    judged = document_markdown(policy_document(policy, said, brief=True))
+    judged = document_markdown(policy_document(policy, said, brief=True), partial(escaped, most=LONGEST))
     return f"{judged}\n## What the craft do differently\n\n" if judged else "## What the craft do differently\n\n"
 
 
@@ -34,5 +37,6 @@ def closing(
     lines = [f"{counted(compared, 'setup')} compared, {differing} of them not the same."]
     over = passed_over_words(passed_over)
     lines += [f"Passed over: {escaped(over)}."] if over else []
-    lines += [f"Note: {escaped(trouble, 200)}." for trouble in troubles[:10]]
+    lines += [f"Note: {escaped(trouble, 200)}." for trouble in troubles[:NOTES]]
+    lines += [f"And {counted(len(troubles) - NOTES, 'more note')}."] if len(troubles) > NOTES else []
     return "\n\n".join([*lines, f"*{escaped(CAUTION)}*"]) + "\n"
