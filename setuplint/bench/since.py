@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from setuplint.bench import card_model, missing, proof
 from setuplint.bench.box_marks import box_mark, mark_beside
 from setuplint.bench.card_model import Card, CardStep, Item, Row, Stage
-from setuplint.bench.walk import Walk, power_up_kind
+from setuplint.bench.elsewhere import Elsewhere
+from setuplint.bench.walk import Walk, hold_switches, power_up_kind
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Value
 from setuplint.plain.settings import Impossible
@@ -76,9 +77,14 @@ def _measured(new: Setup, old: Setup) -> set[str]:
         found.add("motor")
     if [_line_words(new, drives) for drives in HOVERED] != [_line_words(old, drives) for drives in HOVERED]:
         found.add("hover")
-    if (new.intent.hold, new.intent.stop) != (old.intent.hold, old.intent.stop):
+    if _stopped_by(new) != _stopped_by(old):
         found.add("motor")
     return found
+
+
+def _stopped_by(setup: Setup) -> object:
+    """What calls hold and stop, and the switches that hold hangs on."""
+    return setup.intent.hold, setup.intent.stop, [setup.switches[name] for name in sorted(hold_switches(setup))]
 
 
 HOVERED = ("motor", "collective")
@@ -98,9 +104,11 @@ def _changed_parts(new: Setup, old: Setup) -> Iterator[str]:
     for table in PARTS:
         here, there = getattr(new, table), getattr(old, table)
         yield from (f"{table}.{name}" for name in here | there if here.get(name) != there.get(name))
-    for table in ("craft", "failsafe", "start", "intent", "trainer", "sticks"):
+    for table in ("craft", "failsafe", "intent", "trainer", "sticks", "swash"):
         if getattr(new, table) != getattr(old, table):
             yield table
+    if (new.start, new.start_warns) != (old.start, old.start_warns):
+        yield "start"
 
 
 def _setters(steps: Sequence[CardStep], kept: set[int]) -> Iterator[int]:
@@ -116,11 +124,12 @@ def _setters(steps: Sequence[CardStep], kept: set[int]) -> Iterator[int]:
 
 
 def _touched(card: Card, old: Setup) -> tuple[set[int], set[str]]:
-    """The boxes that read otherwise by the old set-up, and the channels that do."""
-    there, found, channels = Walk(old), set[int](), set[str]()
+    """The boxes that read otherwise by the old set-up, or of something else, and the channels that do."""
+    there, elsewhere, found = Walk(old), Elsewhere(card, old), set[int]()
+    channels = set(elsewhere.channels)
     for step in card.steps:
         differing = [names for names in _differences(step, there, card.setup) if names is not None]
-        if differing:
+        if differing or elsewhere.touches(step):
             found.add(step.number)
         channels |= {name for names in differing for name in names}
         for move in step.back:

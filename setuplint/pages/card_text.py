@@ -129,7 +129,10 @@ def _stages(card: Card, words: CardWords, runs: Sequence[RunText]) -> list[Stage
 def _since_guide(since: CardSince, old: str) -> Iterator[str]:
     """What the change touches, and what is left out."""
     parts = ", ".join(since.parts) if since.parts else "nothing that a transmitter holds"
-    yield f"Only the boxes that read otherwise than by {old}, and what they need. Changed in the file: {parts}."
+    yield (
+        f"Only the boxes that read otherwise than by {old}, or whose channels or controls are elsewhere, and what they need. "
+        f"Changed in the file: {parts}."
+    )
     if since.same:
         yield f"Left out, for they read the same by both: {number_ranges(since.same)}."
     if since.undoable:

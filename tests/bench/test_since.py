@@ -73,6 +73,38 @@ def test_a_change_of_the_rescue_leaves_out_what_it_does_not_touch() -> None:
     assert found.parts == ("overrides.rescue-power",)
 
 
+SWASH = '\n[swash]\nservos = "three-120"\ncollective = 40\ncyclic = 50\n'
+PLUGS = TEXT.replace("number = 2\n", "number = 6 \n").replace("number = 6\n", "number = 2\n")
+HOLDS, HANDS, TURNS = {"hold"}, {"tip", "lean", "swing"}, {"connected", "turns", "cuts"}
+
+
+@pytest.mark.parametrize(
+    ("new", "old", "part", "keys"),
+    [
+        (PLUGS, TEXT, "channels.motor", {"head", "mode", "rescue", "gone", *HOLDS, *TURNS}),
+        (TEXT + SWASH.replace("50", "-50"), TEXT + SWASH, "swash", {"head", "ends", "mode", *HANDS}),
+        (TEXT.replace("[switches.hold]", '[switches.hold]\nplace = "right"'), TEXT, "switches.hold", HOLDS | TURNS),
+        (TEXT.replace("left shoulder", "right shoulder"), TEXT, "switches.flight", {"refused", "mode", "rescue"}),
+        (TEXT.replace("seconds = 270", "seconds = 300"), TEXT, "timers.flight", {"mode"}),
+    ],
+    ids=["two plugs swapped", "swash mixer", "the hold's place", "the modes' place", "timer"],
+)
+def test_what_reads_the_same_and_is_elsewhere_is_done_again(new: str, old: str, part: str, keys: set[str]) -> None:
+    """What was ticked of a channel proves nothing of the servo that another plug leads to."""
+    assert new != old
+    found = made(new, old)
+    kept = {step.key for step in found.card.steps}
+    assert keys <= kept
+    assert kept >= {"ready", "receiver"}
+    assert part in found.parts
+    assert found.same
+
+
+def test_a_start_check_that_warns_of_something_else_is_told() -> None:
+    warns = TEXT.replace("[start]", "[start]\nenforced = false")
+    assert made(warns.replace("throttle < -95", "throttle < -90"), warns).parts == ("start",)
+
+
 def test_what_is_gone_has_a_box_that_shows_it() -> None:
     """The alarm no longer sounds, and a start with the hold off is no longer refused."""
     start = made(TEXT.replace("hold is on and flight is normal", "flight is normal"), TEXT)
