@@ -130,7 +130,7 @@ def _term_sweeps(missing: Missing, channel: str, name: str, own: f.Formula, term
             (term.source, f.both(own, f.Not(term.lending.lent))),
             (term.lending.stick, f.both(own, term.lending.lent)),
         ]
-    for combination, (stick, given) in product(list(product(*choices))[:MOST_COMBINATIONS], ways):
+    for combination, (stick, given) in product(_combinations(choices), ways):
         there = f.both(given, *(f.SwitchIs(switch, position) for switch, position in combination))
         words = "".join(f", {switch} {position}" for switch, position in combination)
         ends = tuple(
@@ -142,6 +142,14 @@ def _term_sweeps(missing: Missing, channel: str, name: str, own: f.Formula, term
             which = words if isinstance(term.expo, BySwitch) else ""  # told with one rate it is told
             ends = (ends[0], Item("end", name, f"{stick} half{which}", half, without=without), ends[1])
         yield Sweep(channel, there, stick, ends)
+
+
+def _combinations(choices: Sequence[Sequence[tuple[str, str]]]) -> list[tuple[tuple[str, str], ...]]:
+    """All combinations of the switches' positions; of too many so few that each position is in one."""
+    every = list(product(*choices))
+    if len(every) <= MOST_COMBINATIONS:
+        return every
+    return [tuple(each[n % len(each)] for each in choices) for n in range(max(map(len, choices)))]
 
 
 # -- alarms

@@ -7,6 +7,7 @@ pilot would: whole points, one more or less is as good.
 from __future__ import annotations
 
 import copy
+import tomllib
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -58,6 +59,7 @@ def line_mutants(values: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
             if line_of(values, channel, mode) != line_of(values, channel, None):
                 lines = {each: line for each, line in channel["in"].items() if each != mode}
                 yield ("line", f"{name} in {mode}"), changed(values, "channels", name, **{"in": lines})
+        yield from rate_mutants(values, name, channel)
         if not isinstance(channel.get("expo", 0), dict) and abs(channel.get("expo", 0)) >= 15:
             straight = {key: value for key, value in channel.items() if key != "expo"}
             yield ("expo", name), {**values, "channels": {**values["channels"], name: straight}}
@@ -66,6 +68,20 @@ def line_mutants(values: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
             lines = {mode: whole_line(values, {**channel, **line}) for mode, line in channel.get("in", {}).items()}
             left = {**bare, "from": 0, **({"in": lines} if lines else {})}
             yield ("line", name), {**values, "channels": {**values["channels"], name: left}}
+
+
+def rate_mutants(values: Tables, name: str, channel: Tables) -> Iterator[tuple[tuple[str, str], Tables]]:
+    """Each position of a switch without the rate of its own: it has that of another position, as where one was not entered."""
+    for mode, line in {"": channel, **channel.get("in", {})}.items():
+        rate = line.get("rate", {})
+        rates = rate["at"] if isinstance(rate, dict) and rate else {}
+        for position, own in rates.items():
+            other = next((each for each in rates.values() if abs(each - own) >= 10), own)
+            if other != own:
+                left = {**line, "rate": {**rate, "at": {**rates, position: other}}}
+                made = {**channel, "in": {**channel["in"], mode: left}} if mode else left
+                part = "rate", f"{name} in {mode}, {position}" if mode else f"{name}, {position}"
+                yield part, {**values, "channels": {**values["channels"], name: made}}
 
 
 def whole_line(values: Tables, given: Tables) -> Tables:
@@ -188,8 +204,8 @@ def survivors(card: Card, values: Tables) -> Iterator[str]:
     left = said_untold(card)
     for part, tables in mutants(values):
         kind, subject = part
-        if kind in ("line", "expo"):
-            channel = subject.split(" in ")[0]
+        if kind in ("line", "expo", "rate"):
+            channel = subject.split(" in ")[0].split(", ")[0]
             if any(k in ("line", "end") and s.split(" in ")[0] == channel for k, s in left):
                 continue
         elif part in left:
@@ -211,6 +227,29 @@ def tables_of(setup: setuplint.Setup) -> Tables:
 def test_no_part_can_be_missing_unnoticed(path: Path) -> None:
     setup = setuplint.load(path)
     assert list(survivors(once.card(path), tables_of(setup))) == []
+
+
+def by_selectors(rates: int, expos: int) -> str:
+    """The reference with a rate of roll for each position of one switch, and an expo for each of another."""
+    values = tomllib.loads(REFERENCE_TEXT)
+    amounts = {"rate": [25 + 10 * n for n in range(rates)], "expo": [8 * n for n in range(expos)]}
+    for key, all_of in amounts.items():
+        at = {f"p{n}": amount for n, amount in enumerate(all_of)}
+        values["switches"][f"{key}s"] = {"kind": "selector", "positions": list(at)}
+        values["channels"]["roll"][key] = {"switch": f"{key}s", "at": at}
+    return to_toml(values)
+
+
+@pytest.mark.parametrize(("rates", "expos"), [(8, 2), (3, 9)])
+def test_every_rate_is_told_however_many_switches_choose(rates: int, expos: int) -> None:
+    setup = setuplint.load_text(by_selectors(rates, expos))
+    assert not setup.problems
+    tables, card = tables_of(setup), bench_card(setup.model)
+    found = [part for part, _ in mutants(tables) if part[0] == "rate"]
+    assert len(found) == rates
+    assert list(survivors(card, tables)) == []
+    seen = {word for item in card.items if item.subject == "roll" for word in item.detail.split(", ")[1:]}
+    assert seen == {f"rates p{n}" for n in range(rates)} | {f"expos p{n}" for n in range(expos)}
 
 
 @pytest.mark.slow
