@@ -16,6 +16,7 @@ from setuplint.formats.numbers import counted, decimal, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
+from setuplint.plain.resting import rest_doubt
 from setuplint.plain.settings import Given, Impossible, after, first
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup import Setup, Texts
@@ -94,6 +95,8 @@ def _loaded(path: str) -> tuple[Texts, Setup]:
         complain(
             f"{name}: {counted(wrong, 'mistake')} in it, and what rests on that is not known: setuplint lint shows where"
         )
+    if doubt := rest_doubt(loaded.model):
+        complain(f"{name}: {doubt}")
     return loaded.texts, loaded.model
 
 

@@ -9,6 +9,7 @@ from setuplint.bench.card_model import CardStep, Reading
 from setuplint.formats.numbers import decimal, percent
 from setuplint.pages.card_power import BLADES, ROTORS, power_of
 from setuplint.pages.card_words import HOVERS, CardWords
+from setuplint.plain.resting import rest_doubt
 from setuplint.setup.formula_text import formula_text
 
 READ_BACK = (
@@ -105,6 +106,8 @@ def preparations(words: CardWords, step: CardStep) -> Iterator[str]:
     if step.key == "receiver" and words.base is not None and words.base.state.readings:
         readings = (f"{name} {words.reading(name, value)}" for name, value in words.base.state.readings.items())
         yield f"The card assumes that the sensors read about: {', '.join(readings)}."
+        if doubt := rest_doubt(words.setup):
+            yield f"{doubt[:1].upper()}{doubt[1:]}."
 
 
 def controls_seen(words: CardWords, step: CardStep) -> Iterator[str]:

@@ -20,6 +20,7 @@ from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
 from setuplint.pages.report_findings import findings_html
+from setuplint.plain.resting import rest_doubt
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
 
@@ -38,7 +39,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     without them, those of the book."""
     all_sections = (
         ReportSection("findings", "Findings", findings_html(report, setup)),
-        ReportSection("explorer", "Try a state", EXPLORER, needs_script=True),
+        ReportSection("explorer", "Try a state", _rest_doubt(setup) + EXPLORER, needs_script=True),
         ReportSection("notes", TITLE, _notes(report, setup)),
         ReportSection("curves", "Curves", curves_section(setup)),
         ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
@@ -61,6 +62,11 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
         "places": explorer.decider_places(report, setup),
     }
     return html_page(f"{setup.craft.name}: report", body, data=json.dumps(data), script=asset("explorer.js"))
+
+
+def _rest_doubt(setup: Setup) -> str:
+    doubt = rest_doubt(setup)
+    return doubt and tag("p", text(f"{doubt[:1].upper()}{doubt[1:]}."), class_="careful")
 
 
 def _notes(report: Report, setup: Setup) -> str:

@@ -7,26 +7,46 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.dataclass import replace
-from setuplint.plain.quiet import Quiet
+from setuplint.plain.quiet import MOST_LOOKS, Quiet
 from setuplint.plain.state import LOST, RANGES, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
+MOST_NAMED = 5  # sensors
+
 
 def rest(setup: Setup) -> State:
     """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold while all else is at rest.
-    Past a million looks at formulas, which only a file made for it takes, what is not yet looked at reads its greatest value."""
+    Past a million looks at formulas, which only a file made for it takes, what is not yet looked at reads its greatest value:
+    `rest_doubt` says so."""
+    return _settled(setup)[0]
+
+
+def rest_doubt(setup: Setup) -> str:
+    """The end of a sentence, where sensors may read otherwise at rest than `rest` has it. Empty where none may."""
+    left = _settled(setup)[1]
+    if not left:
+        return ""
+    named = ", ".join(left[:MOST_NAMED]) + (f" and {len(left) - MOST_NAMED} more" if len(left) > MOST_NAMED else "")
+    return f"to find what sensors read at rest takes more than {MOST_LOOKS:,} looks at formulas: {named} may read otherwise"
+
+
+def _settled(setup: Setup) -> tuple[State, list[str]]:
+    """The state of rest, and the sensors that were not looked at to the end."""
     regions = dict(_regions(setup))
     quiet = Quiet(setup, {name: values[0] for name, values in regions.items()})
+    left: list[str] = []
     for _ in range(3):  # until each is at rest with the others so
         before = dict(quiet.readings)
         for name, values in regions.items():
-            if not quiet.is_spent:
+            if quiet.is_spent:
+                left.append(name)
+            else:
                 quiet.put_to_rest(name, values)
-        if quiet.readings == before:
+        if quiet.readings == before or left:
             break
     state = quiet.state()
-    return replace(state, readings=dict(state.readings))
+    return replace(state, readings=dict(state.readings)), left
 
 
 def shows_cell(setup: Setup, sensor: str) -> bool:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
-from setuplint.library import load_text
+from setuplint.cli import main
+from setuplint.library import lint, load_text
+from setuplint.pages.report import report_page
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.quiet import Quiet
-from setuplint.plain.resting import _regions, rest
+from setuplint.plain.resting import _regions, rest, rest_doubt
 from setuplint.plain.state import LOST, State
 from setuplint.setup.model import Setup
 from tests.fuzz import Writer
@@ -87,3 +90,19 @@ def test_alarms_on_as_many_thresholds_are_each_looked_at_a_few_times() -> None:
     for name, values in regions.items():
         quiet.put_to_rest(name, values)
     assert quiet.looks < 12 * len(setup.alarms)
+
+
+def test_what_is_not_looked_at_is_said(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "craft.toml"
+    path.write_text(Writer(1).text() + MORE)
+    setup = load_text(path.read_text()).model
+    assert rest_doubt(setup) == ""
+    monkeypatch.setattr("setuplint.plain.quiet.MOST_LOOKS", 20)
+    doubt = rest_doubt(setup)
+    assert doubt.startswith("to find what sensors read at rest takes more than")
+    assert "speed may read otherwise" in doubt
+    main(["trace", str(path)])
+    assert " ".join(capsys.readouterr().err.split()).count(doubt) == 1
+    assert doubt[1:] in report_page(lint(path), setup)
