@@ -45,11 +45,15 @@ class Analysis:
         return self if self.basis is None and self.parsed.is_readable else self.basis
 
 
+def was_setup(before: Analysis | None) -> bool:
+    """Whether what could be read last was a setup."""
+    return before is not None and before.last_readable is not None and before.last_readable.parsed.is_setup
+
+
 def quick_analysis(parsed: ParsedText, before: Analysis | None, choices: Choices | None = None) -> Analysis | None:
     """What can be shown of a text without judging it; None where it has to be judged. Where only comments and layout are
     new, all findings still hold; where the text is broken, the earlier ones stay."""
-    was_setup = before is not None and before.last_readable is not None and before.last_readable.parsed.is_setup
-    if not parsed.is_setup and (parsed.is_readable or not was_setup):
+    if not parsed.is_setup and (parsed.is_readable or not was_setup(before)):
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), ())
     if not parsed.own.values:  # nothing stands any more that was found something in
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), tuple(_loading_findings(parsed)))

@@ -8,6 +8,7 @@ from setuplint.book import rulebook
 from setuplint.findings import Finding
 from setuplint.formats.markdown_text import without_markup
 from setuplint.server import completion, hover
+from setuplint.server.analysis import was_setup
 from setuplint.server.code_actions import touches
 from setuplint.server.neighbours import shareable_files
 from setuplint.server.occurrences import KIND_OF_TABLE
@@ -84,7 +85,7 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
         from setuplint.server import club_rule
 
         found = await worker.result(club_rule.completions, text, offset)
-    elif not (parsed.is_begun or _was_begun(parsed, file)):
+    elif not (parsed.is_begun or _is_broken_setup(parsed, file)):
         return None
     else:
         values = _values_with_last_names(parsed, file)
@@ -94,12 +95,11 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
     return lsp.CompletionList(is_incomplete=False, items=items)
 
 
-def _was_begun(parsed: ParsedText, file: OpenFile) -> bool:
-    """Whether a broken text was a setup, or the beginning of one, when it could be read last."""
-    if parsed.is_readable or not is_nobody_elses(parsed.own.values, parsed.own.broken):
+def _is_broken_setup(parsed: ParsedText, file: OpenFile) -> bool:
+    """Whether a broken text was a setup when it could be read last: the same before and after it is judged."""
+    if parsed.is_readable or not parsed.own.values or not is_nobody_elses(parsed.own.values, parsed.own.broken):
         return False
-    last = file.analysis.last_readable if file.analysis is not None else None
-    return last is not None and last.parsed.is_begun
+    return was_setup(file.analysis)
 
 
 def _context(file: OpenFile) -> completion.CompletionContext:

@@ -6,6 +6,10 @@ import pytest
 from lsprotocol import types as lsp
 
 import setuplint
+from setuplint.server.analysis import full_analysis, quick_analysis
+from setuplint.server.open_files import OpenFile
+from setuplint.server.place_requests import completion_list
+from setuplint.server.server import new_session
 
 from .conftest import REFERENCE, Editor
 
@@ -185,6 +189,30 @@ async def test_the_first_heading_is_completed_before_anything_was_judged(editor:
     found = await editor.client.text_document_completion_async(params)
     assert isinstance(found, lsp.CompletionList)
     assert "switches" in {item.label for item in found.items}
+
+
+@pytest.mark.parametrize(
+    ("before", "text", "offered"),
+    [
+        ("format = 1\n", "[start]\nrequires = true\nre", set()),
+        (REFERENCE, "[", set()),
+        (REFERENCE, "[project]\n[sw", set()),
+        (REFERENCE, "[switches]\n[sw", {"switches"}),
+        ("format = 1\n", "format = 1\n[sw", {"switches"}),
+    ],
+)
+async def test_the_same_is_offered_before_and_after_a_text_is_judged(before: str, text: str, offered: set[str]) -> None:
+    session, uri = new_session(), "file:///nowhere/typed.toml"
+    file = session.files.by_uri[uri] = OpenFile(uri, before, 1)
+    file.analysis = full_analysis(session.files.parsed(file))
+    file.text, file.edits = text, 1
+    last = text.count("\n")
+    at = lsp.Position(last, len(text.split("\n")[last]))
+    for _ in range(2):
+        found = await completion_list(session, lsp.CompletionParams(lsp.TextDocumentIdentifier(uri), at))
+        labels = {item.label for item in found.items} if found is not None else set()
+        assert (offered <= labels) if offered else not labels
+        file.analysis = quick_analysis(session.files.parsed(file), file.analysis)
 
 
 async def test_files_that_may_be_extended(editor: Editor) -> None:

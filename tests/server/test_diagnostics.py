@@ -176,8 +176,8 @@ async def test_nothing_of_ours_is_said_in_other_toml_files(editor: Editor, text:
         whole = lsp.Range(lsp.Position(0, 0), editor.position(len(text)))
         context = lsp.CodeActionContext([])
         at = {"text_document": editor.id, "position": start}
-        assert await editor.told() == []
         assert not await client.text_document_completion_async(lsp.CompletionParams(**at))
+        assert await editor.told() == []
         assert not await client.text_document_hover_async(lsp.HoverParams(**at))
         assert not await client.text_document_definition_async(lsp.DefinitionParams(**at))
         assert not await client.text_document_code_action_async(lsp.CodeActionParams(editor.id, whole, context))
