@@ -49,15 +49,15 @@ def linked_files(document: Document, path: str, *, is_config: bool) -> Iterator[
             yield span, [os.path.join(folder, each) for each in files]
 
 
-def moved_names(old: str, new: str, texts: Mapping[str, str]) -> Iterator[tuple[str, str, Span, str]]:
-    """What has to be written where a file moves: each time the path of a file, its text, a place in it and the new name. `texts`
-    are those that are open, by real path; a name that could not be read afterwards is left."""
-    old, new = os.path.realpath(old), os.path.abspath(new)
-    for path, other in extending_pairs(repository_root(os.path.dirname(old))):
-        if path == old and os.path.dirname(old) != os.path.dirname(new):
-            yield from _renamed(path, texts, other, os.path.dirname(new))
-        elif other == old:
-            yield from _renamed(path, texts, new, os.path.dirname(path))
+def moved_names(moves: Mapping[str, str], texts: Mapping[str, str]) -> Iterator[tuple[str, str, Span, str]]:
+    """What has to be written where files move, given by their old paths: each time the path of a file, its text, a place in it
+    and the new name. `texts` are those that are open, by real path; a name that could not be read afterwards is left."""
+    new = {os.path.realpath(old): os.path.abspath(to) for old, to in moves.items()}
+    roots = {repository_root(os.path.dirname(old)) for old in new}
+    for path, other in {pair for root in roots for pair in extending_pairs(root)}:
+        to, folder = new.get(other, other), os.path.dirname(new.get(path, path))
+        if (to, folder) != (other, os.path.dirname(path)):
+            yield from _renamed(path, texts, to, folder)
 
 
 def _renamed(path: str, texts: Mapping[str, str], to: str, folder: str) -> Iterator[tuple[str, str, Span, str]]:
@@ -69,5 +69,7 @@ def _renamed(path: str, texts: Mapping[str, str], to: str, folder: str) -> Itera
         return
     document = parsed_document(text)
     span = inside_quotes(document, EXTENDS)
-    if span is not None and '"' not in name and "'" not in name and "\\" not in name:
+    if span is None or document.text[span.start : span.end] == name:
+        return
+    if '"' not in name and "'" not in name and "\\" not in name:
         yield path, text, span, name

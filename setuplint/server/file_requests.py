@@ -62,13 +62,12 @@ async def will_rename_files(session: Session, params: lsp.RenameFilesParams) -> 
 
 
 def _move_edits(files: OpenFiles, moves: list[lsp.FileRename]) -> dict[str, list[lsp.TextEdit]]:
-    edits: dict[str, list[lsp.TextEdit]] = {}
-    for move in moves:
-        old, new = to_fs_path(move.old_uri), to_fs_path(move.new_uri)
-        for path, text, span, name in moved_names(old, new, files.texts()) if old and new else ():
-            place = Lines(text, files.encoding).range(span)
-            edits.setdefault(files.uri_of(path), []).append(lsp.TextEdit(place, name))
-    return edits
+    paths = ((to_fs_path(move.old_uri), to_fs_path(move.new_uri)) for move in moves)
+    names = moved_names({old: new for old, new in paths if old and new}, files.texts())
+    return {
+        files.uri_of(path): [lsp.TextEdit(Lines(text, files.encoding).range(span), name)]
+        for path, text, span, name in names
+    }
 
 
 async def workspace_symbols(session: Session, params: lsp.WorkspaceSymbolParams) -> list[lsp.SymbolInformation]:

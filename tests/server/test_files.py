@@ -89,6 +89,22 @@ async def test_where_a_file_moves_the_names_go_along(editor: Editor, old: str, n
     assert list(changes) == ([(folder / "other.toml").as_uri()] if old.startswith("shared") else [])
 
 
+@pytest.mark.parametrize(
+    ("radio", "name"),
+    [("craft/shared/radio.toml", ""), ("craft/radio.toml", "radio.toml"), ("radio.toml", "../radio.toml")],
+)
+async def test_files_that_move_together_are_named_once(editor: Editor, radio: str, name: str) -> None:
+    folder = editor.path.parent
+    folder_with(folder)
+    editor.open(OWN, save=True)
+    moved = {"wagtail.toml": "craft/wagtail.toml", "shared/radio.toml": radio}
+    moves = [lsp.FileRename((folder / old).as_uri(), (folder / new).as_uri()) for old, new in moved.items()]
+    found = await editor.client.workspace_will_rename_files_async(lsp.RenameFilesParams(moves))
+    changes = found.changes or {} if found is not None else {}
+    written = [each.new_text for edits in changes.values() for each in edits]
+    assert written == ([name] if name else [])
+
+
 async def test_parts_of_all_setups_are_found_by_their_names(editor: Editor) -> None:
     editor.open(REFERENCE.replace("rescue-level", "rescue-flat"))
     found = await editor.client.workspace_symbol_async(lsp.WorkspaceSymbolParams("RESCUE-"))
