@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import Callable
 
 from setuplint.server.open_files import OpenFile, OpenFiles
-from setuplint.server.scheduling import FileState, Scheduler
+from setuplint.server.scheduling import FileState, Scheduler, Superseded
 
 PAUSE = 0.5  # seconds without a change of the shared part
 MOST = 50  # setups of one shared part
@@ -56,6 +56,8 @@ class Users:
             user.expire()
             try:
                 await self.scheduler.judge_once(user, FileState(), user.edits)
+            except Superseded:
+                pass  # by the work of another shared part that it rests on
             except Exception as error:  # as of an open file
                 if self.scheduler.is_open(user):
                     self.scheduler.report_fault(user, error)
