@@ -79,7 +79,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
-        self.users = Users(self.files, self.scheduler, self.log)
+        self.users = Users(self.files, self.scheduler, self.log, self.take_back)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
@@ -96,7 +96,7 @@ class Session(LanguageServer):
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
             self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
-        if analysis.parsed.texts.is_shared_file:
+        if analysis.parsed.texts.is_shared_file or self.users.resting_on(file):
             self.users.part_shown(file, analysis.parsed.content)
         self.refresh_where_needed(file, analysis)
 
@@ -124,6 +124,10 @@ class Session(LanguageServer):
         logging.getLogger(SOURCE).error("%s", error, exc_info=error)
         message = f"this is a fault of setuplint, please report it: {type(error).__name__}: {error}"
         self.publish(file, [error_diagnostic(message)], file.version)
+
+    def take_back(self, file: OpenFile) -> None:
+        """What was told of a file."""
+        self.publish(file, [], None)
 
     def publish(self, file: OpenFile, found: list[lsp.Diagnostic], version: int | None) -> None:
         self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(file.uri, found, version))

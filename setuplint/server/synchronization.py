@@ -75,10 +75,8 @@ def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
     file = session.files.by_uri.pop(params.text_document.uri, None)
     if file is not None:
         session.scheduler.closed(file)
-        session.publish(file, [], None)
-        session.users.cancel(file)
-        for user in session.users.left():
-            session.publish(user, [], None)
+        session.take_back(file)
+        session.users.closed(file)
         for part in session.files.by_uri.values():
             if session.files.extends(file, part):  # it rests on that, open or not
                 part.expire()

@@ -15,9 +15,15 @@ MOST = 50  # setups of one shared part
 class Users:
     """`files.users` are those that are judged now, by uri. They are judged in turn, so that no key waits for more than one."""
 
-    def __init__(self, files: OpenFiles, scheduler: Scheduler, tell: Callable[[str], None]) -> None:
-        """`tell` logs what is left out."""
-        self.files, self.scheduler, self.tell = files, scheduler, tell
+    def __init__(
+        self,
+        files: OpenFiles,
+        scheduler: Scheduler,
+        tell: Callable[[str], None],
+        take_back: Callable[[OpenFile], None],
+    ) -> None:
+        """`tell` logs what is left out, `take_back` takes back what was told of one."""
+        self.files, self.scheduler, self.tell, self.take_back = files, scheduler, tell, take_back
         self.tasks: dict[str, asyncio.Task[None]] = {}
 
     def part_shown(self, part: OpenFile, content: str) -> None:
@@ -32,13 +38,20 @@ class Users:
         if task is not None:
             task.cancel()
 
-    def left(self) -> list[OpenFile]:
-        """Those that no open part is a ground of any longer: they are given up."""
-        parts = list(self.files.by_uri.values())
-        gone = [each for each in self.files.users.values() if not any(self.files.extends(each, part) for part in parts)]
-        for each in gone:
-            del self.files.users[each.uri]
-        return gone
+    def closed(self, file: OpenFile) -> None:
+        """Those that rest on no open part any longer are given up."""
+        self.cancel(file)
+        resting = {user.uri for part in self.files.by_uri.values() for user in self.resting_on(part)}
+        self._give_up([user for uri, user in self.files.users.items() if uri not in resting])
+
+    def resting_on(self, part: OpenFile) -> list[OpenFile]:
+        """Those that extend a file, as they were read last."""
+        return [user for user in self.files.users.values() if self.files.extends(user, part)]
+
+    def _give_up(self, left: list[OpenFile]) -> None:
+        for user in left:
+            del self.files.users[user.uri]
+            self.take_back(user)
 
     async def _judge(self, part: OpenFile) -> None:
         await asyncio.sleep(PAUSE)
@@ -47,8 +60,9 @@ class Users:
             self.tell(
                 f"setuplint: {left} more setups extend {part.name}: open one to have it judged, or lint the folder"
             )
-        for path, text in texts.items():
-            uri = self.files.uri_of(path)
+        found = {self.files.uri_of(path): text for path, text in texts.items()}
+        self._give_up([user for user in self.resting_on(part) if user.uri not in found])  # gone, or others by now
+        for uri, text in found.items():
             if uri in self.files.by_uri:
                 continue
             user = self.files.users.setdefault(uri, OpenFile(uri, text, None))

@@ -75,6 +75,22 @@ async def test_what_is_in_the_baseline_is_marked_as_known(editor: Editor) -> Non
     assert told.severity == lsp.DiagnosticSeverity.Error
 
 
+def watched(server: Client, *changed: Editor) -> None:
+    """The editor says that they are others on the disk."""
+    events = [lsp.FileEvent(each.uri, lsp.FileChangeType.Changed) for each in changed]
+    server.workspace_did_change_watched_files(lsp.DidChangeWatchedFilesParams(events))
+
+
+async def leaves(user: Editor, text: str | None) -> None:
+    """It rests on the shared part no longer, as it is on the disk now: nothing is told of it."""
+    if text is None:
+        user.path.unlink()
+    else:
+        user.path.write_text(text, encoding="utf-8")
+    watched(user.client, user)
+    await until(user, "unknown-name", False)
+
+
 async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server: Client, tmp_path: Path) -> None:
     shared = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
     own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(shared, "")
@@ -95,6 +111,11 @@ async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server
     wagtail.close()
     await asyncio.sleep(0.2)
     await until(wagtail, "unknown-name", True)  # as it is on the disk
+    await leaves(whimbrel, None)
+    await leaves(wagtail, REFERENCE)
+    write(tmp_path, {"wagtail.toml": own, "whimbrel.toml": own})
+    watched(server, wagtail)
+    await until(wagtail, "unknown-name", True)
     radio.write(shared)
     await until(wagtail, "unknown-name", False)
     radio.write(shared.replace('"on"', '"up"'))
@@ -112,7 +133,7 @@ async def test_a_setup_that_rests_on_two_open_parts_is_judged_with_both(tmp_path
     in_repository(tmp_path, wagtail=own, **texts)
     files, shown, faults = OpenFiles(), list[Analysis](), list[Exception]()
     scheduler = Scheduler(files, lambda _, analysis: shown.append(analysis), lambda _, error: faults.append(error))
-    users = Users(files, scheduler, print)
+    users = Users(files, scheduler, print, print)
     for name, text in texts.items():
         part = OpenFile((tmp_path / f"{name}.toml").as_uri(), text, 1)
         files.by_uri[part.uri] = part
