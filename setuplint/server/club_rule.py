@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.club import config, examples, nearest
@@ -76,8 +76,9 @@ def mistakes(parsed: ParsedText, path: str) -> Analysis:
     return _analysis(parsed, [])
 
 
-def tested(parsed: ParsedText, path: str) -> Analysis:
-    """Where it does not do as its examples say; a text that is a rule."""
+def tested(parsed: ParsedText, path: str, before_each: Callable[[], None]) -> Analysis:
+    """Where it does not do as its examples say; a text that is a rule. `before_each` is called before each example; what it
+    raises ends the work."""
     from setuplint import library
 
     page = _page(parsed, path)
@@ -85,6 +86,7 @@ def tested(parsed: ParsedText, path: str) -> Analysis:
     by = choices_with(_policy_without(text.path), [text])
     found = [(Span(0, 0), what) for what in examples.lacking(page)]
     for number, example in enumerate(page.examples[:MOST_TRIED]):
+        before_each()
         outcome = examples.outcome(page.rule.name, example, lambda texts: library.lint_together(texts, choices=by))
         start = parsed.own.span(("examples", number))
         found += [(start, what) for what in outcome.wrong]

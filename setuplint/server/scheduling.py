@@ -15,9 +15,7 @@ from setuplint.server.neighbours import Neighbours, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 
 PAUSE = 0.3  # seconds without a change, then a broken text is judged too
-PATIENCE = (
-    1.0  # seconds of typing on and on with nothing shown, then work is finished though it is no longer the newest
-)
+PATIENCE = 1.0  # seconds of typing on and on with nothing shown, then work is finished though it is not the newest
 Result = TypeVar("Result")
 
 
@@ -102,7 +100,7 @@ class Scheduler:
         if quick is not None:
             self.accept(file, state, edits, quick, club)
             if file.is_rule and not quick.findings and not await self.changes_soon(state):
-                self.accept(file, state, edits, await self.work(self._tested, file), club)
+                self.accept(file, state, edits, await self.work(self._tested, file, state, edits), club)
             is_final = file.is_config or quick.parsed.is_readable or quick.last_readable is None
             if is_final or await self.changes_soon(state):
                 return
@@ -157,11 +155,13 @@ class Scheduler:
         club = self.files.club(file)
         return quick_analysis(self.files.parsed(file), file.analysis, club.choices), club
 
-    def _tested(self, file: OpenFile) -> Analysis:
+    def _tested(self, file: OpenFile, state: FileState, edits: int) -> Analysis:
         """What the examples of a club's rule show."""
         from setuplint.server import club_rule
 
-        return club_rule.tested(self.files.parsed(file), file.path or "")
+        return club_rule.tested(
+            self.files.parsed(file), file.path or "", lambda: self._check_newest(file, state, edits)
+        )
 
     def _interim(self, file: OpenFile) -> Analysis:
         """While somebody types on and on: the earlier findings at their new places."""
@@ -169,17 +169,19 @@ class Scheduler:
         return carried_analysis(self.files.parsed(file), file.analysis)
 
     def _full(self, file: OpenFile, state: FileState, edits: int) -> Analysis:
-        """A lint of the newest text, given up when there is a newer one, unless nothing was shown for long."""
-
-        def check_newest() -> None:
-            if file.edits != edits and not state.is_late():
-                raise Superseded
-
+        """A lint of the newest text."""
         was = gc.isenabled()
         gc.disable()  # a lint makes many objects that live as long as it does
         try:
             choices = self.files.choices(file)
-            return full_analysis(self.files.parsed(file), file.analysis, choices, check_newest)
+            return full_analysis(
+                self.files.parsed(file), file.analysis, choices, lambda: self._check_newest(file, state, edits)
+            )
         finally:
             if was:
                 gc.enable()
+
+    def _check_newest(self, file: OpenFile, state: FileState, edits: int) -> None:
+        """Work is given up when there is a newer text, unless nothing was shown for long."""
+        if file.edits != edits and not state.is_late():
+            raise Superseded

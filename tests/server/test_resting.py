@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from lsprotocol import types as lsp
 
+from setuplint.book.rule_file import Example
+from setuplint.club import examples
 from setuplint.club.baseline import Baseline
 from setuplint.server.analysis import Analysis
 from setuplint.server.open_files import OpenFile, OpenFiles
@@ -183,6 +185,32 @@ async def test_a_club_s_rule_is_read_and_tried_as_it_is_typed(editor: Editor) ->
     rule.close()
     editor.open(claim())
     assert await editor.told() == []
+
+
+async def test_examples_are_given_up_where_the_rule_is_typed_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    example = '[[examples]]\nspeaks = true\nedit = { "overrides.held.value" = 80 }\n'
+    text = claim("hold called and output motor > 60") + 3 * example
+    in_repository(tmp_path, setuplint='rules = ["club-rules"]\n', **{"club-rules/too-strong": text})
+    rule = OpenFile((tmp_path / "club-rules" / "too-strong.toml").as_uri(), text, 1)
+    outcome, tried, shown = examples.outcome, list[Example](), list[Analysis]()
+
+    def typed_on(name: str, example: Example, lint: examples.Lint) -> examples.Outcome:
+        tried.append(example)
+        rule.edits += len(tried) == 1
+        return outcome(name, example, lint)
+
+    monkeypatch.setattr(examples, "outcome", typed_on)
+    files = OpenFiles()
+    files.by_uri[rule.uri] = rule
+    scheduler = Scheduler(files, lambda _, analysis: shown.append(analysis), lambda _, error: pytest.fail(str(error)))
+    scheduler.changed(rule)
+    task = scheduler.states[rule.uri].task
+    assert task is not None
+    await task
+    assert len(tried) == 1 + 3
+    assert shown[-1].parsed is files.parsed(rule)
 
 
 async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_part_changed(editor: Editor) -> None:
