@@ -99,15 +99,28 @@ def test_a_hazard_is_typed_seen_tried_and_mended(editor: Editor, browser: Browse
 
 
 def test_other_files_start_no_server(editor: Editor, browser: Browser) -> None:
-    server = editor.program(editor.home / "bin" / "setuplint", COMMAND)
+    """Nor does another setting, while they alone are open."""
+    server, other = (editor.program(editor.home / "bin" / name, COMMAND) for name in ("setuplint", "other"))
     editor.settings(**{"setuplint.server.path": str(server)})
     with editor.opened(browser, trusted=True) as bench:
         bench.open("Cargo.toml")
         bench.page.wait_for_timeout(6000)
         assert (editor.started, bench.page.locator(".codelens-decoration").count()) == ([], 0)
+        editor.settings(**{"setuplint.server.path": str(other)})
+        bench.page.wait_for_timeout(3000)
+        assert editor.started == []
         bench.open("wagtail.toml")
         bench.lens("nothing found").wait_for()
-    assert editor.started == [str(server)]
+    assert editor.started == [str(other)]
+
+
+def test_a_page_says_why_it_is_empty(editor: Editor, browser: Browser) -> None:
+    editor.settings(**{"setuplint.server.path": str(editor.program(editor.home / "bin" / "setuplint", ["false"]))})
+    with editor.opened(browser, trusted=True) as bench:
+        bench.open("wagtail.toml")
+        wait_until(lambda: bool(editor.started))
+        bench.command("Setuplint: Show the Report Beside")
+        expect(bench.beside().locator("p")).to_contain_text("the server does not answer: ")
 
 
 def test_a_workspace_that_is_not_trusted_runs_nothing_of_its_own(editor: Editor, browser: Browser) -> None:

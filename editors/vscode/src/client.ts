@@ -60,6 +60,11 @@ export class Server {
     await this.start();
   }
 
+  /** With what the settings say now, if a setup asked for it before. */
+  async restartIfStarted(): Promise<void> {
+    if (this.starting) await this.restart();
+  }
+
   async stop(): Promise<void> {
     const client = this.client;
     this.client = this.starting = undefined;
@@ -90,7 +95,11 @@ export class Server {
   private async execute<Result>(command: string, argument: object): Promise<Result> {
     await this.start();
     if (!this.client) return { error: "the server does not run" } as Result;
-    return this.client.sendRequest("workspace/executeCommand", { command, arguments: [argument] });
+    try {
+      return await this.client.sendRequest("workspace/executeCommand", { command, arguments: [argument] });
+    } catch (error) {
+      return { error: `the server does not answer: ${(error as Error).message}` } as Result;
+    }
   }
 
   private async startAnew(): Promise<void> {

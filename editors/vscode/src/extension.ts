@@ -76,9 +76,9 @@ function watchEditors(context: vscode.ExtensionContext, running: Server, pages: 
       vscode.window.visibleTextEditors.filter((each) => each.document === document).forEach((each) => outputs.draw(each));
     }),
     vscode.workspace.onDidCloseTextDocument((document) => bar.forget(document.uri.toString())),
-    vscode.workspace.onDidGrantWorkspaceTrust(() => running.restart()),
+    vscode.workspace.onDidGrantWorkspaceTrust(() => running.restartIfStarted()),
     vscode.workspace.onDidChangeConfiguration((change) => {
-      if (change.affectsConfiguration("setuplint.server")) void running.restart();
+      if (change.affectsConfiguration("setuplint.server")) void running.restartIfStarted();
     }),
     vscode.window.onDidChangeActiveTextEditor((editor) => {
       bar.show();

@@ -3,13 +3,13 @@
 const TABLES =
   "craft|battery|packs|receiver-supply|sticks|knobs|switches|sensors|conditions|modes|curves|channels|overrides|alarms|" +
   "failsafe|timers|swash|trainer|intent|claims|waivers";
-const SIGN = new RegExp(`^[ \\t]*(format[ \\t]*=[ \\t]*\\d+[ \\t]*(#.*)?$|\\[{1,2}[ \\t]*(${TABLES})[ \\t]*[.\\]])`, "m");
+const SIGN = new RegExp(`^[ \\t]*(format[ \\t]*=[ \\t]*\\d+[ \\t]*(#.*)?$|\\[{1,2}[ \\t]*(${TABLES})[ \\t]*[.\\]])`, "gm");
 const HEADER = /^[ \t]*\[{1,2}[ \t]*([A-Za-z0-9_-]+)(?:[ \t]*\.[ \t]*"?([A-Za-z0-9_-]+)"?)?[^\]]*\]/;
 
 /** Whether the server is worth starting for a text: only a few tables and `format = 1` count, and the server decides. */
 export function mayBeSetup(text: string): boolean {
   const tables = new Set<string>();
-  for (const match of text.matchAll(new RegExp(SIGN.source, "gm"))) {
+  for (const match of text.matchAll(SIGN)) {
     if (match[3] === undefined) return true;
     tables.add(match[3]);
     if (tables.size > 1) return true;
