@@ -20,7 +20,7 @@ def moved_channels(new: Setup, old: Setup) -> frozenset[str]:
     )  # fmt: skip
 
 
-class Elsewhere:
+class PluggedElsewhere:
     """Channels of a card that are elsewhere now, controls of other kinds or in other places, and timers of other lengths."""
 
     def __init__(self, card: Card, old: Setup) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from setuplint.bench import card_model, missing, proof
 from setuplint.bench.box_marks import box_mark, mark_beside
 from setuplint.bench.card_model import Card, CardStep, Item, Row, Stage
-from setuplint.bench.elsewhere import Elsewhere
+from setuplint.bench.elsewhere import PluggedElsewhere
 from setuplint.bench.walk import Walk, hold_switches, power_up_kind
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Value
@@ -125,7 +125,7 @@ def _setters(steps: Sequence[CardStep], kept: set[int]) -> Iterator[int]:
 
 def _touched(card: Card, old: Setup) -> tuple[set[int], set[str]]:
     """The boxes that read otherwise by the old set-up, or of something else, and the channels that do."""
-    there, elsewhere, found = Walk(old), Elsewhere(card, old), set[int]()
+    there, elsewhere, found = Walk(old), PluggedElsewhere(card, old), set[int]()
     channels = set(elsewhere.channels)
     for step in card.steps:
         differing = [names for names in _differences(step, there, card.setup) if names is not None]
