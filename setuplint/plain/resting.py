@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import deque
 from collections.abc import Iterator
 from fractions import Fraction
 
@@ -13,6 +14,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 MOST_NAMED = 5  # sensors
+_known: deque[tuple[Setup, tuple[State, list[str]]]] = deque(maxlen=3)
 
 
 def rest(setup: Setup) -> State:
@@ -32,7 +34,15 @@ def rest_doubt(setup: Setup) -> str:
 
 
 def _settled(setup: Setup) -> tuple[State, list[str]]:
-    """The state of rest, and the sensors that were not looked at to the end."""
+    """The state of rest, and the sensors that were not looked at to the end; of the setups asked about last, kept."""
+    for known, found in _known:
+        if known is setup:
+            return found
+    _known.append((setup, _looked_at(setup)))
+    return _known[-1][1]
+
+
+def _looked_at(setup: Setup) -> tuple[State, list[str]]:
     regions = dict(_regions(setup))
     quiet = Quiet(setup, {name: values[0] for name, values in regions.items()})
     left: list[str] = []
