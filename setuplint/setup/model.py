@@ -353,6 +353,14 @@ class Setup:
             path[0] in ("battery", "packs") for path in self.declared | self.broken
         )
 
+    @property
+    def standing_limit(self) -> tuple[str, Fraction | None]:
+        """The key of [craft], and the output, at or below which the craft can stand: a motor stops there; an engine may idle,
+        as long as its clutch has let go."""
+        if self.is_engine and ("craft", "rotor-free") in self.declared:
+            return "rotor-free", self.craft.rotor_free
+        return "motor-off", self.craft.motor_off
+
     def cells_of(self, sensor: Sensor) -> int | None:
         """How many times the voltage of a cell a sensor shows; None for what is independent of it."""
         if sensor.reads == "pack-voltage":
