@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.dataclass import replace
-from setuplint.formats.numbers import motor_output, percent, pulse
+from setuplint.formats.numbers import motor_output, percent
 from setuplint.formats.plot import LEFT, csv_table, plot_lines
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.plain.evaluate import Evaluation, evaluate
@@ -26,11 +26,9 @@ def swept_states(setup: Setup, stick: str, state: State, before: Memory) -> tupl
     return places, [evaluate(setup, replace(state, sticks={**state.sticks, stick: place}), before) for place in places]
 
 
-def as_csv(
-    setup: Setup, values: Mapping[str, object], stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation]
-) -> str:
+def as_csv(setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation]) -> str:
     """Every output in percent, the file's scale; a motor's from 0 to 100 too, and as pulses, but for what goes to the mixer of
-    a swashplate: that has none of its own. `values` are the file's."""
+    a swashplate: that has none of its own."""
     outputs = {name: [each.outputs[name] for each in seen] for name in setup.channels}
     numbers: dict[str, list[Fraction | None]] = {f"{name} %": column for name, column in outputs.items()}
     for name, column in outputs.items():
@@ -38,7 +36,7 @@ def as_csv(
         if drives == "motor":
             numbers[f"{name} of 100"] = [None if value is None else (value + 100) / 2 for value in column]
         if setup.swash is None or drives not in ("aileron", "elevator", "collective"):
-            numbers[f"{name} µs"] = [None if value is None else pulse(values, value) for value in column]
+            numbers[f"{name} µs"] = [None if value is None else setup.craft.pulse(value) for value in column]
     said = {f"{name} decided by": [each.deciders[name] or "" for each in seen] for name in setup.channels}
     if setup.modes:
         said = {"mode": [each.mode or "" for each in seen]} | said

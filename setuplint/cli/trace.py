@@ -79,7 +79,7 @@ def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, c
         state = after(setup, state, moved)
     places, seen = sweep.swept_states(setup, stick, state, memory)
     if csv:
-        return sweep.as_csv(setup, texts.values, stick, places, seen)
+        return sweep.as_csv(setup, stick, places, seen)
     shown = stdout_look()
     standing = _controls_text(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
     head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")

@@ -38,6 +38,10 @@ class Craft:
     pulse_centre: Fraction = Fraction(1500)
     pulse_per_percent: Fraction = Fraction(5)
 
+    def pulse(self, output: Fraction) -> Fraction:
+        """The pulse of an output in percent, in microseconds."""
+        return self.pulse_centre + self.pulse_per_percent * output
+
 
 @dataclass(frozen=True, slots=True)
 class Battery:
