@@ -153,7 +153,7 @@ def temperature_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
 
 def pulse_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
     craft = ask.setup.craft
-    ends = [craft.pulse_centre + x * craft.pulse_per_percent for x in (-100, 100)]
+    ends = [craft.pulse(Fraction(x)) for x in (-100, 100)]
     if min(ends) < ask.limit("pulse-least") or max(ends) > ask.limit("pulse-most"):
         low, high = (f"{plain(end):g}" for end in ends)
         words = f"outputs of -100 and +100 % would be pulses of {low} and {high} µs; 1000 and 2000 are usual"

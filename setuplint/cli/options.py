@@ -248,7 +248,11 @@ TRACE = (
         "what is set or moved, the step is shown 2 s later, delays and ramps under way included",
     ),
     option("--sweep", metavar="STICK", help="draw what every channel puts out along that stick's or knob's travel"),
-    option("--csv", action="store_true", help="with --sweep: as CSV, a row for each percent"),
+    option(
+        "--csv",
+        action="store_true",
+        help="with --sweep: as CSV, a row for each percent; outputs in percent and as pulses in µs, a motor's from 0 to 100 too",
+    ),
 )
 
 COMPARE = (

@@ -264,7 +264,7 @@ class CardWords:
         return f"{before}{texts[0]}", texts[1], f"{texts[2]}{FIXED_SPACE}µs"
 
     def _pulse(self, output: Fraction) -> str:
-        return decimal(self.setup.craft.pulse_centre + self.setup.craft.pulse_per_percent * output, 0)
+        return decimal(self.setup.craft.pulse(output), 0)
 
     def also(self, step: CardStep, number: int) -> Iterator[str]:
         """What else is seen or heard in a row."""

@@ -10,7 +10,7 @@ class Exact {
     this.under = under / (a || 1n);
   }
   static read(text) {
-    const [, sign, whole, part = ""] = /^([-+]?)([0-9]+)(?:\.([0-9]+))?$/.exec(text);
+    const [, sign, whole, part = ""] = /^([-+]?)([0-9]*)(?:\.([0-9]+))?$/.exec(text);
     return new Exact(BigInt(sign + whole + part), 10n ** BigInt(part.length));
   }
   plus(b) { return new Exact(this.over * b.under + b.over * this.under, this.under * b.under); }
