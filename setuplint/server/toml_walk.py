@@ -13,7 +13,7 @@ MOST_SEEN = 5_000  # files and folders
 MOST_BYTES = 20_000_000
 
 
-class Walk(NamedTuple):
+class FolderWalk(NamedTuple):
     """The real paths of a folder's TOML files, and whether these are all of them."""
 
     paths: list[str]
@@ -26,19 +26,19 @@ def toml_files(path: str) -> list[str]:
     return walk(root, deep=any(os.path.lexists(os.path.join(root, mark)) for mark in ROOTS)).paths
 
 
-def walk(root: str, *, deep: bool = True) -> Walk:
+def walk(root: str, *, deep: bool = True) -> FolderWalk:
     """Those of a folder; `deep`: and of the folders in it."""
     paths: list[str] = []
     size = 0
     for seen, entry in enumerate(_entries(os.path.realpath(root), deep), start=1):
         if seen > MOST_SEEN:
-            return Walk(paths, False)
+            return FolderWalk(paths, False)
         if is_toml_name(entry.name) and entry.is_file(follow_symlinks=False):
             size += entry.stat(follow_symlinks=False).st_size
             if len(paths) == MOST_FILES or size > MOST_BYTES:
-                return Walk(paths, False)
+                return FolderWalk(paths, False)
             paths.append(entry.path)
-    return Walk(paths, True)
+    return FolderWalk(paths, True)
 
 
 def _entries(root: str, deep: bool) -> Iterator[os.DirEntry[str]]:

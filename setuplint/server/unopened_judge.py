@@ -30,10 +30,10 @@ CONVERTER = converters.get_converter()
 
 
 def main() -> None:
-    answer_lines(Judge().answer)
+    answer_lines(UnopenedJudge().answer)
 
 
-class Judge:
+class UnopenedJudge:
     """Keeps what was read of other files while the same is open."""
 
     def __init__(self) -> None:

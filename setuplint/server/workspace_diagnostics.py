@@ -73,7 +73,7 @@ class WorkspaceDiagnostics:
 
     async def push(self) -> None:
         gone = set(self.pushed)
-        progress = Progress(self.server)
+        progress = WorkDoneProgress(self.server)
 
         async def tell(found: Sequence[Judged], done: int, total: int) -> None:
             for one in found:
@@ -114,7 +114,7 @@ class WorkspaceDiagnostics:
         of what is open it is told without being asked."""
         self._begin_pulling()
         previous = {each.uri: each.value for each in params.previous_result_ids}
-        progress = Progress(self.server, params.work_done_token)
+        progress = WorkDoneProgress(self.server, params.work_done_token)
         reports: list[Report] = []
 
         def send(new: list[Report]) -> None:
@@ -164,7 +164,7 @@ class WorkspaceDiagnostics:
         return found
 
 
-class Progress:
+class WorkDoneProgress:
     """Work that an editor shows under a token, and may cancel; without one nothing is shown."""
 
     def __init__(self, server: LanguageServer, token: lsp.ProgressToken | None = None) -> None:
