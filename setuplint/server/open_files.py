@@ -33,6 +33,7 @@ class OpenFile:
         self.analysis: Analysis | None = None
         self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
+        self.has_status = False  # whether its status was told, which what is no setup has not
         self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
         self.part_told: str | None = None  # with which content of a shared part the setups that extend it are judged
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups

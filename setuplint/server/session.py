@@ -95,10 +95,13 @@ class Session(LanguageServer):
     def show(self, file: OpenFile, analysis: Analysis) -> None:
         shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
         found = shown.diagnostics()
-        if analysis.parsed.is_setup:
+        counts = analysis.parsed.is_setup
+        if counts or file.has_status:  # what is none any more is told once
             tally = summary_of(shown.sifted).tally
-            status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
+            text = tally.text() if counts or found else "no setup"
+            status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values()}
             self.protocol.notify(STATUS, status)
+            file.has_status = counts or bool(found)
         self.publish(file, found, analysis.parsed.version)
         if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:
             file.part_told = analysis.parsed.content
