@@ -29,7 +29,7 @@ class OpenFile:
     def __init__(self, uri: str, text: str, version: int | None) -> None:
         self.uri, self.text, self.version = uri, text, version
         self.path = to_fs_path(uri)
-        self.edits = 0
+        self.edits = self.asked = 0  # `asked`: requests that an older text will do for
         self.analysis: Analysis | None = None
         self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
