@@ -24,7 +24,7 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, is_toml_name, repository_root
+from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, is_toml_name, name_from, repository_root
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read
@@ -139,7 +139,7 @@ def _unusual_findings(
 ) -> tuple[Finding, ...]:
     """What a setup does otherwise than the others of its radio."""
     folder = os.path.dirname(mine.file)
-    named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
+    named = [replace(each, file=name_from(folder, each.file)) for each in records]
     usual = radios.habits(named).get(mine.radio, {})
     rule = choices.rules[ELSEWHERE]
     found = [
@@ -192,7 +192,7 @@ def shareable_files(path: str | None) -> Iterator[str]:
             continue
         tables = {found.decode() for found in HEADINGS.findall(data)}
         if each != own and tables and tables <= {*MAY_BE_SHARED}:
-            yield os.path.relpath(each, os.path.dirname(own)).replace(os.sep, "/")
+            yield name_from(os.path.dirname(own), each)
 
 
 def toml_files(path: str) -> Iterator[str]:
