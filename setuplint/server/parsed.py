@@ -45,12 +45,13 @@ class Buffers(Folder):
 class ParsedText:
     """A text as parsed. What takes longer is worked out when it is asked for, and kept."""
 
-    def __init__(self, text: str, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
-        self.text, self.version, self.folder = text, version, folder
+    def __init__(self, text: str | bytes, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
+        self.version, self.folder = version, folder
         self.texts: Texts
         self.setup: Setup
         self.problems: tuple[SetupProblem, ...]
         self.texts, self.setup, self.problems = loaded_setup(text, name, folder)
+        self.text = text if isinstance(text, str) else self.own.text
 
     @property
     def own(self) -> Document:

@@ -92,8 +92,7 @@ class Scheduler:
             state.late_since = state.late_since or monotonic()
 
     def is_open(self, file: OpenFile) -> bool:
-        """Whether it is judged: open, or resting on what is."""
-        return file in (self.files.by_uri.get(file.uri), self.files.users.get(file.uri))
+        return self.files.by_uri.get(file.uri) is file
 
     async def judge_once(self, file: OpenFile, state: FileState, edits: int) -> None:
         quick, club = await self.work(self._quick, file)
@@ -127,7 +126,7 @@ class Scheduler:
             file.club = club
             self.show(file, file.analysis)
             state.shown.set()
-            if not file.is_config and file.uri in self.files.by_uri:
+            if not file.is_config:
                 self.neighbours.schedule(file)
 
     def show_neighbours(self, file: OpenFile) -> None:

@@ -13,6 +13,7 @@ from lsprotocol import types as lsp
 
 from setuplint.server import (
     action_requests,
+    diagnostic_requests,
     file_requests,
     lens_commands,
     name_requests,
@@ -40,6 +41,9 @@ HANDLERS: dict[str, Handler] = {
     lsp.TEXT_DOCUMENT_DID_CLOSE: synchronization.did_close,
     lsp.TEXT_DOCUMENT_DID_SAVE: synchronization.did_save,
     lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES: synchronization.did_save,
+    lsp.WORKSPACE_DID_CHANGE_WORKSPACE_FOLDERS: synchronization.folders_changed,
+    lsp.TEXT_DOCUMENT_DIAGNOSTIC: diagnostic_requests.document_diagnostics,
+    lsp.WORKSPACE_DIAGNOSTIC: diagnostic_requests.workspace_diagnostics,
     lsp.TEXT_DOCUMENT_HOVER: place_requests.hover_response,
     lsp.TEXT_DOCUMENT_COMPLETION: place_requests.completion_list,
     lsp.TEXT_DOCUMENT_DEFINITION: name_requests.definitions,

@@ -20,11 +20,11 @@ from pygls.protocol import LanguageServerProtocol, lsp_method
 
 from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
-from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
+from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
-from setuplint.server.users import Users
+from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
 
@@ -57,6 +57,12 @@ class Protocol(LanguageServerProtocol):
             return
         super().handle_message(message)
 
+    @lsp_method(lsp.INITIALIZE)
+    def lsp_initialize(self, params: lsp.InitializeParams) -> Any:
+        result = yield from super().lsp_initialize(params)
+        result.capabilities.diagnostic_provider = None  # it is registered, for what is not open alone
+        return result
+
     @lsp_method(lsp.TEXT_DOCUMENT_DID_OPEN)
     def lsp_text_document__did_open(self, params: lsp.DidOpenTextDocumentParams) -> Any:
         yield self.fm.features[lsp.TEXT_DOCUMENT_DID_OPEN], (params,), None
@@ -79,7 +85,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
-        self.users = Users(self.files, self.scheduler, self.log, self.take_back)
+        self.unopened = WorkspaceDiagnostics(self, self.files, lambda: self.shows_related)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
@@ -89,19 +95,15 @@ class Session(LanguageServer):
     def show(self, file: OpenFile, analysis: Analysis) -> None:
         shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
         found = shown.diagnostics()
-        if file.club.error and analysis.parsed.is_setup:
-            found.insert(0, error_diagnostic(file.club.error))
         if analysis.parsed.is_setup:
             tally = summary_of(shown.sifted).tally
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
             self.protocol.notify(STATUS, status)
         self.publish(file, found, analysis.parsed.version)
-        if analysis.parsed.texts.is_shared_file or self.users.resting_on(file):
-            self.users.part_shown(file, analysis.parsed.content)
+        if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:
+            file.part_told = analysis.parsed.content
+            self.unopened.changed()
         self.refresh_where_needed(file, analysis)
-
-    def log(self, words: str) -> None:
-        self.window_log_message(lsp.LogMessageParams(lsp.MessageType.Info, words))
 
     def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
         """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
@@ -122,8 +124,7 @@ class Session(LanguageServer):
     def report_fault(self, file: OpenFile, error: Exception) -> None:
         """A fault of ours, shown where the pilot sees it."""
         logging.getLogger(SOURCE).error("%s", error, exc_info=error)
-        message = f"this is a fault of setuplint, please report it: {type(error).__name__}: {error}"
-        self.publish(file, [error_diagnostic(message)], file.version)
+        self.publish(file, [fault_diagnostic(error)], file.version)
 
     def take_back(self, file: OpenFile) -> None:
         """What was told of a file."""

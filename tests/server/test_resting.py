@@ -14,7 +14,7 @@ from setuplint.club.baseline import Baseline
 from setuplint.server.analysis import Analysis
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
-from setuplint.server.users import MOST, Users
+from setuplint.server.unopened import MOST_USERS
 from tests import once
 from tests.club.made import claim, write
 
@@ -127,24 +127,6 @@ async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server
     await until(whimbrel, "unknown-name", False)
 
 
-async def test_a_setup_that_rests_on_two_open_parts_is_judged_with_both(tmp_path: Path) -> None:
-    """Both change at once, as where one extends the other: the newer work overtakes the older."""
-    shared = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
-    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "club.toml"\n').replace(shared, "")
-    texts = {"radio": shared.replace('"on"', '"up"'), "club": 'extends = "radio.toml"\n'}
-    in_repository(tmp_path, wagtail=own, **texts)
-    files, shown, faults = OpenFiles(), list[Analysis](), list[Exception]()
-    scheduler = Scheduler(files, lambda _, analysis: shown.append(analysis), lambda _, error: faults.append(error))
-    users = Users(files, scheduler, print, print)
-    for name, text in texts.items():
-        part = OpenFile((tmp_path / f"{name}.toml").as_uri(), text, 1)
-        files.by_uri[part.uri] = part
-        users.part_shown(part, text)
-    await asyncio.gather(*users.tasks.values())
-    assert not faults
-    assert "unknown-name" in {each.rule for each in shown[-1].findings}
-
-
 async def test_a_club_s_rule_is_read_and_tried_as_it_is_typed(editor: Editor) -> None:
     """What keeps it from being one, where; whether it speaks as its examples say; its words. Beside it, nothing."""
     folder = editor.path.parent
@@ -241,7 +223,7 @@ async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_par
 async def test_how_many_setups_are_left_out_is_logged(server: Client, tmp_path: Path) -> None:
     own = 'format = 1\nextends = "radio.toml"\n[craft]\nname = "x"\n'
     shared = '[switches.hold]\nkind = "two-position"\n'
-    in_repository(tmp_path, radio=shared, **{f"craft-{n:02}": own for n in range(MOST + 3)})
+    in_repository(tmp_path, radio=shared, **{f"craft-{n:02}": own for n in range(MOST_USERS + 3)})
     radio = Editor(server, tmp_path / "radio.toml")
     radio.open(shared)
     assert await radio.told() == []
