@@ -103,7 +103,19 @@ class Session(LanguageServer):
         if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:
             file.part_told = analysis.parsed.content
             self.unopened.changed()
+        elif file.is_rule and file.part_told != _rule_state(analysis):
+            file.part_told = _rule_state(analysis)
+            self.judge_by(file)
         self.refresh_where_needed(file, analysis)
+
+    def judge_by(self, changed: OpenFile) -> None:
+        """Judge by what a setuplint.toml or a club's rule says now: the open files below it, or all that may be."""
+        self.files.config_changed()
+        self.unopened.changed()
+        for other in list(self.files.by_uri.values()):
+            if other.is_below(changed) if changed.is_config else not (other.is_config or other.is_rule):
+                other.expire()
+                self.scheduler.changed(other)
 
     def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
         """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
@@ -165,6 +177,11 @@ class Session(LanguageServer):
         document = self.client_capabilities.text_document
         symbol = document.document_symbol if document is not None else None
         return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
+
+
+def _rule_state(analysis: Analysis) -> str:
+    """The same while a rule's text says the same."""
+    return f"{analysis.parsed.problem_count} {analysis.parsed.content}"
 
 
 async def _unanswered(asked: Awaitable[None]) -> None:

@@ -106,6 +106,8 @@ def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
                 part.expire()
                 session.scheduler.changed(part)
         _judge_dependents(session, file)
+        if file.is_rule:
+            session.judge_by(file)
 
 
 def _text_changed(session: Session, file: OpenFile) -> None:
@@ -116,9 +118,8 @@ def _text_changed(session: Session, file: OpenFile) -> None:
 def _judge_dependents(session: Session, file: OpenFile) -> None:
     """Judge the open files that extend a file again, or those that a setuplint.toml may choose for."""
     if file.is_config:
-        session.files.config_changed()
-        session.unopened.changed()
+        session.judge_by(file)
     for other in list(session.files.by_uri.values()):
-        if session.files.extends(other, file) or (file.is_config and other.is_below(file)):
+        if session.files.extends(other, file):
             other.expire()
             session.scheduler.changed(other)

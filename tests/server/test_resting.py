@@ -169,6 +169,55 @@ async def test_a_club_s_rule_is_read_and_tried_as_it_is_typed(editor: Editor) ->
     assert await editor.told() == []
 
 
+async def test_a_club_s_rule_counts_as_it_is_typed(editor: Editor) -> None:
+    """While it is one; broken, the saved one stands, and that is said where it is broken."""
+    folder = editor.path.parent
+    saved, typed = claim("hold called and output motor > 60"), claim("hold called and output motor > 40")
+    in_repository(folder, setuplint='rules = ["club-rules"]\n', **{"club-rules/too-strong": saved})
+    rule = Editor(editor.client, folder / "club-rules" / "too-strong.toml")
+    editor.open(GRAVE, save=True)
+    assert await editor.rules() == ["hold-bypassed"]
+    rule.open(typed)
+    await until(editor, "too-strong", True)
+    rule.replace("never", "nevr")
+    await until(editor, "too-strong", False)
+    told = [each.message for each in await rule.told()]
+    assert [words.endswith("judged by it as it was saved)") for words in told] == [True]
+    rule.write(typed)
+    await until(editor, "too-strong", True)
+    rule.close()
+    await until(editor, "too-strong", False)
+
+
+async def test_names_in_a_club_s_rule_are_those_of_its_set_ups(editor: Editor) -> None:
+    """Of the safe reference and of its examples: what they are, what may come, and what none of them has."""
+    folder = editor.path.parent
+    in_repository(folder, setuplint='rules = ["club-rules"]\n', **{"club-rules/too-strong": claim()})
+    rule = Editor(editor.client, folder / "club-rules" / "too-strong.toml")
+    lamp = (
+        '[[examples]]\nspeaks = true\nedit = { "switches.lamp.kind" = "two-position", "overrides.held.value" = 80 }\n'
+    )
+    rule.open(claim("hold called and output moter > 60 and lamp is on and throttle < 200") + lamp)
+    await rule.settles(["club-rule"] * 4)
+    told = {rule.marked(each.range): each.message for each in await rule.told()}
+    assert told["moter"].startswith("there is no channel “moter” in the reference set-up or in an example")
+    assert told["moter"].endswith("did you mean motor?")
+    assert "it goes from -100 to 100" in told["200"]
+    assert "lamp" not in told
+    for words, meaning in (
+        ("lamp is", "in example 1:\n\n**switch lamp**"),
+        ("throttle <", "in the safe reference set-up:"),
+    ):
+        shown = await rule.client.text_document_hover_async(lsp.HoverParams(rule.id, rule.at(words, 2)))
+        assert shown is not None
+        assert shown.contents.value.startswith(meaning)  # type: ignore[union-attr]
+    rule.write(claim("hold called and ") + lamp)
+    at = rule.at("hold called and ", len("hold called and "))
+    found = await rule.client.text_document_completion_async(lsp.CompletionParams(rule.id, at))
+    assert {"lamp", "save", "output", "motor runs"} <= {each.label for each in found.items}  # type: ignore[union-attr]
+    rule.close()
+
+
 async def test_examples_are_given_up_where_the_rule_is_typed_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
