@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from functools import cache, partial
 from itertools import takewhile
@@ -43,6 +44,8 @@ class TerminalInterview:
 
     def replies(self) -> dict[str, str]:
         """All replies, once every question is answered. Trouble where they end too soon; the draft says where they are."""
+        if isinstance(sys.stdin, io.TextIOWrapper):
+            sys.stdin.reconfigure(errors="surrogateescape")  # bytes that are no characters: no reader takes them
         self._say(INTRO)
         self._say(WAYS)
         try:

@@ -371,7 +371,7 @@ COMMANDS = (  # as README.md lists them
     ),
     Command(
         "new",
-        "Write a safe starting setup from options, and lint it: the status is lint's.",
+        "Write a safe starting setup from questions or options, and lint it: the status is lint's.",
         elsewhere="setuplint.cli.new_options",
     ),
     Command(

@@ -179,7 +179,9 @@ class CardWords:
         state = self.card.home
         rest = {switch.name: switch.positions[0] for switch in self.setup.switches.values()}
         off_rest = [self.controls.kept(n, p) for n, p in state.positions.items() if p != rest[n]]
-        return ", ".join([*off_rest, "the throttle stick at the bottom", "everything else at rest"])
+        springs = self.setup.sticks["throttle"].rests_in_the_middle
+        stick = f"the throttle stick {'held ' if springs else ''}at the bottom"
+        return ", ".join([*off_rest, stick, "everything else at rest"])
 
     # -- titles
 

@@ -25,7 +25,7 @@ from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
 from setuplint.server.toml_walk import toml_files
-from setuplint.setup.file_sources import LARGEST, file_content
+from setuplint.setup.file_sources import LARGEST, file_content, name_from
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read
@@ -137,7 +137,7 @@ def _unusual_findings(
 ) -> tuple[Finding, ...]:
     """What a setup does otherwise than the others of its radio."""
     folder = os.path.dirname(mine.file)
-    named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
+    named = [replace(each, file=name_from(folder, each.file)) for each in records]
     usual = radios.habits(named).get(mine.radio, {})
     rule = choices.rules[ELSEWHERE]
     found = [
@@ -190,4 +190,4 @@ def shareable_files(path: str | None) -> Iterator[str]:
             continue
         tables = {found.decode() for found in HEADINGS.findall(data)}
         if each != own and tables and tables <= {*MAY_BE_SHARED}:
-            yield os.path.relpath(each, os.path.dirname(own)).replace(os.sep, "/")
+            yield name_from(os.path.dirname(own), each)

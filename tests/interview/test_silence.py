@@ -187,3 +187,15 @@ def test_a_switch_that_lends_from_both_sides() -> None:
     assert '[trainer]\nlent = "not lend is released"\n' in text
     assert "or not lend is released" in text.partition("[[claims]]")[2]
     assert setuplint.lint_text(text).findings == ()
+
+
+@pytest.mark.parametrize("open_one", ["capacity_mah", "hover_current_a", "pack_capacity small"])
+def test_a_flight_timer_is_worked_out_or_left_out(open_one: str) -> None:
+    whole = LIFE | {"packs": "small", "pack_capacity small": "900"}
+    assert "[timers.flight]\nseconds = 100  " in setup_text(course(whole, asking=False))
+    replies = {key: reply for key, reply in whole.items() if key != open_one}
+    if open_one == "pack_capacity small":
+        replies |= {open_one: "unknown"}
+        replies.pop("capacity_mah")
+    assert "[timers" not in setup_text(course(replies, asking=False)), "nothing is made up"
+    assert "[timers" not in setup_text(course(ENGINE, asking=False))
