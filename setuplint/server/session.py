@@ -23,7 +23,7 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
-from setuplint.server.snapshot import ASKED, Asked, RequestWorker
+from setuplint.server.snapshot import ASKED, AskedText, RequestWorker
 from setuplint.server.warm_up import warm_up
 from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
@@ -59,7 +59,7 @@ class Protocol(LanguageServerProtocol):
         ASKED.set(self.asked(message) if hasattr(message, "id") and method else None)
         super().handle_message(message)
 
-    def asked(self, message: Any) -> Asked | None:
+    def asked(self, message: Any) -> AskedText | None:
         """What a request is about, as it is when it comes. An older text will do for completions until they are asked for of a
         newer one: an editor narrows them itself."""
         document = getattr(message.params, "text_document", None)
@@ -69,7 +69,7 @@ class Protocol(LanguageServerProtocol):
             return None
         may_age = message.method == lsp.TEXT_DOCUMENT_COMPLETION
         file.asked += may_age
-        return Asked(file, file.text, file.asked if may_age else None)
+        return AskedText(file, file.text, file.asked if may_age else None)
 
     @lsp_method(lsp.INITIALIZE)
     def lsp_initialize(self, params: lsp.InitializeParams) -> Any:

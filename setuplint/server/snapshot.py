@@ -20,7 +20,7 @@ from setuplint.source import Document, Span
 Result = TypeVar("Result")
 
 
-class Asked(NamedTuple):
+class AskedText(NamedTuple):
     """What a request is about: a file, and its text then. `number` counts the requests that an older text will do for."""
 
     file: OpenFile
@@ -33,7 +33,7 @@ class Asked(NamedTuple):
             raise JsonRpcContentModified("the text has changed since")
 
 
-ASKED: ContextVar[Asked | None] = ContextVar("ASKED", default=None)
+ASKED: ContextVar[AskedText | None] = ContextVar("ASKED", default=None)
 
 
 class Snapshot:
@@ -91,7 +91,7 @@ class RequestWorker:
         return await asyncio.get_running_loop().run_in_executor(self.thread, _unless_overtaken, asked, call, *given)
 
 
-def _unless_overtaken(asked: Asked | None, call: Callable[..., Result], *given: object) -> Result:
+def _unless_overtaken(asked: AskedText | None, call: Callable[..., Result], *given: object) -> Result:
     if asked is not None:
         asked.check()
     return call(*given)

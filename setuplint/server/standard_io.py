@@ -39,7 +39,7 @@ def output(failed: Callable[[OSError], None]) -> CheckedOutput:
     return out
 
 
-class Output:
+class BatchedOutput:
     """Writes what is sent in one turn of the event loop at once: each write lets the thread that judges go on for a while."""
 
     def __init__(self, out: CheckedOutput) -> None:
@@ -98,5 +98,5 @@ def talk(session: Session, out: CheckedOutput) -> None:
 
 
 async def _talk(session: Session, out: CheckedOutput, stop: threading.Event) -> None:
-    session.protocol.set_writer(Output(out))
+    session.protocol.set_writer(BatchedOutput(out))
     await run_async(stop, Input(), session.protocol, error_handler=session.report_server_error)
