@@ -79,7 +79,7 @@ def _matching(path: str) -> list[str]:
         return [path]
     from glob import glob
 
-    return sorted(glob(path)) or [path]
+    return sorted(glob(path.replace("[", "[[]"))) or [path]  # a bracket is a bracket there
 
 
 def setup_of_record(path: str, is_there: Callable[[str], bool] = os.path.lexists) -> str:

@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import cache
 from importlib import import_module
 from typing import Any, NoReturn
 
@@ -126,8 +127,17 @@ def add_options(parser: argparse.ArgumentParser, command: Command) -> None:
 
 
 def narrow_help(prog: str) -> argparse.HelpFormatter:
-    """Help of a fixed width: argparse makes one for every option, and would look at the terminal each time."""
-    return argparse.HelpFormatter(prog, width=79)
+    """As wide as the terminal, at most 79: argparse makes one for every option, and would look at the terminal each time."""
+    return argparse.HelpFormatter(prog, width=_help_width())
+
+
+@cache
+def _help_width() -> int:
+    try:
+        columns = os.get_terminal_size(1).columns  # of standard output
+    except OSError:
+        return 79
+    return min(79, max(40, columns - 1))
 
 
 def day(text: str) -> date:

@@ -236,5 +236,8 @@ def test_names_between_drives_and_with_backslashes(monkeypatch: pytest.MonkeyPat
 def test_a_pattern_that_the_shell_leaves_as_it_was_is_a_pattern(club: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["lint", "--format", "json", "?/*.toml"]) == 1
     assert [each["file"] for each in json.loads(capsys.readouterr().out)["findings"]] == ["a/one.toml", "b/two.toml"]
+    (club / "b").rename(club / "b [2]")
+    assert main(["lint", "--format", "json", "b [2]/*.toml"]) == 1
+    assert [each["file"] for each in json.loads(capsys.readouterr().out)["findings"]] == ["b [2]/two.toml"]
     assert main(["lint", "c*.toml"]) == 2
     assert "cannot read c*.toml" in capsys.readouterr().err
