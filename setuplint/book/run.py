@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 
 from setuplint.book import waivers
 from setuplint.book.asking import Asking
@@ -63,17 +64,14 @@ def lint(
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    beside = (records or {}) if by.require_record else None
-
-    def asked(said: Contents | None) -> Run:
-        run = Run(setup, spent or Spent(), by, today, usual, list(found), beside)
-        if kept is not None and said is not None:
-            run.keep_in(kept, said)
+    fresh = partial(Run, setup, by=by, today=today, usual=usual, records=(records or {}) if by.require_record else None)
+    run = fresh(spent=spent or Spent(), findings=list(found))
+    if kept is not None and spent is None:
+        run.keep_in(kept, contents(texts, problems))
+    run.ask_all(asked_rules(by, only), before_each)
+    if run.is_near_its_budget:
+        run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
-        return run
-
-    run = asked(contents(texts, problems) if kept is not None and spent is None else None)
-    run = asked(None) if run.is_near_its_budget else run
     return in_order(run.reported(report, only))
 
 

@@ -225,7 +225,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             yield ask.finding(
                 "start",
                 f"the transmitter can be switched on in idle-up mode {mode.name}; then {switch} to {position} releases "
-                f"the hold, and with the throttle stick at the bottom {channel} goes to {both_scales(peak)} "
+                f"the hold, and with the throttle stick {rest_words(ask)} {channel} goes to {both_scales(peak)} "
                 f"within {float(limit):g} s, and drives the rotor",
                 start_place(ask) or Place(("modes", mode.name)),
                 case,
@@ -317,7 +317,7 @@ def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case)
         edit = Edit(("sticks", trimmed[0], "trim"), "0")
     return ask.finding(
         override or channel.name,
-        f"in {where} and the throttle stick at the bottom{''.join(f', {m}' for m in moved)}: "
+        f"in {where} and the throttle stick {rest_words(ask)}{''.join(f', {m}' for m in moved)}: "
         f"{claims.decider_words(override)} puts {channel.name} at {both_scales(value)}, and the rotor is driven",
         claims.cause_place(ask, channel.name, override, case),
         case,
@@ -339,6 +339,11 @@ def low_stick(ask: Asking) -> f.Formula:
 def stick_at_bottom(ask: Asking) -> f.Formula:
     """The throttle stick where it rests, the pupil's too."""
     return held_at(with_pupils(ask.setup, {"throttle": ask.setup.sticks["throttle"].rest}))
+
+
+def rest_words(ask: Asking) -> str:
+    """Where that is."""
+    return "let go, in the middle" if ask.setup.sticks["throttle"].rests_in_the_middle else "at the bottom"
 
 
 def hovers_at_rest(ask: Asking) -> bool:

@@ -15,6 +15,7 @@ from setuplint.checks.start import (
     SPRUNG,
     driving_motors,
     hovers_at_rest,
+    rest_words,
     start_place,
     stick_at_bottom,
     unsure_movements,
@@ -132,7 +133,7 @@ def stick_finding(ask: Asking, case: Case, channel: str, peak: Fraction) -> Find
         "start",
         f"the transmitter can be switched on with the hold on and the throttle stick at {at}; "
         f"then {switch} to {position} releases the hold, and {channel} goes to {both_scales(peak)} within {float(limit):g} s, "
-        "and drives the rotor; with the stick at the bottom it would not",
+        f"and drives the rotor; with the stick {rest_words(ask)} it would not",
         start_place(ask) or Place(("intent", "hold")),
         case,
         related=[Place(("intent", "hold"), "what calls hold")],

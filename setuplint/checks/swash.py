@@ -16,7 +16,7 @@ from setuplint.curves import servo as outputs
 from setuplint.curves.lines import Guards
 from setuplint.curves.sums import Shapes
 from setuplint.curves.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
-from setuplint.dataclass import dataclass
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -79,6 +79,8 @@ def plate_of(ask: Asking) -> Plate | None:
         if ask.broken("swash"):
             ask.not_judged("swash cannot be read")
         return None
+    if ask.setup.craft.rotor == "fixed" and not any(c.drives == "collective" for c in ask.setup.channels.values()):
+        swash = replace(swash, collective=Fraction(0))  # nothing moves it
     known = True
     for key, value in (("collective", swash.collective), ("cyclic", swash.cyclic)):
         if value is None:

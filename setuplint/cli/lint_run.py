@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -98,7 +97,7 @@ def _mapping(count: int) -> Iterator[Callable[..., Iterator[Any]]]:
         return
     from concurrent.futures import ProcessPoolExecutor
 
-    with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_ignore_interrupts) as pool:
+    with ProcessPoolExecutor(initializer=_ignore_interrupts) as pool:
         try:
             yield partial(pool.map, chunksize=CHUNK)
         except BaseException:

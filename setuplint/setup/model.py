@@ -38,6 +38,10 @@ class Craft:
     pulse_centre: Fraction = Fraction(1500)
     pulse_per_percent: Fraction = Fraction(5)
 
+    def pulse(self, output: Fraction) -> Fraction:
+        """The pulse of an output in percent, in microseconds."""
+        return self.pulse_centre + self.pulse_per_percent * output
+
 
 @dataclass(frozen=True, slots=True)
 class Battery:
@@ -352,6 +356,14 @@ class Setup:
         return ("craft", "rotor-free") in self.declared and not any(
             path[0] in ("battery", "packs") for path in self.declared | self.broken
         )
+
+    @property
+    def standing_limit(self) -> tuple[str, Fraction | None]:
+        """The key of [craft], and the output, at or below which the craft can stand: a motor stops there; an engine may idle,
+        as long as its clutch has let go."""
+        if self.is_engine and ("craft", "rotor-free") in self.declared:
+            return "rotor-free", self.craft.rotor_free
+        return "motor-off", self.craft.motor_off
 
     def cells_of(self, sensor: Sensor) -> int | None:
         """How many times the voltage of a cell a sensor shows; None for what is independent of it."""
