@@ -43,6 +43,21 @@ def editor(package: Path, tmp_path: Path) -> Editor:
     return Editor(tmp_path / "home", folder, package)
 
 
+def test_a_hazard_that_is_not_open_is_listed_once(editor: Editor, browser: Browser) -> None:
+    (editor.folder / "grave.toml").write_text(REFERENCE.replace("priority = 100", "priority = 10"), encoding="utf-8")
+    server = editor.program(editor.home / "bin" / "setuplint", COMMAND)
+    editor.settings(**{"setuplint.server.path": str(server)})
+    with editor.opened(browser, trusted=True) as bench:
+        bench.open("wagtail.toml")
+        bench.page.keyboard.press("Control+Shift+M")
+        listed = bench.page.locator(".markers-panel .monaco-list-row", has_text="Throttle hold does not stop the motor")
+        expect(listed).to_have_count(1)
+        bench.page.get_by_role("treeitem", name="grave.toml", exact=True).dblclick()
+        bench.status("1 danger").wait_for()
+        bench.page.wait_for_timeout(500)
+        expect(listed).to_have_count(1, timeout=1)  # at once, not when the editor asks again
+
+
 def test_a_hazard_is_typed_seen_tried_and_mended(editor: Editor, browser: Browser) -> None:
     server = editor.program(editor.home / "bin" / "setuplint", COMMAND)
     editor.settings(**{"setuplint.server.path": str(server), "files.autoSave": "afterDelay"})
