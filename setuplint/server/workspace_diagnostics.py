@@ -115,8 +115,8 @@ class WorkspaceDiagnostics:
 
     async def pull(self, params: lsp.WorkspaceDiagnosticParams) -> lsp.WorkspaceDiagnosticReport:
         """All of them; what an editor has already is only named, and what it has and is no setup or open by now is emptied:
-        of what is open it is told without being asked. To one that takes partial results and has all there is, the next change
-        is told in the same answer, if it comes within HOLD: else what is opened would be listed twice until it asks again."""
+        of what is open it is told without being asked. To one that takes partial results and has some already, the changes of
+        the next HOLD seconds are told in the same answer: else what is opened would be listed twice until it asks again."""
         self._begin_pulling()
         known = {each.uri: each.value for each in params.previous_result_ids}
         waits = bool(known) and params.partial_result_token is not None
@@ -130,26 +130,27 @@ class WorkspaceDiagnostics:
                 part = lsp.WorkspaceDiagnosticReportPartialResult(new)
                 self.server.protocol.notify(lsp.PROGRESS, lsp.ProgressParams(params.partial_result_token, part))
 
+        until = monotonic() + HOLD
+        self.moved.clear()
         try:
-            is_news = await self._report_all(known, send, progress)
+            await self._report_all(known, send, progress)
         finally:
             progress.end()
-        if waits and not is_news and await self._moves():
+        while waits and await self._moves(until - monotonic()):
             await self._report_all(known, send, WorkDoneProgress(self.server))
         return lsp.WorkspaceDiagnosticReport(reports)
 
     async def _report_all(
         self, known: dict[str, str], send: Callable[[list[Report]], None], progress: WorkDoneProgress
-    ) -> bool:
-        """Send a report of each, and whether one has anything new; `known` are the ids that the editor has, and has then."""
-        gone, news = set(known), list[Report]()
+    ) -> None:
+        """Send a report of each; `known` are the ids that the editor has, and has then."""
+        gone = set(known)
 
         async def tell(found: Sequence[Judged], done: int, total: int) -> None:
             told = [one for one in found if one.diagnostics is not None]
             reports = [self._report(one, known.get(_uri(one))) for one in told]
             gone.difference_update(map(_uri, told))
             known.update({_uri(one): one.id for one in told})
-            news.extend(each for each in reports if each.kind == "full")
             send(reports)
             progress.step(done, total)
 
@@ -157,15 +158,14 @@ class WorkspaceDiagnostics:
         for uri in gone:
             del known[uri]
         send([lsp.WorkspaceFullDocumentDiagnosticReport(uri, []) for uri in gone])
-        return bool(news or gone)
 
-    async def _moves(self) -> bool:
-        """Whether something changes soon."""
-        self.moved.clear()
+    async def _moves(self, seconds: float) -> bool:
+        """Whether something changes so soon."""
         try:
-            await asyncio.wait_for(self.moved.wait(), HOLD)
+            await asyncio.wait_for(self.moved.wait(), seconds)
         except TimeoutError:
             return False
+        self.moved.clear()
         return True
 
     async def _judge(self, tell: Tell) -> None:
