@@ -162,7 +162,7 @@ def late_alarm_note(ask: Asking, case: Case, formula: f.Formula) -> Finding:
     channel, value = driving_motor(ask, case.evaluation.outputs)
     override = case.evaluation.deciders[channel.name]
     delayed = [c for c in ask.setup.conditions.values() if c.after]
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     alone = [c for c in delayed
              if truth(setup, formula, case.state, evaluate(setup, case.state, timed={c.name: False}))]  # fmt: skip
     blamed = (alone or delayed)[0]
@@ -215,7 +215,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             continue
         for case in release_movements(ask, before, mode.name):
             assert case.after is not None
-            run = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
+            run = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
             driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
             if not driven:
                 continue

@@ -66,7 +66,7 @@ def stick_cases(ask: Asking, before: f.Formula) -> Iterator[Case]:
 
 def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movement) -> Case | None:
     """One of them, out of a state from which it would not drive the rotor with the stick at the bottom, all having settled."""
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     bottom = ask.decider.at(**bottom_sticks(ask))
 
     def there(frame: Frame, moved: Frame) -> int:
@@ -114,7 +114,7 @@ def peak_within(ask: Asking, case: Case, state: State) -> tuple[str, Fraction] |
     """A motor that drives the rotor within the limit after the case's movement out of a power-up state, and its highest
     output meanwhile."""
     assert case.movement is not None
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     switch, position = case.movement
     after = replace(state, positions={**state.positions, switch: position})
     memory = evaluate(setup, state).memory

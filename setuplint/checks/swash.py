@@ -91,7 +91,7 @@ def plate_of(ask: Asking) -> Plate | None:
         known = False
     found: list[Channel | None] = []
     for drives in ("collective", "aileron", "elevator"):
-        channels = [c for c in ask.setup.channels.values() if c.drives == drives]
+        channels = ask.setup.driving(drives)
         if len(channels) > 1:
             ask.not_judged(f"several channels drive the {drives}: {', '.join(c.name for c in channels)}")
             known = False
@@ -178,7 +178,7 @@ def demand_ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[DemandW
         except OutOfBudget as end:
             ask.undecided.append((SUBJECT, str(end)))
             return
-        mine = [o for o in ask.setup.overrides.values() if o.channel == channel.name]
+        mine = ask.setup.acting_on(channel.name)
         parts = [AxisDemand(channel, o.value, (), (), f.Decides(channel.name, o.name))
                  for o in mine if o.value is not None]  # fmt: skip
         for limit in [None, *(o for o in mine if o.limits)]:

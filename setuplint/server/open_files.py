@@ -29,10 +29,11 @@ class OpenFile:
     def __init__(self, uri: str, text: str, version: int | None) -> None:
         self.uri, self.text, self.version = uri, text, version
         self.path = to_fs_path(uri)
-        self.edits = 0
+        self.edits = self.asked = 0  # `asked`: requests that an older text will do for
         self.analysis: Analysis | None = None
         self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
+        self.has_status = False  # whether its status was told, which what is no setup has not
         self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
         self.part_told: str | None = None  # with which content of a shared part the setups that extend it are judged
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups

@@ -6,6 +6,7 @@ import asyncio
 import gc
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from time import monotonic
 from typing import TypeVar
 
@@ -15,6 +16,7 @@ from setuplint.server.neighbours import Neighbours, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 
 PAUSE = 0.3  # seconds without a change, then a broken text is judged too
+MOMENT = 0.1  # seconds for which requests that nobody waits for come behind the list of problems
 PATIENCE = 1.0  # seconds of typing on and on with nothing shown, then work is finished though it is not the newest
 Result = TypeVar("Result")
 
@@ -73,6 +75,17 @@ class Scheduler:
         if state is not None:
             await state.shown.wait()
         return file.analysis
+
+    def is_idle(self) -> bool:
+        """Whether all that is open is judged."""
+        return all(state.shown.is_set() for state in self.states.values())
+
+    async def shown_soon(self, file: OpenFile) -> None:
+        """Until the analysis of the newest text is shown, but a moment at most."""
+        state = self.states.get(file.uri)
+        if state is not None and not state.shown.is_set():
+            with suppress(TimeoutError):
+                await asyncio.wait_for(state.shown.wait(), MOMENT)
 
     async def judge(self, file: OpenFile, state: FileState) -> None:
         """Judge a file until its newest text is judged."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable
+from collections.abc import Awaitable, Coroutine
 from contextlib import suppress
 from typing import Any
 
@@ -23,7 +23,8 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
-from setuplint.server.snapshot import RequestWorker
+from setuplint.server.snapshot import ASKED, AskedText, RequestWorker
+from setuplint.server.warm_up import warm_up
 from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
@@ -55,7 +56,20 @@ class Protocol(LanguageServerProtocol):
             error = JsonRpcInvalidRequest("the server was told to shut down")
             self._send_response(message.id, error=error.to_response_error())
             return
+        ASKED.set(self.asked(message) if hasattr(message, "id") and method else None)
         super().handle_message(message)
+
+    def asked(self, message: Any) -> AskedText | None:
+        """What a request is about, as it is when it comes. An older text will do for completions until they are asked for of a
+        newer one: an editor narrows them itself."""
+        document = getattr(message.params, "text_document", None)
+        session: Session = self._server  # type: ignore[assignment]
+        file = session.files.by_uri.get(document.uri) if document is not None else None
+        if file is None:
+            return None
+        may_age = message.method == lsp.TEXT_DOCUMENT_COMPLETION
+        file.asked += may_age
+        return AskedText(file, file.text, file.asked if may_age else None)
 
     @lsp_method(lsp.INITIALIZE)
     def lsp_initialize(self, params: lsp.InitializeParams) -> Any:
@@ -90,15 +104,19 @@ class Session(LanguageServer):
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
         self.has_shut_down = False
-        self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
+        self.is_warm = False  # whether what the first requests need is imported, or about to be
+        self.tasks: set[asyncio.Task[None]] = set()
 
     def show(self, file: OpenFile, analysis: Analysis) -> None:
         shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
         found = shown.diagnostics()
-        if analysis.parsed.is_setup:
+        counts = analysis.parsed.is_setup
+        if counts or file.has_status:  # what is none any more is told once
             tally = summary_of(shown.sifted).tally
-            status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
+            text = tally.text() if counts or found else "no setup"
+            status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values()}
             self.protocol.notify(STATUS, status)
+            file.has_status = counts or bool(found)
         self.publish(file, found, analysis.parsed.version)
         if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:
             file.part_told = analysis.parsed.content
@@ -107,6 +125,15 @@ class Session(LanguageServer):
             file.part_told = _rule_state(analysis)
             self.judge_by(file)
         self.refresh_where_needed(file, analysis)
+        if analysis.parsed.is_setup and not self.is_warm:
+            self.is_warm = True
+            self.keep(warm_up(self.scheduler, self.requests))
+
+    def keep(self, work: Coroutine[Any, Any, None]) -> None:
+        """Do some work beside all others: the event loop itself keeps no task alive."""
+        task = asyncio.ensure_future(work)
+        self.tasks.add(task)
+        task.add_done_callback(self.tasks.discard)
 
     def judge_by(self, changed: OpenFile) -> None:
         """Judge by what a setuplint.toml or a club's rule says now: the open files below it, or all that may be."""
@@ -129,9 +156,7 @@ class Session(LanguageServer):
             (asks and asks.semantic_tokens, self.workspace_semantic_tokens_refresh_async),
         ):
             if can and can.refresh_support:
-                task = asyncio.ensure_future(_unanswered(ask(None)))
-                self.tasks.add(task)
-                task.add_done_callback(self.tasks.discard)
+                self.keep(_unanswered(ask(None)))
 
     def report_fault(self, file: OpenFile, error: Exception) -> None:
         """A fault of ours, shown where the pilot sees it."""

@@ -52,6 +52,8 @@ def shutdown(session: Session, params: Any = None) -> None:
 
 
 def exit_process(session: Session, params: Any = None) -> None:
+    if session.protocol.writer is not None:
+        session.protocol.writer.flush()  # type: ignore[union-attr]
     os._exit(0 if session.has_shut_down else 1)  # without waiting for threads
 
 

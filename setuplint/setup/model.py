@@ -371,6 +371,14 @@ class Setup:
             return self.battery.cells if sensor.cells is None else sensor.cells
         return 1 if sensor.reads == "cell-voltage" else None
 
+    def driving(self, *what: str) -> list[Channel]:
+        """The channels that drive one of these."""
+        return [channel for channel in self.channels.values() if channel.drives in what]
+
+    def acting_on(self, channel: str) -> list[Override]:
+        """The overrides of a channel."""
+        return [override for override in self.overrides.values() if override.channel == channel]
+
     def with_packs(self) -> Iterator[tuple[str, Setup]]:
         """For each pack by its name the same with that in the battery's place, its keys standing for the battery's, and without
         those of the other packs."""
@@ -395,7 +403,7 @@ class Setup:
         """Whether a unit in the craft holds attitude or rates; None: not known, which counts as no."""
         if self.craft.stabilised is not None or self.is_broken("craft", "stabilised"):
             return self.craft.stabilised
-        return True if any(channel.drives == "stabiliser" for channel in self.channels.values()) else None
+        return True if self.driving("stabiliser") else None
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

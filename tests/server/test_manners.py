@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import random
 import subprocess
 import sys
@@ -333,3 +334,32 @@ def test_no_other_command_imports_the_server() -> None:
     )
     done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_old_requests_are_given_up() -> None:
+    """All but those of the last text, where they come faster than they can be answered."""
+    wire = Wire()
+    uri = wire.open(GRAVE)["uri"]
+    messages: list[dict[str, Any]] = []
+    start = {"line": 0, "character": 0}
+    for key in range(20):
+        change = {"range": {"start": start, "end": start}, "text": "# x\n"}
+        item = {"uri": uri, "version": key + 2}
+        messages.append(
+            {"method": "textDocument/didChange", "params": {"textDocument": item, "contentChanges": [change]}}
+        )
+        for number, method in enumerate(("documentSymbol", "foldingRange", "codeLens")):
+            params = {"textDocument": {"uri": uri}}
+            messages.append({"id": 100 + 3 * key + number, "method": f"textDocument/{method}", "params": params})
+        params = {"textDocument": {"uri": uri}, "position": {"line": key, "character": 0}}
+        messages.append({"id": 500 + key, "method": "textDocument/completion", "params": params})
+    wire.raw(*(json.dumps({"jsonrpc": "2.0", **each}).encode() for each in messages))
+    answers: dict[int, Any] = {}
+    while len(answers) < 80:
+        found = wire.receive()
+        if "id" in found and "method" not in found:
+            answers[found["id"]] = found.get("error", {}).get("code", "answered")
+    assert [answers[number] for number in (157, 158, 159, 519)] == ["answered"] * 4
+    assert {answers[number] for number in range(100, 140)} == {-32801}
+    assert {answers[number] for number in range(500, 510)} == {-32801}
+    assert wire.end() == (0, b"")

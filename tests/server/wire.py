@@ -28,9 +28,10 @@ class Wire:
         self.notify("initialized", {})
         return found
 
-    def raw(self, body: bytes) -> None:
+    def raw(self, *bodies: bytes) -> None:
+        """Messages, all at once."""
         assert self.process.stdin is not None
-        self.process.stdin.write(b"Content-Length: %d\r\n\r\n%b" % (len(body), body))
+        self.process.stdin.write(b"".join(b"Content-Length: %d\r\n\r\n%b" % (len(body), body) for body in bodies))
         self.process.stdin.flush()
 
     def notify(self, method: str, params: Any) -> None:
