@@ -71,7 +71,7 @@ def other_place(
         )
         for moved in places:
             state = replace(case.state, positions={**here, **moved})
-            there = evaluate(ask.decider.setup, state, case.evaluation.memory)
+            there = evaluate(ask.as_decided(), state, case.evaluation.memory)
             if state.positions != here and pair.shown(case, state, there):
                 return case, state, there
         return None
@@ -130,7 +130,7 @@ def formula_differs(one: Frame, two: Frame, formula: f.Formula) -> Rails:
 def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
     """Comparisons, one of which tells the channel's outputs in two places of the switches apart where they differ and
     the mode does not."""
-    mine = [o for o in setup.overrides.values() if o.channel == channel.name]
+    mine = setup.acting_on(channel.name)
     numbers = {output(channel, number) for o in mine for number in o.numbers.values()}
     lines = [line for line in (channel.own, *channel.lines.values()) if line_reads(line, switches)]
     for line in lines:

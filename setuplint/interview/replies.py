@@ -32,7 +32,8 @@ def answer(interview: Interview, question: Question, reply: str, channels: list[
         words = list(YES_NO) if question.yes_no else list(question.choices)
         chosen = _choice(words, low)
         if chosen is None:
-            raise Misread(complaint(interview, "choice", words=words))
+            needed, none = question.needed, question.none
+            raise Misread(complaint(interview, "choice", words=words, needed=needed, none=none))
         return YES_NO[chosen] if question.yes_no else chosen
     if question.sticks:
         found = _names(interview.readers["names"], low, STICKS)

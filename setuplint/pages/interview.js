@@ -10,7 +10,7 @@ class Exact {
     this.under = under / (a || 1n);
   }
   static read(text) {
-    const [, sign, whole, part = ""] = /^([-+]?)([0-9]+)(?:\.([0-9]+))?$/.exec(text);
+    const [, sign, whole, part = ""] = /^([-+]?)([0-9]*)(?:\.([0-9]+))?$/.exec(text);
     return new Exact(BigInt(sign + whole + part), 10n ** BigInt(part.length));
   }
   plus(b) { return new Exact(this.over * b.under + b.over * this.under, this.under * b.under); }
@@ -164,7 +164,7 @@ const interview = {
     if (question.yes_no || question.choices.length) {
       const words = question.yes_no ? ["yes", "no"] : question.choices;
       const fitting = words.includes(low) ? [low] : words.filter((word) => low && word.startsWith(low));
-      if (fitting.length !== 1) return this.complaint(data, "choice", { words });
+      if (fitting.length !== 1) return this.complaint(data, "choice", { words, needed: question.needed, none: question.none });
       return question.yes_no ? fitting[0] === "yes" : fitting[0];
     }
     if (question.sticks) return this.names(data, data.readers.names, low, data.sticks) || this.complaint(data, "sticks", { words: data.sticks });

@@ -145,11 +145,6 @@ def _watched(
     return replace(found, conditions=values, memory=replace(found.memory, on=frozenset(on)))
 
 
-def pulse(setup: Setup, output: Fraction) -> Fraction:
-    """The servo pulse of an output in percent, in microseconds."""
-    return setup.craft.pulse_centre + setup.craft.pulse_per_percent * output
-
-
 def power_up(setup: Setup, state: State) -> Evaluation | None:
     """The settled state after switching on; None where `start.requires` is not true or a sensor is heard already."""
     if any(reading != UNHEARD for reading in state.readings.values()):

@@ -12,6 +12,7 @@ from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.document_paths import value_at
 from setuplint.server.formula_words import Word, formula_words, is_formula
+from setuplint.server.hover import PREDICATES as MEANINGS
 from setuplint.server.occurrences import CONTROL_TABLES, KIND_OF_TABLE, STICKS, Values, declarations, switch_positions
 from setuplint.setup.formulas import PREDICATES
 from setuplint.source import Path, Span
@@ -255,7 +256,7 @@ def _operand_completions(values: Values, *, is_claim: bool) -> Iterator[Completi
     yield Completion("not", "keyword", text="not ")
     if is_claim:
         yield Completion("output", "keyword", "a channel's output against a number", "output ")
-        yield from (Completion(each, "predicate") for each in PREDICATES)
+        yield from (Completion(each, "predicate", MEANINGS[each].replace("`", "")) for each in PREDICATES)
         for channel in declarations(values, "channels"):
             yield Completion(f"{channel} follows", "channel", "moves with a stick or knob", f"{channel} follows ")
 

@@ -56,12 +56,12 @@ def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> 
     assert page.get_by_label("on", exact=True).is_checked()
     page.get_by_label("released").focus()
     page.keyboard.press("ArrowRight")
-    assert motor.inner_text() == "+30 % (65 of 100)"
+    assert motor.inner_text() == "+30 % (65 of 100, 1650 µs)"
     page.get_by_role("button", name="All at rest").focus()
     page.keyboard.press("Enter")
     page.get_by_role("slider", name="throttle").focus()
     page.keyboard.press("End")
-    assert motor.inner_text() == "+100 % (100 of 100)"
+    assert motor.inner_text() == "+100 % (100 of 100, 2000 µs)"
     page.get_by_role("button", name="Try this case").focus()
     page.keyboard.press("Space")
     assert page.evaluate("document.activeElement.id") == "explorer"

@@ -119,15 +119,15 @@ def test_the_controls_do_what_they_say(browser: Browser, written: Path) -> None:
     def shown(channel: str) -> str:
         return page.locator(f"#outputs tr:has(th:text-is('{channel}')) td").first.inner_text()
 
-    assert shown("motor") == "-100 % (0 of 100)"
+    assert shown("motor") == "-100 % (0 of 100, 1000 µs)"
     page.get_by_label("pulled").check()
-    assert shown("motor") == "+55 % (77.5 of 100)"
+    assert shown("motor") == "+55 % (77.5 of 100, 1775 µs)"
     page.get_by_label("on", exact=True).check()
-    assert shown("motor") == "-100 % (0 of 100)"
+    assert shown("motor") == "-100 % (0 of 100, 1000 µs)"
     page.get_by_label("off", exact=True).check()
     page.get_by_label("released").check()
     page.get_by_role("slider", name="throttle").fill("0")
-    assert shown("motor") == "+16 % (58 of 100)"
+    assert shown("motor") == "+16 % (58 of 100, 1580 µs)"
     page.locator("input[aria-label=pack]").fill("21")
     assert "alarms sounding: land-now" in page.locator("#standing").inner_text()
     page.locator("select[aria-label^=pack]").select_option("lost")

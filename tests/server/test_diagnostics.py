@@ -44,6 +44,11 @@ async def test_a_status_says_found_not_judged_and_not_decided_together(editor: E
     assert count
     text, found, *still_open = editor.client.status[editor.uri]
     assert (text, found.danger, still_open) == (f"nothing found, {count} not judged", 0, [count, 0])
+    for emptied, words, dangers in (("", "1 caution", 0), ("[project]\n", "no setup", 0)):
+        editor.write(emptied)
+        await editor.told()
+        text, found, *still_open = editor.client.status[editor.uri]
+        assert (text, found.danger, still_open) == (words, dangers, [0, 0])
 
 
 async def test_more_than_two_hundred_findings_of_a_rule_are_counted(editor: Editor) -> None:
