@@ -178,6 +178,7 @@ def lint_together(
     `choices` as for `lint_text`. OSError where a file cannot be read, ValueError where a claim or setuplint.toml is
     broken."""
     from setuplint.book import radios
+    from setuplint.engine.kept import Kept
 
     texts: dict[str, str | bytes]
     beside: dict[str, FileSource]
@@ -188,11 +189,12 @@ def lint_together(
     else:
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
         beside = {name: Folder(name) for name in texts}
-    records = (record(text, name, beside[name]) for name, text in texts.items())
+    kept = Kept()
+    records = (record(text, name, beside[name], kept) for name, text in texts.items())
     habits = radios.habits(one for one in records if one is not None)
+    more: dict[str, Any] = {"only": only, "today": today, "habits": habits, "kept": kept}
     return [
-        _judged_text(text, name, config, rules, choices, only=only, today=today, habits=habits, beside=beside[name])
-        for name, text in texts.items()
+        _judged_text(text, name, config, rules, choices, beside=beside[name], **more) for name, text in texts.items()
     ]
 
 

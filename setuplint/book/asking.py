@@ -6,10 +6,9 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from datetime import date
 from fractions import Fraction
 from functools import partial
-from typing import TYPE_CHECKING, Protocol, TypeVar
+from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
-from setuplint.book.kept import RuleAnswer, RuleMemory
 from setuplint.book.rule_file import Rule
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field, replace
@@ -19,20 +18,22 @@ from setuplint.engine.search import Disagreement, Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
 from setuplint.setup import formulas as f
 from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
-from setuplint.setup.watched import watched
 
 if TYPE_CHECKING:
+    from typing import Protocol, TypeVar
+
+    from setuplint.book.kept import RuleAnswer, RuleMemory
     from setuplint.book.radios import RadioHabit
 
+    class Named(Protocol):
+        """A part of the setup."""
 
-class Named(Protocol):
-    """A part of the setup."""
+        @property
+        def name(self) -> str: ...
 
-    @property
-    def name(self) -> str: ...
+    T = TypeVar("T", bound=Named)
 
 
-T = TypeVar("T", bound=Named)
 CELLS: Mapping[type, str] = {
     Channel: "channels",
     Override: "overrides",
@@ -220,6 +221,10 @@ class Asking:
     def as_decided(self) -> Setup:
         """The setup as the engine takes it: without its check at power-up where that admits no state, with a latch of its own
         where it watches one."""
+        if type(self.setup) is Setup:  # nobody notes what is read
+            return self.decider.setup
+        from setuplint.setup.watched import watched
+
         return watched(self.decider.setup, self.decider.reads)
 
     def finding(
@@ -276,6 +281,8 @@ def _part_answer(
     ask: Asking, function: Callable[[Asking, T], Iterator[Finding]], part: T, ends: list[Exception]
 ) -> RuleAnswer:
     """What a function says of one part; what ended it is put into `ends`."""
+    from setuplint.book.kept import RuleAnswer
+
     reads = ask.decider.reads
     reads.part(CELLS[type(part)], part.name)
     found: list[Finding] = []

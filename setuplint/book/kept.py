@@ -18,7 +18,7 @@ from setuplint.engine.kept import Kept, Known
 from setuplint.findings import Finding, NotJudged, Remark
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.contents import Cell
-from setuplint.setup.watched import Reads
+from setuplint.setup.reads import Reads
 
 
 class RuleAnswer(NamedTuple):

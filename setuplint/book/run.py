@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
+from typing import TYPE_CHECKING
 
 from setuplint.book import waivers
 from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
-from setuplint.book.kept import RuleAnswer, RuleMemory
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
 from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
@@ -18,17 +18,19 @@ from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import PACK, PART, OutOfBudget, Spent
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
-from setuplint.engine.kept import Kept
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.contents import Contents, contents
 from setuplint.setup.meant import fault_meant
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
+from setuplint.setup.reads import Reads
 from setuplint.setup.states import states_of
 from setuplint.setup.texts import Texts
-from setuplint.setup.watched import Reads, WatchedSetup, watched
+
+if TYPE_CHECKING:
+    from setuplint.book.kept import RuleMemory
+    from setuplint.engine.kept import Kept
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
 RECORD = "record-missing"  # asked only where a club asks for records
@@ -67,7 +69,7 @@ def lint(
     fresh = partial(Run, setup, by=by, today=today, usual=usual, records=(records or {}) if by.require_record else None)
     run = fresh(spent=spent or Spent(), findings=list(found))
     if kept is not None and spent is None:
-        run.keep_in(kept, contents(texts, problems))
+        run.keep_in(kept, texts, problems)
     run.ask_all(asked_rules(by, only), before_each)
     if run.is_near_its_budget:
         run = fresh(spent=Spent(), findings=list(found))
@@ -138,9 +140,12 @@ class Run:
             self._decider = Decider(self.setup, self.spent, reads=self.reads, known=known)
         return self._decider
 
-    def keep_in(self, kept: Kept, said: Contents) -> None:
+    def keep_in(self, kept: Kept, texts: Texts, problems: Sequence[SetupProblem]) -> None:
         """Take what is kept, and keep what is not yet."""
-        self.memory = RuleMemory(kept, kept.known(said), self.by.rules, self.reads, self.spent)
+        from setuplint.book.kept import RuleMemory
+        from setuplint.setup.contents import contents
+
+        self.memory = RuleMemory(kept, kept.known(contents(texts, problems)), self.by.rules, self.reads, self.spent)
 
     @property
     def is_near_its_budget(self) -> bool:
@@ -195,6 +200,9 @@ class Run:
         memory = self.memory
         if memory is None or rule.name == RECORD or (RADIO in rule.needs and self.usual):
             return self.answers(rule, self.setup, self.decider, self.spoken)
+        from setuplint.book.kept import RuleAnswer
+        from setuplint.setup.watched import watched
+
         spoken = frozenset(pair for pair in self.spoken if pair[0] in rule.said_by)
 
         def judged() -> RuleAnswer:
@@ -210,7 +218,7 @@ class Run:
         """What a rule finds, unless it needs a key that cannot be read."""
         ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual,
                      records=self.records)  # fmt: skip
-        if self.memory is not None and type(setup) is WatchedSetup:
+        if self.memory is not None and type(setup) is not Setup:  # watched
             ask.memory = self.memory, ask
         self.asked.append(AskedRule(rule, ask.unjudged, ask.undecided, ask.remarks))
         unreadable = list(unreadable_keys(setup, rule))

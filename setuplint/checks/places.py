@@ -147,11 +147,19 @@ def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str])
 
 
 def line_reads(line: Line, switches: Sequence[str]) -> bool:
-    """A term hangs on one of the switches."""
+    """A term hangs on one of the switches: by its numbers, or by whose stick it reads."""
     return any(
-        t.source in switches or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
+        t.source in switches
+        or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
+        or (t.lending is not None and may_hang(t.lending.lent, switches))
         for t in line.terms or ()
     )
+
+
+def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
+    """It names one of the switches, or what may rest on one."""
+    return any(a.switch in switches if isinstance(a, f.SwitchIs) else isinstance(a, f.Holds | f.ModeIs)
+               for a in f.atoms(formula))  # fmt: skip
 
 
 def changed_words(one: Evaluation, two: Evaluation) -> list[str]:

@@ -10,7 +10,7 @@ from setuplint.fraction import fraction
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.state import State
 from setuplint.setup.model import Path
-from setuplint.setup.watched import Reads
+from setuplint.setup.reads import Reads
 
 FOUND = "found"
 IMPOSSIBLE = "impossible"

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
-from setuplint.engine.kept import Known
 from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Condition, Setup
-from setuplint.setup.watched import Reads
+from setuplint.setup.reads import Reads
 from setuplint.solver import demands
 from setuplint.solver.reach import Question
+
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
 
 LARGEST = 20_000  # variables
 HOLD = f.Predicate("hold called")

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Case, Delay
-from setuplint.engine.kept import Known
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Node
-from setuplint.setup.contents import Cell
-from setuplint.setup.watched import START, Reads
+from setuplint.setup.reads import START, Reads
 from setuplint.solver.reach import Reach
+
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
+    from setuplint.setup.contents import Cell
 
 
 class Recall:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from setuplint.budget import BOX, PART, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
-from setuplint.engine.kept import Known
 from setuplint.engine.recall import Recall
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
@@ -18,7 +18,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import claim_formula
-from setuplint.setup.watched import Reads
+from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
 from setuplint.solver.pins import Control
@@ -27,6 +27,9 @@ from setuplint.solver.reach import Found, Question, Reach
 from setuplint.solver.slowness import Paces
 from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
+
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
 
 LARGEST = 20_000  # variables
 UNTOLD = "which movement it is could not be told within the budget"

@@ -180,6 +180,13 @@ const interview = {
     }
     if (rules.pattern) return this.full(rules.pattern, text) ? text : null;
     if (rules.words && Object.hasOwn(rules.words, low)) return rules.words[low];
+    const printed = this.full("([^()]+) \\(([^()]+)\\)", low);
+    if (!printed) return this.oneNumber(data, rules, low);
+    const numbers = [printed[1], ...printed[2].split(", ")].map((part) => this.oneNumber(data, rules, part)), [one] = numbers;
+    const rounded = new Exact(1n, 50n), near = (a, b) => a.minus(b).sign(rounded) <= 0 && b.minus(a).sign(rounded) <= 0;
+    return one !== null && numbers.every((each) => each !== null && near(each, one)) ? one : null;
+  },
+  oneNumber(data, rules, low) {
     for (const [pattern, made] of rules.forms) {
       const found = this.full(pattern, low);
       if (!found) continue;

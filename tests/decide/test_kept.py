@@ -125,7 +125,7 @@ def test_a_rule_rests_on_what_its_questions_rest_on(
     monkeypatch.setattr(RuleMemory, "_judged", noting)
     setup = load_text(text_of(safe(example)))
     judged = run.Run(setup.model, run.Spent(), Choices(), None, {}, [])
-    judged.keep_in(Kept(), contents(setup.texts, setup.problems))
+    judged.keep_in(Kept(), setup.texts, setup.problems)
     for rule in run.asked_rules(Choices(), None):
         touched.clear()
         judged.ask(rule)
