@@ -56,7 +56,6 @@ UNMOVED_TEXTS = [
     ("receiver-alarm-below-floor.floor-lihv", supply("lihv", 3.4), "3.5"),
     ("receiver-alarm-below-floor.floor-life", supply("life", 3.0), "3.1"),
     ("motor-off-doubtful.highest-engine", edited(TEXT, {"craft.power": "engine", "craft.motor-off": -55}), "-60"),
-    ("value-doubtful.capacity", edited(TEXT, {"battery.capacity-mah": 60}), "70"),
     ("value-doubtful.current", edited(TEXT, {"battery.capacity-mah": 900, "battery.hover-current-a": 250}), "200"),
     ("value-doubtful.small-pack", edited(TEXT, {"battery.capacity-mah": 1100, "battery.hover-current-a": 400}), "1200"),
     ("value-doubtful.timer", edited(TEXT, {"timers.short": {"seconds": 25, "voice": "land"}}), "30"),
