@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
 import setuplint
-from tests.programs import program
 
 from .conftest import ROOT
 from .workbench import PATIENCE, Editor, wait_until
@@ -23,15 +21,6 @@ RESCUE = LINES.index("[overrides.rescue-power]") + 1
 COMMAND = [sys.executable, "-m", "setuplint", "serve"]
 CARGO = '[package]\nname = "x"\nwhen = "a and b"\n'
 expect.set_options(timeout=PATIENCE)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    found = program("chromium")
-    with sync_playwright() as player:
-        opened = player.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 @pytest.fixture
