@@ -39,6 +39,7 @@ class Spent:
     work: int = 0
     conflicts: int = 0
     looks: int = 0  # parts of a setup that the timed simulator looked at
+    saved: int = 0  # work that was done before: its answers were kept
     boxes: int = 0  # halved where sums of several sticks meet
     most: int = field(default_factory=lambda: WORK_A_FILE)  # of work
     by: str = "this file used up its"  # what is said of the work once there is none left

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
@@ -124,10 +125,11 @@ class Finding:
         return RENDERERS["finding"](self) if RENDERERS else None
 
 
-def _digest(*words: str) -> str:
+def _digest(rule: str, file: str, *words: str) -> str:
+    """The same whichever system names the file."""
     import hashlib  # costs a lint that finds nothing too much
 
-    return hashlib.sha256("\0".join(words).encode()).hexdigest()[:16]
+    return hashlib.sha256("\0".join((rule, file.replace(os.sep, "/"), *words)).encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True, slots=True)

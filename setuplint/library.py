@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from setuplint.club.git_files import GitFiles
     from setuplint.comparison.changes import Comparison
     from setuplint.engine.decider import Decider
+    from setuplint.engine.kept import Kept
     from setuplint.notes.asking import Note
     from setuplint.records.checked import RecordCheck
 
@@ -145,15 +146,16 @@ def lint_text(
     habits: Habits | None = None,
     beside: FileSource | None = None,
     choices: Choices | None = None,
+    kept: Kept | None = None,
 ) -> Report:
     """Lint a setup's text. `only` names the rules to report; `rules` are folders of a club's claims; `config` is the path of
     a setuplint.toml, or True for all that hold for the file `name`; `today` is what waivers compare with (default: the day
     of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
     `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
-    `config`. ValueError where a claim or setuplint.toml is broken."""
+    `config`, and `kept` has what rules said of texts before. ValueError where a claim or setuplint.toml is broken."""
     setup = load_text(text, name, beside)
     choices = choices or _choices(_policy(config, name), rules)
-    return lint_loaded(setup, beside, choices, only=only, today=today, habits=habits)
+    return lint_loaded(setup, beside, choices, only=only, today=today, habits=habits, kept=kept)
 
 
 def lint_loaded(setup: Setup, beside: FileSource | None, choices: Choices | None, **more: Any) -> Report:
@@ -178,6 +180,7 @@ def lint_together(
     `choices` as for `lint_text`. OSError where a file cannot be read, ValueError where a claim or setuplint.toml is
     broken."""
     from setuplint.book import radios
+    from setuplint.engine.kept import Kept
 
     _forget_baselines()
     texts: dict[str, str | bytes]
@@ -189,11 +192,12 @@ def lint_together(
     else:
         texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
         beside = {name: Folder(name) for name in texts}
-    records = (record(text, name, beside[name]) for name, text in texts.items())
+    kept = Kept()
+    records = (record(text, name, beside[name], kept) for name, text in texts.items())
     habits = radios.habits(one for one in records if one is not None)
+    more: dict[str, Any] = {"only": only, "today": today, "habits": habits, "kept": kept}
     return [
-        _judged_text(text, name, config, rules, choices, only=only, today=today, habits=habits, beside=beside[name])
-        for name, text in texts.items()
+        _judged_text(text, name, config, rules, choices, beside=beside[name], **more) for name, text in texts.items()
     ]
 
 
@@ -269,12 +273,19 @@ def _forget_baselines() -> None:
         baseline.read_baseline.cache_clear()
 
 
-def record(text: str | bytes, name: str, beside: FileSource | None = None) -> RadioRecord | None:
+def record(
+    text: str | bytes, name: str, beside: FileSource | None = None, kept: Kept | None = None
+) -> RadioRecord | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
     from setuplint.book import radios
+    from setuplint.engine.decider import Decider
+    from setuplint.setup.contents import contents
 
-    model = load_setup(text, name, beside)[1]
-    return radios.record(name, decide(model)) if model.craft.radio else None
+    texts, model, problems = load_setup(text, name, beside)
+    if not model.craft.radio:
+        return None
+    known = kept.known(contents(texts, problems)) if kept is not None else None
+    return radios.record(name, Decider(model, known=known))
 
 
 def load(path: str | os.PathLike[str]) -> Setup:

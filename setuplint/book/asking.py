@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from functools import partial
@@ -14,13 +14,33 @@ from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.engine.decider import Decider
-from setuplint.engine.search import Movement
+from setuplint.engine.search import Disagreement, Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
 from setuplint.setup import formulas as f
-from setuplint.setup.model import PATIENCE, Channel, Path, Setup
+from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
 
 if TYPE_CHECKING:
+    from typing import Protocol, TypeVar
+
+    from setuplint.book.kept import RuleAnswer, RuleMemory
     from setuplint.book.radios import RadioHabit
+
+    class Named(Protocol):
+        """A part of the setup."""
+
+        @property
+        def name(self) -> str: ...
+
+    T = TypeVar("T", bound=Named)
+
+
+CELLS: Mapping[type, str] = {
+    Channel: "channels",
+    Override: "overrides",
+    Curve: "curves",
+    Alarm: "alarms",
+    Condition: "conditions",
+}
 
 MOTOR = "motor"
 LATE = "-slow"  # how rules about what is called and comes late are called: hold-slow, rescue-slow
@@ -44,6 +64,7 @@ class Asking:
     records: Mapping[str, bytes] | None = None  # those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
+    memory: tuple[RuleMemory, Asking] | None = None  # what was said of other files, and whose it is: no variant's
 
     # -- asking
 
@@ -149,6 +170,25 @@ class Asking:
         setup = replace(self.setup, start=self.setup.start_warns, start_warns=None)
         return replace(self, setup=setup, decider=self.decider.of_variant(setup))
 
+    def each(self, function: Callable[[Asking, T], Iterator[Finding]], parts: Iterable[T]) -> Iterator[Finding]:
+        """What a function finds of each of some parts of the setup. It must rest on nothing but its arguments: of a part that it
+        found something in before, in this text or another, it is not asked again."""
+        for part in parts:
+            if self.memory is None or self.memory[1] is not self:
+                yield from function(self, part)
+                continue
+            own = replace(self, unjudged={}, undecided=[], remarks=[], memory=None)
+            ends: list[Exception] = []
+            what = (self.rule.name, function.__qualname__, part.name)
+            said = self.memory[0].recalled(what, partial(_part_answer, own, function, part, ends))
+            self.unjudged |= dict.fromkeys(said.unjudged)
+            self.undecided += said.undecided
+            self.remarks += said.remarks
+            self.reckoned |= said.reckoned
+            yield from said.findings
+            for end in ends:
+                raise end
+
     # -- what rules often need
 
     @property
@@ -171,12 +211,21 @@ class Asking:
 
     @property
     def motors(self) -> list[Channel]:
-        return [c for c in self.setup.channels.values() if c.drives == MOTOR]
+        return self.setup.driving(MOTOR)
 
     def broken(self, *path: str | int) -> bool:
         return self.setup.is_broken(*path)
 
     # -- saying
+
+    def as_decided(self) -> Setup:
+        """The setup as the engine takes it: without its check at power-up where that admits no state, with a latch of its own
+        where it watches one."""
+        if type(self.setup) is Setup:  # nobody notes what is read
+            return self.decider.setup
+        from setuplint.setup.watched import watched
+
+        return watched(self.decider.setup, self.decider.reads)
 
     def finding(
         self,
@@ -198,13 +247,12 @@ class Asking:
     ) -> Finding:
         """A finding of this rule. `channels` are those whose outputs in the case belong to it: the motors, where none is
         named; `then` says what follows a movement or a time, `estimate` what else can be reckoned, roughly."""
+        self.decider.reads.everything = True  # what it shows is a state of the whole craft
         shown = dict(outputs or {})
         if case is not None and outputs is None:
             evaluation = case.evaluation if case.after_evaluation is None else case.after_evaluation
-            for name in list(channels) or [c.name for c in self.motors]:
-                value = evaluation.outputs.get(name)
-                if value is not None:
-                    shown[name] = value
+            names = list(channels) or [c.name for c in self.motors]
+            shown |= {name: value for name in names if (value := evaluation.outputs.get(name)) is not None}
         matters = {} if case is None else {name: plain(value) for name, value in case.matters.items()}
         return Finding(
             rule=self.rule.name,
@@ -227,6 +275,23 @@ class Asking:
             motors=frozenset(c.name for c in self.motors),
             timing=None if case is None else case.timing,
         )
+
+
+def _part_answer(
+    ask: Asking, function: Callable[[Asking, T], Iterator[Finding]], part: T, ends: list[Exception]
+) -> RuleAnswer:
+    """What a function says of one part; what ended it is put into `ends`."""
+    from setuplint.book.kept import RuleAnswer
+
+    reads = ask.decider.reads
+    reads.part(CELLS[type(part)], part.name)
+    found: list[Finding] = []
+    try:
+        found.extend(function(ask, part))
+    except (OutOfBudget, Disagreement) as end:
+        ends.append(end)
+        reads.is_kept = False
+    return RuleAnswer(tuple(found), tuple(ask.unjudged), tuple(ask.undecided), tuple(ask.remarks), ask.reckoned)
 
 
 def plain(value: str | Fraction) -> Value:

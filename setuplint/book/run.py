@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
+from typing import TYPE_CHECKING
 
 from setuplint.book import waivers
 from setuplint.book.asking import Asking
@@ -18,10 +20,17 @@ from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup.meant import fault_meant
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
+from setuplint.setup.reads import Reads
+from setuplint.setup.states import states_of
 from setuplint.setup.texts import Texts
+
+if TYPE_CHECKING:
+    from setuplint.book.kept import RuleMemory
+    from setuplint.engine.kept import Kept
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
 RECORD = "record-missing"  # asked only where a club asks for records
@@ -40,11 +49,12 @@ def lint(
     records: Mapping[str, bytes] | None = None,
     before_each: Callable[[], None] | None = None,
     spent: Spent | None = None,
+    kept: Kept | None = None,
 ) -> Report:
-    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a
-    club's; `habits` are those of the radios of a run, where several setups are linted together; `records` are those beside the
-    setup, for a club that asks for one. `before_each` is called
-    before each rule: what it raises ends the lint. `spent` is a budget to keep to, if not a file's own.
+    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a club's; `habits` are those
+    of the radios of a run, where several setups are linted together; `records` are those beside the setup, for a club that
+    asks for one. `before_each` is called before each rule: what it raises ends the lint. `spent` is a budget to keep to, if
+    not a file's own. `kept` has what rules said of other setups; the report is the same with it.
 
     Where nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of
     the rules that `only` names.
@@ -56,12 +66,14 @@ def lint(
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    kept = (records or {}) if by.require_record else None
-    run = Run(setup, Decider(setup, spent), by, today, usual, found, kept)
-    for rule in asked_rules(by, only):
-        if before_each is not None:
-            before_each()
-        run.ask(rule)
+    fresh = partial(Run, setup, by=by, today=today, usual=usual, records=(records or {}) if by.require_record else None)
+    run = fresh(spent=spent or Spent(), findings=list(found))
+    if kept is not None and spent is None:
+        run.keep_in(kept, texts, problems)
+    run.ask_all(asked_rules(by, only), before_each)
+    if run.is_near_its_budget:
+        run = fresh(spent=Spent(), findings=list(found))
+        run.ask_all(asked_rules(by, only), before_each)
     return in_order(run.reported(report, only))
 
 
@@ -91,30 +103,71 @@ def named_after(finding: Finding, view: PackView) -> Finding:
     )
 
 
+class AskedRule(NamedTuple):
+    """What came of asking a rule, besides its findings."""
+
+    rule: Rule
+    unjudged: Iterable[NotJudged] = ()
+    undecided: Sequence[tuple[str, str]] = ()  # subject, why
+    remarks: Sequence[Remark] = ()
+
+
 @dataclass(slots=True)
 class Run:
     """The rules asked so far of one setup, and what they found."""
 
     setup: Setup
-    decider: Decider
+    spent: Spent
     by: Choices
     today: date | None
     usual: Mapping[str, RadioHabit]  # on the radio of the setup
     findings: list[Finding]
     records: Mapping[str, bytes] | None = None
-    asked: list[Asking] = field(default_factory=list)
+    memory: RuleMemory | None = None
+    reads: Reads = field(default_factory=Reads)
+    _decider: Decider | None = None
+    asked: list[AskedRule] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
     of_cells: dict[int | None, Decider] = field(default_factory=dict)  # for packs of other numbers of cells
     spoken_of: dict[str, set[tuple[str, str]]] = field(default_factory=dict)  # packs
     of_packs: list[Finding] = field(default_factory=list)
 
+    @property
+    def decider(self) -> Decider:
+        """The engine, from when it is first needed."""
+        if self._decider is None:
+            known = self.memory.known if self.memory is not None else None
+            self._decider = Decider(self.setup, self.spent, reads=self.reads, known=known)
+        return self._decider
+
+    def keep_in(self, kept: Kept, texts: Texts, problems: Sequence[SetupProblem]) -> None:
+        """Take what is kept, and keep what is not yet."""
+        from setuplint.book.kept import RuleMemory
+        from setuplint.setup.contents import contents
+
+        self.memory = RuleMemory(kept, kept.known(contents(texts, problems)), self.by.rules, self.reads, self.spent)
+
+    @property
+    def is_near_its_budget(self) -> bool:
+        """Whether it might have ended but for the work that kept answers did not take this time."""
+        spent = self.spent
+        return spent.saved > 0 and spent.work + spent.saved > spent.most // 2
+
+    def ask_all(self, rules: Iterable[Rule], before_each: Callable[[], None] | None) -> None:
+        """Asks all of them."""
+        for rule in rules:
+            if before_each is not None:
+                before_each()
+            self.ask(rule)
+
     def ask(self, rule: Rule) -> None:
         """Asks one rule, of each pack if it is about them."""
-        self.decider = self.decider.renewed()
+        if self._decider is not None:
+            self._decider = self._decider.renewed()
         self.spoken |= {(x.rule, x.subject) for x in self.findings}
         about_packs = self.setup.packs and PACKS in rule.needs
         if not about_packs or "battery" in {path[0] for path in self.setup.declared}:
-            self.findings += self.answers(rule, self.setup, self.decider, self.spoken)
+            self.findings += self.recalled_answers(rule)
         if about_packs:
             self.ask_of_packs(rule)
 
@@ -128,10 +181,8 @@ class Run:
                     pack.spoken.add((rule.name, finding.subject))
                     if (finding.subject, finding.message) not in known:
                         self.of_packs.append(named_after(finding, pack))
-                self.asked[-1].setup, self.asked[-1].spoken = self.setup, ()  # there may be thousands of packs
         except OutOfBudget as end:
-            undecided = [("", f"not of every pack, as {end}")]
-            self.asked.append(Asking(self.setup, self.decider, rule, self.by.rules, self.today, undecided=undecided))
+            self.asked.append(AskedRule(rule, undecided=[("", f"not of every pack, as {end}")]))
 
     def packs(self) -> Iterator[PackView]:
         """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference.
@@ -144,11 +195,32 @@ class Run:
             spoken = self.spoken_of.setdefault(name, set())
             yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken)
 
+    def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
+        """What a rule finds in the setup itself, from what is kept where that is known."""
+        memory = self.memory
+        if memory is None or rule.name == RECORD or (RADIO in rule.needs and self.usual):
+            return self.answers(rule, self.setup, self.decider, self.spoken)
+        from setuplint.book.kept import RuleAnswer
+        from setuplint.setup.watched import watched
+
+        spoken = frozenset(pair for pair in self.spoken if pair[0] in rule.said_by)
+
+        def judged() -> RuleAnswer:
+            findings = self.answers(rule, watched(self.setup, self.reads), self.decider, self.spoken)
+            ask = self.asked.pop()
+            return RuleAnswer(tuple(findings), tuple(ask.unjudged), tuple(ask.undecided), tuple(ask.remarks))
+
+        said = memory.recalled((rule.name, spoken), judged)
+        self.asked.append(AskedRule(rule, said.unjudged, said.undecided, said.remarks))
+        return said.findings
+
     def answers(self, rule: Rule, setup: Setup, decider: Decider, spoken: set[tuple[str, str]]) -> list[Finding]:
         """What a rule finds, unless it needs a key that cannot be read."""
         ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual,
                      records=self.records)  # fmt: skip
-        self.asked.append(ask)
+        if self.memory is not None and type(setup) is not Setup:  # watched
+            ask.memory = self.memory, ask
+        self.asked.append(AskedRule(rule, ask.unjudged, ask.undecided, ask.remarks))
         unreadable = list(unreadable_keys(setup, rule))
         for path in unreadable:
             ask.missing(*map(str, path))
@@ -166,7 +238,7 @@ class Run:
         """The report with what was found, waived, not judged and not decided of the rules that `only` names."""
         self.findings += self.of_packs
         for ask in self.asked:
-            self.findings += not_decided(ask, self.by.rules["not-decided"])
+            self.findings += not_decided(self.setup, ask, self.by.rules["not-decided"])
         if DANGERS not in self.by.left_out:
             self.findings += dangers_not_judged(self.setup, self.by.rules, self.unjudged)
         findings, waived, remarks = self.waived()
@@ -180,8 +252,8 @@ class Run:
                 *remarks,
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
-            states=self.decider.states(),
-            work=self.decider.work,
+            states=states_of(self.setup),
+            work=self.spent.work,
             rules=len({ask.rule.name for ask in judged if only is None or ask.rule.name in only}),
         )
 
@@ -289,7 +361,7 @@ def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, 
         )  # fmt: skip
 
 
-def not_decided(ask: Asking, rule: Rule) -> Iterator[Finding]:
+def not_decided(setup: Setup, ask: AskedRule, rule: Rule) -> Iterator[Finding]:
     """What a rule gave up, once a subject, with the signal of that rule: nothing says that the hazard is not there."""
     reasons: dict[str, str] = {}
     for subject, why in ask.undecided:
@@ -298,7 +370,7 @@ def not_decided(ask: Asking, rule: Rule) -> Iterator[Finding]:
         about = f" for {subject}" if subject else ""
         yield Finding(
             rule.name, ask.rule.signal, f"{ask.rule.name} was not decided{about}: {why}",
-            f"{ask.rule.name} {subject}".strip(), place_of(ask.setup, subject), why=rule.why, remedy=rule.remedy,
+            f"{ask.rule.name} {subject}".strip(), place_of(setup, subject), why=rule.why, remedy=rule.remedy,
         )  # fmt: skip
 
 

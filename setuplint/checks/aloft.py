@@ -48,7 +48,7 @@ def carrying(ask: Asking) -> f.Formula:
     driven = predicate_formula(ask.setup, "rotor driven")
     if craft.rotor != "fixed":
         hover = craft.hover_collective
-        pitched = [c for c in ask.setup.channels.values() if c.drives == "collective"]
+        pitched = ask.setup.driving("collective")
         if hover is None or not pitched:
             return driven
         return f.both(driven, f.either(*(pitch_at(ask, channel, hover) for channel in pitched)))

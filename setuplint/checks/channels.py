@@ -81,19 +81,20 @@ def expo_words(k: Fraction) -> str:
 
 def rate_dead(ask: Asking) -> Iterator[Finding]:
     """A stick or knob in the line of a flown mode that, with no override, changes nothing there."""
-    dead: dict[tuple[str, str], list[tuple[Mode | None, int, Case]]] = {}
     said = {subject.split()[0] for subject in ask.said("control-dead")}
-    steering = [c for c in controls(ask) if c.name not in said]
-    flown = list(flown_modes(ask)) if steering else []
-    for mode in (m for m in flown if m or not ask.setup.modes):  # where no mode is on, mode-gap speaks
-        for channel in steering:
-            for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
-                case = dead_case(ask, channel, mode, term) if term.kind == "stick" else None
-                if case is not None:
-                    dead.setdefault((channel.name, str(term.source)), []).append((mode, place, case))
-    for (name, stick), found in dead.items():
+    yield from ask.each(dead_sticks, [c for c in controls(ask) if c.name not in said])
+
+
+def dead_sticks(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    dead: dict[str, list[tuple[Mode | None, int, Case]]] = {}
+    for mode in (m for m in flown_modes(ask) if m or not ask.setup.modes):  # where no mode is on, mode-gap speaks
+        for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
+            case = dead_case(ask, channel, mode, term) if term.kind == "stick" else None
+            if case is not None:
+                dead.setdefault(str(term.source), []).append((mode, place, case))
+    name = channel.name
+    for stick, found in dead.items():
         mode, place, case = found[0]
-        channel = ask.setup.channels[name]
         value = case.evaluation.outputs[name]
         words, path = dead_reason(ask, channel, mode, place)
         where = " and ".join(f"mode {m.name}" for m, _, _ in found if m)
@@ -213,7 +214,7 @@ def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[C
     before = replace(case.state, sticks={**case.state.sticks, lift.stick: start})
     after = replace(case.state, sticks={**case.state.sticks, lift.stick: target})
     for moment in simulate(
-        ask.decider.setup, before, case.evaluation.memory, [(Fraction(0), after)], ask.limit("longest")
+        ask.as_decided(), before, case.evaluation.memory, [(Fraction(0), after)], ask.limit("longest")
     ):
         value = moment.evaluation.outputs[lift.channel.name]
     return (case, target) if value is not None and value < high else None
@@ -224,7 +225,7 @@ def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[C
 
 def output_clipped(ask: Asking) -> Iterator[Finding]:
     """A sum of terms goes beyond its channel's limits, or a swashplate servo is asked for more than its travel."""
-    yield from clipped_sums(ask)
+    yield from ask.each(clipped_sum, ask.setup.channels.values())
     yield from swash.clipped_plates(ask)
 
 
@@ -262,21 +263,20 @@ class ClippedSum:
 Beyond = tuple[Fraction, ClippedSum, Case]
 
 
-def clipped_sums(ask: Asking) -> Iterator[Finding]:
-    for channel in ask.setup.channels.values():
-        worst: Beyond | None = None
-        looks = Looks()
-        try:
-            for most, way in sorted(line_sums(ask, channel), key=lambda item: -item[0]):
-                if most > (HAIR if worst is None else worst[0]):
-                    worst = reached_sum(ask, looks, way, worst)
-        except OutOfBudget as end:
-            if worst is None:
-                ask.undecided.append((channel.name, str(end)))
-        if worst is not None:
-            yield clipped_finding(ask, *worst)
-        else:
-            yield from clipped_rate(ask, channel)
+def clipped_sum(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    worst: Beyond | None = None
+    looks = Looks()
+    try:
+        for most, way in sorted(line_sums(ask, channel), key=lambda item: -item[0]):
+            if most > (HAIR if worst is None else worst[0]):
+                worst = reached_sum(ask, looks, way, worst)
+    except OutOfBudget as end:
+        if worst is None:
+            ask.undecided.append((channel.name, str(end)))
+    if worst is not None:
+        yield clipped_finding(ask, *worst)
+    else:
+        yield from clipped_rate(ask, channel)
 
 
 def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:

@@ -125,7 +125,7 @@ def stop_causes(ask: Asking, formula: f.Formula, channel: str, called: f.Formula
 
 def stoppers(ask: Asking, channel: str) -> list[Override]:
     """The overrides that stop a motor, the highest priority first."""
-    found = [o for o in ask.setup.overrides.values() if o.channel == channel and stopping(ask, o)]
+    found = [o for o in ask.setup.acting_on(channel) if stopping(ask, o)]
     return sorted(found, key=lambda o: o.priority or Fraction(0), reverse=True)
 
 
@@ -150,7 +150,7 @@ def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formu
         value = next((v for v in (-100, 100) if stops_motor(ask, channel, Fraction(v))), None)
         limits = ask.setup.overrides[override].limits
         return None if value is None or limits else Edit(("overrides", override, "value"), str(value))
-    others = [o.priority for o in ask.setup.overrides.values() if o.channel == channel]
+    others = [o.priority for o in ask.setup.acting_on(channel)]
     highest = max((p for p in others if p is not None), default=Fraction(0))
     for stopper in stoppers(ask, channel):
         if (
@@ -168,7 +168,7 @@ def by_decider(
     """For each override of a channel, and for None (its own lines): a case of the formula in which that one decides."""
     if not ask.possible(formula, channel, trim=trim):
         return
-    deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel]
+    deciders: list[str | None] = [o.name for o in ask.setup.acting_on(channel)]
     for override in [*deciders, None]:
         case = ask.find(f.both(formula, f.Decides(channel, override)), override or channel, trim=trim)
         if case is not None:

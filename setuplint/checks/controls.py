@@ -43,19 +43,22 @@ Spot = tuple[State, Evaluation]  # a state, and what the setup does there
 
 def control_reversed(ask: Asking) -> Iterator[Finding]:
     """A control goes one way with its own stick in one state, and the other way in another."""
-    for channel in controls(ask):
-        try:
-            signs = [travel.direction for travel in own_travels(ask, channel) for _ in travel.case.guards]
-        except OutOfBudget as end:
-            ask.undecided.append((channel.name, str(end)))
-            continue
-        if len(set(signs)) < 2 and is_known(channel):
-            continue
-        odd = odd_direction(signs)
-        regular, slipped = (in_flight(ask, direction(ask, channel, sign)) for sign in (-odd, odd))
-        found = [ask.possible(way, channel.name) for way in (regular, slipped)]
-        if all(found):
-            yield reversed_finding(ask, channel, regular, slipped, sum(signs) == 0)
+    yield from ask.each(reversed_channel, controls(ask))
+
+
+def reversed_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    try:
+        signs = [travel.direction for travel in own_travels(ask, channel) for _ in travel.case.guards]
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
+        return
+    if len(set(signs)) < 2 and is_known(channel):
+        return
+    odd = odd_direction(signs)
+    regular, slipped = (in_flight(ask, direction(ask, channel, sign)) for sign in (-odd, odd))
+    found = [ask.possible(way, channel.name) for way in (regular, slipped)]
+    if all(found):
+        yield reversed_finding(ask, channel, regular, slipped, sum(signs) == 0)
 
 
 def direction(ask: Asking, channel: Channel, sign: int) -> f.Formula:
@@ -170,13 +173,16 @@ def amount_there(amount: Fraction | BySwitch, state: State) -> Fraction:
 
 def control_dead(ask: Asking) -> Iterator[Finding]:
     """In some state no stick or knob moves a control, though in another one does; or half of its own stick's travel does not."""
-    for channel in controls(ask):
-        told: set[Path] = set()
-        half = half_findings(ask, channel, partial(is_half_dead, ask), "half of its travel is dead: ")
-        for finding in (*still_findings(ask, channel), *half):
-            if finding.primary.path not in told:
-                told.add(finding.primary.path)
-                yield finding
+    yield from ask.each(dead_channel, controls(ask))
+
+
+def dead_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
+    told: set[Path] = set()
+    half = half_findings(ask, channel, partial(is_half_dead, ask), "half of its travel is dead: ")
+    for finding in (*still_findings(ask, channel), *half):
+        if finding.primary.path not in told:
+            told.add(finding.primary.path)
+            yield finding
 
 
 def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
@@ -187,7 +193,7 @@ def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     follows = f.either(*(f.Follows(name, stick) for stick in sticks))
     ways = (direction(ask, channel, sign) for sign in (1, -1))
     dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)
-    overrides = [f.Decides(name, o.name) for o in ask.setup.overrides.values() if o.channel == name]
+    overrides = [f.Decides(name, o.name) for o in ask.setup.acting_on(name)]
     if not overrides and all(surely_moves(ask, channel, mode, OWN[channel.drives]) for mode in flying_modes(ask)):
         return
     if not sticks or not ask.possible(dead, name) or not ask.possible(moving, name):

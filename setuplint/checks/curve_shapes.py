@@ -275,7 +275,8 @@ def others_at_rest(ask: Asking, use: CurveUse) -> Fraction:
 
 
 def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
-    """Fixed pitch: the motor's curve, in a mode that is not aerobatic, nothing called, ends short or starts running.
+    """Fixed pitch: the motor's curve, in a mode that is not aerobatic, nothing called, ends short or starts where the craft
+    cannot stand: above motor-off; an engine's, whose idle is right under the clutch, above rotor-free.
 
     Travel and limits that make up for the curve count, those that cut it do not: that is no fault of the curve.
     """
@@ -283,8 +284,9 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
         return
     motors = [c for c in lifts_craft(ask) if c.drives == "motor"]
     modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic]
-    if motors and ask.setup.craft.motor_off is None:
-        ask.missing("craft", "motor-off")
+    key, stands = ask.setup.standing_limit
+    if motors and stands is None:
+        ask.missing("craft", key)
     told: set[str] = set()
     for use in curve_uses(ask, motors, modes):
         subject = use.channel.name if use.curve is None else use.curve.name
@@ -301,7 +303,7 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
 
 
 def short_ends(ask: Asking, use: CurveUse) -> list[str]:
-    full, off = ask.limit("full"), ask.setup.craft.motor_off
+    full, (key, stands) = ask.limit("full"), ask.setup.standing_limit
     rest = others_at_rest(ask, use)
     turned = -1 if use.channel.reversed else 1
 
@@ -312,20 +314,22 @@ def short_ends(ask: Asking, use: CurveUse) -> list[str]:
 
     bottom, top = ends(-FULL), ends(FULL)
     words = []
-    if off is not None and min(bottom) > off:
-        words.append(f"starts at {both_scales(bottom[0])} at low stick, above motor-off ({both_scales(off)})")
+    if stands is not None and min(bottom) > stands:
+        words.append(f"starts at {both_scales(bottom[0])} at low stick, above {key} ({both_scales(stands)})")
     if max(top) < full:
         words.append(f"ends at {both_scales(top[0])} at full stick, short of {both_scales(full)}")
     return words
 
 
 def to_the_ends(ask: Asking, use: CurveUse) -> Edit | None:
-    """The same points, but for an end that is short: that one at full travel."""
-    full, off = ask.limit("full"), ask.setup.craft.motor_off
+    """The same points, but for an end that is short: that one at full travel; where an engine's clutch lets go, so that it
+    idles on."""
+    full, (key, stands) = ask.limit("full"), ask.setup.standing_limit
     assert use.curve is not None
     (x, y), *middle, (x2, y2) = use.curve.points
     if use.channel.reversed or (x, x2) != (-FULL, FULL):
         return None
-    ends = (x, -FULL if off is not None and y > off else y), (x2, FULL if y2 < full else y2)
+    low = stands if stands is not None and key == "rotor-free" else -FULL
+    ends = (x, low if stands is not None and y > stands else y), (x2, FULL if y2 < full else y2)
     pairs = ", ".join(f"[{plain(x):g}, {plain(y):g}]" for x, y in (ends[0], *middle, ends[1]))
     return Edit(("curves", use.curve.name, "points"), f"[{pairs}]")

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
+from setuplint.checks.charge import charge_sensors, listeners, own_leaves
 from setuplint.checks.failsafe import channel_entries
 from setuplint.findings import Edit, Finding, Place
 from setuplint.named_tuple import NamedTuple
@@ -101,7 +102,8 @@ def curves_of(channel: Channel) -> Iterator[str]:
 
 def value_doubtful(ask: Asking) -> Iterator[Finding]:
     """A number that is right in another unit."""
-    for path, message in [*battery_doubts(ask), *timer_doubts(ask), *temperature_doubts(ask), *pulse_doubts(ask)]:
+    thresholds = [*charge_doubts(ask), *temperature_doubts(ask)]
+    for path, message in [*battery_doubts(ask), *timer_doubts(ask), *thresholds, *pulse_doubts(ask)]:
         yield ask.finding(".".join(map(str, path)), message, path)
 
 
@@ -134,6 +136,20 @@ def timer_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
             )
 
 
+def charge_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
+    """An alarm from a few mAh on, which as Ah would be a good part of the pack."""
+    capacity = ask.setup.battery.capacity_mah
+    if capacity is None:
+        return
+    for sensor in charge_sensors(ask):
+        leaves = [leaf for alarm in listeners(ask, sensor) for leaf in own_leaves(ask, alarm, sensor)]
+        for atom, path, positive in dict.fromkeys(leaves):
+            rising = positive == (atom.op in (">", ">="))
+            if rising and atom.number < ask.limit("capacity") and capacity / 2 <= 1000 * atom.number <= capacity:
+                number = plain(atom.number)
+                yield path, f"{sensor.name} from {number:g} mAh on: {number:g} Ah are {plain(1000 * atom.number):g} mAh"
+
+
 def temperature_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
     setup = ask.setup
     if setup.is_engine:  # an exhaust may be as hot
@@ -153,7 +169,7 @@ def temperature_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
 
 def pulse_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
     craft = ask.setup.craft
-    ends = [craft.pulse_centre + x * craft.pulse_per_percent for x in (-100, 100)]
+    ends = [craft.pulse(Fraction(x)) for x in (-100, 100)]
     if min(ends) < ask.limit("pulse-least") or max(ends) > ask.limit("pulse-most"):
         low, high = (f"{plain(end):g}" for end in ends)
         words = f"outputs of -100 and +100 % would be pulses of {low} and {high} µs; 1000 and 2000 are usual"

@@ -90,9 +90,7 @@ def missing_findings(ask: Asking, drives: Collection[str]) -> Iterator[Finding]:
 
 def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
     """The motor's is "keep", or a number above motor-off; an engine's above rotor-free, where its idle may be."""
-    craft, engine = ask.setup.craft, ask.setup.is_engine
-    key = "rotor-free" if engine and ("craft", "rotor-free") in ask.setup.declared else "motor-off"
-    limit = craft.rotor_free if engine else craft.motor_off
+    key, limit = ask.setup.standing_limit
     for channel, value in channel_entries(ask, "motor"):
         if value == "keep":
             message = f"with the link gone {channel.name} keeps whatever throttle there was: the craft flies away"
@@ -105,7 +103,7 @@ def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
             if not runs:
                 continue
             above = f"above {key} ({percent(limit)})" if limit is not None else "where any motor runs"
-            then = "drives the rotor" if engine else "starts the motor"
+            then = "drives the rotor" if ask.setup.is_engine else "starts the motor"
             message = (
                 f"with the link gone the receiver puts {channel.name} at {both_scales(value)}, {above}: switching the "
                 f"transmitter off {then}, throttle hold or not"

@@ -18,7 +18,7 @@ MOST_MOVEMENTS = 1_000  # that change a sign, times channels that may change wit
 
 
 def gain_channels(ask: Asking) -> list[Channel]:
-    return [c for c in ask.setup.channels.values() if c.drives == "gyro-gain"]
+    return ask.setup.driving("gyro-gain")
 
 
 def turning(ask: Asking) -> f.Formula:

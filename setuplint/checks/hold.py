@@ -195,7 +195,7 @@ def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
         if channel.drives not in CONTROLS or not channel.described or not sticks_of(ask, channel):
             continue
         if not ask.proved_impossible(stiff_case(ask, channel)):
-            deciders: list[str | None] = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
+            deciders: list[str | None] = [o.name for o in ask.setup.acting_on(channel.name)]
             for override in [*deciders, None]:
                 yield from frozen_findings(ask, channel, override, switches)
 

@@ -103,7 +103,7 @@ class LiftHover:
 def lifting_channels(ask: Asking) -> list[Channel]:
     """The described channels whose curve carries the craft: the collective, or the motor of a fixed-pitch craft."""
     drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
-    channels = [c for c in ask.setup.channels.values() if c.drives == drives]
+    channels = ask.setup.driving(drives)
     for channel in channels:
         if ask.broken("channels", channel.name):
             ask.not_judged(f"channels.{channel.name} cannot be read")

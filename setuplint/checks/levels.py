@@ -54,7 +54,7 @@ def output_levels(
     spans: set[tuple[Fraction, Fraction]] = set()
     known = True
     ways: list[Override | None] = [None]
-    for override in (o for o in ask.setup.overrides.values() if o.channel == channel.name):
+    for override in ask.setup.acting_on(channel.name):
         if not override.numbers:
             known = False
         elif not ask.proved_impossible(f.both(f.Active(override.name), given)):

@@ -250,7 +250,7 @@ def jumping_motors(ask: Asking, case: Case) -> str:
 
 def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: list[f.Formula]) -> Iterator[Finding]:
     """Two places of the rescue's switches, the rescue not called in either, that differ."""
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     channels = [c for c in setup.channels.values() if c.described]
 
     def apart(one: Frame, two: Frame) -> Rails:

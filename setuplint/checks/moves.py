@@ -48,7 +48,7 @@ def find_step(ask: Asking, step: MovementStep, movements: Sequence[Movement], su
     if ask.noted(step_answer(ask, step, movements, 0, check), subject) is not None:
         return shown[0]
     cone = ask.decider.cone(step.formulas)
-    reasons = unknowns.reasons(ask.decider.setup, f.And(tuple(step.formulas)), cone)
+    reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(step.formulas)), cone)
     if reasons and ask.may_be(step_answer(ask, step, movements, 1), subject):
         for reason in reasons:
             ask.not_judged(reason, subject)
@@ -88,7 +88,7 @@ def tie_variants(ask: Asking, case: Case) -> Iterator[Case]:
         won = dict(zip(ties, picked, strict=True))
         after = replace(case.after, ties={**case.after.ties, **won})
         told = tuple(f"{name} wins the tie on {channel}" for channel, name in won.items())
-        evaluation = evaluate(ask.decider.setup, after, case.evaluation.memory)
+        evaluation = evaluate(ask.as_decided(), after, case.evaluation.memory)
         yield replace(case, after=after, after_evaluation=evaluation, assumed=(*case.assumed, *told))
 
 

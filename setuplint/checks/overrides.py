@@ -75,7 +75,7 @@ def apart_case(ask: Asking, one: Override, other: Override, together: f.Formula,
     def shown(case: Case) -> bool:
         memory = case.evaluations[-2].memory if len(case.evaluations) > 1 else OFF
         ties = [replace(case.state, ties={**case.state.ties, channel.name: o.name}) for o in (one, other)]
-        was, now = (evaluate(ask.decider.setup, state, memory).demands[channel.name] for state in ties)
+        was, now = (evaluate(ask.as_decided(), state, memory).demands[channel.name] for state in ties)
         return was != now
 
     formulas = [together, f.Decides(channel.name, one.name)]

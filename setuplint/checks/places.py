@@ -71,7 +71,7 @@ def other_place(
         )
         for moved in places:
             state = replace(case.state, positions={**here, **moved})
-            there = evaluate(ask.decider.setup, state, case.evaluation.memory)
+            there = evaluate(ask.as_decided(), state, case.evaluation.memory)
             if state.positions != here and pair.shown(case, state, there):
                 return case, state, there
         return None
@@ -130,7 +130,7 @@ def formula_differs(one: Frame, two: Frame, formula: f.Formula) -> Rails:
 def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
     """Comparisons, one of which tells the channel's outputs in two places of the switches apart where they differ and
     the mode does not."""
-    mine = [o for o in setup.overrides.values() if o.channel == channel.name]
+    mine = setup.acting_on(channel.name)
     numbers = {output(channel, number) for o in mine for number in o.numbers.values()}
     lines = [line for line in (channel.own, *channel.lines.values()) if line_reads(line, switches)]
     for line in lines:
@@ -147,11 +147,19 @@ def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str])
 
 
 def line_reads(line: Line, switches: Sequence[str]) -> bool:
-    """A term hangs on one of the switches."""
+    """A term hangs on one of the switches: by its numbers, or by whose stick it reads."""
     return any(
-        t.source in switches or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
+        t.source in switches
+        or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
+        or (t.lending is not None and may_hang(t.lending.lent, switches))
         for t in line.terms or ()
     )
+
+
+def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
+    """It names one of the switches, or what may rest on one."""
+    return any(a.switch in switches if isinstance(a, f.SwitchIs) else isinstance(a, f.Holds | f.ModeIs)
+               for a in f.atoms(formula))  # fmt: skip
 
 
 def changed_words(one: Evaluation, two: Evaluation) -> list[str]:

@@ -179,7 +179,7 @@ def rescue_too_weak(ask: Asking) -> Iterator[Finding]:
         weak = f.both(CALLED, need.short, f.Not(follows_formula(channel)))
         if not ask.possible(f.both(weak, aloft), channel.name):
             continue
-        deciders = [o.name for o in ask.setup.overrides.values() if o.channel == channel.name]
+        deciders = [o.name for o in ask.setup.acting_on(channel.name)]
         for override in [*deciders, None]:
             case = ask.find(f.both(weak, aloft, f.Decides(channel.name, override)), override or channel.name)
             if case is not None:

@@ -49,7 +49,7 @@ WHO = Place(("intent", "rescue"), "what calls the rescue")
 
 
 def deciders(ask: Asking, channel: Channel) -> list[str | None]:
-    return [*(o.name for o in ask.setup.overrides.values() if o.channel == channel.name), None]
+    return [*(o.name for o in ask.setup.acting_on(channel.name)), None]
 
 
 def judged_motors(ask: Asking) -> Iterator[Channel]:
@@ -295,7 +295,7 @@ def lift_before_level(ask: Asking) -> Iterator[Finding]:
 def lifting_overrides(ask: Asking, channel: Channel, override: str | None, mode: str) -> Case | None:
     """A movement out of a mode that calls the rescue and lifts, by this decider, in its very first moment: that is what
     the case shows after it."""
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     quick = [mode_is(ask, m) for m in [*setup.modes, None] if not is_ramped(ask, channel, m)]
     before = f.both(f.ModeIs(mode), RELEASED, f.Not(LIFTED))
     after = f.both(CALLED, LIFTED, f.Decides(channel.name, override), f.either(*quick))
@@ -324,7 +324,7 @@ def is_ramped(ask: Asking, channel: Channel, mode: str | None) -> bool:
 def at_first(ask: Asking, case: Case) -> Evaluation:
     """The same by the timed simulator."""
     assert case.after is not None
-    moments = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], Fraction(0))
+    moments = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), case.after)], Fraction(0))
     return list(moments)[-1].evaluation
 
 
@@ -347,7 +347,7 @@ def shows_both(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> 
     """The movement goes out of the one and into the other."""
     assert case.after is not None
     assert case.after_evaluation is not None
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     first = truth(setup, before, case.state, case.evaluation)
     return first is True and truth(setup, after, case.after, case.after_evaluation) is True
 

@@ -162,7 +162,7 @@ def late_alarm_note(ask: Asking, case: Case, formula: f.Formula) -> Finding:
     channel, value = driving_motor(ask, case.evaluation.outputs)
     override = case.evaluation.deciders[channel.name]
     delayed = [c for c in ask.setup.conditions.values() if c.after]
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     alone = [c for c in delayed
              if truth(setup, formula, case.state, evaluate(setup, case.state, timed={c.name: False}))]  # fmt: skip
     blamed = (alone or delayed)[0]
@@ -215,7 +215,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             continue
         for case in release_movements(ask, before, mode.name):
             assert case.after is not None
-            run = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
+            run = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
             driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
             if not driven:
                 continue
@@ -225,7 +225,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             yield ask.finding(
                 "start",
                 f"the transmitter can be switched on in idle-up mode {mode.name}; then {switch} to {position} releases "
-                f"the hold, and with the throttle stick at the bottom {channel} goes to {both_scales(peak)} "
+                f"the hold, and with the throttle stick {rest_words(ask)} {channel} goes to {both_scales(peak)} "
                 f"within {float(limit):g} s, and drives the rotor",
                 start_place(ask) or Place(("modes", mode.name)),
                 case,
@@ -317,7 +317,7 @@ def low_finding(ask: Asking, channel: Channel, override: str | None, case: Case)
         edit = Edit(("sticks", trimmed[0], "trim"), "0")
     return ask.finding(
         override or channel.name,
-        f"in {where} and the throttle stick at the bottom{''.join(f', {m}' for m in moved)}: "
+        f"in {where} and the throttle stick {rest_words(ask)}{''.join(f', {m}' for m in moved)}: "
         f"{claims.decider_words(override)} puts {channel.name} at {both_scales(value)}, and the rotor is driven",
         claims.cause_place(ask, channel.name, override, case),
         case,
@@ -339,6 +339,11 @@ def low_stick(ask: Asking) -> f.Formula:
 def stick_at_bottom(ask: Asking) -> f.Formula:
     """The throttle stick where it rests, the pupil's too."""
     return held_at(with_pupils(ask.setup, {"throttle": ask.setup.sticks["throttle"].rest}))
+
+
+def rest_words(ask: Asking) -> str:
+    """Where that is."""
+    return "let go, in the middle" if ask.setup.sticks["throttle"].rests_in_the_middle else "at the bottom"
 
 
 def hovers_at_rest(ask: Asking) -> bool:

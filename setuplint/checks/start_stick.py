@@ -15,6 +15,7 @@ from setuplint.checks.start import (
     SPRUNG,
     driving_motors,
     hovers_at_rest,
+    rest_words,
     start_place,
     stick_at_bottom,
     unsure_movements,
@@ -65,7 +66,7 @@ def stick_cases(ask: Asking, before: f.Formula) -> Iterator[Case]:
 
 def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movement) -> Case | None:
     """One of them, out of a state from which it would not drive the rotor with the stick at the bottom, all having settled."""
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     bottom = ask.decider.at(**bottom_sticks(ask))
 
     def there(frame: Frame, moved: Frame) -> int:
@@ -113,7 +114,7 @@ def peak_within(ask: Asking, case: Case, state: State) -> tuple[str, Fraction] |
     """A motor that drives the rotor within the limit after the case's movement out of a power-up state, and its highest
     output meanwhile."""
     assert case.movement is not None
-    setup = ask.decider.setup
+    setup = ask.as_decided()
     switch, position = case.movement
     after = replace(state, positions={**state.positions, switch: position})
     memory = evaluate(setup, state).memory
@@ -132,7 +133,7 @@ def stick_finding(ask: Asking, case: Case, channel: str, peak: Fraction) -> Find
         "start",
         f"the transmitter can be switched on with the hold on and the throttle stick at {at}; "
         f"then {switch} to {position} releases the hold, and {channel} goes to {both_scales(peak)} within {float(limit):g} s, "
-        "and drives the rotor; with the stick at the bottom it would not",
+        f"and drives the rotor; with the stick {rest_words(ask)} it would not",
         start_place(ask) or Place(("intent", "hold")),
         case,
         related=[Place(("intent", "hold"), "what calls hold")],

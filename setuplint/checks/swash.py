@@ -16,7 +16,7 @@ from setuplint.curves import servo as outputs
 from setuplint.curves.lines import Guards
 from setuplint.curves.sums import Shapes
 from setuplint.curves.swash import Box, Demand, Pair, Servo, farthest, leaned, servos, travel
-from setuplint.dataclass import dataclass
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -79,6 +79,8 @@ def plate_of(ask: Asking) -> Plate | None:
         if ask.broken("swash"):
             ask.not_judged("swash cannot be read")
         return None
+    if ask.setup.craft.rotor == "fixed" and not any(c.drives == "collective" for c in ask.setup.channels.values()):
+        swash = replace(swash, collective=Fraction(0))  # nothing moves it
     known = True
     for key, value in (("collective", swash.collective), ("cyclic", swash.cyclic)):
         if value is None:
@@ -89,7 +91,7 @@ def plate_of(ask: Asking) -> Plate | None:
         known = False
     found: list[Channel | None] = []
     for drives in ("collective", "aileron", "elevator"):
-        channels = [c for c in ask.setup.channels.values() if c.drives == drives]
+        channels = ask.setup.driving(drives)
         if len(channels) > 1:
             ask.not_judged(f"several channels drive the {drives}: {', '.join(c.name for c in channels)}")
             known = False
@@ -176,7 +178,7 @@ def demand_ways(ask: Asking, plate: Plate, mode: str | None) -> Iterator[DemandW
         except OutOfBudget as end:
             ask.undecided.append((SUBJECT, str(end)))
             return
-        mine = [o for o in ask.setup.overrides.values() if o.channel == channel.name]
+        mine = ask.setup.acting_on(channel.name)
         parts = [AxisDemand(channel, o.value, (), (), f.Decides(channel.name, o.name))
                  for o in mine if o.value is not None]  # fmt: skip
         for limit in [None, *(o for o in mine if o.limits)]:

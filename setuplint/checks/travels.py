@@ -106,7 +106,7 @@ def own_stick(channel: Channel, read: Iterable[str]) -> str | None:
 def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
     """Every case of its lines in which its own stick moves the sum, in the modes that are flown. OutOfBudget where there are
     too many."""
-    limits = [None, *(o for o in ask.setup.overrides.values() if o.channel == channel.name and o.limits)]
+    limits = [None, *(o for o in ask.setup.acting_on(channel.name) if o.limits)]
     for mode in flying_modes(ask):
         cases = ask.decider.lines(channel, mode) or ()
         if len(cases) > MOST_CASES:
@@ -190,13 +190,16 @@ def travel_key(ask: Asking, travel: OwnTravel) -> Path:
 
 def control_lopsided(ask: Asking) -> Iterator[Finding]:
     """From the middle a control goes much farther to one side than to the other."""
+    yield from ask.each(lopsided_channel, controls(ask))
+
+
+def lopsided_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
     share = ask.limit("share")
 
     def lopsided(travel: OwnTravel) -> bool:
         return min(travel.halves) < share * max(travel.halves) and not is_half_dead(ask, travel)
 
-    for channel in controls(ask):
-        yield from half_findings(ask, channel, lopsided, "")
+    yield from half_findings(ask, channel, lopsided, "")
 
 
 # -- how fast
@@ -270,7 +273,7 @@ def late_case(ask: Asking, way: EndToEnd, longest: Fraction) -> Case | None:
     if case is None:
         return None
     after = replace(case.state, sticks={**case.state.sticks, stick: -way.start})
-    *_, last = simulate(ask.decider.setup, case.state, case.evaluation.memory, [(Fraction(0), after)], longest)
+    *_, last = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), after)], longest)
     return case if last.evaluation.outputs[name] != last.target.outputs[name] else None
 
 

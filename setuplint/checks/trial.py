@@ -17,6 +17,7 @@ from setuplint.setup.model import Setup
 def graver_rule(ask: Asking, setup: Setup) -> str:
     """A rule of a graver signal that speaks of a subject with the setup as it would be, and not as it is; empty where there is
     none. One that cannot be decided counts as one that speaks."""
+    ask.decider.reads.is_kept = False  # it rests on what other rules say
     then = replace(ask, setup=setup, decider=ask.decider.of_variant(setup))
     for rule in graver_rules(ask):
         try:

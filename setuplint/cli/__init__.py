@@ -62,8 +62,8 @@ def command_status(words: Sequence[str]) -> int:
         return TROUBLE
     from setuplint.cli.console import draw_with_what_there_is
 
-    args = parsed_words(words)
     draw_with_what_there_is()
+    args = parsed_words(words)
     if sys.stdin is None:  # it is closed: there is nothing in it
         sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115
     status: int = import_module(f"setuplint.cli.{args.command.replace('-', '_')}").run(args)

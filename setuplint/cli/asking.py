@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from functools import cache, partial
+from itertools import takewhile
 from pathlib import Path
 
 from setuplint.cli.console import stdout_look, write_error
@@ -42,6 +44,8 @@ class TerminalInterview:
 
     def replies(self) -> dict[str, str]:
         """All replies, once every question is answered. Trouble where they end too soon; the draft says where they are."""
+        if isinstance(sys.stdin, io.TextIOWrapper):
+            sys.stdin.reconfigure(errors="surrogateescape")  # bytes that are no characters: no reader takes them
         self._say(INTRO)
         self._say(WAYS)
         try:
@@ -150,9 +154,10 @@ class TerminalInterview:
 
     def _head(self, step: Step, found: Course) -> None:
         """The section's name, where a new one begins."""
-        sections = [each.question.section for each in [*found.steps, step] if each.question.section]
-        if sections and sections[-1] != self.section:
-            self.section = sections[-1]
+        upto = takewhile(lambda each: each.key != step.question.key, interview().questions)
+        section = [each.section for each in (*upto, step.question) if each.section][-1]
+        if section != self.section:
+            self.section = section
             self._say(f"\n{self.section} ({counted(len(found.steps), 'answer')} so far)")
 
     def _prompt(self, step: Step, habit: SwitchHabit | None) -> str:

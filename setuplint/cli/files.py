@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.file_sources import GIT, RECORD, FileSource, Folder, is_toml_name, name_beside
+from setuplint.setup.file_sources import GIT, RECORD, FileSource, Folder, is_toml_name, name_beside, name_from
 from setuplint.setup.file_sources import extending_files as extending_files
 from setuplint.setup.setup_texts import LARGEST as LARGEST
 from setuplint.setup.setup_texts import holds_setup as holds_setup
@@ -54,7 +54,7 @@ class Gathered:
 def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gathered:
     """The files that the paths stand for: named ones as given, a folder's in the order of their names."""
     found = Gathered()
-    for path in dict.fromkeys(paths):
+    for path in dict.fromkeys(each for given in paths for each in _matching(given)):
         if path == "-":
             found.candidates.append(Candidate(stdin_name, "", sure))
         elif not path:
@@ -71,6 +71,15 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
             seen[candidate.name] = candidate
     found.candidates = list(seen.values())
     return found
+
+
+def _matching(path: str) -> list[str]:
+    """What a pattern stands for that the shell has left as it was, as those of Windows do; else the path as it is."""
+    if os.path.lexists(path) or not ("*" in path or "?" in path):
+        return [path]
+    from glob import glob
+
+    return sorted(glob(path.replace("[", "[[]"))) or [path]  # a bracket is a bracket there
 
 
 def setup_of_record(path: str, is_there: Callable[[str], bool] = os.path.lexists) -> str:
@@ -174,14 +183,16 @@ def extending(shared: Sequence[Candidate], given: Sequence[Candidate]) -> list[C
         here = os.path.dirname(os.path.realpath(one.path))
         for path in extending_files(one.path) if one.path else ():
             if path not in known:
-                name = name_beside(one.name, os.path.relpath(path, here).replace(os.sep, "/"))
+                name = name_beside(one.name, name_from(here, path))
                 found.setdefault(path, Candidate(printable(name), path, False))
     return list(found.values())
 
 
 def is_among(name: str, paths: Iterable[str]) -> bool:
     """Whether a file is one of those that the paths stand for."""
-    return any(name == path or name.startswith(path.rstrip("/") + "/") for path in map(printable, paths))
+    slashed = name.replace(os.sep, "/")
+    given = (printable(path).replace(os.sep, "/") for path in paths)
+    return any(slashed == path or slashed.startswith(path.rstrip("/") + "/") for path in given)
 
 
 def printable(path: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from datetime import date
+from functools import cache
 from typing import TYPE_CHECKING
 
 from setuplint import library
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from setuplint.cli.mended_file import Mended
     from setuplint.club.baseline import Entry
     from setuplint.club.config import Config
+    from setuplint.engine.kept import Kept
 
 NO_BASELINES: Mapping[str, BaselineUse] = {}
 
@@ -48,6 +50,7 @@ class Job(NamedTuple):
     baselines: Mapping[str, BaselineUse] = NO_BASELINES  # by the path that a setuplint.toml gives; "": the one for all
     paths: tuple[str, ...] = ()  # as given: a shared part among them reports its own mistakes
     cache: str | None = None  # the folder in which clean results are kept
+    keeps: bool = False  # answers, for the files that a process judges after
     only_new: bool = False  # in SARIF, nothing that is suppressed or open
 
     def baseline(self, config: Config | None) -> BaselineUse | None:
@@ -129,10 +132,10 @@ def kept_report(job: Job, source: LintedFile) -> Report | None:
 
     if job.cache is None:
         return judged()
-    from setuplint.cli import cache
+    from setuplint.cli import cache as files_cache
 
-    parsed, written = cache.parsed_report, cache.report_data
-    return cache.kept(
+    parsed, written = files_cache.parsed_report, files_cache.report_data
+    return files_cache.kept(
         _slot(job, source, job.cache), judged, lambda entry: parsed(source.candidate.name, entry), written
     )
 
@@ -165,7 +168,16 @@ def judged_text(job: Job, source: LintedFile, data: bytes) -> Report:
         today=job.today,
         habits=job.habits,
         beside=files.beside(source.candidate),
+        kept=kept_answers() if job.keeps else None,
     )
+
+
+@cache
+def kept_answers() -> Kept:
+    """What this process answered of the files before."""
+    from setuplint.engine.kept import Kept
+
+    return Kept()
 
 
 def too_large(name: str) -> Report:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -63,11 +62,12 @@ def in_order(
 ) -> Iterator[FileOutcome]:
     """Every file's outcome, in the order of the files; the last `alone` of them are judged only by what compares setups."""
     own = [configs.of(candidate.location) for candidate in candidates]
+    job = job._replace(keeps=len(candidates) > 1)
     radios: list[str | None] = [None] * len(candidates)
     comparing = records.compared_by(job.only)
     with _mapping(len(candidates)) as mapped:
         if len(candidates) > 1 and comparing:
-            survey = mapped(partial(records.radio_record, cache_folder=job.cache), candidates)
+            survey = mapped(partial(records.radio_record, cache_folder=job.cache, keeps=job.keeps), candidates)
             found: list[RadioRecord | None] = list(progress.over(survey, "Looked at", len(candidates)))
             radios = [record.radio if record else None for record in found]
             job = job._replace(habits=records.usual_on_radios(_as_walked(candidates, found)))
@@ -97,7 +97,7 @@ def _mapping(count: int) -> Iterator[Callable[..., Iterator[Any]]]:
         return
     from concurrent.futures import ProcessPoolExecutor
 
-    with ProcessPoolExecutor(max_workers=os.cpu_count(), initializer=_ignore_interrupts) as pool:
+    with ProcessPoolExecutor(initializer=_ignore_interrupts) as pool:
         try:
             yield partial(pool.map, chunksize=CHUNK)
         except BaseException:

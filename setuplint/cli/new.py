@@ -15,13 +15,12 @@ from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import Report
 from setuplint.formats.reports import text as text_form
 from setuplint.formats.summary import summary_of
+from setuplint.formats.terminal import wrap
 from setuplint.interview.course import course
 from setuplint.interview.data import interview
 from setuplint.interview.text import setup_text
 
-CLAIMED = (
-    "Its claims say which way the sticks move the craft: only you know that. Try it, and turn a wrong sign round.\n"
-)
+CLAIMED = "Its claims say which way the sticks move the craft: only you know that. Try it, and turn a wrong sign round."
 
 
 def run(args: argparse.Namespace) -> int:
@@ -88,9 +87,10 @@ def _written_setup(file: str, text: str, note: str = "") -> int:
     else:
         _write(file, text)
         name = files.printable(file)
-        after = CLAIMED if "[[claims]]" in text else ""
-        after += f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check).\n"
-        write_out(f"Written: {name}\n\n{note}{words}{after}")
+        after = [CLAIMED] if "[[claims]]" in text else []
+        after += [f"Next: setuplint sheet {name} (what to enter), then setuplint bench-card {name} (what to check)."]
+        lines = [line for each in after for line in wrap(each, stdout_look().width)]
+        write_out(f"Written: {name}\n\n{note}{words}" + "".join(f"{line}\n" for line in lines))
     return summary_of(report).status
 
 

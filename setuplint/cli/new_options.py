@@ -20,6 +20,7 @@ METAVARS = {
     },
     **{"charge": "MAH", "current": "A", "resistance": "MOHM", "volts": "V", "seconds": "S"},
 }
+WIDEST = 45  # of a list of words in the usage; a longer one stands in the help
 ASK = "ask for what is not given (as it is on a terminal, without --rotor)"
 
 
@@ -27,6 +28,8 @@ def _question_option(question: Question, heading: str) -> Option:
     settings: dict[str, Any] = {"default": argparse.SUPPRESS, "help": question.label.replace("%", "%%")}
     words = ("yes", "no") if question.yes_no else question.choices
     settings["metavar"] = "{" + ",".join(words) + "}" if words else METAVARS.get(question.reader, "N")
+    if len(settings["metavar"]) > WIDEST:
+        settings |= {"metavar": "KIND", "help": f"{settings['help']}: {', '.join(words)}"}
     if question.yes_no and question.each is None:
         settings |= {"nargs": "?", "const": "yes"}
     if question.each is not None:

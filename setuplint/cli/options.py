@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import cache
 from importlib import import_module
 from typing import Any, NoReturn
 
@@ -126,8 +127,17 @@ def add_options(parser: argparse.ArgumentParser, command: Command) -> None:
 
 
 def narrow_help(prog: str) -> argparse.HelpFormatter:
-    """Help of a fixed width: argparse makes one for every option, and would look at the terminal each time."""
-    return argparse.HelpFormatter(prog, width=79)
+    """As wide as the terminal, at most 79: argparse makes one for every option, and would look at the terminal each time."""
+    return argparse.HelpFormatter(prog, width=_help_width())
+
+
+@cache
+def _help_width() -> int:
+    try:
+        columns = os.get_terminal_size(1).columns  # of standard output
+    except OSError:
+        return 79
+    return min(79, max(40, columns - 1))
 
 
 def day(text: str) -> date:
@@ -248,7 +258,11 @@ TRACE = (
         "what is set or moved, the step is shown 2 s later, delays and ramps under way included",
     ),
     option("--sweep", metavar="STICK", help="draw what every channel puts out along that stick's or knob's travel"),
-    option("--csv", action="store_true", help="with --sweep: as CSV, a row for each percent"),
+    option(
+        "--csv",
+        action="store_true",
+        help="with --sweep: as CSV, a row for each percent; outputs in percent and as pulses in µs, a motor's from 0 to 100 too",
+    ),
 )
 
 COMPARE = (
@@ -367,7 +381,7 @@ COMMANDS = (  # as README.md lists them
     ),
     Command(
         "new",
-        "Write a safe starting setup from options, and lint it: the status is lint's.",
+        "Write a safe starting setup from questions or options, and lint it: the status is lint's.",
         elsewhere="setuplint.cli.new_options",
     ),
     Command(

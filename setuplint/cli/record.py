@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
             raise Trouble("--write prints what it does as text: leave --format json out")
         write_out(json.dumps(record_values(check, numbers), indent=1) + "\n")
     else:
-        write_out("\n".join(record_lines(check, numbers, look.width)) + "\n")
+        write_out("\n".join(record_lines(check, numbers, given.setup.model.craft, look.width)) + "\n")
         _write_numbers(args, given, record, numbers)
     return 0 if check.holds else 1
 

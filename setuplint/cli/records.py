@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 
 from setuplint import library
 from setuplint.cli import files
+from setuplint.cli.lint_file import kept_answers
 
 if TYPE_CHECKING:
     from setuplint.book.radios import Habits, RadioRecord
+    from setuplint.engine.kept import Kept
 
 
 def compared_by(only: Collection[str] | None) -> frozenset[str]:
@@ -26,7 +28,9 @@ def usual_on_radios(records: Iterable[RadioRecord | None]) -> Habits:
     return radios.habits(record for record in records if record is not None)
 
 
-def radio_record(candidate: files.Candidate, cache_folder: str | None = None) -> RadioRecord | None:
+def radio_record(
+    candidate: files.Candidate, cache_folder: str | None = None, *, keeps: bool = False
+) -> RadioRecord | None:
     """What the other setups of its radio need to know of a file; None where that is nothing, or cannot be said: its lint says
     why. Standard input, or a pipe, can be read only once: nothing is compared with it, though it is compared with the rest."""
     try:
@@ -37,14 +41,16 @@ def radio_record(candidate: files.Candidate, cache_folder: str | None = None) ->
             or not (candidate.sure or files.may_be_setup(data))
         ):
             return None
-        return _kept_record(candidate, data, cache_folder)
+        return _kept_record(candidate, data, cache_folder, kept_answers() if keeps else None)
     except Exception:
         return None
 
 
-def _kept_record(candidate: files.Candidate, data: bytes, cache_folder: str | None) -> RadioRecord | None:
+def _kept_record(
+    candidate: files.Candidate, data: bytes, cache_folder: str | None, kept: Kept | None
+) -> RadioRecord | None:
     def found() -> RadioRecord | None:
-        return library.record(data, candidate.name, files.beside(candidate))
+        return library.record(data, candidate.name, files.beside(candidate), kept)
 
     if cache_folder is None:
         return found()

@@ -13,7 +13,7 @@ from setuplint.club.git_files import REGULAR, GitError, GitFiles
 from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
 from setuplint.formats.passed_over import NO_FILE, PassedOver
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside
+from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside, name_from, path_from
 
 RANGE = "..."
 
@@ -155,12 +155,12 @@ class Tree:
 
     def near(self, name: str) -> str:
         """A name in the tree as it is written from the folder."""
-        return os.path.relpath(os.path.join(self.root, name), os.path.realpath(self.folder))
+        return path_from(os.path.realpath(self.folder), os.path.join(self.root, name))
 
     def name(self, near: str) -> str:
         """The name in the tree of a path as it is written from the folder."""
         path = os.path.normpath(os.path.join(os.path.realpath(self.folder), near))
-        return os.path.relpath(path, self.root).replace(os.sep, "/")
+        return name_from(self.root, path)
 
     # -- which files there are
 
@@ -227,7 +227,7 @@ class Tree:
         while more := {one for one, other in self.links if other in known | paths} - there - paths:
             paths |= more
         for path in sorted(paths):
-            name = os.path.relpath(path, self.root).replace(os.sep, "/")
+            name = name_from(self.root, path)
             entry = self.old.entries.get(name)
             blob = entry.name if entry and entry.mode in REGULAR else ""
             now = self.new.entries[name].name if self.new else ""

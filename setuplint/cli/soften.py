@@ -159,10 +159,11 @@ def _shape_words(points: tuple[Point, ...], kind: str) -> str:
     at = slope_range(shape, -NEAR, NEAR)[1][1]
     where, steepest = slope_range(shape)[1]
     turn = turns_against(shape).amount
+    sharp = " (sharper than a straight line, which has 1)" if greatest > 1 else ""
     back = f"it turns back by {decimal(turn)} points" if turn else "it never turns back"
     return (
         f"{kind}: {smoothings.sheet_words(kind)}. The slope at the hover is {decimal(at)}, within 20 of it {decimal(least)} to "
-        f"{decimal(greatest)}; the steepest is {decimal(steepest)}, with the stick at {percent(where)}; {back}."
+        f"{decimal(greatest)}{sharp}; the steepest is {decimal(steepest)}, with the stick at {percent(where)}; {back}."
     )
 
 

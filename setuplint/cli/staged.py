@@ -9,6 +9,7 @@ from setuplint.cli import files
 from setuplint.cli.files import Candidate, Gathered
 from setuplint.club.git_files import GitFiles
 from setuplint.club.git_folder import extending_in, toml_files_under
+from setuplint.setup.file_sources import name_from, path_from
 from setuplint.source import parsed_document
 
 
@@ -62,7 +63,7 @@ def _radio(data: bytes) -> str | None:
 
 def _others(tree: GitFiles, paths: set[str], given: Collection[Candidate]) -> list[Candidate]:
     known = {os.path.abspath(each.path) for each in given}
-    return _named(tree, [os.path.relpath(path, tree.root).replace(os.sep, "/") for path in sorted(paths - known)])
+    return _named(tree, [name_from(tree.root, path) for path in sorted(paths - known)])
 
 
 def _named(tree: GitFiles, names: Sequence[str]) -> list[Candidate]:
@@ -71,7 +72,7 @@ def _named(tree: GitFiles, names: Sequence[str]) -> list[Candidate]:
         Candidate(files.printable(path), path, False, tree)
         for name in names
         if os.path.basename(name) != files.CONFIG
-        for path in [os.path.relpath(os.path.join(tree.root, name))]
+        for path in [path_from(os.curdir, os.path.join(tree.root, name))]
     ]
 
 

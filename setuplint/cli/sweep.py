@@ -27,11 +27,20 @@ def swept_states(setup: Setup, stick: str, state: State, before: Memory) -> tupl
 
 
 def as_csv(setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation]) -> str:
+    """Every output in percent, the file's scale; a motor's from 0 to 100 too, and as pulses, but for what goes to the mixer of
+    a swashplate: that has none of its own."""
     outputs = {name: [each.outputs[name] for each in seen] for name in setup.channels}
+    numbers: dict[str, list[Fraction | None]] = {f"{name} %": column for name, column in outputs.items()}
+    for name, column in outputs.items():
+        drives = setup.channels[name].drives
+        if drives == "motor":
+            numbers[f"{name} of 100"] = [None if value is None else (value + 100) / 2 for value in column]
+        if setup.swash is None or drives not in ("aileron", "elevator", "collective"):
+            numbers[f"{name} µs"] = [None if value is None else setup.craft.pulse(value) for value in column]
     said = {f"{name} decided by": [each.deciders[name] or "" for each in seen] for name in setup.channels}
     if setup.modes:
         said = {"mode": [each.mode or "" for each in seen]} | said
-    return csv_table(stick, places, outputs, said)
+    return csv_table(stick, places, numbers, said)
 
 
 def as_text(

@@ -22,6 +22,7 @@ from setuplint.club.git_files import GitFiles
 from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Remark, Report
 from setuplint.named_tuple import NamedTuple
+from setuplint.setup.file_sources import name_from
 
 VERSION = 1
 HEAD = "setuplint-baseline"
@@ -73,10 +74,7 @@ class Baseline:
     def key(self, path: str) -> str:
         """A file's path as entries have it."""
         real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
-        try:
-            return os.path.relpath(real, self.folder).replace(os.sep, "/")
-        except ValueError:  # on another drive of Windows: no entry has it
-            return real
+        return name_from(self.folder, real)
 
     def of(self, file: str) -> list[Entry]:
         return list(self._by_file.get(file, ()))

@@ -14,7 +14,7 @@ from setuplint.club import nearest
 from setuplint.club.git_files import LINK, GitFiles
 from setuplint.club.nearest import NearestFile
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.file_sources import file_content
+from setuplint.setup.file_sources import file_content, name_from, path_from
 
 
 class ConfigSource(Protocol):
@@ -46,7 +46,7 @@ class Disk:
 
     def shown(self, path: str) -> str:
         here = os.path.realpath(os.curdir)
-        return os.path.relpath(path, here) if is_inside(path, here) else path
+        return path_from(here, path) if is_inside(path, here) else path
 
     def resolved(self, path: str) -> str:
         return os.path.realpath(path)
@@ -115,7 +115,7 @@ class GitSource(NamedTuple):
         ]
 
     def _name(self, path: str) -> str:
-        return os.path.relpath(path, self.files.root).replace(os.sep, "/")
+        return name_from(self.files.root, path)
 
 
 def is_inside(path: str, root: str) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
 
 from setuplint.named_tuple import NamedTuple
+from setuplint.setup.file_sources import name_from
 
 REGULAR = ("100644", "100755")
 LINK = "120000"
@@ -108,11 +109,8 @@ class GitFiles(NamedTuple):
     def name(self, path: str) -> str | None:
         """The name of a path of the work tree; None where it lies outside. Links on the way are followed as they lie there."""
         real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
-        try:
-            inside = os.path.relpath(real, self.root).replace(os.sep, "/")
-        except ValueError:  # on another drive of Windows
-            return None
-        return None if inside.split("/")[0] == ".." else inside
+        inside = name_from(self.root, real)
+        return None if inside.split("/")[0] == ".." or os.path.isabs(inside) else inside
 
     def content(self, name: str, most: int) -> bytes:
         """A regular file's content, or one byte more than `most`. FileNotFoundError where there is none, OSError for a link."""
@@ -202,7 +200,7 @@ def merge_attribute(path: str) -> str:
         said = git(root, "check-attr", "-z", "merge", "--", real).split(b"\0")
     except GitError:
         return ""
-    name = os.path.relpath(real, root).replace(os.sep, "/")
+    name = name_from(root, real)
     return f"{_pattern(name)} merge=union" if said[2] == b"unspecified" else ""
 
 

@@ -14,6 +14,7 @@ from setuplint.setup.file_sources import (
     extended_path,
     is_toml_name,
     name_beside,
+    name_from,
     records_among,
 )
 
@@ -84,7 +85,7 @@ class GitFolder:
 
     def records(self) -> dict[str, bytes]:
         folder = os.path.dirname(self.path)
-        inside = [os.path.relpath(name, folder or ".") for name in self.side.under(folder)]
+        inside = [name_from(folder or ".", name) for name in self.side.under(folder)]
         found: dict[str, bytes] = {}
         for name in records_among((each for each in inside if "/" not in each), self.own):
             with suppress(OSError):  # a link

@@ -26,6 +26,7 @@ from setuplint.club.policy import policy_of
 from setuplint.dataclass import dataclass
 from setuplint.findings import FAIL_ON, SIGNALS
 from setuplint.named_tuple import NamedTuple
+from setuplint.setup.file_sources import name_from
 from setuplint.setup.problems import word_list
 
 MOST_NAMED = 8  # rules in one sentence
@@ -279,7 +280,7 @@ def _known(paths: Sequence[str], files: GitFiles | None, root: str, moved: Mappi
         except FileNotFoundError:
             continue
         for entry in baseline.entries:
-            name = _name(os.path.join(baseline.folder, entry.file), root)
+            name = name_from(root, os.path.join(baseline.folder, entry.file))
             key = (moved.get(name, name), entry.rule, entry.subject, entry.signal)
             count[key] += 1
             found[(*key, count[key])] = entry
@@ -287,4 +288,4 @@ def _known(paths: Sequence[str], files: GitFiles | None, root: str, moved: Mappi
 
 
 def _name(path: str, root: str) -> str:
-    return os.path.relpath(path, root).replace(os.sep, "/")
+    return name_from(root, path)

@@ -48,7 +48,7 @@ class CraftChange:
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
     assumed: tuple[str, ...] = ()
-    drives: str = ""  # of an output: what the channel drives
+    drives: str = ""  # of an output: what the channel drives; of a number that is a motor's output: motor
     rise: OutputAt | None = None  # where the output is furthest above what it was, and furthest below
     fall: OutputAt | None = None
     hover: OutputAt | None = None  # at the place of the stick at which the craft hovered, by its measured number

@@ -34,6 +34,8 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
         if subject in patience and patience[subject] != claim.patience:
             key = ("", f"claim never {subject}: patience, s")
             old[key], new[key] = claim.patience, patience[subject]
+    motors = {("craft", key) for key in ("motor-off", "rotor-free", "hover-throttle", "governed-above")}
+    motors |= {(f"channel {c.name}", "failsafe") for c in joined.new.setup.channels.values() if c.drives == "motor"}
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
         if before == now or not _comparable(subject, joined, matching):
@@ -44,7 +46,7 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
         if any(not value and of & lost for value, lost in sides):
             yield NotCompared(words, "one of the setups has something there that cannot be read")
         else:
-            yield CraftChange("written", words, before, now)
+            yield CraftChange("written", words, before, now, drives="motor" if (subject, what) in motors else "")
 
 
 def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:

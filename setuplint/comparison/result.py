@@ -12,6 +12,7 @@ from setuplint.comparison.matching import Matching
 from setuplint.comparison.renames import full_matching
 from setuplint.findings import Report
 from setuplint.setup.model import Setup
+from setuplint.setup.states import states_of
 
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
@@ -45,6 +46,6 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         behaviour.same,
         tuple(dict.fromkeys(not_compared)),
         *hazards,
-        behaviour.decider.states(),
+        states_of(joined.setup),
         joined.setup,
     )

@@ -10,6 +10,7 @@ from setuplint.fraction import fraction
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.state import State
 from setuplint.setup.model import Path
+from setuplint.setup.reads import Reads
 
 FOUND = "found"
 IMPOSSIBLE = "impossible"
@@ -67,14 +68,23 @@ class Answer:
     The case is worked out, and replayed, when it is first looked at: many questions need the verdict alone.
     """
 
-    __slots__ = ("_case", "_show", "because", "verdict")
+    __slots__ = ("_case", "_reads", "_show", "because", "verdict")
 
-    def __init__(self, verdict: str, show: Callable[[], Case] | None = None, because: tuple[str, ...] = ()) -> None:
-        self.verdict, self.because, self._show = verdict, because, show
+    def __init__(
+        self,
+        verdict: str,
+        show: Callable[[], Case] | None = None,
+        because: tuple[str, ...] = (),
+        reads: Reads | None = None,
+    ) -> None:
+        """Who looks at the case reads `everything`: it is a state of the whole craft."""
+        self.verdict, self.because, self._show, self._reads = verdict, because, show, reads
         self._case: Case | None = None
 
     @property
     def case(self) -> Case | None:
+        if self._reads is not None:
+            self._reads.everything = True
         if self._case is None and self._show is not None:
             self._case = self._show()
             self._show = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.dataclass import replace
@@ -12,17 +13,29 @@ from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Condition, Setup
+from setuplint.setup.reads import Reads
 from setuplint.solver import demands
 from setuplint.solver.reach import Question
 
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
+
 LARGEST = 20_000  # variables
+HOLD = f.Predicate("hold called")
 
 
 class Decider(Search):
     """Decides questions about one setup: `find` (with a case or a proof), `output_range` and `delay`."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None, before: Search | None = None) -> None:
-        super().__init__(setup, spent, before)
+    def __init__(
+        self,
+        setup: Setup,
+        spent: Spent | None = None,
+        before: Search | None = None,
+        reads: Reads | None = None,
+        known: Known | None = None,
+    ) -> None:
+        super().__init__(setup, spent, before, reads, known)
         self.watchers: dict[tuple[str, f.Formula, f.Formula], Decider] = {}
 
     def renewed(self) -> Decider:
@@ -34,7 +47,7 @@ class Decider(Search):
             return self
         try:
             sat.file.charge(PART * len(self.cones.nodes))
-            new = Decider(self.whole, sat.file, self)
+            new = Decider(self.whole, sat.file, self, self.reads, self.known)
         except OutOfBudget:  # this one answers nothing either
             return self
         new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
@@ -63,8 +76,10 @@ class Decider(Search):
         from power-up until the first movement.
         """
         asked = moments.InTime(self.formula(formula), patience, aloft, trim, passing, at_start)
+        formulas = [asked.formula, *passing, *([HOLD] if aloft else [])]
+        self.note(formulas)
         if asked not in self._answers:
-            self._answers[asked] = moments.answer(self, asked)
+            self._answers[asked] = self.recalled(asked, formulas, lambda: moments.answer(self, asked))
         return self._answers[asked]
 
     @property
@@ -83,36 +98,47 @@ class Decider(Search):
 
     def never_holds(self, formula: Asked) -> bool:
         """Whether the formula is proved to hold in no moment at all, however short."""
-        return moments.never(self, self.formula(formula))
+        asked = self.formula(formula)
+        self.note([asked])
+        return moments.never(self, asked)
 
     def never_shown(self, question: Question, cone: Cone) -> bool:
         """Whether a literal is proved to hold in no moment at all, however short."""
+        self.reads.cone(cone)
         return moments.never_shown(self, question, cone)
 
     def watching(self, name: str, when: f.Formula, until: f.Formula) -> Decider:
         """One for the same setup with a latch of the question's own, whose formulas may ask for outputs."""
         key = (name, when, until)
+        self.note([when, until])
         if key not in self.watchers:
             latch = Condition(name, when, until=until, watches=True)
-            self.watchers[key] = self.of_variant(replace(self.setup, conditions={**self.setup.conditions, name: latch}))
+            setup = replace(self.setup, conditions={**self.setup.conditions, name: latch})
+            known = self.known.with_latch(key) if self.known is not None else None
+            self.watchers[key] = Decider(setup, self.reach.sat.file, reads=self.reads, known=known)
         return self.watchers[key]
 
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""
-        return Decider(setup, self.reach.sat.file)
+        return Decider(setup, self.reach.sat.file, reads=self.reads)
 
     def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
         """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`
         allows, each with its state. KeyError where there is no such channel."""
-        return ranges.output_range(self, channel, self.formula(given))
+        asked = self.formula(given)
+        self.note([asked], ("channel", channel))
+        return ranges.output_range(self, channel, asked)
 
     def delay(self, formula: Asked, channel: str) -> Delay:
         """The longest time, in seconds, from one movement of a switch that makes the formula true (false before, all
         settled) until the channel's output has what it settles to. KeyError where there is no such channel, OutOfBudget
         (setuplint.solver.sat) where a question ran out of its budget."""
-        return delays.delay(self, self.formula(formula), channel)
+        asked = self.formula(formula)
+        self.note([asked], ("channel", channel))
+        return delays.delay(self, asked, channel)
 
     def longest_ramp(self, channel: str) -> Fraction:
         """The most seconds that a channel's ramps can take. KeyError where there is no such channel, OutOfBudget where its lines
         hang on too many switches."""
+        self.note([], ("channel", channel))
         return demands.longest_ramp(self.reach.encoding, self.setup.channels[channel])

@@ -51,16 +51,26 @@ def delay(
     bound is known to be at most that, and it is told no closer. KeyError where there is no such channel, OutOfBudget where
     a question runs out of its budget.
     """
-    asked = Asked(search, formula, search.setup.channels[channel], given, then, tuple(there))
-    rough = asked.rough()
-    if rough == 0 or (limit is not None and rough <= limit):
-        return Delay(rough)
-    return asked.answer(limit)
+    found = search.setup.channels[channel]
+    key = ("delay", formula, channel, given, then, tuple(there), limit)
+
+    def longest_of() -> Delay:
+        asked = Asked(search, formula, found, given, then, tuple(there))
+        rough = asked.rough()
+        return Delay(rough) if rough == 0 or (limit is not None and rough <= limit) else asked.answer(limit)
+
+    return search.recalled_delay(key, [formula, given, then, f.Decides(channel, None)], longest_of)
 
 
 def rough(search: Search, formula: f.Formula, channel: str, there: Compared = ()) -> Fraction:
     """The bound of such a question without asking anything: every wait, then the slowest ramp all the way."""
-    return Asked(search, formula, search.setup.channels[channel], f.TRUE, f.TRUE, tuple(there)).rough()
+    found = search.setup.channels[channel]
+
+    def bound() -> Delay:
+        return Delay(Asked(search, formula, found, f.TRUE, f.TRUE, tuple(there)).rough())
+
+    formulas = [formula, f.Decides(channel, None)]
+    return search.recalled_delay(("rough", formula, channel, tuple(there)), formulas, bound).bound
 
 
 class Asked(Movements):

@@ -33,6 +33,7 @@ from setuplint.plain.timelines import (
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import ZERO, Condition, Setup
+from setuplint.setup.reads import START
 from setuplint.solver.encoding import Bits
 from setuplint.solver.frame import Frame
 from setuplint.solver.instants import AnyInstant, Instant, NextInstant
@@ -45,7 +46,6 @@ MOST_CANDIDATES = 6  # states that are tried in time, of each kind
 MOST_RUNS = 60  # of each of them
 MOST_LOOKS = 200_000  # parts of the setup looked at, instant by instant, a question
 MOST_LOOKS_A_FILE = 4_000_000
-START = f.Predicate("start allowed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ class MomentSearch:
             trouble = str(end)
         case = self.found(self.pace.way)
         if case is not None:
-            return Answer(FOUND, lambda: case)
+            return Answer(FOUND, lambda: case, reads=self.search.reads)
         if not settled.impossible:
             return settled
         try:
@@ -148,7 +148,7 @@ class MomentSearch:
         if self.pace.above and not self._lasting():
             case = self.found((*self.pace.way, *self.pace.above))
             if case is not None:
-                return Answer(FOUND, lambda: case)
+                return Answer(FOUND, lambda: case, reads=self.search.reads)
         if not settled.impossible:
             return settled
         try:

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from setuplint.budget import BOX, PART, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
+from setuplint.engine.recall import Recall
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import claim_formula
+from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
 from setuplint.solver.pins import Control
@@ -25,8 +28,10 @@ from setuplint.solver.slowness import Paces
 from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
+
 LARGEST = 20_000  # variables
-MOST_STATES = 10**300
 UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 
@@ -37,12 +42,20 @@ class Disagreement(Exception):
     """The plain evaluator does not show what the solver found: a defect of ours, never silent."""
 
 
-class Search:
+class Search(Recall):
     """Questions about one setup, asked of one solver that serves them all; answers are kept."""
 
-    def __init__(self, setup: Setup, spent: Spent | None = None, before: Search | None = None) -> None:
-        """`before` is one of the same setup, whose part this one takes."""
-        self.whole = setup
+    def __init__(
+        self,
+        setup: Setup,
+        spent: Spent | None = None,
+        before: Search | None = None,
+        reads: Reads | None = None,
+        known: Known | None = None,
+    ) -> None:
+        """`before` is one of the same setup, whose part this one takes. `reads` notes what answers rest on; `known` has answers
+        to the same questions of the same text."""
+        self.whole, self.reads, self.known = setup, reads or Reads(), known
         self.cones: Cones = before.cones if before is not None else Cones(setup)
         self.reach = Reach(setup, spent, self.cones)
         self.start_possible = setup.start is None or self._admits()
@@ -71,10 +84,12 @@ class Search:
     @property
     def rest(self) -> State:
         """The controls at rest (MEANING.md 1)."""
+        self.reads.everything = True
         return self.chooser.rest
 
     def lines(self, channel: Channel, mode: str | None) -> tuple[LineCase, ...] | None:
         """The cases of a channel's line in a mode; None where the line is not described."""
+        self.reads.cells |= self.reach.cones.line_cells(channel)
         return self.reach.encoding.lines(channel, mode)
 
     def possible_literals(self) -> Callable[[Sequence[int]], bool]:
@@ -99,8 +114,9 @@ class Search:
         """
         asked = self.formula(formula)
         key = (asked, at_power_up, trim)
+        self.note([asked])
         if key not in self._answers:
-            self._answers[key] = self._find(asked, at_power_up, trim)
+            self._answers[key] = self.recalled(key, [asked], lambda: self._find(asked, at_power_up, trim))
         return self._answers[key]
 
     # -- other questions
@@ -109,10 +125,13 @@ class Search:
         return claim_formula(asked, self.setup) if isinstance(asked, str) else asked
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
-        return self.reach.cones.of(formulas)
+        """What formulas rest on."""
+        return self.note(list(formulas))
 
     def thresholds(self, channel: str, stick: str) -> list[Fraction]:
         """Where the formulas that could change the channel with the stick compare it."""
+        self.reads.cells |= self.reach.cones.all_conditions
+        self.note([], ("channel", channel))
         return self.reach.cones.thresholds.of(channel, stick)
 
     def movements(self, formulas: Iterable[f.Formula]) -> list[Movement]:
@@ -126,6 +145,13 @@ class Search:
         """A reachable settled state where `before` holds and one movement out of it after which `after` holds."""
         first, second = self.formula(before), self.formula(after)
         options = list(movements) if movements is not None else self.movements([first, second])
+        key = ("movement", first, second, tuple(options), at_power_up)
+        self.note([first, second])
+        return self.recalled(key, [first, second], lambda: self._find_movement(first, second, options, at_power_up))
+
+    def _find_movement(
+        self, first: f.Formula, second: f.Formula, options: Sequence[Movement], at_power_up: bool
+    ) -> Answer:
         return self.ask_movement(
             lambda frame: frame.truth(first)[0],
             lambda _, moved: moved.truth(second)[0],
@@ -193,6 +219,7 @@ class Search:
         instant: bool = False,
     ) -> Answer:
         """Ask for a literal of a settled frame; `check` says of the replayed case whether it shows it."""
+        self.reads.cone(cone)
         try:
             found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
@@ -200,7 +227,7 @@ class Search:
             if found.hasty or found.points:  # there may be no case to show, or none within the budget
                 case = self._show(found, cone, check, movement_of)
                 if case is not None:
-                    return Answer(FOUND, lambda: case)
+                    return Answer(FOUND, lambda: case, reads=self.reads)
                 found = self._patient(question, cone)
                 if found is None:
                     return Answer(NOT_DECIDED, because=(UNSHOWN,))
@@ -212,19 +239,7 @@ class Search:
             assert case is not None
             return case
 
-        return Answer(FOUND, show)
-
-    def states(self) -> int:
-        """How many states of the controls the answers so far cover: positions times stretches of every stick and sensor
-        between the thresholds and crossings that were asked about, times lost or not, times the receiver off or on;
-        MOST_STATES where there are more, which Python could not print."""
-        controls = self.reach.base.settled.controls
-        count = 1
-        for options in controls.positions.values():
-            count *= len(options)
-        for quantity in (*controls.sticks.values(), *controls.voltages.values()):
-            count *= sum(1 for _ in quantity.cells())
-        return min(count * (2 ** len(controls.lost) + 1 if controls.lost else 1), MOST_STATES)
+        return Answer(FOUND, show, reads=self.reads)
 
     # -- inside
 

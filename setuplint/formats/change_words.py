@@ -54,7 +54,7 @@ class ChangeWords:
         subject = plain(change.subject)
         before, now = (self.output_words(change, given) for given in (change.before, change.now))
         if change.kind == "written":
-            return _written_change(subject, change.before, change.now)
+            return self._written_change(subject, change)
         if change.kind == "output":
             most = " and ".join(_points(change))
             if most:
@@ -80,6 +80,19 @@ class ChangeWords:
         if isinstance(given, Fraction):
             return motor_output(self.values, given) if change.drives == "motor" else percent(given)
         return "" if given is None else plain(given)
+
+    def _written_change(self, subject: str, change: CraftChange) -> str:
+        if change.before == "there" and change.now is None:
+            return f"{subject} is gone"
+        if change.now == "there" and change.before is None:
+            return f"{subject} is new"
+        before, now = (self._given_number(change, given) for given in (change.before, change.now))
+        return f"{subject}: {before} before, {now} now"
+
+    def _given_number(self, change: CraftChange, given: SideValue) -> str:
+        if isinstance(given, Fraction):
+            return motor_output(self.values, given) if change.drives == "motor" else decimal(given, 6)
+        return "not given" if given is None else plain(given)
 
     def states(self, change: CraftChange) -> str:
         if change.kind == "written" or self.comparison.controls is None:
@@ -170,20 +183,6 @@ def _in_modes(change: CraftChange) -> str:
     was, now = (who.partition(" ")[2] if who.startswith("mode") else "" for who in named)
     before = f" ({plain(was)} before)" if was and now and was != now else ""
     return f" in {plain(now)}{before}" if now else ""
-
-
-def _written_change(subject: str, before: SideValue, now: SideValue) -> str:
-    if before == "there" and now is None:
-        return f"{subject} is gone"
-    if now == "there" and before is None:
-        return f"{subject} is new"
-    return f"{subject}: {_given_number(before)} before, {_given_number(now)} now"
-
-
-def _given_number(given: SideValue) -> str:
-    if isinstance(given, Fraction):
-        return decimal(given, 6)
-    return "not given" if given is None else plain(given)
 
 
 Stretch = tuple[Fraction, Fraction]

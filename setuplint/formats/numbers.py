@@ -69,8 +69,12 @@ def _number_in(value: object, low: int, high: int, default: Fraction) -> Fractio
 
 def motor_output(values: Mapping[str, object], output: Number) -> str:
     """A motor's output on both scales and as a pulse: `+55 % (77.5 of 100, 1775 µs)`."""
-    us = f"{decimal(pulse(values, output))}{FIXED_SPACE}µs"
-    return f"{percent(output)} ({of_hundred(output)}, {us})"
+    return with_pulse(output, pulse(values, output))
+
+
+def with_pulse(output: Number, us: Fraction) -> str:
+    """The same with the pulse in microseconds that is given."""
+    return f"{percent(output)} ({of_hundred(output)}, {decimal(us)}{FIXED_SPACE}µs)"
 
 
 def counted(number: int, noun: str) -> str:

@@ -42,14 +42,15 @@ def plot_lines(outputs: Sequence[Output], columns: int) -> Iterator[str]:
 
 
 def csv_table(
-    stick: str, places: Sequence[Fraction], outputs: Mapping[str, Sequence[Output]], said: Mapping[str, Sequence[str]]
+    stick: str, places: Sequence[Fraction], numbers: Mapping[str, Sequence[Output]], said: Mapping[str, Sequence[str]]
 ) -> str:
-    """CSV (RFC 4180): a row for each place, the outputs in percent (empty: not known), then columns of words."""
+    """CSV (RFC 4180): a row for each place, columns of numbers (empty: not known), each with its unit in its head, then
+    columns of words."""
     text = io.StringIO()
     writer = csv.writer(text)
-    writer.writerow([_safe_cell(stick), *(f"{_safe_cell(name)} %" for name in outputs), *map(_safe_cell, said)])
+    writer.writerow([_safe_cell(stick), *map(_safe_cell, (*numbers, *said))])
     for number, place in enumerate(places):
-        values = ["" if column[number] is None else decimal(column[number] or 0, 6) for column in outputs.values()]
+        values = ["" if column[number] is None else decimal(column[number] or 0, 6) for column in numbers.values()]
         writer.writerow([decimal(place, 6), *values, *(_safe_cell(column[number]) for column in said.values())])
     return text.getvalue()
 

@@ -22,7 +22,7 @@ def path_in_root(name: str) -> str | None:
     folder = root_of(os.getcwd())
     name = _as_bytes_were(name)
     for path in (os.path.abspath(name), os.path.realpath(name)):
-        if path.startswith(folder + os.sep) or folder == os.sep:
+        if path.startswith(folder.rstrip(os.sep) + os.sep):
             return path[len(folder.rstrip(os.sep)) + 1 :].replace(os.sep, "/")
     return None
 
@@ -66,7 +66,9 @@ def artifact_location(name: str) -> Object:
     if path is not None:
         return {"uri": quoted_path(path), "uriBaseId": BASE}
     encoded = quoted_path(_as_bytes_were(name).replace(os.sep, "/"))
-    return {"uri": f"file://{encoded}" if encoded.startswith("/") else encoded}
+    if not os.path.isabs(name):
+        return {"uri": encoded}
+    return {"uri": f"file://{encoded}" if encoded.startswith("/") else f"file:///{encoded}"}  # a drive of Windows
 
 
 def region(where: Where) -> Object:

@@ -10,7 +10,7 @@ from typing import Any
 from setuplint.dataclass import dataclass
 from setuplint.interview.terms import Tree, term, text_term
 
-NUMBER = r"([-+]?[0-9]{1,7}(?:\.[0-9]{1,6})?)"
+NUMBER = r"([-+]?(?:[0-9]{1,7}(?:\.[0-9]{1,6})?|\.[0-9]{1,6}))"
 YES_NO = {"yes": True, "no": False}
 
 

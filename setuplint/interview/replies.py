@@ -13,6 +13,7 @@ from setuplint.setup.formulas import RESERVED
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
 TAKEN = (*STICKS, "pack", "link", "receiver", "used", "pack-low", "levelled-off", "straight")
+ROUNDED = Fraction(1, 50)  # percent: what two decimals on a scale of 100 leave open
 NOT_NAMES = frozenset((*RESERVED, *TAKEN))
 
 
@@ -32,7 +33,8 @@ def answer(interview: Interview, question: Question, reply: str, channels: list[
         words = list(YES_NO) if question.yes_no else list(question.choices)
         chosen = _choice(words, low)
         if chosen is None:
-            raise Misread(complaint(interview, "choice", words=words))
+            needed, none = question.needed, question.none
+            raise Misread(complaint(interview, "choice", words=words, needed=needed, none=none))
         return YES_NO[chosen] if question.yes_no else chosen
     if question.sticks:
         found = _names(interview.readers["names"], low, STICKS)
@@ -64,7 +66,7 @@ def reading(interview: Interview, reader: str, reply: str, channels: list[str] |
         return name if re.fullmatch(rules["pattern"], name, re.ASCII) and name not in NOT_NAMES else None
     if "pattern" in rules:
         return text if re.fullmatch(rules["pattern"], text) else None
-    return rules["words"][low] if low in rules.get("words", ()) else _number(rules, low)
+    return rules["words"][low] if low in rules.get("words", ()) else _as_printed(rules, low)
 
 
 def shown_answer(interview: Interview, question: Question, what: Any) -> str:
@@ -90,6 +92,17 @@ def tidied(interview: Interview, reply: str) -> str:
 def _choice(words: list[str], low: str) -> str | None:
     fitting = [low] if low in words else [word for word in words if low and word.startswith(low)]
     return fitting[0] if len(fitting) == 1 else None
+
+
+def _as_printed(rules: dict[str, Any], low: str) -> Fraction | None:
+    """A number, also in the form in which it is printed: +16 % (58 of 100, 1580 µs), where all say the same."""
+    found = re.fullmatch(r"([^()]+) \(([^()]+)\)", low)
+    if not found:
+        return _number(rules, low)
+    numbers = [_number(rules, part) for part in (found[1], *found[2].split(", "))]
+    one = numbers[0]
+    same = one is not None and all(each is not None and abs(each - one) <= ROUNDED for each in numbers)
+    return one if same else None
 
 
 def _number(rules: dict[str, Any], low: str) -> Fraction | None:

@@ -11,7 +11,7 @@ from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, Answer
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.formats.control_words import ControlWords
-from setuplint.formats.numbers import of_hundred, percent
+from setuplint.formats.numbers import percent, with_pulse
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.formulas import FormulaError
@@ -70,6 +70,10 @@ class Asker:
         """What was asked since the last note, which goes into none of itself."""
         basis, self._basis = self._basis, []
         return basis
+
+    def motor(self, output: Fraction) -> str:
+        """A motor's output on both scales and as a pulse."""
+        return with_pulse(output, self.setup.craft.pulse(output))
 
     def note(self, topic: str, text: str, basis: Iterable[Basis] = ()) -> Note:
         """A note on all that was asked since the last one, and on what is given."""
@@ -153,10 +157,6 @@ def written(formula: f.Formula) -> str:
     if text is None:
         raise Open("a part of what it rests on cannot be read")
     return text
-
-
-def motor(output: Fraction) -> str:
-    return f"{percent(output)} ({of_hundred(output)})"
 
 
 def ends_text(ends: tuple[Fraction, Fraction], shown: Callable[[Fraction], str] = percent) -> str:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.formats.control_words import and_joined
 from setuplint.formats.numbers import percent
-from setuplint.notes.asking import Asker, Note, Open, ends_text, motor, written
+from setuplint.notes.asking import Asker, Note, Open, ends_text, written
 from setuplint.notes.hearing import sound_words
 from setuplint.setup.model import Bound, Channel
 
@@ -40,10 +40,10 @@ def _motor_without_link(ask: Asker, channel: Channel) -> str:
     if entry is None:
         return f"what becomes of {channel.name} is not described"
     if isinstance(entry, Fraction):
-        return f"{channel.name} goes to {motor(entry)}{_meaning(ask, entry)}"
+        return f"{channel.name} goes to {ask.motor(entry)}{_meaning(ask, entry)}"
     if entry == "keep":
         most = ask.ends(channel.name, "not hold called")[1]
-        return f"{channel.name} stays as it was, which can be {motor(most)}"
+        return f"{channel.name} stays as it was, which can be {ask.motor(most)}"
     return f"{channel.name} " + ("has no pulses" if entry == "none" else "is the stabiliser's")
 
 
@@ -110,7 +110,7 @@ def silence_notes(ask: Asker) -> Iterator[Note]:
 
 
 def _in_silence(ask: Asker, channel: Channel, lost: str) -> Note:
-    shown = motor if channel.drives == "motor" else percent
+    shown = ask.motor if channel.drives == "motor" else percent
     silent, before = ask.ends(channel.name, lost, "not hold called"), ask.ends(channel.name, "not hold called")
     text = f"what {channel.name} gives hangs on telemetry: without it, {ends_text(silent, shown)} with the hold off"
     return ask.note(SILENCE, f"{text}, of {ends_text(before, shown)} in all.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.formats.control_words import and_joined
-from setuplint.notes.asking import Asker, Note, Open, ends_text, motor
+from setuplint.notes.asking import Asker, Note, Open, ends_text
 from setuplint.setup.model import Channel
 
 RESCUE = "rescue"
@@ -40,7 +40,8 @@ def _power(ask: Asker, there: tuple[str, ...]) -> Iterator[str]:
     for channel in ask.setup.channels.values():
         if channel.drives == "motor":
             low, high = ends = ask.ends(channel.name, *there)
-            yield f"{'gives' if low == high else 'lets'} {channel.name} {'' if low == high else 'give '}{ends_text(ends, motor)}"
+            gives = f"gives {channel.name}" if low == high else f"lets {channel.name} give"
+            yield f"{gives} {ends_text(ends, ask.motor)}"
 
 
 def _attitude(ask: Asker, there: tuple[str, ...]) -> Iterator[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.formats.control_words import and_joined
 from setuplint.formats.numbers import decimal
-from setuplint.notes.asking import Asker, Basis, Note, Open, motor
+from setuplint.notes.asking import Asker, Basis, Note, Open
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Switch
 
@@ -79,7 +79,7 @@ def _low_stick(ask: Asker, motors: list[str]) -> Iterator[Note]:
                 yield ask.note(STOP, f"{where} the throttle stick at the bottom stops the rotor.")
                 continue
             always = " always" if ask.can_be(*there, "not rotor driven") else ""
-            runs = " and ".join(f"{name} at {motor(ask.ends(name, *there)[0])} or more" for name in motors)
+            runs = " and ".join(f"{name} at {ask.motor(ask.ends(name, *there)[0])} or more" for name in motors)
             yield ask.note(STOP, f"{where} the throttle stick at the bottom does not{always} stop the rotor: {runs}.")
         except Open as why:
             yield ask.open_note(STOP, f"whether, {where} the stick at the bottom stops the rotor", why)
@@ -111,6 +111,6 @@ def _knock(ask: Asker, switch: Switch, position: str) -> Note:
         return ask.note(KNOCK, f"{knock} does not drive the rotor of {standing}.")
     after = (f"{switch.name} is {position}", LOW, "not hold called")
     motors = [channel.name for channel in ask.setup.channels.values() if channel.drives == "motor"]
-    most = and_joined([f"{name} goes to {motor(ask.ends(name, *after)[1])} at most" for name in motors])
+    most = and_joined([f"{name} goes to {ask.motor(ask.ends(name, *after)[1])} at most" for name in motors])
     held = "; with the hold on it does not. Hold on before a hand or a strap comes near" if hold else ""
     return ask.note(KNOCK, f"{knock} drives the rotor of {standing}: {most}{held}.")

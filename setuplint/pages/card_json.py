@@ -84,7 +84,7 @@ def _reading_values(reading: Reading, craft: Craft) -> Values:
     return {
         "percent": [json_number(value) for value in reading.values],
         "of-100": [json_number((value + 100) / 2) for value in reading.values],
-        "pulse-us": [json_number(craft.pulse_centre + craft.pulse_per_percent * value) for value in reading.values],
+        "pulse-us": [json_number(craft.pulse(value)) for value in reading.values],
         "range": reading.between,
         "word": reading.word or None,
     }

@@ -179,7 +179,9 @@ class CardWords:
         state = self.card.home
         rest = {switch.name: switch.positions[0] for switch in self.setup.switches.values()}
         off_rest = [self.controls.kept(n, p) for n, p in state.positions.items() if p != rest[n]]
-        return ", ".join([*off_rest, "the throttle stick at the bottom", "everything else at rest"])
+        springs = self.setup.sticks["throttle"].rests_in_the_middle
+        stick = f"the throttle stick {'held ' if springs else ''}at the bottom"
+        return ", ".join([*off_rest, stick, "everything else at rest"])
 
     # -- titles
 
@@ -264,7 +266,7 @@ class CardWords:
         return f"{before}{texts[0]}", texts[1], f"{texts[2]}{FIXED_SPACE}µs"
 
     def _pulse(self, output: Fraction) -> str:
-        return decimal(self.setup.craft.pulse_centre + self.setup.craft.pulse_per_percent * output, 0)
+        return decimal(self.setup.craft.pulse(output), 0)
 
     def also(self, step: CardStep, number: int) -> Iterator[str]:
         """What else is seen or heard in a row."""

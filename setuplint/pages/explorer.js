@@ -225,6 +225,12 @@ const setuplint = {
 
   function percent(value) { return (value > 0 ? "+" : "") + String(Math.round(value * 100) / 100) + " %"; }
 
+  // What a motor's output is on the other scale, and its pulse.
+  function motorScales(channel, value) {
+    const rounded = (number) => String(Math.round(number * 100) / 100), [centre, each] = channel.pulse;
+    return ` (${rounded((value + 100) / 2)} of 100, ${rounded(centre + each * value)} µs)`;
+  }
+
   function bar(value) {
     const space = "http://www.w3.org/2000/svg";
     const drawn = document.createElementNS(space, "svg");
@@ -268,7 +274,7 @@ const setuplint = {
     for (const channel of model.channels) {
       const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
       values.forEach((value, n) => {
-        const said = value === null ? "not known" : percent(value) + (channel.motor ? " (" + Math.round((value + 100) * 50) / 100 + " of 100)" : "");
+        const said = value === null ? "not known" : percent(value) + (channel.motor ? motorScales(channel, value) : "");
         const name = n ? channel.name + ", or" : channel.name;
         const moved = before.has(name) && before.get(name) !== said ? { class: "moved" } : {};
         rows.append(make("tr", moved, make("th", { scope: "row" }, name), make("td", {}, said),

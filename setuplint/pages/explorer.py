@@ -99,6 +99,7 @@ def _channel_values(setup: Setup, channel: Channel) -> Data:
     return {
         "name": channel.name,
         "motor": channel.drives == "motor",
+        "pulse": [json_number(setup.craft.pulse_centre), json_number(setup.craft.pulse_per_percent)],
         "own": _line_values(setup, channel.own),
         "lines": {mode: _line_values(setup, line) for mode, line in channel.lines.items()},
         "reversed": channel.reversed,

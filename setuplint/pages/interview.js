@@ -10,7 +10,7 @@ class Exact {
     this.under = under / (a || 1n);
   }
   static read(text) {
-    const [, sign, whole, part = ""] = /^([-+]?)([0-9]+)(?:\.([0-9]+))?$/.exec(text);
+    const [, sign, whole, part = ""] = /^([-+]?)([0-9]*)(?:\.([0-9]+))?$/.exec(text);
     return new Exact(BigInt(sign + whole + part), 10n ** BigInt(part.length));
   }
   plus(b) { return new Exact(this.over * b.under + b.over * this.under, this.under * b.under); }
@@ -164,7 +164,7 @@ const interview = {
     if (question.yes_no || question.choices.length) {
       const words = question.yes_no ? ["yes", "no"] : question.choices;
       const fitting = words.includes(low) ? [low] : words.filter((word) => low && word.startsWith(low));
-      if (fitting.length !== 1) return this.complaint(data, "choice", { words });
+      if (fitting.length !== 1) return this.complaint(data, "choice", { words, needed: question.needed, none: question.none });
       return question.yes_no ? fitting[0] === "yes" : fitting[0];
     }
     if (question.sticks) return this.names(data, data.readers.names, low, data.sticks) || this.complaint(data, "sticks", { words: data.sticks });
@@ -180,6 +180,13 @@ const interview = {
     }
     if (rules.pattern) return this.full(rules.pattern, text) ? text : null;
     if (rules.words && Object.hasOwn(rules.words, low)) return rules.words[low];
+    const printed = this.full("([^()]+) \\(([^()]+)\\)", low);
+    if (!printed) return this.oneNumber(data, rules, low);
+    const numbers = [printed[1], ...printed[2].split(", ")].map((part) => this.oneNumber(data, rules, part)), [one] = numbers;
+    const rounded = new Exact(1n, 50n), near = (a, b) => a.minus(b).sign(rounded) <= 0 && b.minus(a).sign(rounded) <= 0;
+    return one !== null && numbers.every((each) => each !== null && near(each, one)) ? one : null;
+  },
+  oneNumber(data, rules, low) {
     for (const [pattern, made] of rules.forms) {
       const found = this.full(pattern, low);
       if (!found) continue;

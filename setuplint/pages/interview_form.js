@@ -33,6 +33,7 @@ const form = {
 
   show() {
     const found = interview.course(this.data, this.replies);
+    for (const question of this.data.questions) if (question.section) this.section(question.section);  // in their order, asked or not
     const here = new Set(found.steps.map((step) => step.key));
     for (const [key, field] of this.fields) if (!here.has(key)) field.row.hidden = true;
     let before = null;

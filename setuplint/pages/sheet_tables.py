@@ -49,8 +49,7 @@ def _scale_cells(setup: Setup, value: Fraction | None) -> tuple[str, str, str]:
     """An output on the scale from -100 to +100, on that from 0 to 100, and as a pulse."""
     if value is None:
         return "", "", ""
-    us = setup.craft.pulse_centre + setup.craft.pulse_per_percent * value
-    return percent(value), decimal((value + 100) / 2), f"{decimal(us)} µs"
+    return percent(value), decimal((value + 100) / 2), f"{decimal(setup.craft.pulse(value))} µs"
 
 
 def _condition_words(formula: f.Formula | None) -> str:

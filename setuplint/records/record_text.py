@@ -6,15 +6,16 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.bench.card_model import Reading
-from setuplint.formats.numbers import counted, decimal, json_number, of_hundred, percent
+from setuplint.formats.numbers import counted, decimal, json_number, percent, with_pulse
 from setuplint.formats.terminal import wrap
 from setuplint.records.checked import Compared, Explained, RecordCheck
 from setuplint.records.measured import OUTPUTS, MeasuredNumber
+from setuplint.setup.model import Craft
 
 MOST_LISTED = 40  # readings that differ
 
 
-def record_lines(check: RecordCheck, numbers: Sequence[MeasuredNumber], room: int) -> Iterator[str]:
+def record_lines(check: RecordCheck, numbers: Sequence[MeasuredNumber], craft: Craft, room: int) -> Iterator[str]:
     """The most important first: whether it is of this setup, what read otherwise and why, what is proved, what was measured."""
     record = check.record
     by = f" by {record.by}" if record.by else ""
@@ -25,22 +26,25 @@ def record_lines(check: RecordCheck, numbers: Sequence[MeasuredNumber], room: in
         words = f"THIS SETUP IS ANOTHER: its fingerprint is {check.fingerprint}. The record proves nothing of it."
         yield from wrap(f"{words} Enter it, prove it by a new card, and record again.", room)
     else:
-        yield from _result_lines(check, room)
+        yield from _result_lines(check, craft, room)
     for number in numbers:
         was = (
-            "which the file does not give" if number.was is None else f"in the file {_number_words(number, number.was)}"
+            "which the file does not give"
+            if number.was is None
+            else f"in the file {_number_words(number, number.was, craft)}"
         )
         same = "as in the file" if number.was == number.now else was
-        yield from wrap(f"Measured: {number.key} {_number_words(number, number.now)}, {same}.", room)
+        yield from wrap(f"Measured: {number.key} {_number_words(number, number.now, craft)}, {same}.", room)
     for row in check.sheet:
         yield from wrap(f"Read back otherwise: {row.row} reads {row.read}.", room)
     if record.notes:
         yield from wrap(f"Notes: {record.notes}", room)
 
 
-def _result_lines(check: RecordCheck, room: int) -> Iterator[str]:
+def _result_lines(check: RecordCheck, craft: Craft, room: int) -> Iterator[str]:
     for each in check.differing[:MOST_LISTED]:
-        words = f"Box {each.box}, row {each.row}: {each.channel} reads {_outputs([each.read])}, the card says {_card(each.card)}."
+        read, card = _outputs([each.read], craft), _card(each.card, craft)
+        words = f"Box {each.box}, row {each.row}: {each.channel} reads {read}, the card says {card}."
         yield from wrap(words, room, "", "  ")
     if len(check.differing) > MOST_LISTED:
         yield f"And {counted(len(check.differing) - MOST_LISTED, 'reading')} more that differ."
@@ -65,19 +69,19 @@ def _because(explained: Explained) -> str:
     return f"What would give just these readings: {'; or '.join(explained.because)}.{more}"
 
 
-def _outputs(values: Sequence[Fraction]) -> str:
-    return " or ".join(f"{percent(value)} ({of_hundred(value)})" for value in values)
+def _outputs(values: Sequence[Fraction], craft: Craft) -> str:
+    return " or ".join(with_pulse(value, craft.pulse(value)) for value in values)
 
 
-def _card(reading: Reading) -> str:
+def _card(reading: Reading, craft: Craft) -> str:
     whole = [Fraction(round(value)) for value in reading.values]
     if reading.between:
         return f"{percent(whole[0])} to {percent(whole[-1])}"
-    return _outputs(whole) or reading.word or "nothing"
+    return _outputs(whole, craft) or reading.word or "nothing"
 
 
-def _number_words(number: MeasuredNumber, value: Fraction) -> str:
-    return _outputs([value]) if number.key.split(".")[1] in OUTPUTS else decimal(value)
+def _number_words(number: MeasuredNumber, value: Fraction, craft: Craft) -> str:
+    return _outputs([value], craft) if number.key.split(".")[1] in OUTPUTS else decimal(value)
 
 
 def record_values(check: RecordCheck, numbers: Sequence[MeasuredNumber]) -> dict[str, object]:

@@ -7,11 +7,13 @@ as they were when they could be read last (`repair`), so that changes elsewhere 
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from setuplint.book import run
 from setuplint.dataclass import dataclass, field, replace
+from setuplint.engine.kept import Kept
 from setuplint.findings import Edit, Finding, Report
 from setuplint.server.parsed import ParsedText
 from setuplint.server.relocation import Relocation
@@ -20,6 +22,8 @@ from setuplint.setup import Texts
 
 if TYPE_CHECKING:
     from setuplint.book.choices import Choices
+
+of_thread = threading.local()  # `kept`: what was answered of texts before, by the thread that asks
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +99,12 @@ def full_analysis(
 def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[], None] | None) -> Analysis:
     asked = choices is not None and choices.require_record and parsed.folder is not None
     records = parsed.folder.records() if asked and parsed.folder is not None else None
+    if not hasattr(of_thread, "kept"):
+        of_thread.kept = Kept()
     report = run.lint(
-        parsed.texts, parsed.setup, parsed.problems, choices=choices, before_each=before_each, records=records
-    )
+        parsed.texts, parsed.setup, parsed.problems, choices=choices, before_each=before_each, records=records,
+        kept=of_thread.kept,
+    )  # fmt: skip
     return Analysis(parsed, report, report.findings, choices=choices)
 
 

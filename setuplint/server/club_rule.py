@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.club import config, examples, nearest
@@ -15,6 +16,7 @@ from setuplint.club.policy import policy_of
 from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Report
 from setuplint.formats.rule_page import MEANS
+from setuplint.server import rule_names
 from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions, formula_completions
 from setuplint.server.corrections import rest_of_line
@@ -26,6 +28,7 @@ from setuplint.server.parsed import ParsedText
 from setuplint.source import Document, Span, parsed_document
 
 RULE = "club-rule"
+SAVED = " (until this is a rule again, set-ups are judged by it as it was saved)"
 MOST_TRIED = 30  # examples: each costs a lint
 FORMULAS = (("never",), ("always",))
 PLACED = re.compile(r"(\d+):(\d+): (.*)", re.DOTALL)
@@ -72,8 +75,18 @@ def mistakes(parsed: ParsedText, path: str) -> Analysis:
                 parsed, [(Span(0, 0), f"there is a rule {page.rule.name} already: give the file another name")]
             )
     except rule_file.BookError as error:
-        return _analysis(parsed, [_placed(parsed.own, os.path.basename(path), str(error))])
+        span, what = _placed(parsed.own, os.path.basename(path), str(error))
+        return _analysis(parsed, [(span, f"{what}{SAVED if _is_saved(path) else ''}")])
     return _analysis(parsed, [])
+
+
+def _is_saved(path: str) -> bool:
+    """Whether what is on the disk is a rule."""
+    try:
+        club_rules.club_rule(Path(path))
+    except (OSError, rule_file.BookError):
+        return False
+    return True
 
 
 def tested(parsed: ParsedText, path: str, before_each: Callable[[], None]) -> Analysis:
@@ -85,6 +98,8 @@ def tested(parsed: ParsedText, path: str, before_each: Callable[[], None]) -> An
     text = club_rules.RuleText(os.path.realpath(path), os.path.basename(path), parsed.own.text.encode())
     by = choices_with(_policy_without(text.path), [text])
     found = [(Span(0, 0), what) for what in examples.lacking(page)]
+    key, formula = _formula(page.rule)
+    found += rule_names.unusable_names(parsed.own, (key,), formula)
     for number, example in enumerate(page.examples[:MOST_TRIED]):
         before_each()
         outcome = examples.outcome(page.rule.name, example, lambda texts: library.lint_together(texts, choices=by))
@@ -94,6 +109,11 @@ def tested(parsed: ParsedText, path: str, before_each: Callable[[], None]) -> An
     if left > 0:
         found.append((Span(0, 0), f"{left} of its examples are not tried here: `setuplint rules-test` tries them all"))
     return _analysis(parsed, found)
+
+
+def _formula(rule: rule_file.Rule) -> tuple[str, str]:
+    """The key of a claim's formula, and the formula."""
+    return ("never", rule.never) if rule.never is not None else ("always", rule.always or "")
 
 
 def _page(parsed: ParsedText, path: str) -> rule_file.Page:
@@ -128,7 +148,7 @@ def _placed(document: Document, name: str, message: str) -> tuple[Span, str]:
 
 
 def markdown_at(parsed: ParsedText, offset: int) -> tuple[str, Span] | None:
-    """What a key or a predicate at an offset means, and the span that it is about."""
+    """What a key, a predicate or a name at an offset means, and the span that it is about."""
     path = path_at(parsed.own, offset)
     if path is None:
         return None
@@ -137,6 +157,9 @@ def markdown_at(parsed: ParsedText, offset: int) -> tuple[str, Span] | None:
         found = predicate_paragraphs(parsed, path, list(formula_words(formula)), offset)
         if found is not None:
             return found[0][0], found[1]
+        named = rule_names.name_paragraphs(parsed.own, path, formula, offset)
+        if named is not None:
+            return named
     about = KEYS.get("" if len(path) == 1 else str(path[0]), {}).get(str(path[-1]))
     span = next(spans_at(parsed.own, path, offset), None)
     return (f"**{path[-1]}**: {about}", span) if about and span is not None else None
@@ -146,10 +169,11 @@ def markdown_at(parsed: ParsedText, offset: int) -> tuple[str, Span] | None:
 
 
 def completions(text: str, offset: int) -> Completions:
-    """The completions at an offset of a rule's text; names in its formula are those of the reference set-up, an example."""
+    """The completions at an offset of a rule's text; names in its formula are those of the reference set-up
+    and of its examples."""
     here = cursor(text, offset)
     if here.kind == "value" and here.path in FORMULAS:
-        values = parsed_document(examples.reference()).values
+        values = rule_names.all_names(parsed_document(text).values)
         return formula_completions(here, offset, values, ("claims", 0, "never"))
     if here.kind == "heading":
         named = [

@@ -12,6 +12,7 @@ from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.document_paths import value_at
 from setuplint.server.formula_words import Word, formula_words, is_formula
+from setuplint.server.hover import PREDICATES as MEANINGS
 from setuplint.server.occurrences import CONTROL_TABLES, KIND_OF_TABLE, STICKS, Values, declarations, switch_positions
 from setuplint.setup.formulas import PREDICATES
 from setuplint.source import Path, Span
@@ -221,6 +222,8 @@ def _formula_completions(before: list[Word], values: Values, path: Path) -> Iter
     """What may follow the words before the one that is typed."""
     last = before[-1] if before else None
     is_claim = path[0] == "claims"
+    if is_claim:
+        yield from _rests_of_predicates(before)
     if last is not None and is_claim and last.role == "control" and last.text in declarations(values, "channels"):
         yield Completion("follows", "keyword", "another place of a stick or knob gives another output", "follows ")
         if last.text not in dict(_control_names(values)):
@@ -248,6 +251,17 @@ def _formula_completions(before: list[Word], values: Values, path: Path) -> Iter
         yield Completion("or", "keyword", text="or ")
 
 
+def _rests_of_predicates(before: list[Word]) -> Iterator[Completion]:
+    """What is left of the predicates that the last words begin."""
+    for predicate in PREDICATES:
+        parts = predicate.split()
+        for count in range(1, len(parts)):
+            begun = before[-count:]
+            if [word.text for word in begun] == parts[:count] and begun[0].role == "control":
+                about = MEANINGS[predicate].replace("`", "")
+                yield Completion(" ".join(parts[count:]), "predicate", about, first=True)
+
+
 def _operand_completions(values: Values, *, is_claim: bool) -> Iterator[Completion]:
     for name, kind in _control_names(values):
         yield Completion(name, kind, _control_summary(values, kind, name), first=True)
@@ -255,7 +269,7 @@ def _operand_completions(values: Values, *, is_claim: bool) -> Iterator[Completi
     yield Completion("not", "keyword", text="not ")
     if is_claim:
         yield Completion("output", "keyword", "a channel's output against a number", "output ")
-        yield from (Completion(each, "predicate") for each in PREDICATES)
+        yield from (Completion(each, "predicate", MEANINGS[each].replace("`", "")) for each in PREDICATES)
         for channel in declarations(values, "channels"):
             yield Completion(f"{channel} follows", "channel", "moves with a stick or knob", f"{channel} follows ")
 

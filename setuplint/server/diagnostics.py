@@ -25,6 +25,7 @@ SEVERITY = {
     "caution": lsp.DiagnosticSeverity.Warning,
     "notice": lsp.DiagnosticSeverity.Information,
 }
+UNREADABLE = frozenset(("not-toml", "not-a-setup"))  # what to do is short there, and said at once
 NEEDLESS = frozenset(("part-unused", "override-shadowed", "mode-unreachable", "waiver-unneeded"))
 
 
@@ -52,6 +53,8 @@ class Diagnostics:
         if self.analysis.basis is None:
             waivers = (x for x in self.sifted.remarks if x.kind in ("ends-soon", "refused"))  # that is for the summary
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
+        if self.file.club.error and self.analysis.parsed.is_setup:
+            found.insert(0, error_diagnostic(self.file.club.error))
         return found
 
     def diagnostic(self, finding: Finding) -> lsp.Diagnostic:
@@ -84,6 +87,8 @@ class Diagnostics:
         meant = MEANT.search(finding.remedy)
         if meant is not None:
             lines.append(f"D{meant.group()[1:]}")
+        elif finding.rule in UNREADABLE and finding.remedy:
+            lines.append(f"{finding.remedy[0].upper()}{finding.remedy[1:]}")
         case = case_text.case_sentence(finding, self.analysis.report.values)
         if case:
             lines.append(f"On the bench: {case}")
@@ -135,3 +140,8 @@ def error_diagnostic(message: str) -> lsp.Diagnostic:
     """An error that is not in the text itself, at its first character."""
     start = lsp.Range(lsp.Position(0, 0), lsp.Position(0, 1))
     return lsp.Diagnostic(start, plain(message), lsp.DiagnosticSeverity.Warning, code="setuplint.toml", source=SOURCE)
+
+
+def fault_diagnostic(error: Exception) -> lsp.Diagnostic:
+    """A fault of ours, shown where the pilot sees it."""
+    return error_diagnostic(f"this is a fault of setuplint, please report it: {type(error).__name__}: {error}")

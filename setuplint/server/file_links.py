@@ -6,7 +6,15 @@ import os
 from collections.abc import Iterator, Mapping
 
 from setuplint.server.document_paths import value_at
-from setuplint.setup.file_sources import LARGEST, Refused, extending_pairs, file_content, relative_path, repository_root
+from setuplint.setup.file_sources import (
+    LARGEST,
+    Refused,
+    extending_pairs,
+    file_content,
+    name_from,
+    relative_path,
+    repository_root,
+)
 from setuplint.source import Document, Path, Span, parsed_document
 
 EXTENDS: Path = ("extends",)
@@ -63,7 +71,7 @@ def moved_names(moves: Mapping[str, str], texts: Mapping[str, str]) -> Iterator[
 def _renamed(path: str, texts: Mapping[str, str], to: str, folder: str) -> Iterator[tuple[str, str, Span, str]]:
     try:
         text = texts[path] if path in texts else (file_content(path, LARGEST) or b"").decode("utf-8-sig")
-        name = os.path.relpath(to, folder).replace(os.sep, "/")
+        name = name_from(folder, to)
         relative_path(name, "")
     except (OSError, ValueError, Refused):
         return

@@ -9,13 +9,13 @@ from lsprotocol import types as lsp
 from pygls.uris import to_fs_path
 
 from setuplint.server.file_links import linked_files, moved_names
-from setuplint.server.neighbours import toml_files
 from setuplint.server.open_files import OpenFiles
 from setuplint.server.outline import outline
 from setuplint.server.positions import Lines
 from setuplint.server.session import Session
 from setuplint.server.snapshot import Snapshot
 from setuplint.server.text_requests import symbol_kind
+from setuplint.server.toml_walk import toml_files
 from setuplint.setup.file_sources import LARGEST, file_content
 from setuplint.setup.setup_texts import holds_setup, may_be_setup
 from setuplint.source import Span, parsed_document

@@ -15,7 +15,7 @@ from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.server import format_schema
 from setuplint.server.document_paths import path_at, span_within, spans_at, value_at
 from setuplint.server.formula_words import Word, formula_words, is_formula
-from setuplint.server.occurrences import RULE
+from setuplint.server.occurrences import RULE, Name
 from setuplint.server.parsed import ParsedText
 from setuplint.server.part_markdown import curve_markdown, fenced, name_markdown, threshold_markdown
 from setuplint.source import Path, Span
@@ -60,12 +60,20 @@ def _paragraphs(parsed: ParsedText, offset: int, rules: Mapping[str, Rule] | Non
     if here is not None:
         if here.name.kind == RULE:
             return rule_markdown(here.name.word, rules), here.span
-        return list(name_markdown(parsed, here.name)), here.span
+        return parsed.kept(_name_paragraphs, here.name), here.span
     span = next(spans_at(own, path, offset), None) if path is not None else None
     if path is None or span is None:
         return [], None
     is_curve = path[0] == "curves" and path[2:3] == ("points",)
-    return [*key_markdown(path), *(curve_markdown(parsed.setup, str(path[1])) if is_curve else ())], span
+    return [*key_markdown(path), *(parsed.kept(_curve_paragraphs, str(path[1])) if is_curve else ())], span
+
+
+def _name_paragraphs(parsed: ParsedText, name: Name) -> Paragraphs:
+    return list(name_markdown(parsed, name))
+
+
+def _curve_paragraphs(parsed: ParsedText, name: str) -> Paragraphs:
+    return list(curve_markdown(parsed.setup, name))
 
 
 def key_markdown(path: Path) -> Paragraphs:

@@ -8,7 +8,6 @@ from fractions import Fraction
 from setuplint.formats.numbers import decimal, of_hundred
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain import channel_values
-from setuplint.plain.evaluate import pulse
 from setuplint.server.document_paths import entries, span_within
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.server.parsed import ParsedText
@@ -81,7 +80,7 @@ def _output_at(setup: Setup, path: Path) -> tuple[Fraction, str] | None:
 
 
 def _pulse_hint(setup: Setup, offset: int, output: Fraction, drives: str) -> Hint:
-    label = f"= {decimal(pulse(setup, output))} µs"
+    label = f"= {decimal(setup.craft.pulse(output))} µs"
     if drives == "motor":
         label += f", {of_hundred(output)}"
     return Hint(offset, label, f"the output is {decimal(output)} %")

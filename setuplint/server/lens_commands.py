@@ -7,7 +7,6 @@ to be quiet, it shows the same as a message; an editor that shows choices can st
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Mapping
 from typing import Any
 
@@ -63,9 +62,7 @@ async def try_command(session: Session, argument: Any = None) -> JsonObject:
         return {"error": str(error)}
     found = await trial_result(session, trial)
     if not given.get("quietly"):
-        task = asyncio.ensure_future(step_through(session, trial, found))
-        session.tasks.add(task)
-        task.add_done_callback(session.tasks.discard)
+        session.keep(step_through(session, trial, found))
     return found
 
 

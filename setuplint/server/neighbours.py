@@ -24,13 +24,11 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
-from setuplint.setup.file_sources import LARGEST, ROOTS, file_content, is_toml_name, repository_root
+from setuplint.server.toml_walk import toml_files
+from setuplint.setup.file_sources import LARGEST, file_content, name_from
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read
-MOST_FILES = 300  # TOML files of a repository
-MOST_SEEN = 5_000  # files and folders
-MOST_BYTES = 20_000_000
 ELSEWHERE = "rescue-elsewhere"  # the rule that compares the setups of one radio
 UNNEEDED = "waiver-unneeded"
 
@@ -109,7 +107,7 @@ class Neighbours:
         if radio is None or not file.path or ELSEWHERE in choices.left_out:
             return RadioComparison()
         own = os.path.realpath(file.path)
-        paths = list(toml_files(own))
+        paths = toml_files(own)
         if len(paths) < 2:
             return RadioComparison()
         self.recorder.open(texts)
@@ -139,7 +137,7 @@ def _unusual_findings(
 ) -> tuple[Finding, ...]:
     """What a setup does otherwise than the others of its radio."""
     folder = os.path.dirname(mine.file)
-    named = [replace(each, file=os.path.relpath(each.file, folder).replace(os.sep, "/")) for each in records]
+    named = [replace(each, file=name_from(folder, each.file)) for each in records]
     usual = radios.habits(named).get(mine.radio, {})
     rule = choices.rules[ELSEWHERE]
     found = [
@@ -192,33 +190,4 @@ def shareable_files(path: str | None) -> Iterator[str]:
             continue
         tables = {found.decode() for found in HEADINGS.findall(data)}
         if each != own and tables and tables <= {*MAY_BE_SHARED}:
-            yield os.path.relpath(each, os.path.dirname(own)).replace(os.sep, "/")
-
-
-def toml_files(path: str) -> Iterator[str]:
-    """The real paths of the TOML files in a setup's repository, itself among them, in the order in which `lint` takes a
-    folder's; without a repository those of its folder. Links and hidden files are left out."""
-    root = repository_root(os.path.dirname(path))
-    deep = any(os.path.lexists(os.path.join(root, mark)) for mark in ROOTS)
-    folders, count, seen, size = [root], 0, 0, 0
-    while folders:
-        inner = []
-        try:
-            with os.scandir(folders.pop()) as entries:
-                here = sorted(entries, key=lambda entry: entry.name)
-        except OSError:
-            continue
-        for entry in here:
-            seen += 1
-            if seen > MOST_SEEN:
-                return
-            if entry.name.startswith(".") or entry.is_symlink():
-                continue
-            if entry.is_dir(follow_symlinks=False):
-                inner.append(entry.path)
-            elif is_toml_name(entry.name) and entry.is_file(follow_symlinks=False):
-                count, size = count + 1, size + entry.stat(follow_symlinks=False).st_size
-                if count > MOST_FILES or size > MOST_BYTES:
-                    return
-                yield entry.path
-        folders += reversed(inner if deep else [])
+            yield name_from(os.path.dirname(own), each)

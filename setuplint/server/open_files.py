@@ -29,12 +29,13 @@ class OpenFile:
     def __init__(self, uri: str, text: str, version: int | None) -> None:
         self.uri, self.text, self.version = uri, text, version
         self.path = to_fs_path(uri)
-        self.edits = 0
+        self.edits = self.asked = 0  # `asked`: requests that an older text will do for
         self.analysis: Analysis | None = None
         self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
+        self.has_status = False  # whether its status was told, which what is no setup has not
         self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
-        self.users_told: str | None = None  # with which content of a shared part the setups that extend it were judged
+        self.part_told: str | None = None  # with which content of a shared part the setups that extend it are judged
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups
         self.lock = threading.Lock()
         self.last_parsed: tuple[int, ParsedText] | None = None  # after how many edits, and the text as it was then
@@ -59,7 +60,7 @@ class OpenFile:
     def expire(self) -> None:
         """A file beside it has changed: it has to be parsed again."""
         self.edits += 1
-        self.users_told = None
+        self.part_told = None
 
 
 class OpenFiles:
@@ -67,7 +68,6 @@ class OpenFiles:
 
     def __init__(self) -> None:
         self.by_uri: dict[str, OpenFile] = {}
-        self.users: dict[str, OpenFile] = {}  # not open, but judged, as they extend an open file
         self.encoding = "utf-16"
         self._extended: dict[str, bool] = {}
         self._rules: dict[str, bool] = {}
@@ -150,11 +150,10 @@ class OpenFiles:
 
     # -- all files with a name
 
-    def texts_of_users(self, part: OpenFile, most: int) -> tuple[dict[str, str], int]:
-        """The texts on the disk of the files that extend one, by real path, and how many more there are."""
-        paths = extending_files(part.path) if part.path else []
-        texts = {path: _text_on_disk(path) for path in paths[:most]}
-        return {path: text for path, text in texts.items() if text is not None}, max(0, len(paths) - most)
+    def shared_parts(self) -> list[str]:
+        """The real paths of the open files that are shared parts of setups."""
+        parsed = ((file.path, file.last_parsed) for file in list(self.by_uri.values()))
+        return [os.path.realpath(path) for path, kept in parsed if path and kept and kept[1].texts.is_shared_file]
 
     def all_with(self, file: OpenFile, shared_file: str) -> list[ParsedText]:
         """A file, and all other files that extend a shared file, each parsed under its whole path."""

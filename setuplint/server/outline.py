@@ -74,9 +74,9 @@ def _end_of_content(document: Document, heading: Span, end: int) -> int:
     return heading.end + len("\n".join(lines).rstrip())
 
 
-def folds(document: Document) -> list[Span]:
-    """Every table and named part, and every list over several lines."""
-    found = [symbol.span for top in outline(document) for symbol in (top, *top.children)]
+def folds(document: Document, symbols: list[Symbol]) -> list[Span]:
+    """Every table and named part, and every list over several lines; `symbols` are the document's outline."""
+    found = [symbol.span for top in symbols for symbol in (top, *top.children)]
     for path, value in entries(document):
         span = document.value_span(path)
         if isinstance(value, list) and span is not None and "\n" in document.text[span.start : span.end]:

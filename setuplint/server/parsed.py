@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from setuplint.server import occurrences
 from setuplint.server.occurrences import Occurrence
@@ -17,6 +17,8 @@ from setuplint.source import Document
 
 if TYPE_CHECKING:
     from setuplint.engine.decider import Decider
+
+Result = TypeVar("Result")
 
 
 class Buffers(Folder):
@@ -45,12 +47,22 @@ class Buffers(Folder):
 class ParsedText:
     """A text as parsed. What takes longer is worked out when it is asked for, and kept."""
 
-    def __init__(self, text: str, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
-        self.text, self.version, self.folder = text, version, folder
+    def __init__(self, text: str | bytes, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
+        self.version, self.folder = version, folder
         self.texts: Texts
         self.setup: Setup
         self.problems: tuple[SetupProblem, ...]
         self.texts, self.setup, self.problems = loaded_setup(text, name, folder)
+        self.text = text if isinstance(text, str) else self.own.text
+        self._kept: dict[object, Any] = {}
+
+    def kept(self, make: Callable[..., Result], *given: Hashable) -> Result:
+        """What a function makes of it and of what else is given, made once."""
+        key = (make, *given)
+        if key not in self._kept:
+            self._kept[key] = make(self, *given)
+        found: Result = self._kept[key]
+        return found
 
     @property
     def own(self) -> Document:

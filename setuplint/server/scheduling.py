@@ -6,6 +6,7 @@ import asyncio
 import gc
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from time import monotonic
 from typing import TypeVar
 
@@ -15,6 +16,7 @@ from setuplint.server.neighbours import Neighbours, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 
 PAUSE = 0.3  # seconds without a change, then a broken text is judged too
+MOMENT = 0.1  # seconds for which requests that nobody waits for come behind the list of problems
 PATIENCE = 1.0  # seconds of typing on and on with nothing shown, then work is finished though it is not the newest
 Result = TypeVar("Result")
 
@@ -74,6 +76,17 @@ class Scheduler:
             await state.shown.wait()
         return file.analysis
 
+    def is_idle(self) -> bool:
+        """Whether all that is open is judged."""
+        return all(state.shown.is_set() for state in self.states.values())
+
+    async def shown_soon(self, file: OpenFile) -> None:
+        """Until the analysis of the newest text is shown, but a moment at most."""
+        state = self.states.get(file.uri)
+        if state is not None and not state.shown.is_set():
+            with suppress(TimeoutError):
+                await asyncio.wait_for(state.shown.wait(), MOMENT)
+
     async def judge(self, file: OpenFile, state: FileState) -> None:
         """Judge a file until its newest text is judged."""
         while self.is_open(file):
@@ -92,8 +105,7 @@ class Scheduler:
             state.late_since = state.late_since or monotonic()
 
     def is_open(self, file: OpenFile) -> bool:
-        """Whether it is judged: open, or resting on what is."""
-        return file in (self.files.by_uri.get(file.uri), self.files.users.get(file.uri))
+        return self.files.by_uri.get(file.uri) is file
 
     async def judge_once(self, file: OpenFile, state: FileState, edits: int) -> None:
         quick, club = await self.work(self._quick, file)
@@ -127,7 +139,7 @@ class Scheduler:
             file.club = club
             self.show(file, file.analysis)
             state.shown.set()
-            if not file.is_config and file.uri in self.files.by_uri:
+            if not file.is_config:
                 self.neighbours.schedule(file)
 
     def show_neighbours(self, file: OpenFile) -> None:
@@ -137,7 +149,7 @@ class Scheduler:
             self.show(file, file.analysis)
 
     async def work(self, call: Callable[..., Result], *given: object) -> Result:
-        return await asyncio.get_running_loop().run_in_executor(self.worker, call, *given)
+        return await asyncio.get_running_loop().run_in_executor(self.worker, _uncollected, call, *given)
 
     # -- called in the thread
 
@@ -170,18 +182,23 @@ class Scheduler:
 
     def _full(self, file: OpenFile, state: FileState, edits: int) -> Analysis:
         """A lint of the newest text."""
-        was = gc.isenabled()
-        gc.disable()  # a lint makes many objects that live as long as it does
-        try:
-            choices = self.files.choices(file)
-            return full_analysis(
-                self.files.parsed(file), file.analysis, choices, lambda: self._check_newest(file, state, edits)
-            )
-        finally:
-            if was:
-                gc.enable()
+        choices = self.files.choices(file)
+        return full_analysis(
+            self.files.parsed(file), file.analysis, choices, lambda: self._check_newest(file, state, edits)
+        )
 
     def _check_newest(self, file: OpenFile, state: FileState, edits: int) -> None:
         """Work is given up when there is a newer text, unless nothing was shown for long."""
         if file.edits != edits and not state.is_late():
             raise Superseded
+
+
+def _uncollected(call: Callable[..., Result], *given: object) -> Result:
+    """Without looking for cycles: reading a text and judging it make many objects that live as long as that does."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        return call(*given)
+    finally:
+        if was:
+            gc.enable()

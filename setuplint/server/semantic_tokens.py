@@ -48,7 +48,7 @@ def encoded_tokens(parsed: ParsedText, lines: Lines, start: int = 0, end: int | 
     type, modifiers."""
     data: list[int] = []
     line = character = 0
-    for token in semantic_tokens(parsed):
+    for token in parsed.kept(semantic_tokens):
         if token.end < start or (end is not None and token.start > end):
             continue
         at, stop = lines.position(token.start), lines.position(token.end)

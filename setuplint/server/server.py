@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import io
 import logging
-import os
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -13,17 +11,20 @@ from lsprotocol import types as lsp
 
 from setuplint.server import (
     action_requests,
+    diagnostic_requests,
     file_requests,
     lens_commands,
     name_requests,
     page_commands,
     place_requests,
     semantic_tokens,
+    standard_io,
     synchronization,
     text_requests,
 )
 from setuplint.server.diagnostics import SOURCE
 from setuplint.server.session import Session
+from setuplint.server.turns import in_turn
 
 SWITCH_INTERVAL = 0.0005  # seconds after which the thread that judges lets the event loop run
 LEGEND = lsp.SemanticTokensLegend(list(semantic_tokens.TYPES), list(semantic_tokens.MODIFIERS))
@@ -40,6 +41,9 @@ HANDLERS: dict[str, Handler] = {
     lsp.TEXT_DOCUMENT_DID_CLOSE: synchronization.did_close,
     lsp.TEXT_DOCUMENT_DID_SAVE: synchronization.did_save,
     lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES: synchronization.did_save,
+    lsp.WORKSPACE_DID_CHANGE_WORKSPACE_FOLDERS: synchronization.folders_changed,
+    lsp.TEXT_DOCUMENT_DIAGNOSTIC: diagnostic_requests.document_diagnostics,
+    lsp.WORKSPACE_DIAGNOSTIC: diagnostic_requests.workspace_diagnostics,
     lsp.TEXT_DOCUMENT_HOVER: place_requests.hover_response,
     lsp.TEXT_DOCUMENT_COMPLETION: place_requests.completion_list,
     lsp.TEXT_DOCUMENT_DEFINITION: name_requests.definitions,
@@ -58,6 +62,26 @@ HANDLERS: dict[str, Handler] = {
     lsp.WORKSPACE_WILL_RENAME_FILES: file_requests.will_rename_files,
     lsp.WORKSPACE_SYMBOL: file_requests.workspace_symbols,
 }
+IN_TURN = {
+    lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL,
+    lsp.TEXT_DOCUMENT_FOLDING_RANGE,
+    lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_FULL,
+    lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_RANGE,
+    lsp.TEXT_DOCUMENT_INLAY_HINT,
+    lsp.TEXT_DOCUMENT_DOCUMENT_LINK,
+}
+"""Nobody waits for these: they come behind the list of problems."""
+AT_ONCE = {
+    lsp.TEXT_DOCUMENT_HOVER,
+    lsp.TEXT_DOCUMENT_COMPLETION,
+    lsp.TEXT_DOCUMENT_DEFINITION,
+    lsp.TEXT_DOCUMENT_REFERENCES,
+    lsp.TEXT_DOCUMENT_DOCUMENT_HIGHLIGHT,
+    lsp.TEXT_DOCUMENT_PREPARE_RENAME,
+    lsp.TEXT_DOCUMENT_RENAME,
+    lsp.TEXT_DOCUMENT_CODE_ACTION,
+    lsp.TEXT_DOCUMENT_CODE_LENS,
+}
 OPTIONS: dict[str, object] = {
     lsp.TEXT_DOCUMENT_COMPLETION: lsp.CompletionOptions(trigger_characters=['"', "[", ".", " ", "{", ","]),
     lsp.TEXT_DOCUMENT_RENAME: lsp.RenameOptions(prepare_provider=True),
@@ -73,20 +97,6 @@ COMMANDS: dict[str, Handler] = {
 }
 
 
-class CheckedOutput(io.BufferedWriter):
-    """What is written to here and fails is told to `failed`, but where nobody reads on."""
-
-    failed: Callable[[OSError], None]
-
-    def flush(self) -> None:
-        try:
-            super().flush()
-        except BrokenPipeError:
-            raise
-        except OSError as error:
-            self.failed(error)
-
-
 def serve(failed: Callable[[OSError], None]) -> int:
     """Answer on standard input and output until the editor ends; the exit status is as LSP has it. Nothing is written to
     standard error, and to standard output only what belongs to the protocol. Where that cannot be written, `failed` is called:
@@ -96,15 +106,13 @@ def serve(failed: Callable[[OSError], None]) -> int:
     logging.getLogger().addHandler(logging.NullHandler())
     logging.raiseExceptions = False
     sys.setswitchinterval(SWITCH_INTERVAL)
-    out = CheckedOutput(io.FileIO(os.dup(sys.stdout.fileno()), "wb"))
-    out.failed = failed
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    out = standard_io.output(failed)
     try:
         number = version(SOURCE)
     except PackageNotFoundError:
         number = "from a folder"
     session = new_session(number)
-    session.start_io(sys.stdin.buffer, out)
+    standard_io.talk(session, out)
     return 0 if session.has_shut_down else 1
 
 
@@ -112,6 +120,8 @@ def new_session(version: str = "0") -> Session:
     """A session with all handlers. pygls passes it to them, as their first parameter is a `Session`."""
     session = Session(version)
     for method, handler in HANDLERS.items():
+        if method in IN_TURN or method in AT_ONCE:
+            handler = in_turn(handler, behind=method in IN_TURN)
         session.feature(method, OPTIONS.get(method))(handler)
     for command, handler in COMMANDS.items():
         session.command(command)(handler)

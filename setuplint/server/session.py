@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable
+from collections.abc import Awaitable, Coroutine
 from contextlib import suppress
 from typing import Any
 
@@ -20,11 +20,12 @@ from pygls.protocol import LanguageServerProtocol, lsp_method
 
 from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
-from setuplint.server.diagnostics import SOURCE, Diagnostics, error_diagnostic
+from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
-from setuplint.server.snapshot import RequestWorker
-from setuplint.server.users import Users
+from setuplint.server.snapshot import ASKED, AskedText, RequestWorker
+from setuplint.server.warm_up import warm_up
+from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
 
@@ -55,7 +56,26 @@ class Protocol(LanguageServerProtocol):
             error = JsonRpcInvalidRequest("the server was told to shut down")
             self._send_response(message.id, error=error.to_response_error())
             return
+        ASKED.set(self.asked(message) if hasattr(message, "id") and method else None)
         super().handle_message(message)
+
+    def asked(self, message: Any) -> AskedText | None:
+        """What a request is about, as it is when it comes. An older text will do for completions until they are asked for of a
+        newer one: an editor narrows them itself."""
+        document = getattr(message.params, "text_document", None)
+        session: Session = self._server  # type: ignore[assignment]
+        file = session.files.by_uri.get(document.uri) if document is not None else None
+        if file is None:
+            return None
+        may_age = message.method == lsp.TEXT_DOCUMENT_COMPLETION
+        file.asked += may_age
+        return AskedText(file, file.text, file.asked if may_age else None)
+
+    @lsp_method(lsp.INITIALIZE)
+    def lsp_initialize(self, params: lsp.InitializeParams) -> Any:
+        result = yield from super().lsp_initialize(params)
+        result.capabilities.diagnostic_provider = None  # it is registered, for what is not open alone
+        return result
 
     @lsp_method(lsp.TEXT_DOCUMENT_DID_OPEN)
     def lsp_text_document__did_open(self, params: lsp.DidOpenTextDocumentParams) -> Any:
@@ -79,29 +99,50 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
-        self.users = Users(self.files, self.scheduler, self.log, self.take_back)
+        self.unopened = WorkspaceDiagnostics(self, self.files, lambda: self.shows_related)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
         self.has_shut_down = False
-        self.tasks: set[asyncio.Task[None]] = set()  # the event loop itself keeps no task alive
+        self.is_warm = False  # whether what the first requests need is imported, or about to be
+        self.tasks: set[asyncio.Task[None]] = set()
 
     def show(self, file: OpenFile, analysis: Analysis) -> None:
         shown = Diagnostics(self.files, file, analysis, related=self.shows_related)
         found = shown.diagnostics()
-        if file.club.error and analysis.parsed.is_setup:
-            found.insert(0, error_diagnostic(file.club.error))
-        if analysis.parsed.is_setup:
+        counts = analysis.parsed.is_setup
+        if counts or file.has_status:  # what is none any more is told once
             tally = summary_of(shown.sifted).tally
-            status = {"uri": file.uri, "version": analysis.parsed.version, "text": tally.text(), **tally.values()}
+            text = tally.text() if counts or found else "no setup"
+            status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values()}
             self.protocol.notify(STATUS, status)
+            file.has_status = counts or bool(found)
         self.publish(file, found, analysis.parsed.version)
-        if analysis.parsed.texts.is_shared_file or self.users.resting_on(file):
-            self.users.part_shown(file, analysis.parsed.content)
+        if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:
+            file.part_told = analysis.parsed.content
+            self.unopened.changed()
+        elif file.is_rule and file.part_told != _rule_state(analysis):
+            file.part_told = _rule_state(analysis)
+            self.judge_by(file)
         self.refresh_where_needed(file, analysis)
+        if analysis.parsed.is_setup and not self.is_warm:
+            self.is_warm = True
+            self.keep(warm_up(self.scheduler, self.requests))
 
-    def log(self, words: str) -> None:
-        self.window_log_message(lsp.LogMessageParams(lsp.MessageType.Info, words))
+    def keep(self, work: Coroutine[Any, Any, None]) -> None:
+        """Do some work beside all others: the event loop itself keeps no task alive."""
+        task = asyncio.ensure_future(work)
+        self.tasks.add(task)
+        task.add_done_callback(self.tasks.discard)
+
+    def judge_by(self, changed: OpenFile) -> None:
+        """Judge by what a setuplint.toml or a club's rule says now: the open files below it, or all that may be."""
+        self.files.config_changed()
+        self.unopened.changed()
+        for other in list(self.files.by_uri.values()):
+            if other.is_below(changed) if changed.is_config else not (other.is_config or other.is_rule):
+                other.expire()
+                self.scheduler.changed(other)
 
     def refresh_where_needed(self, file: OpenFile, analysis: Analysis) -> None:
         """Editors ask again for what stands beside a text when the text changes, not when something that it rests on does."""
@@ -115,15 +156,12 @@ class Session(LanguageServer):
             (asks and asks.semantic_tokens, self.workspace_semantic_tokens_refresh_async),
         ):
             if can and can.refresh_support:
-                task = asyncio.ensure_future(_unanswered(ask(None)))
-                self.tasks.add(task)
-                task.add_done_callback(self.tasks.discard)
+                self.keep(_unanswered(ask(None)))
 
     def report_fault(self, file: OpenFile, error: Exception) -> None:
         """A fault of ours, shown where the pilot sees it."""
         logging.getLogger(SOURCE).error("%s", error, exc_info=error)
-        message = f"this is a fault of setuplint, please report it: {type(error).__name__}: {error}"
-        self.publish(file, [error_diagnostic(message)], file.version)
+        self.publish(file, [fault_diagnostic(error)], file.version)
 
     def take_back(self, file: OpenFile) -> None:
         """What was told of a file."""
@@ -164,6 +202,11 @@ class Session(LanguageServer):
         document = self.client_capabilities.text_document
         symbol = document.document_symbol if document is not None else None
         return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
+
+
+def _rule_state(analysis: Analysis) -> str:
+    """The same while a rule's text says the same."""
+    return f"{analysis.parsed.problem_count} {analysis.parsed.content}"
 
 
 async def _unanswered(asked: Awaitable[None]) -> None:

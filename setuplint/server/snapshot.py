@@ -5,16 +5,35 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import ContextVar
 from typing import TypeVar
 
 from lsprotocol import types as lsp
+from pygls.exceptions import JsonRpcContentModified
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.server.occurrences import Occurrence
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.parsed import ParsedText
 from setuplint.source import Document, Span
 
 Result = TypeVar("Result")
+
+
+class AskedText(NamedTuple):
+    """What a request is about: a file, and its text then. `number` counts the requests that an older text will do for."""
+
+    file: OpenFile
+    text: str
+    number: int | None
+
+    def check(self) -> None:
+        """JsonRpcContentModified where the request is overtaken."""
+        if self.file.text is not self.text and self.number != self.file.asked:
+            raise JsonRpcContentModified("the text has changed since")
+
+
+ASKED: ContextVar[AskedText | None] = ContextVar("ASKED", default=None)
 
 
 class Snapshot:
@@ -68,4 +87,11 @@ class RequestWorker:
         return snapshot if snapshot is not None and snapshot.is_setup else None
 
     async def result(self, call: Callable[..., Result], *given: object) -> Result:
-        return await asyncio.get_running_loop().run_in_executor(self.thread, call, *given)
+        asked = ASKED.get()
+        return await asyncio.get_running_loop().run_in_executor(self.thread, _unless_overtaken, asked, call, *given)
+
+
+def _unless_overtaken(asked: AskedText | None, call: Callable[..., Result], *given: object) -> Result:
+    if asked is not None:
+        asked.check()
+    return call(*given)

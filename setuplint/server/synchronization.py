@@ -10,6 +10,16 @@ from lsprotocol import types as lsp
 from setuplint.server.open_files import OpenFile
 from setuplint.server.positions import Lines
 from setuplint.server.session import Session
+from setuplint.server.workspace_diagnostics import START
+
+UNOPENED = lsp.DiagnosticRegistrationOptions(
+    inter_file_dependencies=True,
+    workspace_diagnostics=True,
+    document_selector=[
+        lsp.TextDocumentFilterScheme(scheme="setuplint")
+    ],  # no document: of what is open it is told unasked
+    identifier="setuplint-unopened",
+)
 
 
 def initialize(session: Session, params: lsp.InitializeParams) -> None:
@@ -18,14 +28,23 @@ def initialize(session: Session, params: lsp.InitializeParams) -> None:
 
 
 def initialized(session: Session, params: lsp.InitializedParams) -> None:
-    """Ask the editor to report files that change on the disk, if it can."""
-    workspace = session.client_capabilities.workspace
-    watched = workspace.did_change_watched_files if workspace is not None else None
-    if watched is None or not watched.dynamic_registration:
-        return
-    options = lsp.DidChangeWatchedFilesRegistrationOptions([lsp.FileSystemWatcher("**/*.{toml,jsonl}")])
-    registration = lsp.Registration("setuplint-files", lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES, options)
-    session.client_register_capability(lsp.RegistrationParams([registration]))
+    """Ask the editor to report files that change on the disk, and to ask for the diagnostics of those that are not open; where it
+    does, and can be told so."""
+    found = []
+    can = session.client_capabilities
+    if can.workspace is not None and _is_dynamic(can.workspace.did_change_watched_files):
+        session.unopened.is_watched = True
+        options = lsp.DidChangeWatchedFilesRegistrationOptions([lsp.FileSystemWatcher("**/*.{toml,jsonl}")])
+        found.append(lsp.Registration("setuplint-files", lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES, options))
+    if can.text_document is not None and _is_dynamic(can.text_document.diagnostic):
+        found.append(lsp.Registration("setuplint-unopened", lsp.TEXT_DOCUMENT_DIAGNOSTIC, UNOPENED))
+    if found:
+        session.client_register_capability(lsp.RegistrationParams(found))
+    session.unopened.changed(START)
+
+
+def _is_dynamic(capability: Any) -> bool:
+    return bool(capability is not None and capability.dynamic_registration)
 
 
 def shutdown(session: Session, params: Any = None) -> None:
@@ -33,6 +52,8 @@ def shutdown(session: Session, params: Any = None) -> None:
 
 
 def exit_process(session: Session, params: Any = None) -> None:
+    if session.protocol.writer is not None:
+        session.protocol.writer.flush()  # type: ignore[union-attr]
     os._exit(0 if session.has_shut_down else 1)  # without waiting for threads
 
 
@@ -41,7 +62,7 @@ def did_open(session: Session, params: lsp.DidOpenTextDocumentParams) -> None:
     before = session.files.by_uri.get(item.uri)
     if before is not None:
         session.scheduler.closed(before)
-    session.files.users.pop(item.uri, None)
+    session.unopened.opened(item.uri)
     file = OpenFile(item.uri, item.text, item.version)
     session.files.by_uri[item.uri] = file
     _text_changed(session, file)
@@ -69,6 +90,11 @@ def did_save(session: Session, params: Any) -> None:
     session.files.expire()
     for file in session.files.by_uri.values():
         session.scheduler.changed(file)
+    session.unopened.changed()
+
+
+def folders_changed(session: Session, params: lsp.DidChangeWorkspaceFoldersParams) -> None:
+    session.unopened.changed()
 
 
 def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
@@ -76,12 +102,14 @@ def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
     if file is not None:
         session.scheduler.closed(file)
         session.take_back(file)
-        session.users.closed(file)
+        session.unopened.changed()
         for part in session.files.by_uri.values():
             if session.files.extends(file, part):  # it rests on that, open or not
                 part.expire()
                 session.scheduler.changed(part)
         _judge_dependents(session, file)
+        if file.is_rule:
+            session.judge_by(file)
 
 
 def _text_changed(session: Session, file: OpenFile) -> None:
@@ -92,8 +120,8 @@ def _text_changed(session: Session, file: OpenFile) -> None:
 def _judge_dependents(session: Session, file: OpenFile) -> None:
     """Judge the open files that extend a file again, or those that a setuplint.toml may choose for."""
     if file.is_config:
-        session.files.config_changed()
+        session.judge_by(file)
     for other in list(session.files.by_uri.values()):
-        if session.files.extends(other, file) or (file.is_config and other.is_below(file)):
+        if session.files.extends(other, file):
             other.expire()
             session.scheduler.changed(other)

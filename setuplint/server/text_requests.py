@@ -9,6 +9,7 @@ from lsprotocol import types as lsp
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.server.inlay_hints import Hint, inlay_hints
 from setuplint.server.outline import Symbol, folds, outline
+from setuplint.server.parsed import ParsedText
 from setuplint.server.semantic_tokens import encoded_tokens
 from setuplint.server.session import Session
 from setuplint.server.snapshot import Snapshot
@@ -31,10 +32,31 @@ async def document_symbols(
     snapshot = await session.requests.setup(params.text_document.uri)
     if snapshot is None:
         return []
-    found = outline(snapshot.parsed.own)
-    if session.shows_symbol_trees:
-        return [_document_symbol(snapshot, each) for each in found]
-    return [flat for each in found for flat in _flat_symbols(snapshot, each)]
+    found: list[lsp.DocumentSymbol] | list[lsp.SymbolInformation]
+    found = await session.requests.result(_tree if session.shows_symbol_trees else _list, snapshot)
+    return found
+
+
+def _tree(snapshot: Snapshot) -> list[lsp.DocumentSymbol]:
+    return [_document_symbol(snapshot, each) for each in snapshot.parsed.kept(_outline)]
+
+
+def _list(snapshot: Snapshot) -> list[lsp.SymbolInformation]:
+    return [flat for each in snapshot.parsed.kept(_outline) for flat in _flat_symbols(snapshot, each)]
+
+
+def _outline(parsed: ParsedText) -> list[Symbol]:
+    return outline(parsed.own)
+
+
+def _folded_lines(snapshot: Snapshot) -> list[tuple[int, int]]:
+    """The first and last line of each, counted from 0."""
+    ranges = map(snapshot.range, folds(snapshot.parsed.own, snapshot.parsed.kept(_outline)))
+    return sorted({(each.start.line, each.end.line) for each in ranges if each.end.line > each.start.line})
+
+
+def _hints(parsed: ParsedText) -> list[Hint]:
+    return list(inlay_hints(parsed))
 
 
 def _flat_symbols(snapshot: Snapshot, symbol: Symbol, of: str = "") -> Iterator[lsp.SymbolInformation]:
@@ -64,8 +86,7 @@ async def folding_ranges(session: Session, params: lsp.FoldingRangeParams) -> li
     snapshot = await session.requests.setup(params.text_document.uri)
     if snapshot is None:
         return []
-    found = {(each.start.line, each.end.line) for each in map(snapshot.range, folds(snapshot.parsed.own))}
-    return [lsp.FoldingRange(start, end) for start, end in sorted(found) if end > start]
+    return [lsp.FoldingRange(*lines) for lines in await session.requests.result(_folded_lines, snapshot)]
 
 
 async def all_tokens(session: Session, params: lsp.SemanticTokensParams) -> lsp.SemanticTokens:
@@ -92,7 +113,7 @@ async def hints_in_range(session: Session, params: lsp.InlayHintParams) -> list[
     if snapshot is None:
         return []
     span = snapshot.span(params.range)
-    found: list[Hint] = await worker.result(list, inlay_hints(snapshot.parsed))
+    found = await worker.result(snapshot.parsed.kept, _hints)
     return [_inlay_hint(snapshot, hint) for hint in found if span.start <= hint.offset <= span.end]
 
 

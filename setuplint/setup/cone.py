@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from functools import cached_property
 
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Line, Setup
+from setuplint.setup.contents import NUMBERS, Cell
+from setuplint.setup.model import BySwitch, Channel, Line, Setup
 from setuplint.setup.predicates import predicate_formula
 
+INTENT = {"level": "levelled", "lift": "lifted"}  # keys that predicates are of
+DRIVEN = ("motor runs", "rotor driven", "flying")  # predicates that numbers of the craft say more of
 Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
 
 
@@ -41,6 +45,8 @@ class Cones:
         self.places: dict[Node, int] = {}
         self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
         self.parts: dict[Node, int] = {}
+        self.told: dict[int, frozenset[Cell]] = {}
+        self.beside: dict[f.Formula, set[Cell]] = {}
         self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
         self.under_modes: int | None = None
         self.thresholds = Thresholds(setup)
@@ -59,19 +65,20 @@ class Cones:
         """The union of the cones of some formulas."""
         bits = 0
         for formula in formulas:
-            bits |= self._of(formula)
+            bits |= self.bits_of(formula)
         return Cone(self, bits)
 
-    def _of(self, formula: f.Formula) -> int:
+    def bits_of(self, formula: f.Formula) -> int:
+        """The cone of one formula, as a number."""
         bits = self.known.get(formula)
         if bits is None:
             bits = 0
             if isinstance(formula, f.And | f.Or):
                 for item in formula.items:
-                    part = self._of(item)
+                    part = self.bits_of(item)
                     bits = bits | part if bits else part
             elif isinstance(formula, f.Not):
-                bits = self._of(formula.item)
+                bits = self.bits_of(formula.item)
             else:
                 bits = self._under(self._direct(formula))
             self.known[formula] = bits
@@ -103,6 +110,50 @@ class Cones:
     def in_order(self, bits: int, kind: str) -> Iterator[str]:
         """The names of one kind among some bits; conditions in dependency order, as that is how they got their bits."""
         return (self.nodes[place][1] for place in _places(bits & self.kinds.get(kind, 0)))
+
+    def besides(self, formula: f.Formula) -> set[Cell]:
+        """Cells that a formula rests on and its cone has no part for: alarms that sound, and, where it asks what a stick
+        changes, every condition and mode, as any could compare it."""
+        found = self.beside.get(formula)
+        if found is None:
+            found = self.beside[formula] = set()
+            for atom in f.atoms(formula):
+                if isinstance(atom, f.Sounds):
+                    found.add(("alarms", atom.alarm))
+                elif isinstance(atom, f.Predicate) and atom.name in DRIVEN:
+                    found |= {("craft", key) for key in NUMBERS}
+                elif isinstance(atom, f.Predicate) and atom.name in INTENT.values():
+                    found |= {("intent", key) for key, name in INTENT.items() if name == atom.name}
+                elif isinstance(atom, f.Follows | f.Rises):
+                    found |= self.all_conditions
+        return found
+
+    @cached_property
+    def all_conditions(self) -> set[Cell]:
+        """Every condition and mode."""
+        return {("conditions", name) for name in self.setup.conditions} | {("modes", name) for name in self.setup.modes}
+
+    def line_cells(self, channel: Channel) -> set[Cell]:
+        """Those of a channel's own lines."""
+        lines = (channel.own, *channel.lines.values())
+        curves = {term.curve for line in lines for term in line.terms or () if term.curve is not None}
+        return {("channels", channel.name), *[("curves", curve) for curve in curves]}
+
+    def cells(self, bits: int) -> frozenset[Cell]:
+        """What of the file a cone's parts are told apart by (`setup.contents`). A mode rests on all of them, as the first that
+        holds is flown."""
+        known = self.told.get(bits)
+        if known is not None:
+            return known
+        setup, found = self.setup, set[Cell]()
+        for kind in ("condition", "override", "channel"):
+            found.update([(f"{kind}s", name) for name in self.in_order(bits, kind)])
+        for name in self.in_order(bits, "channel"):
+            found |= self.line_cells(setup.channels[name])
+        if bits & self.kinds.get("mode", 0):
+            found.update([("modes", name) for name in setup.modes])
+        self.told[bits] = made = frozenset(found)
+        return made
 
     def rests(self, kind: str, name: str, on: str, part: str) -> bool:
         """Whether one part rests on another."""

@@ -88,8 +88,23 @@ class FileSource(Protocol):
         left out."""
 
 
+def path_from(folder: str, path: str) -> str:
+    """A path as it is written from a folder; the absolute one where no way leads there, as between two drives of Windows."""
+    try:
+        return os.path.relpath(path, folder)
+    except ValueError:
+        return os.path.abspath(path)
+
+
+def name_from(folder: str, path: str) -> str:
+    """The same with `/` between its steps, as files and git write it."""
+    return path_from(folder, path).replace(os.sep, "/")
+
+
 def name_beside(name: str, path: str) -> str:
-    """The name of the file at a path beside the one of this name, written as that one is."""
+    """The name of the file at a path beside the one of this name, written as that one is; an absolute path is a name itself."""
+    if os.path.isabs(path):
+        return path
     folder = os.path.dirname(name)
     for step in path.split("/"):
         up = step == ".." and os.path.basename(folder) not in ("", ".", "..")

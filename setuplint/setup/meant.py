@@ -46,6 +46,9 @@ LONGEST = 40  # characters
 LONGEST_LINE = 400
 _digits = re.compile(r"[-+]?(?:0|[1-9][0-9]*)(?:[.][0-9]+)?", re.ASCII).fullmatch
 _minutes = re.compile(r"([0-9]{1,3}):([0-5][0-9])", re.ASCII).fullmatch
+_printed = re.compile(
+    r"([^()]+) \(([^(),]+ of 100)(?:, [^()]+)?\)"
+).fullmatch  # as outputs print it, with or without a pulse
 _of_100 = re.compile(r"(.*\S) of 100", re.ASCII).fullmatch
 
 
@@ -54,6 +57,10 @@ def number_meant(text: str, unit: str = "") -> Fraction | None:
     text = text.strip()
     if len(text) > LONGEST:
         return None
+    printed = _printed(text)
+    if printed and unit.endswith("channel's output"):
+        one, other = (number_meant(part, unit) for part in printed.groups())
+        return one if one is not None and other is not None and abs(one - other) <= Fraction(1, 50) else None
     minutes, of_100 = _minutes(text), _of_100(text)
     if minutes and unit[:1] == "s":
         return Fraction(60 * int(minutes[1]) + int(minutes[2]))

@@ -11,10 +11,11 @@ from datetime import date
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass, field, replace
+from setuplint.fraction import fraction
 from setuplint.setup.formulas import Formula
 
 Path = tuple[str | int, ...]
-ZERO = Fraction(0)
+ZERO = fraction(0)
 HUNDRED = Fraction(100)
 PATIENCE = Fraction(1, 2)  # seconds
 
@@ -37,6 +38,10 @@ class Craft:
     hover_measured_at_m: Fraction | None = None
     pulse_centre: Fraction = Fraction(1500)
     pulse_per_percent: Fraction = Fraction(5)
+
+    def pulse(self, output: Fraction) -> Fraction:
+        """The pulse of an output in percent, in microseconds."""
+        return self.pulse_centre + self.pulse_per_percent * output
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,11 +358,27 @@ class Setup:
             path[0] in ("battery", "packs") for path in self.declared | self.broken
         )
 
+    @property
+    def standing_limit(self) -> tuple[str, Fraction | None]:
+        """The key of [craft], and the output, at or below which the craft can stand: a motor stops there; an engine may idle,
+        as long as its clutch has let go."""
+        if self.is_engine and ("craft", "rotor-free") in self.declared:
+            return "rotor-free", self.craft.rotor_free
+        return "motor-off", self.craft.motor_off
+
     def cells_of(self, sensor: Sensor) -> int | None:
         """How many times the voltage of a cell a sensor shows; None for what is independent of it."""
         if sensor.reads == "pack-voltage":
             return self.battery.cells if sensor.cells is None else sensor.cells
         return 1 if sensor.reads == "cell-voltage" else None
+
+    def driving(self, *what: str) -> list[Channel]:
+        """The channels that drive one of these."""
+        return [channel for channel in self.channels.values() if channel.drives in what]
+
+    def acting_on(self, channel: str) -> list[Override]:
+        """The overrides of a channel."""
+        return [override for override in self.overrides.values() if override.channel == channel]
 
     def with_packs(self) -> Iterator[tuple[str, Setup]]:
         """For each pack by its name the same with that in the battery's place, its keys standing for the battery's, and without
@@ -383,7 +404,7 @@ class Setup:
         """Whether a unit in the craft holds attitude or rates; None: not known, which counts as no."""
         if self.craft.stabilised is not None or self.is_broken("craft", "stabilised"):
             return self.craft.stabilised
-        return True if any(channel.drives == "stabiliser" for channel in self.channels.values()) else None
+        return True if self.driving("stabiliser") else None
 
     def is_broken(self, *path: str | int) -> bool:
         """Whether the part, or what holds it, could not be read."""

@@ -226,3 +226,16 @@ def test_a_stick_that_springs_to_the_middle_has_no_bottom() -> None:
         "sticks.throttle.rest": "middle",
     }
     assert said("start-stick-up", edit) == []
+
+
+def test_a_stick_that_springs_to_the_middle_is_let_go_there() -> None:
+    sprung = {"sticks.throttle.rest": "middle", "craft.stabilised": False}
+    (low,) = said("motor-on-at-low-stick", sprung)
+    assert (
+        "hold off and the throttle stick let go, in the middle: the channel's own line puts motor at +16 %"
+        in low.message
+    )
+    assert low.witness == {"flight": "normal", "hold": "off", "save": "released", "throttle": 0}
+    any_start = {"craft.soft-start": False, "start.requires": "hold is on"}
+    (started,) = said("start-in-idle-up", {**sprung, **any_start})
+    assert "with the throttle stick let go, in the middle motor goes to" in started.message

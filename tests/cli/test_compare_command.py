@@ -47,6 +47,18 @@ def two(tmp_path: Path) -> tuple[str, str]:
     return str(tmp_path / "old.toml"), str(tmp_path / "new.toml")
 
 
+def test_numbers_that_are_motor_outputs_are_on_all_scales(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    old.write_text(REFERENCE)
+    changed = REFERENCE.replace("hover-throttle = 16", "hover-throttle = 15")
+    new.write_text(changed.replace("\nmotor = -100 ", "\nmotor = -98 ").replace("\npitch = 0\n", "\npitch = 1\n"))
+    main(["compare", str(old), str(new)])
+    said = " ".join(capsys.readouterr().out.replace("\u00a0", " ").split())
+    assert "craft: hover-throttle: +16 % (58 of 100, 1580 µs) before, +15 % (57.5 of 100, 1575 µs) now" in said
+    assert "channel motor: failsafe: -100 % (0 of 100, 1000 µs) before, -98 % (1 of 100, 1010 µs) now" in said
+    assert "channel pitch: failsafe: 0 before, 1 now" in said
+
+
 def test_two_files(two: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", *two]) == 1
     said = capsys.readouterr().out

@@ -68,7 +68,7 @@ def test_nothing_is_surveyed_that_no_rule_asks_for(
     write(2, odd=1)
     asked: list[str] = []
     real = library.record
-    monkeypatch.setattr(library, "record", lambda data, name, beside: (asked.append(name), real(data, name, beside))[1])
+    monkeypatch.setattr(library, "record", lambda data, name, *more: (asked.append(name), real(data, name, *more))[1])
     command("lint", ".", "--only", "hold-bypassed")
     command("lint", "00.toml")
     assert asked == []

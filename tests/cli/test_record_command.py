@@ -32,7 +32,7 @@ def test_a_record_that_proves_every_box(command: Command, folder: Path) -> None:
     assert (done.status, done.err) == (0, "")
     assert done.out == (
         "Wagtail 470: a record of 2026-11-28 by Ana, for fingerprint 2ff8a47f.\n"
-        f"Proved: {boxes} of {boxes} boxes.\nMeasured: craft.hover-throttle +16 % (58 of 100), as in the file.\n"
+        f"Proved: {boxes} of {boxes} boxes.\nMeasured: craft.hover-throttle +16 % (58 of 100, 1580 µs), as in the file.\n"
     )
     told = json.loads(command("record", setup, of, "--format", "json").out)
     assert (told["fits"], told["holds"], told["open"], told["proved"]) == (True, True, [], list(range(1, boxes + 1)))

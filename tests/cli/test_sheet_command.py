@@ -12,7 +12,7 @@ import setuplint
 from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
 from setuplint.pages.sheet_paper import sheet_paper
-from setuplint.plain.evaluate import evaluate, pulse
+from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import first
 from setuplint.setup.fingerprint import fingerprint
 from tests.cli.running import ROOT, Command
@@ -106,7 +106,7 @@ def test_pulses_are_those_that_the_channel_puts_out(path: Path) -> None:
     for name, decider in seen.deciders.items():
         value = seen.outputs[name]
         if decider is not None and value is not None:
-            assert found[decider][7].split("\u00a0")[0].split(" ")[0] == f"{float(pulse(setup, value)):g}"
+            assert found[decider][7].split("\u00a0")[0].split(" ")[0] == f"{float(setup.craft.pulse(value)):g}"
     for name, row in found.items():
         override = setup.overrides[name]
         channel = setup.channels[override.channel]

@@ -31,6 +31,12 @@ def test_what_an_unknown_smoothing_may_do_is_said_of_each(command: Command) -> N
     assert "[-100, -90]" in done.out
 
 
+def test_a_slope_that_softens_nothing_is_named(command: Command) -> None:
+    said = "sharper than a straight line, which has 1"
+    assert said in command("soften", "16", "--slope", "1.01").words
+    assert said not in command("soften", "16", "--slope", "1").words
+
+
 @pytest.mark.parametrize(
     ("words", "complaint"),
     [

@@ -293,7 +293,19 @@ def test_a_sweep_as_csv_has_a_row_for_each_percent(command: Command) -> None:
     assert [int(row["throttle"]) for row in rows] == list(range(-100, 101))
     assert {row["motor %"] for row in rows} == {"45"}
     assert {row["mode"] for row in rows} == {"idle-up"}
+    assert {(row["motor of 100"], row["motor µs"]) for row in rows} == {("72.5", "1725")}
+    assert [rows[n]["pitch µs"] for n in (0, 100, 200)] == ["1000", "1600", "2000"]
     assert [rows[n]["pitch %"] for n in (0, 50, 100, 150, 200)] == ["-100", "-40", "20", "60", "100"]
+
+
+def test_pulses_in_csv_are_the_files_and_a_mixer_has_none(command: Command) -> None:
+    text = FILE.read_text(encoding="utf-8").replace("[craft]", "[craft]\npulse = { centre = 1520, per-percent = 4 }", 1)
+    swept = ("trace", "-", "--sweep", "throttle", "--csv")
+    row = next(csv.DictReader(io.StringIO(command(*swept, stdin=text.encode()).out)))
+    assert (row["motor µs"], row["roll µs"], "roll of 100" in row) == ("1120", "1520", False)
+    plate = text + '\n[swash]\nservos = "three-120"\ncollective = 50\ncyclic = 40\n'
+    row = next(csv.DictReader(io.StringIO(command(*swept, stdin=plate.encode()).out)))
+    assert [name for name in row if name.endswith("µs")] == ["motor µs", "tail-gain µs", "attitude µs"]
 
 
 def test_a_sweep_shows_a_jump_and_who_decides(command: Command) -> None:

@@ -12,7 +12,7 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 import setuplint
 from setuplint.plain.channel_values import output
-from setuplint.plain.evaluate import Evaluation, evaluate, power_up, pulse, replay, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, replay, truth
 from setuplint.plain.interpolation import expo, expo_inverse, interpolate, largest
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.formulas import (
@@ -252,8 +252,8 @@ def test_outputs_are_rounded_half_to_even() -> None:
 
 def test_pulse() -> None:
     craft = Craft("c", pulse_centre=F(1520), pulse_per_percent=F("4.5"))
-    assert pulse(Setup(Craft("c")), F(-100)) == 1000
-    assert pulse(Setup(craft), F(20)) == 1610
+    assert Craft("c").pulse(F(-100)) == 1000
+    assert craft.pulse(F(20)) == 1610
 
 
 # Conditions, modes, memory

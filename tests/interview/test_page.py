@@ -111,6 +111,16 @@ def test_questions_come_and_go_with_the_answers_and_the_cursor_stays(page: Page)
     assert "wind" not in page.locator("#file").inner_text()
 
 
+def test_a_part_that_comes_late_stands_in_its_place(page: Page) -> None:
+    fill(page, {"rotor": "fixed", "stabilised": "yes"})
+    legends = page.locator("legend:visible")
+    assert "Swashplate" not in legends.all_inner_texts()
+    page.reload()  # what is asked from the beginning is not all that can be asked
+    fill(page, {"stabilised": "no"})
+    named = legends.all_inner_texts()
+    assert named.index("Rescue") + 1 == named.index("Swashplate") == named.index("Pack and telemetry") - 1
+
+
 def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     fill(page, {"rotor": "fixed", "name": "Wren <b>9</b>"})
     page.reload()

@@ -32,7 +32,8 @@ RUN = """([data, all]) => all.map((replies) => {
 ODD = (
     *("\u00a0+16\u00a0%", "−20", "7,25 V", "1e3", "01", "--3", "YES", "nO", "un", "don’t know", "ID LE__up", "a,,b"),
     *("motor=02", "12345678", "1.2345678", "é", "İ", "\u200b", "-0", "no, none", "x" * 61, "\U0001f681", "“q”", "a\\b"),
-    *("150.0001", "21 mΩ", 'a "b"', "constructor", "__proto__"),
+    *("+16 % (58 of 100, 1580 µs)", "+16 % (59 of 100)", "20 % (no)", "20 (20) (20)", "12.345 % (56.17 of 100)"),
+    *("150.0001", ".5", "-.25 %", "5.", ".", "21 mΩ", 'a "b"', "constructor", "__proto__"),
 )
 
 # d is refused for what c is, and was not when b and c were asked

@@ -22,6 +22,9 @@ from setuplint.interview.terms import decimal_text, term, text_term, value
         ("output", "1580 µs", 16),
         ("output", "1580us", 16),
         ("output", "−20,5", Fraction("-20.5")),
+        ("output", "+16\u00a0% (58\u00a0of\u00a0100, 1580 µs)", 16),
+        ("output", "+12.35 % (56.17 of 100, 1561.73 µs)", Fraction("12.35")),  # rounded
+        ("output", "+16 % (16 of 100)", None),
         ("output", "151", None),
         ("output", "16 of 50", None),
         ("count", "6S", 6),
@@ -62,7 +65,7 @@ def test_what_is_shown_is_understood_again() -> None:
             "count",
         ):
             words = shown_answer(interview(), question, Fraction(12))
-            assert reading(interview(), question.reader, words.partition(" (")[0]) == 12, question.key
+            assert reading(interview(), question.reader, words) == 12, question.key
 
 
 def test_terms_are_exact_and_what_is_not_known_stays_so() -> None:

@@ -97,3 +97,105 @@ def test_packs_of_other_counts_take_a_sensor_across_as_many_cells_of_each() -> N
     assert '[sensors.pack]\nreads = "pack-voltage"\ncells = 3\n' in text
     report = setuplint.lint_text(text)
     assert (report.findings, report.not_judged) == ((), ())
+
+
+SWASH = LIFE | {
+    "rotor": "collective",
+    "stabilised": "no",
+    "hover_collective": "30",
+    "swash_collective": "-50",
+    "trainer_switch": "lend",
+}
+PLATES = {
+    "one": ("100", "no", "100.1"),  # each servo has its own travel
+    "two-90": ("60", "no", "60.2"),
+    "three-120": ("43", "no", "44"),
+    "three-135": ("78", "no", "79"),
+    "three-140": ("42", "no", "42.7"),
+    "four-90": ("75", "80", "75.2"),
+}
+
+
+@pytest.mark.parametrize("kind", PLATES)
+def test_a_mixer_is_refused_where_lint_would_speak_of_it(kind: str) -> None:
+    """With a pitch of 80 % at most the collective takes 40 of a servo's travel."""
+    fits, ring, over = PLATES[kind]
+    bent = {"rate": "50", "expo": "-10"} if kind == "three-135" else {}  # 53.75: expo under nothing gives the half more
+    replies = SWASH | {"swash": kind, "swash_ring": ring} | bent
+    found = course(replies | {"swash_cyclic": fits}, asking=False)
+    assert [step.complaint for step in found.steps if step.complaint] == []
+    assert setuplint.lint_text(setup_text(found)).findings == ()
+    found = course(replies | {"swash_cyclic": over}, asking=False)
+    assert ["would ask a servo for 100." in step.complaint for step in found.steps if step.complaint] == [True]
+    text = setup_text(found).replace(
+        f"cyclic = {over}", f"cyclic = {over}" + (f"\nring = {ring}" if ring != "no" else "")
+    )
+    assert [f.rule for f in setuplint.lint_text(text).findings] == ["output-clipped"]
+
+
+def test_a_fixed_pitch_has_no_share_of_the_plate() -> None:
+    found = course(LIFE | {"stabilised": "no", "swash": "two-90", "swash_cyclic": "100%"}, asking=False)
+    text = setup_text(found)
+    assert '[swash]\nservos = "two-90"\ncyclic = 100\n' in text
+    report = setuplint.lint_text(text)
+    assert [entry.rule for entry in report.not_judged if entry.rule == "output-clipped"] == []
+    assert "swash" not in course(LIFE | {"stabilised": "yes"}, asking=False).asked, "a unit mixes them"
+
+
+ENGINE = LIFE | {"power": "engine", "rotor_free": "-70", "idle": "-82"}
+
+
+def test_an_engine_on_fixed_pitch_idles_at_the_bottom_and_in_the_failsafe() -> None:
+    text = setup_text(course(ENGINE, asking=False))
+    assert "points = [[-100, -82], " in text
+    assert (
+        "[failsafe]                       # what the receiver puts out with the link gone: try it, blades off\nmotor = -82\n"
+        in text
+    )
+    report = setuplint.lint_text(text)
+    assert [f.rule for f in report.findings] == []
+    driven = setuplint.lint_text(text.replace("[[-100, -82]", "[[-100, -66]"))
+    assert {f.rule for f in driven.findings} == {"motor-on-at-low-stick", "curve-short-of-full"}
+
+
+def test_a_governed_curve_is_smoothed_in_the_way_that_makes_no_bump() -> None:
+    """The curve of a refused answer is put into the file: lint says what the interview says."""
+    governed = SWASH | {"governed_above": "20", "throttle_trim": "0"}
+    text = setup_text(course(governed | {"smoothing": "monotone"}, asking=False))
+    assert 'smoothing = "monotone"' in text
+    assert setuplint.lint_text(text).findings == ()
+    for kind, written in (("natural", "natural"), ("cardinal", "cardinal"), ("yes", "unknown")):
+        step = next(s for s in course(governed | {"smoothing": kind}, asking=False).steps if s.complaint)
+        assert "makes a bump" in step.complaint
+        rules = {f.rule for f in setuplint.lint_text(text.replace('"monotone"', f'"{written}"')).findings}
+        assert "curve-not-monotonic" in rules, kind
+
+
+def test_a_trimmed_curve_is_smoothed_where_it_gets_no_dip() -> None:
+    trimmed = LIFE | {"throttle_trim": "10"}
+    text = setup_text(course(trimmed | {"smoothing": "monotone"}, asking=False))
+    assert setuplint.lint_text(text).findings == ()
+    for kind in ("natural", "cardinal"):
+        step = next(s for s in course(trimmed | {"smoothing": kind}, asking=False).steps if s.complaint)
+        assert "makes a dip" in step.complaint
+        assert setuplint.lint_text(text.replace('"monotone"', f'"{kind}"')).findings != ()
+
+
+def test_a_switch_that_lends_from_both_sides() -> None:
+    text = setup_text(course(SWASH | {"trainer_sides": "both"}, asking=False))
+    assert 'positions = ["released", "pulled", "pushed"]' in text
+    assert '[trainer]\nlent = "not lend is released"\n' in text
+    assert "or not lend is released" in text.partition("[[claims]]")[2]
+    assert setuplint.lint_text(text).findings == ()
+
+
+@pytest.mark.parametrize("open_one", ["capacity_mah", "hover_current_a", "pack_capacity small"])
+def test_a_flight_timer_is_worked_out_or_left_out(open_one: str) -> None:
+    whole = LIFE | {"packs": "small", "pack_capacity small": "900"}
+    assert "[timers.flight]\nseconds = 100  " in setup_text(course(whole, asking=False))
+    replies = {key: reply for key, reply in whole.items() if key != open_one}
+    if open_one == "pack_capacity small":
+        replies |= {open_one: "unknown"}
+        replies.pop("capacity_mah")
+    assert "[timers" not in setup_text(course(replies, asking=False)), "nothing is made up"
+    assert "[timers" not in setup_text(course(ENGINE, asking=False))

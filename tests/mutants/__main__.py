@@ -30,8 +30,10 @@ def main() -> int:
     jobs = [(e, f) for e in SAFE for f in FAMILIES if not options.only or {e, f} & set(options.only)]
     whole = Tally()
     with ProcessPoolExecutor() as pool:
-        for tally in pool.map(partial(tallied, every=options.every), jobs):
+        for job, tally in zip(jobs, pool.map(partial(tallied, every=options.every), jobs), strict=True):
             whole.merge(tally)
+            for line in [f"{', '.join(job)}: {tally.mutants} mutants", *tally.wrong]:
+                print(line, file=sys.stderr, flush=True)  # a run that is ended early has still said what it saw
     print("\n".join(whole.lines()))
     return bool(whole.wrong)
 

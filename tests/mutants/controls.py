@@ -8,7 +8,7 @@ from itertools import product
 
 import numpy as np
 
-from .grid import Array, Choice, Floats, Moment, given
+from .grid import Array, Choice, Floats, Moment, given, overridden
 from .reach import Reach, Verdict
 from .states import Judged
 from .timed import Run, controls_at, narrow, rest_place, samples
@@ -238,17 +238,25 @@ def trim_on_stabilised(reach: Reach) -> Judged:
 
 
 def rate_dead(reach: Reach) -> Judged:
-    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode, and control-dead does not
-    speak of it."""
+    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode in which no override is on
+    it, though there is such a state; and control-dead does not speak of it."""
     found, dead = set(), dead_lines(reach)
     for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
         lines = reach.world.channels[channel].lines
         for mode in reach.flown() if channel not in dead else ():
             for term in lines[mode].terms or ():
                 places = [place for place in (term.source, term.pupil) if place]
-                if term.kind == "analog" and not any(moves(reach, channel, mode, place) for place in places):
+                if term.kind != "analog" or any(moves(reach, channel, mode, place) for place in places):
+                    continue
+                if reach.anywhere(lambda moment, _, c=channel, m=mode: undecided(moment, c, m)):  # type: ignore[misc]
                     found.add(channel)
     return frozenset(found)
+
+
+def undecided(moment: Moment, channel: str, mode: str | None) -> Array:
+    """In a mode, with no override on the channel."""
+    here: Array = moment.mode == (moment.modes[mode] if mode else -1)
+    return here & ~overridden(moment, channel)
 
 
 def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
@@ -256,7 +264,7 @@ def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
 
     def moving(moment: Moment, choice: Choice) -> Array:
         out: Floats = moment.servo(channel, moment.line(channel, choice))
-        here = moment.mode == (moment.modes[mode] if mode else -1)
+        here = undecided(moment, channel, mode)
         size = np.broadcast_shapes(out.shape, here.shape)
         held = np.broadcast_to(here, size)
         high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)

@@ -14,6 +14,7 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 from tests.oracle.formula import Compare, leaves
 from tests.oracle.parts import Channel, number
 
+from .failsafe import is_engine, rotor_free
 from .grid import Array, Floats, Moment, all_formulas, overridden
 from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
@@ -156,10 +157,11 @@ def curve_overshoot(reach: Reach) -> Judged:
 
 
 def curve_short_of_full(reach: Reach) -> Verdict:
-    """A fixed pitch, a mode that is not aerobatic: the motor ends below +90 or starts above motor-off."""
+    """A fixed pitch, a mode that is not aerobatic: the motor ends below +90 or starts above motor-off; an engine's, above
+    rotor-free, under which it may idle."""
     if reach.collective:
         return False
-    off = reach.world.motor_off
+    off = rotor_free(reach) if is_engine(reach) else reach.world.motor_off
     if off is None:
         return None
     for channel, mode, table in lines(reach, "motor", uncalled=True):

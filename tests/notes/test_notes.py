@@ -75,16 +75,16 @@ def test_what_the_reference_says() -> None:
     assert texts_of(notes, "stop") == [
         "Put hold on: the motor stops, from every state, at once.",
         "In mode normal, the hold off, the throttle stick at the bottom stops the rotor.",
-        "In mode idle-up, the hold off, the throttle stick at the bottom does not stop the rotor: motor at +45 % (72.5 of 100) "
-        "or more.",
+        "In mode idle-up, the hold off, the throttle stick at the bottom does not stop the rotor: motor at +45 % (72.5 of 100, "
+        "1725 µs) or more.",
     ]
     assert texts_of(notes, "knock") == [
         "A knock on save drives the rotor of a craft that stands with the stick at the bottom and the hold off: motor goes to "
-        "+55 % (77.5 of 100) at most; with the hold on it does not. Hold on before a hand or a strap comes near."
+        "+55 % (77.5 of 100, 1775 µs) at most; with the hold on it does not. Hold on before a hand or a strap comes near."
     ]
     assert texts_of(notes, "rescue")[0] == (
-        "In mode normal the rescue gives motor +55 % (77.5 of 100), levels the craft and leaves the lift to the unit. To the "
-        "sticks it leaves pitch (throttle) and roll (aileron)."
+        "In mode normal the rescue gives motor +55 % (77.5 of 100, 1775 µs), levels the craft and leaves the lift to the unit. "
+        "To the sticks it leaves pitch (throttle) and roll (aileron)."
     )
     assert texts_of(notes, "pack") == [
         "Whenever pack has read under 21.6 V (3.6 V a cell) for 1.5 s, “land now”, every 5 s is heard, and not before."

@@ -16,6 +16,7 @@ from pytest_lsp import ClientServerConfig, LanguageClient, client_capabilities
 
 ROOT = Path(__file__).parent.parent.parent
 REFERENCE = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
+NOWHERE = ROOT / "docs"  # a workspace without setups
 GRAVE = REFERENCE.replace("priority = 100", "priority = 10")
 REFRESHED = [
     lsp.WORKSPACE_CODE_LENS_REFRESH,
@@ -65,6 +66,10 @@ def client() -> Client:
     def registered(params: lsp.RegistrationParams) -> None:
         made.registered += [each.method for each in params.registrations]
 
+    @made.feature(lsp.WINDOW_WORK_DONE_PROGRESS_CREATE)
+    def shows_progress(params: lsp.WorkDoneProgressCreateParams) -> None:
+        pass
+
     def refreshed(method: str) -> None:
         made.feature(method)(lambda *_: made.refreshed.append(method))
 
@@ -93,7 +98,7 @@ async def started(client: Client, encoding: str) -> lsp.InitializeResult:
     assert capabilities.workspace is not None
     capabilities.workspace.inlay_hint = lsp.InlayHintWorkspaceClientCapabilities(refresh_support=True)
     client.units = encoding
-    found = await client.initialize_session(lsp.InitializeParams(capabilities, root_uri=ROOT.as_uri()))
+    found = await client.initialize_session(lsp.InitializeParams(capabilities, root_uri=NOWHERE.as_uri()))
     assert found.capabilities.position_encoding == encoding
     return found
 

@@ -44,6 +44,11 @@ async def test_a_status_says_found_not_judged_and_not_decided_together(editor: E
     assert count
     text, found, *still_open = editor.client.status[editor.uri]
     assert (text, found.danger, still_open) == (f"nothing found, {count} not judged", 0, [count, 0])
+    for emptied, words, dangers in (("", "1 caution", 0), ("[project]\n", "no setup", 0)):
+        editor.write(emptied)
+        await editor.told()
+        text, found, *still_open = editor.client.status[editor.uri]
+        assert (text, found.danger, still_open) == (words, dangers, [0, 0])
 
 
 async def test_more_than_two_hundred_findings_of_a_rule_are_counted(editor: Editor) -> None:
@@ -144,6 +149,7 @@ async def test_places_beside_characters_beyond_ascii(editor: Editor) -> None:
     editor.write(text.replace('voice = "normal"', 'voice = "🚁🚁", x = 1'))
     (wrong,) = [each for each in await editor.told() if each.code == "not-toml"]
     assert wrong.range.start.line == editor.at('voice = "🚁🚁"').line
+    assert "\n" in wrong.message  # with what to do
     assert 'voice = "🚁🚁"' + editor.marked(wrong.range) in editor.text
 
 

@@ -16,7 +16,8 @@ from lsprotocol import types as lsp
 import setuplint
 from setuplint.server.parsed import ParsedText
 
-from .conftest import COMMAND, GRAVE, REFERENCE, ROOT, Editor
+from .conftest import GRAVE, REFERENCE, ROOT, Editor
+from .wire import Wire
 
 over_the_wire = pytest.mark.asyncio(loop_scope="session")
 UTF_8_TOO = True
@@ -218,68 +219,6 @@ async def test_older_work_is_given_up(editor: Editor) -> None:
     assert len(told) < 40
 
 
-class Wire:
-    """The server as a process, and messages by hand."""
-
-    def __init__(self, *, start: bool = True, **options: Any) -> None:
-        self.process = subprocess.Popen(
-            COMMAND, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, **options
-        )
-        if start:
-            self.start()
-
-    def start(self) -> None:
-        self.request("initialize", {"processId": None, "rootUri": None, "capabilities": {}})
-        self.notify("initialized", {})
-
-    def raw(self, body: bytes) -> None:
-        assert self.process.stdin is not None
-        self.process.stdin.write(b"Content-Length: %d\r\n\r\n%b" % (len(body), body))
-        self.process.stdin.flush()
-
-    def notify(self, method: str, params: Any) -> None:
-        self.raw(json.dumps({"jsonrpc": "2.0", "method": method, "params": params}).encode())
-
-    def request(self, method: str, params: Any, number: int = 1) -> dict[str, Any]:
-        self.ask(method, params, number)
-        return self.answer(number)
-
-    def ask(self, method: str, params: Any, number: int) -> None:
-        self.raw(json.dumps({"jsonrpc": "2.0", "id": number, "method": method, "params": params}).encode())
-
-    def answer(self, number: int) -> dict[str, Any]:
-        while True:
-            found = self.receive()
-            if found.get("id") == number and "method" not in found:
-                return found
-
-    def receive(self) -> dict[str, Any]:
-        assert self.process.stdout is not None
-        size = 0
-        while (line := self.process.stdout.readline()).strip():
-            if line.lower().startswith(b"content-length:"):
-                size = int(line.split(b":")[1])
-        found: dict[str, Any] = json.loads(self.process.stdout.read(size))
-        return found
-
-    def open(self, text: str, uri: str = "file:///tmp/none/wagtail.toml") -> dict[str, Any]:
-        item = {"uri": uri, "languageId": "toml", "version": 1, "text": text}
-        self.notify("textDocument/didOpen", {"textDocument": item})
-        while (found := self.receive()).get("method") != "textDocument/publishDiagnostics":
-            pass
-        params: dict[str, Any] = found["params"]
-        return params
-
-    def end(self, *, properly: bool = True) -> tuple[int, bytes]:
-        """Its status, and what it wrote to standard error; standard input stays open until it has ended."""
-        if properly:
-            self.request("shutdown", None, 999)
-        self.notify("exit", None)
-        status = self.process.wait(timeout=20)
-        assert self.process.stderr is not None
-        return status, self.process.stderr.read()
-
-
 def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     wire = Wire()
     told = wire.open(GRAVE)
@@ -395,3 +334,32 @@ def test_no_other_command_imports_the_server() -> None:
     )
     done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_old_requests_are_given_up() -> None:
+    """All but those of the last text, where they come faster than they can be answered."""
+    wire = Wire()
+    uri = wire.open(GRAVE)["uri"]
+    messages: list[dict[str, Any]] = []
+    start = {"line": 0, "character": 0}
+    for key in range(20):
+        change = {"range": {"start": start, "end": start}, "text": "# x\n"}
+        item = {"uri": uri, "version": key + 2}
+        messages.append(
+            {"method": "textDocument/didChange", "params": {"textDocument": item, "contentChanges": [change]}}
+        )
+        for number, method in enumerate(("documentSymbol", "foldingRange", "codeLens")):
+            params = {"textDocument": {"uri": uri}}
+            messages.append({"id": 100 + 3 * key + number, "method": f"textDocument/{method}", "params": params})
+        params = {"textDocument": {"uri": uri}, "position": {"line": key, "character": 0}}
+        messages.append({"id": 500 + key, "method": "textDocument/completion", "params": params})
+    wire.raw(*(json.dumps({"jsonrpc": "2.0", **each}).encode() for each in messages))
+    answers: dict[int, Any] = {}
+    while len(answers) < 80:
+        found = wire.receive()
+        if "id" in found and "method" not in found:
+            answers[found["id"]] = found.get("error", {}).get("code", "answered")
+    assert [answers[number] for number in (157, 158, 159, 519)] == ["answered"] * 4
+    assert {answers[number] for number in range(100, 140)} == {-32801}
+    assert {answers[number] for number in range(500, 510)} == {-32801}
+    assert wire.end() == (0, b"")

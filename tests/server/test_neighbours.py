@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 import setuplint
-from setuplint.server.neighbours import MOST_FILES, toml_files
 from setuplint.server.recorder import Recorder
+from setuplint.server.toml_walk import MOST_FILES, toml_files
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 

@@ -14,7 +14,7 @@ from setuplint.club.baseline import Baseline
 from setuplint.server.analysis import Analysis
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.scheduling import Scheduler
-from setuplint.server.users import MOST, Users
+from setuplint.server.unopened import MOST_USERS
 from tests import once
 from tests.club.made import claim, write
 
@@ -127,24 +127,6 @@ async def test_setups_that_are_not_open_are_judged_with_their_shared_part(server
     await until(whimbrel, "unknown-name", False)
 
 
-async def test_a_setup_that_rests_on_two_open_parts_is_judged_with_both(tmp_path: Path) -> None:
-    """Both change at once, as where one extends the other: the newer work overtakes the older."""
-    shared = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
-    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "club.toml"\n').replace(shared, "")
-    texts = {"radio": shared.replace('"on"', '"up"'), "club": 'extends = "radio.toml"\n'}
-    in_repository(tmp_path, wagtail=own, **texts)
-    files, shown, faults = OpenFiles(), list[Analysis](), list[Exception]()
-    scheduler = Scheduler(files, lambda _, analysis: shown.append(analysis), lambda _, error: faults.append(error))
-    users = Users(files, scheduler, print, print)
-    for name, text in texts.items():
-        part = OpenFile((tmp_path / f"{name}.toml").as_uri(), text, 1)
-        files.by_uri[part.uri] = part
-        users.part_shown(part, text)
-    await asyncio.gather(*users.tasks.values())
-    assert not faults
-    assert "unknown-name" in {each.rule for each in shown[-1].findings}
-
-
 async def test_a_club_s_rule_is_read_and_tried_as_it_is_typed(editor: Editor) -> None:
     """What keeps it from being one, where; whether it speaks as its examples say; its words. Beside it, nothing."""
     folder = editor.path.parent
@@ -185,6 +167,55 @@ async def test_a_club_s_rule_is_read_and_tried_as_it_is_typed(editor: Editor) ->
     rule.close()
     editor.open(claim())
     assert await editor.told() == []
+
+
+async def test_a_club_s_rule_counts_as_it_is_typed(editor: Editor) -> None:
+    """While it is one; broken, the saved one stands, and that is said where it is broken."""
+    folder = editor.path.parent
+    saved, typed = claim("hold called and output motor > 60"), claim("hold called and output motor > 40")
+    in_repository(folder, setuplint='rules = ["club-rules"]\n', **{"club-rules/too-strong": saved})
+    rule = Editor(editor.client, folder / "club-rules" / "too-strong.toml")
+    editor.open(GRAVE, save=True)
+    assert await editor.rules() == ["hold-bypassed"]
+    rule.open(typed)
+    await until(editor, "too-strong", True)
+    rule.replace("never", "nevr")
+    await until(editor, "too-strong", False)
+    told = [each.message for each in await rule.told()]
+    assert [words.endswith("judged by it as it was saved)") for words in told] == [True]
+    rule.write(typed)
+    await until(editor, "too-strong", True)
+    rule.close()
+    await until(editor, "too-strong", False)
+
+
+async def test_names_in_a_club_s_rule_are_those_of_its_set_ups(editor: Editor) -> None:
+    """Of the safe reference and of its examples: what they are, what may come, and what none of them has."""
+    folder = editor.path.parent
+    in_repository(folder, setuplint='rules = ["club-rules"]\n', **{"club-rules/too-strong": claim()})
+    rule = Editor(editor.client, folder / "club-rules" / "too-strong.toml")
+    lamp = (
+        '[[examples]]\nspeaks = true\nedit = { "switches.lamp.kind" = "two-position", "overrides.held.value" = 80 }\n'
+    )
+    rule.open(claim("hold called and output moter > 60 and lamp is on and throttle < 200") + lamp)
+    await rule.settles(["club-rule"] * 4)
+    told = {rule.marked(each.range): each.message for each in await rule.told()}
+    assert told["moter"].startswith("there is no channel “moter” in the reference set-up or in an example")
+    assert told["moter"].endswith("did you mean motor?")
+    assert "it goes from -100 to 100" in told["200"]
+    assert "lamp" not in told
+    for words, meaning in (
+        ("lamp is", "in example 1:\n\n**switch lamp**"),
+        ("throttle <", "in the safe reference set-up:"),
+    ):
+        shown = await rule.client.text_document_hover_async(lsp.HoverParams(rule.id, rule.at(words, 2)))
+        assert shown is not None
+        assert shown.contents.value.startswith(meaning)  # type: ignore[union-attr]
+    rule.write(claim("hold called and ") + lamp)
+    at = rule.at("hold called and ", len("hold called and "))
+    found = await rule.client.text_document_completion_async(lsp.CompletionParams(rule.id, at))
+    assert {"lamp", "save", "output", "motor runs"} <= {each.label for each in found.items}  # type: ignore[union-attr]
+    rule.close()
 
 
 async def test_examples_are_given_up_where_the_rule_is_typed_on(
@@ -241,7 +272,7 @@ async def test_what_stands_beside_a_text_is_asked_for_again_where_its_shared_par
 async def test_how_many_setups_are_left_out_is_logged(server: Client, tmp_path: Path) -> None:
     own = 'format = 1\nextends = "radio.toml"\n[craft]\nname = "x"\n'
     shared = '[switches.hold]\nkind = "two-position"\n'
-    in_repository(tmp_path, radio=shared, **{f"craft-{n:02}": own for n in range(MOST + 3)})
+    in_repository(tmp_path, radio=shared, **{f"craft-{n:02}": own for n in range(MOST_USERS + 3)})
     radio = Editor(server, tmp_path / "radio.toml")
     radio.open(shared)
     assert await radio.told() == []

@@ -1,0 +1,84 @@
+"""What a search rests on is noted, and what was answered before of the same is not asked again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from setuplint.budget import OutOfBudget
+from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Case, Delay
+from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone, Node
+from setuplint.setup.reads import START, Reads
+from setuplint.solver.reach import Reach
+
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
+    from setuplint.setup.contents import Cell
+
+
+class Recall:
+    """The part of a search that asks only what is not known."""
+
+    reach: Reach
+    reads: Reads
+    known: Known | None  # answers to the same questions of the same text
+
+    def note(self, formulas: Sequence[f.Formula], *nodes: Node) -> Cone:
+        """The cone of formulas and parts: an answer about them rests on it."""
+        cones, bits = self.reach.cones, 0
+        for formula in formulas:
+            bits |= cones.bits_of(formula)
+            if beside := cones.besides(formula):
+                self.reads.cells |= beside
+        for node in nodes:
+            bits |= cones.part(node)
+        cone = Cone(cones, bits)
+        self.reads.cone(cone)
+        return cone
+
+    def recalled(self, question: object, formulas: Sequence[f.Formula], ask: Callable[[], Answer]) -> Answer:
+        """The answer to a question about formulas. Of one that is known the case is asked for when it is looked at."""
+        if self.known is None:
+            return ask()
+        key, found = self.known.answered(question, self.cells(formulas))
+        spent = self.reach.sat.file
+        if found is None:
+            before = spent.work
+            answer = ask()
+            if answer.verdict != NOT_DECIDED:
+                self.known.keep(key, (answer.verdict, answer.because), spent.work - before)
+            return answer
+        spent.saved += found.work
+        verdict, because = found.answer
+
+        def shown() -> Case:
+            answer = ask()
+            if answer.case is None:
+                raise OutOfBudget("; ".join(answer.because))
+            return answer.case
+
+        return Answer(verdict, shown if verdict == FOUND else None, because, self.reads)
+
+    def recalled_delay(self, question: object, formulas: Sequence[f.Formula], ask: Callable[[], Delay]) -> Delay:
+        """How long something takes; known only where no run shows it. OutOfBudget."""
+        self.note(formulas)
+        if self.known is None:
+            return ask()
+        key, found = self.known.answered(question, self.cells(formulas))
+        spent = self.reach.sat.file
+        if found is not None:
+            spent.saved += found.work
+            delay: Delay = found.answer
+            return delay
+        before = spent.work
+        delay = ask()
+        if delay.case is None:
+            self.known.keep(key, delay, spent.work - before)
+        return delay
+
+    def cells(self, formulas: Sequence[f.Formula]) -> frozenset[Cell]:
+        """All of the file that an answer about formulas rests on; on what is admitted at power-up too."""
+        cones = self.reach.cones
+        found = cones.cells(cones.of([*formulas, START]).bits)
+        return found.union(*map(cones.besides, formulas))

@@ -1,0 +1,45 @@
+"""How many states of the controls there are, told apart as far as the formulas of a setup do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Setup
+
+MOST_STATES = 10**300
+
+
+def states_of(setup: Setup) -> int:
+    """Positions of every switch, times the numbers with which formulas compare each stick and sensor and the stretches between
+    them, times each sensor lost or not and the receiver off or on; MOST_STATES where there are more, which Python could not
+    print. Sensors that show the voltage of one cell in different units are one."""
+    numbers: dict[str, set[Fraction]] = {name: set() for name in setup.sticks}
+    units = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
+    for name, unit in units.items():
+        numbers.setdefault(name if unit is None else "", set())
+    for formula in _formulas(setup):
+        for atom in f.atoms(formula):
+            if isinstance(atom, f.Compare):
+                unit = units.get(atom.name)
+                numbers["" if unit else atom.name].add(atom.number / unit if unit else atom.number)
+    count = 1
+    for switch in setup.switches.values():
+        count *= len(switch.positions)
+    for compared in numbers.values():
+        count = min(count * (2 * len(compared) + 1), MOST_STATES)
+    return min(count * (2 ** len(units) + 1 if units else 1), MOST_STATES)
+
+
+def _formulas(setup: Setup) -> Iterator[f.Formula]:
+    intent, trainer = setup.intent, setup.trainer
+    found: list[f.Formula | None] = [setup.start, setup.start_warns, intent.hold, intent.stop, intent.rescue]
+    found += [trainer.lent] if trainer is not None else []
+    for condition in setup.conditions.values():
+        found += [condition.when, condition.until]
+    for parts in (setup.modes, setup.overrides, setup.alarms):
+        found += [part.when for part in parts.values()]
+    found += [timer.runs for timer in setup.timers.values()]
+    found += [claim.never for claim in setup.claims]
+    yield from (formula for formula in found if formula is not None)

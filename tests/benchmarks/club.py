@@ -1,0 +1,124 @@
+"""A club's repository of a thousand setups: half are from twenty templates with a name and a number of their own, a third are one
+or two numbers away from another pilot's, the rest are strangers: other names, another order, equal formulas written otherwise.
+
+Printed is how many a second one lint of the folder takes, with all cores and with one, and without the answers that are kept
+from file to file; the peer, in the same run, is check-jsonschema over the same files by our own schema, which looks at shape
+alone. The aim is its rate.
+
+    python -m tests.benchmarks.club [COUNT]
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import random
+import re
+import subprocess
+import sys
+import tempfile
+import tomllib
+from contextlib import redirect_stdout
+from pathlib import Path
+from time import perf_counter
+
+import tomli_w
+
+from setuplint.cli import lint_file, lint_run, main
+from setuplint.library import load_text
+from setuplint.setup.schema import json_schema
+from tests.compare.rewritten import reordered, rewritten
+
+ROOT = Path(__file__).parent.parent.parent
+COUNT = 1000
+TEMPLATES = 20
+NUMBER = re.compile(r"(?<![\w.-])[-+]?\d+(\.\d+)?(?![\w.-])")
+
+
+def club(count: int) -> dict[str, str]:
+    """The texts by their names, the same in every run."""
+    chance = random.Random(2026)
+    found = [path.read_text(encoding="utf-8") for path in sorted((ROOT / "examples").glob("*.toml"))]
+    safe = [text for text in found if "[craft]" in text and "extends" not in text]
+    templates = [changed(safe[n % len(safe)], chance, 3) for n in range(TEMPLATES)]
+    pilots = [changed(templates[n % TEMPLATES], chance, 1) for n in range(count // 2)]
+    edited = [changed(chance.choice(pilots), chance, 1 + n % 2) for n in range(count // 3)]
+    strangers = [stranger(safe[n % len(safe)], n) for n in range(count - len(pilots) - len(edited))]
+    texts = [*pilots, *edited, *strangers]
+    chance.shuffle(texts)
+    return {f"pilot-{n % 97:02}/craft-{n:04}.toml": named(text, n) for n, text in enumerate(texts)}
+
+
+def changed(text: str, chance: random.Random, count: int) -> str:
+    """The text with so many numbers a little changed, so that it can still be read."""
+    for _ in range(count):
+        before = text
+        while text == before or load_text(text).problems:
+            text = changed_once(before, chance)
+    return text
+
+
+def changed_once(text: str, chance: random.Random) -> str:
+    lines = text.split("\n")
+    spots = [n for n, line in enumerate(lines) if re.match(r"(?!#|format)[^=]*=", line) and NUMBER.search(line)]
+    n = chance.choice(spots)
+    key, _, value = lines[n].partition("=")
+    match = chance.choice(list(NUMBER.finditer(value)) or [None])
+    if match is not None:
+        lines[n] = f"{key}={value[: match.start()]}{nudged(match[0], chance)}{value[match.end() :]}"
+    return "\n".join(lines)
+
+
+def nudged(number: str, chance: random.Random) -> str:
+    places = len(number.partition(".")[2])
+    return f"{float(number) + chance.choice((-2, -1, 1, 2)) * 10**-places:.{places}f}"
+
+
+def stranger(text: str, number: int) -> str:
+    file = tomllib.loads(changed(text, random.Random(number), 8), parse_float=str) and tomllib.loads(text)
+    return tomli_w.dumps(reordered(rewritten(file, number, strange=False), number))
+
+
+def named(text: str, number: int) -> str:
+    return re.sub(r'^name = ".*"$', f'name = "Craft {number}"', text, count=1, flags=re.M)
+
+
+def seconds(folder: str) -> float:
+    lint_file.kept_answers.cache_clear()
+    start = perf_counter()
+    with redirect_stdout(io.StringIO()) as out:
+        status = main(["lint", folder])
+    took = perf_counter() - start
+    if status not in (0, 1):
+        raise SystemExit(f"status {status}\n{out.getvalue()[-2000:]}")
+    return took
+
+
+def peer(folder: Path) -> float:
+    schema = folder / "schema.json"
+    schema.write_text(json.dumps(json_schema()), encoding="utf-8")
+    start = perf_counter()
+    command = [Path(sys.executable).parent / "check-jsonschema", "--schemafile", schema]
+    subprocess.run([*command, *folder.rglob("*.toml")], check=False, capture_output=True)
+    return perf_counter() - start
+
+
+def run(count: int = COUNT) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for file, text in club(count).items():
+            (folder / file).parent.mkdir(exist_ok=True)
+            (folder / file).write_text(text, encoding="utf-8")
+        together = seconds(name)
+        shape = peer(folder)
+        lint_run.MANY = count
+        alone = seconds(name)
+    print(f"{os.cpu_count()} cores           {count / together:7.0f} setups a second")
+    print(f"one process       {count / alone:7.0f}")
+    print(f"check-jsonschema  {count / shape:7.0f} (one process)")
+    print(f"ratio             {shape / together:7.2f} (aim: 1), one process to one {shape / alone:.2f}")
+
+
+if __name__ == "__main__":
+    sys.exit(run(*map(int, sys.argv[1:])))

@@ -1,0 +1,177 @@
+"""Answers that are kept are those of a fresh run, byte for byte: over seeded hazards, and by what the frames were asked."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from setuplint.book import run
+from setuplint.book.choices import Choices
+from setuplint.book.kept import RuleAnswer, RuleMemory
+from setuplint.dataclass import field_names, replace
+from setuplint.engine import kept as kept_module
+from setuplint.engine.kept import Kept
+from setuplint.findings import Report
+from setuplint.library import lint_text, load_text
+from setuplint.setup import formulas as f
+from setuplint.setup.contents import CRAFT, FIELDS, INTENT, TABLES, contents
+from setuplint.solver.frame import Frame
+from tests.mutants.changes import text_of
+from tests.mutants.mutants import SAFE, Mutant, mutants, safe
+from tests.mutants.seeds import FAMILIES
+
+SMALL = [example for example in SAFE if example not in ("lapwing", "bittern", "kestrel")]
+
+
+def seeded(example: str, every: int) -> list[Mutant]:
+    """Of all mutants of an example one in so many, in a random order that is always the same."""
+    found = [mutant for family in FAMILIES for mutant in mutants(example, family)]
+    random.Random(example).shuffle(found)
+    return found[: len(found) // every]
+
+
+def said(report: Report) -> tuple[Any, ...]:
+    return report.findings, report.not_judged, report.waived, report.remarks, report.rules, report.states
+
+
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("example", SMALL)
+def test_a_report_is_that_of_a_fresh_run(example: str) -> None:
+    kept, texts = Kept(), [text_of(safe(example)), *[mutant.text for mutant in seeded(example, 60)]]
+    for text in texts:
+        assert said(lint_text(text, kept=kept)) == said(lint_text(text))
+    found = len(kept.answered)
+    for text in texts:
+        lint_text(text, kept=kept)
+    assert len(kept.answered) == found > 100  # all that can be is known by now
+
+
+@pytest.mark.parametrize("example", SMALL[:2])
+def test_the_same_text_is_the_same_part(example: str) -> None:
+    """Of two files with one ground, whatever has the same text: a cell's part, and all that no cell has."""
+    base = load_text(text_of(safe(example)))
+    ground = contents(base.texts, base.problems)
+    compared = 0
+    for mutant in seeded(example, 6):
+        other = load_text(mutant.text)
+        there = contents(other.texts, other.problems)
+        if there.ground != ground.ground:
+            continue
+        compared += 1
+        same = {cell for cell, text in ground.cells.items() if there.cells[cell] == text}
+        for kind in TABLES:
+            old, new = getattr(base.model, kind), getattr(other.model, kind)
+            assert (
+                list(old) == list(new) or kind == "conditions"
+            )  # these stand in the order in which they need each other
+            assert [name for name in old if (kind, name) in same and old[name] != new[name]] == []
+        for name in field_names(base.model):
+            if name in FIELDS:
+                is_same = (FIELDS[name], "") in same or (FIELDS[name], "") not in ground.cells
+            else:
+                is_same = name not in (*TABLES, "craft", "intent")
+            assert not is_same or getattr(base.model, name) == getattr(other.model, name), name
+        for name, keys in (("craft", CRAFT), ("intent", INTENT)):
+            changed = {attribute for attribute, own in keys.items() if any((name, key) not in same for key in own)}
+            old, new = getattr(base.model, name), getattr(other.model, name)
+            assert [x for x in field_names(old) if x not in changed and getattr(old, x) != getattr(new, x)] == []
+    assert compared > 20
+
+
+@pytest.fixture
+def touched(monkeypatch: pytest.MonkeyPatch) -> set[Any]:
+    """Cells of what frames are asked about, as it happens."""
+    cells: set[Any] = set()
+
+    def noting(name: str, told: Callable[[Frame, Any], set[Any]]) -> None:
+        method = getattr(Frame, name)
+
+        def noted(self: Frame, *asked: Any) -> Any:
+            cells.update(told(self, *asked))
+            return method(self, *asked)
+
+        monkeypatch.setattr(Frame, name, noted)
+
+    def of_formula(frame: Frame, formula: f.Formula) -> set[Any]:
+        cones = frame.encoding.cones
+        return {*cones.cells(cones.bits_of(formula)), *cones.besides(formula)}
+
+    noting("truth", of_formula)
+    noting("condition", lambda frame, name: of_formula(frame, f.Holds(name)))
+    noting("modes", lambda frame: {("modes", name) for name in frame.setup.modes})
+    noting("deciders", lambda frame, channel: {("overrides", o.name) for o in frame._all(channel)})
+    noting("output", lambda frame, channel, *_: of_formula(frame, f.Decides(channel, None)))
+    return cells
+
+
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("example", SMALL)
+def test_a_rule_rests_on_what_its_questions_rest_on(
+    example: str, touched: set[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever a frame was asked about while a rule was judged is among what the rule is kept by."""
+    resting: dict[str, set[Any]] = {}
+
+    def noting(self: RuleMemory, of_what: dict[Any, Any], judged: Callable[[], RuleAnswer]) -> RuleAnswer:
+        before, answer = set(touched), judged()
+        if not self.reads.everything:  # of a part of a rule too
+            own = (touched - before) - self.reads.all_cells()
+            resting[f"{len(resting)}"] = {cell for cell in own if cell in self.known.cells}
+        return answer
+
+    monkeypatch.setattr(RuleMemory, "_judged", noting)
+    setup = load_text(text_of(safe(example)))
+    judged = run.Run(setup.model, run.Spent(), Choices(), None, {}, [])
+    judged.keep_in(Kept(), setup.texts, setup.problems)
+    for rule in run.asked_rules(Choices(), None):
+        touched.clear()
+        judged.ask(rule)
+    assert {name: cells for name, cells in resting.items() if cells} == {}
+    assert len(resting) > 80
+
+
+def test_what_comes_near_the_budget_is_asked_again_without(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = text_of(safe("reference"))
+    kept = Kept()
+    whole = lint_text(text, kept=kept)
+    monkeypatch.setattr("setuplint.budget.WORK_A_FILE", whole.work + 1)
+    again = lint_text(text, kept=kept)
+    assert said(again) == said(lint_text(text))
+    assert again.work == whole.work  # nothing was taken from what is kept
+    monkeypatch.setattr("setuplint.budget.WORK_A_FILE", whole.work // 2)
+    again = lint_text(text, kept=kept)
+    assert said(again) == said(lint_text(text))
+    assert any(finding.rule == "not-decided" for finding in again.findings)
+
+
+def test_another_limit_is_another_answer() -> None:
+    text = text_of(safe("reference"))
+    kept, rules = Kept(), dict(Choices().rules)
+    rule = rules["hover-too-sharp"]
+    limits = {name: replace(limit, value=limit.value / 100) for name, limit in rule.limits.items()}
+    stricter = Choices(rules={**rules, rule.name: replace(rule, limits=limits)})
+    for choices in (Choices(), stricter, Choices()):
+        assert said(lint_text(text, kept=kept, choices=choices)) == said(lint_text(text, choices=choices))
+    assert said(lint_text(text, choices=stricter)) != said(lint_text(text))
+
+
+def test_what_is_kept_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(kept_module, "MOST_ANSWERS", 500)
+    kept = Kept()
+    for mutant in seeded("reference", 40):
+        assert said(lint_text(mutant.text, kept=kept)) == said(lint_text(mutant.text))
+        assert kept.count < 3000
+        assert len(kept.answered) < 3000
+
+
+def test_an_override_that_moves_to_another_channel_is_seen_there() -> None:
+    """What acts on a channel is no key of the channel's own."""
+    text = text_of(safe("bittern"))
+    seeded = '[overrides.seeded]\nchannel = "{}"\nvalue = {}\nwhen = "flight is show"\npriority = 7\n'
+    kept = Kept()
+    for channel, value in (("attitude", -100), ("tail-gain", 8), ("pitch", 8), ("tail-gain", 30)):
+        other = f"{text}\n{seeded.format(channel, value)}"
+        assert said(lint_text(other, kept=kept)) == said(lint_text(other))
