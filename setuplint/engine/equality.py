@@ -56,6 +56,7 @@ class Equal:
     def literal(self, formula: f.Formula) -> int | None:
         match formula:
             case f.And(items) | f.Or(items):
+                self.sat.file.charge(len(items))
                 found = [self.literal(item) for item in items]
                 known = [x for x in found if x is not None]
                 if len(known) < len(found):
