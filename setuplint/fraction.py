@@ -45,6 +45,17 @@ class Exact(Fraction):
     def __abs__(self) -> Exact:
         return self if self._numerator >= 0 else -self
 
+    def __round__(self, digits: int | None = None) -> Any:
+        """To the nearest number of so many decimal places, of two as near to the even one."""
+        if digits is None or digits < 0:
+            return Fraction.__round__(self, digits)
+        if self._denominator == 1:
+            return self
+        power = 10**digits
+        whole, rest = divmod(self._numerator * power, self._denominator)
+        over = 2 * rest - self._denominator
+        return _reduced(whole + (over > 0 or (over == 0 and whole & 1)), power)
+
 
 def fraction(value: int | str | Decimal | Fraction, denominator: int | None = None) -> Fraction:
     """The number as an `Exact`: takes what `Fraction` takes."""

@@ -19,7 +19,10 @@ from setuplint.cli import main
 from tests.damage import damaged, mistyped
 from tests.shapes import with_reference
 
-MOST_CALLS = 130_000_000  # of functions, in one command
+MOST_CALLS = 130_000_000  # of functions, in the commands of a seed
+QUICK = (
+    10  # seconds of CPU: so many calls take three times that at least; counting them takes five times as long as not
+)
 SECONDS, MOST_SECONDS = 20, 300  # of CPU, in a run by hand: what is told, and where a seed is given up
 FAULT = "a fault of setuplint"
 SWITCHES = {
@@ -135,23 +138,36 @@ def run(words: list[str], call: Callable[[Callable[..., int], list[str]], int]) 
 
 
 def trouble(seed: int, *, by_the_clock: bool = False) -> str:
-    """What must not be, of the setup of a seed; empty where nothing is. Counting calls of functions takes thrice as long."""
+    """What must not be, of the setup of a seed; empty where nothing is."""
+    wrong, seconds = tried(seed, lambda function, words: function(words))
+    if wrong or seconds <= QUICK:
+        return wrong
+    return counted(seed) if not by_the_clock else f"{seconds:.0f} s" if seconds > SECONDS else ""
+
+
+def counted(seed: int) -> str:
+    """The same with the calls of functions counted, of all commands of the seed together."""
+    profile = cProfile.Profile()
+    wrong, _ = tried(seed, profile.runcall)
+    calls = sum(entry.callcount for entry in profile.getstats())
+    return wrong or (f"{calls:,} calls" if calls > MOST_CALLS else "")
+
+
+def tried(seed: int, call: Callable[[Callable[..., int], list[str]], int]) -> tuple[str, float]:
+    """What must not be, and the seconds of CPU that the seed's commands took."""
+    begun = process_time()
     with TemporaryDirectory() as name:
         folder = Path(name)
         for file, data in zip(("own.toml", "other.toml"), texts(seed), strict=True):
             (folder / file).write_bytes(data)
         for words in commands(seed, folder):
-            profile, begun = cProfile.Profile(), process_time()
             try:
-                wrong = run(words, (lambda function, words: function(words)) if by_the_clock else profile.runcall)
+                wrong = run(words, call)
             except Exception as error:
                 wrong = f"{type(error).__name__}: {error}"
-            calls, seconds = sum(entry.callcount for entry in profile.getstats()), process_time() - begun
-            if not wrong and (seconds > SECONDS if by_the_clock else calls > MOST_CALLS):
-                wrong = f"{calls:,} calls, {seconds:.0f} s"
             if wrong:
-                return f"{words[0]}: {wrong}"
-    return ""
+                return f"{words[0]}: {wrong}", process_time() - begun
+    return "", process_time() - begun
 
 
 def hung(*_: object) -> None:

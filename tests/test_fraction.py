@@ -65,6 +65,8 @@ def test_one_number(a: Fraction) -> None:
     for name in ONE:
         of = BUILT_IN.get(name) or getattr(operator, name)
         assert outcome(of, fraction(a)) == outcome(of, a), name
+    for places in (-2, 0, 1, 6):
+        assert outcome(round, fraction(a), places) == outcome(round, a, places), places
     for again in (pickle.loads(pickle.dumps(fraction(a))), copy.copy(fraction(a)), copy.deepcopy(fraction(a))):
         assert (again, type(again)) == (a, Exact)
     assert {a: 1}[fraction(a)] == 1

@@ -17,10 +17,9 @@ from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Setup
+from setuplint.setup.model import ZERO, Channel, Setup
 from setuplint.setup.smoothings import possible
 
-ZERO = Fraction(0)
 HOLD = f.Predicate("hold called")
 DRIVEN_IN_HOLD = f.both(HOLD, f.Predicate("rotor driven"))
 HOLDS = 2  # the rank of the switches that call hold
@@ -88,17 +87,23 @@ class Walk:
 
     def set(self, control: str, value: Value) -> None:
         """Move one control, or bring a sensor to a reading. Nothing happens where it is there already."""
+        if self._stands(control, value):
+            return
         state = (
             settings.after(self.setup, self.state, {control: value}) if self._hears else self._unheard(control, value)
         )
         if state != self.state:
             self._move_to(state, Move(card_model.SET, control, value))
 
+    def _stands(self, control: str, value: Value) -> bool:
+        """Whether a switch or stick is there: with thousands of them a state takes long to make, and to compare."""
+        return value == (self.state.positions.get(control) or self.state.sticks.get(control))
+
     def set_all(self, values: Mapping[str, Value]) -> None:
         """Move several controls one at a time, those that a hand must hold last. The switches of the hold go in an order in
         which it stays on, where there is one."""
-        rank = {control: self._rank(control, value) for control, value in values.items()}
-        left = sorted(values, key=lambda control: rank[control])
+        rank = {each: self._rank(each, value) for each, value in values.items() if not self._stands(each, value)}
+        left = sorted(rank, key=lambda control: rank[control])
         while left:
             alike = [control for control in left if rank[control] == HOLDS] if rank[left[0]] == HOLDS else left[:1]
             control = next((c for c in alike if self._held_after(c, values[c])), alike[0])
@@ -191,10 +196,12 @@ class Walk:
             if before.conditions[name] != after.conditions[name]:
                 delays += condition.after if after.conditions[name] else condition.stays
         ramps = ZERO
-        for name, channel in self.setup.channels.items():
+        for name, channel in self.setup.channels.items() if after.mode_known else ():
+            line = channel.line(after.mode)
+            if not line.ramp_up and not line.ramp_down:
+                continue
             old, new = before.demands[name], after.demands[name]
-            if old is not None and new is not None and after.mode_known:
-                line = channel.line(after.mode)
+            if old is not None and new is not None:
                 ramps = max(ramps, abs(new - old) / 200 * (line.ramp_up if new > old else line.ramp_down))
         return delays + ramps
 
@@ -223,7 +230,8 @@ class Walk:
         start = self.start
         moves = self.take_moves()
         self.work.add(self.row_size)
-        return replace(expected_row(self.setup, kind, moves, self.state, self.memory, self.came), start=start)
+        seen = self.seen if self.on else None  # switched off, what it remembered is not in what is seen
+        return replace(expected_row(self.setup, kind, moves, self.state, self.memory, self.came, seen), start=start)
 
 
 def _row_evaluations(setup: Setup) -> int:
@@ -242,11 +250,17 @@ def _unknown_curves(setup: Setup, channel: Channel, mode: str | None) -> list[st
 
 
 def expected_row(
-    setup: Setup, kind: str, moves: tuple[Move, ...], state: State, memory: Memory, came: tuple[State, Memory]
+    setup: Setup,
+    kind: str,
+    moves: tuple[Move, ...],
+    state: State,
+    memory: Memory,
+    came: tuple[State, Memory],
+    seen: Evaluation | None = None,
 ) -> Row:
-    """A row with what must be read in a state."""
-    seen = evaluate(setup, state, memory)
-    given = readings(setup, state, memory)
+    """A row with what must be read in a state; `seen` is what that comes to, where it is known."""
+    seen = seen or evaluate(setup, state, memory)
+    given = readings(setup, state, memory, seen)
     if kind == card_model.GONE:  # nothing is heard, and the transmitter says nothing
         return Row(kind, moves, state, memory, came, failsafe_readings(setup, given), None, (), (), False)
     alarms = (a.name for a in setup.alarms.values() if truth(setup, f.Sounds(a.name), state, seen) is True)
@@ -255,9 +269,9 @@ def expected_row(
     return Row(kind, moves, state, memory, came, given, seen.mode, tuple(alarms), tuple(timers), driven)
 
 
-def readings(setup: Setup, state: State, memory: Memory) -> dict[str, Reading]:
+def readings(setup: Setup, state: State, memory: Memory, seen: Evaluation | None = None) -> dict[str, Reading]:
     """What every channel puts out in a state; all possible values where there is more than one."""
-    seen = evaluate(setup, state, memory)
+    seen = seen or evaluate(setup, state, memory)
     return {name: _reading(setup, channel, state, memory, seen) for name, channel in setup.channels.items()}
 
 

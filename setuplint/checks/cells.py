@@ -11,8 +11,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from itertools import combinations, pairwise, product
+from functools import lru_cache
+from itertools import combinations, pairwise
 
+from setuplint.fraction import fraction
 from setuplint.named_tuple import NamedTuple
 
 CHARGE: tuple[int, ...] = (*range(10), *range(10, 20, 2), *range(20, 101, 5))
@@ -67,12 +69,12 @@ class ChargeLeft(NamedTuple):
 def charge_table(name: str, volts: Fraction) -> Fraction:
     """Charge in percent of one published cell that has rested at `volts`; 0 and 100 beyond its table."""
     table = TABLES[name]
-    at = volts * UNITS
+    at = fraction(volts * UNITS)
     above = bisect_right(table, at)
     if above == 0:
-        return Fraction(0)
+        return fraction(0)
     if above == len(table):
-        return Fraction(100)
+        return fraction(100)
     lower, upper = table[above - 1], table[above]
     part: Fraction = (at - lower) / (upper - lower)
     return part * (CHARGE[above] - CHARGE[above - 1]) + CHARGE[above - 1]
@@ -89,10 +91,11 @@ def charge_between(chemistry: str, upper: Fraction, lower: Fraction) -> ChargeLe
     return ChargeLeft(least, charge_left(chemistry, upper).median - charge_left(chemistry, lower).median, most)
 
 
+@lru_cache(maxsize=1024)
 def most_between(chemistry: str, upper: Fraction, lower: Fraction, span: Fraction) -> Fraction:
     """The most that `charge_between` has as its median where both voltages are higher by the same, by 0 to `span` volts."""
     ends = sorted({Fraction(0), span, *(s for at in (upper, lower) for s in _bends(chemistry, at, span))})
-    return max(charge_between(chemistry, upper + s, lower + s).median for s in ends)
+    return max(charge_left(chemistry, upper + s).median - charge_left(chemistry, lower + s).median for s in ends)
 
 
 def _bends(chemistry: str, at: Fraction, span: Fraction) -> Iterator[Fraction]:
@@ -101,10 +104,12 @@ def _bends(chemistry: str, at: Fraction, span: Fraction) -> Iterator[Fraction]:
     figures = sorted({Fraction(v, UNITS) - at for name in names for v in TABLES[name]} | {Fraction(0), span})
     inside = [s for s in figures if 0 <= s <= span]
     yield from inside
-    for (a, b), (one, other) in product(pairwise(inside), combinations(names, 2)):
-        low, high = (charge_table(one, at + s) - charge_table(other, at + s) for s in (a, b))
-        if low * high < 0:
-            yield a + (b - a) * low / (low - high)
+    charges = [[charge_table(name, at + s) for name in names] for s in inside]
+    for (a, here), (b, there) in pairwise(zip(inside, charges, strict=True)):
+        for one, other in combinations(range(len(names)), 2):
+            low, high = here[one] - here[other], there[one] - there[other]
+            if low * high < 0:
+                yield a + (b - a) * low / (low - high)
 
 
 def _spread(values: list[Fraction]) -> ChargeLeft:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
+from setuplint.fraction import fraction
 from setuplint.plain.interpolation import expo, interpolate
 from setuplint.plain.logic import Here
 from setuplint.setup.model import ZERO, Channel, Line, Override, Term
 from setuplint.setup.smoothings import possible
+
+LEAST, MOST = fraction(-100), fraction(100)
 
 
 def output(channel: Channel, demand: Fraction) -> Fraction:
@@ -75,7 +78,7 @@ def stick_read(here: Here, term: Term) -> str | None:
 
 def stick_term(here: Here, term: Term, name: str, stick: Fraction) -> Fraction:
     x = (stick + here.state.trim.get(name, ZERO)) * here.amount(term.rate) / 100
-    y = expo(min(max(x, Fraction(-100)), Fraction(100)), here.amount(term.expo))
+    y = expo(min(max(x, LEAST), MOST), here.amount(term.expo))
     if term.curve is None:
         return y
     return interpolate(here.setup.curves[term.curve].points, _smoothing(here, term.curve), y)

@@ -6,7 +6,7 @@ False and None are Kleene's three values, None where something is not described 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
 
@@ -36,7 +36,7 @@ from setuplint.setup.formulas import (
     Rises,
     Sounds,
 )
-from setuplint.setup.model import ZERO, Bound, Condition, Override, Setup
+from setuplint.setup.model import ZERO, Bound, Channel, Condition, Override, Setup
 
 Delay = Callable[[Condition, Truth], Truth]
 
@@ -47,6 +47,28 @@ class Unsure(Memory):
 
     maybe_on: frozenset[str] = frozenset()
     maybe_last: frozenset[str] = frozenset()
+
+
+class PerChannel(Mapping[str, Fraction | None]):
+    """A value of each channel, worked out when it is first asked for: of most states a few outputs are wanted, or none."""
+
+    def __init__(self, setup: Setup, value_of: Callable[[Channel], Fraction | None]) -> None:
+        self._channels, self._value_of = setup.channels, value_of
+        self._known: dict[str, Fraction | None] = {}
+
+    def __getitem__(self, name: str) -> Fraction | None:
+        if name not in self._known:
+            self._known[name] = self._value_of(self._channels[name])
+        return self._known[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._channels)
+
+    def __len__(self) -> int:
+        return len(self._channels)
+
+    def __repr__(self) -> str:
+        return repr(dict(self))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,25 +116,19 @@ def evaluate_with(setup: Setup, state: State, memory: Memory, delay: Delay | Non
         value = here.holds(override.when)
         if value is not False:
             holding.setdefault(override.channel, []).append((override, value))
-    deciders: dict[str, str | None] = {}
-    tied: dict[str, tuple[str, ...]] = {}
-    demands: dict[str, Fraction | None] = {}
-    outputs: dict[str, Fraction | None] = {}
-    for name, channel in setup.channels.items():
-        rivals = holding.get(name, [])
-        able = contenders(rivals, state.ties.get(name))
-        last = able[-1]
-        deciders[name] = None if last is None else last.name
-        if len(rivals) > 1:
-            equals = _equals(rivals)
-            if len(equals) > 1:
-                tied[name] = equals
-        demands[name] = wanted = demanded(here, channel, able)
-        outputs[name] = None if wanted is None else output(channel, wanted)
+    able = {name: contenders(holding.get(name, ()), state.ties.get(name)) for name in setup.channels}
+    deciders = {name: None if (last := able[name][-1]) is None else last.name for name in setup.channels}
+    tied = {name: equals for name in setup.channels if len(equals := _equals(holding.get(name, ()))) > 1}
+    demands = PerChannel(setup, lambda channel: demanded(here, channel, able[channel.name]))
+    outputs = PerChannel(setup, lambda channel: _output(channel, demands[channel.name]))
     found = Evaluation(here.conditions, after, modes[0] if len(modes) == 1 else None, len(modes) == 1,
                       deciders, tied, outputs, demands)  # fmt: skip
     watching = [condition for condition in setup.conditions.values() if condition.watches]
     return _watched(setup, state, found, memory, watching) if watching else found
+
+
+def _output(channel: Channel, demand: Fraction | None) -> Fraction | None:
+    return None if demand is None else output(channel, demand)
 
 
 def _watched(
@@ -170,6 +186,11 @@ def truth(
     return _Asked(setup, state, evaluation, late or {}).holds(formula)
 
 
+def truths(setup: Setup, state: State, evaluation: Evaluation) -> Callable[[Formula], Truth]:
+    """The same for very many formulas: what each channel's overrides come to is worked out once."""
+    return _Asked(setup, state, evaluation, {}).holds
+
+
 def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
     """Fill in the conditions' values; the memory after them."""
     before = memory if isinstance(memory, Unsure) else None
@@ -215,6 +236,7 @@ class _Asked(Here):
     def __init__(self, setup: Setup, state: State, evaluation: Evaluation, late: Mapping[str, Truth]) -> None:
         super().__init__(setup, state, dict(evaluation.conditions))
         self.evaluation, self.late = evaluation, late
+        self._able: dict[str, list[Override | None]] = {}
 
     def leaf(self, formula: Formula) -> Truth:
         if isinstance(formula, OutputCompare):
@@ -306,6 +328,11 @@ class _Asked(Here):
 
     def able(self, channel: str) -> list[Override | None]:
         """Who may decide the channel."""
+        if channel not in self._able:
+            self._able[channel] = self._contenders(channel)
+        return self._able[channel]
+
+    def _contenders(self, channel: str) -> list[Override | None]:
         rivals = [
             (rival, value)
             for rival in self.setup.overrides.values()

@@ -109,6 +109,8 @@ def contenders(rivals: Sequence[tuple[Override, Truth]], pick: str | None) -> li
 
     `rivals` are its overrides whose `when` is not False, in file order; `pick` wins over its equals.
     """
+    if not rivals:
+        return [None]
     # One whose priority is not known may stand anywhere.
     able: list[Override | None] = [override for override, _ in rivals if override.priority is None]
     placed = [(override, value) for override, value in rivals if override.priority is not None]

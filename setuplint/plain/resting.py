@@ -13,6 +13,9 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 MOST_NAMED = 5  # sensors
+MOST_KNOWN = 4  # setups
+Settled = tuple[State, list[str]]
+_known: tuple[tuple[Setup, Settled], ...] = ()
 
 
 def rest(setup: Setup) -> State:
@@ -31,8 +34,17 @@ def rest_doubt(setup: Setup) -> str:
     return f"to find what sensors read at rest takes more than {MOST_LOOKS:,} looks at formulas: {named} may read otherwise"
 
 
-def _settled(setup: Setup) -> tuple[State, list[str]]:
-    """The state of rest, and the sensors that were not looked at to the end."""
+def _settled(setup: Setup) -> Settled:
+    """The state of rest, and the sensors that were not looked at to the end. Asked of the same few setups again and again."""
+    global _known
+    found = next((found for known, found in _known if known is setup), None)
+    if found is None:
+        found = _put_to_rest(setup)
+        _known = ((setup, found), *_known[: MOST_KNOWN - 1])
+    return found
+
+
+def _put_to_rest(setup: Setup) -> Settled:
     regions = dict(_regions(setup))
     quiet = Quiet(setup, {name: values[0] for name, values in regions.items()})
     left: list[str] = []

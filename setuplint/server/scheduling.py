@@ -149,7 +149,7 @@ class Scheduler:
             self.show(file, file.analysis)
 
     async def work(self, call: Callable[..., Result], *given: object) -> Result:
-        return await asyncio.get_running_loop().run_in_executor(self.worker, call, *given)
+        return await asyncio.get_running_loop().run_in_executor(self.worker, _uncollected, call, *given)
 
     # -- called in the thread
 
@@ -182,18 +182,23 @@ class Scheduler:
 
     def _full(self, file: OpenFile, state: FileState, edits: int) -> Analysis:
         """A lint of the newest text."""
-        was = gc.isenabled()
-        gc.disable()  # a lint makes many objects that live as long as it does
-        try:
-            choices = self.files.choices(file)
-            return full_analysis(
-                self.files.parsed(file), file.analysis, choices, lambda: self._check_newest(file, state, edits)
-            )
-        finally:
-            if was:
-                gc.enable()
+        choices = self.files.choices(file)
+        return full_analysis(
+            self.files.parsed(file), file.analysis, choices, lambda: self._check_newest(file, state, edits)
+        )
 
     def _check_newest(self, file: OpenFile, state: FileState, edits: int) -> None:
         """Work is given up when there is a newer text, unless nothing was shown for long."""
         if file.edits != edits and not state.is_late():
             raise Superseded
+
+
+def _uncollected(call: Callable[..., Result], *given: object) -> Result:
+    """Without looking for cycles: reading a text and judging it make many objects that live as long as that does."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        return call(*given)
+    finally:
+        if was:
+            gc.enable()

@@ -20,6 +20,7 @@ from setuplint.server.unopened import Judged, Tell, Unopened
 PAUSE = 0.5  # seconds without a change of what they rest on
 START = 2.0  # seconds after the start
 CURRENT = 30.0  # seconds for which what is known holds where an editor reports the changes of files
+HOLD = 30.0  # seconds for which an answer waits for the next change
 FEW = 3  # files that are judged without a word on progress
 PATIENCE = 5.0  # seconds for an editor to show progress
 
@@ -36,6 +37,7 @@ class WorkspaceDiagnostics:
         self.is_pulled = self.is_watched = False  # whether the editor asks; whether it reports changes of files
         self.changes, self.current_until = 0, 0.0
         self.task: asyncio.Task[None] | None = None
+        self.moved = asyncio.Event()  # something has changed, or was opened
         self.numbers = count(1)
 
     def roots(self) -> list[str]:
@@ -58,12 +60,14 @@ class WorkspaceDiagnostics:
     def opened(self, uri: str) -> None:
         """From now on the file's own diagnostics take the place of what was pushed."""
         self.pushed.pop(uri, None)
+        self.moved.set()
 
     async def _after(self, pause: float) -> None:
         await asyncio.sleep(pause)
         if not self.is_pulled:
             await self.push()
             return
+        self.moved.set()
         workspace = self.server.client_capabilities.workspace
         if workspace is not None and workspace.diagnostics is not None and workspace.diagnostics.refresh_support:
             with suppress(JsonRpcException):
@@ -111,9 +115,11 @@ class WorkspaceDiagnostics:
 
     async def pull(self, params: lsp.WorkspaceDiagnosticParams) -> lsp.WorkspaceDiagnosticReport:
         """All of them; what an editor has already is only named, and what it has and is no setup or open by now is emptied:
-        of what is open it is told without being asked."""
+        of what is open it is told without being asked. To one that takes partial results and has some already, the changes of
+        the next HOLD seconds are told in the same answer: else what is opened would be listed twice until it asks again."""
         self._begin_pulling()
-        previous = {each.uri: each.value for each in params.previous_result_ids}
+        known = {each.uri: each.value for each in params.previous_result_ids}
+        waits = bool(known) and params.partial_result_token is not None
         progress = WorkDoneProgress(self.server, params.work_done_token)
         reports: list[Report] = []
 
@@ -124,16 +130,43 @@ class WorkspaceDiagnostics:
                 part = lsp.WorkspaceDiagnosticReportPartialResult(new)
                 self.server.protocol.notify(lsp.PROGRESS, lsp.ProgressParams(params.partial_result_token, part))
 
-        async def tell(found: Sequence[Judged], done: int, total: int) -> None:
-            send([self._report(one, previous.pop(_uri(one), None)) for one in found if one.diagnostics is not None])
-            progress.step(done, total)
-
+        until = monotonic() + HOLD
+        self.moved.clear()
         try:
-            await self._judge(tell)
+            await self._report_all(known, send, progress)
         finally:
             progress.end()
-        send([lsp.WorkspaceFullDocumentDiagnosticReport(uri, []) for uri in previous])
+        while waits and await self._moves(until - monotonic()):
+            await self._report_all(known, send, WorkDoneProgress(self.server))
         return lsp.WorkspaceDiagnosticReport(reports)
+
+    async def _report_all(
+        self, known: dict[str, str], send: Callable[[list[Report]], None], progress: WorkDoneProgress
+    ) -> None:
+        """Send a report of each; `known` are the ids that the editor has, and has then."""
+        gone = set(known)
+
+        async def tell(found: Sequence[Judged], done: int, total: int) -> None:
+            told = [one for one in found if one.diagnostics is not None]
+            reports = [self._report(one, known.get(_uri(one))) for one in told]
+            gone.difference_update(map(_uri, told))
+            known.update({_uri(one): one.id for one in told})
+            send(reports)
+            progress.step(done, total)
+
+        await self._judge(tell)
+        for uri in gone:
+            del known[uri]
+        send([lsp.WorkspaceFullDocumentDiagnosticReport(uri, []) for uri in gone])
+
+    async def _moves(self, seconds: float) -> bool:
+        """Whether something changes so soon."""
+        try:
+            await asyncio.wait_for(self.moved.wait(), seconds)
+        except TimeoutError:
+            return False
+        self.moved.clear()
+        return True
 
     async def _judge(self, tell: Tell) -> None:
         if monotonic() < self.current_until:

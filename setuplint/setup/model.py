@@ -11,10 +11,11 @@ from datetime import date
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass, field, replace
+from setuplint.fraction import fraction
 from setuplint.setup.formulas import Formula
 
 Path = tuple[str | int, ...]
-ZERO = Fraction(0)
+ZERO = fraction(0)
 HUNDRED = Fraction(100)
 PATIENCE = Fraction(1, 2)  # seconds
 

@@ -1,5 +1,5 @@
 """The browser of the pages' tests."""
 
+from tests.browsers import browser as browser
 from tests.cli.conftest import command as command
 from tests.cli.conftest import folder as folder
-from tests.report.conftest import browser as browser

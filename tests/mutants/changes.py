@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from copy import deepcopy
+from copy import copy
 from decimal import Decimal
 from typing import Any
 
@@ -18,16 +18,18 @@ Setup = Mapping[str, Any]
 
 def changed(setup: Setup, changes: list[Change]) -> dict[str, Any]:
     """The setup with the changes made, in order; tables on the way are made where they are missing."""
-    found: dict[str, Any] = deepcopy(dict(setup))
+    found: dict[str, Any] = dict(setup)
     for path, value in changes:
         *way, last = path
         holder: Any = found
-        for step in way:
-            holder = holder[step] if isinstance(holder, list) else holder.setdefault(step, {})
+        for step in way:  # what is not on the way is shared, and nobody changes it
+            inner = copy(holder[step] if isinstance(holder, list) else holder.get(step, {}))
+            holder[step] = inner
+            holder = inner
         if value is GONE:
             del holder[last]
         else:
-            holder[last] = deepcopy(value)
+            holder[last] = value
     return found
 
 

@@ -260,7 +260,11 @@ class Moment:
         return self.grid.along(VOLTS, [x < number for x in self.grid.axes[VOLTS]])
 
     def plain(self, formula: Formula) -> Array:
-        return self.truth(formula, {})[0]
+        key = ("plain", id(formula))
+        if key not in self.known:
+            self.known[key] = self.truth(formula, {})[0], formula  # which is kept, or its id were another's
+        found: Array = self.known[key][0]
+        return found
 
     def truth(
         self, formula: Formula, choice: Choice, trim: Mapping[str, Fraction] | None = None

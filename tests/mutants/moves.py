@@ -143,7 +143,9 @@ def hover_sticks(reach: Reach, mode: str | None) -> Iterator[tuple[dict[str, Fra
     hung = dict.fromkeys(x for t in terms for x in (t.rate.switch, t.expo.switch, t.kind == "switch" and t.source) if x)
     for words in product(*(reach.world.switches[switch] for switch in hung)):
         at = dict(zip(hung, words, strict=True))
-        yield hover_stick(reach, mode, at), at
+        if (mode, words) not in reach.hovers:
+            reach.hovers[mode, words] = hover_stick(reach, mode, at)
+        yield reach.hovers[mode, words], at
 
 
 def stands(moment: Moment, at: Places) -> Array:
@@ -173,8 +175,7 @@ def hover_stick(reach: Reach, mode: str | None, at: Places) -> dict[str, Fractio
         return world.servo_exact(channel, sum((world.term(t, controls, choice, {}) for t in terms), MIDDLE)) - hover
 
     found: list[Fraction] = []
-    for a, b in pairwise(reach.grid.axes[stick]):
-        fa, fb = off(a), off(b)
+    for (a, fa), (b, fb) in pairwise((x, off(x)) for x in reach.grid.axes[stick]):
         if fa == 0 or fb == 0:
             found += [x for x, f in ((a, fa), (b, fb)) if f == 0]
         elif (fa < 0) != (fb < 0):

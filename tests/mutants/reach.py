@@ -42,6 +42,7 @@ class Reach:
         self.admitted = admitted if self.start_possible else self.grid.constant(True)
         self.power_up: States = (up, self.admitted)
         self.later: list[States] = []
+        self.hovers: dict[object, dict[str, Fraction]] = {}  # where the sticks are, by mode and switches
         self.search()
         self.hasty = any(
             c.remembers

@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from math import isqrt
 
 KINDS = ("monotone", "cardinal", "natural")
@@ -114,6 +114,15 @@ class Curve:
                         found.append(left + t)
             self._turns = sorted(set(found))
         return self._turns
+
+
+curve = lru_cache(1024)(Curve)
+
+
+@lru_cache(100_000)
+def shaped(of: Curve | None, k: Fraction, u: Fraction) -> Fraction:
+    """curve(expo(u)), in percent."""
+    return expo(k, u) if of is None else of.at(expo(k, u))
 
 
 def _roots(a: Fraction, b: Fraction, c: Fraction) -> list[Fraction]:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 Truth = bool | None
 
@@ -207,6 +208,7 @@ class _Parser:
         return None
 
 
+@lru_cache(10_000)
 def parse(text: str, claim: bool = False) -> Formula:
     """The tree of a formula; with `claim`, outputs and predicates may stand in it. Raises FormulaError."""
     parser = _Parser(text, claim)

@@ -16,7 +16,7 @@ from functools import cached_property
 from itertools import product
 from typing import Any
 
-from .curves import expo
+from .curves import shaped
 from .formula import (
     OPS,
     Compare,
@@ -282,8 +282,8 @@ class World(Setup):
     def shape(self, term: Term, value: Fraction, controls: Controls, choice: Choice) -> Fraction:
         """curve(expo(u)) of a stick or knob at `value`."""
         u = limit(value * term.rate.value(controls) / 100, -HUNDRED, HUNDRED)
-        u = expo(term.expo.value(controls), u)
-        return u if term.curve is None else self.curves[term.curve][self.smoothing(term.curve, choice)].at(u)
+        curve = None if term.curve is None else self.curves[term.curve][self.smoothing(term.curve, choice)]
+        return shaped(curve, term.expo.value(controls), u)
 
     def smoothing(self, curve: str, choice: Choice) -> str:
         kinds = self.curves[curve]

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from .curves import KINDS, Curve
+from .curves import KINDS, Curve, curve
 from .formula import Formula, parse
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
@@ -230,9 +230,9 @@ class Setup:
 
     def _curve(self, table: Mapping[str, Any]) -> dict[str, Curve]:
         """One curve for each smoothing that it may have."""
-        points = [(number(x), number(y)) for x, y in table["points"]]
+        points = tuple((number(x), number(y)) for x, y in table["points"])
         smoothing = table.get("smoothing", "none")
-        return {kind: Curve(points, kind) for kind in (KINDS if smoothing == "unknown" else (smoothing,))}
+        return {kind: curve(points, kind) for kind in (KINDS if smoothing == "unknown" else (smoothing,))}
 
     def _channel(self, name: str, table: Mapping[str, Any]) -> Channel:
         down, up = table.get("travel", (100, 100))

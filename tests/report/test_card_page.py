@@ -14,7 +14,8 @@ from setuplint.bench.stages import bench_card
 from setuplint.pages.card_paper import card_paper
 from setuplint.pages.card_text import card_text
 from setuplint.pages.papers import paper_text
-from tests.report.test_page import HOSTILE, ROOT, opened
+from tests.browsers import opened
+from tests.report.test_page import HOSTILE, ROOT
 
 EXAMPLES = [ROOT / "examples" / name for name in ("reference.toml", "lapwing.toml", "hazards/rescue-beats-hold.toml")]
 _pages: dict[Path, str] = {}
@@ -39,7 +40,6 @@ def test_axe_finds_nothing_and_nothing_leaves_it(browser: Browser, written: Path
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
     assert said == []
-    page.close()
 
 
 @pytest.mark.slow
@@ -54,7 +54,6 @@ def test_every_box_can_be_ticked_without_a_script(browser: Browser, written: Pat
     assert not page.locator(".script:visible").count()
     assert page.get_by_label("to repeat after any change").count() == 10
     assert said == []
-    page.close()
 
 
 @pytest.mark.slow
@@ -62,7 +61,6 @@ def test_every_box_can_be_ticked_without_a_script(browser: Browser, written: Pat
 def test_no_page_is_wider_than_its_window(browser: Browser, written: Path, width: int) -> None:
     page, _ = opened(browser, written, page_of(EXAMPLES[1]), viewport={"width": width, "height": 800})
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    page.close()
 
 
 @pytest.mark.quick(1)
@@ -77,7 +75,6 @@ def test_it_prints_on_a4_and_nothing_is_cut_off(browser: Browser, written: Path,
     pdf = page.pdf(prefer_css_page_size=True)
     boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
     assert {(round(float(w)), round(float(h))) for w, h in boxes} <= {(595, 842), (596, 842)}
-    page.close()
 
 
 def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
@@ -90,7 +87,6 @@ def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
     assert page.locator("script").count() == 3  # the data, what is filled in, and the style for sunlight
     assert page.locator("h1").inner_text() == f"{setup.model.craft.name}: bench card"
     assert "\u202e" not in page.content()
-    page.close()
 
 
 def written_of(name: str) -> str:

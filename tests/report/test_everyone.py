@@ -10,7 +10,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 from setuplint.pages.html import asset
-from tests.report.test_page import ROOT, opened, page_of
+from tests.browsers import opened
+from tests.report.test_page import ROOT, page_of
 
 REFERENCE = ROOT / "examples" / "reference.toml"
 BEATEN = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
@@ -45,7 +46,6 @@ def test_everything_is_reached_by_keyboard_in_order_and_shows_that_it_is(
         seen.append(here["at"])
     assert seen == sorted(set(seen))
     assert said == []
-    page.close()
 
 
 def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> None:
@@ -67,7 +67,6 @@ def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> 
     assert page.evaluate("document.activeElement.id") == "explorer"
     assert "The case of finding 1." in page.locator("#said").inner_text()
     assert said == []
-    page.close()
 
 
 @pytest.mark.quick(1)
@@ -78,7 +77,6 @@ def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, p
     page, _ = opened(browser, written, page_of(path), viewport={"width": width, "height": 800})
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert page.evaluate(SCROLLED) == []
-    page.close()
 
 
 @pytest.mark.slow
@@ -88,7 +86,6 @@ def test_axe_finds_nothing_in_print(browser: Browser, written: Path, path: Path)
     page.emulate_media(media="print")
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
-    page.close()
 
 
 @pytest.mark.slow
@@ -96,7 +93,6 @@ def test_who_wants_no_motion_gets_none(browser: Browser, written: Path) -> None:
     for wish, behaviour in (("reduce", "auto"), ("no-preference", "smooth")):
         page, _ = opened(browser, written, page_of(REFERENCE), reduced_motion=wish)
         assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == behaviour
-        page.close()
 
 
 def test_a_finding_leads_to_its_curve(browser: Browser, written: Path) -> None:
@@ -106,7 +102,6 @@ def test_a_finding_leads_to_its_curve(browser: Browser, written: Path) -> None:
     figure = page.locator(f"figure:has({target})")
     assert "turns back by 4.73 points" in figure.inner_text().replace("\u00a0", " ")
     assert figure.locator("circle.turn.dip").count() == 2
-    page.close()
 
 
 # -- colours

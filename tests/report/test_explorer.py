@@ -21,7 +21,8 @@ from setuplint.plain.settings import after, first, reading_range
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.model import Setup
 from tests import once
-from tests.report.test_page import EXAMPLES, HAZARDS, opened, page_of
+from tests.browsers import kept_page, opened
+from tests.report.test_page import EXAMPLES, HAZARDS, page_of
 
 STATES = 150  # for each set-up, in walks that remember
 CLOSE = 2e-6  # outputs are rounded to 1e-6, and floats may fall to either side
@@ -72,10 +73,9 @@ RUN = """([model, moves]) => {
 def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
     setup = setuplint.load(path).model
     moves, states = walk(setup, len(path.stem))
-    page = browser.new_page()
+    page = kept_page(browser, viewport=None).page  # it stays empty
     page.evaluate(asset("explorer.js").replace("const setuplint", "globalThis.setuplint"))
     found = page.evaluate(RUN, [json.loads(json.dumps(explorer.explorer_model(setup))), moves])
-    page.close()
     memory: Memory = OFF
     for state, seen in zip(states, found, strict=True):
         plain = evaluate(setup, state, memory)
@@ -110,7 +110,6 @@ def test_each_finding_leads_to_its_case(browser: Browser, written: Path, path: P
             shown = float(rows[channel].split(" ")[0])
             assert abs(shown - float(output)) <= 0.0051, (finding.rule, channel, rows)
     assert said == []
-    page.close()
 
 
 def test_the_controls_do_what_they_say(browser: Browser, written: Path) -> None:
@@ -138,7 +137,6 @@ def test_the_controls_do_what_they_say(browser: Browser, written: Path) -> None:
     page.get_by_text("Switch on again").click()
     assert page.locator("select[aria-label^=pack]").input_value() == "unheard"
     assert said == []
-    page.close()
 
 
 def test_a_page_for_a_set_up_that_cannot_be_read(browser: Browser, written: Path) -> None:
@@ -146,7 +144,6 @@ def test_a_page_for_a_set_up_that_cannot_be_read(browser: Browser, written: Path
     page, said = opened(browser, written, report_page(setuplint.lint_text(text), setuplint.load_text(text).model))
     assert page.locator(".finding").count() > 1
     assert said == []
-    page.close()
 
 
 def test_what_decides_is_named_with_its_line(browser: Browser, written: Path) -> None:
@@ -163,7 +160,6 @@ def test_what_decides_is_named_with_its_line(browser: Browser, written: Path) ->
     page.get_by_label("released").check()
     assert by("motor") == f"held (line {lines.index('[overrides.held]') + 1})"
     assert said == []
-    page.close()
 
 
 def test_a_line_of_a_mode_is_named_with_its_own_line(browser: Browser, written: Path) -> None:
@@ -176,4 +172,3 @@ def test_a_line_of_a_mode_is_named_with_its_own_line(browser: Browser, written: 
     )
     shown = page.locator("#outputs tr:has(th:text-is('motor')) td").last.inner_text()
     assert shown == f"its own line for idle-up (line {place})"
-    page.close()

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 
 import setuplint
 from setuplint.cli import main
 from setuplint.pages.report import report_page
 from tests import once
+from tests.browsers import opened
 
 ROOT = Path(__file__).parent.parent.parent
 EXAMPLES = [
@@ -52,25 +53,12 @@ def page_of(path: Path) -> str:
     return report_page(once.lint(path), setuplint.load(path).model)
 
 
-def opened(browser: Browser, written: Path, text: str, **options: object) -> tuple[Page, list[str]]:
-    """The page, and what went wrong or left it."""
-    written.write_text(text, encoding="utf-8")
-    page = browser.new_page(**options)  # type: ignore[arg-type]
-    said: list[str] = []
-    page.on("console", lambda message: said.append(message.text))
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("request", lambda request: said.append(request.url) if request.url != written.as_uri() else None)
-    page.goto(written.as_uri())
-    return page, said
-
-
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("path", ASKED, ids=lambda path: path.stem)
 def test_no_request_leaves_the_page_and_nothing_complains(browser: Browser, written: Path, path: Path) -> None:
     page, said = opened(browser, written, page_of(path))
     assert page.locator("#explorer").is_visible()
     assert said == []
-    page.close()
 
 
 @pytest.mark.slow
@@ -81,7 +69,6 @@ def test_axe_finds_nothing(browser: Browser, written: Path, path: Path, scheme: 
     page, _ = opened(browser, written, page_of(path), color_scheme=scheme, bypass_csp=True)
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
-    page.close()
 
 
 def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
@@ -94,7 +81,6 @@ def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
     assert page.locator("b, i, u, img").count() == 0
     assert page.locator("script").count() == 3  # the data, the explorer, and what keeps the style for sunlight
     assert "\u202e" not in page.content()
-    page.close()
 
 
 def test_the_policy_allows_the_pages_own_script_alone(browser: Browser, written: Path) -> None:
@@ -102,7 +88,6 @@ def test_the_policy_allows_the_pages_own_script_alone(browser: Browser, written:
     page, said = opened(browser, written, text)
     assert page.title() != "taken"
     assert any("Content Security Policy" in each for each in said)
-    page.close()
 
 
 def test_it_can_be_read_without_a_script(browser: Browser, written: Path) -> None:
@@ -112,7 +97,6 @@ def test_it_can_be_read_without_a_script(browser: Browser, written: Path) -> Non
     assert page.locator("#curves svg").count() > 0
     assert not page.locator("#explorer").is_visible()
     assert page.locator("button:visible").count() == 0
-    page.close()
 
 
 @pytest.mark.slow
@@ -126,7 +110,6 @@ def test_every_link_leads_somewhere(browser: Browser, written: Path, path: Path)
         page.locator(f"a[href='{target}']").first.click()
         assert page.locator(target).count() == 1
         assert page.locator(target).is_visible()
-    page.close()
 
 
 def test_it_prints_on_a4_without_what_only_a_screen_can_do(browser: Browser, written: Path) -> None:
@@ -138,7 +121,6 @@ def test_it_prints_on_a4_without_what_only_a_screen_can_do(browser: Browser, wri
     boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
     assert boxes
     assert {(round(float(w)), round(float(h))) for w, h in boxes} <= {(595, 842), (596, 842)}
-    page.close()
 
 
 def test_several_set_ups_have_an_index(browser: Browser, tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import whole_sheet
 from setuplint.pages.sheet_paper import sheet_paper
 from setuplint.setup.fingerprint import fingerprint
+from tests.browsers import opened
 from tests.report.test_card_page import made as card_page
 from tests.report.test_everyone import SCROLLED
 from tests.report.test_page import ROOT, page_of
@@ -138,15 +139,15 @@ def test_a_browser_that_keeps_nothing_says_so(browser: Browser, tmp_path: Path) 
 @pytest.mark.parametrize("width", [360, 800, 1280])
 @pytest.mark.parametrize("made", ["sheet", "card", "report"])
 def test_every_page_in_every_style_at_every_width(
-    browser: Browser, tmp_path: Path, made: str, width: int, style: str
+    browser: Browser, written: Path, made: str, width: int, style: str
 ) -> None:
     """axe finds nothing, nothing scrolls sideways on a telephone, and what a thumb meets there is large enough."""
     text = {"sheet": sheet, "card": card, "report": lambda: page_of(BEATEN)}[made]()
     scheme: Any = "dark" if style == "dark" else "light"
-    context = browser.new_context(
-        viewport={"width": width, "height": 800}, has_touch=width == 360, color_scheme=scheme, bypass_csp=True
+    window = {"width": width, "height": 800}
+    page, _ = opened(
+        browser, written, text, viewport=window, has_touch=width == 360, color_scheme=scheme, bypass_csp=True
     )
-    page = page_in(context, tmp_path / "page.html", text)
     if style == "sunlight":
         page.get_by_label("High contrast").check()
         page.reload()
@@ -160,4 +161,3 @@ def test_every_page_in_every_style_at_every_width(
         assert page.evaluate(SCROLLED) == []
         small = "each => each.offsetParent && Math.min(each.offsetHeight, each.offsetWidth) < 24"  # WCAG 2.5.8
         assert page.evaluate(f"[...document.querySelectorAll('button, input, select')].filter({small}).length") == 0
-    context.close()

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page
 import setuplint
 from setuplint.cli import main
 from setuplint.pages.report import report_page
-from tests.report.test_page import opened
+from tests.browsers import opened
 
 REFERENCE = (Path(__file__).parents[2] / "examples" / "reference.toml").read_text(encoding="utf-8")
 LINGERS = """[conditions.was-normal]

@@ -149,6 +149,7 @@ async def test_places_beside_characters_beyond_ascii(editor: Editor) -> None:
     editor.write(text.replace('voice = "normal"', 'voice = "🚁🚁", x = 1'))
     (wrong,) = [each for each in await editor.told() if each.code == "not-toml"]
     assert wrong.range.start.line == editor.at('voice = "🚁🚁"').line
+    assert "\n" in wrong.message  # with what to do
     assert 'voice = "🚁🚁"' + editor.marked(wrong.range) in editor.text
 
 

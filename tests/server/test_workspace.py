@@ -116,6 +116,27 @@ def test_reports_come_one_by_one_with_progress_and_may_be_given_up(wire: Wire, f
     assert wire.answer(13)
 
 
+def test_what_is_opened_is_taken_back_in_the_answer_that_waits(wire: Wire, folder: Path) -> None:
+    """An editor that has asked before, and takes partial results, is told of the next changes at once."""
+    wire.start(PULLS, folder)
+    items, _ = pulled(wire, 10, [])
+    wire.ask("workspace/diagnostic", {"previousResultIds": known(items), "partialResultToken": 7}, 11)
+    while (found := wire.receive()).get("method") != "$/progress":
+        pass
+    assert {each["kind"] for each in found["params"]["value"]["items"]} == {"unchanged"}
+    uri = (folder / "grave.toml").as_uri()
+    wire.notify(
+        "textDocument/didOpen", {"textDocument": {"uri": uri, "languageId": "toml", "version": 1, "text": GRAVE}}
+    )
+    parts: Messages = []
+    while not parts:
+        found = wire.receive()
+        parts += [each for each in found.get("params", {}).get("value", {}).get("items", []) if each["kind"] == "full"]
+    wire.notify("$/cancelRequest", {"id": 11})
+    assert wire.answer(11)["error"]["code"] == -32800
+    assert [(each["uri"], each["items"]) for each in parts] == [(uri, [])]
+
+
 def told_of(wire: Wire, count: int) -> Messages:
     """The next lists of diagnostics; what is asked for is answered."""
     found: Messages = []

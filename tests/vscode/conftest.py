@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.browsers import browser as browser
 from tests.once import alone
 from tests.programs import program
 

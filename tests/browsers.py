@@ -1,0 +1,66 @@
+"""A real browser, Debian's chromium, and pages in it that are opened again and again: a new one takes four times as long."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, Request, sync_playwright
+
+from tests.programs import program
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Browser]:
+    found = program("chromium")
+    with sync_playwright() as player:
+        opened = player.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+class KeptPage:
+    """A page of some options, and what went wrong in what it shows, or left it. A test that leaves more behind than what the
+    page stores, or how it is shown, closes it."""
+
+    def __init__(self, page: Page) -> None:
+        self.page, self.url = page, "about:blank"
+        self.said: list[str] = []
+        page.on("console", lambda message: self.said.append(message.text))
+        page.on("pageerror", lambda error: self.said.append(str(error)))
+        page.on("request", self._asks)
+
+    def _asks(self, request: Request) -> None:
+        if request.url != self.url:
+            self.said.append(request.url)
+
+    def clear(self) -> None:
+        if self.url != "about:blank":
+            self.page.evaluate("localStorage.clear()")
+            self.page.emulate_media(media="null")
+        self.said = []
+
+    def show(self, url: str) -> None:
+        self.url = url
+        self.page.goto(url)
+
+
+_kept: dict[tuple[Browser, str], KeptPage] = {}
+
+
+def kept_page(browser: Browser, **options: object) -> KeptPage:
+    key = browser, repr(sorted(options.items()))
+    if key in _kept and not _kept[key].page.is_closed():
+        _kept[key].clear()
+    else:
+        _kept[key] = KeptPage(browser.new_page(**options))  # type: ignore[arg-type]
+    return _kept[key]
+
+
+def opened(browser: Browser, written: Path, text: str, **options: object) -> tuple[Page, list[str]]:
+    """The page, and what went wrong or left it."""
+    written.write_text(text, encoding="utf-8")
+    kept = kept_page(browser, **options)
+    kept.show(written.as_uri())
+    return kept.page, kept.said
