@@ -227,12 +227,18 @@ class World(Setup):
 
     # Channels
 
+    @cached_property
+    def rivals(self) -> dict[str, list[Override]]:
+        """The overrides of each channel."""
+        found: dict[str, list[Override]] = {}
+        for override in self.overrides:
+            found.setdefault(override.channel, []).append(override)
+        return found
+
     def deciding(self, channel: str, state: State) -> list[Fraction | Limits]:
         """The values or limits of the overrides that may decide the channel, each once; none if its terms do."""
         active: list[Override] = [
-            o
-            for o in self.overrides
-            if o.channel == channel and self.plain(o.when, state.controls, state.conditions, state.mode)
+            o for o in self.rivals.get(channel, ()) if self.plain(o.when, state.controls, state.conditions, state.mode)
         ]
         if not active:
             return []
@@ -281,9 +287,8 @@ class World(Setup):
 
     def shape(self, term: Term, value: Fraction, controls: Controls, choice: Choice) -> Fraction:
         """curve(expo(u)) of a stick or knob at `value`."""
-        u = limit(value * term.rate.value(controls) / 100, -HUNDRED, HUNDRED)
         curve = None if term.curve is None else self.curves[term.curve][self.smoothing(term.curve, choice)]
-        return shaped(curve, term.expo.value(controls), u)
+        return shaped(curve, term.expo.value(controls), term.rate.value(controls), value)
 
     def smoothing(self, curve: str, choice: Choice) -> str:
         kinds = self.curves[curve]
