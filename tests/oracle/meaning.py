@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cached_property
 from itertools import product
 from typing import Any
 
 from .curves import shaped
+from .exact import Fraction
 from .formula import (
     OPS,
     Compare,
@@ -174,7 +174,7 @@ class World(Setup):
                 return controls[name] == word
             case Compare(name, op, number):
                 value = controls[name]
-                return isinstance(value, Fraction) and OPS[op](value, number)
+                return not isinstance(value, str) and OPS[op](value, number)
             case Condition(name):
                 return conditions[name]
             case ModeIs(name):
@@ -281,7 +281,7 @@ class World(Setup):
         if term.kind == "switch":
             return term.values[str(controls[term.source])]
         value = controls[term.source]
-        assert isinstance(value, Fraction)
+        assert not isinstance(value, str)
         value += trim.get(term.source, 0)
         return self.shape(term, value, controls, choice)
 
