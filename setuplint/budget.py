@@ -3,6 +3,7 @@
 One count serves all that is done for a file. A unit is about what a dozen lines of Python cost. Once it is spent, nothing
 more is answered: half of a question may have been put into clauses by then. A comparison of two files has no more than one:
 each of the two lints gets its part, alike, so that neither is judged less than the other; what they leave is for the rest.
+So it is with a page: notes and outputs of a report, and a bench card, have what the lint left, and at least an eighth.
 """
 
 from __future__ import annotations
@@ -56,5 +57,10 @@ class Spent:
 
 
 def for_one_of_two() -> Spent:
-    """For either lint of a comparison."""
+    """For either lint of a comparison, and for that of a file of which a card is made."""
     return Spent(most=WORK_A_FILE * 3 // 8)
+
+
+def after(work: int) -> Spent:
+    """For what comes after that much of a file's work."""
+    return Spent(work=min(work, WORK_A_FILE * 7 // 8))

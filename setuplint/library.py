@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
@@ -128,6 +129,7 @@ def lint(
     rules that they name and the baseline are in that. OSError where the file cannot be read, or there is no such revision,
     ValueError where setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the
     other arguments see `lint_text`."""
+    _forget_baselines()
     name, text = os.fspath(path), Path(path).read_bytes()
     files = _revision(name, policy)
     return _judged_text(text, name, config, rules, files=files, only=only, today=today, beside=Folder(path))
@@ -180,6 +182,7 @@ def lint_together(
     from setuplint.book import radios
     from setuplint.engine.kept import Kept
 
+    _forget_baselines()
     texts: dict[str, str | bytes]
     beside: dict[str, FileSource]
     if isinstance(setups, Mapping):
@@ -258,11 +261,16 @@ def _by_baseline(
         return report
     from setuplint.club.baseline import read_baseline
 
-    read_baseline.cache_clear()
     try:
         return read_baseline(policy.baseline, files).sift(report, name, choices).report
     except FileNotFoundError:
         raise ValueError(f"there is no {policy.baseline}, which {policy.name} names as the baseline") from None
+
+
+def _forget_baselines() -> None:
+    """Called once a call: what one before it read may have changed since."""
+    if baseline := sys.modules.get("setuplint.club.baseline"):
+        baseline.read_baseline.cache_clear()
 
 
 def record(
@@ -310,6 +318,7 @@ def compare(
     setuplint.toml unless one is given."""
     from setuplint.comparison.result import compare as compared
 
+    _forget_baselines()
     one, two = (each if isinstance(each, Setup) else load(each) for each in (old, new))
     name = two.document.name
     files = _revision(name, policy)

@@ -110,7 +110,11 @@ def _mode_plans(make: Maker, mode: str, aims: list[Item]) -> Iterator[Plan]:
         {"throttle": place} for place in stick_positions.throttle_positions(setup, mode)[1:]
     ]
     swept = make.plan("mode", mode, aims, route, *then)
-    apart = tour_plan(make, "mode", mode, make.routes((item, [item.formula]) for item in aims))
+    found = make.routes((item, [item.formula]) for item in aims)
+    if not found:
+        yield swept
+        return
+    apart = tour_plan(make, "mode", mode, found)
 
     def rows(walk: Walk) -> list[Row] | None:
         """Along the stick. By a separate route to each place where the stick changes more than the outputs."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from setuplint.bench import card_model, order, proof, retrace, told
@@ -11,7 +12,7 @@ from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Home, Plan, Route, arrive, first_route, is_undecided
 from setuplint.bench.walk import Walk
 from setuplint.bench.work import BEYOND, LOOKS_A_STAGE, QUESTIONS_A_STAGE, CardWork
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.dataclass import replace
 from setuplint.engine.answers import IMPOSSIBLE, Answer, Value
 from setuplint.engine.decider import Decider
@@ -33,14 +34,16 @@ class Incomplete(Exception):
 class Maker:
     """Makes the steps, and keeps which items are shown and which cannot be."""
 
-    def __init__(self, setup: Setup) -> None:
-        self.looks, self.asked = CardWork(LOOKS_A_STAGE), CardWork(QUESTIONS_A_STAGE)
-        self.questions = CardQuestions(Decider(setup), self.asked)
+    def __init__(self, setup: Setup, spent: Spent | None = None) -> None:
+        spent = spent or Spent()
+        self.looks, self.asked = CardWork(LOOKS_A_STAGE, file=spent), CardWork(QUESTIONS_A_STAGE)
+        self.questions = CardQuestions(Decider(setup, spent), self.asked)
         self.given, self.setup = setup, self.questions.setup  # the second starts, whatever the first asks
         self.home, self.missing = Home(self.questions), Missing(self.setup)
         self.walk = Walk(self.setup)
         self.stages: list[Stage] = []
         self.items: dict[tuple[str, str, str], Item] = {}
+        self.required: Counter[tuple[str, str]] = Counter()  # how many items there are of a kind and subject
         self.shown: set[tuple[str, str, str]] = set()
         self.left: dict[tuple[str, str, str], NotShown] = {}
         self.number = 0
@@ -52,7 +55,10 @@ class Maker:
 
     def require(self, *items: Item) -> None:
         """Add to what the card has to show."""
-        self.items |= {item.key: item for item in items if item.key not in self.items}
+        for item in items:
+            if item.key not in self.items:
+                self.items[item.key] = item
+                self.required[item.key[:2]] += 1
 
     def is_open(self, *items: Item) -> bool:
         """Whether one of the items is not shown yet."""
@@ -61,12 +67,13 @@ class Maker:
     def drop(self, items: Iterable[Item]) -> None:
         """Take back items: what can never happen is nothing to show."""
         for item in items:
-            if item.key not in self.shown and item.key not in self.left:
-                self.items.pop(item.key, None)
+            if item.key not in self.shown and item.key not in self.left and item.key in self.items:
+                del self.items[item.key]
+                self.required[item.key[:2]] -= 1
 
     def is_new(self, kind: str, subject: str) -> bool:
         """Whether no item of that kind and subject is required yet."""
-        return not any(key[:2] == (kind, subject) for key in self.items)
+        return not self.required[kind, subject]
 
     def leave_out(self, items: Iterable[Item], because: str, *, undecided: bool = False) -> None:
         for item in items:

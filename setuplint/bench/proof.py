@@ -8,11 +8,13 @@ from setuplint.bench import card_model, missing
 from setuplint.bench.card_model import Card, CardStep, Item, Row
 from setuplint.bench.walk import Walk, power_up_kind
 from setuplint.bench.work import CardWork, setup_size
-from setuplint.plain.evaluate import Evaluation, evaluate, truth
-from setuplint.setup.formulas import Predicate
+from setuplint.plain.evaluate import evaluate, truths
+from setuplint.plain.logic import Truth
+from setuplint.setup.formulas import Formula, Predicate
 from setuplint.setup.model import Setup
 
 HOLD = Predicate("hold called")
+Truths = Callable[[Formula], Truth]
 
 
 class RowEvaluation:
@@ -20,21 +22,21 @@ class RowEvaluation:
 
     def __init__(self, setup: Setup, row: Row, work: CardWork) -> None:
         self.setup, self.row, self.work, self.size = setup, row, work, setup_size(setup)
-        self._here: Evaluation | None = None
-        self._came: Evaluation | None = None
+        self._here: Truths | None = None
+        self._came: Truths | None = None
         self._told: dict[Callable[[], Setup], bool] = {}
 
-    @property
-    def here(self) -> Evaluation:
+    def holds(self, formula: Formula) -> bool:
         if self._here is None:
-            self._here = evaluate(self.setup, self.row.state, self.row.memory)
-        return self._here
+            row = self.row
+            self._here = truths(self.setup, row.state, evaluate(self.setup, row.state, row.memory))
+        return self._here(formula) is True
 
-    @property
-    def came(self) -> Evaluation:
+    def came_from(self, formula: Formula) -> bool:
         if self._came is None:
-            self._came = evaluate(self.setup, *self.row.came)
-        return self._came
+            state, memory = self.row.came
+            self._came = truths(self.setup, state, evaluate(self.setup, state, memory))
+        return self._came(formula) is True
 
     def shows(self, item: Item) -> bool:
         row = self.row
@@ -42,9 +44,7 @@ class RowEvaluation:
             return False
         if item.by and not (row.moves and row.moves[-1].kind == item.by):
             return False
-        if truth(self.setup, item.formula, row.state, self.here) is not True:
-            return False
-        if item.came is not None and truth(self.setup, item.came, row.came[0], self.came) is not True:
+        if not self.holds(item.formula) or (item.came is not None and not self.came_from(item.came)):
             return False
         return item.without is None or self.tells(item.without)
 

@@ -19,14 +19,15 @@ from setuplint.bench.items import LOW, NO_HOLD, NO_RESCUE, SPRUNG, in_mode
 from setuplint.bench.maker import Maker
 from setuplint.bench.warnings import add_alarms, add_failsafe
 from setuplint.bench.ways import leads_come_out, stop_is_measured, turns_early
+from setuplint.budget import Spent
 from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 
-def bench_card(setup: Setup) -> Card:
-    """The bench card of a set-up."""
-    make = Maker(setup)
+def bench_card(setup: Setup, spent: Spent | None = None) -> Card:
+    """The bench card of a set-up. `spent` is a budget to keep to."""
+    make = Maker(setup, spent)
     sweeps = list(items.line_sweeps(make.missing))
     for sweep in [sweep for sweep in sweeps if sweep.given == f.FALSE]:
         make.leave_out(sweep.items, f"channels.{sweep.channel}.from is not given")

@@ -87,17 +87,23 @@ class Walk:
 
     def set(self, control: str, value: Value) -> None:
         """Move one control, or bring a sensor to a reading. Nothing happens where it is there already."""
+        if self._stands(control, value):
+            return
         state = (
             settings.after(self.setup, self.state, {control: value}) if self._hears else self._unheard(control, value)
         )
         if state != self.state:
             self._move_to(state, Move(card_model.SET, control, value))
 
+    def _stands(self, control: str, value: Value) -> bool:
+        """Whether a switch or stick is there: with thousands of them a state takes long to make, and to compare."""
+        return value == (self.state.positions.get(control) or self.state.sticks.get(control))
+
     def set_all(self, values: Mapping[str, Value]) -> None:
         """Move several controls one at a time, those that a hand must hold last. The switches of the hold go in an order in
         which it stays on, where there is one."""
-        rank = {control: self._rank(control, value) for control, value in values.items()}
-        left = sorted(values, key=lambda control: rank[control])
+        rank = {each: self._rank(each, value) for each, value in values.items() if not self._stands(each, value)}
+        left = sorted(rank, key=lambda control: rank[control])
         while left:
             alike = [control for control in left if rank[control] == HOLDS] if rank[left[0]] == HOLDS else left[:1]
             control = next((c for c in alike if self._held_after(c, values[c])), alike[0])

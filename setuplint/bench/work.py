@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.dataclass import dataclass
 from setuplint.setup.model import Setup
 
 LOOKS_A_STAGE = 300_000  # parts of the setup, over all movements that are tried, and items looked for in rows
 QUESTIONS_A_STAGE = 300_000  # parts of the setup, over all questions to the engine
+LOOK = 2  # units of a file's work
 BEYOND = "there is more to show than one card may cost"
 
 
 @dataclass(slots=True)
 class CardWork:
-    """What has been used up of one budget. Where there is no `most`, it is counted all the same."""
+    """What has been used up of one budget. Where there is no `most`, it is counted all the same; with a `file`, of its work
+    too."""
 
     most: int | None = None
     done: int = 0
+    file: Spent | None = None
 
     @property
     def spent(self) -> bool:
-        return self.most is not None and self.done > self.most
+        return (self.most is not None and self.done > self.most) or (self.file is not None and self.file.over)
 
     def add(self, looks: int) -> None:
         """OutOfBudget where that is too much."""
         self.done += looks
+        if self.file is not None:
+            self.file.charge(LOOK * looks)
         if self.spent:
             raise OutOfBudget(BEYOND)
 

@@ -64,7 +64,7 @@ class RuleMemory:
             cells = None if self.reads.everything else tuple(self.reads.all_cells())
             work = self.spent.work + self.spent.saved - before
             of_what.setdefault(cells, {})[self._numbers(cells)] = answer._replace(work=work)
-            self.kept.count += 1
+            self.kept.weight += 1 + len(cells or ()) // 4 + 20 * len(answer.findings)
         return answer
 
     def _numbers(self, cells: Iterable[Cell] | None) -> Any:

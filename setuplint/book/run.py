@@ -71,7 +71,8 @@ def lint(
     if kept is not None and spent is None:
         run.keep_in(kept, texts, problems)
     run.ask_all(asked_rules(by, only), before_each)
-    if run.is_near_its_budget:
+    if run.is_near_its_budget and run.memory is not None:
+        run.memory.kept.heavy.add(run.memory.known.ground)
         run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
     return in_order(run.reported(report, only))
@@ -145,7 +146,9 @@ class Run:
         from setuplint.book.kept import RuleMemory
         from setuplint.setup.contents import contents
 
-        self.memory = RuleMemory(kept, kept.known(contents(texts, problems)), self.by.rules, self.reads, self.spent)
+        known = kept.known(contents(texts, problems))
+        if known is not None:
+            self.memory = RuleMemory(kept, known, self.by.rules, self.reads, self.spent)
 
     @property
     def is_near_its_budget(self) -> bool:

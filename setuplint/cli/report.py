@@ -75,6 +75,6 @@ def _page(candidate: files.Candidate, configs: run_configs.Configs, habits: Habi
     data = _content(candidate)
     beside = files.beside(candidate)
     choices = run_configs.checked_choices(configs.of(candidate.location))
-    report = library.lint_text(data, candidate.name, choices=choices, habits=habits, beside=beside)
-    setup = library.load_text(data, candidate.name, beside).model
-    return report, report_page(report, setup, choices.rules), setup.craft.name
+    setup = library.load_text(data, candidate.name, beside)
+    report = library.lint_loaded(setup, beside, choices, habits=habits)
+    return report, report_page(report, setup.model, choices.rules), setup.name

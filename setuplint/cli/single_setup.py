@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from setuplint import library
+from setuplint.budget import Spent
 from setuplint.cli import files, whole_files
 from setuplint.cli.console import expect_document, write_out
 from setuplint.cli.options import PAPERS
@@ -73,9 +74,9 @@ def readable_setup(path: str) -> ReadableSetup:
     return ReadableSetup(setup, data, beside)
 
 
-def linted(given: ReadableSetup, today: date) -> Report:
-    """What lint says of it, by our rules alone."""
-    return library.lint_text(given.data, given.setup.document.name, today=today, beside=given.beside)
+def linted(given: ReadableSetup, today: date, spent: Spent | None = None) -> Report:
+    """What lint says of it, by our rules alone. `spent` is a budget to keep to."""
+    return library.lint_loaded(given.setup, given.beside, None, today=today, spent=spent)
 
 
 def page_form(out: str | None, asked: str | None) -> str:

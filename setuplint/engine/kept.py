@@ -7,13 +7,16 @@ are worked out again, by asking, where somebody looks at one.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.contents import Cell, Contents
 
-MOST_ANSWERS = 300_000  # and numbers: then all are forgotten
+MOST_CELLS = 1_000  # of a file of which anything is kept
+MOST_KEPT = (
+    300_000  # answers, numbers of what each rests on, and hundreds of characters of contents: then all are forgotten
+)
 
 
 class Answered(NamedTuple):
@@ -33,44 +36,59 @@ class Kept:
         self._numbers: dict[Any, int] = {}
         self.answered: dict[Any, Answered] = {}
         self.others: dict[Any, Any] = {}  # what rules said, kept by `book.kept`
-        self.count = 0
+        self.heavy: set[int] = set()  # grounds of files that come near their budget: these are always asked anew
+        self.weight = 0
 
-    def known(self, contents: Contents) -> Known:
-        """What is known of a file: the numbers of its contents."""
-        if self.count > MOST_ANSWERS or len(self._numbers) > MOST_ANSWERS:
+    def known(self, contents: Contents) -> Known | None:
+        """What is known of a file: the numbers of its contents. None of one that is larger than files of a craft are, and would
+        take more to look up than to ask, and of one that is `heavy`."""
+        if len(contents.cells) > MOST_CELLS:
+            return None
+        if self.weight > MOST_KEPT:
             self.forget()
         number = self._number
         ground = number(contents.ground)
+        if ground in self.heavy:
+            return None
         cells = {cell: number((cell, said)) for cell, said in contents.cells.items()}
         return Known(self, ground, cells, number((ground, *cells.values())))
 
     def _number(self, content: Any) -> int:
-        return self._numbers.setdefault(content, len(self._numbers))
+        found = self._numbers.get(content)
+        if found is None:
+            found = self._numbers[content] = len(self._numbers)
+            self.weight += 1 + len(repr(content)) // 100
+        return found
 
 
 class Known:
     """One file as the numbers of its ground, of each cell, and of all together. `apart`: what the setup that is asked about has
     besides, a latch of the question's own."""
 
-    __slots__ = ("apart", "cells", "everything", "ground", "kept")
+    __slots__ = ("_of_cells", "apart", "cells", "everything", "ground", "kept")
 
     def __init__(self, kept: Kept, ground: int, cells: Mapping[Cell, int], everything: int, apart: Any = None) -> None:
         self.kept, self.ground, self.cells, self.everything, self.apart = kept, ground, cells, everything, apart
+        self._of_cells: dict[frozenset[Cell], frozenset[int]] = {}
 
     def with_latch(self, apart: Any) -> Known:
         """The same file with a latch besides."""
         return Known(self.kept, self.ground, self.cells, self.everything, (self.apart, apart))
 
-    def numbers(self, cells: Iterable[Cell]) -> frozenset[int]:
+    def numbers(self, cells: frozenset[Cell]) -> frozenset[int]:
         """Those of some cells; a cell that the file does not have has none."""
-        known = self.cells
-        return frozenset([known[cell] for cell in cells if cell in known])
+        found = self._of_cells.get(cells)
+        if found is None:
+            known = self.cells
+            found = self._of_cells[cells] = frozenset([known[cell] for cell in cells if cell in known])
+            self.kept.weight += len(found) // 4
+        return found
 
-    def answered(self, question: Any, cells: Iterable[Cell]) -> tuple[Any, Answered | None]:
+    def answered(self, question: Any, cells: frozenset[Cell]) -> tuple[Any, Answered | None]:
         """The key of a question of the file, and what was answered to it."""
         key = question, self.ground, self.numbers(cells), self.apart
         return key, self.kept.answered.get(key)
 
     def keep(self, key: Any, answer: Any, work: int) -> None:
         self.kept.answered[key] = Answered(answer, work)
-        self.kept.count += 1
+        self.kept.weight += 1

@@ -81,4 +81,5 @@ class Recall:
         """All of the file that an answer about formulas rests on; on what is admitted at power-up too."""
         cones = self.reach.cones
         found = cones.cells(cones.of([*formulas, START]).bits)
-        return found.union(*map(cones.besides, formulas))
+        besides = [beside for formula in formulas if (beside := cones.besides(formula))]
+        return found.union(*besides) if besides else found

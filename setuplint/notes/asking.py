@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, Answer
 from setuplint.engine.decider import Decider
@@ -59,8 +59,8 @@ class Open(Exception):
 class Asker:
     """Asks one setup, within a count of questions. Every answer is kept until a note takes it."""
 
-    def __init__(self, setup: Setup, values: Mapping[str, object]) -> None:
-        self.decider = Decider(setup)
+    def __init__(self, setup: Setup, values: Mapping[str, object], spent: Spent | None = None) -> None:
+        self.decider = Decider(setup, spent)
         self.given, self.setup = setup, self.decider.setup  # the second starts, whatever the first asks
         self.words = ControlWords(values)
         self.asked = 0

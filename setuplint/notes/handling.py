@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.notes import hearing, losing, rescuing, starting, stopping
 from setuplint.notes.asking import Asker, Note
 from setuplint.setup.model import Setup
@@ -33,7 +34,10 @@ MAKERS: tuple[Make, ...] = (
 )
 
 
-def handling_notes(setup: Setup, values: Mapping[str, object]) -> list[Note]:
-    """The notes on a setup; `values` are the file's own, for the words for its controls."""
-    ask = Asker(setup, values)
+def handling_notes(setup: Setup, values: Mapping[str, object], spent: Spent | None = None) -> list[Note]:
+    """The notes on a setup; `values` are the file's own, for the words for its controls. `spent` is a budget to keep to."""
+    try:
+        ask = Asker(setup, values, spent)
+    except OutOfBudget as end:
+        return [Note(starting.START, f"What is good to know of this craft: not decided ({end}).", decided=False)]
     return [note for make in MAKERS for note in make(ask)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 
+from setuplint import budget
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
 from setuplint.findings import Report, shortened
@@ -44,7 +45,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
         ReportSection("curves", "Curves", curves_section(setup)),
         ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
         ReportSection("overrides", "Who can take which channel", overrides_section(setup)),
-        ReportSection("channels", "What each channel puts out", outputs_section(setup)),
+        ReportSection("channels", "What each channel puts out", outputs_section(setup, budget.after(report.work))),
         ReportSection("decided", "What was decided", document_html(decided_document(report))),
     )
     sections = [section for section in all_sections if section.inside]
@@ -70,7 +71,7 @@ def _rest_doubt(setup: Setup) -> str:
 
 
 def _notes(report: Report, setup: Setup) -> str:
-    return document_html(note_blocks(handling_notes(setup, report.values), 3))
+    return document_html(note_blocks(handling_notes(setup, report.values, budget.after(report.work)), 3))
 
 
 def _section_html(section: ReportSection) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.engine.answers import IMPOSSIBLE
+from setuplint.budget import OutOfBudget, Spent
+from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED
 from setuplint.engine.decider import Decider
 from setuplint.engine.ranges import bounds
 from setuplint.formats.document import Grid, Phrase, Words
@@ -14,6 +15,7 @@ from setuplint.pages.charts import svg_element
 from setuplint.pages.document_html import document_html
 from setuplint.pages.html import scrollable, tag, text
 from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
+from setuplint.pages.override_ranks import OverrideRank, override_ranks
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
@@ -29,10 +31,21 @@ def overrides_section(setup: Setup) -> str:
     """The drawing, and the same as a table, the highest override of each channel first."""
     if not setup.overrides:
         return ""
+    own: dict[str, list[Override]] = {}
+    for override in setup.overrides.values():
+        own.setdefault(override.channel, []).append(override)
     rows = [
-        [channel.name, each.name, _value_words(channel, each), _priority_words(each), _when_words(each), beats]
+        [
+            channel.name,
+            each.name,
+            _value_words(channel, each),
+            _priority_words(each),
+            _when_words(each),
+            _beaten_words(rank),
+        ]
         for channel in setup.channels.values()
-        for each, beats in ranked_overrides(setup, channel)
+        for rank in override_ranks(own.get(channel.name, ()))
+        for each in (rank.override,)
     ]
     heads = ("Channel", "Override", "Value", "Priority", "When", "Beats")
     maps = override_maps(setup)
@@ -55,16 +68,10 @@ def _map_figure(drawing: OverrideMap) -> str:
     return tag("figure", inner + tag("figcaption", tag("strong", text(drawing.title))), class_="map")
 
 
-def ranked_overrides(setup: Setup, channel: Channel) -> Iterator[tuple[Override, str]]:
-    """The overrides of a channel, the highest first, each with whom it takes the channel from."""
-    own = [o for o in setup.overrides.values() if o.channel == channel.name]
-    own.sort(key=lambda o: (o.priority is None, -(o.priority or 0)))
-    for each in own:
-        known = each.priority is not None
-        less = [o.name for o in own if known and o.priority is not None and o.priority < (each.priority or 0)]
-        ties = [o.name for o in own if o is not each and known and o.priority == each.priority]
-        beats = ", ".join([*less, "the channel's own line"])
-        yield each, beats + (f"; ties with {', '.join(ties)}" if ties else "")
+def _beaten_words(rank: OverrideRank) -> str:
+    """From whom it takes the channel."""
+    ties = f"; ties with {', '.join(rank.equal)}" if rank.equal else ""
+    return ", ".join([*rank.lower, "the channel's own line"]) + ties
 
 
 def _value_words(channel: Channel, override: Override) -> str:
@@ -83,11 +90,14 @@ def _when_words(override: Override) -> str:
 # -- outputs
 
 
-def outputs_section(setup: Setup) -> str:
+def outputs_section(setup: Setup, spent: Spent | None = None) -> str:
     """The least and the greatest output of every channel in each mode, with hold and rescue called, and at a lost link."""
     if not setup.channels:
         return ""
-    decider = Decider(setup)
+    try:
+        decider = Decider(setup, spent)
+    except OutOfBudget as end:
+        return tag("p", text(f"Not decided: {end}."), class_="soft")
     columns = list(_output_columns(decider))
     heads = [head for head, _ in columns]
     able = _affordable_channels(setup, len(columns))
@@ -160,7 +170,7 @@ def _range_words(decider: Decider, channel: Channel, given: f.Formula) -> Words:
         return "not described"
     verdict, least, greatest = bounds(decider, channel.name, given)
     if least is None or greatest is None:
-        return "never" if verdict == IMPOSSIBLE else "not known"
+        return {IMPOSSIBLE: "never", NOT_DECIDED: "not decided"}.get(verdict, "not known")
     if least != greatest:
         return [_unbroken(signed(least)), " to ", _unbroken(signed(greatest))]
     of_motor: list[str | Phrase] = [" ", _unbroken(f"({of_hundred(least)})")] if channel.drives == "motor" else []

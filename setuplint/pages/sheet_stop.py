@@ -21,19 +21,28 @@ def motors(setup: Setup) -> list[Channel]:
     return [channel for channel in setup.channels.values() if channel.drives == "motor"]
 
 
-def stops_motor(setup: Setup, override: Override) -> bool:
-    """Whether no rotor is driven while the override decides. Where nobody has measured motor-off: whether it is the lowest of
-    its channel's and goes by what calls the hold or the stop, or is at the very end."""
-    channel = setup.channels[override.channel]
-    most = _most(channel, override)
-    if channel.drives != "motor" or most is None:
-        return False
-    if (still := _still_at(setup)) is not None:
-        return most <= still
-    rivals = (_most(channel, each) for each in setup.overrides.values() if each.channel == channel.name)
-    lowest = min(each for each in rivals if each is not None)
+def stopping_overrides(setup: Setup) -> list[Override]:
+    """Those while which decide no rotor is driven. Where nobody has measured motor-off: those that are the lowest of their
+    channel's and go by what calls the hold or the stop, or are at the very end."""
+    of_motors = {channel.name: channel for channel in motors(setup)}
+    highest = {o.name: _most(of_motors[o.channel], o) for o in setup.overrides.values() if o.channel in of_motors}
+    still, lowest = _still_at(setup), dict[str, Fraction]()
+    for name, most in highest.items():
+        if most is not None:
+            channel = setup.overrides[name].channel
+            lowest[channel] = min(most, lowest.get(channel, most))
     called = {atom for formula in _calls(setup) for atom in f.atoms(formula)}
-    return most <= SURELY_OFF or (most == lowest and not called.isdisjoint(f.atoms(override.when)))
+
+    def stops(override: Override) -> bool:
+        most = highest.get(override.name)
+        if most is None:
+            return False
+        if still is not None:
+            return most <= still
+        calls = most == lowest[override.channel] and not called.isdisjoint(f.atoms(override.when))
+        return most <= SURELY_OFF or calls
+
+    return list(filter(stops, setup.overrides.values()))
 
 
 def _still_at(setup: Setup) -> Fraction | None:
@@ -92,7 +101,7 @@ def stop_notes(setup: Setup, words: Callable[[f.Formula | None], str]) -> Iterat
     """What to know before it is entered."""
     if setup.intent.hold is not None:
         yield f"The hold is called by: {words(setup.intent.hold)}."
-    if not any(stops_motor(setup, each) for each in setup.overrides.values()) and not any(stopping_modes(setup)):
+    if not stopping_overrides(setup) and not any(stopping_modes(setup)):
         yield "NOTHING IN THE FILE STOPS IT whatever the sticks do: no override and no mode does. Mend the file first."
     elif _still_at(setup) is None:
         yield "The file has no motor-off: whether these outputs stop the motor, only the bench card shows."

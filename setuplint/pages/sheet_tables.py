@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
-from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stops_motor
+from setuplint.pages.override_ranks import OverrideRank, override_ranks
+from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
@@ -73,7 +74,7 @@ def _amount_words(amount: Fraction | BySwitch) -> str:
 def _first(setup: Setup) -> SheetTable:
     """The memory, and the parts that what stops the motor is made of."""
     modes = list(stopping_modes(setup))
-    overrides = [each for each in setup.overrides.values() if stops_motor(setup, each)]
+    overrides = stopping_overrides(setup)
     needed = read_parts(setup, [*(each.when for each in overrides), *(mode.when for mode, _ in modes)])
     place = f", on the transmitter “{setup.craft.radio}”" if setup.craft.radio else ""
     rows = [("memory", f"a new one, empty, for {setup.craft.name}{place}")]
@@ -152,34 +153,32 @@ def _switches(setup: Setup) -> SheetTable:
 
 def _override_rows(setup: Setup, *, stopping: bool) -> tuple[tuple[str, ...], ...]:
     """Those that stop a motor, or those that do not; the highest first."""
-    order = sorted(setup.overrides.values(), key=lambda override: -_rank(override))
-    return tuple(_override_row(setup, each) for each in order if stops_motor(setup, each) is stopping)
+    own: dict[str, list[Override]] = {}
+    for override in setup.overrides.values():
+        own.setdefault(override.channel, []).append(override)
+    beaten = {rank.override.name: _beaten(rank) for each in own.values() for rank in override_ranks(each)}
+    order = sorted(setup.overrides.values(), key=lambda override: -(override.priority or Fraction(0)))
+    stop = {each.name for each in stopping_overrides(setup)}
+    return tuple(_override_row(setup, each, beaten) for each in order if (each.name in stop) is stopping)
 
 
-def _override_row(setup: Setup, override: Override) -> tuple[str, ...]:
+def _override_row(setup: Setup, override: Override, beaten: Mapping[str, str]) -> tuple[str, ...]:
     channel = setup.channels[override.channel]
     cells = [_scale_cells(setup, output(channel, number)) for number in override.numbers.values()]
     gives = tuple(map(" … ".join, zip(*cells, strict=True))) if cells else _scale_cells(setup, None)
     given = override.words(percent) if override.numbers else ""
     priority = "" if override.priority is None else _decimal(override.priority)
     decides = (override.name, override.channel, _condition_words(override.when), priority, given)
-    return (*decides, *gives, _beaten(setup, override))
+    return (*decides, *gives, beaten[override.name])
 
 
 OVERRIDES = ("Override", "Channel", "When", "Priority", "Value", *(f"Gives, {scale}" for scale in SCALES), "Beats")
 
 
-def _beaten(setup: Setup, override: Override) -> str:
+def _beaten(rank: OverrideRank) -> str:
     """Whom it takes the channel from."""
-    others = [o for o in setup.overrides.values() if o.channel == override.channel and o.name != override.name]
-    lower = [o.name for o in others if _rank(o) < _rank(override)]
-    equal = [o.name for o in others if _rank(o) == _rank(override)]
-    text = ", ".join(lower) or "the channel's own line"
-    return f"{text}; as high as {', '.join(equal)}" if equal else text
-
-
-def _rank(override: Override) -> Fraction:
-    return Fraction(0) if override.priority is None else override.priority
+    text = ", ".join(rank.lower) or "the channel's own line"
+    return f"{text}; as high as {', '.join(rank.equal)}" if rank.equal else text
 
 
 def _motor_stops(setup: Setup) -> SheetTable:

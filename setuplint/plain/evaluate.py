@@ -186,6 +186,11 @@ def truth(
     return _Asked(setup, state, evaluation, late or {}).holds(formula)
 
 
+def truths(setup: Setup, state: State, evaluation: Evaluation) -> Callable[[Formula], Truth]:
+    """The same for very many formulas: what each channel's overrides come to is worked out once."""
+    return _Asked(setup, state, evaluation, {}).holds
+
+
 def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
     """Fill in the conditions' values; the memory after them."""
     before = memory if isinstance(memory, Unsure) else None
@@ -231,6 +236,7 @@ class _Asked(Here):
     def __init__(self, setup: Setup, state: State, evaluation: Evaluation, late: Mapping[str, Truth]) -> None:
         super().__init__(setup, state, dict(evaluation.conditions))
         self.evaluation, self.late = evaluation, late
+        self._able: dict[str, list[Override | None]] = {}
 
     def leaf(self, formula: Formula) -> Truth:
         if isinstance(formula, OutputCompare):
@@ -322,6 +328,11 @@ class _Asked(Here):
 
     def able(self, channel: str) -> list[Override | None]:
         """Who may decide the channel."""
+        if channel not in self._able:
+            self._able[channel] = self._contenders(channel)
+        return self._able[channel]
+
+    def _contenders(self, channel: str) -> list[Override | None]:
         rivals = [
             (rival, value)
             for rival in self.setup.overrides.values()

@@ -11,19 +11,22 @@ import threading
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from setuplint.book import run
+from setuplint.book import rulebook, run
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.kept import Kept
 from setuplint.findings import Edit, Finding, Report
 from setuplint.server.parsed import ParsedText
 from setuplint.server.relocation import Relocation
-from setuplint.server.repair import repaired
+from setuplint.server.repair import faulty_lines, lines_of, repaired
 from setuplint.setup import Texts
 
 if TYPE_CHECKING:
     from setuplint.book.choices import Choices
 
 of_thread = threading.local()  # `kept`: what was answered of texts before, by the thread that asks
+
+
+NOT_TOML = "not-toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,21 +66,33 @@ def quick_analysis(parsed: ParsedText, before: Analysis | None, choices: Choices
         return Analysis(parsed, Report(parsed.texts.name, parsed.texts), tuple(_loading_findings(parsed)))
     if before is None:
         return None
-    if not parsed.is_readable:
-        return carried_analysis(parsed, before)
     basis = before.last_readable
-    if basis is None or basis.parsed.content != parsed.content or basis.choices != choices:
+    same = basis is not None and parsed.says_the_same_as(basis.parsed)
+    if not same and not parsed.is_readable:
+        return carried_analysis(parsed, before, exact=False)
+    if basis is None or not same or basis.choices != choices:
         return None
     report = replace(basis.report, texts=parsed.texts)
     return Analysis(parsed, report, _sorted_findings(report, basis.findings), choices=choices)
 
 
-def carried_analysis(parsed: ParsedText, before: Analysis) -> Analysis:
-    """The earlier findings at their new places, and what is wrong with the text itself."""
+def carried_analysis(parsed: ParsedText, before: Analysis, *, exact: bool = True) -> Analysis:
+    """The earlier findings at their new places, and what is wrong with the text itself. Where that is broken TOML and it need not
+    be `exact`, what was wrong with the setup is carried over as well, but not in the broken lines."""
     report = replace(before.report, texts=parsed.texts)
-    kept = Relocation(before.report, before.parsed, parsed).findings(_rule_findings(before))
-    findings = (*_loading_findings(parsed), *kept)
-    return Analysis(parsed, report, _sorted_findings(report, findings), before.last_readable)
+    relocation = Relocation(before.report, before.parsed, parsed)
+    kept = list(relocation.findings(each for each in before.findings if not _is_of_loading(each)))
+    if exact or not parsed.is_faulty:
+        found = list(_loading_findings(parsed))
+    else:
+        found = list(run.loading(parsed.texts, (), rulebook.rules()))
+        bad = faulty_lines(parsed.own)
+        earlier = relocation.findings(x for x in before.findings if _is_of_loading(x) and x.rule != NOT_TOML)
+        places = ((finding, report.where(finding.primary)) for finding in earlier)
+        found += (
+            x for x, at in places if at.document is not parsed.own or bad.isdisjoint(lines_of(parsed.own, at.span))
+        )
+    return Analysis(parsed, report, _sorted_findings(report, (*found, *kept)), before.last_readable)
 
 
 def full_analysis(
@@ -110,15 +125,13 @@ def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[],
 
 def _loading_findings(parsed: ParsedText) -> Iterator[Finding]:
     """What keeps a text from being read, as findings."""
-    from setuplint.book import rulebook
-
     return run.loading(parsed.texts, parsed.problems, rulebook.rules())
 
 
-def _rule_findings(analysis: Analysis) -> list[Finding]:
-    """The findings of rules, without those of loading."""
-    loading = list(_loading_findings(analysis.parsed))
-    return [finding for finding in analysis.findings if finding not in loading]
+def _is_of_loading(finding: Finding) -> bool:
+    """Whether it tells what keeps a text from being read."""
+    rule = rulebook.rules().get(finding.rule)
+    return rule is not None and rule.asked == "loading"
 
 
 def _sorted_findings(report: Report, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

@@ -222,6 +222,8 @@ def _formula_completions(before: list[Word], values: Values, path: Path) -> Iter
     """What may follow the words before the one that is typed."""
     last = before[-1] if before else None
     is_claim = path[0] == "claims"
+    if is_claim:
+        yield from _rests_of_predicates(before)
     if last is not None and is_claim and last.role == "control" and last.text in declarations(values, "channels"):
         yield Completion("follows", "keyword", "another place of a stick or knob gives another output", "follows ")
         if last.text not in dict(_control_names(values)):
@@ -247,6 +249,17 @@ def _formula_completions(before: list[Word], values: Values, path: Path) -> Iter
     elif last.role != "operator":
         yield Completion("and", "keyword", text="and ")
         yield Completion("or", "keyword", text="or ")
+
+
+def _rests_of_predicates(before: list[Word]) -> Iterator[Completion]:
+    """What is left of the predicates that the last words begin."""
+    for predicate in PREDICATES:
+        parts = predicate.split()
+        for count in range(1, len(parts)):
+            begun = before[-count:]
+            if [word.text for word in begun] == parts[:count] and begun[0].role == "control":
+                about = MEANINGS[predicate].replace("`", "")
+                yield Completion(" ".join(parts[count:]), "predicate", about, first=True)
 
 
 def _operand_completions(values: Values, *, is_claim: bool) -> Iterator[Completion]:

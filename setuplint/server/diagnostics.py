@@ -25,6 +25,7 @@ SEVERITY = {
     "caution": lsp.DiagnosticSeverity.Warning,
     "notice": lsp.DiagnosticSeverity.Information,
 }
+UNREADABLE = frozenset(("not-toml", "not-a-setup"))  # what to do is short there, and said at once
 NEEDLESS = frozenset(("part-unused", "override-shadowed", "mode-unreachable", "waiver-unneeded"))
 
 
@@ -86,6 +87,8 @@ class Diagnostics:
         meant = MEANT.search(finding.remedy)
         if meant is not None:
             lines.append(f"D{meant.group()[1:]}")
+        elif finding.rule in UNREADABLE and finding.remedy:
+            lines.append(f"{finding.remedy[0].upper()}{finding.remedy[1:]}")
         case = case_text.case_sentence(finding, self.analysis.report.values)
         if case:
             lines.append(f"On the bench: {case}")

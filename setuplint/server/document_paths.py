@@ -8,18 +8,20 @@ from typing import Any
 from setuplint.source import Document, Path, Span
 
 
-def entries(document: Document) -> Iterator[tuple[Path, Any]]:
+def entries(document: Document) -> list[tuple[Path, Any]]:
     """Every key and list item with its value, outer ones first."""
-    return _entries(document.values, ())
+    found: list[tuple[Path, Any]] = []
+    _collect(document.values, (), found)
+    return found
 
 
-def _entries(values: Any, path: Path) -> Iterator[tuple[Path, Any]]:
+def _collect(values: Any, path: Path, found: list[tuple[Path, Any]]) -> None:
     items = values.items() if isinstance(values, dict) else enumerate(values)
     for step, value in items:
         here = (*path, step)
-        yield here, value
+        found.append((here, value))
         if isinstance(value, dict | list):
-            yield from _entries(value, here)
+            _collect(value, here, found)
 
 
 def value_at(values: Any, path: Path) -> Any:

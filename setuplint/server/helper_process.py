@@ -50,6 +50,11 @@ class HelperProcess:
         self.end()
         return None
 
+    @property
+    def is_given_up(self) -> bool:
+        """Whether it has died too often to be started again."""
+        return self.process is None and self.starts_left == 0
+
     def end(self) -> None:
         if self.process is not None:
             self.process.kill()

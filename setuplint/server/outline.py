@@ -60,8 +60,10 @@ def headings(document: Document) -> list[tuple[Path, Span]]:
     """Every heading with its path, in the order of the text."""
     found: list[tuple[Path, Span]] = []
     for path, value in entries(document):
+        if not isinstance(value, dict):
+            continue
         key, span = document.key_span(path), document.value_span(path)
-        if isinstance(value, dict) and key is not None and span is not None and span.start <= key.start < span.end:
+        if key is not None and span is not None and span.start <= key.start < span.end:
             found.append((path, span))
     return sorted(found, key=lambda item: item[1].start)
 
@@ -78,7 +80,7 @@ def folds(document: Document, symbols: list[Symbol]) -> list[Span]:
     """Every table and named part, and every list over several lines; `symbols` are the document's outline."""
     found = [symbol.span for top in symbols for symbol in (top, *top.children)]
     for path, value in entries(document):
-        span = document.value_span(path)
-        if isinstance(value, list) and span is not None and "\n" in document.text[span.start : span.end]:
+        span = document.value_span(path) if isinstance(value, list) else None
+        if span is not None and "\n" in document.text[span.start : span.end]:
             found.append(span)
     return found

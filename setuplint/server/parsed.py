@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from setuplint.server import occurrences
 from setuplint.server.occurrences import Occurrence
-from setuplint.setup import SetupProblem, Texts, loaded_setup
+from setuplint.setup import Built, SetupProblem, built_setup, loaded_texts
 from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
 from setuplint.setup.setup_texts import LARGEST, is_setup_text
@@ -49,10 +49,8 @@ class ParsedText:
 
     def __init__(self, text: str | bytes, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
         self.version, self.folder = version, folder
-        self.texts: Texts
-        self.setup: Setup
-        self.problems: tuple[SetupProblem, ...]
-        self.texts, self.setup, self.problems = loaded_setup(text, name, folder)
+        self.texts = loaded_texts(text, name, folder)
+        self._built: Built | None = None
         self.text = text if isinstance(text, str) else self.own.text
         self._kept: dict[object, Any] = {}
 
@@ -65,6 +63,34 @@ class ParsedText:
         return found
 
     @property
+    def setup(self) -> Setup:
+        return self._meaning().setup
+
+    @property
+    def problems(self) -> tuple[SetupProblem, ...]:
+        """What is wrong with it as a setup."""
+        return self._meaning().problems
+
+    def _meaning(self) -> Built:
+        """What takes longest of reading a text: of one in which a line is unfinished nobody asks for it at once."""
+        if self._built is None:
+            self._built = built_setup(self.texts)
+        return self._built
+
+    def says_the_same_as(self, other: ParsedText) -> bool:
+        """Whether it has the same values as one that could be read throughout. What that means it takes over, then."""
+        if self.content != other.content or self.is_faulty or self.texts.problems:
+            return False
+        if self._built is None and not self.texts.shared and not other.texts.shared:
+            self._built = other._meaning()
+        return True
+
+    @property
+    def is_faulty(self) -> bool:
+        """Whether there are mistakes in the TOML of one of its texts."""
+        return any(document.problems for document in self.texts)
+
+    @property
     def own(self) -> Document:
         """The file's own text, without shared files."""
         return self.texts.own
@@ -72,7 +98,7 @@ class ParsedText:
     @property
     def is_readable(self) -> bool:
         """Whether all of it could be read."""
-        return not self.problem_count
+        return not self.is_faulty and not self.problems
 
     @property
     def problem_count(self) -> int:

@@ -9,6 +9,7 @@ from setuplint.findings import Place, Report
 from setuplint.named_tuple import NamedTuple
 from setuplint.server.edits import common_ends
 from setuplint.server.parsed import ParsedText
+from setuplint.source import Document, Span
 
 
 class LineChange(NamedTuple):
@@ -47,18 +48,24 @@ def line_changes(old: list[str], new: list[str]) -> list[LineChange]:
 
 def broken_lines(parsed: ParsedText) -> set[int]:
     """The lines of its own text in which something is wrong, from 0."""
-    own = parsed.own
     report = Report(parsed.texts.name, parsed.texts)
-    spans = [problem.span for problem in own.problems]
+    lines = faulty_lines(parsed.own)
     for problem in parsed.problems:
         where = report.where(Place(problem.path, key=problem.key, within=problem.within, file=problem.file))
-        if where.document is own:
-            spans.append(where.span)
-    lines: set[int] = set()
-    for span in spans:
-        first, last = own.position(span.start)[0], own.position(max(span.start, span.end - 1))[0]
-        lines.update(range(first - 1, last))
+        if where.document is parsed.own:
+            lines.update(lines_of(parsed.own, where.span))
     return lines
+
+
+def faulty_lines(document: Document) -> set[int]:
+    """The lines in which something is wrong with a text as TOML, from 0."""
+    return {line for problem in document.problems for line in lines_of(document, problem.span)}
+
+
+def lines_of(document: Document, span: Span) -> range:
+    """The lines of a span, from 0."""
+    last = document.position(max(span.start, span.end - 1))[0]
+    return range(document.position(span.start)[0] - 1, last)
 
 
 def _repaired_lines(

@@ -23,6 +23,7 @@ from setuplint.server import (
     text_requests,
 )
 from setuplint.server.diagnostics import SOURCE
+from setuplint.server.protocol import AT_ONCE, IN_TURN
 from setuplint.server.session import Session
 from setuplint.server.turns import in_turn
 
@@ -61,26 +62,6 @@ HANDLERS: dict[str, Handler] = {
     lsp.TEXT_DOCUMENT_DOCUMENT_LINK: file_requests.document_links,
     lsp.WORKSPACE_WILL_RENAME_FILES: file_requests.will_rename_files,
     lsp.WORKSPACE_SYMBOL: file_requests.workspace_symbols,
-}
-IN_TURN = {
-    lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL,
-    lsp.TEXT_DOCUMENT_FOLDING_RANGE,
-    lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_FULL,
-    lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_RANGE,
-    lsp.TEXT_DOCUMENT_INLAY_HINT,
-    lsp.TEXT_DOCUMENT_DOCUMENT_LINK,
-}
-"""Nobody waits for these: they come behind the list of problems."""
-AT_ONCE = {
-    lsp.TEXT_DOCUMENT_HOVER,
-    lsp.TEXT_DOCUMENT_COMPLETION,
-    lsp.TEXT_DOCUMENT_DEFINITION,
-    lsp.TEXT_DOCUMENT_REFERENCES,
-    lsp.TEXT_DOCUMENT_DOCUMENT_HIGHLIGHT,
-    lsp.TEXT_DOCUMENT_PREPARE_RENAME,
-    lsp.TEXT_DOCUMENT_RENAME,
-    lsp.TEXT_DOCUMENT_CODE_ACTION,
-    lsp.TEXT_DOCUMENT_CODE_LENS,
 }
 OPTIONS: dict[str, object] = {
     lsp.TEXT_DOCUMENT_COMPLETION: lsp.CompletionOptions(trigger_characters=['"', "[", ".", " ", "{", ","]),

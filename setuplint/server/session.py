@@ -9,85 +9,20 @@ from contextlib import suppress
 from typing import Any
 
 from lsprotocol import types as lsp
-from pygls.exceptions import (
-    FeatureNotificationError,
-    JsonRpcException,
-    JsonRpcInvalidRequest,
-    JsonRpcServerNotInitialized,
-)
+from pygls.exceptions import FeatureNotificationError, JsonRpcException
 from pygls.lsp.server import LanguageServer
-from pygls.protocol import LanguageServerProtocol, lsp_method
 
 from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.protocol import Protocol
 from setuplint.server.scheduling import Scheduler
-from setuplint.server.snapshot import ASKED, AskedText, RequestWorker
+from setuplint.server.snapshot import RequestWorker
 from setuplint.server.warm_up import warm_up
 from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
-
-
-class Protocol(LanguageServerProtocol):
-    """Texts are kept in `OpenFiles`, as pygls splits lines where LSP does not: at a line separator in a comment, for example.
-    And a request that is malformed, or comes after the shutdown, is answered."""
-
-    is_begun = False  # whether the editor has asked for the start
-
-    def structure_message(self, data: dict[str, Any]) -> Any:
-        try:
-            return super().structure_message(data)
-        except JsonRpcException as error:
-            if "id" in data and "method" in data:
-                self._send_response(data["id"], error=error.to_response_error())
-            raise
-
-    def handle_message(self, message: Any) -> None:
-        method = getattr(message, "method", "")
-        self.is_begun = self.is_begun or method == lsp.INITIALIZE
-        if not self.is_begun and method != lsp.EXIT:
-            if hasattr(message, "id") and method:
-                early = JsonRpcServerNotInitialized("the first request has to be initialize")
-                self._send_response(message.id, error=early.to_response_error())
-            return
-        if self._shutdown and hasattr(message, "id") and hasattr(message, "method"):
-            error = JsonRpcInvalidRequest("the server was told to shut down")
-            self._send_response(message.id, error=error.to_response_error())
-            return
-        ASKED.set(self.asked(message) if hasattr(message, "id") and method else None)
-        super().handle_message(message)
-
-    def asked(self, message: Any) -> AskedText | None:
-        """What a request is about, as it is when it comes. An older text will do for completions until they are asked for of a
-        newer one: an editor narrows them itself."""
-        document = getattr(message.params, "text_document", None)
-        session: Session = self._server  # type: ignore[assignment]
-        file = session.files.by_uri.get(document.uri) if document is not None else None
-        if file is None:
-            return None
-        may_age = message.method == lsp.TEXT_DOCUMENT_COMPLETION
-        file.asked += may_age
-        return AskedText(file, file.text, file.asked if may_age else None)
-
-    @lsp_method(lsp.INITIALIZE)
-    def lsp_initialize(self, params: lsp.InitializeParams) -> Any:
-        result = yield from super().lsp_initialize(params)
-        result.capabilities.diagnostic_provider = None  # it is registered, for what is not open alone
-        return result
-
-    @lsp_method(lsp.TEXT_DOCUMENT_DID_OPEN)
-    def lsp_text_document__did_open(self, params: lsp.DidOpenTextDocumentParams) -> Any:
-        yield self.fm.features[lsp.TEXT_DOCUMENT_DID_OPEN], (params,), None
-
-    @lsp_method(lsp.TEXT_DOCUMENT_DID_CHANGE)
-    def lsp_text_document__did_change(self, params: lsp.DidChangeTextDocumentParams) -> Any:
-        yield self.fm.features[lsp.TEXT_DOCUMENT_DID_CHANGE], (params,), None
-
-    @lsp_method(lsp.TEXT_DOCUMENT_DID_CLOSE)
-    def lsp_text_document__did_close(self, params: lsp.DidCloseTextDocumentParams) -> Any:
-        yield self.fm.features[lsp.TEXT_DOCUMENT_DID_CLOSE], (params,), None
 
 
 class Session(LanguageServer):

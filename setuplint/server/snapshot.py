@@ -27,9 +27,13 @@ class AskedText(NamedTuple):
     text: str
     number: int | None
 
+    @property
+    def is_overtaken(self) -> bool:
+        return self.file.text is not self.text and self.number != self.file.asked
+
     def check(self) -> None:
         """JsonRpcContentModified where the request is overtaken."""
-        if self.file.text is not self.text and self.number != self.file.asked:
+        if self.is_overtaken:
             raise JsonRpcContentModified("the text has changed since")
 
 

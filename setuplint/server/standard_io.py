@@ -53,10 +53,14 @@ class BatchedOutput:
         self.left.append(data)
 
     def flush(self) -> None:
+        """SystemExit where nobody reads any longer: it ends the event loop."""
         data, self.left = b"".join(self.left), []
-        if data:
-            self.out.write(data)
-            self.out.flush()
+        try:
+            if data:
+                self.out.write(data)
+                self.out.flush()
+        except BrokenPipeError:
+            raise SystemExit(1) from None
 
     def close(self) -> None:
         self.flush()

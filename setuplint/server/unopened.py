@@ -36,6 +36,7 @@ class Judged(NamedTuple):
     files: tuple[str, ...]
     stamps: tuple[Stamp, ...]
     id: str
+    is_failure: bool = False  # the process died of it: it is not tried again until it changes
 
 
 Tell = Callable[[Sequence[Judged], int, int], Awaitable[None]]
@@ -69,11 +70,12 @@ class Unopened:
             left = [path for path in paths if path not in fresh]
             await tell([fresh[path] for path in paths if path in fresh], len(fresh), len(paths))
             for number, path in enumerate(left, start=len(fresh) + 1):
-                one = await self._work(self._judged, path, texts)
-                if one is None:
+                self.known[path] = one = await self._work(self._judged, path, texts)
+                if one.is_failure:
                     self._tell_once(f"{path} could not be judged: open it to see why")
-                    continue
-                self.known[path] = one
+                if self.judge_process.is_given_up:
+                    self._tell_once("setups that are not open are no longer judged: lint the folder")
+                    break
                 await tell([one], number, len(paths))
 
     async def _work(self, call: Callable[..., Any], *given: object) -> Any:
@@ -114,12 +116,11 @@ class Unopened:
         found = {path: self.known[path] for path in paths if path in self.known}
         return {path: one for path, one in found.items() if one.stamps == stamps(path, one.files, texts)}
 
-    def _judged(self, path: str, texts: Mapping[str, str]) -> Judged | None:
-        """None where the process failed."""
+    def _judged(self, path: str, texts: Mapping[str, str]) -> Judged:
         before = stamps(path, (), texts)
         answer = self.judge_process.answer(path)
         if answer is None:
-            return None
+            return Judged(path, None, (), before, "", is_failure=True)
         files = tuple(answer["files"])
         holds = stamps(path, files, texts)
         name = sha256(dumps(answer["found"]).encode()).hexdigest()[:16]

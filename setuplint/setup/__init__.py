@@ -9,15 +9,32 @@ from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document
 
-__all__ = ["Built", "FormulaError", "Setup", "SetupProblem", "Texts", "built_setup", "claim_formula", "loaded_setup"]
+__all__ = [
+    "Built",
+    "FormulaError",
+    "Setup",
+    "SetupProblem",
+    "Texts",
+    "built_setup",
+    "claim_formula",
+    "loaded_setup",
+    "loaded_texts",
+]
 
 
 def loaded_setup(
     data: bytes | str, name: str, beside: FileSource | None = None
 ) -> tuple[Texts, Setup, tuple[SetupProblem, ...]]:
     """Read a file's text, and from `beside` the shared parts that it extends. Mistakes in TOML are `Document.problems`,
-    those of the set-up are the last of the three. A file that others extend, and that has nothing but what can be shared,
-    is no set-up: `Texts.is_shared_file`."""
+    those of the set-up are the last of the three."""
+    texts = loaded_texts(data, name, beside)
+    setup, problems = built_setup(texts)
+    return texts, setup, problems
+
+
+def loaded_texts(data: bytes | str, name: str, beside: FileSource | None = None) -> Texts:
+    """The same, without what the texts mean. A file that others extend, and that has nothing but what can be shared, is no
+    set-up: `Texts.is_shared_file`."""
     document = parsed_document(data, name)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):
@@ -26,5 +43,4 @@ def loaded_setup(
         texts = shared_files.texts_with_shared_files(document, beside)
         if beside is not None and shared_files.is_shared_file(document) and beside.is_extended():
             texts = shared_files.texts_of_shared_file(texts)
-    setup, problems = built_setup(texts)
-    return texts, setup, problems
+    return texts

@@ -29,7 +29,7 @@ class Cone:
         return place is not None and bool(self.bits >> place & 1)
 
     def __iter__(self) -> Iterator[Node]:
-        return (node for place, node in enumerate(self.cones.nodes) if self.bits >> place & 1)
+        return (self.cones.nodes[place] for place in _places(self.bits))
 
     def __or__(self, other: Iterable[Node]) -> Cone:
         bits = other.bits if isinstance(other, Cone) else sum({self.cones.bit(node) for node in other})
@@ -109,11 +109,7 @@ class Cones:
 
     def in_order(self, bits: int, kind: str) -> Iterator[str]:
         """The names of one kind among some bits; conditions in dependency order, as that is how they got their bits."""
-        bits &= self.kinds.get(kind, 0)
-        while bits:
-            lowest = bits & -bits
-            yield self.nodes[lowest.bit_length() - 1][1]
-            bits ^= lowest
+        return (self.nodes[place][1] for place in _places(bits & self.kinds.get(kind, 0)))
 
     def besides(self, formula: f.Formula) -> set[Cell]:
         """Cells that a formula rests on and its cone has no part for: alarms that sound, and, where it asks what a stick
@@ -233,6 +229,19 @@ class Cones:
 
 def names_of_kind(cone: Cone, kind: str) -> set[str]:
     return set(cone.cones.in_order(cone.bits, kind))
+
+
+def has_kind(cone: Cone, kind: str) -> bool:
+    return bool(cone.bits & cone.cones.kinds.get(kind, 0))
+
+
+def _places(bits: int) -> Iterator[int]:
+    """Of the bits that are set, the lowest first; a number of tens of thousands of bits is gone through once."""
+    text = bin(bits)[:1:-1]
+    place = text.find("1")
+    while place >= 0:
+        yield place
+        place = text.find("1", place + 1)
 
 
 class Thresholds:

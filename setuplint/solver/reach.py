@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import reduce
 from itertools import combinations, product
+from operator import or_
 
 from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.dataclass import dataclass, replace
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, Cones, names_of_kind
+from setuplint.setup.cone import Cone, Cones, has_kind, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.solver import sums
 from setuplint.solver.encoding import Bits, Encoding
@@ -60,6 +62,7 @@ class Reach:
         self.sat = self.encoding.sat
         self.cones = self.encoding.cones
         self.remembering = [c.name for c in setup.conditions.values() if c.remembers]
+        self.remembered = reduce(or_, (self.cones.bit(("condition", name)) for name in self.remembering), 0)
         self.memory_cone = self.cones.of(f.Holds(n) for n in self.remembering)
         self.timed = [
             c
@@ -162,8 +165,8 @@ class Reach:
         raise OutOfBudget(f"sums of several sticks were refuted {MOST_REFUTED} times")
 
     def _memory(self, cone: Cone) -> list[str]:
-        inside = names_of_kind(cone, "condition")
-        return [n for n in self.remembering if n in inside]
+        """The latches and toggles in it, in file order."""
+        return [*self.cones.in_order(cone.bits & self.remembered, "condition")] if self.remembered else []
 
     def ask(self, question: Question, cone: Cone, also: Sequence[int] = (), calm: bool = False) -> Found | None:
         """A reachable settled state for which the question's literal holds, or None: there is none. OutOfBudget.
@@ -186,7 +189,7 @@ class Reach:
             found = self._at_step(question, steps, channels, trim, trouble, calm)
             if found is not None:
                 return found
-        hears = bool(names_of_kind(cone, "sensor"))
+        hears = has_kind(cone, "sensor")
         invariant = self._invariant(memory, hears)
         if not trouble and self.solve([literal, invariant, *also], [base], channels, trim=trim) is None:
             return None
@@ -216,7 +219,7 @@ class Reach:
         if not memory:
             return False
         memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
-        hears = bool(names_of_kind(cone, "sensor"))
+        hears = has_kind(cone, "sensor")
         invariant = self._invariant(memory, hears)
         if self.solve([literal, invariant], [frame], channels, trim=trim) is None:
             return True

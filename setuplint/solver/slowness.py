@@ -46,7 +46,7 @@ class Paces:
     def slowness(self, cone: Cone, patience: Fraction, *, aloft: bool = False) -> Slowness:
         """The timed conditions that a cone holds, and which of them are slow for a patience in seconds. `aloft`: the
         switches of the hold have not moved for a while, so what rests on them alone has settled."""
-        inside = names_of_kind(cone, "condition")
+        inside = names_of_kind(cone, "condition") if self.timed else ()
         timed = tuple(name for name in self.timed if name in inside)
         if not timed:
             return Slowness()

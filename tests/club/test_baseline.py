@@ -13,7 +13,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import setuplint
 from setuplint.cli import lint_run
+from setuplint.club import baseline
 from setuplint.club.baseline import BaselineError, Entry, read_baseline
 from tests.cli.running import Command, Ran
 from tests.club.git import commit, git
@@ -397,3 +399,15 @@ def test_whatever_two_branches_do_to_it_is_merged(old: Path, command: Command) -
     told = command("compare", "--since", "main", "--baseline", FILE, "--fail-on", "danger")
     assert told.status == 1
     assert told.words.count("danger: put into the baseline, so that it fails no more: hold-bypassed") == 3
+
+
+def test_a_call_of_the_library_reads_it_once_and_each_call_anew(old: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write(old, {"setuplint.toml": f'baseline = "{FILE}"'})
+    read: list[str] = []
+    entries_of = baseline._entries
+    monkeypatch.setattr(baseline, "_entries", lambda data, name: read.append(name) or entries_of(data, name))
+    files = ["craft/kestrel.toml", "wagtail.toml"]
+    assert [len(report.findings) for report in setuplint.lint_together(files)] == [0, 0]
+    assert [Path(name).name for name in read] == [FILE]
+    Path(FILE).write_text('{"setuplint-baseline": 1}\n')
+    assert len(setuplint.lint_together(files)[0].findings) == 2

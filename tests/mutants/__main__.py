@@ -30,10 +30,14 @@ def main() -> int:
     jobs = [(e, f) for e in SAFE for f in FAMILIES if not options.only or {e, f} & set(options.only)]
     whole = Tally()
     with ProcessPoolExecutor() as pool:
-        for job, tally in zip(jobs, pool.map(partial(tallied, every=options.every), jobs), strict=True):
-            whole.merge(tally)
-            for line in [f"{', '.join(job)}: {tally.mutants} mutants", *tally.wrong]:
-                print(line, file=sys.stderr, flush=True)  # a run that is ended early has still said what it saw
+        try:
+            for job, tally in zip(jobs, pool.map(partial(tallied, every=options.every), jobs), strict=True):
+                whole.merge(tally)
+                for line in [f"{', '.join(job)}: {tally.mutants} mutants", *tally.wrong]:
+                    print(line, file=sys.stderr, flush=True)
+        except KeyboardInterrupt:  # what was seen until then is told
+            pool.shutdown(wait=False, cancel_futures=True)
+            print(f"ended early, after {whole.mutants} mutants", file=sys.stderr)
     print("\n".join(whole.lines()))
     return bool(whole.wrong)
 

@@ -149,7 +149,23 @@ async def test_places_beside_characters_beyond_ascii(editor: Editor) -> None:
     editor.write(text.replace('voice = "normal"', 'voice = "🚁🚁", x = 1'))
     (wrong,) = [each for each in await editor.told() if each.code == "not-toml"]
     assert wrong.range.start.line == editor.at('voice = "🚁🚁"').line
+    assert "\n" in wrong.message  # with what to do
     assert 'voice = "🚁🚁"' + editor.marked(wrong.range) in editor.text
+
+
+async def test_what_is_wrong_elsewhere_stays_while_a_line_is_broken(editor: Editor) -> None:
+    """At once, before the text is read as a setup; of the broken line that alone is told."""
+    editor.open(REFERENCE.replace('when = "hold is on"', 'when = "hold is onn"', 1))
+    assert "unknown-name" in await editor.rules()
+    elsewhere = await editor.rules()
+    editor.replace('voice = "normal"', 'voice = "normal')
+    assert sorted(await editor.rules()) == sorted(["not-toml", *elsewhere])
+    editor.replace('voice = "normal', 'voice = "normal"')
+    assert await editor.rules() == elsewhere
+    editor.replace('"hold is onn"', '"hold is onn')
+    rules = await editor.rules()
+    assert "not-toml" in rules
+    assert "unknown-name" not in rules
 
 
 async def test_other_toml_files_are_left_alone(editor: Editor) -> None:

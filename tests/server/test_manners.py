@@ -285,6 +285,18 @@ def test_it_ends_when_the_editor_is_gone() -> None:
     assert wire.process.stderr.read() == b""
 
 
+@pytest.mark.slow
+def test_it_ends_when_nobody_reads_any_longer() -> None:
+    wire = Wire()
+    wire.open(REFERENCE)
+    assert wire.process.stdout is not None
+    assert wire.process.stderr is not None
+    wire.process.stdout.close()
+    wire.ask("textDocument/hover", {"textDocument": {"uri": "x:y"}, "position": {"line": 0, "character": 0}}, 7)
+    assert wire.process.wait(timeout=20) == 1
+    assert wire.process.stderr.read() == b""
+
+
 def test_a_cancelled_request_is_answered_as_such_and_stops_nothing() -> None:
     wire = Wire()
     told = wire.open(REFERENCE)

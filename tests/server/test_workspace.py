@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import setuplint
+from setuplint.server.open_files import OpenFiles
+from setuplint.server.unopened import Judged, Unopened
 from tests.club.made import write
 
 from .conftest import GRAVE, REFERENCE, ROOT
@@ -193,3 +196,38 @@ def test_a_key_does_not_wait_for_them(wire: Wire) -> None:
     assert [each["code"] for each in wire.open(GRAVE)["diagnostics"]] == ["hold-bypassed"]
     wire.notify("$/cancelRequest", {"id": 10})
     assert wire.answer(10)["error"]["code"] == -32800
+
+
+DIES = """
+import json, sys
+for line in sys.stdin:
+    path = json.loads(line).get("path", "")
+    if "bad" in path:
+        sys.exit(1)
+    if path:
+        print(json.dumps({"found": [], "files": []}), flush=True)
+"""
+
+
+def test_a_file_that_the_judging_process_dies_of_is_not_tried_again(tmp_path: Path) -> None:
+    """The others are judged; when it has died too often, that is said."""
+    write(tmp_path, {f"{name}.toml": REFERENCE for name in ("a", "bad-1", "c")})
+    said: list[str] = []
+    unopened = Unopened(OpenFiles(), lambda: [str(tmp_path)], said.append)
+    unopened.judge_process.program = DIES
+
+    async def judged() -> list[str]:
+        found: list[str] = []
+
+        async def tell(new: Sequence[Judged], done: int, total: int) -> None:
+            found.extend(Path(each.path).stem for each in new if each.diagnostics is not None)
+
+        await unopened.judge(True, tell)
+        return found
+
+    assert [asyncio.run(judged()) for _ in range(2)] == [["a", "c"], ["a", "c"]]
+    assert [line.endswith("bad-1.toml could not be judged: open it to see why") for line in said] == [True]
+    write(tmp_path, {f"bad-{n}.toml": REFERENCE for n in range(2, 6)})
+    asyncio.run(judged())
+    assert said[-1] == "setuplint: setups that are not open are no longer judged: lint the folder"
+    unopened.judge_process.end()
