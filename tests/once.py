@@ -10,6 +10,7 @@ from pathlib import Path
 
 import setuplint
 from setuplint.bench import card_model, stages
+from setuplint.comparison.changes import CraftChange
 from setuplint.findings import Report
 
 
@@ -22,6 +23,12 @@ def lint(path: Path) -> Report:
 @cache
 def lint_text(text: str | bytes, name: str = "<text>") -> Report:
     return setuplint.lint_text(text, name)
+
+
+@cache
+def changes(old: str, new: str) -> tuple[CraftChange, ...]:
+    """What a comparison tells of two texts."""
+    return tuple(setuplint.compare(setuplint.load_text(old), setuplint.load_text(new)).changes)
 
 
 @cache

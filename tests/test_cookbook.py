@@ -11,6 +11,7 @@ from tests.cookbook import Recipe, recipes
 RECIPES = recipes()
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("recipe", RECIPES, ids=lambda recipe: recipe.title)
 def test_a_recipe_is_silent_until_its_point_is_broken(recipe: Recipe) -> None:
     sound = setuplint.lint_text(recipe.pasted)

@@ -42,6 +42,7 @@ def wheel(shared: Path) -> Path:
     return built
 
 
+@pytest.mark.slow
 def test_wheel_holds_every_rule_and_all_data(wheel: Path) -> None:
     held = set(zipfile.ZipFile(wheel).namelist())
     rules = {f"setuplint/rules/{path.name}" for path in (ROOT / "rules").glob("*.toml")}

@@ -115,6 +115,7 @@ def test_the_questions_of_a_card_are_counted(monkeypatch: pytest.MonkeyPatch) ->
     assert len(asked) <= STAGES * questions
 
 
+@pytest.mark.slow
 def test_the_evaluations_of_a_card_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Also where each reading hangs on how its curves are smoothed."""
     setup = setuplint.load_text(wide(60)).model

@@ -125,6 +125,7 @@ def test_the_reference_takes_few_boxes() -> None:
     assert sum(step.again for step in of.steps) == 10
 
 
+@pytest.mark.slow
 def test_the_stages_are_in_the_safe_order() -> None:
     keys = [stage.key for stage in made(EXAMPLES / "lapwing.toml").stages]
     assert keys[:8] == ["ready", "transmitter", "receiver", "hold", "modes", "corrections", "rescue", "memory"]

@@ -248,6 +248,7 @@ def by_selectors(rates: int, expos: int) -> str:
     return to_toml(values)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("rates", "expos"), [(8, 2), (3, 9)])
 def test_every_rate_is_told_however_many_switches_choose(rates: int, expos: int) -> None:
     setup = setuplint.load_text(by_selectors(rates, expos))

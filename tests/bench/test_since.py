@@ -44,7 +44,7 @@ def pairs(path: Path) -> Iterator[tuple[str, Card, Card]]:
         yield f"{kind} {subject} taken out", lacking, whole
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
 def test_what_is_kept_tells_them_apart_and_what_is_left_out_does_not(path: Path) -> None:
     for name, new, old in pairs(path):
@@ -78,6 +78,7 @@ PLUGS = TEXT.replace("number = 2\n", "number = 6 \n").replace("number = 6\n", "n
 HOLDS, HANDS, TURNS = {"hold"}, {"tip", "lean", "swing"}, {"connected", "turns", "cuts"}
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize(
     ("new", "old", "part", "keys"),
     [
@@ -127,6 +128,7 @@ def model_of(text: str) -> Any:
     return setuplint.load_text(text).model
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [REFERENCE, SAFE[-1]], ids=lambda path: path.stem)
 def test_power_comes_and_goes_in_its_order(path: Path) -> None:
     for name, new, old in list(pairs(path))[:6]:

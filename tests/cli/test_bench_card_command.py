@@ -122,6 +122,7 @@ def test_what_must_not_start_is_told_by_what_is_wrong() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_the_modes_voice_is_told_where_it_is_heard() -> None:
     text = (ROOT / "examples" / "lapwing.toml").read_text(encoding="utf-8")
     of, _ = told(text)
@@ -144,6 +145,7 @@ def test_it_says_what_it_covers_and_the_ten() -> None:
     assert len(re.findall(r"^- \[ \] \*\*\d+\. ", written(TEXT, "markdown"), re.MULTILINE)) == 35
 
 
+@pytest.mark.slow
 def test_what_is_on_from_before_is_told_with_the_box_that_says_how() -> None:
     of, _ = told((ROOT / "examples" / "lapwing.toml").read_text(encoding="utf-8"))
     rescue = box(of, "Rescue in and out in mode normal")

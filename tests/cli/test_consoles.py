@@ -71,6 +71,7 @@ SPOKEN = [
 ]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
 def test_no_command_fails_for_what_the_console_has_not(
     encoding: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -118,12 +119,14 @@ def test_bytes_that_are_no_characters_are_no_answer(tmp_path: Path) -> None:
     assert json.loads((tmp_path / "x.toml.draft").read_text(encoding="utf-8"))["replies"]["name"] == "Müller"
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("words", [("sheet", "--format", "html"), ("bench-card",), ("report",)])
 def test_a_page_is_utf_8_as_it_says_whatever_the_console_is(words: tuple[str, ...]) -> None:
     command, *more = words
     assert written("cp1252", command, "reference.toml", *more) == written("utf-8", command, "reference.toml", *more)
 
 
+@pytest.mark.slow
 def test_processes_that_start_from_nothing_say_the_same(tmp_path: Path) -> None:
     setups, script = tmp_path / "setups", tmp_path / "spawned.py"
     setups.mkdir()

@@ -14,6 +14,7 @@ from setuplint.setup.schema import json_schema
 from tests.cli.running import Command
 
 
+@pytest.mark.quick(25)
 @pytest.mark.parametrize("rule", sorted(rulebook.rules()))
 def test_every_page_holds_what_its_file_says(command: Command, rule: str) -> None:
     done = command("explain", rule)

@@ -60,6 +60,7 @@ COMMANDS = [
 ]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("words", "doing"), COMMANDS, ids=lambda each: each[0] if isinstance(each, list) else "")
 def test_a_terminal_sees_one_line_that_is_gone_at_the_end(words: list[str], doing: str, setups: Path) -> None:
     _, said = on_terminal(words, setups.parent)
@@ -84,6 +85,7 @@ def test_compare_counts_too(setups: Path) -> None:
     assert said.endswith(ERASE)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("environment", [{"CI": "true"}, {"TERM": "dumb"}], ids=["ci", "dumb"])
 def test_it_is_silent_where_it_would_stay(environment: dict[str, str], setups: Path) -> None:
     _, said = on_terminal(["lint", "hangar"], setups.parent, **environment)

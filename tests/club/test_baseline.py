@@ -77,6 +77,7 @@ def test_moved_lines_comments_and_layout_change_nothing(old: Path, command: Comm
     assert (ran.status, "No longer found" in ran.words) == (0, False)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("where", [".", "craft", ".."])
 def test_it_holds_from_wherever_one_is(
     old: Path, where: str, command: Command, monkeypatch: pytest.MonkeyPatch
@@ -269,6 +270,7 @@ def test_two_branches_that_add_to_it_are_merged_by_git(old: Path, command: Comma
     assert len(entries()) == 4
 
 
+@pytest.mark.slow
 def test_what_git_needs_to_merge_it_is_said_where_it_is_written(old: Path, command: Command) -> None:
     """The line, as it is said, is what git takes."""
     (old / ".git").rmdir()
@@ -371,6 +373,7 @@ def test_a_short_file_stands_for_no_more_than_a_long_one(club: Path, command: Co
     assert (done.status, done.err) == (2, f"setuplint: {FILE}: its entries stand for more than 400,000 findings\n")
 
 
+@pytest.mark.slow
 def test_whatever_two_branches_do_to_it_is_merged(old: Path, command: Command) -> None:
     """Beside each other: both add the same entry and one of their own, and one leaves an entry out. Without the attribute that
     is a conflict, and a baseline with its marks is trouble."""

@@ -45,6 +45,7 @@ LOOSER = {
 }
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("nearer", LOOSER)
 def test_what_it_tries_to_loosen_does_not_count_and_is_said(nearer: str, club: Path, command: Command) -> None:
     line, column, said = LOOSER[nearer]

@@ -3,7 +3,6 @@ setups of the whole format."""
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import combinations
 from random import Random
 
@@ -14,6 +13,7 @@ from hypothesis import strategies as st
 from tests.decide.against import Both, disagreement, found_by_seed
 from tests.oracle import search, smt
 from tests.oracle.cone import Cone
+from tests.oracle.exact import Fraction
 from tests.oracle.formula import And, Compare, Formula, Is, Not
 from tests.oracle.meaning import World
 from tests.oracle.search import Found, Impossible, TooBig
@@ -124,7 +124,7 @@ def test_setups_and_claims_that_hypothesis_makes(data: st.DataObject) -> None:
         return
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", chunks(90, 30), ids=str)
 def test_verdicts_against_z3(seeds: range) -> None:
     """In both directions, memory free and unrolled from power-up. The model knows no lag."""

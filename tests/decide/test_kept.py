@@ -160,6 +160,7 @@ def test_another_limit_is_another_answer() -> None:
     assert said(lint_text(text, choices=stricter)) != said(lint_text(text))
 
 
+@pytest.mark.slow
 def test_what_is_kept_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(kept_module, "MOST_KEPT", 1_000)
     kept = Kept()

@@ -82,6 +82,7 @@ BOTH = "low and not flight is low and late and not flight is high"
 LINGERS = '[conditions.low]\nwhen = "flight is low"\nstays = 600\n'
 
 
+@pytest.mark.slow
 def test_a_condition_that_lingers_lets_the_motor_run_in_the_hold() -> None:
     answer = asked(made(LINGERS, "low and not flight is low"))
     case = case_of(answer)

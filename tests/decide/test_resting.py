@@ -97,8 +97,7 @@ def test_what_is_not_looked_at_is_said(
 ) -> None:
     path = tmp_path / "craft.toml"
     path.write_text(Writer(1).text() + MORE)
-    setup = load_text(path.read_text()).model
-    assert rest_doubt(setup) == ""
+    assert rest_doubt(load_text(path.read_text()).model) == ""
     monkeypatch.setattr("setuplint.plain.quiet.MOST_LOOKS", 20)
     setup = load_text(path.read_text()).model
     doubt = rest_doubt(setup)

@@ -56,6 +56,7 @@ def servo(random: Random) -> Channel:
     )  # fmt: skip
 
 
+@pytest.mark.quick(40)
 @pytest.mark.parametrize("seed", range(300))
 def test_where_an_output_moves_is_one_stretch(seed: int) -> None:
     random = Random(seed)

@@ -70,6 +70,7 @@ def test_formats_are_found_by_their_files() -> None:
     assert format_names("comparisons") == ["text", "json", "markdown"]
 
 
+@pytest.mark.slow
 def test_sarif_of_a_repository(command: Command, club: Path, sarif_schema: Draft7Validator) -> None:
     done = command("lint", "--format", "sarif", "--rules", "club-rules", TODAY, ".", "none.toml")
     log = json.loads(done.out)

@@ -70,6 +70,7 @@ def test_what_it_writes_is_what_the_command_writes(page: Page, tmp_path: Path) -
     assert "are not known, and left out" in page.locator("#state").inner_text()
 
 
+@pytest.mark.slow
 def test_its_answers_are_a_draft_of_the_command(page: Page, tmp_path: Path) -> None:
     fill(page, WAGTAIL)
     draft = json.loads(saved(page, "Save the answers", tmp_path))
@@ -131,6 +132,7 @@ def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     assert page.locator(field_of("kind")).input_value() == "helicopter", "what the command was given stays"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_everyone_can_use_it(page: Page, scheme: str) -> None:
     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]

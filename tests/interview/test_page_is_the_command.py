@@ -19,6 +19,7 @@ from setuplint.interview.replies import shown_answer
 from setuplint.interview.terms import decimal_text, term
 from setuplint.interview.text import setup_text
 from setuplint.pages.html import asset
+from tests.browsers import kept_page
 from tests.interview.random_replies import random_replies
 from tests.interview.test_silence import LIFE
 
@@ -61,10 +62,9 @@ def by_command(replies: Mapping[str, str]) -> dict[str, Any]:
 def test_the_page_says_and_writes_what_the_command_does(browser: Browser) -> None:
     replies = [*map(random_replies, range(PILOTS)), *(random_replies(seed, 0.4) for seed in range(PILOTS))]
     replies += [*map(odd_replies, range(2 * PILOTS)), {}, JOLT]
-    page = browser.new_page()
+    page = kept_page(browser, viewport=None).page  # it stays empty
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     found = page.evaluate(RUN, [json.loads(page_data({}, {})), replies])
-    page.close()
     for given, seen in zip(replies, found, strict=True):
         expected = by_command(given)
         assert seen["steps"] == expected["steps"], given
@@ -133,11 +133,10 @@ EVALUATE = """([data, trees]) => {
 
 
 def test_every_operation_and_function_comes_to_the_same(browser: Browser) -> None:
-    page = browser.new_page()
+    page = kept_page(browser, viewport=None).page  # it stays empty
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     texts = [*PAIRS, *CALLS]
     found = page.evaluate(EVALUATE, [json.loads(page_data({}, {})), [term(text) for text in texts]])
-    page.close()
     names = CourseNames(interview(), {"no": False})
     for text, seen in zip(texts, found, strict=True):
         assert seen == plain_value(names.worth(term(text))), text
@@ -155,6 +154,7 @@ COUNT = """([data, replies]) => {
 THREE_PACKS = LIFE | {"chemistry": "lipo", "packs": "a, b", "pack_capacity b": "900", "pack_sensor": "yes"}
 
 
+@pytest.mark.slow
 def test_the_page_works_out_no_more_than_the_command(browser: Browser, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
 
@@ -164,10 +164,9 @@ def test_the_page_works_out_no_more_than_the_command(browser: Browser, monkeypat
 
     monkeypatch.setitem(functions.FUNCTIONS, "charge", charge)
     setup_text(course(THREE_PACKS, asking=False))
-    page = browser.new_page()
+    page = kept_page(browser, viewport=None).page  # it stays empty
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     assert page.evaluate(COUNT, [json.loads(page_data({}, {})), THREE_PACKS]) == asked != []
-    page.close()
 
 
 def plain_value(what: Any) -> Any:

@@ -36,6 +36,7 @@ def filled_in(setup: Setup, places: list[Place]) -> str:
     return json.dumps(kept)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("name", ["kestrel", "lapwing", "wren"])
 def test_it_saves_what_the_command_takes(browser: Browser, tmp_path: Path, name: str) -> None:
     setup = setuplint.load(ROOT / "examples" / f"{name}.toml").model

@@ -79,6 +79,7 @@ def test_an_alarm_is_searched_for_once_and_no_further_than_it_is_found() -> None
     assert names.look_up("land_cell") > found, "until an answer changes"
 
 
+@pytest.mark.slow
 def test_packs_of_other_counts_take_a_sensor_across_as_many_cells_of_each() -> None:
     packs = LIFE | {
         "capacity_mah": "3300",

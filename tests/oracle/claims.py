@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from .exact import Fraction
 from .formula import Compare, Formula, leaves
 from .meaning import World
 from .parts import Limits

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from fractions import Fraction
 from functools import cache, lru_cache
 from math import isqrt
+
+from .exact import Fraction
 
 KINDS = ("monotone", "cardinal", "natural")
 HALVINGS = 60
 ONE = 2 ** (HALVINGS - 1)
+END = Fraction(-100)
 Piece = tuple[Fraction, Fraction, Fraction, Fraction]
 
 
@@ -120,9 +122,10 @@ curve = lru_cache(1024)(Curve)
 
 
 @lru_cache(100_000)
-def shaped(of: Curve | None, k: Fraction, u: Fraction) -> Fraction:
-    """curve(expo(u)), in percent."""
-    return expo(k, u) if of is None else of.at(expo(k, u))
+def shaped(of: Curve | None, k: Fraction, rate: Fraction, value: Fraction) -> Fraction:
+    """curve(expo(rate × value)), in percent."""
+    u = expo(k, max(END, min(-END, value * rate / 100)))
+    return u if of is None else of.at(u)
 
 
 def _roots(a: Fraction, b: Fraction, c: Fraction) -> list[Fraction]:

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cached_property
 from itertools import product
 from typing import Any
 
 from .curves import shaped
+from .exact import Fraction
 from .formula import (
     OPS,
     Compare,
@@ -174,7 +174,7 @@ class World(Setup):
                 return controls[name] == word
             case Compare(name, op, number):
                 value = controls[name]
-                return isinstance(value, Fraction) and OPS[op](value, number)
+                return not isinstance(value, str) and OPS[op](value, number)
             case Condition(name):
                 return conditions[name]
             case ModeIs(name):
@@ -227,12 +227,18 @@ class World(Setup):
 
     # Channels
 
+    @cached_property
+    def rivals(self) -> dict[str, list[Override]]:
+        """The overrides of each channel."""
+        found: dict[str, list[Override]] = {}
+        for override in self.overrides:
+            found.setdefault(override.channel, []).append(override)
+        return found
+
     def deciding(self, channel: str, state: State) -> list[Fraction | Limits]:
         """The values or limits of the overrides that may decide the channel, each once; none if its terms do."""
         active: list[Override] = [
-            o
-            for o in self.overrides
-            if o.channel == channel and self.plain(o.when, state.controls, state.conditions, state.mode)
+            o for o in self.rivals.get(channel, ()) if self.plain(o.when, state.controls, state.conditions, state.mode)
         ]
         if not active:
             return []
@@ -275,15 +281,14 @@ class World(Setup):
         if term.kind == "switch":
             return term.values[str(controls[term.source])]
         value = controls[term.source]
-        assert isinstance(value, Fraction)
+        assert not isinstance(value, str)
         value += trim.get(term.source, 0)
         return self.shape(term, value, controls, choice)
 
     def shape(self, term: Term, value: Fraction, controls: Controls, choice: Choice) -> Fraction:
         """curve(expo(u)) of a stick or knob at `value`."""
-        u = limit(value * term.rate.value(controls) / 100, -HUNDRED, HUNDRED)
         curve = None if term.curve is None else self.curves[term.curve][self.smoothing(term.curve, choice)]
-        return shaped(curve, term.expo.value(controls), u)
+        return shaped(curve, term.expo.value(controls), term.rate.value(controls), value)
 
     def smoothing(self, curve: str, choice: Choice) -> str:
         kinds = self.curves[curve]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import tomllib
-from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -15,6 +14,7 @@ from hypothesis import strategies as st
 
 from . import smt
 from .cone import Cone
+from .exact import Fraction
 from .formula import And, Condition
 from .meaning import World
 from .paths import replay
@@ -42,7 +42,7 @@ def case(seed: int) -> tuple[World, str]:
     return World(text), random_formula(seed, text)
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("first", range(0, 200, 50))
 def test_search_agrees_with_z3(first: int) -> None:
     """Both directions, and the same fewest steps. The model knows no lag; answers that need one are left out."""

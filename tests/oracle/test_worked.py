@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -12,6 +11,7 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 from . import smt
 from .curves import Curve, expo, expo_inverse
+from .exact import Fraction
 from .formula import FormulaError, parse
 from .meaning import World
 from .paths import replay

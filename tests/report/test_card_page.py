@@ -63,7 +63,7 @@ def test_no_page_is_wider_than_its_window(browser: Browser, written: Path, width
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_it_prints_on_a4_and_nothing_is_cut_off(browser: Browser, written: Path, path: Path) -> None:
     page, _ = opened(browser, written, page_of(path), viewport={"width": 688, "height": 900})
@@ -77,6 +77,7 @@ def test_it_prints_on_a4_and_nothing_is_cut_off(browser: Browser, written: Path,
     assert {(round(float(w)), round(float(h))) for w, h in boxes} <= {(595, 842), (596, 842)}
 
 
+@pytest.mark.slow
 def test_what_a_file_says_is_text(browser: Browser, written: Path) -> None:
     name = "<u>x</u>.toml"
     setup = setuplint.load_text(HOSTILE, name)

@@ -48,6 +48,7 @@ def test_everything_is_reached_by_keyboard_in_order_and_shows_that_it_is(
     assert said == []
 
 
+@pytest.mark.slow
 def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> None:
     page, said = opened(browser, written, page_of(BEATEN))
     motor = page.locator("#outputs tr:has(th:text-is('motor')) td").first
@@ -95,6 +96,7 @@ def test_who_wants_no_motion_gets_none(browser: Browser, written: Path) -> None:
         assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == behaviour
 
 
+@pytest.mark.slow
 def test_a_finding_leads_to_its_curve(browser: Browser, written: Path) -> None:
     page, _ = opened(browser, written, page_of(DIPS))
     page.get_by_role("link", name="See the curve").click()

@@ -68,7 +68,7 @@ RUN = """([model, moves]) => {
 }"""
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
     setup = setuplint.load(path).model
@@ -146,6 +146,7 @@ def test_a_page_for_a_set_up_that_cannot_be_read(browser: Browser, written: Path
     assert said == []
 
 
+@pytest.mark.slow
 def test_what_decides_is_named_with_its_line(browser: Browser, written: Path) -> None:
     path = next(each for each in HAZARDS if each.stem == "rescue-beats-hold")
     page, said = opened(browser, written, page_of(path))
@@ -162,6 +163,7 @@ def test_what_decides_is_named_with_its_line(browser: Browser, written: Path) ->
     assert said == []
 
 
+@pytest.mark.slow
 def test_a_line_of_a_mode_is_named_with_its_own_line(browser: Browser, written: Path) -> None:
     path = next(each for each in EXAMPLES if each.stem == "reference")
     page, _ = opened(browser, written, page_of(path))

@@ -90,6 +90,7 @@ def test_the_policy_allows_the_pages_own_script_alone(browser: Browser, written:
     assert any("Content Security Policy" in each for each in said)
 
 
+@pytest.mark.slow
 def test_it_can_be_read_without_a_script(browser: Browser, written: Path) -> None:
     path = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
     page, _ = opened(browser, written, page_of(path), java_script_enabled=False)
@@ -112,6 +113,7 @@ def test_every_link_leads_somewhere(browser: Browser, written: Path, path: Path)
         assert page.locator(target).is_visible()
 
 
+@pytest.mark.slow
 def test_it_prints_on_a4_without_what_only_a_screen_can_do(browser: Browser, written: Path) -> None:
     page, _ = opened(browser, written, page_of(ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"))
     page.emulate_media(media="print")
@@ -123,6 +125,7 @@ def test_it_prints_on_a4_without_what_only_a_screen_can_do(browser: Browser, wri
     assert {(round(float(w)), round(float(h))) for w, h in boxes} <= {(595, 842), (596, 842)}
 
 
+@pytest.mark.slow
 def test_several_set_ups_have_an_index(browser: Browser, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert main(["report", str(EXAMPLES[0]), str(HAZARDS[0]), "--out", str(out)]) == 0

@@ -110,6 +110,7 @@ def test_what_is_filled_in_by_touch_stays_and_comes_out_as_a_record(browser: Bro
     context.close()
 
 
+@pytest.mark.slow
 def test_the_text_can_be_copied_where_no_page_may(browser: Browser, tmp_path: Path) -> None:
     context = browser.new_context(**PHONE)
     context.add_init_script("Object.defineProperty(navigator, 'clipboard', { value: undefined })")
@@ -124,6 +125,7 @@ def test_the_text_can_be_copied_where_no_page_may(browser: Browser, tmp_path: Pa
     context.close()
 
 
+@pytest.mark.slow
 def test_a_browser_that_keeps_nothing_says_so(browser: Browser, tmp_path: Path) -> None:
     context = browser.new_context(**PHONE)
     context.add_init_script("Object.defineProperty(window, 'localStorage', { get() { throw new Error('no'); } })")
@@ -134,7 +136,7 @@ def test_a_browser_that_keeps_nothing_says_so(browser: Browser, tmp_path: Path) 
     context.close()
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("style", ["light", "dark", "sunlight"])
 @pytest.mark.parametrize("width", [360, 800, 1280])
 @pytest.mark.parametrize("made", ["sheet", "card", "report"])

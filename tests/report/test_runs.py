@@ -98,6 +98,7 @@ def test_the_command_of_the_finding_shows_it(file: str, more: str, capsys: pytes
     assert re.search(rf"motor +{re.escape(gives)}", capsys.readouterr().out)
 
 
+@pytest.mark.quick(1)
 @EACH
 def test_the_card_has_a_box_with_the_run_and_its_times(
     file: str, more: str, capsys: pytest.CaptureFixture[str]

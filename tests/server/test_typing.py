@@ -25,7 +25,7 @@ def judged(analysis: Analysis) -> set[tuple[str, str]]:
     return {(x.rule, x.subject) for x in analysis.findings if x.rule not in FROM_LOADING}
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TYPED)
 def test_nothing_flickers_while_a_line_is_typed_or_taken_away(name: str) -> None:
     """What is found with the line and without it is told in between, at once and after a pause; nothing else is."""

@@ -196,6 +196,7 @@ def test_the_whole_format_is_taken() -> None:
     assert built.setup.broken == frozenset()
 
 
+@pytest.mark.quick(15)
 @pytest.mark.parametrize("path", NUMBERS)
 def test_numbers_at_both_ends_and_just_beyond(path: str) -> None:
     low, high = NUMBERS[path]
@@ -211,6 +212,7 @@ def test_numbers_at_both_ends_and_just_beyond(path: str) -> None:
         assert found[0].rule == ("value-out-of-range" if high == 150 else "not-a-setup")
 
 
+@pytest.mark.quick(50)
 @pytest.mark.parametrize("path", [*NUMBERS, *WHOLE_NUMBERS])
 @pytest.mark.parametrize("value", [True, "1", [1], datetime.date(2026, 1, 2)])
 def test_numbers_are_numbers(path: str, value: object) -> None:

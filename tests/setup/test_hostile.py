@@ -130,6 +130,7 @@ def inside(tables: Any, at: Steps) -> Any:
     return tables
 
 
+@pytest.mark.quick(60)
 @pytest.mark.parametrize("place", list(places(WHOLE)), ids=lambda place: ".".join(map(str, place)))
 def test_one_mistake_is_one_finding(place: Steps) -> None:
     """Every key of the whole format with its last letter doubled, and with a value of another kind."""
