@@ -267,7 +267,7 @@ class _Writer:
         assert self.equal is not None
         before: list[f.Formula] = []
         for mode in self.side.setup.modes.values():
-            self.equal.sat.file.charge(PART * len(before))  # each names all before it
+            self.equal.charge(PART * len(before))  # each names all before it
             when = f.TRUE if mode.when is None else self.formula(mode.when)
             self.fly(mode.name, f.both(when, *map(f.Not, before)))
             before.append(when)
