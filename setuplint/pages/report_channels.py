@@ -98,9 +98,12 @@ def outputs_section(setup: Setup, spent: Spent | None = None) -> str:
         decider = Decider(setup, spent)
     except OutOfBudget as end:
         return tag("p", text(f"Not decided: {end}."), class_="soft")
-    columns = list(_output_columns(decider))
+    intent = setup.intent
+    able = _affordable_channels(
+        setup, (len(setup.modes) or 1) + (intent.hold is not None) + (intent.rescue is not None)
+    )
+    columns = list(_output_columns(decider)) if able else []  # of thousands of modes none is asked about for nothing
     heads = [head for head, _ in columns]
-    able = _affordable_channels(setup, len(columns))
     cells = {c.name: [_range_words(decider, c, given) for _, given in columns] for c in able}
     if len(heads) > COLUMNS - 1:  # the same columns in tables that fit, hold and rescue and failsafe in the last
         shares = [range(n, min(n + COLUMNS, len(heads))) for n in range(0, len(heads), COLUMNS)]
