@@ -10,9 +10,10 @@ import pytest
 
 import setuplint
 from setuplint import budget
+from setuplint.bench import walk as walk_module
 from setuplint.bench.routes import Home
 from setuplint.bench.stages import bench_card
-from setuplint.bench.walk import Walk
+from setuplint.bench.walk import Walk, nominal_readings
 from setuplint.comparison.renames import full_matching
 from setuplint.notes.handling import handling_notes
 from setuplint.pages.override_ranks import MOST_NAMED, override_ranks
@@ -22,7 +23,7 @@ from setuplint.plain import quiet, settings
 from setuplint.plain.resting import rest
 from setuplint.setup.cone import Cones
 from setuplint.setup.formulas import Predicate
-from tests.shapes import REFERENCE, modes, overrides_alike, overrides_of_one, xor
+from tests.shapes import REFERENCE, modes, overrides_alike, overrides_of_one, sensors, xor
 
 
 def counted(monkeypatch: pytest.MonkeyPatch, owner: object, name: str) -> list[int]:
@@ -123,3 +124,10 @@ def test_the_cells_of_a_line_are_looked_for_once() -> None:
     motor = setup.channels["motor"]
     assert cones.line_cells(motor) is cones.line_cells(motor)
     assert cones.line_cells(motor) == {("channels", "motor"), ("curves", "hover-soft"), ("curves", "spool-flat")}
+
+
+def test_what_thousands_of_sensors_read_on_a_bench_is_not_tried_of_each(monkeypatch: pytest.MonkeyPatch) -> None:
+    setup = setuplint.load_text(sensors(600)).model
+    seen = counted(monkeypatch, walk_module, "evaluate")
+    assert set(nominal_readings(setup)) == set(setup.sensors)
+    assert seen[0] < 300

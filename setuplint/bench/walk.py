@@ -9,7 +9,7 @@ from itertools import product
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Move, Reading, Row
-from setuplint.bench.work import CardWork, setup_size
+from setuplint.bench.work import LOOKS_A_STAGE, CardWork, setup_size
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Value
 from setuplint.plain import settings
@@ -334,23 +334,30 @@ def _switches_in(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]
 
 
 def nominal_readings(setup: Setup) -> dict[str, Value]:
-    """What sensors read on a bench with everything in order. Where that would change anything, they read as at rest."""
+    """What sensors read on a bench with everything in order. Where that would change anything, they read as at rest; so do those
+    of thousands that would take more than a stage's looks to try."""
     still = rest(setup)
     cell = CELL.get(setup.battery.chemistry or "", CELL["lipo"])
     cells = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
     volts = {name: cell * count for name, count in cells.items() if count is not None}
     there = dict(still.readings)
+    switched_on = settings.first(setup, {}, heard=False)
+    meant = _meaning(setup, replace(switched_on, readings=still.readings, cell=still.cell))
+    left = LOOKS_A_STAGE
     for name, sensor in setup.sensors.items():
         usual = volts.get(name, USUAL.get(sensor.reads))
         if usual is None or still.readings[name] == LOST:
             continue
+        left -= setup_size(setup)
+        if left < 0:
+            break
         alike = dict(there)
         for other in setup.sensors.values():
             shown = volts.get(other.name)
             if shown is not None and shows_cell(setup, other.name) and shows_cell(setup, name):
                 alike[other.name] = shown
-        tried = settings.after(setup, settings.first(setup, {}, heard=False), {**alike, name: usual})
-        if _meaning(setup, tried) == _meaning(setup, replace(tried, readings=still.readings, cell=still.cell)):
+        tried = settings.after(setup, switched_on, {**alike, name: usual})
+        if _meaning(setup, tried) == meant:
             there = dict(tried.readings)
     return there
 
