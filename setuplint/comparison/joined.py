@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from itertools import product
 
-from setuplint.budget import OutOfBudget, Spent
+from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.comparison.matching import Matching
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.equality import Equal
@@ -75,10 +75,11 @@ class Joined:
         return side.formula(formula)
 
 
-def sides(old: Setup, new: Setup, matching: Matching) -> tuple[Side, Side]:
-    """Both setups, with their conditions and modes in the names of a joined one; those that mean the same have one name."""
+def sides(old: Setup, new: Setup, matching: Matching, spent: Spent | None = None) -> tuple[Side, Side]:
+    """Both setups, with their conditions and modes in the names of a joined one; those that mean the same have one name.
+    OutOfBudget."""
     pair = _sides(old, new, matching)
-    _conditions(pair, _controls(pair)[0])
+    _conditions(pair, _controls(pair)[0], spent)
     return pair
 
 
@@ -263,8 +264,10 @@ class _Writer:
     def modes(self) -> None:
         if self.side.flown:
             return
+        assert self.equal is not None
         before: list[f.Formula] = []
         for mode in self.side.setup.modes.values():
+            self.equal.charge(PART * len(before))  # each names all before it
             when = f.TRUE if mode.when is None else self.formula(mode.when)
             self.fly(mode.name, f.both(when, *map(f.Not, before)))
             before.append(when)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+from setuplint.budget import Spent
 from setuplint.comparison.joined import Side, sides
 from setuplint.comparison.matching import Matching, name_matching
 from setuplint.dataclass import replace
@@ -13,10 +14,10 @@ from setuplint.setup.model import Setup
 Key = Callable[[Side, str], object]  # what parts of one key have in common; None: this one has no key
 
 
-def full_matching(old: Setup, new: Setup) -> Matching:
-    """Every part of the one that is a part of the other."""
+def full_matching(old: Setup, new: Setup, spent: Spent | None = None) -> Matching:
+    """Every part of the one that is a part of the other. OutOfBudget."""
     matching = name_matching(old, new)
-    pair = sides(old, new, matching)
+    pair = sides(old, new, matching, spent)
 
     def channel(side: Side, name: str) -> str:
         own = side.setup.overrides[name].channel

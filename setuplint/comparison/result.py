@@ -21,7 +21,7 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
     unread = [report.name for report in (before, after) if not report.texts.values and report.document.problems]
     matching, why_not = Matching(), ""
     try:
-        matching = full_matching(old, new)
+        matching = full_matching(old, new, spent)
     except OutOfBudget as end:
         why_not = str(end)
     if unread:

@@ -25,6 +25,10 @@ class Equal:
         self.added: dict[str, Parts] = {}
         self.asked = 0
 
+    def charge(self, work: int) -> None:
+        """Count work that is done beside. OutOfBudget where there is none left to do."""
+        self.sat.file.charge(work)
+
     def add(self, condition: Condition) -> None:
         """A condition whose own conditions were added before."""
         parts = self.added[condition.name] = self.parts(condition)
@@ -56,6 +60,7 @@ class Equal:
     def literal(self, formula: f.Formula) -> int | None:
         match formula:
             case f.And(items) | f.Or(items):
+                self.sat.file.charge(len(items))
                 found = [self.literal(item) for item in items]
                 known = [x for x in found if x is not None]
                 if len(known) < len(found):

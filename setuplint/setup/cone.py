@@ -49,6 +49,7 @@ class Cones:
         self.beside: dict[f.Formula, set[Cell]] = {}
         self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
         self.under_modes: int | None = None
+        self.of_lines: dict[str, set[Cell]] = {}
         self.thresholds = Thresholds(setup)
         for name in setup.conditions:  # in dependency order, so that a chain of thousands does not go as deep
             self.part(("condition", name))
@@ -135,9 +136,12 @@ class Cones:
 
     def line_cells(self, channel: Channel) -> set[Cell]:
         """Those of a channel's own lines."""
-        lines = (channel.own, *channel.lines.values())
-        curves = {term.curve for line in lines for term in line.terms or () if term.curve is not None}
-        return {("channels", channel.name), *[("curves", curve) for curve in curves]}
+        found = self.of_lines.get(channel.name)
+        if found is None:
+            lines = (channel.own, *channel.lines.values())
+            curves = {term.curve for line in lines for term in line.terms or () if term.curve is not None}
+            found = self.of_lines[channel.name] = {("channels", channel.name), *[("curves", curve) for curve in curves]}
+        return found
 
     def cells(self, bits: int) -> frozenset[Cell]:
         """What of the file a cone's parts are told apart by (`setup.contents`). A mode rests on all of them, as the first that

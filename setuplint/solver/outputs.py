@@ -109,7 +109,7 @@ class Outputs(ABC):
         if found is not None:
             return found
         found = {}
-        self.sat.file.charge(PART * len(self._all(channel)))
+        self.sat.file.charge(2 * PART * len(self._all(channel)))
         none, some, surely = TRUE, FALSE, FALSE  # higher: all false for sure, one true for sure, and one that decides
         for rank in self.encoding.by_channel[channel]:
             active = {o.name: self.truth(o.when) for o in rank}

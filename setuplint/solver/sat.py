@@ -128,7 +128,8 @@ class Sat:
         used = conflicts - self.before[0]
         self.spent += used
         self.file.conflicts += used
-        self.file.work += used + (propagations - self.before[1]) // budget.PROPAGATIONS_A_UNIT
+        a_unit = budget.PROPAGATIONS_A_UNIT if self.variables < budget.MANY else budget.PROPAGATIONS_OF_MANY
+        self.file.work += used + (propagations - self.before[1]) // a_unit
         self.before = conflicts, propagations
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
