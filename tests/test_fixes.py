@@ -72,7 +72,7 @@ def commented(text: str) -> bytes:
     return BOM + "".join(f"{line}\r\n" for line in lines).encode()
 
 
-@pytest.mark.quick(4)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("rule", REMEDIED)
 def test_a_remedied_example_is_silent_and_nothing_new_speaks(rule: str) -> None:
     applied = 0

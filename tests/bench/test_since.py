@@ -128,7 +128,7 @@ def model_of(text: str) -> Any:
     return setuplint.load_text(text).model
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("path", [REFERENCE, SAFE[-1]], ids=lambda path: path.stem)
 def test_power_comes_and_goes_in_its_order(path: Path) -> None:
     for name, new, old in list(pairs(path))[:6]:

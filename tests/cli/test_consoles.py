@@ -71,7 +71,7 @@ SPOKEN = [
 ]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
 def test_no_command_fails_for_what_the_console_has_not(
     encoding: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -269,6 +269,7 @@ def test_cuts_are_where_the_sign_changes_and_nowhere_else(question: tuple[Shape,
         assert len(signs) == 1
 
 
+@pytest.mark.slow
 @given(questions())
 @settings(max_examples=150)
 def test_extremes_bound_and_are_met(question: tuple[Shape, Fraction, Fraction, Fraction]) -> None:
@@ -311,6 +312,7 @@ def test_repeated_roots_of_a_cubic(a: Fraction, b: Fraction, c: Fraction, lead: 
     assert polynomials.repeated_cubic(product) == expected
 
 
+@pytest.mark.slow
 @given(st.lists(st.fractions(F(1, 50), F(49, 50), max_denominator=60), unique=True, max_size=7))
 def test_isolating_finds_every_root_once(roots: list[Fraction]) -> None:
     product: tuple[int, ...] = (1, 0, 3)  # never zero itself

@@ -50,6 +50,7 @@ def test_a_report_is_that_of_a_fresh_run(example: str) -> None:
     assert len(kept.answered) == found > 100  # all that can be is known by now
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("example", SMALL[:2])
 def test_the_same_text_is_the_same_part(example: str) -> None:
     """Of two files with one ground, whatever has the same text: a cell's part, and all that no cell has."""

@@ -18,7 +18,7 @@ EVERY, MOST = 12, 6
 LARGEST = "lapwing"  # as long to judge as all others together
 
 
-@pytest.mark.quick(6)
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("example", SAFE)
 @pytest.mark.parametrize("family", FAMILIES)
 def test_the_linter_and_the_judges_agree(example: str, family: str, record_property: pytest.RecordProperty) -> None:

@@ -32,7 +32,7 @@ def notes_of(text: str) -> list[Note]:
     return setuplint.load_text(text).notes()
 
 
-@pytest.mark.quick(4)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_brute_force_gives_every_answer(path: Path) -> None:
     notes = setuplint.load(path).notes()
