@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from fractions import Fraction
 from typing import Any
 
 import setuplint
@@ -16,7 +17,6 @@ from setuplint.comparison.renames import full_matching
 from setuplint.engine.answers import Case
 from setuplint.plain.state import State
 from tests.compare.joint import Difference, Joint, Spot, timers
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Const, Formula
 from tests.oracle.meaning import Memory, Value, World
 from tests.oracle.paths import truths_after

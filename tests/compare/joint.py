@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise, product
 from random import Random
@@ -17,7 +18,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.oracle.cone import END, Box, Cone, Grid, TooBig, term_controls
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Const, Formula
 from tests.oracle.meaning import Choice, Memory, State, Value, World
 from tests.oracle.parts import Limits

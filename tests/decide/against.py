@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from functools import cached_property
 from itertools import islice, product
 from typing import Any
@@ -12,7 +13,6 @@ from setuplint.engine.answers import Answer, Case
 from setuplint.engine.decider import Decider
 from setuplint.plain.state import State
 from tests.oracle import search
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Formula
 from tests.oracle.meaning import Memory, Value, World
 from tests.oracle.paths import truths_after

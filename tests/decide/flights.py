@@ -10,12 +10,12 @@ import sys
 import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from random import Random
 from typing import Any
 
 from setuplint.engine.answers import Answer, Case
 from tests.decide.against import Both
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Formula, channels_in
 from tests.oracle.meaning import Controls, State, Value, World
 from tests.oracle.pick import Pick, number

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from random import Random
 
 import pytest
@@ -12,7 +13,6 @@ from tests.decide.against import Both, compared, found_by_seed
 from tests.oracle import search, smt
 from tests.oracle.claims import compared as thresholds
 from tests.oracle.claims import decimal, operator
-from tests.oracle.exact import Fraction
 from tests.oracle.extremes import output_range
 from tests.oracle.meaning import Choice, State, Value, World
 from tests.oracle.movements import Movements

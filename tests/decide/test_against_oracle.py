@@ -3,6 +3,7 @@ setups of the whole format."""
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import combinations
 from random import Random
 
@@ -13,7 +14,6 @@ from hypothesis import strategies as st
 from tests.decide.against import Both, disagreement, found_by_seed
 from tests.oracle import search, smt
 from tests.oracle.cone import Cone
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import And, Compare, Formula, Is, Not
 from tests.oracle.meaning import World
 from tests.oracle.search import Found, Impossible, TooBig

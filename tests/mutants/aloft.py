@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Const
 from tests.oracle.parts import number
 

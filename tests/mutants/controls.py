@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 from itertools import product
 
 import numpy as np
-
-from tests.oracle.exact import Fraction
 
 from .grid import Array, Choice, Floats, Moment, given, overridden
 from .reach import Reach, Verdict

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise, permutations, product
 from typing import Any
 
@@ -15,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.oracle.cone import boxes
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import (
     OPS,
     And,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
+from fractions import Fraction
 
-from tests.oracle.exact import Fraction
+import numpy as np
 
 from .grid import Array, Choice, Moment, overridden
 from .reach import Reach

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from setuplint.book import rulebook
 from setuplint.engine.answers import Timing
@@ -10,7 +11,6 @@ from setuplint.findings import Finding
 from setuplint.plain.settings import after, first
 from setuplint.plain.state import State
 from tests.decide.against import Both
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Formula, channels_in
 from tests.oracle.meaning import State as Instant
 from tests.oracle.meaning import World

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from itertools import pairwise, product
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Const
 
 from .aloft import neither

@@ -6,13 +6,13 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import setuplint
 from setuplint.book import rulebook
 from setuplint.findings import Finding, Report
-from tests.oracle.exact import Fraction
 from tests.oracle.meaning import World
 
 from . import moments

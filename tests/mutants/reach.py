@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from fractions import Fraction
 from functools import cached_property, reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Const, Formula, Is, Or
 from tests.oracle.meaning import World
 from tests.oracle.parts import number

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Compare, Condition
 
 from .grid import through

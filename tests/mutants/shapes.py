@@ -5,12 +5,12 @@ A figure within a hundredth of its limit is too near for sampling: then nothing 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Compare, leaves
 from tests.oracle.parts import Channel, number
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from fractions import Fraction
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import And, Formula, Not
 from tests.oracle.parts import Bound, Limits, Override
 from tests.oracle.predicates import bound_limits

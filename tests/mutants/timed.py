@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import Condition, Is
 from tests.oracle.meaning import World
 from tests.oracle.parts import Bound

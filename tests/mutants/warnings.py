@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from fractions import Fraction
 from functools import reduce
 
 import numpy as np
 
-from tests.oracle.exact import Fraction
 from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, Not, Or
 from tests.oracle.parts import TimedCondition, number
 

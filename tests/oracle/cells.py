@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cache
 from itertools import pairwise, product
 
 from .cone import END, Box
-from .exact import Fraction
 from .formula import Formula, Output, leaves
 from .meaning import Choice, State, World
 from .parts import Limits, Term

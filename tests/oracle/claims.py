@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from .exact import Fraction
+from fractions import Fraction
+
 from .formula import Compare, Formula, leaves
 from .meaning import World
 from .parts import Limits

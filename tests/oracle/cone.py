@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .exact import Fraction
 from .formula import Compare, Follows, Formula, Is, channels_in, conditions_in, leaves, names_mode
 from .meaning import Value, World
 from .parts import Channel

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from fractions import Fraction
 from functools import cache, lru_cache
 from math import isqrt
-
-from .exact import Fraction
 
 KINDS = ("monotone", "cardinal", "natural")
 HALVINGS = 60

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 
 import numpy as np
 
 from .cone import Box
-from .exact import Fraction
 from .formula import And, Formula, Output
 from .meaning import Memory, State, World
 from .places import NEAR, turning_places

@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
-
-from .exact import Fraction
 
 Truth = bool | None
 

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property
 from itertools import product
 from typing import Any
 
 from .curves import shaped
-from .exact import Fraction
 from .formula import (
     OPS,
     Compare,

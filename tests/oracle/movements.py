@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from itertools import product
 
 from .cells import Cells
 from .cone import Box, TooBig
-from .exact import Fraction
 from .extremes import reached
 from .formula import And, Const, Formula
 from .meaning import Choice, Controls, State, World

@@ -6,10 +6,10 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from .curves import KINDS, Curve, curve
-from .exact import Fraction
 from .formula import Formula, parse
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")

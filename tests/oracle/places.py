@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from .curves import expo_inverse
-from .exact import Fraction
 from .formula import Compare, leaves
 from .parts import Term
 

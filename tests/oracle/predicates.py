@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from .exact import Fraction
 from .formula import And, Const, Formula, Is, Not, Or, Output, Predicate
 from .parts import Bound
 

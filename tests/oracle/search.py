@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 from .cells import Cells
 from .cone import END, Box, Cone, Grid, term_controls
 from .cone import TooBig as TooBig
-from .exact import Fraction
 from .formula import And, Const, Follows, Formula, Not, Or, leaves
 from .meaning import Choice, Memory, State, Value, World
 from .sweep import Sweep, Sweeper

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 
-from .exact import Fraction
 from .formula import Formula
 from .meaning import Choice, Controls, Memory, State, Value, World, remember
 from .parts import TimedCondition

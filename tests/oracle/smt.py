@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 from math import ceil, floor
 from typing import Any
@@ -15,7 +16,6 @@ from typing import Any
 import z3  # type: ignore[import-untyped]
 
 from .curves import Curve
-from .exact import Fraction
 from .formula import And, Compare, Condition, Const, Follows, Formula, Is, ModeIs, Not, Or, Output, channels_in, leaves
 from .meaning import World
 from .parts import BySwitch, Channel, Limits, Override, Term

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import tomllib
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -14,7 +15,6 @@ from hypothesis import strategies as st
 
 from . import smt
 from .cone import Cone
-from .exact import Fraction
 from .formula import And, Condition
 from .meaning import World
 from .paths import replay

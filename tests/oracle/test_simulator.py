@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import pairwise
 
-from .exact import Fraction
 from .meaning import World
 from .simulator import run, settling_time
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -11,7 +12,6 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline, PchipInterpolator
 
 from . import smt
 from .curves import Curve, expo, expo_inverse
-from .exact import Fraction
 from .formula import FormulaError, parse
 from .meaning import World
 from .paths import replay
