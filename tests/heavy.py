@@ -39,9 +39,9 @@ The aim is at most 40 times and 400 MB. A cell is of the commit at which it was 
 *ended, 2* is a command that says what it could not compare, or that something of the file cannot be read.
 
 Above 40 times: `compare` of modes, chains and xor; `report` of an extended part, modes, shared and latches; `bench-card` of
-modes, sensors, shared and alarms. Above 400 MB: `report` of latches, of delays and, by one, of chains. Beside the table: the language
-server takes 11.6 s and 542 MB from opening the chain to its findings, 53 times and too much memory; `new --from-readings` with
-the most places and channels that it takes (470 kB) ends in 2.5 s and 49 MB.
+modes, sensors, shared and alarms. Above 400 MB: `report` of latches, of delays and, by one, of chains. Beside the table: the
+language server takes 11.6 s and 542 MB from opening the chain to its findings, 53 times and too much memory;
+`new --from-readings` with the most places and channels that it takes (470 kB) ends in 2.5 s and 49 MB.
 
 """
 
