@@ -21,8 +21,6 @@ from tests.shapes import with_reference
 
 MOST_CALLS = 130_000_000  # of functions, in the commands of a seed
 QUICK = 4  # seconds of CPU in which no machine makes so many calls
-    10  # seconds of CPU: so many calls take three times that at least; counting them takes five times as long as not
-)
 SECONDS, MOST_SECONDS = 20, 300  # of CPU, in a run by hand: what is told, and where a seed is given up
 FAULT = "a fault of setuplint"
 SWITCHES = {
