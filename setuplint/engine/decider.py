@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
-from setuplint.budget import PART, OutOfBudget, Spent
+from setuplint.budget import PART, OutOfBudget
 from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
@@ -13,12 +12,8 @@ from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Condition, Setup
-from setuplint.setup.reads import Reads
 from setuplint.solver import demands
 from setuplint.solver.reach import Question
-
-if TYPE_CHECKING:
-    from setuplint.engine.kept import Known
 
 LARGEST = 20_000  # variables
 HOLD = f.Predicate("hold called")
@@ -27,16 +22,7 @@ HOLD = f.Predicate("hold called")
 class Decider(Search):
     """Decides questions about one setup: `find` (with a case or a proof), `output_range` and `delay`."""
 
-    def __init__(
-        self,
-        setup: Setup,
-        spent: Spent | None = None,
-        before: Search | None = None,
-        reads: Reads | None = None,
-        known: Known | None = None,
-    ) -> None:
-        super().__init__(setup, spent, before, reads, known)
-        self.watchers: dict[tuple[str, f.Formula, f.Formula], Decider] = {}
+    watchers: dict[tuple[str, f.Formula, f.Formula], Decider]
 
     def renewed(self) -> Decider:
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same

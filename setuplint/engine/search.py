@@ -29,6 +29,8 @@ from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from setuplint.engine.kept import Known
 
 LARGEST = 20_000  # variables
@@ -68,6 +70,7 @@ class Search(Recall):
         self.paces = Paces(setup, self.reach.cones)
         self.instants: dict[tuple[object, ...], Frame] = {}  # those of questions about moments
         self._answers: dict[object, Answer] = {}
+        self.watchers: dict[tuple[str, f.Formula, f.Formula], Any] = {}  # those with a latch of a question's own
 
     def _admits(self) -> bool:
         """Whether some state is admitted at power-up; where that cannot be told, all is asked as if none were, of more states."""
