@@ -74,7 +74,8 @@ class _Mending:
 
     @property
     def is_spent(self) -> bool:
-        return self.tries >= MOST or self.work > WORK_A_FILE
+        """Whether one more lint might take more than may be spent on one file."""
+        return self.tries >= MOST or self.work + self.report.work > WORK_A_FILE
 
     def apply(self, finding: Finding) -> str:
         """Apply the remedy of one of its findings, if nothing is against it; the reason where something is, else empty."""
@@ -85,6 +86,8 @@ class _Mending:
         if text is None:
             return "it does not fit into the text as it is written"
         if self.is_spent:
+            if not self.tries:
+                return "not tried: to judge this file once more would take more than may be spent on one"
             return f"not tried: the {self.tries} before it took all that may be spent on one file"
         self.tries += 1
         after = (BOM if self.data.startswith(BOM) else b"") + text.encode()

@@ -161,6 +161,8 @@ class Run:
         for rule in rules:
             if before_each is not None:
                 before_each()
+            if self.is_near_its_budget:
+                return  # it is begun anew
             self.ask(rule)
 
     def ask(self, rule: Rule) -> None:
