@@ -17,6 +17,7 @@ class Wire:
         self.process = subprocess.Popen(
             COMMAND, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, **options
         )
+        self.passed: dict[Any, dict[str, Any]] = {}  # answers that came before one that was waited for, by their ids
         if start:
             self.start()
 
@@ -38,6 +39,7 @@ class Wire:
         self.raw(json.dumps({"jsonrpc": "2.0", "method": method, "params": params}).encode())
 
     def request(self, method: str, params: Any, number: int = 1) -> dict[str, Any]:
+        self.passed.pop(number, None)
         self.ask(method, params, number)
         return self.answer(number)
 
@@ -45,10 +47,12 @@ class Wire:
         self.raw(json.dumps({"jsonrpc": "2.0", "id": number, "method": method, "params": params}).encode())
 
     def answer(self, number: int) -> dict[str, Any]:
-        while True:
+        """Of requests that are given up, the later may be answered first."""
+        while number not in self.passed:
             found = self.receive()
-            if found.get("id") == number and "method" not in found:
-                return found
+            if "method" not in found:
+                self.passed[found.get("id")] = found
+        return self.passed.pop(number)
 
     def receive(self) -> dict[str, Any]:
         assert self.process.stdout is not None
