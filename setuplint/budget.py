@@ -26,8 +26,8 @@ PART = 8  # put into a frame, or walked to by a question
 PACK = 150  # asked about by one rule
 BOX = 40  # halved where sums of several sticks meet
 PROPAGATIONS_A_UNIT = 16
-PROPAGATIONS_OF_MANY = 4  # a unit, in a solver of more variables than a processor keeps at hand
-MANY = 20_000
+MANY = 20_000  # variables of a solver, more than a processor keeps at hand
+PROPAGATIONS_OF_MANY = 4  # a unit, in such a solver
 VALUES_A_UNIT = 32  # of an assignment that is read
 
 

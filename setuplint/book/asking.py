@@ -171,15 +171,16 @@ class Asking:
         return replace(self, setup=setup, decider=self.decider.of_variant(setup))
 
     def each(self, function: Callable[[Asking, T], Iterator[Finding]], parts: Iterable[T]) -> Iterator[Finding]:
-        """What a function finds of each of some parts of the setup. It must rest on nothing but its arguments: of a part that it
-        found something in before, in this text or another, it is not asked again."""
+        """What a function finds of each of some parts of the setup. It must rest on nothing but its arguments: it is not asked
+        again of a part where all that this rests on was the same before."""
+        spoken = frozenset(pair for pair in self.spoken if pair[0] in self.rule.said_by)
         for part in parts:
             if self.memory is None or self.memory[1] is not self:
                 yield from function(self, part)
                 continue
             own = replace(self, unjudged={}, undecided=[], remarks=[], memory=None)
             ends: list[Exception] = []
-            what = (self.rule.name, function.__qualname__, part.name)
+            what = (self.rule.name, spoken, function.__qualname__, part.name)
             said = self.memory[0].recalled(what, partial(_part_answer, own, function, part, ends))
             self.unjudged |= dict.fromkeys(said.unjudged)
             self.undecided += said.undecided

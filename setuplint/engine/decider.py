@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from setuplint.budget import PART, OutOfBudget
+from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, ranges
 from setuplint.engine.answers import Answer, Delay, Range
@@ -15,7 +15,6 @@ from setuplint.setup.model import Condition, Setup
 from setuplint.solver import demands
 from setuplint.solver.reach import Question
 
-LARGEST = 20_000  # variables
 HOLD = f.Predicate("hold called")
 
 
@@ -27,9 +26,9 @@ class Decider(Search):
     def renewed(self) -> Decider:
         """One with a new solver, where this one's has grown so large that whatever it is asked takes long: with the same
         budget, the same answers, and sticks and voltages cut where they were."""
-        self.watchers = {key: each for key, each in self.watchers.items() if each.reach.sat.variables < LARGEST}
+        self.watchers = {key: each for key, each in self.watchers.items() if each.reach.sat.variables < MANY}
         sat = self.reach.sat
-        if sat.variables < LARGEST or sat.file.over:
+        if sat.variables < MANY or sat.file.over:
             return self
         try:
             sat.file.charge(PART * len(self.cones.nodes))

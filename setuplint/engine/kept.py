@@ -15,7 +15,7 @@ from setuplint.setup.contents import Cell, Contents
 
 MOST_CELLS = 1_000  # of a file of which anything is kept
 MOST_KEPT = (
-    300_000  # answers, numbers of what each rests on, and hundreds of characters of contents: then all are forgotten
+    300_000  # answers, what each rests on, and contents, in units of about a hundred bytes: then all are forgotten
 )
 
 

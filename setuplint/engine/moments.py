@@ -33,7 +33,7 @@ from setuplint.plain.timelines import (
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import ZERO, Condition, Setup
-from setuplint.setup.reads import START
+from setuplint.setup.predicates import START
 from setuplint.solver.encoding import Bits
 from setuplint.solver.frame import Frame
 from setuplint.solver.instants import AnyInstant, Instant, NextInstant

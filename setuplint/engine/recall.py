@@ -9,7 +9,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Case, Delay
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Node
-from setuplint.setup.reads import START, Reads
+from setuplint.setup.reads import Reads
 from setuplint.solver.reach import Reach
 
 if TYPE_CHECKING:
@@ -23,9 +23,11 @@ class Recall:
     reach: Reach
     reads: Reads
     known: Known | None  # answers to the same questions of the same text
+    start_cells: frozenset[Cell]  # what the check at power-up rests on
 
     def note(self, formulas: Sequence[f.Formula], *nodes: Node) -> Cone:
-        """The cone of formulas and parts: an answer about them rests on it."""
+        """The cone of formulas and parts: an answer about them rests on it, and on what is admitted at power-up."""
+        self.reads.cells |= self.start_cells
         cones, bits = self.reach.cones, 0
         for formula in formulas:
             bits |= cones.bits_of(formula)
@@ -80,6 +82,6 @@ class Recall:
     def cells(self, formulas: Sequence[f.Formula]) -> frozenset[Cell]:
         """All of the file that an answer about formulas rests on; on what is admitted at power-up too."""
         cones = self.reach.cones
-        found = cones.cells(cones.of([*formulas, START]).bits)
+        found = cones.cells(cones.of(formulas).bits)
         besides = [beside for formula in formulas if (beside := cones.besides(formula))]
-        return found.union(*besides) if besides else found
+        return found.union(self.start_cells, *besides) if besides or self.start_cells else found

@@ -18,6 +18,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import claim_formula
+from setuplint.setup.predicates import START
 from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
 from setuplint.solver.lags import runs
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
 
     from setuplint.engine.kept import Known
 
-LARGEST = 20_000  # variables
 UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 
@@ -59,10 +59,11 @@ class Search(Recall):
         to the same questions of the same text."""
         self.whole, self.reads, self.known = setup, reads or Reads(), known
         self.cones: Cones = before.cones if before is not None else Cones(setup)
+        self.start_cells = self.cones.cells(self.cones.of([START]).bits)
         self.reach = Reach(setup, spent, self.cones)
-        self.start_possible = setup.start is None or self._admits()
+        self._start_possible = setup.start is None or self._admits()
         # Else every question would be answered "impossible": all is asked without the check.
-        if not self.start_possible and not self.reach.sat.file.over:
+        if not self._start_possible and not self.reach.sat.file.over:
             setup = replace(setup, start=None)
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
@@ -71,6 +72,12 @@ class Search(Recall):
         self.instants: dict[tuple[object, ...], Frame] = {}  # those of questions about moments
         self._answers: dict[object, Answer] = {}
         self.watchers: dict[tuple[str, f.Formula, f.Formula], Any] = {}  # those with a latch of a question's own
+
+    @property
+    def start_possible(self) -> bool:
+        """Whether some state is admitted at power-up."""
+        self.reads.cells |= self.start_cells
+        return self._start_possible
 
     def _admits(self) -> bool:
         """Whether some state is admitted at power-up; where that cannot be told, all is asked as if none were, of more states."""
@@ -303,7 +310,7 @@ class Search(Recall):
     ) -> Case | None:
         """The case of an answer, replayed; None where it needs a lag that no timed run shows. Disagreement, a defect of
         ours, where the plain evaluator does not show what was found."""
-        whole = cone | self.cone([f.Predicate("start allowed")]) if found.from_power_up else cone
+        whole = cone | self.cone([START]) if found.from_power_up else cone
         self.reach.sat.new_question()
         witness = self.chooser.choose(found, whole, movement_of)
         if witness.hasty:

@@ -113,14 +113,17 @@ class Cones:
         return (self.nodes[place][1] for place in _places(bits & self.kinds.get(kind, 0)))
 
     def besides(self, formula: f.Formula) -> set[Cell]:
-        """Cells that a formula rests on and its cone has no part for: alarms that sound, and, where it asks what a stick
-        changes, every condition and mode, as any could compare it."""
+        """Cells that a formula rests on and its cone has no part for: alarms that sound, numbers that a predicate compares with,
+        in a latch of a question's own too, and, where it asks what a stick changes, every condition and mode, as any could
+        compare it."""
         found = self.beside.get(formula)
         if found is None:
             found = self.beside[formula] = set()
             for atom in f.atoms(formula):
                 if isinstance(atom, f.Sounds):
                     found.add(("alarms", atom.alarm))
+                elif isinstance(atom, f.Holds) and (latch := self.setup.conditions[atom.condition]).watches:
+                    found.update(*(self.besides(x) for x in (latch.when, latch.until) if x is not None))
                 elif isinstance(atom, f.Predicate) and atom.name in DRIVEN:
                     found |= {("craft", key) for key in NUMBERS}
                 elif isinstance(atom, f.Predicate) and atom.name in INTENT.values():

@@ -13,6 +13,7 @@ def described_motors(setup: Setup) -> list[Channel]:
     return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
 
 
+START = f.Predicate("start allowed")
 SURELY_STOPPED = Fraction(-100)
 
 

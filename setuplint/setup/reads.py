@@ -6,12 +6,9 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from setuplint.setup.cone import Cone, Cones
-from setuplint.setup.formulas import Predicate
 
 if TYPE_CHECKING:
     from setuplint.setup.contents import Cell
-
-START = Predicate("start allowed")
 
 
 class Reads:
@@ -65,5 +62,5 @@ class Reads:
         """Every cell, those of the cones with them."""
         found = set(self.cells)
         for cones, bits in self.cones.items():
-            found |= cones.cells(bits | cones.of([START]).bits)  # only what is admitted at power-up can be reached
+            found |= cones.cells(bits)
         return found

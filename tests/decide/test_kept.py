@@ -13,11 +13,13 @@ from setuplint.book.choices import Choices
 from setuplint.book.kept import RuleAnswer, RuleMemory
 from setuplint.dataclass import field_names, replace
 from setuplint.engine import kept as kept_module
+from setuplint.engine.decider import Decider
 from setuplint.engine.kept import Kept
 from setuplint.findings import Report
 from setuplint.library import lint_text, load_text
 from setuplint.setup import formulas as f
 from setuplint.setup.contents import CRAFT, FIELDS, INTENT, TABLES, contents
+from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
 from tests.mutants.changes import text_of
 from tests.mutants.mutants import SAFE, Mutant, mutants, safe
@@ -185,3 +187,34 @@ def test_nothing_is_kept_of_a_file_that_no_craft_has() -> None:
     """To look up what each question of it rests on would take more than to ask."""
     setup = load_text(SHAPES["alarms"](kept_module.MOST_CELLS + 1))
     assert Kept().known(contents(setup.texts, setup.problems)) is None
+
+
+def decided(text: str, kept: Kept | None) -> Decider:
+    setup = load_text(text)
+    known = kept.known(contents(setup.texts, setup.problems)) if kept else None
+    return Decider(setup.model, known=known)
+
+
+def test_a_latch_of_a_question_rests_on_what_its_formulas_mean() -> None:
+    """Which number drives the rotor is no part of the latch's cone."""
+    text = text_of(safe("reference"))
+    assert "motor-off = -95" in text
+    kept, driven = Kept(), f.Predicate("rotor driven")
+    for number in (-95, 100, -90):
+        other = text.replace("motor-off = -95", f"motor-off = {number}")
+        found = [
+            decided(other, each).watching("driven", driven, f.FALSE).find(f.Holds("driven")).verdict
+            for each in (kept, None)
+        ]
+        assert found[0] == found[1]
+        assert (found[1] == "found") is (number != 100)
+
+
+def test_whether_the_craft_can_start_rests_on_its_check() -> None:
+    """And on nothing else that is asked there."""
+    setup = load_text(text_of(safe("reference"))).model
+    for name in setup.conditions:
+        made = replace(setup, start=f.Holds(name))
+        decider = Decider(made, reads=(reads := Reads()))
+        assert decider.start_possible in (True, False)
+        assert ("conditions", name) in reads.all_cells()
