@@ -252,7 +252,7 @@ def baseline_changes(change: Change, before: Sequence[str], now: Sequence[str]) 
     """Entries that are added, and how many are left out; by the baselines that setuplint.toml named and names. A setup that has
     moved takes its entries along."""
     root = change.before.root
-    moved = {_name(old, root): _name(new, root) for old, new in change.files}
+    moved = {name_from(root, old): name_from(root, new) for old, new in change.files}
     named = [change.baseline] if change.baseline else []
     try:
         old = _known(named or before, change.before, root, moved)
@@ -285,7 +285,3 @@ def _known(paths: Sequence[str], files: GitFiles | None, root: str, moved: Mappi
             count[key] += 1
             found[(*key, count[key])] = entry
     return found
-
-
-def _name(path: str, root: str) -> str:
-    return name_from(root, path)
