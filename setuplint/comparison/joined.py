@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cached_property
 from itertools import product
 
 from setuplint.budget import PART, OutOfBudget, Spent
@@ -69,6 +70,11 @@ class Joined:
     setup: Setup
     pairs: Mapping[str, ModePair]
     apart: tuple[str, ...]
+
+    @cached_property
+    def by_channel(self) -> Mapping[str, list[Override]]:
+        """The overrides of each channel of the joined setup."""
+        return self.setup.by_channel()
 
     def formula(self, side: Side, formula: f.Formula) -> f.Formula:
         """A formula of one of the setups, predicates included, as one of the joined setup."""

@@ -380,6 +380,14 @@ class Setup:
         """The overrides of a channel."""
         return [override for override in self.overrides.values() if override.channel == channel]
 
+    def by_channel(self) -> dict[str, list[Override]]:
+        """The overrides of each channel that there is, by its name."""
+        found: dict[str, list[Override]] = {name: [] for name in self.channels}
+        for override in self.overrides.values():
+            if override.channel in found:
+                found[override.channel].append(override)
+        return found
+
     def with_packs(self) -> Iterator[tuple[str, Setup]]:
         """For each pack by its name the same with that in the battery's place, its keys standing for the battery's, and without
         those of the other packs."""
