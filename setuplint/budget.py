@@ -24,10 +24,13 @@ VARIABLE = 12  # of the solver: what it takes in memory counts too
 CLAUSE = 2
 PART = 8  # put into a frame, or walked to by a question
 PACK = 150  # asked about by one rule
-BOX = 40  # halved where sums of several sticks meet
+QUESTION = 60  # to the engine, however soon it is answered
+TERM = 12  # of a sum of several sticks, worked out at one place or over one box
+BOX = 40  # of a channel that is replayed
 PROPAGATIONS_A_UNIT = 16
 MANY = 20_000  # variables of a solver, more than a processor keeps at hand
 PROPAGATIONS_OF_MANY = 4  # a unit, in such a solver
+VARIABLES_OF_MANY = 20  # a unit, for each conflict in such a solver: most of them are given up and assigned again
 VALUES_A_UNIT = 32  # of an assignment that is read
 
 

@@ -279,7 +279,8 @@ class Behaviour:
                 self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
             else:
                 self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
-        for name in (n for n in new if n not in self.matching.alarms.values()):
+        taken = set(self.matching.alarms.values())
+        for name in (n for n in new if n not in taken):
             if may_be_there(self.joined.old.setup, "alarms", name):
                 self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
             else:

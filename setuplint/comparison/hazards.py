@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from setuplint.comparison.gaps import folded_gaps, nothing_judged
 from setuplint.comparison.matching import KINDS, Matching
@@ -67,19 +67,19 @@ def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setu
     called = matching.called(note.subject for note in before.not_judged)
     open_before = {(note.rule, name) for note, names in zip(before.not_judged, called, strict=True) for name in names}
     undecided = {x.subject.partition(" ")[0] for x in _all_findings(before) if x.rule == "not-decided"}
-    told = set()
+    told, shared = set(), matching.new_names()
     for note in after.not_judged:
         key = note.rule, note.subject
         known = key in told or key in open_before or (note.rule, "") in open_before or note.rule in undecided
-        if not known and not _is_new_part(note.subject, matching, new):
+        if not known and not _is_new_part(note.subject, shared, new):
             told.add(key)
             yield note
 
 
-def _is_new_part(name: str, matching: Matching, new: Setup) -> bool:
+def _is_new_part(name: str, shared: Mapping[str, set[str]], new: Setup) -> bool:
     """Whether it names a part that the old setup does not have: nothing was judged of that."""
     kinds = [kind for kind in KINDS if name in getattr(new, kind)]
-    return bool(kinds) and not any(name in getattr(matching, kind).values() for kind in kinds)
+    return bool(kinds) and not any(name in shared[kind] for kind in kinds)
 
 
 def _subject(finding: Finding) -> str:

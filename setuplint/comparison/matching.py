@@ -39,6 +39,10 @@ class Matching:
     timers: Mapping[str, str] = field(default_factory=dict)
     positions: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
+    def new_names(self) -> dict[str, set[str]]:
+        """The names, by kind, that parts of both have in the new setup."""
+        return {kind: set(getattr(self, kind).values()) for kind in KINDS}
+
     def renamed(self) -> Iterator[tuple[str, str, str]]:
         """Kind, old and new name of every part that goes by another name now."""
         for kind in KINDS:

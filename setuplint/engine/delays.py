@@ -13,6 +13,7 @@ from functools import partial
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
+from setuplint.budget import PART
 from setuplint.curves import servo
 from setuplint.engine.answers import Delay
 from setuplint.engine.longest import Ramp, longest
@@ -86,7 +87,7 @@ class Asked(Movements):
         there: tuple[f.OutputCompare, ...],
     ) -> None:
         super().__init__(search, formula, channel, given, then)
-        self.sat.file.charge(len(self.setup.conditions) * len({switch for switch, _ in self.movements}))
+        self.sat.file.charge(PART * len(self.setup.conditions) * len({switch for switch, _ in self.movements}))
         self.there = there
         timed = {n for k, n in search.cone([f.Decides(channel.name, None)]) if k == "condition"}
         timed = {n for n in timed if self.setup.conditions[n].after or self.setup.conditions[n].stays}

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from setuplint.budget import BOX, PART, OutOfBudget, Spent
+from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.dataclass import replace
 from setuplint.engine import unknowns
@@ -231,6 +231,7 @@ class Search(Recall):
         """Ask for a literal of a settled frame; `check` says of the replayed case whether it shows it."""
         self.reads.cone(cone)
         try:
+            self.reach.sat.file.charge(QUESTION)
             found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.budget import BOX, OutOfBudget
+from setuplint.budget import TERM, OutOfBudget
 from setuplint.curves.sums import NEAR, Box, Shapes, limits
 from setuplint.dataclass import dataclass, field
 from setuplint.fraction import fraction
@@ -60,7 +60,7 @@ def solve(box: Box, wanted: Sequence[Wanted], sat: Sat, *, neat: bool = True) ->
     """Stick values in the box with every sum in its wanted stretch, or None: there are none. `neat`: with few digits.
     OutOfBudget after 100,000 boxes for a question, which `sat` counts."""
     wanted = _merged(wanted)
-    sat.file.charge(BOX * len(wanted))
+    sat.file.charge(TERM * _terms(wanted))
     if any(_empty(item) for item in wanted):
         return None
     spans = [limits(item[0], box) for item in wanted]
@@ -70,8 +70,13 @@ def solve(box: Box, wanted: Sequence[Wanted], sat: Sat, *, neat: bool = True) ->
     loose = [item for item, state in zip(wanted, states, strict=True) if state == 0]
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
-    found = _on_the_way(box, loose[0]) if len(loose) == 1 else _halve(box, loose, sat)
-    return _neat(found, box, loose) if found is not None and neat else found
+    found = _on_the_way(box, loose[0], sat) if len(loose) == 1 else _halve(box, loose, sat)
+    return _neat(found, box, loose, sat) if found is not None and neat else found
+
+
+def _terms(wanted: Sequence[Wanted]) -> int:
+    """How many sticks are looked at to work all of the sums out once."""
+    return sum(len(shapes) for shapes, *_ in wanted)
 
 
 def _merged(wanted: Sequence[Wanted]) -> list[Wanted]:
@@ -96,10 +101,11 @@ def _empty(wanted: Wanted) -> bool:
     return least > greatest or (least == greatest and not (least_closed and greatest_closed))
 
 
-def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction]:
+def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction]:
     """The same with as few digits as will do, one stick after the other."""
     for name, (lo, hi) in box.items():
         for places in range(-1, 9):
+            sat.file.charge(TERM * _terms(wanted))
             step = fraction(10) ** -places
             near = round(point[name] / step) * step
             tried = next((x for x in (near, near - step, near + step) if lo <= x <= hi), None)
@@ -109,7 +115,7 @@ def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dic
     return point
 
 
-def _on_the_way(box: Box, wanted: Wanted) -> dict[str, Fraction] | None:
+def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction] | None:
     """On the straight way from the place of the least sum to that of the greatest the sum takes every value between."""
     shapes = wanted[0]
     places = {name: shape.extremes(*box[name]) for name, shape in shapes}
@@ -124,6 +130,7 @@ def _on_the_way(box: Box, wanted: Wanted) -> dict[str, Fraction] | None:
         if _value_fits(point, wanted) == 0:
             return point
     for _ in range(80):
+        sat.file.charge(TERM * len(shapes))
         middle = (low + high) / 2
         side = _value_fits(at(middle), wanted)
         if side == 0:
@@ -150,7 +157,7 @@ def _halve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] 
         here = waiting.pop()
         sat.boxes += 1
         sat.file.boxes += 1
-        sat.file.charge(BOX * len(wanted))
+        sat.file.charge(3 * TERM * _terms(wanted))  # over the box, and at two places
         most = MOST_BOXES if sat.file.boxes < BOXES_A_FILE else BOXES_THEN
         if sat.boxes > most:
             raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
