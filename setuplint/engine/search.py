@@ -17,7 +17,7 @@ from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
-from setuplint.setup.names import claim_formula
+from setuplint.setup.names import Names, claim_formula, names_of_setup
 from setuplint.setup.predicates import START
 from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
@@ -26,6 +26,7 @@ from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
 from setuplint.solver.slowness import Paces
+from setuplint.solver.waits import Chain
 from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
@@ -67,6 +68,8 @@ class Search(Recall):
             setup = replace(setup, start=None)
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
+        self.names: Names | None = None  # that formulas given as text may use
+        self.waits: dict[str, dict[str, Chain]] = {}  # of conditions, by the switch that is moved
         self.chooser = Chooser(self.reach)
         self.paces = Paces(setup, self.reach.cones)
         self.instants: dict[tuple[object, ...], Frame] = {}  # those of questions about moments
@@ -132,7 +135,11 @@ class Search(Recall):
     # -- other questions
 
     def formula(self, asked: Asked) -> f.Formula:
-        return claim_formula(asked, self.setup) if isinstance(asked, str) else asked
+        if not isinstance(asked, str):
+            return asked
+        if self.names is None:
+            self.names = names_of_setup(self.setup)
+        return claim_formula(asked, self.setup, self.names)
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
         """What formulas rest on."""
@@ -281,6 +288,7 @@ class Search(Recall):
         if base[0] == -base[1]:
             return answer
         try:
+            self.reach.sat.file.charge(PART * bin(cone.bits).count("1"))  # its parts may be gone through for reasons
             unsure = (
                 self.reach.at_power_up(perhaps, cone) if at_power_up else self.reach.ask(perhaps, cone)
             ) is not None
