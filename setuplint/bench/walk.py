@@ -40,9 +40,10 @@ USUAL = {
 class Walk:
     """The transmitter, its receiver, and the movements since the last reading. It starts switched off, everything at rest."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(self, setup: Setup, nominal: Mapping[str, Value] | None = None) -> None:
+        """`nominal` are the setup's nominal readings, where they are known."""
         self.setup = setup
-        self.nominal = nominal_readings(setup)
+        self.nominal = nominal_readings(setup) if nominal is None else nominal
         self.still = rest(setup).readings
         self.state: State = settings.first(setup, {}, heard=False)
         self.memory: Memory = OFF  # before the state settled

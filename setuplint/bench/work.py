@@ -8,7 +8,7 @@ from setuplint.setup.model import Setup
 
 LOOKS_A_STAGE = 300_000  # parts of the setup, over all movements that are tried, and items looked for in rows
 QUESTIONS_A_STAGE = 300_000  # parts of the setup, over all questions to the engine
-LOOK = 4  # units of a file's work
+LOOK = 6  # units of a file's work
 BEYOND = "there is more to show than one card may cost"
 
 
