@@ -64,7 +64,12 @@ class Spent:
 
 def for_one_of_two() -> Spent:
     """For either lint of a comparison, and for that of a file of which a card is made."""
-    return Spent(most=WORK_A_FILE * 3 // 8)
+    return Spent(most=WORK_A_FILE // 4)
+
+
+def for_comparison(before: int, after: int) -> Spent:
+    """For a comparison, once its two lints took that much: both files have to be read, so it is less than a lint of one."""
+    return Spent(work=before + after, most=WORK_A_FILE * 3 // 4, by="the two files used up their")
 
 
 def after(work: int) -> Spent:

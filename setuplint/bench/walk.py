@@ -344,12 +344,12 @@ def nominal_readings(setup: Setup) -> dict[str, Value]:
     there = dict(still.readings)
     switched_on = settings.first(setup, {}, heard=False)
     meant = _meaning(setup, replace(switched_on, readings=still.readings, cell=still.cell))
-    left = LOOKS_A_STAGE
+    left, size = LOOKS_A_STAGE, setup_size(setup)
     for name, sensor in setup.sensors.items():
         usual = volts.get(name, USUAL.get(sensor.reads))
         if usual is None or still.readings[name] == LOST:
             continue
-        left -= setup_size(setup)
+        left -= size
         if left < 0:
             break
         alike = dict(there)

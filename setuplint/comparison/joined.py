@@ -259,8 +259,9 @@ class _Writer:
 
     def twin(self, condition: Condition, equal: Equal) -> str | None:
         """A condition of the other setup whose formulas are equal; the one of the same name is asked first."""
-        if self.side.tag == "old":
+        if self.side.tag == "old" or equal.is_spent:
             return None
+        equal.charge(len(self.written) // PART)  # each is told apart from all
         name = condition.name.replace("new ", "old ", 1)
         kind = _kind(condition)
         likely = [each for each in dict.fromkeys((name, *self.written)) if each in self.written]
