@@ -22,6 +22,7 @@ WORK_A_QUESTION = 2_000_000  # so that one hard question leaves something for th
 CALL = 8  # of the solver
 VARIABLE = 12  # of the solver: what it takes in memory counts too
 CLAUSE = 2
+GATE = 4  # asked for, be it new or known
 PART = 8  # put into a frame, or walked to by a question
 PACK = 150  # asked about by one rule
 QUESTION = 60  # to the engine, however soon it is answered

@@ -168,6 +168,8 @@ class Run:
 
     def ask(self, rule: Rule) -> None:
         """Asks one rule, of each pack if it is about them."""
+        if not self.spent.over:
+            self.spent.work += len(self.setup.declared) // 4  # it goes through the file
         if self._decider is not None:
             self._decider = self._decider.renewed()
         self.spoken |= {(x.rule, x.subject) for x in self.findings[self.heard :]}

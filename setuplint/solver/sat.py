@@ -68,6 +68,7 @@ class Sat:
             return TRUE
         if len(inputs) == 1:
             return inputs.pop()
+        self.file.work += budget.GATE  # a sum that is over shows at the next charge
         key = tuple(sorted(inputs))
         if key[0] < 0 < key[-1] and not inputs.isdisjoint([-x for x in key]):
             return FALSE
