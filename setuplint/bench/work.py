@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from setuplint.budget import OutOfBudget, Spent
 from setuplint.dataclass import dataclass
-from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
 LOOKS_A_STAGE = 300_000  # parts of the setup, over all movements that are tried, and items looked for in rows
 QUESTIONS_A_STAGE = 300_000  # parts of the setup, over all questions to the engine
-LOOK = 6  # units of a file's work
-WORDS = 3  # of a condition, that take as long as a part
+LOOK = 4  # units of a file's work
 BEYOND = "there is more to show than one card may cost"
 
 
@@ -39,6 +37,4 @@ class CardWork:
 def setup_size(setup: Setup) -> int:
     """How many parts one evaluation looks at, and a row tells of."""
     tables = (setup.conditions, setup.overrides, setup.channels, setup.modes, setup.alarms, setup.timers)
-    words = sum(1 for condition in setup.conditions.values() for _ in f.atoms(condition.when))
-    controls = len(setup.switches) + len(setup.sticks) + len(setup.sensors)
-    return 1 + sum(map(len, tables)) + controls + words // WORDS
+    return 1 + sum(map(len, tables)) + len(setup.switches) + len(setup.sticks) + len(setup.sensors)
