@@ -15,7 +15,7 @@ CONFLICTS_A_CALL = 5_000
 CONFLICTS_A_QUESTION = 20_000
 CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
 CONFLICTS_THEN = 200
-WORK_A_FILE = 6_000_000
+WORK_A_FILE = 5_000_000
 WORK_A_QUESTION = 2_000_000  # so that one hard question leaves something for the others
 
 # What is done, in units of work.
