@@ -62,7 +62,9 @@ def battery_figures(setup: Setup, rules: Mapping[str, Rule]) -> str:
     first = battery_figure(setup, rules)
     drawn = first + "".join(tag("h3", text(f"Pack {name}")) + figure for name, figure in others if figure)
     left = len(setup.packs) - MOST_DRAWN
-    return drawn if left <= 0 else drawn + tag("p", f"To keep this page quick {left} packs are not drawn.", class_="soft")
+    return (
+        drawn if left <= 0 else drawn + tag("p", f"To keep this page quick {left} packs are not drawn.", class_="soft")
+    )
 
 
 def pack_of(setup: Setup, rules: Mapping[str, Rule]) -> Pack:

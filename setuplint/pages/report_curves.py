@@ -13,7 +13,6 @@ from setuplint.pages.document_html import document_html
 from setuplint.pages.html import tag, text
 from setuplint.setup.model import Curve, Setup
 
-
 MOST_DRAWN = 100  # drawings: nobody looks through more, and each takes a while
 
 
