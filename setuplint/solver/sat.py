@@ -125,7 +125,7 @@ class Sat:
             raise OutOfBudget(f"one question used up its {budget.WORK_A_QUESTION:,} units of work")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
         many = self.variables >= budget.MANY
-        a_conflict = self.variables // budget.VARIABLES_OF_MANY if many else 1
+        a_conflict = 1 + self.variables // budget.VARIABLES_OF_MANY if many else 1
         most = min(most, budget.WORK_A_QUESTION // a_conflict)
         answer = self.solver.solved(list(assumptions), min(left, most))
         conflicts, propagations = self.solver.totals()
