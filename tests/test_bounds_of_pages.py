@@ -334,6 +334,6 @@ def test_a_card_asks_nothing_once_its_work_is_spent(monkeypatch: pytest.MonkeyPa
     assert any(each.undecided for each in refused)
     assert made == [1]
     asked = counted(monkeypatch, Decider, "find")
-    questions = CardQuestions(Decider(setup, spent), CardWork(most=-1))
+    questions = CardQuestions(Decider(setup), CardWork(most=-1))
     first_route(questions, [f.Predicate("hold called")] * 50)
     assert asked[0] <= 1
