@@ -48,7 +48,7 @@ def _twins(
     lost: Sequence[Finding], gained: Sequence[Finding], text_of: Callable[[Finding], str], matching: Matching
 ) -> Iterator[tuple[int, int]]:
     """The places of findings that are of both, each with the first that says the same of it."""
-    waiting: dict[tuple[str, tuple[str, ...]], list[int]] = {}
+    waiting: dict[tuple[str, str], list[int]] = {}
     for place in range(len(gained) - 1, -1, -1):
         waiting.setdefault((gained[place].rule, _sorted_words(text_of(gained[place]))), []).append(place)
     for place, texts in enumerate(matching.called(map(text_of, lost))):
@@ -90,8 +90,8 @@ def _message(finding: Finding) -> str:
     return finding.message
 
 
-def _sorted_words(text: str) -> tuple[str, ...]:
-    return tuple(sorted(text.replace(",", " ").replace(":", " ").split()))
+def _sorted_words(text: str) -> str:
+    return " ".join(sorted(text.replace(",", " ").replace(":", " ").split()))
 
 
 def _all_findings(report: Report) -> Iterable[Finding]:

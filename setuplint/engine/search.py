@@ -15,7 +15,7 @@ from setuplint.engine.recall import Recall
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, Cones
+from setuplint.setup.cone import Cone, Cones, Node
 from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import Names, claim_formula, names_of_setup
 from setuplint.setup.predicates import START
@@ -69,6 +69,7 @@ class Search(Recall):
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
         self.names: Names | None = None  # that formulas given as text may use
+        self.unknowns: dict[Node, tuple[str, ...]] = {}  # what is not described of each part
         self.waits: dict[str, dict[str, Chain]] = {}  # of conditions, by the switch that is moved
         self.chooser = Chooser(self.reach)
         self.paces = Paces(setup, self.reach.cones)
@@ -294,7 +295,9 @@ class Search(Recall):
             ) is not None
         except OutOfBudget as end:
             return Answer(NOT_DECIDED, because=(str(end),))
-        return Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, asked, cone)) if unsure else answer
+        return (
+            Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, asked, cone, self.unknowns)) if unsure else answer
+        )
 
     def _frame(self, frame: Frame, trim: bool) -> Frame:
         if not trim:
