@@ -16,6 +16,7 @@ from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.parsed import Content
 from setuplint.server.protocol import Protocol
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
@@ -139,9 +140,9 @@ class Session(LanguageServer):
         return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
 
 
-def _rule_state(analysis: Analysis) -> str:
+def _rule_state(analysis: Analysis) -> tuple[int, Content]:
     """The same while a rule's text says the same."""
-    return f"{analysis.parsed.problem_count} {analysis.parsed.content}"
+    return analysis.parsed.problem_count, analysis.parsed.content
 
 
 async def _unanswered(asked: Awaitable[None]) -> None:
