@@ -136,10 +136,16 @@ class OpenFiles:
 
     # -- places
 
+    def lines_now(self, file: OpenFile) -> Lines:
+        """Those of a file's newest text."""
+        kept = file.last_parsed
+        if kept is not None and kept[1].text is file.text:
+            return kept[1].kept(_lines, self.encoding)
+        return Lines(file.text, self.encoding)
+
     def lines(self, parsed: ParsedText, document: Document) -> Lines:
         """The lines of one of a parsed text's documents, as the editor counts them."""
-        own = document is parsed.own
-        return Lines(parsed.text if own else document.text, self.encoding)
+        return parsed.kept(_lines, self.encoding) if document is parsed.own else Lines(document.text, self.encoding)
 
     def path_of(self, file: OpenFile, document: Document) -> str:
         """The path of a document that a file is made of; names of shared files start from the file's folder."""
@@ -175,6 +181,10 @@ class OpenFiles:
             if text is not None:
                 found.append(ParsedText(text, other, None, self.buffers(other, other)))
         return found
+
+
+def _lines(parsed: ParsedText, encoding: str) -> Lines:
+    return Lines(parsed.text, encoding)
 
 
 def _text_on_disk(path: str) -> str | None:

@@ -51,7 +51,7 @@ class Session(LanguageServer):
             tally = summary_of(shown.sifted).tally
             text = tally.text() if counts or found else "no setup"
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values()}
-            self.protocol.notify(STATUS, status)
+            self.protocol.tell(STATUS, status)  # type: ignore[attr-defined]
             file.has_status = counts or bool(found)
         self.publish(file, found, analysis.parsed.version)
         if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:

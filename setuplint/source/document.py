@@ -1,5 +1,7 @@
 """The result of a reading: the values, where each of them stands, and the problems."""
 
+from itertools import accumulate
+
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
@@ -209,10 +211,7 @@ class Document:
 
     def _line_starts(self) -> list[int]:
         if not self._lines:
-            start = 0
-            for line in self.text.split("\n"):
-                self._lines.append(start)
-                start += len(line) + 1
+            self._lines = line_starts(self.text)
         return self._lines
 
     def _entered(self, path: Path) -> tuple[Table | Items | None, int]:
@@ -238,6 +237,11 @@ class Document:
             return mark
         key, end, first, last = [place + at if place >= 0 else place for place in mark[:4]]
         return key, end, first, last, mark[4]
+
+
+def line_starts(text: str) -> list[int]:
+    """Where each line of a text starts; only line feeds end one."""
+    return list(accumulate([len(line) + 1 for line in text.split("\n")[:-1]], initial=0))
 
 
 def _mark_in(node: Table | Items | None, step: str | int) -> Mark | None:
