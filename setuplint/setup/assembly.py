@@ -104,9 +104,7 @@ class _Assembly:
         switches = self.readable("switches", declarations.switch, clashes)
         sensors = self.readable("sensors", declarations.sensor, clashes)
         names = self.names = named_controls(file, sticks, switches, sensors, battery.cells, clashes)
-        self.limit_modes()
-        names.modes, names.channels = self.parts["modes"], self.parts["channels"]
-        self.basis = same_basis(self.notes, "names", names.basis())
+        self.basis = self.basis_of_formulas()
         modes = self.modes()
         conditions, modes = settled(self.notes, self.conditions(clashes), modes)
         curves = self.readable("curves", declarations.curve)
@@ -205,6 +203,12 @@ class _Assembly:
             because = "there may be modes that could not be read"
             found = {name: replace(mode, when=Unknown(because)) for name, mode in found.items()}
         return found
+
+    def basis_of_formulas(self) -> object:
+        """What all formulas hang on, once the names of modes and channels are known as well."""
+        self.limit_modes()
+        self.names.modes, self.names.channels = self.parts["modes"], self.parts["channels"]
+        return same_basis(self.notes, "names", self.names.basis())
 
     def limit_modes(self) -> None:
         """Every channel has a line in every mode: a file of thousands of both is no set-up of a craft."""

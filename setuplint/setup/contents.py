@@ -13,7 +13,8 @@ from typing import Any
 
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
-from setuplint.source.document import Document, Items, Mark, Table
+from setuplint.source.document import Document
+from setuplint.source.marks import Items, Mark, Table
 
 Cell = tuple[str, str]  # ("conditions", "hold"); ("failsafe", "") for what has no names
 

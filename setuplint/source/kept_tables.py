@@ -4,7 +4,7 @@ What stands between two lines that begin with `[` is one piece. A piece is kept 
 nothing wrong in it. Positions in such a table are counted from its heading, so that nothing in it moves with the lines above.
 """
 
-from setuplint.source.document import Items, Mark, Table
+from setuplint.source.marks import Items, Mark, Table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ The common forms are matched by a few regular expressions. What they do not matc
 import re
 
 from setuplint.source import scalars
-from setuplint.source.document import EXPLICIT, FROZEN, Document, Items, Mark, Problem, Span, Table
+from setuplint.source.document import Document, Problem, Span
 from setuplint.source.forms import (
     LOST,
     MAX_DEPTH,
@@ -22,6 +22,7 @@ from setuplint.source.forms import (
     plain_scalar,
     tail,
 )
+from setuplint.source.marks import EXPLICIT, FROZEN, Items, Mark, Table
 from setuplint.source.state import ReaderState
 from setuplint.source.tables import Clash, add_pair, opened_table
 

@@ -1,7 +1,8 @@
 """Where a reading stands: the text, the table in hand, the brackets still open, and the problems so far."""
 
-from setuplint.source.document import EXPLICIT, Path, Problem, Span, Table
+from setuplint.source.document import Path, Problem, Span
 from setuplint.source.forms import MAX_PROBLEMS
+from setuplint.source.marks import EXPLICIT, Table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:

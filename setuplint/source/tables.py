@@ -1,7 +1,7 @@
 """Which heading and which dotted key may add to which table: TOML's rules."""
 
-from setuplint.source.document import EXPLICIT, FROZEN, IMPLICIT, Items, Mark, Table
 from setuplint.source.forms import KeyStep
+from setuplint.source.marks import EXPLICIT, FROZEN, IMPLICIT, Items, Mark, Table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -45,11 +45,11 @@ def _holder(root: Table, steps: list[KeyStep]) -> tuple[Table, list[str | int], 
             node = node.marks[-1][4]
         if not isinstance(node, Table) or node.kind == FROZEN:
             return table, path, (mark, step)
-        table = _own(items, last, node) if node.is_kept else node
+        table = _table_of_its_own(items, last, node) if node.is_kept else node
     return table, path, None
 
 
-def _own(holder: "Any", step: str | int, kept: Table) -> Table:
+def _table_of_its_own(holder: "Any", step: str | int, kept: Table) -> Table:
     """A kept table that something is added to, as one of this text alone."""
     from setuplint.source.kept_tables import placed
 
