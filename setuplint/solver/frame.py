@@ -46,6 +46,7 @@ class Frame(Outputs):
         self.passed, self.first = passed, first
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
+        self.sides: tuple[dict[f.Formula, int], dict[f.Formula, int]] = {}, {}  # one of two rails, where no more was asked
         self.done = 0  # the bits of parts whose conditions are all in the memo
         self.whens: dict[str, Rails] = {}
         self._modes: list[Rails] | None = None
@@ -59,6 +60,34 @@ class Frame(Outputs):
         if found is None:
             found = self.memo[formula] = self._truth(formula)
         return found
+
+    def holds(self, formula: f.Formula) -> int:
+        """The literal that it is true: `truth(formula)[0]`, but nothing is put into clauses where a part settles it."""
+        return self._rail(formula, 0)
+
+    def _rail(self, formula: f.Formula, side: int) -> int:
+        """One of the two of `truth`."""
+        memo = self.sides[side]
+        found = memo.get(formula)
+        if found is None:
+            found = memo[formula] = self._one_rail(formula, side)
+        return found
+
+    def _one_rail(self, formula: f.Formula, side: int) -> int:
+        match formula:
+            case f.Not(item):
+                return self._rail(item, 1 - side)
+            case f.Predicate(name):
+                return self._rail(predicate_formula(self.setup, name), side)
+            case f.And(items) | f.Or(items):
+                all_of_them = isinstance(formula, f.And) == (side == 0)
+                found = []
+                for item in self.encoding.cones.least_first(items):
+                    found.append(self._rail(item, side))
+                    if found[-1] == (FALSE if all_of_them else TRUE):
+                        return found[-1]
+                return self.sat.both(found) if all_of_them else self.sat.either(found)
+        return self.truth(formula)[side]
 
     def _truth(self, formula: f.Formula) -> Rails:
         match formula:

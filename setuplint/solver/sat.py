@@ -18,6 +18,7 @@ from setuplint.solver.minisat import Minisat
 TRUE = 1
 FALSE = -1
 LARGEST_POOL = 256
+MOST_LOOKED_UP = 64  # literals at once
 
 Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
 UNKNOWN: Rails = (FALSE, FALSE)
@@ -159,10 +160,17 @@ class Sat:
         self.pool, self.seen_before, self.alike = [], [], {}
 
     def seen(self, literals: Sequence[int]) -> bool:
-        """Whether some assignment seen before makes all of these true."""
-        common = (1 << self.pooled) - 1
+        """Whether some assignment seen before makes all of these true. Of very many no one looks: a search is as quick."""
+        if len(literals) > MOST_LOOKED_UP:
+            return False
+        pool, pooled = self.pool, len(self.seen_before)
+        common = (1 << pooled) - 1
         for literal in literals:
-            true, false = self._pooled(abs(literal))
+            variable = literal if literal > 0 else -literal
+            if variable < len(pool) and pool[variable][2] == pooled:
+                true, false, _ = pool[variable]
+            else:
+                true, false = self._pooled(variable)
             common &= true if literal > 0 else false
             if not common:
                 return False
@@ -187,15 +195,16 @@ class Sat:
 
     def _among(self, variable: int) -> tuple[int, int]:
         true, false, done = self.pool[variable]
-        if done < self.pooled:
-            for n in range(done, self.pooled):
+        pooled = len(self.seen_before)
+        if done < pooled:
+            for n in range(done, pooled):
                 values = self.seen_before[n]
                 if variable < len(values):  # else the solver has not met it
                     if values[variable]:
                         true |= 1 << n
                     else:
                         false |= 1 << n
-            self.pool[variable] = true, false, self.pooled
+            self.pool[variable] = true, false, pooled
         return true, false
 
     def core(self) -> list[int]:

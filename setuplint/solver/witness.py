@@ -412,7 +412,7 @@ class Chooser:
             try:
                 if any(self.sat.solve([*pinned, *controlled, -active]) for active in tied):
                     return False  # the choice is one only while its override is active
-                return self.reach.solve([*pinned, *literals, question], [frame], self.channels, trim=self.trim) is None
+                return self.reach.solve([question, *pinned, *literals], [frame], self.channels, trim=self.trim) is None
             except OutOfBudget:
                 return False
 
