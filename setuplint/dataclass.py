@@ -117,13 +117,8 @@ def _methods(fields: tuple[Field, ...], frozen: bool, slots: bool) -> dict[str, 
 
 
 def _values_of(names: list[str]) -> Callable[[Any], Any]:
-    """What gives the values of these fields as a tuple."""
-    if len(names) > 1:
-        return attrgetter(*names)
-    if names:
-        one = attrgetter(*names)
-        return lambda record: (one(record),)
-    return lambda record: ()
+    """What gives the values of these fields: a tuple of several, one alone."""
+    return attrgetter(*names) if names else lambda record: ()
 
 
 def _refuse(self: Any, name: str, value: Any = None) -> None:

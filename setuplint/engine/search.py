@@ -196,7 +196,9 @@ class Search(Recall):
 
         def question(frame: Frame) -> int:
             started = before(frame)
-            return frame.sat.both((started, frame.sat.either(moves(frame, m)[0] for m in movements if started != FALSE)))
+            return frame.sat.both(
+                (started, frame.sat.either(moves(frame, m)[0] for m in movements if started != FALSE))
+            )
 
         def movement_of(last: Frame) -> tuple[Movement, Frame]:
             found = next((m for m in movements if self.chooser.fix(moves(last, m)[0])), None)

@@ -46,8 +46,12 @@ class Frame(Outputs):
         self.passed, self.first = passed, first
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
-        self.sides: tuple[dict[f.Formula, int], dict[f.Formula, int]] = {}, {}  # one of two rails, where no more was asked
-        self.done = 0  # the bits of parts whose conditions are all in the memo
+        self.sides: tuple[dict[f.Formula, int], dict[f.Formula, int]] = (
+            {},
+            {},
+        )  # one of two rails, where no more was asked
+        self.held: dict[str, Rails] = {}  # conditions
+        self.done = 0  # the bits of parts whose conditions are all among these
         self.whens: dict[str, Rails] = {}
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
@@ -142,19 +146,18 @@ class Frame(Outputs):
     # -- conditions and modes
 
     def condition(self, name: str) -> Rails:
-        found = self.memo.get(f.Holds(name))
+        found = self.held.get(name)
         if found is not None:
             return found
         # In dependency order, so that a chain of thousands does not go as deep.
         cones = self.encoding.cones
         under = cones.part(("condition", name))
         for each in cones.in_order(under & ~self.done, "condition"):
-            formula = f.Holds(each)
-            if formula not in self.memo:
+            if each not in self.held:
                 self.sat.file.charge(PART)
-                self.memo[formula] = self._condition(self.setup.conditions[each])
+                self.held[each] = self._condition(self.setup.conditions[each])
         self.done |= under
-        return self.memo[f.Holds(name)]
+        return self.held[name]
 
     def _condition(self, condition: Condition) -> Rails:
         if condition.name in self.encoding.tainted:

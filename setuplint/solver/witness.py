@@ -403,31 +403,34 @@ class Chooser:
         question = -self.found.literal
         picked = self._ties(frame)
 
-        def follows(kept: Iterable[Control]) -> bool:
+        def grounds(kept: Iterable[Control]) -> set[int] | None:
+            """The literals of these that the answer follows from; None where it does not."""
             held_now = list(kept)
             self.sat.file.work += PART * len(held_now) // 4
             literals = [x for c in held_now for x in held[c]]
             controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
             tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
+            found: set[int] = set()
             try:
-                if any(self.sat.solve([*pinned, *controlled, -active]) for active in tied):
-                    return False  # the choice is one only while its override is active
-                return self.reach.solve([question, *pinned, *literals], [frame], self.channels, trim=self.trim) is None
+                for active in tied:  # the choice is one only while its override is active
+                    if self.sat.solve([*pinned, *controlled, -active]):
+                        return None
+                    found.update(self.sat.core())
+                if self.reach.solve([question, *pinned, *literals], [frame], self.channels, trim=self.trim) is not None:
+                    return None
+                return found.union(self.sat.core())
             except OutOfBudget:
-                return False
+                return None
 
-        kept = list(held)
-        if follows(kept):
-            core = set(self.sat.core())
-            if not self.reach.encoding.sums:
-                needed = [c for c in kept if core.intersection(held[c])]
-                kept = needed if follows(needed) else kept
-            for control in order:
-                if self.sat.is_spent:
-                    break
-                fewer = [c for c in kept if c != control]
-                if control in kept and follows(fewer):
-                    kept = fewer
+        kept, found = dict(held), grounds(held)
+        for control in order if found is not None else ():
+            fewer = {c: literals for c, literals in kept.items() if c != control}
+            if found is None or not found.isdisjoint(held[control]):
+                less = grounds(fewer) if not self.sat.is_spent else None
+                if less is None:
+                    continue
+                found = less
+            kept = fewer
         return (
             tuple(c for c in controls if c in kept),
             frozenset(name for kind, name in kept if kind == "choice"),
