@@ -62,7 +62,7 @@ class Chooser:
         self.picked: dict[tuple[int, Control], Cell] = {}
         controls = self.known = self.controls(cone)
         moved = [self.moved(n, control) for n in range(len(self.frames)) for control in controls]
-        if not self.possible([]):  # asked anew: the cuts at rest values are new
+        if not self.possible([]):  # asked again: the cuts at rest values are new
             raise OutOfBudget("the witness could not be found again within the budget")
         self.fewest(moved)
         if len(self.frames) > 1:
@@ -112,7 +112,7 @@ class Chooser:
             return [-controls.lost[name], controls.lost[name]]
         quantity = self.quantity(step, control)
         known = self._ordered.get((quantity, control))
-        if known is None or known[0] != len(quantity.at):  # until it is cut anew the order stays
+        if known is None or known[0] != len(quantity.at):  # until it is cut again the order stays
             known = self._ordered[quantity, control] = len(quantity.at), self._in_order(quantity, control)
         ordered = known[1]
         if kind == "sensor":
