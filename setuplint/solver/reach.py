@@ -184,37 +184,45 @@ class Reach:
             return self._named(self.solve([literal, *also], [base], channels, trim=trim), literal)
         if self.solve([literal, *also], [base], channels, trim=trim) is None:
             return None
-        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
-        trouble: list[OutOfBudget] = []
-        for steps in range(EARLY_STEPS + 1):
-            found = self._at_step(question, steps, channels, trim, trouble, calm)
-            if found is not None:
-                return found
-        hears = has_kind(cone, "sensor")
-        past = self._past(memory, hears)
+        past = self._past(memory, has_kind(cone, "sensor"))
+        at_step = partial(self._at_step, question, channels=channels, trim=trim, calm=calm)
+        return self._remembered(literal, past, at_step, also, channels, trim)
+
+    def _remembered(
+        self,
+        literal: int,
+        past: Past,
+        at_step: Callable[[int, list[OutOfBudget]], Found | None],
+        also: Sequence[int],
+        channels: set[str],
+        trim: bool,
+    ) -> Found | None:
+        """The same through memory, for what free memory allows: `at_step` finds the answer after so many steps."""
+        base, trouble = self.base.settled, list[OutOfBudget]()
+        first_depth = partial(self._first_depth, literal, past, base, channels)
 
         def is_bounded() -> bool:
             return self.solve([literal, past.bound, *also], [base], channels, trim=trim) is None
 
-        if past.knows_bound and is_bounded():
+        for steps in range(EARLY_STEPS + 1):
+            if found := at_step(steps, trouble):
+                return found
+        if not trouble and past.knows_bound and is_bounded():
             return None
-        first_depth = partial(self._first_depth, literal, past, base, channels)
         depth = first_depth(FEW_VECTORS) if len(past.bits) <= FEW_BITS else 0
         if depth is None:
             return None
         for steps in range(max(depth, EARLY_STEPS + 1), MOST_STEPS + 1):
-            found = self._at_step(question, steps, channels, trim, trouble, calm)
-            if found is not None:
+            if found := at_step(steps, trouble):
                 return found
-        if not depth and not past.knows_bound and is_bounded():
+        if not (trouble or depth or past.knows_bound) and is_bounded():
             return None
         depth = depth or first_depth(MOST_VECTORS, trouble)
         if depth is None:
             return None
         if depth > MOST_STEPS:
-            self._lay_out(depth, memory)
-            found = self._at_step(question, depth, channels, trim, trouble, calm)
-            if found is not None:
+            self._lay_out(depth, past)
+            if found := at_step(depth, trouble):
                 return found
         raise trouble[0] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
 
@@ -228,9 +236,7 @@ class Reach:
             return True
         if not memory:
             return False
-        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
-        hears = has_kind(cone, "sensor")
-        past = self._past(memory, hears)
+        past = self._past(memory, has_kind(cone, "sensor"))
         if self.solve([literal, past.bound], [frame], channels, trim=trim) is None:
             return True
         if not thorough:
@@ -254,7 +260,7 @@ class Reach:
         return Found(found.frames, literal, found.assumptions, found.model, found.points, hasty, power_up)
 
     def _at_step(
-        self, question: Question, steps: int, channels: set[str], trim: bool, trouble: list[OutOfBudget], calm: bool
+        self, question: Question, steps: int, trouble: list[OutOfBudget], *, channels: set[str], trim: bool, calm: bool
     ) -> Found | None:
         links = [self.at(n) for n in range(steps + 1)]
         frames = [link.settled for link in links]
@@ -269,16 +275,19 @@ class Reach:
             trouble.append(end)
         return None
 
-    def _lay_out(self, steps: int, memory: list[str]) -> None:
+    def _lay_out(self, steps: int, past: Past) -> None:
         """The memory of each step in turn: a path of hundreds of steps would else be as many calls deep."""
         for step in range(steps):
-            for name in memory:
-                self.at(step).passing.condition(name)
+            for kind, name in past.bits:
+                if kind == "on":
+                    self.at(step).passing.condition(name)
 
     # -- proofs over memory
 
     def _past(self, memory: list[str], hears: bool) -> Past:
-        """What these can be after power-up and any steps. A receiver that is on stays so, like memory."""
+        """What these, and those of the check at power-up, can be after power-up and any steps. A receiver that is on stays so,
+        like memory."""
+        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
         bits: dict[Bit, Remembered] = {}
         before, after, first = (
             self.base.settled.before,
