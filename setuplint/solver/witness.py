@@ -383,16 +383,10 @@ class Chooser:
         step = len(self.frames) - 1
         frame = self.frames[step]
         pins = Pins(frame, self.holds, self.reads(step))
-        held: dict[Control, list[int]] = {}
-        off_rest: list[Control] = []
-        for control in controls:
-            literals = pins.of_control(control, partial(self.quantity, step, control))
-            if literals:
-                held[control] = literals
-            if not self.holds(self.at_rest(step, control)):
-                off_rest.append(control)
-        choices = pins.of_choices(self._tied(frame))
-        held |= {("choice", name): literals for name, literals in choices.items()}
+        pinned_by = {control: pins.of_control(control, partial(self.quantity, step, control)) for control in controls}
+        held = {control: literals for control, literals in pinned_by.items() if literals}
+        off_rest = [control for control in controls if not self.holds(self.at_rest(step, control))]
+        held |= {("choice", name): literals for name, literals in pins.of_choices(self._tied(frame)).items()}
         pinned = pins.of_memory()
         if self.moved_to is not None:
             after = Pins(self.moved_to, self.holds).of_choices(self._tied(self.moved_to))
