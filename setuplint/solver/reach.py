@@ -165,6 +165,10 @@ class Reach:
         mine = {id(q) for controls in read for q in controls.reads.values()}
         return [s for s in self.encoding.sums if s.owners & channels and all(id(q) in mine for q in s.sticks.values())]
 
+    def remembers(self, cone: Cone) -> bool:
+        """Whether there are latches or toggles in it."""
+        return bool(cone.bits & self.remembered)
+
     def _memory(self, cone: Cone) -> list[str]:
         """The latches and toggles in it, in file order."""
         return [*self.cones.in_order(cone.bits & self.remembered, "condition")] if self.remembered else []

@@ -141,6 +141,15 @@ class Sat:
             raise OutOfBudget(f"one search used up its {most} conflicts")
         return answer
 
+    def following(self, literal: int) -> set[int]:
+        """The literals that follow from one without searching."""
+        self.file.charge(budget.CALL)
+        return set(self.solver.propagated([literal])) if literal not in (TRUE, FALSE) else set()
+
+    def prefer(self, literals: Sequence[int]) -> None:
+        """Where they may hold or not, let searches try first that they do."""
+        self.solver.prefer([x for x in literals if x not in (TRUE, FALSE)])
+
     @property
     def is_spent(self) -> bool:
         """Whether the question has used up its part of the file's work."""
