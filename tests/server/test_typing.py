@@ -11,6 +11,7 @@ from setuplint.book import rulebook
 from setuplint.server.analysis import Analysis, full_analysis, quick_analysis
 from setuplint.server.parsed import ParsedText
 from setuplint.server.repair import line_changes, repaired
+from tests.setup.test_kept_parts import EDITS, SEED, versions
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 FROM_LOADING = rulebook.names_asked("loading")
@@ -85,3 +86,24 @@ def test_a_heading_that_is_broken_is_taken_back_with_all_that_rests_on_it() -> N
     before = parsed(text)
     again = repaired(parsed(text.replace("[switches.hold]", "[switches.hol]").replace("= 16 ", "= 17 ")), before)
     assert again is None or "hold" in again.own.values["switches"]
+
+
+def shown(analysis: Analysis) -> list[object]:
+    return [(finding, analysis.report.where(finding.primary).span) for finding in analysis.findings]
+
+
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("name", ["rescue-beats-hold", "rescue-latched"])
+def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
+    """Of tables that were kept the same is shown as of a text that is read anew, at every version of it."""
+    text = (EXAMPLES / "hazards" / f"{name}.toml").read_text(encoding="utf-8")
+    kept: Analysis | None = None
+    anew: Analysis | None = None
+    judged_texts = 0
+    for version in versions(text, random.Random(f"{SEED} {name}"), EDITS // 4):
+        again = ParsedText(version, "typed.toml", None, None, kept.parsed if kept is not None else None)
+        kept = quick_analysis(again, kept) or full_analysis(again, kept)
+        anew = quick_analysis(parsed(version), anew) or full_analysis(parsed(version), anew)
+        assert shown(kept) == shown(anew), version
+        judged_texts += kept.basis is None
+    assert judged_texts > 5
