@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 from setuplint.book import rulebook
 from setuplint.server.analysis import Analysis, full_analysis, quick_analysis
+from setuplint.server.club_choices import ClubChoices
+from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.parsed import ParsedText
 from setuplint.server.repair import line_changes, repaired
 from tests.setup.test_kept_parts import EDITS, SEED, versions
@@ -107,3 +110,19 @@ def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
         assert shown(kept) == shown(anew), version
         judged_texts += kept.basis is None
     assert judged_texts > 5
+
+
+def test_what_was_read_of_a_club_before_it_changed_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where a thread is about to note it when the change comes."""
+    files = OpenFiles()
+    file = OpenFile((EXAMPLES / "reference.toml").as_uri(), "", 1)
+    read = []
+
+    def choices(path: str | None, texts: Mapping[str, str]) -> ClubChoices:
+        read.append(path)
+        if len(read) == 1:
+            files.config_changed()
+        return ClubChoices(error=f"reading {len(read)}")
+
+    monkeypatch.setattr("setuplint.server.open_files.club_choices", choices)
+    assert [files.club(file).error for _ in range(3)] == ["reading 1", "reading 2", "reading 2"]
