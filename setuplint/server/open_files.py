@@ -123,7 +123,7 @@ class OpenFiles:
         return rules.get(file.path or "", False)
 
     def config_changed(self) -> None:
-        """A setuplint.toml is another in the editor. A thread that has read it before notes that where nobody looks any longer."""
+        """A setuplint.toml is another in the editor. A thread that has read it before notes that where nobody looks now."""
         self._rules, self._clubs = {}, {}
 
     def extends(self, file: OpenFile, other: OpenFile) -> bool:
