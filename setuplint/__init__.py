@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from setuplint.hints import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from setuplint.findings import Finding, NotJudged, Report

@@ -10,10 +10,10 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from setuplint.dataclass import replace
 from setuplint.findings import RENDERERS, Finding, Report
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup import loaded_setup as load_setup
 from setuplint.setup.file_sources import RECORD, FileSource, Folder, TextsByName
 from setuplint.setup.model import Setup as Model

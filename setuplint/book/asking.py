@@ -6,7 +6,6 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from datetime import date
 from fractions import Fraction
 from functools import partial
-from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
 from setuplint.book.rule_file import Rule
@@ -16,6 +15,7 @@ from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement, Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
 from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
 

@@ -12,9 +12,9 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
-from typing import Any, TypeVar
 
 from setuplint.dataclass import dataclass, field
+from setuplint.hints import Any, TypeVar
 
 SIGNALS = ("danger", "caution", "notice")
 BASES = ("published", "practice", "memory")

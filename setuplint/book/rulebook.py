@@ -11,10 +11,10 @@ from functools import cache
 from importlib import import_module
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 from setuplint.book.rule_file import BookError, Page, Rule, read_rule, rule_of_head, toml_values
 from setuplint.dataclass import replace
+from setuplint.hints import Any
 
 PACKAGE = Path(__file__).parent.parent
 

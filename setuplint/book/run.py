@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING
 
 from setuplint.book import waivers
 from setuplint.book.asking import Asking
@@ -20,6 +19,7 @@ from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
+from setuplint.hints import TYPE_CHECKING
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.meant import fault_meant
 from setuplint.setup.model import Setup

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from functools import cache
 from importlib import import_module
-from typing import Any, NoReturn
 
 from setuplint.cli.trouble import TROUBLE, Trouble, did_you_mean
 from setuplint.formats import format_names
+from setuplint.hints import Any, NoReturn
 from setuplint.named_tuple import NamedTuple
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here

@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.smoothings import format_words
 
 SchemaNode = dict[str, Any]

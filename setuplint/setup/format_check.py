@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
-from typing import TYPE_CHECKING, Any
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.conforms import WORDS, conforms, recorded
 from setuplint.setup.conforms import SchemaNode as Node

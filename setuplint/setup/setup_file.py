@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.fields import Fields
 from setuplint.setup.model import Path

@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from threading import current_thread, main_thread
-from typing import Any
 
 import pysolvers
+
+from setuplint.hints import Any
 
 
 class Minisat:
