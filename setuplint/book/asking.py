@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from datetime import date
 from fractions import Fraction
 from functools import partial
 
@@ -20,6 +19,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
 
 if TYPE_CHECKING:
+    from datetime import date
     from typing import Protocol, TypeVar
 
     from setuplint.book.kept import RuleAnswer, RuleMemory

@@ -7,7 +7,6 @@ sources and its examples.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
@@ -167,6 +166,8 @@ def _position(text: str, where: str, error: BookError) -> str:
 
 
 def toml_values(text: str) -> dict[str, Any]:
+    import tomllib  # its patterns take long to compile, and a built package has the heads without it
+
     return tomllib.loads(text, parse_float=Decimal)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from datetime import date
 from functools import cache
 
 from setuplint import library
@@ -23,6 +22,8 @@ from setuplint.source import Span
 from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from setuplint.book.club_rules import RuleText
     from setuplint.book.radios import Habits
     from setuplint.cli.baseline_use import BaselineUse

@@ -374,6 +374,26 @@ def test_start_up_brings_in_nothing_that_a_lint_does_not_need(folder: Path) -> N
     assert loaded & heavy == set()
 
 
+def test_a_lint_brings_in_little_of_pythons_own_library(folder: Path) -> None:
+    """But for what reads the heads of the rules and the shape of a file in a checkout."""
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    slow = "{'typing', 'pathlib', 'tomllib', 'json', 'datetime', 'threading', 'unicodedata', 'dataclasses', 'inspect'}"
+    code = f"""
+import sys
+from setuplint.book import rulebook
+from setuplint.setup import conforms
+rulebook.rules(), conforms.recorded()
+for name in {slow}:
+    sys.modules.pop(name, None)
+from setuplint.cli import main
+main(["lint", "good.toml"])
+print(*{slow} & set(sys.modules))
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, env=environment(), check=True)
+    assert b"checked" in done.stdout
+    assert done.stdout.decode().splitlines()[-1] == ""
+
+
 @pytest.mark.slow
 def test_same_output_under_three_hash_seeds(folder: Path) -> None:
     seen = set()
