@@ -142,7 +142,7 @@ class Past:
         assumed = [self._levels[-1], fresh] if self._levels else [self.start, fresh_first]
         bits = list(self.bits.values())
         now = [bit.after if self._levels else bit.first for bit in bits]
-        while sat.solve(assumed):
+        while self._has_another(assumed):
             if self._met >= most:
                 raise OutOfBudget(f"more than {most:,} states of memory were met")
             vector = sat.model().of(now)
@@ -151,3 +151,9 @@ class Past:
             self._growing.append(sat.both([bit[BEFORE] for bit in kept]))
             sat.clause(-fresh_first, *[-bit[FIRST] for bit in kept])
             sat.clause(-fresh, *[-bit[AFTER] for bit in kept])
+
+    def _has_another(self, assumed: Sequence[int]) -> bool:
+        try:
+            return self.sat.solve(assumed)
+        except OutOfBudget as end:
+            raise OutOfBudget(f"{end} after {self._met:,} states of memory") from end

@@ -228,7 +228,7 @@ class Reach:
             self._lay_out(depth, past)
             if found := at_step(depth, trouble):
                 return found
-        raise trouble[0] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
+        raise trouble[-1] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
 
     def never(self, literal: int, frame: Frame, cone: Cone, *, thorough: bool = False) -> bool:
         """Whether a literal of a frame over the base's controls and memory holds after no power-up and no steps, every timed
