@@ -12,10 +12,7 @@ if TYPE_CHECKING:
     from typing import TypeVar as TypeVar
     from typing import cast as cast
 else:
-    Any = BinaryIO = NoReturn = object
-
-    class Protocol:
-        """A class that says what others have."""
+    Any = BinaryIO = NoReturn = Protocol = object
 
     def TypeVar(name, **_):
         """What stands for a type: nothing looks at it."""
