@@ -131,7 +131,7 @@ def lint(
     ValueError where setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the
     other arguments see `lint_text`."""
     _forget_baselines()
-    name, text = os.fspath(path), _read(path)
+    name, text = os.fspath(path), _content(path)
     files = _revision(name, policy)
     return _judged_text(text, name, config, rules, files=files, only=only, today=today, beside=Folder(path))
 
@@ -191,7 +191,7 @@ def lint_together(
         beside = {name: TextsByName(setups, name) for name in texts}
         config = False if config is True else config
     else:
-        texts = {os.fspath(path): _read(path) for path in setups}
+        texts = {os.fspath(path): _content(path) for path in setups}
         beside = {name: Folder(name) for name in texts}
     kept = Kept()
     records = (record(text, name, beside[name], kept) for name, text in texts.items())
@@ -202,7 +202,7 @@ def lint_together(
     ]
 
 
-def _read(path: str | os.PathLike[str]) -> bytes:
+def _content(path: str | os.PathLike[str]) -> bytes:
     """What is in a file. OSError where it cannot be read."""
     with open(path, "rb") as file:
         return file.read()
@@ -297,7 +297,7 @@ def record(
 
 def load(path: str | os.PathLike[str]) -> Setup:
     """Read one file; problems are in `.problems`. OSError where it cannot be read."""
-    return load_text(_read(path), os.fspath(path), Folder(path))
+    return load_text(_content(path), os.fspath(path), Folder(path))
 
 
 def load_text(text: str | bytes, name: str = "<text>", beside: FileSource | None = None) -> Setup:
