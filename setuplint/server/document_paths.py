@@ -10,8 +10,13 @@ from setuplint.source import Document, Path, Span
 
 def entries(document: Document) -> list[tuple[Path, Any]]:
     """Every key and list item with its value, outer ones first."""
+    return entries_below(document.values, ())
+
+
+def entries_below(values: Any, path: Path) -> list[tuple[Path, Any]]:
+    """The same below one path, with its values."""
     found: list[tuple[Path, Any]] = []
-    _collect(document.values, (), found)
+    _collect(values, path, found)
     return found
 
 

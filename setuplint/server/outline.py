@@ -5,8 +5,9 @@ from __future__ import annotations
 from itertools import groupby
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import entries, value_at
+from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import KIND_OF_TABLE
+from setuplint.server.table_pieces import Entry, Piece, pieces
 from setuplint.source import Document, Path, Span
 
 DETAIL_KEYS = ("name", "kind", "reads", "drives", "channel", "when", "never", "always", "rule", "servos")
@@ -59,12 +60,12 @@ def _detail(document: Document, path: Path) -> str:
 def headings(document: Document) -> list[tuple[Path, Span]]:
     """Every heading with its path, in the order of the text."""
     found: list[tuple[Path, Span]] = []
-    for path, value in entries(document):
-        if not isinstance(value, dict):
-            continue
-        key, span = document.key_span(path), document.value_span(path)
-        if key is not None and span is not None and span.start <= key.start < span.end:
-            found.append((path, span))
+    for each in pieces(document):
+        tables = [each.path] if isinstance(each, Piece) else [path for path, value in each if isinstance(value, dict)]
+        for path in tables:
+            key, span = document.key_span(path), document.value_span(path)
+            if key is not None and span is not None and span.start <= key.start < span.end:
+                found.append((path, span))
     return sorted(found, key=lambda item: item[1].start)
 
 
@@ -79,8 +80,14 @@ def _end_of_content(document: Document, heading: Span, end: int) -> int:
 def folds(document: Document, symbols: list[Symbol]) -> list[Span]:
     """Every table and named part, and every list over several lines; `symbols` are the document's outline."""
     found = [symbol.span for top in symbols for symbol in (top, *top.children)]
-    for path, value in entries(document):
-        span = document.value_span(path) if isinstance(value, list) else None
-        if span is not None and "\n" in document.text[span.start : span.end]:
-            found.append(span)
+
+    def lists(entries: list[Entry], start: int) -> list[tuple[int, int]]:
+        spans = [document.value_span(path) for path, value in entries if isinstance(value, list)]
+        long = [span for span in spans if span is not None and "\n" in document.text[span.start : span.end]]
+        return [(span.start - start, span.end - start) for span in long]
+
+    for each in pieces(document):
+        start = each.start if isinstance(each, Piece) else 0
+        for first, end in each.made("lists", lists) if isinstance(each, Piece) else lists(each, 0):
+            found.append(Span(first + start, end + start))
     return found
