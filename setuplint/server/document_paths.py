@@ -46,17 +46,6 @@ def spans_at(document: Document, path: Path, offset: int) -> Iterator[Span]:
             yield span
 
 
-def path_at(document: Document, offset: int) -> Path | None:
-    """The innermost key or value that an offset is in, or just after."""
-    best: tuple[int, Path] | None = None
-    for path, _ in entries(document):
-        for span in spans_at(document, path, offset):
-            size = span.end - span.start
-            if best is None or size <= best[0]:
-                best = size, path
-    return None if best is None else best[1]
-
-
 def span_within(document: Document, path: Path, start: int, end: int) -> Span:
     """The place in the text of a piece of the string at a path, given by offsets in the decoded string."""
     whole = document.value_span(path)

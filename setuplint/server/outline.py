@@ -25,13 +25,21 @@ class Symbol(NamedTuple):
     children: tuple[Symbol, ...] = ()
 
 
+class Heading(NamedTuple):
+    """A table's heading; `piece` where its table is kept."""
+
+    path: Path
+    span: Span
+    piece: Piece | None = None
+
+
 def outline(document: Document) -> list[Symbol]:
     """The tables in the order of the text; named parts of one kind that follow each other are under their table."""
     found = headings(document)
-    ends = [*[heading.start for _, heading in found[1:]], len(document.text)][: len(found)]
-    symbols = [_symbol(document, path, heading, end) for (path, heading), end in zip(found, ends, strict=True)]
+    ends = [*[each.span.start for each in found[1:]], len(document.text)][: len(found)]
+    symbols = [_symbol(document, heading, end) for heading, end in zip(found, ends, strict=True)]
     tops: list[Symbol] = []
-    for table, group in groupby(zip(found, symbols, strict=True), key=lambda each: str(each[0][0][0])):
+    for table, group in groupby(zip(found, symbols, strict=True), key=lambda each: str(each[0].path[0])):
         run = [symbol for _, symbol in group]
         named = [symbol for symbol in run if symbol.name != table]
         if not named:
@@ -43,11 +51,19 @@ def outline(document: Document) -> list[Symbol]:
     return tops
 
 
-def _symbol(document: Document, path: Path, heading: Span, end: int) -> Symbol:
+def _symbol(document: Document, heading: Heading, end: int) -> Symbol:
+    path, span, piece = heading
     table = str(path[0])
     name = ".".join(str(step) if isinstance(step, str) else f"{step + 1}" for step in path[1:]) or table
-    span = Span(heading.start, _end_of_content(document, heading, end))
-    return Symbol(name, KIND_OF_TABLE.get(table, "table"), span, heading, _detail(document, path))
+
+    def rest(entries: list[Entry], start: int) -> tuple[int, str]:
+        return _end_of_content(document, span, end) - start, _detail(document, path)
+
+    if piece is not None:
+        size, detail = piece.made(("symbol", end - span.start), rest)  # the next heading may be one that is refused
+    else:
+        size, detail = rest([], span.start)
+    return Symbol(name, KIND_OF_TABLE.get(table, "table"), Span(span.start, span.start + size), span, detail)
 
 
 def _detail(document: Document, path: Path) -> str:
@@ -57,16 +73,18 @@ def _detail(document: Document, path: Path) -> str:
     return next((text[:LONGEST_DETAIL] for text in texts if isinstance(text, str)), "")
 
 
-def headings(document: Document) -> list[tuple[Path, Span]]:
+def headings(document: Document) -> list[Heading]:
     """Every heading with its path, in the order of the text."""
-    found: list[tuple[Path, Span]] = []
+    found: list[Heading] = []
     for each in pieces(document):
-        tables = [each.path] if isinstance(each, Piece) else [path for path, value in each if isinstance(value, dict)]
-        for path in tables:
+        if isinstance(each, Piece):
+            found.append(Heading(each.path, each.heading, each))
+            continue
+        for path in [path for path, value in each if isinstance(value, dict)]:
             key, span = document.key_span(path), document.value_span(path)
             if key is not None and span is not None and span.start <= key.start < span.end:
-                found.append((path, span))
-    return sorted(found, key=lambda item: item[1].start)
+                found.append(Heading(path, span))
+    return sorted(found, key=lambda heading: heading.span.start)
 
 
 def _end_of_content(document: Document, heading: Span, end: int) -> int:

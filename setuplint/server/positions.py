@@ -43,6 +43,10 @@ class Lines:
         line = bisect_right(self.starts, offset) - 1
         return Position(line, self.units(self.starts[line], offset))
 
+    def line(self, offset: int) -> int:
+        """The line of an offset of the document, from 0."""
+        return bisect_right(self.starts, offset + self.mark) - 1
+
     def units(self, start: int, end: int) -> int:
         """How many units of characters there are between two offsets of `text`."""
         return end - start if self.is_ascii else self._units(self.text[start:end])

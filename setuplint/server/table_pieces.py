@@ -9,8 +9,8 @@ from collections.abc import Callable, Hashable
 from typing import Any, TypeVar
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import entries_below
-from setuplint.source import Document, Path
+from setuplint.server.document_paths import entries_below, spans_at
+from setuplint.source import Document, Path, Span
 from setuplint.source.kept_tables import KeptTable
 
 T = TypeVar("T")
@@ -18,24 +18,30 @@ Entry = tuple[Path, Any]
 
 
 class Piece(NamedTuple):
-    """A kept table: its path and values, and where its heading starts."""
+    """A kept table: its path and values, and its heading."""
 
     table: KeptTable
     path: Path
     values: Any
-    start: int
+    heading: Span
+
+    @property
+    def start(self) -> int:
+        return self.heading[0]
 
     @property
     def end(self) -> int:
         """Where the next heading may start."""
         return self.start + self.table.size
 
+    def entries(self) -> list[Entry]:
+        return [(self.path, self.values), *entries_below(self.values, self.path)]
+
     def made(self, what: Hashable, make: Callable[[list[Entry], int], T], basis: object = None) -> T:
         """What `make` makes of its entries and its start; once while it is the same table, and `basis` the same object."""
         known = self.table.made.get(what)
         if known is None or known[0] is not basis:
-            found = make([(self.path, self.values), *entries_below(self.values, self.path)], self.start)
-            known = self.table.made[what] = basis, found
+            known = self.table.made[what] = basis, make(self.entries(), self.start)
         result: T = known[1]
         return result
 
@@ -50,7 +56,7 @@ def pieces(document: Document) -> list[Piece | list[Entry]]:
         span = document.value_span(path) if table is not None else None
         if table is None or span is None:
             return False
-        found.append(Piece(table, path, value, span.start))
+        found.append(Piece(table, path, value, span))
         return True
 
     for top, value in document.values.items():
@@ -65,3 +71,17 @@ def pieces(document: Document) -> list[Piece | list[Entry]]:
                     inner = entries_below(part, (top, name)) if isinstance(part, dict | list) else []
                     found.append([((top, name), part), *inner])
     return found
+
+
+def path_at(document: Document, offset: int) -> Path | None:
+    """The innermost key or value that an offset is in, or just after."""
+    best: tuple[int, Path] | None = None
+    for each in pieces(document):
+        if isinstance(each, Piece) and not each.start <= offset <= each.end:
+            continue
+        for path, _ in each.entries() if isinstance(each, Piece) else each:
+            for span in spans_at(document, path, offset):
+                size = span.end - span.start
+                if best is None or size <= best[0]:
+                    best = size, path
+    return None if best is None else best[1]
