@@ -53,7 +53,7 @@ def read(html: str) -> Tree:
 
 
 @pytest.mark.quick(2)
-@pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", [*EXAMPLES[:2], *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_reports_and_findings_show_themselves(path: Path) -> None:
     report = once.lint(path)
     shown = read(report._repr_html_())
