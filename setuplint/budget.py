@@ -25,6 +25,7 @@ CLAUSE = 2
 PART = 8  # put into a frame, or walked to by a question
 PACK = 150  # asked about by one rule
 BOX = 40  # halved where sums of several sticks meet
+PLACE = 5  # of one stick, at which its part of a sum is worked out
 PROPAGATIONS_A_UNIT = 16
 MANY = 20_000  # variables of a solver, more than a processor keeps at hand
 PROPAGATIONS_OF_MANY = 4  # a unit, in such a solver

@@ -162,7 +162,7 @@ class Run:
             if before_each is not None:
                 before_each()
             if self.is_near_its_budget:
-                return  # it is begun anew
+                return  # it is begun again
             self.ask(rule)
 
     def ask(self, rule: Rule) -> None:

@@ -9,6 +9,7 @@ from lsprotocol import types as lsp
 
 from setuplint.named_tuple import NamedTuple
 from setuplint.source import Span
+from setuplint.source.document import line_starts
 
 LINE_END = re.compile(r"\r\n|\r|\n")
 UNITS = {"utf-8": "utf-8", "utf-16": "utf-16-le", "utf-32": "utf-32-le"}
@@ -29,7 +30,10 @@ class Lines:
 
     def __init__(self, text: str, encoding: str = "utf-16") -> None:
         self.text, self.encoding = text, encoding
-        self.starts = [0, *(found.end() for found in LINE_END.finditer(text))]
+        if "\r" in text:
+            self.starts = [0, *(found.end() for found in LINE_END.finditer(text))]
+        else:
+            self.starts = line_starts(text)
         self.mark = len(BYTE_ORDER_MARK) if text.startswith(BYTE_ORDER_MARK) else 0
 
     def position(self, offset: int) -> Position:

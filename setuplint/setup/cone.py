@@ -48,6 +48,7 @@ class Cones:
         self.told: dict[int, frozenset[Cell]] = {}
         self.beside: dict[f.Formula, set[Cell]] = {}
         self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
+        self.sorted: dict[tuple[f.Formula, ...], tuple[f.Formula, ...]] = {}
         self.under_modes: int | None = None
         self.of_lines: dict[str, set[Cell]] = {}
         self.thresholds = Thresholds(setup)
@@ -84,6 +85,13 @@ class Cones:
                 bits = self._under(self._direct(formula))
             self.known[formula] = bits
         return bits
+
+    def least_first(self, items: tuple[f.Formula, ...]) -> tuple[f.Formula, ...]:
+        """The items of a formula, those that rest on least before the others."""
+        found = self.sorted.get(items)
+        if found is None:
+            found = self.sorted[items] = tuple(sorted(items, key=lambda item: self.bits_of(item).bit_count()))
+        return found
 
     def part(self, node: Node) -> int:
         known = self.parts.get(node)

@@ -12,9 +12,12 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from setuplint.setup.smoothings import format_words
+
+if TYPE_CHECKING:
+    from setuplint.source.kept_tables import KeptTable
 
 SchemaNode = dict[str, Any]
 """A part of the core schema."""
@@ -38,9 +41,29 @@ def recorded_schema() -> SchemaNode:
     return schema
 
 
-def conforms(values: Mapping[str, Any]) -> bool:
-    """Whether the values of a file certainly have the recorded shape."""
-    return _conforms(recorded_schema(), values)
+def conforms(values: Mapping[str, Any], kept: Mapping[int, KeptTable] | None = None) -> bool:
+    """Whether the values of a file certainly have the recorded shape. `kept` are tables by the identity of their values: of those
+    that had it nothing is looked at again."""
+    schema = recorded_schema()
+    return _conforms(schema, values if kept is None else _without_known(schema, values, kept))
+
+
+def _without_known(schema: SchemaNode, values: Mapping[str, Any], kept: Mapping[int, KeptTable]) -> Mapping[str, Any]:
+    """The values without the named parts that are known to conform; what is found to be so is noted."""
+    left: dict[str, Any] = {}
+    for kind, value in values.items():
+        node = schema["fields"].get(kind, {}).get("schema", {})
+        if node.get("type") != "dict" or type(value) is not dict:
+            left[kind] = value
+            continue
+        left[kind] = {}
+        for name, part in value.items():
+            table = kept.get(id(part))
+            if table is not None and "conforms" not in table.made:
+                table.made["conforms"] = _tables(node, {name: part})
+            if table is None or not table.made["conforms"]:
+                left[kind][name] = part
+    return left
 
 
 def _conforms(node: SchemaNode, value: Any) -> bool:

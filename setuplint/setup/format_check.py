@@ -64,7 +64,8 @@ class ErrorPlace(NamedTuple):
 
 def note_format_errors(notes: Notes, values: Mapping[str, Any]) -> None:
     """Note everything in the file that is not of the format."""
-    if conforms(values):
+    kept = notes.texts.own.kept
+    if conforms(values, None if kept is None else kept.by_values):
         return
     from pydantic_core import ValidationError
 

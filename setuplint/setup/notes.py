@@ -50,6 +50,10 @@ class Notes:
         if lose:
             self.lose(path)
 
+    def extent(self) -> tuple[int, int, int, int]:
+        """The same while nothing more is noted."""
+        return len(self.problems), len(self.lost), len(self.broken), self.nearest.left
+
     def lose(self, path: Path) -> None:
         self.lost.update(path[:n] for n in range(1, len(path) + 1))
         self.damage(path)

@@ -30,6 +30,15 @@ class Minisat:
         answer: bool | None = pysolvers.minisat22_solve_lim(self._handle, assumptions, main, 0)
         return answer
 
+    def propagated(self, assumptions: list[int]) -> list[int]:
+        """The literals that unit propagation gives."""
+        main = int(current_thread() is main_thread())
+        return pysolvers.minisat22_propagate(self._handle, assumptions, 0, main)[1] or []
+
+    def prefer(self, literals: list[int]) -> None:
+        """The values that variables are given first."""
+        pysolvers.minisat22_setphases(self._handle, literals)
+
     def model(self) -> list[int]:
         """The assignment that the last search found, a literal for each variable."""
         return pysolvers.minisat22_model(self._handle) or []

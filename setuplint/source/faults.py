@@ -3,8 +3,9 @@
 import re
 
 from setuplint.source import strings
-from setuplint.source.document import FROZEN, Items, Problem, Span
+from setuplint.source.document import Problem, Span
 from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, KeyStep, StatementLost, Value, blank, tail
+from setuplint.source.marks import FROZEN, Items
 from setuplint.source.state import ReaderState
 from setuplint.source.tables import Clash
 

@@ -2,7 +2,7 @@
 
 import re
 
-from setuplint.source.document import Items, Table
+from setuplint.source.marks import Items, Table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:

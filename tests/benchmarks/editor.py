@@ -123,7 +123,7 @@ def change(row: int, column: int, end_row: int, end_column: int, text: str) -> d
 
 
 def keys(text: str) -> Iterator[dict[str, Any]]:
-    """Round and round: a value is typed anew, a condition is added to a formula and taken away, a table is written and taken
+    """Round and round: a value is typed again, a condition is added to a formula and taken away, a table is written and taken
     away, a comment grows."""
     typed = Typed(text)
     letters = '\n[alarms.second]\nwhen = "pack < 21.8"\nrepeat = 5'

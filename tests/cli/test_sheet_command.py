@@ -194,7 +194,7 @@ def test_nothing_of_the_users_is_written_over(command: Command, folder: Path, ma
         assert (done.status, done.err.count("is there already: move it away")) == (2, 1), done.err
     assert Path("x.toml").read_text(encoding="utf-8") == TEXT
     assert Path("filled.md").read_text(encoding="utf-8") == "read back: 16\n"
-    for _ in range(2):  # a page of ours may be made anew
+    for _ in range(2):  # a page of ours may be made again
         assert command(made, "x.toml", "--out", "page.html").status == 0
     first = Path("page.html").read_bytes()
     Path("x.toml").write_text(TEXT.replace("Wagtail 470", "Wagtail 480"), encoding="utf-8")

@@ -27,7 +27,7 @@ FILE = "known.jsonl"
 
 @pytest.fixture
 def old(club: Path, command: Command) -> Path:
-    """A club with a danger and a notice of old, in a baseline."""
+    """A club with an old danger and an old notice, in a baseline."""
     write(club, {"craft/kestrel.toml": NOTICE})
     assert command("lint", ".", "--baseline", FILE, "--baseline-write", "grow").status == 0
     return club

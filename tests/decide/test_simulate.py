@@ -76,7 +76,7 @@ def test_after_is_ton() -> None:
 
 
 def test_stays_is_tof() -> None:
-    """PT = 0.3: Q up with IN at 1.0; IN down at 2.0, Q down at 2.3. Up again at 3.2, before 3.3, starts it anew."""
+    """PT = 0.3: Q up with IN at 1.0; IN down at 2.0, Q down at 2.3. Up again at 3.2, before 3.3, starts it again."""
     changes = [("1", "a"), ("2", ""), ("2.9", "a"), ("3", ""), ("3.2", "a"), ("3.25", "")]
     moments = run(made(Condition("c", A, stays=F("0.3"))), changes, "5")
     assert edges(moments, "c") == [("0", False), ("1", True), ("2.3", False), ("2.9", True), ("3.55", False)]

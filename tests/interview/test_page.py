@@ -127,7 +127,7 @@ def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     page.reload()
     assert page.locator(field_of("name")).input_value() == "Wren <b>9</b>"
     page.on("dialog", lambda dialog: dialog.accept())
-    page.get_by_role("button", name="Start anew").click()
+    page.get_by_role("button", name="Start again").click()
     assert page.locator(field_of("name")).input_value() == ""
     assert page.locator(field_of("kind")).input_value() == "helicopter", "what the command was given stays"
 

@@ -76,7 +76,7 @@ async def test_two_thousand_random_edits(editor: Editor, seed: int) -> None:
     editor.close()
     editor.version += 1
     again = Editor(editor.client, editor.path)
-    again.open(text)  # the text as we have it, told anew: the same as of the text that the server has made
+    again.open(text)  # the text as we have it, told again: the same as of the text that the server has made
     first = await again.told()
     said = {x.rule for x in setuplint.lint_text(text).findings} if ParsedText(text, "x").is_setup else set()
     assert {str(each.code) for each in first} == said
