@@ -220,6 +220,7 @@ def test_every_reading_of_the_json_is_the_plain_evaluators(path: Path) -> None:
     assert checked > 50 or path.stem == "wren"
 
 
+@pytest.mark.slow
 def test_the_command_writes_by_the_ending(command: Command, folder: Path) -> None:
     for name, start in (("x.html", "<!doctype html>"), ("x.md", "# Wagtail 470: bench card"), ("x.json", "{")):
         done = command("bench-card", str(REFERENCE), "--out", name, "--today", "2026-11-25")

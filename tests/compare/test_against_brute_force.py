@@ -18,7 +18,7 @@ from tests.compare.pairs import pair
 CHUNK = 5
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("first", range(0, 40, CHUNK))
 def test_what_is_told_is_what_is_so(first: int) -> None:
     wrong = {seed: found for seed in range(first, first + CHUNK) if (found := next(disagreements(seed), None))}

@@ -44,7 +44,7 @@ def nothing_else(found: Comparison, text: str) -> None:
     assert not found.differs
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
 def test_other_names_are_no_change_and_are_told(path: Path) -> None:
     text = path.read_text()
@@ -57,6 +57,7 @@ def test_other_names_are_no_change_and_are_told(path: Path) -> None:
     assert places == {pair for words in names.positions.values() for pair in words.items()}
 
 
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("kind", [*PARTS, ""])
 def test_other_names_of_one_kind(kind: str) -> None:
     """The last: of positions alone."""
@@ -65,14 +66,14 @@ def test_other_names_of_one_kind(kind: str) -> None:
     nothing_else(compared(text, tomli_w.dumps(renamed(file, names))), text)
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
 def test_another_order_is_no_change(path: Path) -> None:
     text = path.read_text()
     nothing_else(compared(text, tomli_w.dumps(reordered(tomllib.loads(text)))), text)
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
 def test_equal_formulas_are_no_change(path: Path) -> None:
     text = path.read_text()

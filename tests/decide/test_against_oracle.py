@@ -170,7 +170,7 @@ def is_at(name: str, value: str | Fraction) -> Formula:
     return And((Compare(name, ">=", value), Compare(name, "<=", value)))
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", chunks(160, 40), ids=str)
 def test_a_case_names_what_matters_and_nothing_else(seeds: range) -> None:
     """With all that is named, whatever else is moved, it still holds; with one left out it need not."""

@@ -40,7 +40,7 @@ def said(report: Report) -> tuple[Any, ...]:
     return report.findings, report.not_judged, report.waived, report.remarks, report.rules, report.states
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("example", SMALL)
 def test_a_report_is_that_of_a_fresh_run(example: str) -> None:
     kept, texts = Kept(), [text_of(safe(example)), *[mutant.text for mutant in seeded(example, 120)]]

@@ -101,6 +101,7 @@ def test_what_smoothing_does_is_told_in_the_picture() -> None:
     assert "turns back by 4.73 points" in words.replace("\u00a0", " ")
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("path", [*EXAMPLES, *HAZARDS], ids=lambda path: path.stem)
 def test_every_curve_is_a_document_of_its_own(path: Path) -> None:
     setup = setuplint.load(path)

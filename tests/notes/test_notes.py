@@ -95,6 +95,7 @@ LOW_RESCUE = 'value = 55\nwhen = "save is pulled"\npriority = 50'
 HIGH_RESCUE = LOW_RESCUE.replace("50", "150")
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize(
     ("old", "new", "topic", "words"),
     [

@@ -85,7 +85,7 @@ def anywhere(world: World, random: Random, heard: bool) -> dict[str, Fraction | 
     return controls
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("first", range(0, 80, 20))
 def test_the_search_misses_nothing_that_random_walks_meet(first: int) -> None:
     met = 0
