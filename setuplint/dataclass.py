@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any
+
+from setuplint.hints import TYPE_CHECKING, Any
 
 
 class FrozenRecord(AttributeError):

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
 
 from setuplint.dataclass import dataclass, field_names
 from setuplint.engine.decider import Decider
 from setuplint.findings import Place
+from setuplint.hints import Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Path

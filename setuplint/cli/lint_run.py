@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
-from typing import TYPE_CHECKING, Any
 
 from setuplint.cli import files, records
 from setuplint.cli.lint_file import FileOutcome, Job, outcome
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
+from setuplint.hints import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from setuplint.book.radios import RadioRecord

@@ -11,13 +11,13 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from math import ceil, floor
-from typing import TYPE_CHECKING
 
 from setuplint.curves import servo
 from setuplint.engine.answers import Delay
 from setuplint.engine.longest import Ramp, longest
 from setuplint.engine.movements import Movements, Moving
 from setuplint.fraction import fraction
+from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.simulate import WHOLE_TRAVEL
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path

@@ -7,10 +7,10 @@ neither tells is searched for.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import FOUND, IMPOSSIBLE
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import has_kind
 

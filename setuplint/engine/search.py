@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from setuplint.budget import BOX, PART, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
@@ -12,6 +11,7 @@ from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
 from setuplint.engine.recall import Recall
+from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f

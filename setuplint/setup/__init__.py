@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup.assembly import Built, built_setup
 from setuplint.setup.file_sources import FileSource
 from setuplint.setup.formulas import FormulaError

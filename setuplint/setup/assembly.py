@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from typing import Any, TypeVar
 
 from setuplint.dataclass import replace
+from setuplint.hints import Any, TypeVar
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import declarations
 from setuplint.setup.channels import Scope, channel_and_known, lent_channel, undescribed

@@ -9,8 +9,8 @@ the ground, so where both are the same the parts are equal (a test holds it).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 from setuplint.source.document import Document

@@ -8,8 +8,8 @@ built without a note of anything: what is wrong is found anew.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from typing import TYPE_CHECKING, Any, TypeVar
 
+from setuplint.hints import TYPE_CHECKING, Any, TypeVar
 from setuplint.setup.fields import Fields
 from setuplint.setup.notes import Notes
 

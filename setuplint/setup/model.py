@@ -7,12 +7,15 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import date
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.fraction import fraction
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup.formulas import Formula
+
+if TYPE_CHECKING:
+    from datetime import date
 
 Path = tuple[str | int, ...]
 ZERO = fraction(0)

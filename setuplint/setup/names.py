@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from fractions import Fraction
 from itertools import chain
-from typing import Any
 
 from setuplint.dataclass import dataclass, field
 from setuplint.fraction import fraction
+from setuplint.hints import Any
 from setuplint.setup.formula_parser import Atom, Group, Token, Written, parsed_formula
 from setuplint.setup.formulas import (
     And,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.model import Path
 from setuplint.setup.problems import Nearest, RelatedPlace, SetupProblem, dotted, one_line, printable, quoted, step_into
 from setuplint.setup.texts import Texts

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.cone import Cone, Cones
 
 if TYPE_CHECKING:

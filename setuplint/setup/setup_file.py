@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.fields import Fields
 from setuplint.setup.model import Path
