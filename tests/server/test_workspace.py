@@ -102,6 +102,7 @@ def test_what_is_not_open_is_told_to_who_asks(wire: Wire, folder: Path) -> None:
     assert rules(wire.request("textDocument/diagnostic", document, 13)["result"]) == ["hold-bypassed"]
 
 
+@pytest.mark.slow
 def test_reports_come_one_by_one_with_progress_and_may_be_given_up(wire: Wire, folder: Path) -> None:
     wire.start(PULLS, folder)
     items, before = pulled(wire, 10, [], workDoneToken="work", partialResultToken=7)
@@ -123,6 +124,7 @@ def test_reports_come_one_by_one_with_progress_and_may_be_given_up(wire: Wire, f
     assert wire.answer(13)
 
 
+@pytest.mark.slow
 def test_what_is_opened_is_taken_back_in_the_answer_that_waits(wire: Wire, folder: Path) -> None:
     """An editor that has asked before, and takes partial results, is told of the next changes at once."""
     wire.start(PULLS, folder)
@@ -156,6 +158,7 @@ def told_of(wire: Wire, count: int) -> Messages:
     return found
 
 
+@pytest.mark.slow
 def test_who_does_not_ask_is_told(wire: Wire, folder: Path) -> None:
     wire.start(SHOWS_PROGRESS, folder)
     found = by_name(told_of(wire, 2))
@@ -221,6 +224,7 @@ def test_setups_of_one_radio_are_compared(wire: Wire, tmp_path: Path) -> None:
     assert changed == {"avocet.toml": [], "wagtail.toml": [], "bittern.toml": ["rescue-elsewhere"]}
 
 
+@pytest.mark.slow
 def test_files_beyond_a_bound_are_named(wire: Wire, folder: Path) -> None:
     write(folder, {f"other/{n}.toml": NOT_OURS for n in range(301)})
     wire.start(None, folder)
