@@ -11,7 +11,7 @@ from typing import Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.server.document_paths import span_within, value_at
 from setuplint.server.formula_words import formula_words, is_formula
-from setuplint.server.table_pieces import Entry, Piece, pieces
+from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.setup import Texts
 from setuplint.setup.declarations import DEFAULT_POSITIONS
 from setuplint.setup.kept_parts import same_basis
@@ -70,7 +70,7 @@ def _document_occurrences(document: Document, values: Values) -> Iterator[Occurr
         return [(each.name, each.span.start - start, each.span.end - start, each.path, each.declares) for each in named]
 
     for each in pieces(document):
-        if isinstance(each, Piece):
+        if isinstance(each, TablePiece):
             start = each.start
             for name, first, end, path, declares in each.made("names", names, basis):
                 yield Occurrence(name, document, Span(first + start, end + start), path, declares)

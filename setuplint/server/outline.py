@@ -7,7 +7,7 @@ from itertools import groupby
 from setuplint.named_tuple import NamedTuple
 from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import KIND_OF_TABLE
-from setuplint.server.table_pieces import Entry, Piece, pieces
+from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.source import Document, Path, Span
 
 DETAIL_KEYS = ("name", "kind", "reads", "drives", "channel", "when", "never", "always", "rule", "servos")
@@ -25,12 +25,12 @@ class Symbol(NamedTuple):
     children: tuple[Symbol, ...] = ()
 
 
-class Heading(NamedTuple):
+class TableHeading(NamedTuple):
     """A table's heading; `piece` where its table is kept."""
 
     path: Path
     span: Span
-    piece: Piece | None = None
+    piece: TablePiece | None = None
 
 
 def outline(document: Document) -> list[Symbol]:
@@ -51,7 +51,7 @@ def outline(document: Document) -> list[Symbol]:
     return tops
 
 
-def _symbol(document: Document, heading: Heading, end: int) -> Symbol:
+def _symbol(document: Document, heading: TableHeading, end: int) -> Symbol:
     path, span, piece = heading
     table = str(path[0])
     name = ".".join(str(step) if isinstance(step, str) else f"{step + 1}" for step in path[1:]) or table
@@ -73,17 +73,17 @@ def _detail(document: Document, path: Path) -> str:
     return next((text[:LONGEST_DETAIL] for text in texts if isinstance(text, str)), "")
 
 
-def headings(document: Document) -> list[Heading]:
+def headings(document: Document) -> list[TableHeading]:
     """Every heading with its path, in the order of the text."""
-    found: list[Heading] = []
+    found: list[TableHeading] = []
     for each in pieces(document):
-        if isinstance(each, Piece):
-            found.append(Heading(each.path, each.heading, each))
+        if isinstance(each, TablePiece):
+            found.append(TableHeading(each.path, each.heading, each))
             continue
         for path in [path for path, value in each if isinstance(value, dict)]:
             key, span = document.key_span(path), document.value_span(path)
             if key is not None and span is not None and span.start <= key.start < span.end:
-                found.append(Heading(path, span))
+                found.append(TableHeading(path, span))
     return sorted(found, key=lambda heading: heading.span.start)
 
 
@@ -105,7 +105,7 @@ def folds(document: Document, symbols: list[Symbol]) -> list[Span]:
         return [(span.start - start, span.end - start) for span in long]
 
     for each in pieces(document):
-        start = each.start if isinstance(each, Piece) else 0
-        for first, end in each.made("lists", lists) if isinstance(each, Piece) else lists(each, 0):
+        start = each.start if isinstance(each, TablePiece) else 0
+        for first, end in each.made("lists", lists) if isinstance(each, TablePiece) else lists(each, 0):
             found.append(Span(first + start, end + start))
     return found

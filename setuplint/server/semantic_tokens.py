@@ -9,7 +9,7 @@ from setuplint.server.document_paths import span_within
 from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.parsed import ParsedText
 from setuplint.server.positions import Lines
-from setuplint.server.table_pieces import Entry, Piece, pieces
+from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.source import Document, Path
 
 TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")
@@ -86,8 +86,8 @@ def _formula_tokens(own: Document) -> Iterator[SemanticToken]:
         return [(span.start - start, span.end - start, TOKEN_TYPES[word.role]) for span, word in words]
 
     for each in pieces(own):
-        start = each.start if isinstance(each, Piece) else 0
-        found = each.made("words", tokens) if isinstance(each, Piece) else tokens(each, 0)
+        start = each.start if isinstance(each, TablePiece) else 0
+        found = each.made("words", tokens) if isinstance(each, TablePiece) else tokens(each, 0)
         yield from (SemanticToken(first + start, end + start, kind, False) for first, end, kind in found)
 
 

@@ -17,7 +17,7 @@ T = TypeVar("T")
 Entry = tuple[Path, Any]
 
 
-class Piece(NamedTuple):
+class TablePiece(NamedTuple):
     """A kept table: its path and values, and its heading."""
 
     table: KeptTable
@@ -46,17 +46,17 @@ class Piece(NamedTuple):
         return result
 
 
-def pieces(document: Document) -> list[Piece | list[Entry]]:
+def pieces(document: Document) -> list[TablePiece | list[Entry]]:
     """A document's entries in their order, those of kept tables as pieces."""
     kept = {} if document.kept is None else document.kept.by_values
-    found: list[Piece | list[Entry]] = []
+    found: list[TablePiece | list[Entry]] = []
 
     def note(path: Path, value: Any) -> bool:
         table = kept.get(id(value)) if isinstance(path[-1], str) else None
         span = document.value_span(path) if table is not None else None
         if table is None or span is None:
             return False
-        found.append(Piece(table, path, value, span))
+        found.append(TablePiece(table, path, value, span))
         return True
 
     for top, value in document.values.items():
@@ -77,9 +77,9 @@ def path_at(document: Document, offset: int) -> Path | None:
     """The innermost key or value that an offset is in, or just after."""
     best: tuple[int, Path] | None = None
     for each in pieces(document):
-        if isinstance(each, Piece) and not each.start <= offset <= each.end:
+        if isinstance(each, TablePiece) and not each.start <= offset <= each.end:
             continue
-        for path, _ in each.entries() if isinstance(each, Piece) else each:
+        for path, _ in each.entries() if isinstance(each, TablePiece) else each:
             for span in spans_at(document, path, offset):
                 size = span.end - span.start
                 if best is None or size <= best[0]:
