@@ -29,7 +29,7 @@ from setuplint.setup.texts import Texts
 if TYPE_CHECKING:
     from datetime import date
 
-    from setuplint.book.kept import RuleMemory
+    from setuplint.book.kept import RuleAnswer, RuleMemory
     from setuplint.engine.kept import Kept
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
@@ -205,12 +205,12 @@ class Run:
         memory = self.memory
         if memory is None or rule.name == RECORD:
             return self.answers(rule, self.setup, self.decider, self.spoken)
-        from setuplint.book.kept import RuleAnswer
-        from setuplint.setup.watched import watched
-
-        spoken = frozenset(pair for pair in self.spoken if pair[0] in rule.said_by)
+        spoken = frozenset([pair for pair in self.spoken if pair[0] in rule.said_by] if rule.said_by else ())
 
         def judged() -> RuleAnswer:
+            from setuplint.book.kept import RuleAnswer
+            from setuplint.setup.watched import watched
+
             findings = self.answers(rule, watched(self.setup, self.reads), self.decider, self.spoken)
             ask = self.asked.pop()
             return RuleAnswer(tuple(findings), tuple(ask.unjudged), tuple(ask.undecided), tuple(ask.remarks))
@@ -243,7 +243,7 @@ class Run:
     def reported(self, report: Report, only: Collection[str] | None) -> Report:
         """The report with what was found, waived, not judged and not decided of the rules that `only` names."""
         self.findings += self.of_packs
-        for ask in self.asked:
+        for ask in [ask for ask in self.asked if ask.undecided]:
             self.findings += not_decided(self.setup, ask, self.by.rules["not-decided"])
         if DANGERS not in self.by.left_out:
             self.findings += dangers_not_judged(self.setup, self.by.rules, self.unjudged)

@@ -83,9 +83,8 @@ class OpenFiles:
 
     def expire(self) -> None:
         """Files may have changed on the disk: nothing that was read from there is used any longer."""
-        self._extended.clear()
-        self._rules.clear()
-        self._clubs.clear()
+        self._extended = {}
+        self.config_changed()
         for file in self.by_uri.values():
             file.expire()
 
@@ -105,9 +104,10 @@ class OpenFiles:
     def club(self, file: OpenFile) -> ClubChoices:
         """What is chosen by every setuplint.toml of a file."""
         folder = os.path.dirname(file.path or "")
-        kept = self._clubs.get(folder)
+        clubs = self._clubs
+        kept = clubs.get(folder)
         if kept is None or monotonic() - kept[0] > FRESH:
-            kept = self._clubs[folder] = monotonic(), club_choices(file.path, self.texts())
+            kept = clubs[folder] = monotonic(), club_choices(file.path, self.texts())
         return kept[1]
 
     def choices(self, file: OpenFile) -> Choices | None:
@@ -115,16 +115,16 @@ class OpenFiles:
 
     def is_rule(self, file: OpenFile) -> bool:
         """Whether it is one of a club's rules; looked up once until something changes on the disk."""
-        if file.path and file.path not in self._rules:
+        rules = self._rules
+        if file.path and file.path not in rules:
             from setuplint.server import club_rule
 
-            self._rules[file.path] = club_rule.is_rule_file(file.path, self.texts())
-        return self._rules.get(file.path or "", False)
+            rules[file.path] = club_rule.is_rule_file(file.path, self.texts())
+        return rules.get(file.path or "", False)
 
     def config_changed(self) -> None:
-        """A setuplint.toml is another in the editor."""
-        self._rules.clear()
-        self._clubs.clear()
+        """A setuplint.toml is another in the editor. A thread that has read it before notes that where nobody looks now."""
+        self._rules, self._clubs = {}, {}
 
     def extends(self, file: OpenFile, other: OpenFile) -> bool:
         """Whether a file, as it was parsed last, extends another one."""

@@ -35,7 +35,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
-        self.unopened = WorkspaceDiagnostics(self, self.files, lambda: self.shows_related)
+        self.unopened = WorkspaceDiagnostics(self, self.files, self.scheduler.neighbours, lambda: self.shows_related)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path

@@ -1,7 +1,8 @@
 """Tables that are read once for all versions of a text: where the lines of a table are the same, it is the same.
 
-What stands between two lines that begin with `[` is one piece. A piece is kept where, read by itself, it is one whole table with
-nothing wrong in it. Positions in such a table are counted from its heading, so that nothing in it moves with the lines above.
+What stands between two lines that look like headings is one piece. A piece is kept where, read by itself, it is one whole table
+with nothing wrong in it. Positions in such a table are counted from its heading, so that nothing in it moves with the
+lines above.
 """
 
 from setuplint.source.marks import Items, Mark, Table

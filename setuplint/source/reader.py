@@ -17,6 +17,7 @@ from setuplint.source.forms import (
     Value,
     blank,
     dotted_steps,
+    next_plain_heading,
     plain_heading,
     plain_key,
     plain_scalar,
@@ -163,7 +164,7 @@ class Reader(ReaderState):
         self.table, path, clash = opened_table(self.root, steps, double, (pos, end), ready)
         if self.kept is not None and kept is not None and self.table is ready:
             self.kept.by_values[id(self.table.values)] = kept
-            return pos + kept.size
+            return blank(self.text, pos + kept.size).end()
         self.path = tuple(path)
         self.depth = len(path)
         if clash is not None:
@@ -180,8 +181,9 @@ class Reader(ReaderState):
             mark = self.root.marks.get(steps[0][0])
             if len(steps) > 2 or (mark is not None and isinstance(mark[4], Items)):
                 return None
-        text = self.text
-        return kept.table_of(text[pos : text.find("\n[", pos) + 1 or len(text)], _table_alone)
+        following = next_plain_heading(self.text, pos)
+        piece = self.text[pos : following.start() + 1 if following else len(self.text)]
+        return kept.table_of(piece, _table_alone)
 
     def _put(
         self,

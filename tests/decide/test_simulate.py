@@ -384,7 +384,7 @@ def repeated(moments: list[Moment], times: list[F]) -> list[Moment]:
 
 @pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
-@settings(max_examples=150)
+@settings(max_examples=40)
 def test_jumping_leaves_out_only_what_repeats(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
     changes, start = dated(moves), at("b")
     memory = OFF if fresh else evaluate(setup, start).memory

@@ -100,7 +100,7 @@ ODD = {
 }  # fmt: skip
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("name", ODD)
 def test_made_reports_keep_to_schema_and_prose(sarif_schema: Draft7Validator, name: str) -> None:
     beside = report(finding(), name="beside.toml")

@@ -215,7 +215,7 @@ LOOSER: dict[str, Files] = {
 }  # fmt: skip
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", LOOSER)
 def test_the_change_does_not_choose_its_judge(host: Host, kind: str) -> None:
     base: Files = {"kestrel.toml": SAFE, "setuplint.toml": 'never-waive = ["danger"]\n'}

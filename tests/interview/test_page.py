@@ -58,6 +58,7 @@ def saved(page: Page, button: str, to: Path) -> str:
     return path.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_what_it_writes_is_what_the_command_writes(page: Page, tmp_path: Path) -> None:
     fill(page, WAGTAIL)
     text = saved(page, "Save the setup", tmp_path)

@@ -23,7 +23,7 @@ def lint(seed: int, unknown: float = 0) -> tuple[setuplint.Report, str]:
     return setuplint.lint_text(text), text
 
 
-@pytest.mark.quick(10)
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("seed", PILOTS)
 def test_all_is_known_and_nothing_is_found_or_left_open(seed: int) -> None:
     report, text = lint(seed)

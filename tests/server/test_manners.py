@@ -219,6 +219,7 @@ async def test_older_work_is_given_up(editor: Editor) -> None:
     assert len(told) < 40
 
 
+@pytest.mark.slow
 def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     wire = Wire()
     told = wire.open(GRAVE)
@@ -233,6 +234,7 @@ def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     assert wire.end() == (0, b"")
 
 
+@pytest.mark.slow
 def test_an_editor_gets_what_it_can_show() -> None:
     """Before the start nothing; text instead of Markdown, and symbols one after the other, where it does not say more."""
     wire = Wire(start=False)
@@ -348,6 +350,7 @@ def test_no_other_command_imports_the_server() -> None:
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+@pytest.mark.slow
 def test_old_requests_are_given_up() -> None:
     """All but those of the last text, where they come faster than they can be answered."""
     wire = Wire()

@@ -103,6 +103,24 @@ def test_a_version_is_read_as_anew(source: str) -> None:
     assert again > COUNT // 10
 
 
+@pytest.mark.parametrize(
+    "row", ["  [a{n}]\n  b = 1\n", "[{n}]\n", "[ a{n} ]\n[b{n}]\n", "[a{n}]\nb = [\n[1],\n]\n", "[[a]]\n"]
+)
+def test_nothing_is_read_twice_by_itself(row: str) -> None:
+    """However the headings look, as hostile texts have many."""
+    text = "".join(row.format(n=n) for n in range(500))
+    document = parsed_document(text, "text", KeptTables())
+    assert document.kept is not None
+    assert sum(map(len, document.kept.by_piece)) <= len(text)
+
+
+def test_indented_tables_are_kept() -> None:
+    text = "[a]\n  [a.b]\n  points = [\n    [-1, 2],\n  ]\n  [a.c]\n  d = 1\n"
+    first = parsed_document(text, "text", KeptTables())
+    second = parsed_document(text.replace("d = 1", "d = 2"), "text", KeptTables(first.kept))
+    assert second.values["a"]["b"] is first.values["a"]["b"]
+
+
 def test_the_same_lines_are_the_same_values() -> None:
     text = "format = 1\n[a]\nb = 1\n[c]\nd = [1]\n[c.e]\nf = 1\n"
     first = parsed_document(text, "text", KeptTables())
