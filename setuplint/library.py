@@ -285,14 +285,13 @@ def record(
 ) -> RadioRecord | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
     from setuplint.book import radios
-    from setuplint.engine.decider import Decider
     from setuplint.setup.contents import contents
 
     texts, model, problems = load_setup(text, name, beside)
     if not model.craft.radio:
         return None
     known = kept.known(contents(texts, problems)) if kept is not None else None
-    return radios.record(name, Decider(model, known=known))
+    return radios.record(name, model, known)
 
 
 def load(path: str | os.PathLike[str]) -> Setup:

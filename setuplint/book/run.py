@@ -203,7 +203,7 @@ class Run:
     def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
         """What a rule finds in the setup itself, from what is kept where that is known."""
         memory = self.memory
-        if memory is None or rule.name == RECORD or (RADIO in rule.needs and self.usual):
+        if memory is None or rule.name == RECORD:
             return self.answers(rule, self.setup, self.decider, self.spoken)
         spoken = frozenset([pair for pair in self.spoken if pair[0] in rule.said_by] if rule.said_by else ())
 
@@ -215,7 +215,8 @@ class Run:
             ask = self.asked.pop()
             return RuleAnswer(tuple(findings), tuple(ask.unjudged), tuple(ask.undecided), tuple(ask.remarks))
 
-        said = memory.recalled((rule.name, spoken), judged)
+        usual = frozenset(self.usual.items()) if RADIO in rule.needs else None
+        said = memory.recalled((rule.name, spoken, usual), judged)
         self.asked.append(AskedRule(rule, said.unjudged, said.undecided, said.remarks))
         return said.findings
 

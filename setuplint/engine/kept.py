@@ -36,6 +36,9 @@ class Kept:
         self._numbers: dict[Any, int] = {}
         self.answered: dict[Any, Answered] = {}
         self.others: dict[Any, Any] = {}  # what rules said, kept by `book.kept`
+        self.called: dict[
+            int, dict[frozenset[Cell], dict[frozenset[int], Any]]
+        ] = {}  # by ground, kept by `book.radios`
         self.heavy: set[int] = set()  # grounds of files that come near their budget: these are always asked again
         self.weight = 0
         self.last: Known | None = None
