@@ -261,6 +261,7 @@ def test_fingerprints_stay_when_lines_move_and_where_the_command_runs(
     assert prints(str(tmp_path / "club" / "a.toml")) == here
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "uri", "based"),
     [
