@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # typing takes long to import
 if TYPE_CHECKING:
+    from typing import Any
+
     from setuplint.findings import Finding, NotJudged, Report
     from setuplint.library import (
         Setup,

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any
+
+from setuplint.hints import TYPE_CHECKING, Any
 
 
 class FrozenRecord(AttributeError):
@@ -117,13 +118,8 @@ def _methods(fields: tuple[Field, ...], frozen: bool, slots: bool) -> dict[str, 
 
 
 def _values_of(names: list[str]) -> Callable[[Any], Any]:
-    """What gives the values of these fields as a tuple."""
-    if len(names) > 1:
-        return attrgetter(*names)
-    if names:
-        one = attrgetter(*names)
-        return lambda record: (one(record),)
-    return lambda record: ()
+    """What gives the values of these fields: a tuple of several, one alone."""
+    return attrgetter(*names) if names else lambda record: ()
 
 
 def _refuse(self: Any, name: str, value: Any = None) -> None:
@@ -144,7 +140,7 @@ def _state_methods(names: list[str]) -> dict[str, Any]:
 
 
 def _with_slots(cls: Any, own: list[Field], methods: dict[str, Any]) -> Any:
-    """The class made anew, its own fields as slots: at once with all its methods, since Python looks through all the slots
+    """The class made again, its own fields as slots: at once with all its methods, since Python looks through all the slots
     of a type whenever one is set later."""
     inherited = {name for base in cls.__mro__[1:] for name in getattr(base, "__slots__", ())}
     names = tuple(each.name for each in own if each.name not in inherited)

@@ -6,9 +6,9 @@ import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
 
 from setuplint.dataclass import dataclass, field
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import Formula
 from setuplint.setup.model import Waiver

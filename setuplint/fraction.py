@@ -12,7 +12,8 @@ from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from math import gcd
-from typing import Any
+
+from setuplint.hints import Any
 
 _new = object.__new__
 

@@ -5,15 +5,13 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from setuplint.dataclass import replace
 from setuplint.findings import RENDERERS, Finding, Report
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup import loaded_setup as load_setup
 from setuplint.setup.file_sources import RECORD, FileSource, Folder, TextsByName
 from setuplint.setup.model import Setup as Model
@@ -22,6 +20,9 @@ from setuplint.setup.texts import Texts
 from setuplint.source import Document
 
 if TYPE_CHECKING:
+    from datetime import date
+    from pathlib import Path
+
     import networkx
 
     from setuplint.book.choices import Choices
@@ -130,7 +131,7 @@ def lint(
     ValueError where setuplint.toml or the baseline is broken; whatever is wrong with the file's content is a finding. For the
     other arguments see `lint_text`."""
     _forget_baselines()
-    name, text = os.fspath(path), Path(path).read_bytes()
+    name, text = os.fspath(path), _content(path)
     files = _revision(name, policy)
     return _judged_text(text, name, config, rules, files=files, only=only, today=today, beside=Folder(path))
 
@@ -190,7 +191,7 @@ def lint_together(
         beside = {name: TextsByName(setups, name) for name in texts}
         config = False if config is True else config
     else:
-        texts = {os.fspath(path): Path(path).read_bytes() for path in setups}
+        texts = {os.fspath(path): _content(path) for path in setups}
         beside = {name: Folder(name) for name in texts}
     kept = Kept()
     records = (record(text, name, beside[name], kept) for name, text in texts.items())
@@ -199,6 +200,12 @@ def lint_together(
     return [
         _judged_text(text, name, config, rules, choices, beside=beside[name], **more) for name, text in texts.items()
     ]
+
+
+def _content(path: str | os.PathLike[str]) -> bytes:
+    """What is in a file. OSError where it cannot be read."""
+    with open(path, "rb") as file:
+        return file.read()
 
 
 def _judged_text(
@@ -278,19 +285,18 @@ def record(
 ) -> RadioRecord | None:
     """What the setups linted together with this one need to know of it; None where it names no radio."""
     from setuplint.book import radios
-    from setuplint.engine.decider import Decider
     from setuplint.setup.contents import contents
 
     texts, model, problems = load_setup(text, name, beside)
     if not model.craft.radio:
         return None
     known = kept.known(contents(texts, problems)) if kept is not None else None
-    return radios.record(name, Decider(model, known=known))
+    return radios.record(name, model, known)
 
 
 def load(path: str | os.PathLike[str]) -> Setup:
     """Read one file; problems are in `.problems`. OSError where it cannot be read."""
-    return load_text(Path(path).read_bytes(), os.fspath(path), Folder(path))
+    return load_text(_content(path), os.fspath(path), Folder(path))
 
 
 def load_text(text: str | bytes, name: str = "<text>", beside: FileSource | None = None) -> Setup:

@@ -6,7 +6,7 @@ Python's compiles every annotation, and a function for each class, as that is im
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from setuplint.hints import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from typing import NamedTuple as NamedTuple

@@ -1,4 +1,4 @@
-"""The pictures of the README and the guide, made by the tool from the examples: `python -m tests.pictures` writes them anew."""
+"""The pictures of the README and the guide, made by the tool from the examples: `python -m tests.pictures` writes them again."""
 
 from __future__ import annotations
 

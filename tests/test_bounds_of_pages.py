@@ -218,17 +218,17 @@ def test_conditions_that_are_told_apart_are_counted() -> None:
 def test_sums_are_charged_by_their_sticks_and_wherever_they_are_worked_out() -> None:
     line = Shape.of(None, None, Fraction(100), Fraction(0))
 
-    def charged(sticks: int, least: Fraction, neat: bool) -> int:
+    def charged(sticks: int, wanted: Fraction) -> int:
         sat = Sat(budget.Spent())
         shapes = tuple((f"stick {n}", line) for n in range(sticks))
         box = {name: (Fraction(-100), Fraction(100)) for name, _ in shapes}
-        sums.solve(box, [(shapes, least, True, least, True)], sat, neat=neat)
+        sums.solve(box, [(shapes, wanted, True, wanted, True)], sat)
         return sat.file.work
 
     odd = Fraction(1, 3)  # which no halving meets
-    assert charged(1, odd, False) == 81 * budget.TERM
-    assert charged(4, odd, False) == 4 * charged(1, odd, False)
-    assert charged(2, Fraction(0), True) > charged(2, Fraction(0), False)  # digits that will do are tried
+    assert charged(1, odd) == budget.BOX + 85 * budget.PLACE
+    assert charged(4, odd) == budget.BOX + 4 * 85 * budget.PLACE
+    assert charged(1, Fraction(0)) > budget.BOX + 3 * budget.PLACE  # digits that will do are tried
 
 
 def test_a_conflict_of_a_large_solver_costs_what_it_takes(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,6 +10,7 @@ from setuplint import budget
 from setuplint.book.choices import Choices
 from setuplint.book.run import asked_rules
 from tests import growth
+from tests.benchmarks import exponents
 from tests.shapes import SHAPES, largest
 
 # Sizes at which a lint once took most of a minute, or had no end; others are taken at a tenth of what a file may hold.
@@ -41,6 +42,12 @@ def test_a_lint_ends_within_counts_of_work(name: str, monkeypatch: pytest.Monkey
 )
 def test_no_work_is_left_out_of_the_count(name: str) -> None:
     assert growth.effort(SHAPES[name], hard(name) // 4).calls < MOST_CALLS
+
+
+@pytest.mark.parametrize(("name", "sizes", "most"), [("conditions, xor", (20, 40), 1.3), ("latches", (9, 18), 1.6)])
+def test_work_grows_hardly_faster_than_the_setup(name: str, sizes: tuple[int, int], most: float) -> None:
+    """Those that once grew with the square and the fourth power."""
+    assert exponents.measured(name, sizes)[1] < most
 
 
 def hard(name: str) -> int:

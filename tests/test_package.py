@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 import tomllib
@@ -67,6 +68,12 @@ def test_wheel_holds_the_heads_of_the_rules_as_python_reads_them(wheel: Path) ->
     assert prepared["HEADS"] == {
         name: {k: v for k, v in file.items() if k not in below} for name, file in files.items()
     }
+
+
+def test_wheel_holds_the_shape_of_a_file_as_python_reads_it(wheel: Path) -> None:
+    prepared: dict[str, Any] = {}
+    exec(zipfile.ZipFile(wheel).read("setuplint/setup/prepared_schema.py"), prepared)
+    assert prepared["CORE"] == json.loads((ROOT / "setuplint/setup/core_schema.json").read_text(encoding="utf-8"))
 
 
 @pytest.mark.slow

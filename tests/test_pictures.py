@@ -11,7 +11,7 @@ from tests.pictures import FOLDER, ROOT, made
 def test_they_are_current() -> None:
     for name, picture in made().items():
         assert (FOLDER / name).read_text(encoding="utf-8") == picture + "\n", (
-            "python -m tests.pictures writes them anew"
+            "python -m tests.pictures writes them again"
         )
     assert {path.name for path in FOLDER.iterdir()} == set(made())
 

@@ -70,7 +70,7 @@ def test_names_of_files_are_right() -> None:
 
 
 def renew() -> None:
-    """Write the run that is shown anew."""
+    """Write the run that is shown again."""
     shown = next(block for block in blocks("text") if block.startswith("$ setuplint lint "))
     command = shown.partition("\n")[0]
     words = [sys.executable, "-m", *command.removeprefix("$ ").split()]

@@ -1,4 +1,4 @@
-"""What reads the same by two set-ups and is another at the transmitter or the receiver: to be looked at anew."""
+"""What reads the same by two set-ups and is another at the transmitter or the receiver: to be looked at again."""
 
 from __future__ import annotations
 

@@ -113,15 +113,13 @@ class Maker:
                 self.leave_undecided([item], answer)
         return found
 
-    def plan(
-        self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value], first: bool = True
-    ) -> Plan:
+    def plan(self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value]) -> Plan:
         """A step that goes to a state, reads, and reads again after each of `then`."""
 
         def rows(walk: Walk) -> list[Row] | None:
             if not arrive(walk, route):
                 return None
-            found = [walk.look()] if first else []
+            found = [walk.look()]
             for controls in then:
                 walk.set_all(controls)
                 found.append(walk.look())
@@ -154,9 +152,9 @@ class Maker:
         """One step and the way back. It starts from power-up again where a latch or toggle is in the way. None where neither
         attempt shows anything new."""
         aims = [item for item in plan.aims if self.is_open(item)]
-        tried = [self._attempt(plan, aims, anew=False)]
+        tried = [self._attempt(plan, aims, again=False)]
         if tried[0] is None or len(tried[0][2]) < len(aims):
-            tried.append(self._attempt(plan, aims, anew=True))
+            tried.append(self._attempt(plan, aims, again=True))
         best = max((each for each in tried if each is not None), key=lambda each: len(each[2]), default=None)
         if best is None or (aims and not best[2]):
             return None
@@ -167,19 +165,19 @@ class Maker:
         self.walk.become(trial)
         return replace(self.numbered_step(plan.key, plan.subject, rows, back, found), kept=kept)
 
-    def _attempt(self, plan: Plan, aims: Sequence[Item], *, anew: bool) -> Attempt | None:
+    def _attempt(self, plan: Plan, aims: Sequence[Item], *, again: bool) -> Attempt | None:
         trial = self.walk.copy()
         trial.work = self.looks
         kept = tuple(name for name in self.setup.conditions if name in trial.seen.memory.on)
         try:
-            if anew:
+            if again:
                 self.home.reset(trial)
                 trial.restart({})
             rows = plan.rows(trial)
             shown = proof.items_shown(self.setup, rows or (), aims, self.looks)
         except (Impossible, OutOfBudget):
             return None
-        return (trial, rows, shown, () if anew else kept) if rows else None
+        return (trial, rows, shown, () if again else kept) if rows else None
 
     def numbered_step(
         self, key: str, subject: str, rows: Sequence[Row], back: tuple[card_model.Move, ...], aims: Sequence[Item]

@@ -71,7 +71,7 @@ def _is_kept(stage: Stage, step: CardStep, touched: set[int], drives: set[str]) 
 
 
 def _measured(new: Setup, old: Setup) -> set[str]:
-    """What is measured anew, by what it is measured of."""
+    """What is measured again, by what it is measured of."""
     found = set[str]()
     if (new.craft.motor_off, new.craft.rotor_free) != (old.craft.motor_off, old.craft.rotor_free):
         found.add("motor")

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from datetime import date
 from fractions import Fraction
 from functools import partial
-from typing import TYPE_CHECKING
 
 from setuplint.book import thin_air
 from setuplint.book.rule_file import Rule
@@ -16,10 +14,12 @@ from setuplint.engine.answers import IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement, Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
 from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
 
 if TYPE_CHECKING:
+    from datetime import date
     from typing import Protocol, TypeVar
 
     from setuplint.book.kept import RuleAnswer, RuleMemory

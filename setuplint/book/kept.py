@@ -9,7 +9,7 @@ file of the same content alone.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from typing import Any
 
 from setuplint.book.rule_file import Rule
@@ -32,6 +32,30 @@ class RuleAnswer(NamedTuple):
     work: int = 0
 
 
+class RestingAnswers:
+    """Answers that rest on the same cells (None: on all of them), by the numbers of these."""
+
+    __slots__ = ("_numbers", "_turn", "by_numbers", "cells")
+
+    def __init__(self, cells: frozenset[Cell] | None) -> None:
+        self.cells = cells
+        self.by_numbers: dict[Any, RuleAnswer] = {}
+        self._numbers: frozenset[int | None] = frozenset()
+        self._turn = -1
+
+    def numbers(self, known: Known) -> Any:
+        """Those of a file, by those of the one before where these are known."""
+        if self.cells is None:
+            return known.everything
+        if self._turn == known.turn - 1:
+            for cell in known.changed.keys() & self.cells:
+                self._numbers ^= known.changed[cell]
+        elif self._turn != known.turn:
+            self._numbers = frozenset(map(known.cells.get, self.cells))
+        self._turn = known.turn
+        return self._numbers
+
+
 class RuleMemory:
     """What the rules of one book said of one file and of others: a club's limits make another book of it."""
 
@@ -45,10 +69,10 @@ class RuleMemory:
         """What was said of this before, of whatever it would read now; by judging where that is not known. What holds this is
         taken to read the same."""
         of_what = self.kept.others.setdefault((what, self.known.ground), {})
-        for cells, answers in of_what.items():
-            found: RuleAnswer | None = answers.get(self._numbers(cells))
+        for resting in of_what.values():
+            found: RuleAnswer | None = resting.by_numbers.get(resting.numbers(self.known))
             if found is not None:
-                self.reads.add(cells)
+                self.reads.add(resting.cells)
                 self.spent.saved += found.work
                 return found
         outer = self.reads.begin()
@@ -61,13 +85,9 @@ class RuleMemory:
         before = self.spent.work + self.spent.saved
         answer = judged()
         if self.reads.is_kept and not answer.undecided:
-            cells = None if self.reads.everything else tuple(self.reads.all_cells())
+            cells = None if self.reads.everything else frozenset(self.reads.all_cells())
             work = self.spent.work + self.spent.saved - before
-            of_what.setdefault(cells, {})[self._numbers(cells)] = answer._replace(work=work)
+            resting = of_what.setdefault(cells, RestingAnswers(cells))
+            resting.by_numbers[resting.numbers(self.known)] = answer._replace(work=work)
             self.kept.weight += 1 + len(cells or ()) // 4 + 20 * len(answer.findings)
         return answer
-
-    def _numbers(self, cells: Iterable[Cell] | None) -> Any:
-        if cells is None:
-            return self.known.everything
-        return tuple([self.known.cells.get(cell) for cell in cells])

@@ -7,14 +7,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
 
 from setuplint.dataclass import dataclass, field_names
+from setuplint.engine.answers import NOT_DECIDED
 from setuplint.engine.decider import Decider
+from setuplint.engine.search import Movement
 from setuplint.findings import Place
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Path
+from setuplint.setup.model import Path, Setup
+from setuplint.setup.reads import Reads
+
+if TYPE_CHECKING:
+    from setuplint.engine.kept import Known
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -71,10 +77,28 @@ class RadioHabit:
 Habits = Mapping[str, Mapping[str, RadioHabit]]  # by radio, then by what is called
 
 
-def record(file: str, decider: Decider) -> RadioRecord | None:
-    """None for a setup that names no radio."""
-    craft = decider.setup.craft
-    return RadioRecord(file, craft.name, craft.radio, calls(decider)) if craft.radio else None
+def record(file: str, setup: Setup, known: Known | None = None) -> RadioRecord | None:
+    """None for a setup that names no radio. `known` is what is known of setups of the same content."""
+    craft = setup.craft
+    if not craft.radio:
+        return None
+    called = calls(Decider(setup)) if known is None else _known_calls(setup, known)
+    return RadioRecord(file, craft.name, craft.radio, called)
+
+
+def _known_calls(setup: Setup, known: Known) -> dict[str, Ways]:
+    """`calls` of a setup, from those of another that has the same where they rest on it."""
+    of_cells = known.kept.called.setdefault(known.ground, {})
+    for cells, found in of_cells.items():
+        if (numbers := known.numbers(cells)) in found:
+            return dict(found[numbers])
+    reads = Reads()
+    made = calls(Decider(setup, reads=reads, known=known))
+    if reads.is_kept and not reads.everything:
+        cells = frozenset(reads.all_cells())
+        of_cells.setdefault(cells, {})[known.numbers(cells)] = made
+        known.kept.weight += 1 + len(cells) // 4
+    return made
 
 
 def record_written(record: RadioRecord | None) -> dict[str, Any]:
@@ -112,12 +136,19 @@ def calls(decider: Decider) -> dict[str, Ways]:
         ways = [
             CallingMovement(name, place_words(switch.place), switch.positions.index(position), position)
             for name, position in decider.movements([after])
-            if decider.find_movement(f.both(before, others_released(decider, name)), after, [(name, position)]).found
+            if _is_call(decider, f.both(before, others_released(decider, name)), after, (name, position))
             for switch in [setup.switches[name]]
         ]
         if ways:
             found[what] = tuple(ways)
     return found
+
+
+def _is_call(decider: Decider, before: f.Formula, after: f.Formula, movement: Movement) -> bool:
+    answer = decider.find_movement(before, after, [movement])
+    if answer.verdict == NOT_DECIDED:  # which hangs on what else was asked
+        decider.reads.is_kept = False
+    return answer.found
 
 
 def others_released(decider: Decider, moved: str) -> f.Formula:

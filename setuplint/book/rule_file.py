@@ -7,14 +7,13 @@ sources and its examples.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
-from typing import Any, TypeVar
 
 from setuplint.dataclass import dataclass, field
+from setuplint.hints import Any, TypeVar
 
 SIGNALS = ("danger", "caution", "notice")
 BASES = ("published", "practice", "memory")
@@ -167,6 +166,8 @@ def _position(text: str, where: str, error: BookError) -> str:
 
 
 def toml_values(text: str) -> dict[str, Any]:
+    import tomllib  # its patterns take long to compile, and a built package has the heads without it
+
     return tomllib.loads(text, parse_float=Decimal)
 
 

@@ -6,17 +6,20 @@ with `[[`. A built package has them as a module (`hatch_build.py`). `page` reads
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
-from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 from setuplint.book.rule_file import BookError, Page, Rule, read_rule, rule_of_head, toml_values
 from setuplint.dataclass import replace
+from setuplint.hints import TYPE_CHECKING, Any
 
-PACKAGE = Path(__file__).parent.parent
+if TYPE_CHECKING:
+    from pathlib import Path
+
+PACKAGE = os.path.dirname(os.path.dirname(__file__))
 
 
 def folder() -> Path:
@@ -25,10 +28,14 @@ def folder() -> Path:
     An editable install leaves a copy that grows stale, so a checkout's own come first; `pyproject.toml` tells a
     checkout from a folder of packages in which some other one is called `rules`.
     """
-    checkout = PACKAGE.parent
-    if (checkout / "rules").is_dir() and (checkout / "pyproject.toml").is_file():
-        return checkout / "rules"
-    return PACKAGE / "rules"
+    from pathlib import Path
+
+    return Path(os.path.dirname(PACKAGE) if _is_in_checkout() else PACKAGE, "rules")
+
+
+def _is_in_checkout() -> bool:
+    checkout = os.path.dirname(PACKAGE)
+    return os.path.isdir(os.path.join(checkout, "rules")) and os.path.isfile(os.path.join(checkout, "pyproject.toml"))
 
 
 @cache
@@ -44,7 +51,7 @@ def rules() -> Mapping[str, Rule]:
 
 def _heads() -> Mapping[str, Mapping[str, Any]]:
     """The heads by name, as data: as the build prepared them, in a checkout from the files."""
-    if folder().parent == PACKAGE:
+    if not _is_in_checkout():
         try:
             prepared: Mapping[str, Mapping[str, Any]] = import_module("setuplint.book.prepared_heads").HEADS
             return prepared

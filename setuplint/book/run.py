@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING
 
 from setuplint.book import waivers
 from setuplint.book.asking import Asking
@@ -20,8 +18,8 @@ from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
 from setuplint.findings import Finding, NotJudged, Place, Remark, Report
+from setuplint.hints import TYPE_CHECKING
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.meant import fault_meant
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.reads import Reads
@@ -29,7 +27,9 @@ from setuplint.setup.states import states_of
 from setuplint.setup.texts import Texts
 
 if TYPE_CHECKING:
-    from setuplint.book.kept import RuleMemory
+    from datetime import date
+
+    from setuplint.book.kept import RuleAnswer, RuleMemory
     from setuplint.engine.kept import Kept
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
@@ -163,7 +163,7 @@ class Run:
             if before_each is not None:
                 before_each()
             if self.is_near_its_budget:
-                return  # it is begun anew
+                return  # it is begun again
             self.ask(rule)
 
     def ask(self, rule: Rule) -> None:
@@ -207,19 +207,20 @@ class Run:
     def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
         """What a rule finds in the setup itself, from what is kept where that is known."""
         memory = self.memory
-        if memory is None or rule.name == RECORD or (RADIO in rule.needs and self.usual):
+        if memory is None or rule.name == RECORD:
             return self.answers(rule, self.setup, self.decider, self.spoken)
-        from setuplint.book.kept import RuleAnswer
-        from setuplint.setup.watched import watched
-
-        spoken = frozenset(pair for pair in self.spoken if pair[0] in rule.said_by)
+        spoken = frozenset([pair for pair in self.spoken if pair[0] in rule.said_by] if rule.said_by else ())
 
         def judged() -> RuleAnswer:
+            from setuplint.book.kept import RuleAnswer
+            from setuplint.setup.watched import watched
+
             findings = self.answers(rule, watched(self.setup, self.reads), self.decider, self.spoken)
             ask = self.asked.pop()
             return RuleAnswer(tuple(findings), tuple(ask.unjudged), tuple(ask.undecided), tuple(ask.remarks))
 
-        said = memory.recalled((rule.name, spoken), judged)
+        usual = frozenset(self.usual.items()) if RADIO in rule.needs else None
+        said = memory.recalled((rule.name, spoken, usual), judged)
         self.asked.append(AskedRule(rule, said.unjudged, said.undecided, said.remarks))
         return said.findings
 
@@ -246,7 +247,7 @@ class Run:
     def reported(self, report: Report, only: Collection[str] | None) -> Report:
         """The report with what was found, waived, not judged and not decided of the rules that `only` names."""
         self.findings += self.of_packs
-        for ask in self.asked:
+        for ask in [ask for ask in self.asked if ask.undecided]:
             self.findings += not_decided(self.setup, ask, self.by.rules["not-decided"])
         if DANGERS not in self.by.left_out:
             self.findings += dangers_not_judged(self.setup, self.by.rules, self.unjudged)
@@ -278,6 +279,8 @@ class Run:
         doubtful |= {note.rule for note in self.unjudged}
         if not self.usual:  # alone, a setup differs from no other
             doubtful |= {rule.name for rule in self.by.rules.values() if RADIO in rule.needs}
+        from datetime import date
+
         today = self.today or date.today()
         found = waivers.applied_waivers(
             self.setup.waivers, self.findings, self.by.rules, today, doubtful, self.by.never_waive
@@ -351,7 +354,21 @@ def in_order(report: Report) -> Report:
 
 def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
     """What went wrong before anything could be decided."""
-    rule = rules["not-toml"]
+    if any(document.problems for document in texts):
+        yield from not_toml(texts, rules["not-toml"])
+    for p in problems:
+        rule = rules[p.rule]
+        yield Finding(
+            rule.name, rule.signal, p.message, p.subject, Place(p.path, key=p.key, within=p.within, file=p.file),
+            tuple(Place(other.path, other.caption, file=other.file) for other in p.related),
+            why=rule.why, remedy=p.help or rule.remedy,
+        )  # fmt: skip
+
+
+def not_toml(texts: Texts, rule: Rule) -> Iterator[Finding]:
+    """What is no TOML."""
+    from setuplint.setup.meant import fault_meant
+
     for document in texts:
         of = "" if document is texts.own else f" of {document.name}"
         for fault in document.problems:
@@ -361,13 +378,6 @@ def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, 
                 rule.name, rule.signal, fault.message, f"line {line}{of}", Place(span=span, file=document.name),
                 why=rule.why, remedy=help,
             )  # fmt: skip
-    for p in problems:
-        rule = rules[p.rule]
-        yield Finding(
-            rule.name, rule.signal, p.message, p.subject, Place(p.path, key=p.key, within=p.within, file=p.file),
-            tuple(Place(other.path, other.caption, file=other.file) for other in p.related),
-            why=rule.why, remedy=p.help or rule.remedy,
-        )  # fmt: skip
 
 
 def not_decided(setup: Setup, ask: AskedRule, rule: Rule) -> Iterator[Finding]:

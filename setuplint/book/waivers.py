@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import date
 
 from setuplint.book.rule_file import Rule
 from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place, Remark
+from setuplint.hints import TYPE_CHECKING
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Waiver
 from setuplint.setup.problems import Nearest, quoted
+
+if TYPE_CHECKING:
+    from datetime import date
 
 EXPIRED, UNNEEDED = "waiver-expired", "waiver-unneeded"
 SOON = 30  # days before its end on which a waiver is first spoken of

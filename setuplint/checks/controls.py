@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
-from typing import Any
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
@@ -29,6 +28,7 @@ from setuplint.curves.flown import Flown
 from setuplint.curves.lines import YES
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding
+from setuplint.hints import Any
 from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from setuplint.book.asking import Asking, percent
 from setuplint.checks.claims import stopping
 from setuplint.checks.places import judged_answer
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.dataclass import replace
-from setuplint.engine.answers import Case
+from setuplint.engine.answers import IMPOSSIBLE, Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate
@@ -28,14 +28,21 @@ def readable(ask: Asking) -> list[Override]:
 
 
 def equals(ask: Asking) -> Iterator[tuple[Override, Override]]:
-    """Overrides of one channel and one priority with different numbers, each with each that comes after it."""
+    """Overrides of one channel and one priority with different numbers that can be active together, each with each that comes
+    after it."""
     groups: dict[tuple[str, Fraction | None], list[Override]] = {}
     for override in readable(ask):
         groups.setdefault((override.channel, override.priority), []).append(override)
-    for one in readable(ask):
-        rest = groups[one.channel, one.priority]
-        rest.pop(0)
-        yield from ((one, other) for other in tuple(rest) if other.numbers != one.numbers)
+    known = [o for o in readable(ask) if len(groups[o.channel, o.priority]) > 1]
+    pairs = [(m, n) for m, n in combinations(range(len(known)), 2) if are_equal(known[m], known[n])]
+    for (m, n), verdict in ask.decider.find_pairs([f.Active(o.name) for o in known], pairs):
+        if verdict != IMPOSSIBLE:
+            yield known[m], known[n]
+
+
+def are_equal(one: Override, other: Override) -> bool:
+    """Whether they are of one channel and one priority, and have different numbers."""
+    return (one.channel, one.priority) == (other.channel, other.priority) and one.numbers != other.numbers
 
 
 def override_conflict(ask: Asking) -> Iterator[Finding]:

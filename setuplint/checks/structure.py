@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from typing import Any
 
 from setuplint.book.asking import Asking, both_scales, percent, seconds
 from setuplint.checks.claims import line_place, speaking_channels
@@ -12,6 +11,7 @@ from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place, Remark
 from setuplint.graph import unused_parts, uses
+from setuplint.hints import Any
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup

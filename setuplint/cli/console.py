@@ -7,10 +7,10 @@ import io
 import os
 import sys
 from contextlib import suppress
-from typing import NoReturn
 
 from setuplint.cli.trouble import Trouble
 from setuplint.formats.terminal import Look, log_safe
+from setuplint.hints import NoReturn
 
 WIDEST = 110
 DRAWN = "setuplint.drawn"

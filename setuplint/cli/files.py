@@ -6,9 +6,9 @@ import os
 import stat
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING
 
 from setuplint.formats.passed_over import LINK_NOWHERE, LINK_OUT, NO_FILE, PassedOver
+from setuplint.hints import TYPE_CHECKING
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import GIT, RECORD, FileSource, Folder, is_toml_name, name_beside, name_from
 from setuplint.setup.file_sources import extending_files as extending_files

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from functools import partial
-from typing import TYPE_CHECKING
 
 from setuplint.cli import files, lint_run, run_configs
 from setuplint.cli.lint_file import NO_BASELINES, FileOutcome, Job
@@ -15,6 +14,7 @@ from setuplint.cli.trouble import Trouble, complain
 from setuplint.findings import FAIL_ON
 from setuplint.formats.passed_over import passed_over_words
 from setuplint.formats.summary import Summary, WaiverRemark
+from setuplint.hints import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from setuplint.club.baseline import Entry

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from datetime import date
 from functools import cache
-from typing import TYPE_CHECKING
 
 from setuplint import library
 from setuplint.cli import files, run_configs
@@ -17,12 +15,15 @@ from setuplint.findings import FAIL_ON, Finding, Place, Report
 from setuplint.formats import reports
 from setuplint.formats.passed_over import NO_SETUP, TOO_LARGE, PassedOver
 from setuplint.formats.summary import Summary, summary_of
+from setuplint.hints import TYPE_CHECKING
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.texts import Texts
 from setuplint.source import Span
 from setuplint.source import parsed_document as read_text
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from setuplint.book.club_rules import RuleText
     from setuplint.book.radios import Habits
     from setuplint.cli.baseline_use import BaselineUse

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
-from typing import TYPE_CHECKING, Any
 
 from setuplint.cli import files, records
 from setuplint.cli.lint_file import FileOutcome, Job, outcome
 from setuplint.cli.progress import Progress
 from setuplint.cli.run_configs import Configs
+from setuplint.hints import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from setuplint.book.radios import RadioRecord
     from setuplint.club.git_files import GitFiles
 
-MANY = 64  # files from which on more than one process is worth starting
-CHUNK = 8
+MANY = 8  # files from which on more than one process is worth starting
+EACH = 4  # files, at least, for a third process and more
+CHUNK = 8  # files, at most, that a process is given at a time
 
 
 def outcomes(
@@ -92,17 +94,23 @@ def _as_walked(
 @contextmanager
 def _mapping(count: int) -> Iterator[Callable[..., Iterator[Any]]]:
     """What maps a function over so many files: `map`, or the same by processes."""
-    if count <= MANY:
+    processes = min(_processors(), max(2, count // EACH))
+    if count <= MANY or processes < 2:
         yield map
         return
     from concurrent.futures import ProcessPoolExecutor
 
-    with ProcessPoolExecutor(initializer=_ignore_interrupts) as pool:
+    with ProcessPoolExecutor(processes, initializer=_ignore_interrupts) as pool:
         try:
-            yield partial(pool.map, chunksize=CHUNK)
+            yield partial(pool.map, chunksize=min(CHUNK, -(-count // (2 * processes))))
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
+
+
+def _processors() -> int:
+    """How many this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _ignore_interrupts() -> None:

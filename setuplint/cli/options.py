@@ -6,14 +6,16 @@ import argparse
 import os
 import sys
 from collections.abc import Iterable, Sequence
-from datetime import date
 from functools import cache
 from importlib import import_module
-from typing import Any, NoReturn
 
 from setuplint.cli.trouble import TROUBLE, Trouble, did_you_mean
 from setuplint.formats import format_names
+from setuplint.hints import TYPE_CHECKING, Any, NoReturn
 from setuplint.named_tuple import NamedTuple
+
+if TYPE_CHECKING:
+    from datetime import date
 
 SIGNALS = ("danger", "caution", "notice")  # as findings.SIGNALS, which is not worth an import here
 
@@ -88,7 +90,8 @@ def parser(words: Sequence[str]) -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action=Version, nargs=0, default=argparse.SUPPRESS, help="print the version and stop")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", prog=top.prog)
-    for command in COMMANDS:
+    named = [command for command in COMMANDS if command.name in words[:1]]
+    for command in named or COMMANDS:  # all of them only for help, and for what is no command
         does = command.does
         added = commands.add_parser(
             command.name, help=does, description=does, allow_abbrev=False, formatter_class=narrow_help
@@ -141,6 +144,8 @@ def _help_width() -> int:
 
 
 def day(text: str) -> date:
+    from datetime import date
+
     try:
         return date.fromisoformat(text)
     except ValueError:

@@ -7,7 +7,8 @@ import sys
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from time import monotonic
-from typing import TypeVar
+
+from setuplint.hints import TypeVar
 
 Item = TypeVar("Item")
 AFTER, AGAIN = 0.5, 0.1  # seconds: a short run shows nothing, and a long one is not all drawing

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterable
-from typing import TYPE_CHECKING
 
 from setuplint import library
 from setuplint.cli import files
 from setuplint.cli.lint_file import kept_answers
+from setuplint.hints import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from setuplint.book.radios import Habits, RadioRecord

@@ -6,10 +6,10 @@ import argparse
 import os
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.club import nearest
+from setuplint.hints import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from setuplint.book.choices import Choices

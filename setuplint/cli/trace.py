@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
         raise Trouble("--csv goes with --sweep: it writes what that draws")
     texts, setup, remarks = _loaded(args.file)
     try:
-        shown = _shown(args, texts, setup)
+        shown = _text(args, texts, setup)
     except Trouble as trouble:
         raise Trouble(f"{trouble} ({'; '.join(remarks)})") if remarks else trouble from None
     for remark in remarks:
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _shown(args: argparse.Namespace, texts: Texts, setup: Setup) -> str:
+def _text(args: argparse.Namespace, texts: Texts, setup: Setup) -> str:
     split = [timed.split_wait(setup, written) for written in (args.set, *([text] for text in args.then))]
     given = [control_settings.parsed_settings(setup, pieces) for pieces, _ in split]
     waits = [wait for _, wait in split]

@@ -11,8 +11,8 @@ import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from typing import BinaryIO
 
+from setuplint.hints import BinaryIO
 from setuplint.named_tuple import NamedTuple
 
 HANDLES = "/proc/self/fd"

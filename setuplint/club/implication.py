@@ -1,4 +1,4 @@
-"""Whether a club's rule, written anew, still finds all that it found: proved of the formulas alone, without a setup."""
+"""Whether a club's rule, written again, still finds all that it found: proved of the formulas alone, without a setup."""
 
 from __future__ import annotations
 

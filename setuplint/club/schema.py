@@ -22,7 +22,7 @@ MEANING = {
     "repository. Nothing in them is executed. Default: none.",
     "limits": "The club's stricter limits, by rule and limit: hold-slow.longest = 0.4. They only tighten. Default: none.",
     "never-waive": "Rules and signal words that no waiver and no baseline hides. Default: none.",
-    "baseline": "The file of findings of old, which are counted and fail nothing; a path from this file's folder, inside the "
+    "baseline": "The file of old findings, which are counted and fail nothing; a path from this file's folder, inside the "
     "repository. `--baseline` of a command goes before it. Default: none.",
     "require-record": "Whether a setup needs a record of its fingerprint beside it (NAME.record.json): what the transmitter was "
     "proved by. Default: false.",

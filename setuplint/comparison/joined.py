@@ -17,6 +17,7 @@ from setuplint.comparison.matching import Matching
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.equality import Equal
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import channel_overrides
 from setuplint.setup.model import (
     BySwitch,
     Channel,
@@ -74,11 +75,7 @@ class Joined:
     @cached_property
     def by_channel(self) -> Mapping[str, list[Override]]:
         """The overrides of each channel of the joined setup."""
-        return self.setup.by_channel()
-
-    def formula(self, side: Side, formula: f.Formula) -> f.Formula:
-        """A formula of one of the setups, predicates included, as one of the joined setup."""
-        return side.formula(formula)
+        return channel_overrides(self.setup)
 
 
 def sides(old: Setup, new: Setup, matching: Matching, spent: Spent | None = None) -> tuple[Side, Side]:

@@ -6,12 +6,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import product
-from typing import Any
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves.shape import Shape
 from setuplint.dataclass import dataclass
 from setuplint.fraction import fraction
+from setuplint.hints import Any
 from setuplint.setup.model import BySwitch, Line, Setup, Term
 from setuplint.setup.smoothings import possible
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
-from setuplint.engine import delays, moments, ranges
+from setuplint.engine import delays, moments, pairs, ranges
 from setuplint.engine.answers import Answer, Delay, Range
 from setuplint.engine.search import Asked, Search
 from setuplint.setup import formulas as f
@@ -66,6 +67,13 @@ class Decider(Search):
         if asked not in self._answers:
             self._answers[asked] = self.recalled(asked, formulas, lambda: moments.answer(self, asked))
         return self._answers[asked]
+
+    def find_pairs(
+        self, formulas: Sequence[f.Formula], places: Iterable[pairs.Pair]
+    ) -> Iterator[tuple[pairs.Pair, str]]:
+        """For pairs of places among formulas the verdict of `find` for both, FOUND or IMPOSSIBLE, as far as it is known of all
+        pairs at once; "" where it has to be asked."""
+        return pairs.verdicts(self, formulas, places)
 
     @property
     def work(self) -> int:

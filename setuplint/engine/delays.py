@@ -11,7 +11,6 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from math import ceil, floor
-from typing import TYPE_CHECKING
 
 from setuplint.budget import PART
 from setuplint.curves import servo
@@ -19,6 +18,7 @@ from setuplint.engine.answers import Delay
 from setuplint.engine.longest import Ramp, longest
 from setuplint.engine.movements import Movements, Moving
 from setuplint.fraction import fraction
+from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.simulate import WHOLE_TRAVEL
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path

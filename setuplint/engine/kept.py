@@ -36,8 +36,12 @@ class Kept:
         self._numbers: dict[Any, int] = {}
         self.answered: dict[Any, Answered] = {}
         self.others: dict[Any, Any] = {}  # what rules said, kept by `book.kept`
-        self.heavy: set[int] = set()  # grounds of files that come near their budget: these are always asked anew
+        self.called: dict[
+            int, dict[frozenset[Cell], dict[frozenset[int], Any]]
+        ] = {}  # by ground, kept by `book.radios`
+        self.heavy: set[int] = set()  # grounds of files that come near their budget: these are always asked again
         self.weight = 0
+        self.last: Known | None = None
 
     def known(self, contents: Contents) -> Known | None:
         """What is known of a file: the numbers of its contents. None of one that is larger than files of a craft are, and would
@@ -51,7 +55,10 @@ class Kept:
         if ground in self.heavy:
             return None
         cells = {cell: number((cell, said)) for cell, said in contents.cells.items()}
-        return Known(self, ground, cells, number((ground, *cells.values())))
+        known = Known(self, ground, cells, number((ground, *cells.values())))
+        known.follow(self.last)
+        self.last = known
+        return known
 
     def _number(self, content: Any) -> int:
         found = self._numbers.get(content)
@@ -63,13 +70,27 @@ class Kept:
 
 class Known:
     """One file as the numbers of its ground, of each cell, and of all together. `apart`: what the setup that is asked about has
-    besides, a latch of the question's own."""
+    besides, a latch of the question's own. `changed`: the cells in which it is another than the file of the turn before, with
+    both numbers."""
 
-    __slots__ = ("_of_cells", "apart", "cells", "everything", "ground", "kept")
+    __slots__ = ("_of_cells", "apart", "cells", "changed", "everything", "ground", "kept", "turn")
 
     def __init__(self, kept: Kept, ground: int, cells: Mapping[Cell, int], everything: int, apart: Any = None) -> None:
         self.kept, self.ground, self.cells, self.everything, self.apart = kept, ground, cells, everything, apart
         self._of_cells: dict[frozenset[Cell], frozenset[int]] = {}
+        self.turn = 0
+        self.changed: dict[Cell, frozenset[int]] = {}
+
+    def follow(self, last: Known | None) -> None:
+        """It is looked at after another one; where the grounds differ there is a turn between the two."""
+        if last is None:
+            return
+        before, now = last.cells, self.cells
+        self.turn = last.turn + 1
+        if last.ground != self.ground or before.keys() != now.keys():
+            self.turn += 1
+            return
+        self.changed = {cell: frozenset((before[cell], now[cell])) for cell in now if before[cell] != now[cell]}
 
     def with_latch(self, apart: Any) -> Known:
         """The same file with a latch besides."""

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from itertools import product
-from typing import TYPE_CHECKING
 
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import NOT_DECIDED, Case
 from setuplint.engine.movements import Movements, Moving
 from setuplint.fraction import fraction
+from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.logic import COMPARE
 from setuplint.plain.simulate import simulate
 from setuplint.plain.timelines import TICK

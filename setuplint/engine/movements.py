@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Answer, Case
+from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel

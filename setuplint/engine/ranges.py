@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from setuplint.curves import servo
 from setuplint.curves.sums import limits
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Range
 from setuplint.fraction import fraction
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
 
 if TYPE_CHECKING:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Case, Delay
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Node
 from setuplint.setup.reads import Reads

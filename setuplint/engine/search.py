@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
@@ -12,6 +11,7 @@ from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
 from setuplint.engine.recall import Recall
+from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
@@ -25,6 +25,7 @@ from setuplint.solver.lags import runs
 from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
+from setuplint.solver.sat import FALSE
 from setuplint.solver.slowness import Paces
 from setuplint.solver.waits import Chain
 from setuplint.solver.witness import Chooser, MovementOf, Witness
@@ -171,8 +172,8 @@ class Search(Recall):
         self, first: f.Formula, second: f.Formula, options: Sequence[Movement], at_power_up: bool
     ) -> Answer:
         return self.ask_movement(
-            lambda frame: frame.truth(first)[0],
-            lambda _, moved: moved.truth(second)[0],
+            lambda frame: frame.holds(first),
+            lambda _, moved: moved.holds(second),
             options,
             [first, second],
             check=lambda case: (self._holds(first, case, False), self._holds(second, case, True)) == (True, True),
@@ -202,7 +203,10 @@ class Search(Recall):
             return frames[key]
 
         def question(frame: Frame) -> int:
-            return frame.sat.both((before(frame), frame.sat.either(moves(frame, m)[0] for m in movements)))
+            started = before(frame)
+            return frame.sat.both(
+                (started, frame.sat.either(moves(frame, m)[0] for m in movements if started != FALSE))
+            )
 
         def movement_of(last: Frame) -> tuple[Movement, Frame]:
             found = next((m for m in movements if self.chooser.fix(moves(last, m)[0])), None)
@@ -277,7 +281,7 @@ class Search(Recall):
         cone = self.cone([asked]) | ({("trim", "")} if trim else set())
 
         def question(frame: Frame) -> int:
-            return self._frame(frame, trim).truth(asked)[0]
+            return self._frame(frame, trim).holds(asked)
 
         def perhaps(frame: Frame) -> int:
             return -self._frame(frame, trim).truth(asked)[1]

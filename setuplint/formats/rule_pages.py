@@ -15,7 +15,7 @@ OPENING = """\
 # The rules
 
 Made from the rule files in this folder, and not edited by hand: `python -m setuplint.formats.rule_pages > rules/README.md` makes
-it anew. `setuplint explain RULE` prints one page, with examples.
+it again. `setuplint explain RULE` prints one page, with examples.
 
 A source is published, common practice, or written down from memory and not checked; each says which, and so does each limit.
 """

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterator
 
 from setuplint.named_tuple import NamedTuple
@@ -11,8 +10,6 @@ from setuplint.named_tuple import NamedTuple
 TAB = 4  # cells to the next stop, in what is printed
 FIXED_SPACE = "\u00a0"  # wrapping keeps what it joins together; it is printed as a space
 
-_COMMAND = re.compile(r"^([^\S\n]*):(?=:)", re.MULTILINE)
-_MARKED_COMMAND = re.compile(r"##(?=\w*\[)")
 _COLOURS = {"danger": "1;31", "caution": "1;33", "notice": "1;36"}
 _ENTERED = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
@@ -35,7 +32,9 @@ def printable_char(char: str) -> str:
     """A character that is safe to print: control, invisible and direction-changing ones become escapes."""
     if " " <= char <= "~":
         return char
-    if unicodedata.category(char) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
+    from unicodedata import category
+
+    if category(char) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"):
         return _ENTERED.get(char) or _escape(ord(char))
     return char
 
@@ -55,17 +54,19 @@ def log_safe(text: str) -> str:
     """What is written, with nothing in it that the log of a host takes for a command: a line that begins with two colons, or
     `##` and a bracket anywhere. The escape is one that JSON has too."""
     if "::" in text:
-        text = _COMMAND.sub(r"\1\\u003a", text)
-    return _MARKED_COMMAND.sub(r"#\\u0023", text) if "##" in text else text
+        text = re.sub(r"^([^\S\n]*):(?=:)", r"\1\\u003a", text, flags=re.MULTILINE)
+    return re.sub(r"##(?=\w*\[)", r"#\\u0023", text) if "##" in text else text
 
 
 def char_width(char: str) -> int:
     """How many cells of a terminal a printable character takes."""
     if char < "\u0300":
         return 1
-    if unicodedata.category(char) in ("Mn", "Me"):
+    from unicodedata import category, east_asian_width
+
+    if category(char) in ("Mn", "Me"):
         return 0
-    return 2 if unicodedata.east_asian_width(char) in "WF" else 1
+    return 2 if east_asian_width(char) in "WF" else 1
 
 
 def width(text: str) -> int:

@@ -5,9 +5,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from setuplint.graph.uses import Node, Unused, Use, named_nodes, unused_parts, uses
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup.model import Setup
 
 if TYPE_CHECKING:

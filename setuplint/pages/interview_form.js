@@ -8,7 +8,7 @@ const form = {
     document.getElementById("save").addEventListener("click", () => this.save(this.name(), this.text, "application/toml"));
     document.getElementById("draft").addEventListener("click", () => this.saveDraft());
     document.getElementById("copy").addEventListener("click", () => this.copy());
-    document.getElementById("anew").addEventListener("click", () => this.anew());
+    document.getElementById("again").addEventListener("click", () => this.again());
     this.show();
   },
 
@@ -20,7 +20,7 @@ const form = {
   keep() {
     try { localStorage.setItem("setuplint-interview", JSON.stringify(this.replies)); } catch { /* a private window: nothing is kept */ }
   },
-  anew() {
+  again() {
     if (!confirm("Forget all answers on this page?")) return;
     this.replies = { ...this.data.replies };
     this.keep();

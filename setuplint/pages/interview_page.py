@@ -20,7 +20,7 @@ which setuplint new goes on from here."""
 NO_SCRIPT = (
     "This page makes the file by a script of its own, and scripts are switched off: setuplint new asks the same."
 )
-BUTTONS = (("save", "Save the setup"), ("copy", "Copy"), ("draft", "Save the answers"), ("anew", "Start anew"))
+BUTTONS = (("save", "Save the setup"), ("copy", "Copy"), ("draft", "Save the answers"), ("again", "Start again"))
 
 
 def interview_page(replies: Mapping[str, str], suggested: Mapping[str, str]) -> str:

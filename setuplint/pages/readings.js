@@ -16,7 +16,7 @@ const card = {
     document.getElementById("switches-more").addEventListener("click", () => this.more("switches", ["", "two-position", "off, on", "other"]));
     document.getElementById("channels-more").addEventListener("click", () => this.more("channels", ["", "other", ""]));
     document.getElementById("save").addEventListener("click", () => this.save());
-    document.getElementById("anew").addEventListener("click", () => {
+    document.getElementById("again").addEventListener("click", () => {
       if (!confirm("Forget all that is on this page?")) return;
       this.kept = structuredClone(this.begin);
       this.changed();

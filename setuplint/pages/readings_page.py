@@ -17,7 +17,7 @@ craft.toml --from-readings readings.toml"""
 NO_SCRIPT = (
     "This page works by a script of its own, and scripts are switched off. docs/readings.md has the file's format."
 )
-BUTTONS = (("save", "Save the readings"), ("anew", "Start anew"))
+BUTTONS = (("save", "Save the readings"), ("again", "Start again"))
 
 
 def readings_page() -> str:

@@ -6,8 +6,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.plain.logic import Here, Truth, every, no
 from setuplint.plain.state import LOST, State
 from setuplint.setup.formulas import Compare, Formula, Holds, Lost, ModeIs, atoms

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.dataclass import replace
+from setuplint.fraction import fraction
 from setuplint.plain.quiet import MOST_LOOKS, Quiet
 from setuplint.plain.state import LOST, RANGES, State
 from setuplint.setup import formulas as f
@@ -130,11 +131,13 @@ def round_inside(lo: Fraction, hi: Fraction, places: int = 1) -> Fraction:
     """A round number in a closed stretch: a multiple of 10^places if there is one, else of ever smaller powers, the one
     nearest to zero of those."""
     if lo <= 0 <= hi:
-        return Fraction(0)
+        return fraction(0)
     if hi < 0:
         return -round_inside(-hi, -lo, places)
-    for step in (Fraction(10) ** n for n in range(places, -13, -1)):
-        least = -(-lo // step) * step
+    top, bottom = lo.numerator, lo.denominator
+    for place in range(places, -13, -1):
+        up, down = (10**place, 1) if place >= 0 else (1, 10**-place)
+        least = fraction(-(-top * down // (bottom * up)) * up, down)
         if least <= hi:
             return least
     return lo

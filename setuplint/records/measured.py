@@ -1,4 +1,4 @@
-"""The measured numbers of a record put into the text of its setup, and the curves that rest on them softened anew."""
+"""The measured numbers of a record put into the text of its setup, and the curves that rest on them softened again."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class ClubChoices(NamedTuple):
-    """The choices for a file, why they cannot be used, if so, and what is known of old."""
+    """The choices for a file, why they cannot be used, if so, and what the baseline knows."""
 
     choices: Choices | None = None
     error: str = ""

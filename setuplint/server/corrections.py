@@ -60,7 +60,7 @@ def _candidates(document: Document, span: Span, finding: Finding) -> Iterator[Co
     elif re.search("This (list|table in braces) is not closed", finding.message):
         for block in _blocks(text, span.start):
             yield with_text(block + missing_brackets(block), len(block))
-    elif finding.remedy == "Write `name = value`." and rest.startswith(old):
+    elif finding.message.startswith("There is no `=` after") and rest.startswith(old):
         value = re.sub("^[ \t]*:?[ \t]*", "", rest[len(old) :])
         yield with_text(f"{old} = {value}", len(rest))
         yield with_text(f'{old} = "{value}"', len(rest))

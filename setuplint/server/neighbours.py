@@ -10,7 +10,8 @@ from __future__ import annotations
 import asyncio
 import os
 import re
-from collections.abc import Callable, Iterator, Mapping
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
@@ -57,7 +58,11 @@ class Neighbours:
 
     def __init__(self, files: OpenFiles, show: Callable[[OpenFile], None]) -> None:
         self.files, self.show = files, show
+        self.told: Callable[[], None] = lambda: (
+            None
+        )  # called when what an open setup's neighbours need to know of it is another
         self.recorder = Recorder()
+        self.lock = threading.Lock()  # of the process and what is known from it
         self.thread = ThreadPoolExecutor(max_workers=1)
         self.tasks: dict[str, asyncio.Task[None]] = {}
         self.cache: dict[str, CachedRecord] = {}
@@ -94,6 +99,8 @@ class Neighbours:
         if found.findings != file.neighbour_findings:
             file.neighbour_findings = found.findings
             self.show(file)
+        if found.changed:
+            self.told()
         for other in list(self.files.by_uri.values()) if found.changed else ():
             if other is not file and other.analysis is not None and other.uri not in self.tasks:
                 self.schedule(other)
@@ -110,29 +117,50 @@ class Neighbours:
         paths = toml_files(own)
         if len(paths) < 2:
             return RadioComparison()
-        self.recorder.open(texts)
         records = [record for path in paths if (record := self.record(path, texts)) is not None]
         mine = next((record for record in records if record.file == own), None)
         changed = mine != self.last_records.get(own)
         self.last_records[own] = mine
         if mine is None or mine.radio != radio:
             return RadioComparison((), changed)
-        return RadioComparison(_unusual_findings(analysis, mine, records, choices), changed)
+        return RadioComparison(unusual_findings(analysis, mine, records, choices), changed)
 
     def record(self, path: str, texts: Mapping[str, str]) -> RadioRecord | None:
-        """A file's record, from the cache if nothing has changed."""
-        cached = self.cache.get(path)
-        if cached is None or cached.stamps != stamps(path, cached.recorded.shared_files, texts):
-            before = stamps(path, (), texts)
-            recorded = self.recorder.record(path)
-            cached = CachedRecord(recorded, stamps(path, recorded.shared_files, texts))
-            if cached.stamps[:1] != before:
-                return recorded.record  # the file was written meanwhile
-            self.cache[path] = cached
-        return cached.recorded.record
+        """A file's record, from the cache if nothing has changed. Any thread may ask."""
+        with self.lock:
+            cached = self.cache.get(path)
+            if cached is None or cached.stamps != stamps(path, cached.recorded.shared_files, texts):
+                if self.recorder.opened is not texts:
+                    self.recorder.open(texts)
+                before = stamps(path, (), texts)
+                recorded = self.recorder.record(path)
+                cached = CachedRecord(recorded, stamps(path, recorded.shared_files, texts))
+                if cached.stamps[:1] != before:
+                    return recorded.record  # the file was written meanwhile
+                self.cache[path] = cached
+            return cached.recorded.record
+
+    def groups(self, paths: Iterable[str], texts: Mapping[str, str]) -> dict[str, list[RadioRecord]]:
+        """Of each setup that has a radio the records of all setups of its repository on that radio, in the order of a lint."""
+        found: dict[str, list[RadioRecord]] = {}
+        together: dict[tuple[tuple[str, ...], str], list[RadioRecord]] = {}
+        within: dict[str, tuple[str, ...]] = {}  # by folder
+        for path in paths:
+            mine = self.record(path, texts)
+            if mine is None:
+                continue
+            folder = os.path.dirname(path)
+            if folder not in within:
+                within[folder] = tuple(toml_files(path))
+            key = within[folder], mine.radio
+            if key not in together:
+                records = [self.record(each, texts) for each in within[folder]]
+                together[key] = [each for each in records if each is not None and each.radio == mine.radio]
+            found[path] = together[key]
+        return found
 
 
-def _unusual_findings(
+def unusual_findings(
     analysis: Analysis, mine: RadioRecord, records: list[RadioRecord], choices: Choices
 ) -> tuple[Finding, ...]:
     """What a setup does otherwise than the others of its radio."""

@@ -14,7 +14,7 @@ from setuplint.club.nearest import NAME
 from setuplint.findings import Finding
 from setuplint.server.analysis import Analysis
 from setuplint.server.club_choices import ClubChoices, club_choices
-from setuplint.server.parsed import Buffers, ParsedText
+from setuplint.server.parsed import Buffers, Content, ParsedText
 from setuplint.server.positions import Lines
 from setuplint.setup.file_sources import LARGEST, extending_files, file_content
 from setuplint.source import Document
@@ -34,8 +34,12 @@ class OpenFile:
         self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
         self.has_status = False  # whether its status was told, which what is no setup has not
-        self.shown: tuple[int | None, str, tuple[Finding, ...]] | None = None  # a version, what it says, what was found
-        self.part_told: str | None = None  # with which content of a shared part the setups that extend it are judged
+        self.shown: tuple[int | None, Content, tuple[Finding, ...]] | None = (
+            None  # a version, what it says, what was found
+        )
+        self.part_told: Content | tuple[int, Content] | None = (
+            None  # with which content of a shared part the setups that extend it are judged
+        )
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups
         self.lock = threading.Lock()
         self.last_parsed: tuple[int, ParsedText] | None = None  # after how many edits, and the text as it was then
@@ -79,9 +83,8 @@ class OpenFiles:
 
     def expire(self) -> None:
         """Files may have changed on the disk: nothing that was read from there is used any longer."""
-        self._extended.clear()
-        self._rules.clear()
-        self._clubs.clear()
+        self._extended = {}
+        self.config_changed()
         for file in self.by_uri.values():
             file.expire()
 
@@ -91,7 +94,8 @@ class OpenFiles:
             edits = file.edits
             if file.last_parsed is None or file.last_parsed[0] != edits:
                 folder = self.buffers(file.path, file.name)
-                file.last_parsed = edits, ParsedText(file.text, file.name, file.version, folder)
+                before = None if file.last_parsed is None else file.last_parsed[1]
+                file.last_parsed = edits, ParsedText(file.text, file.name, file.version, folder, before)
             return file.last_parsed[1]
 
     def buffers(self, path: str | None, name: str) -> Buffers | None:
@@ -100,9 +104,10 @@ class OpenFiles:
     def club(self, file: OpenFile) -> ClubChoices:
         """What is chosen by every setuplint.toml of a file."""
         folder = os.path.dirname(file.path or "")
-        kept = self._clubs.get(folder)
+        clubs = self._clubs
+        kept = clubs.get(folder)
         if kept is None or monotonic() - kept[0] > FRESH:
-            kept = self._clubs[folder] = monotonic(), club_choices(file.path, self.texts())
+            kept = clubs[folder] = monotonic(), club_choices(file.path, self.texts())
         return kept[1]
 
     def choices(self, file: OpenFile) -> Choices | None:
@@ -110,16 +115,16 @@ class OpenFiles:
 
     def is_rule(self, file: OpenFile) -> bool:
         """Whether it is one of a club's rules; looked up once until something changes on the disk."""
-        if file.path and file.path not in self._rules:
+        rules = self._rules
+        if file.path and file.path not in rules:
             from setuplint.server import club_rule
 
-            self._rules[file.path] = club_rule.is_rule_file(file.path, self.texts())
-        return self._rules.get(file.path or "", False)
+            rules[file.path] = club_rule.is_rule_file(file.path, self.texts())
+        return rules.get(file.path or "", False)
 
     def config_changed(self) -> None:
-        """A setuplint.toml is another in the editor."""
-        self._rules.clear()
-        self._clubs.clear()
+        """A setuplint.toml is another in the editor. A thread that has read it before notes that where nobody looks now."""
+        self._rules, self._clubs = {}, {}
 
     def extends(self, file: OpenFile, other: OpenFile) -> bool:
         """Whether a file, as it was parsed last, extends another one."""
@@ -131,10 +136,16 @@ class OpenFiles:
 
     # -- places
 
+    def lines_now(self, file: OpenFile) -> Lines:
+        """Those of a file's newest text."""
+        kept = file.last_parsed
+        if kept is not None and kept[1].text is file.text:
+            return kept[1].kept(_lines, self.encoding)
+        return Lines(file.text, self.encoding)
+
     def lines(self, parsed: ParsedText, document: Document) -> Lines:
         """The lines of one of a parsed text's documents, as the editor counts them."""
-        own = document is parsed.own
-        return Lines(parsed.text if own else document.text, self.encoding)
+        return parsed.kept(_lines, self.encoding) if document is parsed.own else Lines(document.text, self.encoding)
 
     def path_of(self, file: OpenFile, document: Document) -> str:
         """The path of a document that a file is made of; names of shared files start from the file's folder."""
@@ -170,6 +181,10 @@ class OpenFiles:
             if text is not None:
                 found.append(ParsedText(text, other, None, self.buffers(other, other)))
         return found
+
+
+def _lines(parsed: ParsedText, encoding: str) -> Lines:
+    return Lines(parsed.text, encoding)
 
 
 def _text_on_disk(path: str) -> str | None:

@@ -14,6 +14,7 @@ from setuplint.setup.model import Setup
 from setuplint.setup.setup_texts import LARGEST, is_setup_text
 from setuplint.setup.top_keys import is_begun, is_setup
 from setuplint.source import Document
+from setuplint.source.kept_tables import KeptTables
 
 if TYPE_CHECKING:
     from setuplint.engine.decider import Decider
@@ -44,12 +45,44 @@ class Buffers(Folder):
         return self.extended[self.path]
 
 
+class Content:
+    """All values of a text in their order."""
+
+    __slots__ = ("values",)
+
+    def __init__(self, values: Mapping[str, Any]) -> None:
+        self.values = values
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Content) and _is_same(self.values, other.values)
+
+    def __hash__(self) -> int:
+        raise TypeError("contents are compared, and looked up nowhere")
+
+
+def _is_same(one: Any, other: Any) -> bool:
+    """Whether two values are written alike; tables that were kept are one object."""
+    if one is other:
+        return True
+    if isinstance(one, dict) and isinstance(other, dict):
+        return list(one) == list(other) and all(map(_is_same, one.values(), other.values()))
+    return repr(one) == repr(other)
+
+
 class ParsedText:
     """A text as parsed. What takes longer is worked out when it is asked for, and kept."""
 
-    def __init__(self, text: str | bytes, name: str, version: int | None = None, folder: Buffers | None = None) -> None:
+    def __init__(
+        self,
+        text: str | bytes,
+        name: str,
+        version: int | None = None,
+        folder: Buffers | None = None,
+        before: ParsedText | None = None,
+    ) -> None:
+        """`before`: another version of the text, of which no table that is the same is read again."""
         self.version, self.folder = version, folder
-        self.texts = loaded_texts(text, name, folder)
+        self.texts = loaded_texts(text, name, folder, KeptTables(None if before is None else before.own.kept))
         self._built: Built | None = None
         self.text = text if isinstance(text, str) else self.own.text
         self._kept: dict[object, Any] = {}
@@ -117,10 +150,10 @@ class ParsedText:
         """Whether it is a setup, or may become one."""
         return self.is_setup or is_begun(self.own.values, self.own.broken)
 
-    @cached_property
-    def content(self) -> str:
-        """All values in their order: texts that differ in comments and layout only have the same."""
-        return repr(self.texts.values)
+    @property
+    def content(self) -> Content:
+        """What it says: texts that differ in comments and layout only have the same."""
+        return Content(self.texts.values)
 
     @cached_property
     def occurrences(self) -> list[Occurrence]:

@@ -89,6 +89,10 @@ class Protocol(LanguageServerProtocol):
         file.asked += may_age
         return AskedText(file, file.text, file.asked if may_age else None)
 
+    def tell(self, method: str, values: dict[str, Any]) -> None:
+        """Send a notification of plain values."""
+        self._send_data({"jsonrpc": self.VERSION, "method": method, "params": values})
+
     def handle_message(self, message: Any) -> None:
         if isinstance(message, WaitingRequest):
             if not self.waiting:

@@ -46,7 +46,6 @@ def main() -> None:
 
 
 def recorded_file(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
-    from setuplint.engine.decider import Decider
     from setuplint.server.parsed import Buffers
     from setuplint.setup import loaded_setup
     from setuplint.setup.file_sources import LARGEST, file_content
@@ -60,5 +59,5 @@ def recorded_file(path: str, open_texts: Mapping[str, str]) -> dict[str, Any]:
         texts, setup, _ = loaded_setup(data, path, Buffers(path, open_texts, path, {}))
         found["shared"] = [os.path.realpath(each.name) for each in texts.shared]
         if setup.craft.radio and not texts.is_shared_file:
-            found["record"] = radios.record_written(radios.record(path, Decider(setup)))
+            found["record"] = radios.record_written(radios.record(path, setup))
     return found

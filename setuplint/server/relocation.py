@@ -9,7 +9,7 @@ from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place, Report
 from setuplint.server.document_paths import value_at
 from setuplint.server.parsed import ParsedText
-from setuplint.server.repair import line_changes
+from setuplint.server.repair import LineChange, line_changes
 from setuplint.source import Span
 
 
@@ -23,9 +23,11 @@ class Relocation:
         """The findings that still have a place, at their new ones."""
         for finding in findings:
             primary = self.place(finding.primary)
-            if primary is not None:
-                related = tuple(place for place in map(self.place, finding.related) if place is not None)
-                yield replace(finding, primary=primary, related=related)
+            if primary is None:
+                continue
+            related = tuple(place for place in map(self.place, finding.related) if place is not None)
+            moved = primary is not finding.primary or related != finding.related
+            yield replace(finding, primary=primary, related=related) if moved else finding
 
     def place(self, place: Place) -> Place | None:
         """The same key or value where it is still there; else the same lines."""
@@ -55,17 +57,20 @@ class Relocation:
     def offset(self, offset: int) -> int:
         line, column = self.old.own.position(offset)
         own = self.new.own
-        number = self.new_lines[line - 1] + 1
+        number = self.new_line(line - 1) + 1
         return own.line_start(number) + min(column - 1, len(own.line_text(number)))
 
+    def new_line(self, number: int) -> int:
+        """The new line of an old line, both from 0; changed lines by their order."""
+        for start, end, first, last in self.changes:
+            if number < start:
+                return first - (start - number)
+            if number < end:
+                return min(first + number - start, max(last - 1, first))
+        raise IndexError(number)
+
     @cached_property
-    def new_lines(self) -> dict[int, int]:
-        """The new line of each old line, both from 0; changed lines by their order."""
+    def changes(self) -> list[LineChange]:
+        """The changed lines, and behind them the ends of both texts."""
         old, new = (parsed.own.text.split("\n") for parsed in (self.old, self.new))
-        found: dict[int, int] = {}
-        at = 0
-        for start, end, first, last in [*line_changes(old, new), (len(old), len(old), len(new), len(new))]:
-            found.update((n, first - (start - n)) for n in range(at, start))
-            found.update((n, min(first + n - start, max(last - 1, first))) for n in range(start, end))
-            at = end
-        return found
+        return [*line_changes(old, new), LineChange(len(old), len(old) + 1, len(new), len(new) + 1)]

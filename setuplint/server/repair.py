@@ -29,7 +29,7 @@ def repaired(broken: ParsedText, readable: ParsedText) -> ParsedText | None:
     bad = broken_lines(broken)
     for by_line in (True, False):
         text = "\n".join(_repaired_lines(old, new, changes, bad, by_line))
-        again = ParsedText(text, broken.texts.name, broken.version, broken.folder)
+        again = ParsedText(text, broken.texts.name, broken.version, broken.folder, broken)
         if again.is_readable:
             return again
     return None

@@ -16,6 +16,7 @@ from setuplint.formats.summary import summary_of
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.parsed import Content
 from setuplint.server.protocol import Protocol
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
@@ -34,7 +35,7 @@ class Session(LanguageServer):
         )
         self.files = OpenFiles()
         self.scheduler = Scheduler(self.files, self.show, self.report_fault)
-        self.unopened = WorkspaceDiagnostics(self, self.files, lambda: self.shows_related)
+        self.unopened = WorkspaceDiagnostics(self, self.files, self.scheduler.neighbours, lambda: self.shows_related)
         self.requests = RequestWorker(self.files)
         self.edit_requests = RequestWorker(self.files)
         self.outlines: dict[str, tuple[int, list[tuple[str, lsp.SymbolKind, lsp.Range]]]] = {}  # of files, by path
@@ -50,7 +51,7 @@ class Session(LanguageServer):
             tally = summary_of(shown.sifted).tally
             text = tally.text() if counts or found else "no setup"
             status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values()}
-            self.protocol.notify(STATUS, status)
+            self.protocol.tell(STATUS, status)  # type: ignore[attr-defined]
             file.has_status = counts or bool(found)
         self.publish(file, found, analysis.parsed.version)
         if analysis.parsed.texts.is_shared_file and file.part_told != analysis.parsed.content:
@@ -139,9 +140,9 @@ class Session(LanguageServer):
         return bool(symbol is not None and symbol.hierarchical_document_symbol_support)
 
 
-def _rule_state(analysis: Analysis) -> str:
+def _rule_state(analysis: Analysis) -> tuple[int, Content]:
     """The same while a rule's text says the same."""
-    return f"{analysis.parsed.problem_count} {analysis.parsed.content}"
+    return analysis.parsed.problem_count, analysis.parsed.content
 
 
 async def _unanswered(asked: Awaitable[None]) -> None:

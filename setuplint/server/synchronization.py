@@ -8,7 +8,6 @@ from typing import Any
 from lsprotocol import types as lsp
 
 from setuplint.server.open_files import OpenFile
-from setuplint.server.positions import Lines
 from setuplint.server.session import Session
 from setuplint.server.workspace_diagnostics import START
 
@@ -76,7 +75,7 @@ def did_change(session: Session, params: lsp.DidChangeTextDocumentParams) -> Non
     for change in params.content_changes:
         if isinstance(change, lsp.TextDocumentContentChangePartial):
             start, end = change.range.start, change.range.end
-            lines = Lines(file.text, session.files.encoding)
+            lines = session.files.lines_now(file)
             file.text = lines.replaced((start.line, start.character), (end.line, end.character), change.text)
         else:
             file.text = change.text

@@ -15,11 +15,12 @@ from hashlib import sha256
 from json import dumps
 from typing import Any
 
+from setuplint.book.radios import record_written
 from setuplint.club.config_sources import is_inside
 from setuplint.club.nearest import NAME
 from setuplint.named_tuple import NamedTuple
 from setuplint.server.helper_process import HelperProcess
-from setuplint.server.neighbours import Stamp, stamps
+from setuplint.server.neighbours import Neighbours, Stamp, stamps
 from setuplint.server.open_files import OpenFiles
 from setuplint.server.toml_walk import MOST_FILES, MOST_SEEN, walk
 from setuplint.setup.file_sources import extending_files
@@ -36,17 +37,28 @@ class Judged(NamedTuple):
     files: tuple[str, ...]
     stamps: tuple[Stamp, ...]
     id: str
+    group: str  # that of the setups of its radio that it was compared with, in their present state
     is_failure: bool = False  # the process died of it: it is not tried again until it changes
+
+
+class Radios(NamedTuple):
+    """The group of each setup that has a radio, and the records of each group, by file."""
+
+    group_of: dict[str, str]
+    records: dict[str, list[tuple[str, dict[str, Any]]]]
 
 
 Tell = Callable[[Sequence[Judged], int, int], Awaitable[None]]
 
 
 class Unopened:
-    """`roots` gives the workspace's folders; `tell` logs what is left out."""
+    """`neighbours` knows what setups of one radio need to know of each other; `roots` gives the workspace's folders; `tell` logs
+    what is left out."""
 
-    def __init__(self, files: OpenFiles, roots: Callable[[], list[str]], tell: Callable[[str], None]) -> None:
-        self.files, self.roots, self.tell = files, roots, tell
+    def __init__(
+        self, files: OpenFiles, neighbours: Neighbours, roots: Callable[[], list[str]], tell: Callable[[str], None]
+    ) -> None:
+        self.files, self.neighbours, self.roots, self.tell = files, neighbours, roots, tell
         self.judge_process = HelperProcess("unopened_judge")
         self.thread = ThreadPoolExecutor(max_workers=1)
         self.lock = asyncio.Lock()
@@ -62,15 +74,21 @@ class Unopened:
             paths = [path for path in found if path not in texts]
             for words in left_out:
                 self._tell_once(words)
-            fresh = await self._work(self._still_known, paths, texts)
+            radios = await self._work(self._radios, paths, texts)
+            fresh = await self._work(self._still_known, paths, texts, radios.group_of)
             open_texts = {file.uri: file.text for file in self.files.by_uri.values()}
-            opened = {"texts": open_texts, "encoding": self.files.encoding, "related": shows_related}
+            opened = {
+                "texts": open_texts,
+                "encoding": self.files.encoding,
+                "related": shows_related,
+                **radios._asdict(),
+            }
             await self._work(self.judge_process.open, opened)
             self.known = {path: self.known[path] for path in paths if path in self.known}
             left = [path for path in paths if path not in fresh]
             await tell([fresh[path] for path in paths if path in fresh], len(fresh), len(paths))
             for number, path in enumerate(left, start=len(fresh) + 1):
-                self.known[path] = one = await self._work(self._judged, path, texts)
+                self.known[path] = one = await self._work(self._judged, path, texts, radios.group_of.get(path, ""))
                 if one.is_failure:
                     self._tell_once(f"{path} could not be judged: open it to see why")
                 if self.judge_process.is_given_up:
@@ -112,19 +130,36 @@ class Unopened:
                 )
         return list(dict.fromkeys(found)), left_out
 
-    def _still_known(self, paths: Sequence[str], texts: Mapping[str, str]) -> dict[str, Judged]:
-        found = {path: self.known[path] for path in paths if path in self.known}
-        return {path: one for path, one in found.items() if one.stamps == stamps(path, one.files, texts)}
+    def _radios(self, paths: Sequence[str], texts: Mapping[str, str]) -> Radios:
+        group_of: dict[str, str] = {}
+        records: dict[str, Any] = {}
+        for path, group in self.neighbours.groups(paths, texts).items():
+            written = [(one.file, record_written(one)) for one in group]
+            group_of[path] = name = _digest(written)
+            records[name] = written
+        return Radios(group_of, records)
 
-    def _judged(self, path: str, texts: Mapping[str, str]) -> Judged:
+    def _still_known(
+        self, paths: Sequence[str], texts: Mapping[str, str], group_of: Mapping[str, str]
+    ) -> dict[str, Judged]:
+        found = {path: self.known[path] for path in paths if path in self.known}
+        same = {path: one for path, one in found.items() if one.group == group_of.get(path, "")}
+        return {path: one for path, one in same.items() if one.stamps == stamps(path, one.files, texts)}
+
+    def _judged(self, path: str, texts: Mapping[str, str], group: str) -> Judged:
         before = stamps(path, (), texts)
         answer = self.judge_process.answer(path)
         if answer is None:
-            return Judged(path, None, (), before, "", is_failure=True)
+            return Judged(path, None, (), before, "", group, is_failure=True)
         files = tuple(answer["files"])
         holds = stamps(path, files, texts)
-        name = sha256(dumps(answer["found"]).encode()).hexdigest()[:16]
-        return Judged(path, answer["found"], files, holds if holds[:1] == before else (), name)
+        return Judged(
+            path, answer["found"], files, holds if holds[:1] == before else (), _digest(answer["found"]), group
+        )
+
+
+def _digest(data: Any) -> str:
+    return sha256(dumps(data).encode()).hexdigest()[:16]
 
 
 def _is_within(path: str, roots: Sequence[str]) -> bool:

@@ -1,8 +1,8 @@
 """A process that judges the setups that are not open in the editor.
 
-It is given `{"texts", "encoding", "related"}`: what is open by uri, the unit of positions, and whether the editor shows related
-places. It answers a path with `{"found", "files"}`: diagnostics in the protocol's terms, None where the file is no setup, and the
-paths of all files that they rest on.
+It is given `{"texts", "encoding", "related", "group_of", "records"}`: what is open by uri, the unit of positions, whether the
+editor shows related places, and by what setups of one radio are compared (`unopened.Radios`). It answers a path with `{"found",
+"files"}`: diagnostics in the protocol's terms, None where the file is no setup, and the paths of all files that they rest on.
 """
 
 from __future__ import annotations
@@ -15,11 +15,14 @@ from lsprotocol import converters
 from lsprotocol import types as lsp
 from pygls.uris import from_fs_path
 
+from setuplint.book.choices import Choices
+from setuplint.book.radios import record_of
 from setuplint.club import config, nearest
 from setuplint.club.config_sources import DISK
-from setuplint.server.analysis import full_analysis
+from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.diagnostics import Diagnostics, fault_diagnostic
 from setuplint.server.helper_process import answer_lines
+from setuplint.server.neighbours import ELSEWHERE, unusual_findings, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.parsed import ParsedText
 from setuplint.setup.file_sources import file_content
@@ -60,10 +63,21 @@ class UnopenedJudge:
             parsed = ParsedText(data, file.name, None, self.files.buffers(file.path, file.name))
             file.last_parsed = file.edits, parsed
             file.club = self.files.club(file)
-            analysis = full_analysis(parsed, None, file.club.choices)
+            analysis = self.compared(full_analysis(parsed, None, file.club.choices), file.path or "")
             return Diagnostics(self.files, file, analysis, related=related).diagnostics()
         except Exception as error:
             return [fault_diagnostic(error)]
+
+    def compared(self, analysis: Analysis, path: str) -> Analysis:
+        """With what the setup does otherwise than others of its radio."""
+        choices = analysis.choices or Choices()
+        opened = self.opened or {}
+        written = opened["records"].get(opened["group_of"].get(path), [])
+        records = [record for file, data in written if (record := record_of(data, file)) is not None]
+        mine = next((record for record in records if record.file == path), None)
+        if mine is None or not analysis.parsed.is_readable or ELSEWHERE in choices.left_out:
+            return analysis
+        return with_neighbours(analysis, unusual_findings(analysis, mine, records, choices))
 
     def rests_on(self, file: OpenFile, path: str) -> Iterator[str]:
         """The shared parts, every setuplint.toml that is there or could be, and what these name."""

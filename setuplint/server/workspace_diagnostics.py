@@ -14,6 +14,7 @@ from pygls.exceptions import JsonRpcException, JsonRpcRequestCancelled
 from pygls.lsp.server import LanguageServer
 from pygls.uris import from_fs_path, to_fs_path
 
+from setuplint.server.neighbours import Neighbours
 from setuplint.server.open_files import OpenFiles
 from setuplint.server.unopened import Judged, Tell, Unopened
 
@@ -30,9 +31,12 @@ Report = lsp.WorkspaceFullDocumentDiagnosticReport | lsp.WorkspaceUnchangedDocum
 class WorkspaceDiagnostics:
     """`server` is the one that the editor talks to; `shows_related` says whether it shows related places."""
 
-    def __init__(self, server: LanguageServer, files: OpenFiles, shows_related: Callable[[], bool]) -> None:
+    def __init__(
+        self, server: LanguageServer, files: OpenFiles, neighbours: Neighbours, shows_related: Callable[[], bool]
+    ) -> None:
         self.server, self.files, self.shows_related = server, files, shows_related
-        self.unopened = Unopened(files, self.roots, self.log)
+        self.unopened = Unopened(files, neighbours, self.roots, self.log)
+        neighbours.told = self.changed
         self.pushed: dict[str, str] = {}  # the ids of what was pushed, by uri
         self.is_pulled = self.is_watched = False  # whether the editor asks; whether it reports changes of files
         self.changes, self.current_until = 0, 0.0

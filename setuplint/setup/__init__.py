@@ -1,5 +1,8 @@
 """The set-up that a file describes: names resolved, numbers exact, every mistake at its place."""
 
+from __future__ import annotations
+
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup.assembly import Built, built_setup
 from setuplint.setup.file_sources import FileSource
 from setuplint.setup.formulas import FormulaError
@@ -8,6 +11,9 @@ from setuplint.setup.names import claim_formula
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
 from setuplint.source import parsed_document
+
+if TYPE_CHECKING:
+    from setuplint.source.kept_tables import KeptTables
 
 __all__ = [
     "Built",
@@ -32,10 +38,12 @@ def loaded_setup(
     return texts, setup, problems
 
 
-def loaded_texts(data: bytes | str, name: str, beside: FileSource | None = None) -> Texts:
+def loaded_texts(
+    data: bytes | str, name: str, beside: FileSource | None = None, kept: KeptTables | None = None
+) -> Texts:
     """The same, without what the texts mean. A file that others extend, and that has nothing but what can be shared, is no
-    set-up: `Texts.is_shared_file`."""
-    document = parsed_document(data, name)
+    set-up: `Texts.is_shared_file`. `kept`: where later versions of the text are to be read."""
+    document = parsed_document(data, name, kept)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):
         from setuplint.setup import shared_files  # most set-ups stand alone

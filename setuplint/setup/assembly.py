@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from typing import Any, TypeVar
 
 from setuplint.dataclass import replace
+from setuplint.hints import Any, TypeVar
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import declarations
 from setuplint.setup.channels import Scope, channel_and_known, lent_channel, undescribed
@@ -13,6 +13,7 @@ from setuplint.setup.condition_loops import settled
 from setuplint.setup.fields import Fields
 from setuplint.setup.format_check import note_format_errors
 from setuplint.setup.formulas import Unknown
+from setuplint.setup.kept_parts import kept_part, same_basis
 from setuplint.setup.model import (
     Battery,
     Channel,
@@ -103,8 +104,7 @@ class _Assembly:
         switches = self.readable("switches", declarations.switch, clashes)
         sensors = self.readable("sensors", declarations.sensor, clashes)
         names = self.names = named_controls(file, sticks, switches, sensors, battery.cells, clashes)
-        self.limit_modes()
-        names.modes, names.channels = self.parts["modes"], self.parts["channels"]
+        self.basis = self.basis_of_formulas()
         modes = self.modes()
         conditions, modes = settled(self.notes, self.conditions(clashes), modes)
         curves = self.readable("curves", declarations.curve)
@@ -122,15 +122,15 @@ class _Assembly:
             curves=curves,
             channels=channels,
             overrides=overrides,
-            alarms={name: declarations.alarm(alarm, names) for name, alarm in self.parts["alarms"].items()},
-            timers=self.readable("timers", lambda timer: declarations.timer(timer, names)),
+            alarms={name: self.named(alarm, declarations.alarm) for name, alarm in self.parts["alarms"].items()},
+            timers=self.readable("timers", lambda timer: self.named(timer, declarations.timer)),
             failsafe=declarations.failsafe(file.table("failsafe"), names),
             intent=declarations.intent(file.table("intent"), names),
             swash=declarations.swash(file.table("swash")) if file.values.get("swash") is not None else None,
             elevation_m=file.table("field").number("elevation-m") if file.values.get("field") is not None else None,
             claims=tuple(declarations.claim(claim, names, n) for n, claim in enumerate(file.items("claims"))),
             waivers=self.waivers(),
-            declared=frozenset(file.declared_paths()),
+            declared=file.declared_paths(),
             brought=self.notes.texts.brought,
         )
         return replace(self.with_trainer(self.with_start(setup)), broken=frozenset(self.notes.broken))
@@ -162,11 +162,15 @@ class _Assembly:
         channels = {name: lent_channel(channel, trainer) for name, channel in setup.channels.items()}
         return replace(setup, trainer=trainer, sticks={**setup.sticks, **pupils}, channels=channels)
 
+    def named(self, fields: Fields, build: Callable[..., T], *given: Any) -> T:
+        """A part whose formulas name others."""
+        return kept_part(fields, (build, *given), build, self.names, *given, basis=self.basis)
+
     def readable(self, kind: str, built: Callable[[Fields], T | None], clashes: Collection[str] = ()) -> dict[str, T]:
         """Those parts of a kind of which enough is known."""
         found = {}
         for name, fields in self.parts[kind].items():
-            part = built(fields)
+            part = kept_part(fields, kind, built) if kind != "timers" else built(fields)
             if part is None:
                 self.notes.damage(fields.path)
             elif name not in clashes:
@@ -192,13 +196,19 @@ class _Assembly:
     def modes(self) -> dict[str, Mode]:
         table = self.parts["modes"]
         found = {
-            name: declarations.mode(fields, self.names, n == len(table) - 1)
+            name: self.named(fields, declarations.mode, n == len(table) - 1)
             for n, (name, fields) in enumerate(table.items())
         }
         if self.names.may_be_missing("modes"):
             because = "there may be modes that could not be read"
             found = {name: replace(mode, when=Unknown(because)) for name, mode in found.items()}
         return found
+
+    def basis_of_formulas(self) -> object:
+        """What all formulas hang on, once the names of modes and channels are known as well."""
+        self.limit_modes()
+        self.names.modes, self.names.channels = self.parts["modes"], self.parts["channels"]
+        return same_basis(self.notes.texts.own.kept, "names", self.names.basis())
 
     def limit_modes(self) -> None:
         """Every channel has a line in every mode: a file of thousands of both is no set-up of a craft."""
@@ -212,7 +222,7 @@ class _Assembly:
     def conditions(self, clashes: Collection[str]) -> dict[str, Condition]:
         found = {}
         for name, fields in self.parts["conditions"].items():
-            condition = declarations.condition(fields, self.names)
+            condition = self.named(fields, declarations.condition)
             found[name] = Condition(name, Unknown(f"{name} names two things")) if name in clashes else condition
         return found
 
@@ -220,14 +230,17 @@ class _Assembly:
         self, curves: Mapping[str, Curve], modes: Mapping[str, Mode]
     ) -> tuple[dict[str, Channel], dict[str, Override]]:
         scope = Scope(self.notes, self.names, curves, self.parts["curves"], modes)
+        basis = same_basis(
+            self.notes.texts.own.kept, "scope", [self.basis, list(curves), list(self.parts["curves"]), list(modes)]
+        )
         channels, unknown = {}, set()  # unknown: what the channel puts out
         for name, fields in self.parts["channels"].items():
-            channels[name], known = channel_and_known(fields, scope)
+            channels[name], known = kept_part(fields, "channel", channel_and_known, scope, basis=basis)
             if not known:
                 unknown.add(name)
         overrides = {}
         for name, fields in self.parts["overrides"].items():
-            override = declarations.override(fields, self.names)
+            override = self.named(fields, declarations.override)
             if override is not None:
                 overrides[name] = override
                 continue

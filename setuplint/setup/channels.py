@@ -6,9 +6,9 @@ from collections.abc import Collection, Mapping
 from contextlib import suppress
 from fractions import Fraction
 from itertools import chain
-from typing import Any
 
 from setuplint.dataclass import dataclass, replace
+from setuplint.hints import Any
 from setuplint.setup.fields import Fields, exact_number
 from setuplint.setup.model import HUNDRED, ZERO, BySwitch, Channel, Lending, Line, Path, Term, Trainer, pupil_name
 from setuplint.setup.names import Names, known_names_hint

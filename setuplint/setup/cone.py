@@ -52,6 +52,7 @@ class Cones:
         self.told: dict[int, frozenset[Cell]] = {}
         self.beside: dict[f.Formula, set[Cell]] = {}
         self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
+        self.sorted: dict[tuple[f.Formula, ...], tuple[f.Formula, ...]] = {}
         self.under_modes: int | None = None
         self.of_lines: dict[str, set[Cell]] = {}
         self.thresholds = Thresholds(setup)
@@ -88,6 +89,13 @@ class Cones:
                 bits = self._under(self._direct(formula))
             self.known[formula] = bits
         return bits
+
+    def least_first(self, items: tuple[f.Formula, ...]) -> tuple[f.Formula, ...]:
+        """The items of a formula, those that rest on least before the others."""
+        found = self.sorted.get(items)
+        if found is None:
+            found = self.sorted[items] = tuple(sorted(items, key=lambda item: self.bits_of(item).bit_count()))
+        return found
 
     def part(self, node: Node) -> int:
         known = self.parts.get(node)
@@ -139,7 +147,7 @@ class Cones:
     @cached_property
     def by_channel(self) -> dict[str, list[Override]]:
         """The overrides of each channel: in thousands of them each channel's own are not looked for among all."""
-        return self.setup.by_channel()
+        return channel_overrides(self.setup)
 
     @cached_property
     def all_conditions(self) -> set[Cell]:
@@ -241,6 +249,15 @@ class Cones:
     def _inner(self, formula: f.Formula) -> Iterator[Node]:
         for atom in f.atoms(formula):
             yield from self._direct(atom)
+
+
+def channel_overrides(setup: Setup) -> dict[str, list[Override]]:
+    """The overrides of each channel that there is, by its name."""
+    found: dict[str, list[Override]] = {name: [] for name in setup.channels}
+    for override in setup.overrides.values():
+        if override.channel in found:
+            found[override.channel].append(override)
+    return found
 
 
 def names_of_kind(cone: Cone, kind: str) -> set[str]:

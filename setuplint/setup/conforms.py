@@ -6,15 +6,18 @@ say yes: it alone says what is wrong, and whether anything is. This must never s
 
 from __future__ import annotations
 
-import datetime
+import os
 import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from functools import cache
-from pathlib import Path
-from typing import Any
+from importlib import import_module
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.smoothings import format_words
+
+if TYPE_CHECKING:
+    from setuplint.source.kept_tables import KeptTable
 
 SchemaNode = dict[str, Any]
 """A part of the core schema."""
@@ -26,10 +29,20 @@ WORDS: Mapping[str, Callable[[], list[str]]] = {"smoothings": format_words}
 @cache
 def recorded() -> SchemaNode:
     """The data of `core_schema.json`: `schema`, and the version of pydantic-core that it was made with."""
-    import json
+    try:
+        prepared: SchemaNode = import_module("setuplint.setup.prepared_schema").CORE
+        return prepared
+    except ModuleNotFoundError:
+        import json
 
-    found: SchemaNode = json.loads(Path(__file__).with_name("core_schema.json").read_text(encoding="utf-8"))
+    with open(os.path.join(os.path.dirname(__file__), "core_schema.json"), encoding="utf-8") as file:
+        found: SchemaNode = json.load(file)
     return found
+
+
+def schema_written() -> str:
+    """The module `prepared_schema`, as text: for the build. Python reads it sooner than JSON."""
+    return f"CORE = {recorded()!r}\n"
 
 
 def recorded_schema() -> SchemaNode:
@@ -38,9 +51,29 @@ def recorded_schema() -> SchemaNode:
     return schema
 
 
-def conforms(values: Mapping[str, Any]) -> bool:
-    """Whether the values of a file certainly have the recorded shape."""
-    return _conforms(recorded_schema(), values)
+def conforms(values: Mapping[str, Any], kept: Mapping[int, KeptTable] | None = None) -> bool:
+    """Whether the values of a file certainly have the recorded shape. `kept` are tables by the identity of their values: of those
+    that had it nothing is looked at again."""
+    schema = recorded_schema()
+    return _conforms(schema, values if kept is None else _without_known(schema, values, kept))
+
+
+def _without_known(schema: SchemaNode, values: Mapping[str, Any], kept: Mapping[int, KeptTable]) -> Mapping[str, Any]:
+    """The values without the named parts that are known to conform; what is found to be so is noted."""
+    left: dict[str, Any] = {}
+    for kind, value in values.items():
+        node = schema["fields"].get(kind, {}).get("schema", {})
+        if node.get("type") != "dict" or type(value) is not dict:
+            left[kind] = value
+            continue
+        left[kind] = {}
+        for name, part in value.items():
+            table = kept.get(id(part))
+            if table is not None and "conforms" not in table.made:
+                table.made["conforms"] = _tables(node, {name: part})
+            if table is None or not table.made["conforms"]:
+                left[kind][name] = part
+    return left
 
 
 def _conforms(node: SchemaNode, value: Any) -> bool:
@@ -95,6 +128,12 @@ def _text(node: SchemaNode, value: Any) -> bool:
     return "pattern" not in node or _pattern(node["pattern"]).fullmatch(value) is not None
 
 
+def _date(node: SchemaNode, value: Any) -> bool:
+    from datetime import date
+
+    return type(value) is date
+
+
 @cache
 def _pattern(text: str) -> re.Pattern[str]:
     return re.compile(text)
@@ -111,5 +150,5 @@ CHECKS: Mapping[str, Callable[[SchemaNode, Any], bool]] = {
     "str": _text,
     "literal": lambda node, value: type(value) in (str, int) and value in node["expected"],
     "bool": lambda node, value: type(value) is bool,
-    "date": lambda node, value: type(value) is datetime.date,
+    "date": _date,
 }

@@ -8,12 +8,13 @@ the ground, so where both are the same the parts are equal (a test holds it).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Iterable, Mapping
 
+from setuplint.hints import Any
 from setuplint.setup.problems import SetupProblem
 from setuplint.setup.texts import Texts
-from setuplint.source.document import Items, Table
+from setuplint.source.document import Document
+from setuplint.source.marks import Items, Mark, Table
 
 Cell = tuple[str, str]  # ("conditions", "hold"); ("failsafe", "") for what has no names
 
@@ -50,44 +51,55 @@ def contents(texts: Texts, problems: Iterable[SetupProblem]) -> Contents:
         tuple(problems),
         *[(each.text if each is not texts.own else "", tuple(each.problems), tuple(each.broken)) for each in texts],
     ]
-    text = texts.own.text
-    marks = texts.own._root.marks
+    own = texts.own
+    marks = own._root.marks
     whole = WHOLE - {"battery"} if "packs" in marks else WHOLE  # a pack takes what it does not say from the battery
     for name, mark in marks.items():
         node = mark[4]
         if name in whole:
-            cells[name, ""] = _value_written(text, mark[2], mark[3], node)
-            ground.append((name, *_structure(text, node)))
+            cells[name, ""], structure = _written(own, mark)
+            ground.append((name, *structure))
         elif name in TABLES and isinstance(node, Table):
             for part, each in node.marks.items():
-                cells[name, part] = _value_written(text, each[2], each[3], each[4])
-                ground.append((name, part, *_structure(text, each[4])))
+                cells[name, part], structure = _written(own, each)
+                ground.append((name, part, *structure))
         elif name in OWN and isinstance(node, Table):
+            start = mark[2] if node.is_kept else 0
             for key, each in node.marks.items():
-                said = _value_written(text, each[2], each[3], each[4])
+                said, structure = _written(own, each, start)
                 if key in OWN[name]:
                     cells[name, key] = said
                 is_left_out = key in OWN[name] or (name, key) == ("craft", "name")
-                ground.append((name, key, *_structure(text, each[4])) if is_left_out else (name, key, said))
+                ground.append((name, key, *structure) if is_left_out else (name, key, said))
         else:
-            ground.append((name, _value_written(text, mark[2], mark[3], node)))
+            ground.append((name, _written(own, mark)[0]))
     return Contents(tuple(ground), cells)
 
 
-def _value_written(text: str, start: int, end: int, node: Table | Items | None) -> Any:
-    """A value as written; tables with their keys in order, whatever their headings and comments look like."""
-    if isinstance(node, Table):
-        return tuple([(key, _value_written(text, m[2], m[3], m[4])) for key, m in node.marks.items()])
+def _written(document: Document, mark: Mark, start: int = 0) -> tuple[Any, tuple[Any, ...]]:
+    """A value as written, tables with their keys in order, whatever their headings and comments look like; and its structure: the
+    keys of a part, and of its parts, of some the value. Of a kept table these are kept; places in it count from its heading, so
+    from `start`."""
+    node = mark[4]
+    if node is None:
+        return document.text[mark[2] + start : mark[3] + start], ()
+    kept = None
+    if isinstance(node, Table) and node.is_kept:
+        start = mark[2]
+        kept = document.kept.by_values.get(id(node.values)) if document.kept is not None else None
+    if kept is not None and "written" in kept.made:
+        found: tuple[Any, tuple[Any, ...]] = kept.made["written"]
+        return found
     if isinstance(node, Items):
-        return ("", *[_value_written(text, m[2], m[3], m[4]) for m in node.marks])
-    return text[start:end]
-
-
-def _structure(text: str, node: Table | Items | None) -> Iterator[Any]:
-    """The keys of a part, and of its parts; of some the value."""
-    if isinstance(node, Items):
-        yield from (tuple(_structure(text, mark[4])) for mark in node.marks)
-    elif node is not None:
-        for key, mark in node.marks.items():
-            value = text[mark[2] : mark[3]] if key in STRUCTURE else tuple(_structure(text, mark[4]))
-            yield (key, value) if value else key
+        items = [_written(document, each, start) for each in node.marks]
+        return ("", *[said for said, _ in items]), tuple([structure for _, structure in items])
+    said, structure = [], []
+    for key, each in node.marks.items():
+        value, inner = _written(document, each, start)
+        said.append((key, value))
+        inside = document.text[each[2] + start : each[3] + start] if key in STRUCTURE else inner
+        structure.append((key, inside) if inside else key)
+    found = tuple(said), tuple(structure)
+    if kept is not None:
+        kept.made["written"] = found
+    return found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
@@ -440,4 +439,6 @@ def waiver(fields: Fields, index: int) -> Waiver | None:
             "not-a-setup", fields.path_of("reason"), f"{dotted(fields.path_of('reason'))} has nothing in it", help
         )
         return None
+    from datetime import date
+
     return Waiver(rule, reason, None if on is None else tuple(on), until if isinstance(until, date) else None, index)

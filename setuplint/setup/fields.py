@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 from setuplint.fraction import fraction
+from setuplint.hints import Any
 from setuplint.setup.formula_parser import parsed_formula
 from setuplint.setup.formulas import Formula, FormulaError, Unknown
 from setuplint.setup.model import Path

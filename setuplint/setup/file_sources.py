@@ -11,8 +11,8 @@ import stat
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from functools import cached_property
-from typing import Any, Protocol
 
+from setuplint.hints import Any, Protocol
 from setuplint.setup.problems import quoted
 from setuplint.source import parsed_document
 

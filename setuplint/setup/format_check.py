@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
-from typing import TYPE_CHECKING, Any
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.conforms import WORDS, conforms, recorded
 from setuplint.setup.conforms import SchemaNode as Node
-from setuplint.setup.meant import value_meant
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import dotted, quoted, step_into, word_list
@@ -64,7 +63,8 @@ class ErrorPlace(NamedTuple):
 
 def note_format_errors(notes: Notes, values: Mapping[str, Any]) -> None:
     """Note everything in the file that is not of the format."""
-    if conforms(values):
+    kept = notes.texts.own.kept
+    if conforms(values, None if kept is None else kept.by_values):
         return
     from pydantic_core import ValidationError
 
@@ -176,6 +176,8 @@ def _example(place: ErrorPlace) -> str:
 
 
 def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
+    from setuplint.setup.meant import value_meant
+
     path, value = place.path, place.value
     is_number_in_quotes = _kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(place.node)
     if is_number_in_quotes:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import Any
 
 from setuplint.dataclass import dataclass
+from setuplint.hints import Any
 
 RESERVED = frozenset(
     ("and", "or", "not", "is", "lost", "mode", "output", "flying", "levelled", "lifted", "true", "false")

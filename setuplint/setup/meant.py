@@ -10,8 +10,8 @@ import re
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from functools import cache
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.conforms import SchemaNode, recorded_schema
 from setuplint.setup.formula_text import decimal_text
 from setuplint.source import Document, Problem, Span

@@ -7,12 +7,15 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import date
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.fraction import fraction
+from setuplint.hints import TYPE_CHECKING
 from setuplint.setup.formulas import Formula
+
+if TYPE_CHECKING:
+    from datetime import date
 
 Path = tuple[str | int, ...]
 ZERO = fraction(0)
@@ -379,14 +382,6 @@ class Setup:
     def acting_on(self, channel: str) -> list[Override]:
         """The overrides of a channel."""
         return [override for override in self.overrides.values() if override.channel == channel]
-
-    def by_channel(self) -> dict[str, list[Override]]:
-        """The overrides of each channel that there is, by its name."""
-        found: dict[str, list[Override]] = {name: [] for name in self.channels}
-        for override in self.overrides.values():
-            if override.channel in found:
-                found[override.channel].append(override)
-        return found
 
     def with_packs(self) -> Iterator[tuple[str, Setup]]:
         """For each pack by its name the same with that in the battery's place, its keys standing for the battery's, and without

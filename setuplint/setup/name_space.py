@@ -15,6 +15,7 @@ from setuplint.setup.unreadable import NAMED
 
 STICKS = declarations.STICKS
 SHARE_NAMES = ("knobs", "switches", "sensors", "conditions")  # with the sticks: no two of these have one name
+NO_NAMES = frozenset((*RESERVED, "straight"))
 WITH_ARTICLE = {
     "sticks": "a stick", "knobs": "a knob", "switches": "a switch", "sensors": "a sensor", "conditions": "a condition",
 }  # fmt: skip
@@ -23,8 +24,11 @@ WITH_ARTICLE = {
 def clashing_names(file: SetupFile) -> set[str]:
     """The names that two parts share, noted, as is every name that no part can have."""
     for kind in NAMED:
-        for name in file.parts[kind]:
+        for name in [name for name in file.parts[kind] if name in NO_NAMES]:
             _note_forbidden_name(file, kind, name)
+    total = sum(len(file.parts[kind]) for kind in SHARE_NAMES)
+    if len(set(STICKS).union(*[file.parts[kind] for kind in SHARE_NAMES])) == len(STICKS) + total:
+        return set()
     paths: dict[str, list[Path]] = {name: [("sticks", name)] for name in STICKS}
     for kind in SHARE_NAMES:
         for name in file.parts[kind]:

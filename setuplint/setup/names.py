@@ -8,6 +8,7 @@ from itertools import chain
 
 from setuplint.dataclass import dataclass, field
 from setuplint.fraction import fraction
+from setuplint.hints import Any
 from setuplint.setup.formula_parser import Atom, Group, Token, Written, parsed_formula
 from setuplint.setup.formulas import (
     And,
@@ -99,6 +100,10 @@ class Names:
         for sensor in sensors.values():
             self.controls[sensor.name] = "sensor"
             self.ranges[sensor.name] = sensor_range(sensor.reads, sensor.cells or cells)
+
+    def basis(self) -> Any:
+        """All that the meaning of a formula hangs on: where it is equal, no formula means another thing."""
+        return self.controls, self.positions, self.ranges, list(self.modes), list(self.channels), self.open
 
     def of_kinds(self, *kinds: str) -> Iterator[str]:
         """The controls of some kinds, once all of them are there."""

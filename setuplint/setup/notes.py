@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.model import Path
 from setuplint.setup.problems import Nearest, RelatedPlace, SetupProblem, dotted, one_line, printable, quoted, step_into
 from setuplint.setup.texts import Texts
@@ -49,6 +49,10 @@ class Notes:
             self.problems.append(SetupProblem(rule, path, message, help, subject, key, within, others, file))
         if lose:
             self.lose(path)
+
+    def extent(self) -> tuple[int, int, int, int]:
+        """The same while nothing more is noted."""
+        return len(self.problems), len(self.lost), len(self.broken), self.nearest.left
 
     def lose(self, path: Path) -> None:
         self.lost.update(path[:n] for n in range(1, len(path) + 1))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import islice
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Path
 

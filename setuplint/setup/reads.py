@@ -3,38 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.cone import Cone, Cones
 
 if TYPE_CHECKING:
     from setuplint.setup.contents import Cell
+
+    Noted = tuple[set[Cell], list[Iterable[Cell]], dict[Cones, int], bool, bool]
 
 
 class Reads:
     """The cells that something rested on, since the last `forget`. `everything`: all of them; `is_kept`: False where what it
     rested on is in no file."""
 
-    __slots__ = ("cells", "cones", "everything", "is_kept")
+    __slots__ = ("cells", "cones", "everything", "groups", "is_kept")
 
     def __init__(self) -> None:
         self.forget()
 
     def forget(self) -> None:
         self.cells: set[Cell] = set()
+        self.groups: list[Iterable[Cell]] = []  # more of them, put together when they are asked for
         self.cones: dict[Cones, int] = {}
         self.everything, self.is_kept = False, True
 
-    def begin(self) -> tuple[set[Cell], dict[Cones, int], bool, bool]:
+    def begin(self) -> Noted:
         """From here on what another thing rests on is noted; what was noted so far."""
-        before = self.cells, self.cones, self.everything, self.is_kept
+        before = self.cells, self.groups, self.cones, self.everything, self.is_kept
         self.forget()
         return before
 
-    def end(self, before: tuple[set[Cell], dict[Cones, int], bool, bool]) -> None:
+    def end(self, before: Noted) -> None:
         """What was begun is part of what was noted before."""
-        cells, cones, everything, is_kept = before
+        cells, groups, cones, everything, is_kept = before
         self.cells |= cells
+        self.groups += groups
         for each, bits in cones.items():
             self.cones[each] = self.cones.get(each, 0) | bits
         self.everything |= everything
@@ -45,7 +49,7 @@ class Reads:
         if cells is None:
             self.everything = True
         else:
-            self.cells.update(cells)
+            self.groups.append(cells)
 
     def part(self, kind: str, name: str) -> None:
         self.cells.add((kind, name))
@@ -60,7 +64,7 @@ class Reads:
 
     def all_cells(self) -> set[Cell]:
         """Every cell, those of the cones with them."""
-        found = set(self.cells)
+        found = self.cells.union(*self.groups)
         for cones, bits in self.cones.items():
             found |= cones.cells(bits)
         return found

@@ -2,7 +2,7 @@
 
 Importing pydantic takes most of a short run, so that the checks are kept as data:
 
-    python -m setuplint.setup.schema    writes core_schema.json anew, after a change of the shapes or a new pydantic-core
+    python -m setuplint.setup.schema    writes core_schema.json again, after a change of the shapes or a new pydantic-core
 """
 
 from __future__ import annotations

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Mapping
 
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.fields import Fields
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
 from setuplint.setup.texts import MAY_BE_SHARED
 from setuplint.setup.unreadable import NAMED
+
+if TYPE_CHECKING:
+    from setuplint.source.kept_tables import KeptTable
 
 DEEPEST_DECLARED = 6  # steps of a path in `Setup.declared`
 
@@ -37,20 +40,10 @@ class SetupFile:
             return []
         return [Fields(self.notes, (key, n), each) for n, each in enumerate(items)]
 
-    def declared_paths(self) -> Iterator[Path]:
+    def declared_paths(self) -> frozenset[Path]:
         """Every table and key that the file gives."""
-        waiting: list[tuple[Path, Any]] = [((), self.values)]
-        while waiting:
-            path, value = waiting.pop()
-            inner = value.items() if isinstance(value, dict) else enumerate(value)
-            for step, item in inner:
-                here = (*path, step)
-                if isinstance(item, dict) or (isinstance(item, list) and len(path) == 0):
-                    yield here
-                    if len(here) < DEEPEST_DECLARED:
-                        waiting.append((here, item))
-                elif isinstance(value, dict):
-                    yield here
+        kept = self.notes.texts.own.kept
+        return frozenset(_declared_below((), self.values, {} if kept is None else kept.by_values))
 
     def open_kinds(self) -> set[str]:
         """The kinds of which parts may exist that could not be read, not even their names."""
@@ -84,3 +77,27 @@ class SetupFile:
         for name in table:
             found[name] = Fields(self.notes, (kind, name), table[name])
         return found
+
+
+def _declared_below(path: Path, values: Any, kept: Mapping[int, KeptTable]) -> list[Path]:
+    """The paths of tables and keys below one; of kept tables they are kept."""
+    found: list[Path] = []
+    waiting: list[tuple[Path, Any]] = [(path, values)]
+    while waiting:
+        path, value = waiting.pop()
+        for step, item in value.items() if isinstance(value, dict) else enumerate(value):
+            here = (*path, step)
+            if isinstance(item, dict) or (isinstance(item, list) and len(path) == 0):
+                found.append(here)
+                table = kept.get(id(item)) if step.__class__ is str else None  # others move in their list
+                if len(here) >= DEEPEST_DECLARED:
+                    continue
+                if table is None:
+                    waiting.append((here, item))
+                    continue
+                if "declared" not in table.made:
+                    table.made["declared"] = _declared_below(here, item, {})
+                found += table.made["declared"]
+            elif isinstance(value, dict):
+                found.append(here)
+    return found

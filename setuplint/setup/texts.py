@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
 
+from setuplint.hints import Any
 from setuplint.setup.model import Path
 from setuplint.setup.problems import SetupProblem
 from setuplint.source import Document

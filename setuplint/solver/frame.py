@@ -46,7 +46,12 @@ class Frame(Outputs):
         self.passed, self.first = passed, first
         self.lags: dict[str, int] = {}  # condition: its value may differ from its `when`
         self.memo: dict[f.Formula, Rails] = {}
-        self.done = 0  # the bits of parts whose conditions are all in the memo
+        self.sides: tuple[dict[f.Formula, int], dict[f.Formula, int]] = (
+            {},
+            {},
+        )  # one of two rails, where no more was asked
+        self.held: dict[str, Rails] = {}  # conditions
+        self.done = 0  # the bits of parts whose conditions are all among these
         self.whens: dict[str, Rails] = {}
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
@@ -59,6 +64,34 @@ class Frame(Outputs):
         if found is None:
             found = self.memo[formula] = self._truth(formula)
         return found
+
+    def holds(self, formula: f.Formula) -> int:
+        """The literal that it is true: `truth(formula)[0]`, but nothing is put into clauses where a part settles it."""
+        return self._rail(formula, 0)
+
+    def _rail(self, formula: f.Formula, side: int) -> int:
+        """One of the two of `truth`."""
+        memo = self.sides[side]
+        found = memo.get(formula)
+        if found is None:
+            found = memo[formula] = self._one_rail(formula, side)
+        return found
+
+    def _one_rail(self, formula: f.Formula, side: int) -> int:
+        match formula:
+            case f.Not(item):
+                return self._rail(item, 1 - side)
+            case f.Predicate(name):
+                return self._rail(predicate_formula(self.setup, name), side)
+            case f.And(items) | f.Or(items):
+                all_of_them = isinstance(formula, f.And) == (side == 0)
+                found = []
+                for item in self.encoding.cones.least_first(items):
+                    found.append(self._rail(item, side))
+                    if found[-1] == (FALSE if all_of_them else TRUE):
+                        return found[-1]
+                return self.sat.both(found) if all_of_them else self.sat.either(found)
+        return self.truth(formula)[side]
 
     def _truth(self, formula: f.Formula) -> Rails:
         match formula:
@@ -113,19 +146,18 @@ class Frame(Outputs):
     # -- conditions and modes
 
     def condition(self, name: str) -> Rails:
-        found = self.memo.get(f.Holds(name))
+        found = self.held.get(name)
         if found is not None:
             return found
         # In dependency order, so that a chain of thousands does not go as deep.
         cones = self.encoding.cones
         under = cones.part(("condition", name))
         for each in cones.in_order(under & ~self.done, "condition"):
-            formula = f.Holds(each)
-            if formula not in self.memo:
+            if each not in self.held:
                 self.sat.file.charge(PART)
-                self.memo[formula] = self._condition(self.setup.conditions[each])
+                self.held[each] = self._condition(self.setup.conditions[each])
         self.done |= under
-        return self.memo[f.Holds(name)]
+        return self.held[name]
 
     def _condition(self, condition: Condition) -> Rails:
         if condition.name in self.encoding.tainted:

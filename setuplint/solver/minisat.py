@@ -3,11 +3,17 @@ solver is still there; this is the part of it that is used here."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
-from threading import current_thread, main_thread
-from typing import Any
 
 import pysolvers
+
+from setuplint.hints import Any
+
+
+def _is_main_thread() -> int:
+    threading = sys.modules.get("threading")  # where nobody has imported it there is one thread
+    return int(threading is None or threading.current_thread() is threading.main_thread())
 
 
 class Minisat:
@@ -26,9 +32,16 @@ class Minisat:
         """Whether the clauses and the assumptions can hold together; None when that takes more conflicts than allowed."""
         pysolvers.minisat22_cbudget(self._handle, most_conflicts)
         # the compiled module lets the keyboard interrupt a search, which only a program's main thread may arrange
-        main = int(current_thread() is main_thread())
-        answer: bool | None = pysolvers.minisat22_solve_lim(self._handle, assumptions, main, 0)
+        answer: bool | None = pysolvers.minisat22_solve_lim(self._handle, assumptions, _is_main_thread(), 0)
         return answer
+
+    def propagated(self, assumptions: list[int]) -> list[int]:
+        """The literals that unit propagation gives."""
+        return pysolvers.minisat22_propagate(self._handle, assumptions, 0, _is_main_thread())[1] or []
+
+    def prefer(self, literals: list[int]) -> None:
+        """The values that variables are given first."""
+        pysolvers.minisat22_setphases(self._handle, literals)
 
     def model(self) -> list[int]:
         """The assignment that the last search found, a literal for each variable."""

@@ -1,16 +1,15 @@
 """Which states can be reached (MEANING.md 6): from power-up, by steps, through memory.
 
 A question is a literal that each settled frame can give. It is asked on ever longer chains of frames, cheapest proofs first:
-memory free (can only prove), power-up, one and two steps, what single bits and pairs of memory always satisfy (can only
-prove), up to eight steps, then breadth first over memory vectors.
+memory free (can only prove), power-up, one and two steps, a few states of memory breadth first, up to eight steps, what single
+bits of memory and pairs of them always satisfy (can only prove; from then on before longer paths), then all states.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from functools import reduce
-from itertools import combinations, product
+from functools import partial, reduce
 from operator import or_
 
 from setuplint.budget import PART, OutOfBudget, Spent
@@ -19,17 +18,17 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, has_kind, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.solver import sums
-from setuplint.solver.encoding import Bits, Encoding
+from setuplint.solver.encoding import Bits, Controls, Encoding
 from setuplint.solver.frame import Frame
+from setuplint.solver.past import MOST_VECTORS, Bit, Past, Remembered
 from setuplint.solver.sat import FALSE, LARGEST_POOL, Model
 
 Question = Callable[[Frame], int]
 
 EARLY_STEPS = 2
 MOST_STEPS = 8
-MOST_VECTORS = 4_096
+FEW_VECTORS, FEW_BITS = 32, 8  # states of a little memory that are walked through before longer paths are tried
 MOST_REFUTED = 2_000
-MOST_BITS_IN_PAIRS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +72,7 @@ class Reach:
         self.base = self.link(Frame(self.encoding, self.encoding.controls(), free))
         self.heard: int | None = None  # literal: the receiver was on before the base
         self.chain: list[Link] = []
-        self.invariants: dict[tuple[tuple[str, ...], bool], int] = {}
+        self.pasts: dict[frozenset[Bit], Past] = {}
         self._start: int | None = None
         start: f.Formula = f.Predicate("start allowed")
         self.start_memory = self._memory(self.cones.of([start]))
@@ -130,10 +129,7 @@ class Reach:
         """An assignment that is real for sums of several sticks too, in the given frames and channels; None: there is none.
         With `trim` it is about the frames' trimmed versions; with `fetch` the assignment itself is wanted."""
         read = [(frame.trimmed if trim and frame.trimmed else frame).controls for frame in frames]
-        mine = {id(q) for controls in read for q in controls.reads.values()}
-        relevant = [
-            s for s in self.encoding.sums if s.owners & channels and all(id(q) in mine for q in s.sticks.values())
-        ]
+        relevant = self._relevant(read, channels) if self.encoding.sums else []
         if trim and sum(self.encoding.tie_trims(controls) for controls in read):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
@@ -164,6 +160,15 @@ class Reach:
             self.sat.forget()
         raise OutOfBudget(f"sums of several sticks were refuted {MOST_REFUTED} times")
 
+    def _relevant(self, read: Sequence[Controls], channels: set[str]) -> list[sums.Sum]:
+        """The sums of channels over what is read."""
+        mine = {id(q) for controls in read for q in controls.reads.values()}
+        return [s for s in self.encoding.sums if s.owners & channels and all(id(q) in mine for q in s.sticks.values())]
+
+    def remembers(self, cone: Cone) -> bool:
+        """Whether there are latches or toggles in it."""
+        return bool(cone.bits & self.remembered)
+
     def _memory(self, cone: Cone) -> list[str]:
         """The latches and toggles in it, in file order."""
         return [*self.cones.in_order(cone.bits & self.remembered, "condition")] if self.remembered else []
@@ -183,30 +188,47 @@ class Reach:
             return self._named(self.solve([literal, *also], [base], channels, trim=trim), literal)
         if self.solve([literal, *also], [base], channels, trim=trim) is None:
             return None
-        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
-        trouble: list[OutOfBudget] = []
+        past = self._past(memory, has_kind(cone, "sensor"))
+        at_step = partial(self._at_step, question, channels=channels, trim=trim, calm=calm)
+        return self._remembered(literal, past, at_step, also, channels, trim)
+
+    def _remembered(
+        self,
+        literal: int,
+        past: Past,
+        at_step: Callable[[int, list[OutOfBudget]], Found | None],
+        also: Sequence[int],
+        channels: set[str],
+        trim: bool,
+    ) -> Found | None:
+        """The same through memory, for what free memory allows: `at_step` finds the answer after so many steps."""
+        base, trouble = self.base.settled, list[OutOfBudget]()
+        first_depth = partial(self._first_depth, literal, past, base, channels)
+
+        def is_bounded() -> bool:
+            return self.solve([literal, past.bound, *also], [base], channels, trim=trim) is None
+
         for steps in range(EARLY_STEPS + 1):
-            found = self._at_step(question, steps, channels, trim, trouble, calm)
-            if found is not None:
+            if found := at_step(steps, trouble):
                 return found
-        hears = has_kind(cone, "sensor")
-        invariant = self._invariant(memory, hears)
-        if not trouble and self.solve([literal, invariant, *also], [base], channels, trim=trim) is None:
+        if not trouble and past.knows_bound and is_bounded():
             return None
-        for steps in range(EARLY_STEPS + 1, MOST_STEPS + 1):
-            found = self._at_step(question, steps, channels, trim, trouble, calm)
-            if found is not None:
+        depth = first_depth(FEW_VECTORS) if len(past.bits) <= FEW_BITS else 0
+        if depth is None:
+            return None
+        for steps in range(max(depth, EARLY_STEPS + 1), MOST_STEPS + 1):
+            if found := at_step(steps, trouble):
                 return found
-            if steps == EARLY_STEPS + 2:
-                depth = self._first_depth(literal, memory, channels, hears, trouble)
-                if depth is None and not trouble:
-                    return None
-                if depth is not None and depth > MOST_STEPS:
-                    self._lay_out(depth, memory)
-                    found = self._at_step(question, depth, channels, trim, trouble, calm)
-                    if found is not None:
-                        return found
-        raise trouble[0] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
+        if not (trouble or depth or past.knows_bound) and is_bounded():
+            return None
+        depth = depth or first_depth(MOST_VECTORS, trouble)
+        if depth is None:
+            return None
+        if depth > MOST_STEPS:
+            self._lay_out(depth, past)
+            if found := at_step(depth, trouble):
+                return found
+        raise trouble[-1] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
 
     def never(self, literal: int, frame: Frame, cone: Cone, *, thorough: bool = False) -> bool:
         """Whether a literal of a frame over the base's controls and memory holds after no power-up and no steps, every timed
@@ -218,12 +240,12 @@ class Reach:
             return True
         if not memory:
             return False
-        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
-        hears = has_kind(cone, "sensor")
-        invariant = self._invariant(memory, hears)
-        if self.solve([literal, invariant], [frame], channels, trim=trim) is None:
+        past = self._past(memory, has_kind(cone, "sensor"))
+        if self.solve([literal, past.bound], [frame], channels, trim=trim) is None:
             return True
-        return thorough and self._breadth_first(literal, memory, channels, hears, frame) is None
+        if not thorough:
+            return False
+        return past.first_depth(literal, lambda x: self.solve(x, [frame], channels) is not None, MOST_VECTORS) is None
 
     def at_power_up(self, question: Question, cone: Cone, instant: bool = False) -> Found | None:
         """The question on the power-up state alone; `instant`: on its first moment, every `after` still off."""
@@ -242,7 +264,7 @@ class Reach:
         return Found(found.frames, literal, found.assumptions, found.model, found.points, hasty, power_up)
 
     def _at_step(
-        self, question: Question, steps: int, channels: set[str], trim: bool, trouble: list[OutOfBudget], calm: bool
+        self, question: Question, steps: int, trouble: list[OutOfBudget], *, channels: set[str], trim: bool, calm: bool
     ) -> Found | None:
         links = [self.at(n) for n in range(steps + 1)]
         frames = [link.settled for link in links]
@@ -257,111 +279,60 @@ class Reach:
             trouble.append(end)
         return None
 
-    def _lay_out(self, steps: int, memory: list[str]) -> None:
+    def _lay_out(self, steps: int, past: Past) -> None:
         """The memory of each step in turn: a path of hundreds of steps would else be as many calls deep."""
         for step in range(steps):
-            for name in memory:
-                self.at(step).passing.condition(name)
+            for kind, name in past.bits:
+                if kind == "on":
+                    self.at(step).passing.condition(name)
 
-    # -- proofs and searches over memory
+    # -- proofs over memory
 
-    def _bits(self, memory: list[str], hears: bool) -> tuple[list[int], list[int], list[int]]:
-        """What is remembered: before a step, after it, and after power-up. A receiver that is on stays so, like memory."""
-        toggles = [n for n in memory if self.setup.conditions[n].toggles]
+    def _past(self, memory: list[str], hears: bool) -> Past:
+        """What these, and those of the check at power-up, can be after power-up and any steps. A receiver that is on stays so,
+        like memory."""
+        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
+        bits: dict[Bit, Remembered] = {}
         before, after, first = (
-            [bits.on[n] for n in memory] + [bits.last[n] for n in toggles]
-            for bits in (self.base.settled.before, self.base.passing.memory_after(), self.at(0).passing.memory_after())
+            self.base.settled.before,
+            self.base.passing.memory_after(),
+            self.at(0).passing.memory_after(),
         )
+        for name in memory:
+            bits["on", name] = Remembered(before.on[name], after.on[name], first.on[name])
+        for name in memory:
+            if self.setup.conditions[name].toggles:
+                bits["last", name] = Remembered(before.last[name], after.last[name], first.last[name])
         if hears:
             receiver = self.base.settled.controls.receiver
             if self.heard is None:
                 self.heard = self.sat.variable()
                 self.sat.clause(-self.heard, receiver)
-            before, after, first = [*before, self.heard], [*after, receiver], [*first, FALSE]
-        return before, after, first
-
-    def _invariant(self, memory: list[str], hears: bool) -> int:
-        """The literal over free memory of all that single bits and pairs of them satisfy after power-up and every step."""
-        key = (tuple(memory), hears)
-        if key not in self.invariants:
-            try:
-                self.invariants[key] = self._strongest(memory, hears)
-            except OutOfBudget:
-                self.invariants[key] = -FALSE
-        return self.invariants[key]
-
-    def _strongest(self, memory: list[str], hears: bool) -> int:
-        sat = self.sat
-        base, after, first = self._bits(memory, hears)
-        size = range(len(base))
-        clauses: list[tuple[tuple[int, int], ...]] = [((n, sign),) for n in size for sign in (1, -1)]
-        if len(base) <= MOST_BITS_IN_PAIRS:
-            clauses += [((a, x), (b, y)) for a, b in combinations(size, 2) for x, y in product((1, -1), repeat=2)]
-
-        def over(bits: list[int], clause: tuple[tuple[int, int], ...]) -> int:
-            return sat.either(sign * bits[n] for n, sign in clause)
-
-        def surviving(bits: list[int], assumed: Sequence[int]) -> bool:
-            """Drop the clauses that some assignment breaks; whether any was dropped."""
-            nonlocal clauses
-            dropped = False
-            while clauses and sat.solve([*assumed, sat.either(-over(bits, c) for c in clauses)]):
-                model = sat.model()
-                values = [model[b] for b in bits]
-                clauses = [c for c in clauses if any(values[n] == (sign > 0) for n, sign in c)]
-                dropped = True
-            return dropped
-
-        surviving(first, [self.start])
-        while surviving(after, [over(base, c) for c in clauses]):
-            pass
-        return sat.both(over(base, c) for c in clauses)
+            bits["heard", ""] = Remembered(self.heard, receiver, FALSE)
+        key = frozenset(bits)
+        if key not in self.pasts:
+            smaller = [past for bits_of, past in self.pasts.items() if bits_of < key]
+            self.pasts[key] = Past(self.sat, self.start, bits, smaller)
+        return self.pasts[key]
 
     def _first_depth(
-        self, literal: int, memory: list[str], channels: set[str], hears: bool, trouble: list[OutOfBudget]
+        self,
+        literal: int,
+        past: Past,
+        frame: Frame,
+        channels: set[str],
+        most: int,
+        trouble: list[OutOfBudget] | None = None,
     ) -> int | None:
+        """The number of the step at which the literal of a frame can first hold; None: never; 0 where that is not told, with what
+        it ended by among the `trouble`."""
+
+        def possible(literals: Sequence[int]) -> bool:
+            return self.solve(literals, [frame], channels) is not None
+
         try:
-            return self._breadth_first(literal, memory, channels, hears)
-        except OutOfBudget as end:  # longer paths are tried still
-            trouble.append(end)
-            return None
-
-    def _breadth_first(
-        self, literal: int, memory: list[str], channels: set[str], hears: bool, frame: Frame | None = None
-    ) -> int | None:
-        """The number of the step at which the literal can first hold, or None: never. OutOfBudget past the vectors."""
-        sat = self.sat
-        before, after, first = self._bits(memory, hears)
-        fresh_first, fresh = (
-            sat.variable(),
-            sat.variable(),
-        )  # power-up, or a step, leaves behind what was not met before
-        seen = 0
-
-        def successors(bits: list[int], assumed: Sequence[int]) -> list[tuple[bool, ...]]:
-            nonlocal seen
-            found = []
-            while sat.solve(assumed):
-                model = sat.model()
-                vector = tuple(model[b] for b in bits)
-                found.append(vector)
-                seen += 1
-                if seen > MOST_VECTORS:
-                    raise OutOfBudget(f"more than {MOST_VECTORS} states of memory were met")
-                for guard, where in ((fresh_first, first), (fresh, after)):
-                    sat.clause(-guard, *(-b if v else b for b, v in zip(where, vector, strict=True)))
-            return found
-
-        level = successors(first, [self.start, fresh_first])
-        depth = 1
-        while level:
-            following: list[tuple[bool, ...]] = []
-            for vector in level:
-                here = [b if v else -b for b, v in zip(before, vector, strict=True)]
-                if self.solve([*here, literal], [frame or self.base.settled], channels) is not None:
-                    return depth
-            for vector in level:
-                here = [b if v else -b for b, v in zip(before, vector, strict=True)]
-                following += successors(after, [*here, fresh])
-            level, depth = following, depth + 1
-        return None
+            return past.first_depth(literal, possible, most)
+        except OutOfBudget as end:
+            if trouble is not None:
+                trouble.append(end)
+            return 0

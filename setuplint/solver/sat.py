@@ -18,6 +18,7 @@ from setuplint.solver.minisat import Minisat
 TRUE = 1
 FALSE = -1
 LARGEST_POOL = 256
+MOST_LOOKED_UP = 64  # literals at once
 
 Rails = tuple[int, int]  # Kleene: a literal for "is true", one for "is false"; neither: unknown
 UNKNOWN: Rails = (FALSE, FALSE)
@@ -45,6 +46,7 @@ class Sat:
         ] = {}  # one object for all variables of which it is so
         self.file = spent or Spent()
         self.new_question()
+        self.false_by_itself = False  # what was asked last
         self.before = 0, 0  # conflicts and propagations of this solver so far
 
     def variable(self) -> int:
@@ -64,23 +66,26 @@ class Sat:
         inputs.discard(TRUE)
         if FALSE in inputs:
             return FALSE
-        if not inputs:
-            return TRUE
-        if len(inputs) == 1:
-            return inputs.pop()
+        if len(inputs) < 2:
+            return inputs.pop() if inputs else TRUE
         self.file.work += budget.GATE  # a sum that is over shows at the next charge
         key = tuple(sorted(inputs))
-        if key[0] < 0 < key[-1] and not inputs.isdisjoint([-x for x in key]):
-            return FALSE
         gate = self.gates.get(key)
         if gate is None:
-            self.file.charge(budget.CLAUSE * (len(key) + 1))
-            gate = self.gates[key] = self.variable()
-            self.inputs[gate] = key
-            add = self.solver.add_clause
-            for x in key:
-                add((-gate, x))
-            add([gate, *[-x for x in key]])
+            if key[0] < 0 < key[-1] and not inputs.isdisjoint([-x for x in key]):
+                return FALSE
+            gate = self.gates[key] = self._gate(key)
+        return gate
+
+    def _gate(self, key: tuple[int, ...]) -> int:
+        """A variable that is true just where all of these are."""
+        self.file.charge(budget.CLAUSE * (len(key) + 1) + budget.VARIABLE)
+        self.variables = gate = self.variables + 1
+        self.inputs.append(key)
+        add = self.solver.add_clause
+        for x in key:
+            add((-gate, x))
+        add([gate, *[-x for x in key]])
         return gate
 
     def either(self, literals: Iterable[int]) -> int:
@@ -115,7 +120,8 @@ class Sat:
 
     def solve(self, assumptions: Sequence[int]) -> bool:
         """Whether the assumptions can hold together; OutOfBudget when the search runs out."""
-        if FALSE in assumptions:
+        self.false_by_itself = FALSE in assumptions
+        if self.false_by_itself:
             return False
         self.file.charge(budget.CALL)
         left = CONFLICTS_A_QUESTION - self.spent
@@ -138,6 +144,15 @@ class Sat:
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")
         return answer
+
+    def following(self, literal: int) -> set[int]:
+        """The literals that follow from one without searching."""
+        self.file.charge(budget.CALL)
+        return set(self.solver.propagated([literal])) if literal not in (TRUE, FALSE) else set()
+
+    def prefer(self, literals: Sequence[int]) -> None:
+        """Where they may hold or not, let searches try first that they do."""
+        self.solver.prefer([x for x in literals if x not in (TRUE, FALSE)])
 
     @property
     def is_spent(self) -> bool:
@@ -163,10 +178,17 @@ class Sat:
         self.pool, self.seen_before, self.alike = [], [], {}
 
     def seen(self, literals: Sequence[int]) -> bool:
-        """Whether some assignment seen before makes all of these true."""
-        common = (1 << self.pooled) - 1
+        """Whether some assignment seen before makes all of these true. Of very many no one looks: a search is as quick."""
+        if len(literals) > MOST_LOOKED_UP:
+            return False
+        pool, pooled = self.pool, len(self.seen_before)
+        common = (1 << pooled) - 1
         for literal in literals:
-            true, false = self._pooled(abs(literal))
+            variable = literal if literal > 0 else -literal
+            if variable < len(pool) and pool[variable][2] == pooled:
+                true, false, _ = pool[variable]
+            else:
+                true, false = self._pooled(variable)
             common &= true if literal > 0 else false
             if not common:
                 return False
@@ -175,35 +197,39 @@ class Sat:
     def _pooled(self, variable: int) -> tuple[int, int]:
         """In which assignments of the pool a variable is true, and in which false; a gate made since by its inputs, which
         are always older than it."""
-        pool = self.pool
+        pool, pooled = self.pool, self.pooled
         for new in range(len(pool), variable + 1):
             true = false = 0
             inputs = self.inputs[new]
             if inputs is not None:
-                true = (1 << self.pooled) - 1
+                true = (1 << pooled) - 1
                 for each in inputs:
-                    t, n = self._among(abs(each))
-                    true &= t if each > 0 else n
-                    false |= n if each > 0 else t
-            entry = true, false, self.pooled
+                    if each > 0:
+                        t, n = self._among(each)
+                    else:
+                        n, t = self._among(-each)
+                    true &= t
+                    false |= n
+            entry = true, false, pooled
             pool.append(self.alike.setdefault(entry, entry))
         return self._among(variable)
 
     def _among(self, variable: int) -> tuple[int, int]:
         true, false, done = self.pool[variable]
-        if done < self.pooled:
-            for n in range(done, self.pooled):
-                values = self.seen_before[n]
-                if variable < len(values):  # else the solver has not met it
-                    if values[variable]:
-                        true |= 1 << n
-                    else:
-                        false |= 1 << n
-            self.pool[variable] = true, false, self.pooled
+        pooled = len(self.seen_before)
+        if done < pooled:
+            for n in range(done, pooled):
+                value = self.seen_before[n][variable : variable + 1]  # none where the solver had not met it
+                if value == b"\1":
+                    true |= 1 << n
+                elif value:
+                    false |= 1 << n
+            self.pool[variable] = true, false, pooled
         return true, false
 
     def core(self) -> list[int]:
-        return self.solver.core()
+        """Those of the assumptions that the last search found not to hold together; none where one of them is FALSE."""
+        return [] if self.false_by_itself else self.solver.core()
 
     def at_most(self, literals: Sequence[int], bound: int) -> list[int]:
         """Counter outputs: the literal at index k is true when more than k of them hold, for k up to `bound`."""
@@ -217,11 +243,15 @@ class Sat:
 
     def _merge(self, a: list[int], b: list[int], most: int) -> list[int]:
         total = [self.variable() for _ in range(min(len(a) + len(b), most))]
-        for i in range(len(a) + 1):
-            for j in range(len(b) + 1):
-                if 0 < i + j <= len(total):
-                    inputs = ([-a[i - 1]] if i else []) + ([-b[j - 1]] if j else [])
-                    self.clause(*inputs, total[i + j - 1])
+        size, clauses = len(total), []
+        for i, one in enumerate([0, *a]):
+            for j, other in enumerate([0, *b][: size + 1 - i]):
+                if i or j:
+                    more = total[i + j - 1]
+                    clauses.append([-one, -other, more] if one and other else [-(one or other), more])
+        self.file.charge(budget.CLAUSE * len(clauses))
+        for clause in clauses:
+            self.solver.add_clause(clause)
         return total
 
 
@@ -237,3 +267,10 @@ class Model:
         index = abs(literal) - 1
         value = index < len(self.values) and self.values[index] > 0
         return value if literal > 0 else not value
+
+    def of(self, literals: Iterable[int]) -> list[bool]:
+        """Whether each of them holds."""
+        values, most = self.values, len(self.values)
+        return [
+            (x <= most and values[x - 1] > 0) if x > 0 else not (-x <= most and values[-x - 1] > 0) for x in literals
+        ]

@@ -7,7 +7,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.budget import TERM, OutOfBudget
+from setuplint.budget import BOX, PLACE, OutOfBudget
+from setuplint.curves.shape import Shape
 from setuplint.curves.sums import NEAR, Box, Shapes, limits
 from setuplint.dataclass import dataclass, field
 from setuplint.fraction import fraction
@@ -15,6 +16,7 @@ from setuplint.plain.resting import round_inside
 from setuplint.solver.quantities import Cell, Quantity
 from setuplint.solver.sat import Model, Sat
 
+ZERO = fraction(0)
 MOST_BOXES = 100_000  # a question
 BOXES_A_FILE = 150_000  # once these are spent, a question gets BOXES_THEN
 BOXES_THEN = 2_000
@@ -56,27 +58,49 @@ def _fits(low: Fraction, high: Fraction, wanted: Wanted) -> int:
     return 1 if above and under else 0
 
 
-def solve(box: Box, wanted: Sequence[Wanted], sat: Sat, *, neat: bool = True) -> dict[str, Fraction] | None:
-    """Stick values in the box with every sum in its wanted stretch, or None: there are none. `neat`: with few digits.
+def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
+    """Stick values in the box with every sum in its wanted stretch, with few digits, or None: there are none.
     OutOfBudget after 100,000 boxes for a question, which `sat` counts."""
-    wanted = _merged(wanted)
-    sat.file.charge(TERM * _terms(wanted))
-    if any(_empty(item) for item in wanted):
+    loose = _loose(box, wanted, sat)
+    if loose is None:
         return None
-    spans = [limits(item[0], box) for item in wanted]
-    states = [_fits(*span, item) for span, item in zip(spans, wanted, strict=True)]
-    if -1 in states:
-        return None
-    loose = [item for item, state in zip(wanted, states, strict=True) if state == 0]
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
-    found = _on_the_way(box, loose[0], sat) if len(loose) == 1 else _halve(box, loose, sat)
-    return _neat(found, box, loose, sat) if found is not None and neat else found
+    found = _met(box, loose, sat)
+    return _neat(found, box, loose, sat) if found is not None else None
 
 
-def _terms(wanted: Sequence[Wanted]) -> int:
-    """How many sticks are looked at to work all of the sums out once."""
-    return sum(len(shapes) for shapes, *_ in wanted)
+def impossible(box: Box, wanted: Sequence[Wanted], sat: Sat) -> bool:
+    """Whether nothing in the box gives every sum what is wanted of it, as far as can be shown."""
+    loose = _loose(box, wanted, sat)
+    if not loose:
+        return loose is None
+    if len(loose) == 1 and _overlaps(*limits(loose[0][0], box), loose[0]):
+        return False  # a sum takes every value between its ends
+    try:
+        return _met(box, loose, sat) is None
+    except Touching:
+        return False
+
+
+def _loose(box: Box, wanted: Sequence[Wanted], sat: Sat) -> list[Wanted] | None:
+    """What is wanted of sums that can give it in the box and need not. None: some cannot give it."""
+    wanted = _merged(wanted)
+    sat.file.charge(BOX * len(wanted))
+    if any(_empty(item) for item in wanted):
+        return None
+    states = [_fits(*limits(item[0], box), item) for item in wanted]
+    return None if -1 in states else [item for item, state in zip(wanted, states, strict=True) if state == 0]
+
+
+def _met(box: Box, loose: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
+    return _on_the_way(box, loose[0], sat) if len(loose) == 1 else _halve(box, loose, sat)
+
+
+def _overlaps(low: Fraction, high: Fraction, wanted: Wanted) -> bool:
+    """Whether more than one value between the two is wanted."""
+    _, least, _, greatest, _ = wanted
+    return max(low, low if least is None else least) < min(high, high if greatest is None else greatest)
 
 
 def _merged(wanted: Sequence[Wanted]) -> list[Wanted]:
@@ -105,7 +129,7 @@ def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted], sat: S
     """The same with as few digits as will do, one stick after the other."""
     for name, (lo, hi) in box.items():
         for places in range(-1, 9):
-            sat.file.charge(TERM * _terms(wanted))
+            sat.file.charge(PLACE * sum(len(shapes) for shapes, *_ in wanted))
             step = fraction(10) ** -places
             near = round(point[name] / step) * step
             tried = next((x for x in (near, near - step, near + step) if lo <= x <= hi), None)
@@ -123,6 +147,7 @@ def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction] | Non
     low, high = fraction(0), fraction(1)
 
     def at(share: Fraction) -> dict[str, Fraction]:
+        sat.file.charge(PLACE * len(places))
         return rest | {name: p[0][0] + share * (p[1][0] - p[0][0]) for name, p in places.items()}
 
     for numerator, denominator in ((0, 1), (1, 1), (1, 2), (1, 4), (3, 4)):
@@ -130,7 +155,6 @@ def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction] | Non
         if _value_fits(point, wanted) == 0:
             return point
     for _ in range(80):
-        sat.file.charge(TERM * len(shapes))
         middle = (low + high) / 2
         side = _value_fits(at(middle), wanted)
         if side == 0:
@@ -140,9 +164,12 @@ def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction] | Non
 
 
 def _value_fits(point: Mapping[str, Fraction], wanted: Wanted) -> int:
-    """0: wanted, -1: too small, 1: too great."""
-    shapes, least, least_closed, greatest, greatest_closed = wanted
-    value = sum((shape.value(point[name]) for name, shape in shapes), fraction(0))
+    """0: what the sticks there give is wanted, -1: too small, 1: too great."""
+    return _side(sum((shape.value(point[name]) for name, shape in wanted[0]), ZERO), wanted)
+
+
+def _side(value: Fraction, wanted: Wanted) -> int:
+    _, least, least_closed, greatest, greatest_closed = wanted
     if least is not None and (value < least or (value == least and not least_closed)):
         return -1
     if greatest is not None and (value > greatest or (value == greatest and not greatest_closed)):
@@ -150,33 +177,65 @@ def _value_fits(point: Mapping[str, Fraction], wanted: Wanted) -> int:
     return 0
 
 
+class _Slice:
+    """Where one stick is, of a box, and what that gives each sum: worked out once for all boxes that have it."""
+
+    __slots__ = ("_points", "hi", "lo", "most", "shapes", "under")
+
+    def __init__(self, lo: Fraction, hi: Fraction, shapes: Sequence[Shape | None]) -> None:
+        self.lo, self.hi, self.shapes = lo, hi, shapes
+        ends = [shape.extremes(lo, hi) if shape else None for shape in shapes]
+        self.under = [pair[0][1] if pair else ZERO for pair in ends]
+        self.most = [pair[1][1] if pair else ZERO for pair in ends]
+        self._points: tuple[tuple[Fraction, list[Fraction]], ...] = ()
+
+    @property
+    def points(self) -> tuple[tuple[Fraction, list[Fraction]], ...]:
+        """The middle and the roundest place, with what each gives."""
+        if not self._points:
+            places = (self.lo + self.hi) / 2, round_inside(self.lo, self.hi)
+            self._points = tuple((x, [s.value(x) if s else ZERO for s in self.shapes]) for x in places)
+        return self._points
+
+    def halves(self) -> tuple[_Slice, _Slice]:
+        lo, hi = self.lo, self.hi
+        half = round_inside(lo + (hi - lo) * 3 / 8, hi - (hi - lo) * 3 / 8)
+        return _Slice(half, hi, self.shapes), _Slice(lo, half, self.shapes)
+
+
 def _halve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
-    waiting = [dict(box)]
+    asked = range(len(wanted))
+    shapes = [dict(item[0]) for item in wanted]
+    waiting = [{name: _Slice(*ends, [each.get(name) for each in shapes]) for name, ends in box.items()}]
     touching = 0
     while waiting and touching < MOST_TOUCHING:
         here = waiting.pop()
-        sat.boxes += 1
-        sat.file.boxes += 1
-        sat.file.charge(3 * TERM * _terms(wanted))  # over the box, and at two places
-        most = MOST_BOXES if sat.file.boxes < BOXES_A_FILE else BOXES_THEN
-        if sat.boxes > most:
-            raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
-        if -1 in (_fits(*limits(item[0], here), item) for item in wanted):
+        _count_box(len(wanted), sat)
+        sticks = list(here.values())
+        spans = [(sum((s.under[n] for s in sticks), ZERO), sum((s.most[n] for s in sticks), ZERO)) for n in asked]
+        if -1 in (_fits(*spans[n], wanted[n]) for n in asked):
             continue
-        middle = {name: (lo + hi) / 2 for name, (lo, hi) in here.items()}
-        for point in (middle, {name: round_inside(*ends) for name, ends in here.items()}):
-            if all(_value_fits(point, item) == 0 for item in wanted):
-                return point
-        name = max(here, key=lambda n: here[n][1] - here[n][0])
-        lo, hi = here[name]
-        if hi - lo < NEAR:
+        for point in (0, 1):
+            values = [s.points[point] for s in sticks]
+            if all(_side(sum((v[1][n] for v in values), ZERO), wanted[n]) == 0 for n in asked):
+                return dict(zip(here, (x for x, _ in values), strict=True))
+        name = max(here, key=lambda n: here[n].hi - here[n].lo)
+        if here[name].hi - here[name].lo < NEAR:
             touching += 1
             continue
-        half = round_inside(lo + (hi - lo) * 3 / 8, hi - (hi - lo) * 3 / 8)
-        waiting += [here | {name: (half, hi)}, here | {name: (lo, half)}]
+        waiting += [here | {name: half} for half in here[name].halves()]
     if touching:
         raise Touching("sums of several sticks touch within a nanopercent")
     return None
+
+
+def _count_box(sums: int, sat: Sat) -> None:
+    sat.boxes += 1
+    sat.file.boxes += 1
+    sat.file.charge(BOX * sums)
+    most = MOST_BOXES if sat.file.boxes < BOXES_A_FILE else BOXES_THEN
+    if sat.boxes > most:
+        raise OutOfBudget(f"sums of several sticks met in more than {most} boxes")
 
 
 def wanted_of(sum_: Sum, model: Model) -> tuple[Wanted, Cell]:
@@ -229,21 +288,14 @@ def _blame(
     sat: Sat,
 ) -> list[int]:
     """The clause that forbids as much as can be shown at once: sums and stick stretches that are not needed are left out."""
-
-    def impossible(box: Box, asked: Sequence[tuple[Wanted, Cell]]) -> bool:
-        try:
-            return solve(box, [w for w, _ in asked], sat, neat=False) is None
-        except Touching:
-            return False
-
     for item in list(asked):
         fewer = [a for a in asked if a is not item]
-        if fewer and impossible(box, fewer):
+        if fewer and impossible(box, [w for w, _ in fewer], sat):
             asked = fewer
     clause = [x for _, cell in asked for x in (-cell.above, -cell.under)]
     for name, (quantity, cell) in sticks.items():
         wider = box | {name: (quantity.lo, quantity.hi)}
-        if impossible(wider, asked):
+        if impossible(wider, [w for w, _ in asked], sat):
             box = wider
         else:
             clause += [-cell.above, -cell.under]

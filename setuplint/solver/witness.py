@@ -62,7 +62,7 @@ class Chooser:
         self.picked: dict[tuple[int, Control], Cell] = {}
         controls = self.known = self.controls(cone)
         moved = [self.moved(n, control) for n in range(len(self.frames)) for control in controls]
-        if not self.possible([]):  # asked anew: the cuts at rest values are new
+        if not self.possible([]):  # asked again: the cuts at rest values are new
             raise OutOfBudget("the witness could not be found again within the budget")
         self.fewest(moved)
         if len(self.frames) > 1:
@@ -112,7 +112,7 @@ class Chooser:
             return [-controls.lost[name], controls.lost[name]]
         quantity = self.quantity(step, control)
         known = self._ordered.get((quantity, control))
-        if known is None or known[0] != len(quantity.at):  # until it is cut anew the order stays
+        if known is None or known[0] != len(quantity.at):  # until it is cut again the order stays
             known = self._ordered[quantity, control] = len(quantity.at), self._in_order(quantity, control)
         ordered = known[1]
         if kind == "sensor":
@@ -383,16 +383,10 @@ class Chooser:
         step = len(self.frames) - 1
         frame = self.frames[step]
         pins = Pins(frame, self.holds, self.reads(step))
-        held: dict[Control, list[int]] = {}
-        off_rest: list[Control] = []
-        for control in controls:
-            literals = pins.of_control(control, partial(self.quantity, step, control))
-            if literals:
-                held[control] = literals
-            if not self.holds(self.at_rest(step, control)):
-                off_rest.append(control)
-        choices = pins.of_choices(self._tied(frame))
-        held |= {("choice", name): literals for name, literals in choices.items()}
+        pinned_by = {control: pins.of_control(control, partial(self.quantity, step, control)) for control in controls}
+        held = {control: literals for control, literals in pinned_by.items() if literals}
+        off_rest = [control for control in controls if not self.holds(self.at_rest(step, control))]
+        held |= {("choice", name): literals for name, literals in pins.of_choices(self._tied(frame)).items()}
         pinned = pins.of_memory()
         if self.moved_to is not None:
             after = Pins(self.moved_to, self.holds).of_choices(self._tied(self.moved_to))
@@ -403,31 +397,34 @@ class Chooser:
         question = -self.found.literal
         picked = self._ties(frame)
 
-        def follows(kept: Iterable[Control]) -> bool:
+        def grounds(kept: Iterable[Control]) -> set[int] | None:
+            """The literals of these that the answer follows from; None where it does not."""
             held_now = list(kept)
             self.sat.file.work += PART * len(held_now) // 4
             literals = [x for c in held_now for x in held[c]]
             controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
             tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
+            found: set[int] = set()
             try:
-                if any(self.sat.solve([*pinned, *controlled, -active]) for active in tied):
-                    return False  # the choice is one only while its override is active
-                return self.reach.solve([*pinned, *literals, question], [frame], self.channels, trim=self.trim) is None
+                for active in tied:  # the choice is one only while its override is active
+                    if self.sat.solve([*pinned, *controlled, -active]):
+                        return None
+                    found.update(self.sat.core())
+                if self.reach.solve([question, *pinned, *literals], [frame], self.channels, trim=self.trim) is not None:
+                    return None
+                return found.union(self.sat.core())
             except OutOfBudget:
-                return False
+                return None
 
-        kept = list(held)
-        if follows(kept):
-            core = set(self.sat.core())
-            if not self.reach.encoding.sums:
-                needed = [c for c in kept if core.intersection(held[c])]
-                kept = needed if follows(needed) else kept
-            for control in order:
-                if self.sat.is_spent:
-                    break
-                fewer = [c for c in kept if c != control]
-                if control in kept and follows(fewer):
-                    kept = fewer
+        kept, found = dict(held), grounds(held)
+        for control in order if found is not None else ():
+            fewer = {c: literals for c, literals in kept.items() if c != control}
+            if found is None or not found.isdisjoint(held[control]):
+                less = grounds(fewer) if not self.sat.is_spent else None
+                if less is None:
+                    continue
+                found = less
+            kept = fewer
         return (
             tuple(c for c in controls if c in kept),
             frozenset(name for kind, name in kept if kind == "choice"),

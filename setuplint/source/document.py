@@ -1,8 +1,14 @@
 """The result of a reading: the values, where each of them stands, and the problems."""
 
+from itertools import accumulate
+
+from setuplint.source.marks import Items, Mark, Table
+
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
+
+    from setuplint.source.kept_tables import KeptTables
 
 Path = tuple[str | int, ...]
 """Keys from the top of the file downwards, list items by index: ("overrides", "held", "priority"), ("claims", 0)."""
@@ -58,40 +64,6 @@ class Problem(tuple[Span, str, str]):
         return f"Problem({self[0]!r}, {self[1]!r}, {self[2]!r})"
 
 
-class Table:
-    """A table's values with the marks of its keys.
-
-    `kind` says how it came to be: IMPLICIT (named on the way to another), EXPLICIT (by its own heading), FROZEN
-    (written in braces), or the number of the section whose dotted keys made it. `repeats` has the keys written
-    more than once, as in `[a.b]` and `[a.c]`: name, start and end of each time that has no mark.
-    """
-
-    __slots__ = ("kind", "marks", "repeats", "values")
-
-    def __init__(self, kind: int) -> None:
-        self.kind = kind
-        self.values: dict[str, Any] = {}
-        self.marks: dict[str, Mark] = {}
-        self.repeats: list[tuple[str, int, int]] = []
-
-
-class Items:
-    """A list's values and the marks of its items; `kind` is FROZEN (in brackets) or EXPLICIT (made by [[headings]])."""
-
-    __slots__ = ("kind", "marks", "values")
-
-    def __init__(self, kind: int, values: "list[Any]", marks: "list[Mark]") -> None:
-        self.kind = kind
-        self.values = values
-        self.marks = marks
-
-
-IMPLICIT, EXPLICIT, FROZEN = 0, -1, -2
-
-Mark = tuple[int, int, int, int, Table | Items | None]
-"""Key start and end, value start and end (-1 where there is none), and the marks inside the value."""
-
-
 class Document:
     """A text, its values and where they stand.
 
@@ -104,14 +76,24 @@ class Document:
     in `values` at or under such a path is what was certain; what is missing there is unknown, not absent.
     """
 
-    __slots__ = ("_lines", "_root", "broken", "name", "problems", "text", "values")
+    __slots__ = ("_lines", "_root", "broken", "kept", "name", "problems", "text", "values")
 
-    def __init__(self, name: str, text: str, root: Table, problems: list[Problem], broken: list[Path]) -> None:
+    def __init__(
+        self,
+        name: str,
+        text: str,
+        root: Table,
+        problems: list[Problem],
+        broken: list[Path],
+        kept: "KeptTables | None" = None,
+    ) -> None:
+        """`kept`: its tables for later versions of the text, where these are asked for."""
         self.name = name
         self.text = text
         self.values = root.values
         self.problems = problems
         self.broken = broken
+        self.kept = kept
         self._root = root
         self._lines: list[int] = []
 
@@ -125,9 +107,10 @@ class Document:
         mark = self._mark(path)
         if mark is None or mark[0] < 0:
             return []
-        holder = self._node(path[:-1])
+        holder, at = self._entered(path[:-1])
         repeats = holder.repeats if isinstance(holder, Table) else []
-        return sorted([Span(mark[0], mark[1]), *(Span(start, end) for name, start, end in repeats if name == path[-1])])
+        others = (Span(start + at, end + at) for name, start, end in repeats if name == path[-1])
+        return sorted([Span(mark[0], mark[1]), *others])
 
     def value_span(self, path: Path) -> Span | None:
         """The value as written; for a table with a heading, the heading with its brackets."""
@@ -194,29 +177,42 @@ class Document:
 
     def _line_starts(self) -> list[int]:
         if not self._lines:
-            start = 0
-            for line in self.text.split("\n"):
-                self._lines.append(start)
-                start += len(line) + 1
+            self._lines = line_starts(self.text)
         return self._lines
 
-    def _node(self, path: Path) -> Table | Items | None:
-        if not path:
-            return self._root
-        mark = self._mark(path)
-        return mark[4] if mark is not None else None
+    def _entered(self, path: Path) -> tuple[Table | Items | None, int]:
+        """The table or list at a path, and from where the positions in it are counted."""
+        node: Table | Items | None = self._root
+        start = 0
+        for step in path:
+            mark = _mark_in(node, step)
+            if mark is None:
+                return None, 0
+            node = mark[4]
+            if isinstance(node, Table) and node.is_kept:
+                start += mark[2]
+        return node, start
 
     def _mark(self, path: Path) -> Mark | None:
-        node: Table | Items | None = self._root
-        mark: Mark | None = None
-        for step in path:
-            if isinstance(node, Table):
-                mark = node.marks.get(step)  # type: ignore[arg-type]
-            elif isinstance(node, Items) and isinstance(step, int) and 0 <= step < len(node.marks):
-                mark = node.marks[step]
-            else:
-                mark = None
-            if mark is None:
-                return None
-            node = mark[4]
-        return mark
+        """That of the last step, its positions in the text."""
+        if not path:
+            return None
+        node, at = self._entered(path[:-1])
+        mark = _mark_in(node, path[-1])
+        if mark is None or not at:
+            return mark
+        key, end, first, last = [place + at if place >= 0 else place for place in mark[:4]]
+        return key, end, first, last, mark[4]
+
+
+def line_starts(text: str) -> list[int]:
+    """Where each line of a text starts; only line feeds end one."""
+    return list(accumulate([len(line) + 1 for line in text.split("\n")[:-1]], initial=0))
+
+
+def _mark_in(node: Table | Items | None, step: str | int) -> Mark | None:
+    if isinstance(node, Table):
+        return node.marks.get(step)  # type: ignore[arg-type]
+    if isinstance(node, Items) and isinstance(step, int) and 0 <= step < len(node.marks):
+        return node.marks[step]
+    return None

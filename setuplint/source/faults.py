@@ -3,8 +3,9 @@
 import re
 
 from setuplint.source import strings
-from setuplint.source.document import FROZEN, Items, Problem, Span
+from setuplint.source.document import Problem, Span
 from setuplint.source.forms import COMMENT, LOST, MAX_DEPTH, MAX_PROBLEMS, KeyStep, StatementLost, Value, blank, tail
+from setuplint.source.marks import FROZEN, Items
 from setuplint.source.state import ReaderState
 from setuplint.source.tables import Clash
 
@@ -89,7 +90,9 @@ def slow_key(reader: ReaderState, pos: int) -> tuple[list[KeyStep], int]:
     elif reader.open and text[pos : pos + 1] in ("", "\n", "\r"):
         raise unfinished(reader, pos)
     else:
-        reader.problem(steps[0][1], steps[-1][2], f"There is no `=` after `{key}`.", "Write `name = value`.")
+        value = "" if reader.open else _value_after_colon(text, pos)
+        meant = f"{key} = {value}" if value else "name = value"
+        reader.problem(steps[0][1], steps[-1][2], f"There is no `=` after `{key}`.", f"Write `{meant}`.")
     raise resume_after(reader, pos)
 
 
@@ -122,6 +125,14 @@ def key_steps(reader: ReaderState, pos: int, most: int) -> tuple[list[KeyStep], 
         if not text.startswith(".", pos):
             return steps, pos
         pos = _spaces(text, pos + 1).end()
+
+
+def _value_after_colon(text: str, pos: int) -> str:
+    """What is given where a key stands with a colon; empty where there is none."""
+    if not text.startswith(":", pos):
+        return ""
+    value = shortened(text[pos + 1 : end_of_line(text, pos)].partition("#")[0])
+    return value if not value[:1].isalpha() or value in ("true", "false") else f'"{value}"'
 
 
 def _keep_names(reader: ReaderState, steps: list[KeyStep]) -> None:

@@ -2,7 +2,7 @@
 
 import re
 
-from setuplint.source.document import Items, Table
+from setuplint.source.marks import Items, Table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ blank: "Callable[[str, int], re.Match[str]]" = re.compile(_BLANK).match  # type:
 tail = re.compile(rf"[ \t]*+(?:{COMMENT})?(?:\r?\n{_BLANK}|\Z)").match
 plain_key = re.compile(r"([A-Za-z0-9_.-]++)[ \t]*+=[ \t]*+").match
 plain_heading = re.compile(r"\[([A-Za-z0-9_.-]++)\]|\[\[([A-Za-z0-9_.-]++)\]\]").match
+next_plain_heading = re.compile(r"\n[ \t]*+\[\[?[A-Za-z0-9_.-]++\]").search
 plain_scalar = re.compile(r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*+"|[A-Za-z0-9_+.:-]++').match
 
 LOST: "Any" = object()

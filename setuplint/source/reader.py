@@ -7,7 +7,7 @@ The common forms are matched by a few regular expressions. What they do not matc
 import re
 
 from setuplint.source import scalars
-from setuplint.source.document import EXPLICIT, FROZEN, Document, Items, Mark, Problem, Span, Table
+from setuplint.source.document import Document, Problem, Span
 from setuplint.source.forms import (
     LOST,
     MAX_DEPTH,
@@ -17,11 +17,13 @@ from setuplint.source.forms import (
     Value,
     blank,
     dotted_steps,
+    next_plain_heading,
     plain_heading,
     plain_key,
     plain_scalar,
     tail,
 )
+from setuplint.source.marks import EXPLICIT, FROZEN, Items, Mark, Table
 from setuplint.source.state import ReaderState
 from setuplint.source.tables import Clash, add_pair, opened_table
 
@@ -29,17 +31,19 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
+    from setuplint.source.kept_tables import KeptTable, KeptTables
+
 _LITERALS = {"true": True, "false": False}
 
 
-def parsed_document(data: bytes | str, name: str = "<text>") -> Document:
+def parsed_document(data: bytes | str, name: str = "<text>", kept: "KeptTables | None" = None) -> Document:
     """Read a TOML 1.0 text; never raises, whatever the text.
 
     Our limits, each a problem of its own: 1,000,000 bytes or characters; tables and lists nested 100 deep together,
     however they are written; whole numbers of 4,300 digits (3,500 after 0x, 0o or 0b); years 1 to 9999. A float whose
     exponent has more than 18 digits is infinite or zero; fractions of a second are cut to microseconds. Bytes are
     UTF-8, a byte-order mark is dropped. Of more than 50 problems, the first 50 are given and a last one that counts
-    the others.
+    the others. `kept`: where tables are to be kept for later versions of the text, with those of the version before.
     """
     if len(data) > MAX_SIZE or isinstance(data, bytes) or "\0" in data or not data.isascii():
         from setuplint.source.decoding import decoded_text
@@ -50,15 +54,17 @@ def parsed_document(data: bytes | str, name: str = "<text>") -> Document:
             return _unread(name, text, Problem(Span(start, end), message, help))
     else:
         text = data
-    reader = Reader(text)
+    reader = Reader(text, kept)
     reader.statements()
+    if kept is not None:
+        kept.is_read()
     if reader.problems:
         from setuplint.source.faults import undone_merge
 
         conflict = undone_merge(text)
         if conflict is not None:
             return _unread(name, text, conflict)
-    return Document(name, text, reader.root, reader.sorted_problems(), list(reader.broken))
+    return Document(name, text, reader.root, reader.sorted_problems(), list(reader.broken), kept)
 
 
 def _unread(name: str, text: str, problem: Problem) -> Document:
@@ -68,6 +74,14 @@ def _unread(name: str, text: str, problem: Problem) -> Document:
     reader.statements()
     tops = dict.fromkeys([*reader.root.values, *[path[0] for path in reader.broken if path]])
     return Document(name, text, Table(EXPLICIT), [problem], [(), *[(top,) for top in tops]])
+
+
+def _table_alone(piece: str) -> Table | None:
+    """The table that a piece of a text is; None where it is more than one, or something is wrong with it."""
+    reader = Reader(piece)
+    reader.statements()
+    one = reader.section == 2  # heading
+    return reader.table if one and not reader.count and not reader.broken else None
 
 
 class Reader(ReaderState):
@@ -145,7 +159,12 @@ class Reader(ReaderState):
             double, end = match.lastindex == 2, match.end()
         else:
             steps, double, end = self._odd_heading(pos)
-        self.table, path, clash = opened_table(self.root, steps, double, (pos, end))
+        kept = None if self.kept is None or match is None else self._kept(self.kept, pos, steps)
+        ready = None if kept is None else kept.table
+        self.table, path, clash = opened_table(self.root, steps, double, (pos, end), ready)
+        if self.kept is not None and kept is not None and self.table is ready:
+            self.kept.by_values[id(self.table.values)] = kept
+            return blank(self.text, pos + kept.size).end()
         self.path = tuple(path)
         self.depth = len(path)
         if clash is not None:
@@ -155,6 +174,16 @@ class Reader(ReaderState):
             note_refused_heading(self, clash)
             self.mark_broken()
         return self._tail(end)
+
+    def _kept(self, kept: "KeptTables", pos: int, steps: list[KeyStep]) -> "KeptTable | None":
+        """The table of the heading at `pos` with all that is in it, where it can be read by itself."""
+        if len(steps) > 1:  # in a list of tables it lies deeper than by itself
+            mark = self.root.marks.get(steps[0][0])
+            if len(steps) > 2 or (mark is not None and isinstance(mark[4], Items)):
+                return None
+        following = next_plain_heading(self.text, pos)
+        piece = self.text[pos : following.start() + 1 if following else len(self.text)]
+        return kept.table_of(piece, _table_alone)
 
     def _put(
         self,

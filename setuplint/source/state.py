@@ -1,7 +1,12 @@
 """Where a reading stands: the text, the table in hand, the brackets still open, and the problems so far."""
 
-from setuplint.source.document import EXPLICIT, Path, Problem, Span, Table
+from setuplint.source.document import Path, Problem, Span
 from setuplint.source.forms import MAX_PROBLEMS
+from setuplint.source.marks import EXPLICIT, Table
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from setuplint.source.kept_tables import KeptTables
 
 
 class ReaderState:
@@ -9,16 +14,17 @@ class ReaderState:
 
     `path` is that of the table in hand, `names` the key of the statement in hand, `open` the positions of the brackets
     still open, `section` the number of the heading or braces in hand, and `closer` what `faults` last found out about
-    the end of braces: where it looked from, where it stopped, and whether they close there.
+    the end of braces: where it looked from, where it stopped, and whether they close there. `kept` are tables that need not be
+    read again.
     """
 
     __slots__ = (
-        "broken", "closer", "count", "depth", "names", "open", "path", "problems", "root", "section", "sections",
+        "broken", "closer", "count", "depth", "kept", "names", "open", "path", "problems", "root", "section", "sections",
         "seen", "statement", "table", "text",
     )  # fmt: skip
 
-    def __init__(self, text: str) -> None:
-        self.text = text
+    def __init__(self, text: str, kept: "KeptTables | None" = None) -> None:
+        self.text, self.kept = text, kept
         self.root = self.table = Table(EXPLICIT)
         self.path: Path = ()
         self.names: tuple[str, ...] = ()

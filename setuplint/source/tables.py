@@ -1,7 +1,7 @@
 """Which heading and which dotted key may add to which table: TOML's rules."""
 
-from setuplint.source.document import EXPLICIT, FROZEN, IMPLICIT, Items, Mark, Table
 from setuplint.source.forms import KeyStep
+from setuplint.source.marks import EXPLICIT, FROZEN, IMPLICIT, Items, Mark, Table
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -12,15 +12,16 @@ Clash = tuple[Mark, KeyStep]
 
 
 def opened_table(
-    root: Table, steps: list[KeyStep], double: bool, span: tuple[int, int]
+    root: Table, steps: list[KeyStep], double: bool, span: tuple[int, int], ready: Table | None = None
 ) -> tuple[Table, list[str | int], Clash | None]:
-    """The table of the heading at `span`, its path, and what forbids it; the table is then not kept."""
+    """The table of the heading at `span`, its path, and what forbids it; the table is then not kept. It is `ready` where that is
+    given and nothing is in the table yet."""
     holder, path, clash = _holder(root, steps[:-1])
     if clash is not None:
         return Table(EXPLICIT), path, clash
     step = steps[-1]
     path.append(step[0])
-    made = _item(holder, step, span, path) if double else _table(holder, step, span)
+    made = _item(holder, step, span, path, ready) if double else _table(holder, step, span, ready)
     return (Table(EXPLICIT), path, (holder.marks[step[0]], step)) if made is None else (made, path, None)
 
 
@@ -36,16 +37,32 @@ def _holder(root: Table, steps: list[KeyStep]) -> tuple[Table, list[str | int], 
             continue
         table.repeats.append(step)
         node = mark[4]
+        items: Table | Items = table
+        last: str | int = step[0]
         if isinstance(node, Items) and node.kind != FROZEN:
-            path.append(len(node.marks) - 1)
+            items, last = node, len(node.marks) - 1
+            path.append(last)
             node = node.marks[-1][4]
         if not isinstance(node, Table) or node.kind == FROZEN:
             return table, path, (mark, step)
-        table = node
+        table = _table_of_its_own(items, last, node) if node.is_kept else node
     return table, path, None
 
 
-def _item(holder: Table, step: KeyStep, span: tuple[int, int], path: list[str | int]) -> Table | None:
+def _table_of_its_own(holder: "Any", step: str | int, kept: Table) -> Table:
+    """A kept table that something is added to, as one of this text alone."""
+    from setuplint.source.kept_tables import placed
+
+    key, end, start, stop, _ = holder.marks[step]
+    made = placed(kept, start)
+    holder.values[step] = made.values
+    holder.marks[step] = (key, end, start, stop, made)
+    return made
+
+
+def _item(
+    holder: Table, step: KeyStep, span: tuple[int, int], path: list[str | int], ready: Table | None
+) -> Table | None:
     """One more table of a list of tables, its index added to `path`; None where the name has another value."""
     name, start, end = step
     mark = holder.marks.get(name)
@@ -57,18 +74,18 @@ def _item(holder: Table, step: KeyStep, span: tuple[int, int], path: list[str | 
         holder.marks[name] = (start, end, *span, items)
     else:
         holder.repeats.append(step)
-    made = Table(EXPLICIT)
+    made = ready or Table(EXPLICIT)
     path.append(len(items.marks))
     items.values.append(made.values)
     items.marks.append((start, end, *span, made))
     return made
 
 
-def _table(holder: Table, step: KeyStep, span: tuple[int, int]) -> Table | None:
+def _table(holder: Table, step: KeyStep, span: tuple[int, int], ready: Table | None) -> Table | None:
     """The table of a heading with single brackets; None where the name has another value, or a heading already."""
     name, start, end = step
     mark = holder.marks.get(name)
-    made = Table(EXPLICIT) if mark is None else mark[4]
+    made = ready or Table(EXPLICIT) if mark is None else mark[4]
     if not isinstance(made, Table) or (mark is not None and made.kind != IMPLICIT):
         return None
     if mark is not None:

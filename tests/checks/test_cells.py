@@ -1,6 +1,6 @@
 """Charge by open-circuit voltage: the tables against the published parameter sets, as PyBaMM gives them.
 
-What it gives is kept in cells.json. `.ci/run` works it out anew, by make_cells.py, and compares.
+What it gives is kept in cells.json. `.ci/run` works it out again, by make_cells.py, and compares.
 """
 
 from __future__ import annotations

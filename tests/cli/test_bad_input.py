@@ -87,7 +87,7 @@ ONE = {
 }
 
 
-@pytest.mark.quick(4)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("case", ONE)
 def test_one_clear_message(folder: Path, case: str) -> None:
     data, rule, said = ONE[case]

@@ -1,4 +1,4 @@
-"""`lint --cache`: what was clean is not judged anew, and nothing that would be found otherwise is missed."""
+"""`lint --cache`: what was clean is not judged again, and nothing that would be found otherwise is missed."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ def sections(said: str) -> list[str]:
     return [" ".join(part.removeprefix("### ").split()) for part in said.split("\n\n")]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["text", "markdown"])
 def test_the_same_change_is_told_once_and_the_gravest_setup_first(club: Path, command: Command, form: str) -> None:
     Path("radio.toml").write_text(f"format = 1\n{HOLD}".replace('["off", "on"]', '["on", "off"]'), encoding="utf-8")

@@ -70,6 +70,7 @@ def test_a_terminal_sees_one_line_that_is_gone_at_the_end(words: list[str], doin
     assert lines[-1] == ""
 
 
+@pytest.mark.slow
 def test_compare_counts_too(setups: Path) -> None:
     def git(*words: str) -> None:
         who = ["-c", "user.name=Pilot", "-c", "user.email=pilot@example.org"]

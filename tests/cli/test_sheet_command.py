@@ -174,6 +174,7 @@ def test_a_hazard_is_said_on_top(command: Command, folder: Path) -> None:
     assert json.loads(command("sheet", str(REFERENCE), "--format", "json").out)["warning"] is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("made", ["sheet", "bench-card"])
 def test_another_ending_is_refused_unless_a_format_is_asked_for(command: Command, folder: Path, made: str) -> None:
     done = command(made, str(REFERENCE), "--out", "x.pdf")
@@ -194,7 +195,7 @@ def test_nothing_of_the_users_is_written_over(command: Command, folder: Path, ma
         assert (done.status, done.err.count("is there already: move it away")) == (2, 1), done.err
     assert Path("x.toml").read_text(encoding="utf-8") == TEXT
     assert Path("filled.md").read_text(encoding="utf-8") == "read back: 16\n"
-    for _ in range(2):  # a page of ours may be made anew
+    for _ in range(2):  # a page of ours may be made again
         assert command(made, "x.toml", "--out", "page.html").status == 0
     first = Path("page.html").read_bytes()
     Path("x.toml").write_text(TEXT.replace("Wagtail 470", "Wagtail 480"), encoding="utf-8")

@@ -216,6 +216,7 @@ def test_another_repository_is_not_judged_by_the_policy_of_this_one(club: Path, 
     assert "../theirs/kestrel.toml lies outside of this repository" in ran.err
 
 
+@pytest.mark.slow
 def test_the_library_judges_by_a_revision_too(club: Path, command: Command) -> None:
     waived = f'{HAZARD}[[waivers]]\nrule = "hold-bypassed"\nreason = "the bench stand"\n'
     write(club, {"setuplint.toml": 'never-waive = ["danger"]', "craft/merlin.toml": waived})

@@ -5,6 +5,8 @@ from __future__ import annotations
 import subprocess
 from pathlib import Path
 
+import pytest
+
 from tests.cli.running import ROOT, Command
 
 TEXT = (ROOT / "examples" / "reference.toml").read_text(encoding="utf-8")
@@ -15,6 +17,7 @@ def git(folder: Path, *words: str) -> None:
     subprocess.run(["git", *name, *words], cwd=folder, check=True, capture_output=True)
 
 
+@pytest.mark.slow
 def test_a_file_and_a_revision_give_the_same_boxes(command: Command, folder: Path) -> None:
     Path("wagtail.toml").write_text(TEXT, encoding="utf-8")
     Path("before.toml").write_text(TEXT, encoding="utf-8")

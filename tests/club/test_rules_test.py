@@ -31,6 +31,7 @@ def test_a_rule_that_does_as_it_says(club: Path, command: Command) -> None:
     )  # fmt: skip
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize(
     ("old", "new", "line", "words"),
     [
@@ -141,6 +142,7 @@ def test_without_a_folder_those_of_the_club_are_tested(club: Path, command: Comm
     )
 
 
+@pytest.mark.slow
 def test_of_what_is_staged_the_folders_that_have_changed(club: Path, command: Command) -> None:
     """As a hook gives them: a rule, a setuplint.toml; what belongs to no rules is passed over."""
     (club / ".git").rmdir()

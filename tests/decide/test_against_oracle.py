@@ -25,7 +25,7 @@ def chunks(count: int, size: int) -> list[range]:
 
 
 @pytest.mark.quick(1)
-@pytest.mark.parametrize("seeds", chunks(320, 40), ids=str)
+@pytest.mark.parametrize("seeds", chunks(200, 40), ids=str)
 def test_verdicts_steps_and_cases(seeds: range) -> None:
     """MEANING.md 2 and 6: found, impossible or not judged, in both directions; fewest steps; and the oracle sees it too."""
 
@@ -37,7 +37,7 @@ def test_verdicts_steps_and_cases(seeds: range) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(66, 79), range(80, 86), range(87, 107), range(108, 156)], ids=str)
+@pytest.mark.parametrize("seeds", [range(66, 79), range(80, 86), range(87, 107)], ids=str)
 def test_follows(seeds: range) -> None:
     """MEANING.md 7: `CHANNEL follows STICK`, beside other things. (The oracle is long about some seeds between.)"""
 
@@ -125,7 +125,7 @@ def test_setups_and_claims_that_hypothesis_makes(data: st.DataObject) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", chunks(90, 30), ids=str)
+@pytest.mark.parametrize("seeds", chunks(60, 30), ids=str)
 def test_verdicts_against_z3(seeds: range) -> None:
     """In both directions, memory free and unrolled from power-up. The model knows no lag."""
     decided = 0
@@ -170,7 +170,7 @@ def is_at(name: str, value: str | Fraction) -> Formula:
     return And((Compare(name, ">=", value), Compare(name, "<=", value)))
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("seeds", chunks(160, 40), ids=str)
 def test_a_case_names_what_matters_and_nothing_else(seeds: range) -> None:
     """With all that is named, whatever else is moved, it still holds; with one left out it need not."""

@@ -165,6 +165,7 @@ def test_what_no_run_shows_is_not_decided_and_names_what_is_in_the_way() -> None
     assert lasts(asked(made(TWO.format("0.9"), BOTH), "0.05")) == pytest.approx(0.1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("after", "verdict"), [("1", "impossible"), ("0.99", "not-decided"), ("3", "impossible")])
 def test_what_comes_later_than_the_other_lingers_is_never_on_beside_it(after: str, verdict: str) -> None:
     """Of two whose `when` exclude one another; where they do not, both may be on."""

@@ -92,6 +92,7 @@ def test_alarms_on_as_many_thresholds_are_each_looked_at_a_few_times() -> None:
     assert quiet.looks < 12 * len(setup.alarms)
 
 
+@pytest.mark.slow
 def test_what_is_not_looked_at_is_said(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -76,7 +76,7 @@ def test_after_is_ton() -> None:
 
 
 def test_stays_is_tof() -> None:
-    """PT = 0.3: Q up with IN at 1.0; IN down at 2.0, Q down at 2.3. Up again at 3.2, before 3.3, starts it anew."""
+    """PT = 0.3: Q up with IN at 1.0; IN down at 2.0, Q down at 2.3. Up again at 3.2, before 3.3, starts it again."""
     changes = [("1", "a"), ("2", ""), ("2.9", "a"), ("3", ""), ("3.2", "a"), ("3.25", "")]
     moments = run(made(Condition("c", A, stays=F("0.3"))), changes, "5")
     assert edges(moments, "c") == [("0", False), ("1", True), ("2.3", False), ("2.9", True), ("3.55", False)]
@@ -286,7 +286,7 @@ def dated(moves: list[tuple[int, str]]) -> list[tuple[F, State]]:
 
 @pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
-@settings(max_examples=150)
+@settings(max_examples=60)
 def test_it_ends_settled(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
     changes = dated(moves)
     end = (changes[-1][0] if changes else F(0)) + settle_time(setup)
@@ -357,7 +357,7 @@ def naive(setup: Setup, instants: list[tuple[int, State]], memory: Memory, fresh
 
 @pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
-@settings(max_examples=150)
+@settings(max_examples=60)
 def test_every_moment_is_that_of_a_naive_history(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
     changes, start = dated(moves), at("b")
     memory = OFF if fresh else evaluate(setup, start).memory
@@ -384,7 +384,7 @@ def repeated(moments: list[Moment], times: list[F]) -> list[Moment]:
 
 @pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
-@settings(max_examples=150)
+@settings(max_examples=40)
 def test_jumping_leaves_out_only_what_repeats(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
     changes, start = dated(moves), at("b")
     memory = OFF if fresh else evaluate(setup, start).memory

@@ -1,4 +1,4 @@
-"""What swashplate servos are asked for, against plain trigonometry: written anew here in floats, and sampled densely."""
+"""What swashplate servos are asked for, against plain trigonometry: written again here in floats, and sampled densely."""
 
 from __future__ import annotations
 

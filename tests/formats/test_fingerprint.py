@@ -77,7 +77,7 @@ BEFORE = whole.load(whole.WHOLE)[1].setup
 EVERY = list(leaves(whole.WHOLE))
 
 
-@pytest.mark.quick(40)
+@pytest.mark.quick(10)
 @pytest.mark.parametrize(("path", "value"), EVERY, ids=[path for path, _ in EVERY])
 def test_every_key_that_is_entered_is_in_it_and_no_other(path: str, value: Any) -> None:
     """WHOLE uses every key of the format; each is given another value that can be read."""

@@ -101,7 +101,7 @@ def test_a_baseline_that_grows_stops_compare_once_and_then_neither(club: Club) -
     write(club.work, {"setuplint.toml": 'baseline = "known.jsonl"', "wagtail.toml": HAZARD})
     assert club.pipeline("lint", ".", "--baseline-write", "grow").status == 0
     git(club.work, "add", "-A")
-    failed = club.git("commit", "-m", "a hazard of old")
+    failed = club.git("commit", "-m", "an old hazard")
     assert failed.status == 1
     assert failed.out.count("Failed") == 1
     assert "danger: put into the baseline, so that it fails no more: hold-bypassed" in failed.words

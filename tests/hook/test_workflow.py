@@ -1,5 +1,5 @@
 """The workflow of examples/ci: its steps, run by bash as a host would, in clones as a host makes them. What is not ours stands
-in: pip installs nothing anew, and the host's own command writes down what it is asked."""
+in: pip installs nothing, and the host's own command writes down what it is asked."""
 
 from __future__ import annotations
 
@@ -215,7 +215,7 @@ LOOSER: dict[str, Files] = {
 }  # fmt: skip
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", LOOSER)
 def test_the_change_does_not_choose_its_judge(host: Host, kind: str) -> None:
     base: Files = {"kestrel.toml": SAFE, "setuplint.toml": 'never-waive = ["danger"]\n'}

@@ -117,7 +117,7 @@ class Pilot(dict[str, str]):
 
 
 def random_replies(seed: int, unknown: float = 0) -> dict[str, str]:
-    """The replies of one interview; what is refused is answered anew, as a pilot does. So much is not known to the pilot."""
+    """The replies of one interview; what is refused is answered again, as a pilot does. So much is not known to the pilot."""
     pilot = Pilot(seed, unknown)
     for _ in range(MANY):
         steps = course(pilot, asking=False).steps

@@ -58,6 +58,7 @@ def saved(page: Page, button: str, to: Path) -> str:
     return path.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_what_it_writes_is_what_the_command_writes(page: Page, tmp_path: Path) -> None:
     fill(page, WAGTAIL)
     text = saved(page, "Save the setup", tmp_path)
@@ -127,7 +128,7 @@ def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     page.reload()
     assert page.locator(field_of("name")).input_value() == "Wren <b>9</b>"
     page.on("dialog", lambda dialog: dialog.accept())
-    page.get_by_role("button", name="Start anew").click()
+    page.get_by_role("button", name="Start again").click()
     assert page.locator(field_of("name")).input_value() == ""
     assert page.locator(field_of("kind")).input_value() == "helicopter", "what the command was given stays"
 

@@ -132,6 +132,7 @@ EVALUATE = """([data, trees]) => {
 }"""
 
 
+@pytest.mark.slow
 def test_every_operation_and_function_comes_to_the_same(browser: Browser) -> None:
     page = kept_page(browser, viewport=None).page  # it stays empty
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))

@@ -6,6 +6,8 @@ import random
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 
+import pytest
+
 from setuplint.cli.from_readings import held_against
 from setuplint.interview.readings import REST, Readings, ReadPlace, ReadSwitch, Unreadable, planned_places
 from setuplint.interview.readings_lines import stick_groups
@@ -69,6 +71,7 @@ def random_readings(seed: int) -> Readings:
     return read(stick_groups(read([list(STICKS)])))
 
 
+@pytest.mark.slow
 def test_what_was_read_is_given_or_refused_with_the_places() -> None:
     refused = 0
     for seed in SEEDS:

@@ -23,7 +23,7 @@ def lint(seed: int, unknown: float = 0) -> tuple[setuplint.Report, str]:
     return setuplint.lint_text(text), text
 
 
-@pytest.mark.quick(10)
+@pytest.mark.quick(4)
 @pytest.mark.parametrize("seed", PILOTS)
 def test_all_is_known_and_nothing_is_found_or_left_open(seed: int) -> None:
     report, text = lint(seed)
@@ -117,6 +117,7 @@ PLATES = {
 }
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("kind", PLATES)
 def test_a_mixer_is_refused_where_lint_would_speak_of_it(kind: str) -> None:
     """With a pitch of 80 % at most the collective takes 40 of a servo's travel."""

@@ -15,12 +15,13 @@ from .seeds import FAMILIES
 from .tally import Tally
 
 EVERY, MOST = 12, 6
-LARGEST = "lapwing"  # as long to judge as all others together
+# As long to judge as all others together: of these families, two of which show in it alone what a rule speaks of.
+LARGEST, FEW = "lapwing", ("other switches", "armed rescues", "conditions changed", "packs", "modes", "failsafe")
+CASES = [(family, example) for family in FAMILIES for example in SAFE if example != LARGEST or family in FEW]
 
 
 @pytest.mark.quick(3)
-@pytest.mark.parametrize("example", SAFE)
-@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize(("family", "example"), CASES)
 def test_the_linter_and_the_judges_agree(example: str, family: str, record_property: pytest.RecordProperty) -> None:
     tally = Tally()
     for mutant in mutants(example, family, 2 * EVERY if example == LARGEST else EVERY, MOST):

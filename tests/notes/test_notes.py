@@ -21,7 +21,7 @@ from tests.notes.against import disagreements
 from tests.oracle.setups import random_setup
 
 LONG = ("goshawk", "lapwing", "plover", "idle-up-at-power-up", "low-stick-runs-motor", "mode-gap")
-EXAMPLES = [path for path in (*SAFE, *HAZARDS) if path.stem not in LONG]
+EXAMPLES = [path for path in (*SAFE, *HAZARDS[::4]) if path.stem not in LONG]
 
 
 def texts_of(notes: list[Note], topic: str) -> list[str]:
@@ -44,7 +44,7 @@ def test_brute_force_gives_every_answer(path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(first, first + 8) for first in range(2000, 2064, 8)], ids=str)
+@pytest.mark.parametrize("seeds", [range(first, first + 8) for first in range(2000, 2032, 8)], ids=str)
 def test_and_on_random_setups(seeds: range) -> None:
     for seed in seeds:
         text = random_setup(seed)
@@ -95,6 +95,7 @@ LOW_RESCUE = 'value = 55\nwhen = "save is pulled"\npriority = 50'
 HIGH_RESCUE = LOW_RESCUE.replace("50", "150")
 
 
+@pytest.mark.quick(4)
 @pytest.mark.parametrize(
     ("old", "new", "topic", "words"),
     [

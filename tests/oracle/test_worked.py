@@ -364,6 +364,7 @@ def test_outputs_are_rounded_to_a_millionth_half_to_even() -> None:
     assert answer_of(text, "output x > 7.123456 and output x < 7.123457") == "Impossible"
 
 
+@pytest.mark.slow
 def test_sums_of_several_sticks_reach_all_between_their_extremes() -> None:
     mix = 'mix = [{ from = "rudder", rate = 50 }, { from = "elevator", rate = -10 }]'
     text = f'[channels.x]\nfrom = "aileron"\nexpo = 40\n{mix}\n'

@@ -41,6 +41,7 @@ def because(reads: Reads, **more: Any) -> list[str]:
     return [words.replace("\u00a0", " ") for each in check.explained for words in each.because]
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize(("edits", "words"), HELD, ids=[words for _, words in HELD])
 def test_the_one_change_is_found_from_its_readings(edits: dict[str, Any], words: str) -> None:
     assert words in because(of_setup(edits))

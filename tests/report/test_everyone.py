@@ -70,7 +70,7 @@ def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> 
     assert said == []
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [320, 380, 640], ids=["phone-small", "phone", "twice-the-size"])
 @pytest.mark.parametrize("path", [REFERENCE, BEATEN, ROOT / "examples" / "lapwing.toml"], ids=lambda path: path.stem)
 def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, path: Path, width: int) -> None:

@@ -136,7 +136,7 @@ def test_a_browser_that_keeps_nothing_says_so(browser: Browser, tmp_path: Path) 
     context.close()
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("style", ["light", "dark", "sunlight"])
 @pytest.mark.parametrize("width", [360, 800, 1280])
 @pytest.mark.parametrize("made", ["sheet", "card", "report"])

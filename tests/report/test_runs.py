@@ -62,7 +62,7 @@ def motor(page: Page) -> str:
     return rows["motor"].partition(" (")[0]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @EACH
 def test_the_explorer_plays_the_run(browser: Browser, written: Path, file: str, more: str) -> None:
     report = setuplint.lint(file, config=False)
@@ -98,7 +98,7 @@ def test_the_command_of_the_finding_shows_it(file: str, more: str, capsys: pytes
     assert re.search(rf"motor +{re.escape(gives)}", capsys.readouterr().out)
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @EACH
 def test_the_card_has_a_box_with_the_run_and_its_times(
     file: str, more: str, capsys: pytest.CaptureFixture[str]

@@ -28,7 +28,7 @@ def linted(texts: examples.Texts) -> list[Report]:
     return setuplint.lint_together(texts, choices=Choices(require_record=asked))
 
 
-@pytest.mark.quick(40)
+@pytest.mark.quick(20)
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_example(name: str, example: rule_file.Example) -> None:
     """Whether others say enough is what the mutants ask; here none may say what is not there."""

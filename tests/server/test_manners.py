@@ -76,7 +76,7 @@ async def test_two_thousand_random_edits(editor: Editor, seed: int) -> None:
     editor.close()
     editor.version += 1
     again = Editor(editor.client, editor.path)
-    again.open(text)  # the text as we have it, told anew: the same as of the text that the server has made
+    again.open(text)  # the text as we have it, told again: the same as of the text that the server has made
     first = await again.told()
     said = {x.rule for x in setuplint.lint_text(text).findings} if ParsedText(text, "x").is_setup else set()
     assert {str(each.code) for each in first} == said
@@ -219,6 +219,7 @@ async def test_older_work_is_given_up(editor: Editor) -> None:
     assert len(told) < 40
 
 
+@pytest.mark.slow
 def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     wire = Wire()
     told = wire.open(GRAVE)
@@ -233,6 +234,7 @@ def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     assert wire.end() == (0, b"")
 
 
+@pytest.mark.slow
 def test_an_editor_gets_what_it_can_show() -> None:
     """Before the start nothing; text instead of Markdown, and symbols one after the other, where it does not say more."""
     wire = Wire(start=False)
@@ -312,6 +314,7 @@ def test_a_cancelled_request_is_answered_as_such_and_stops_nothing() -> None:
     assert wire.end() == (0, b"")
 
 
+@pytest.mark.slow
 def test_a_text_made_to_be_hard_does_not_keep_the_server_from_answering() -> None:
     """A text of the greatest size, one that is nested, and one long line."""
     wire = Wire()
@@ -348,6 +351,7 @@ def test_no_other_command_imports_the_server() -> None:
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+@pytest.mark.slow
 def test_old_requests_are_given_up() -> None:
     """All but those of the last text, where they come faster than they can be answered."""
     wire = Wire()

@@ -33,7 +33,7 @@ def write(folder: Path, **files: str) -> None:
 
 def by_the_command(folder: Path, own: Path) -> list[str]:
     """The messages of a lint of the folder for one of them, as paths are from there."""
-    paths = sorted(folder.glob("*.toml"))
+    paths = sorted(folder.rglob("*.toml"))
     report = setuplint.lint_together(paths)[paths.index(own)]
     return [x.message.replace(f"{folder}{os.sep}", "") for x in report.findings]
 

@@ -6,6 +6,8 @@ import json
 import subprocess
 import sys
 
+import pytest
+
 from .conftest import ROOT
 
 SCRIPT = """
@@ -58,6 +60,7 @@ def told(how: str) -> list[object]:
     return found
 
 
+@pytest.mark.slow
 def test_types_are_the_same_where_each_is_completed_when_it_is_used() -> None:
     """Also where eight threads use one first."""
     postponed, others = told("postponed"), told("at once")

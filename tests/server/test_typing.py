@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
 
 from setuplint.book import rulebook
 from setuplint.server.analysis import Analysis, full_analysis, quick_analysis
+from setuplint.server.club_choices import ClubChoices
+from setuplint.server.inlay_hints import inlay_hints
+from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.outline import folds, outline
 from setuplint.server.parsed import ParsedText
+from setuplint.server.positions import Lines
 from setuplint.server.repair import line_changes, repaired
+from setuplint.server.semantic_tokens import encoded_tokens
+from setuplint.setup import loaded_texts
+from setuplint.source import Document
+from tests.setup.test_kept_parts import EDITS, SEED, versions
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 FROM_LOADING = rulebook.names_asked("loading")
@@ -35,7 +45,7 @@ def test_nothing_flickers_while_a_line_is_typed_or_taken_away(name: str) -> None
     whole = full_analysis(parsed(text))
     assert whole.findings
     tried = 0
-    for number in chance.sample(range(len(lines)), 40):
+    for number in chance.sample(range(len(lines)), 20):
         line = lines[number]
         if not line.strip() or line.lstrip().startswith("#"):
             continue
@@ -55,7 +65,7 @@ def test_nothing_flickers_while_a_line_is_typed_or_taken_away(name: str) -> None
                         :end
                     ]
                     assert {x.rule for x in found.findings} & FROM_LOADING
-    assert tried > 40
+    assert tried > 20
 
 
 def test_a_place_moves_with_its_text() -> None:
@@ -85,3 +95,62 @@ def test_a_heading_that_is_broken_is_taken_back_with_all_that_rests_on_it() -> N
     before = parsed(text)
     again = repaired(parsed(text.replace("[switches.hold]", "[switches.hol]").replace("= 16 ", "= 17 ")), before)
     assert again is None or "hold" in again.own.values["switches"]
+
+
+def shown(analysis: Analysis) -> list[object]:
+    return [(finding, analysis.report.where(finding.primary).span) for finding in analysis.findings]
+
+
+def beside(text: ParsedText) -> list[object]:
+    """Names, colours, symbols, folds and hints; nothing that is kept holds on to an earlier text."""
+    own = text.own
+    for table in own.kept.by_values.values() if own.kept is not None else ():
+        assert not any(isinstance(each, Document) for each in flat(table.made))
+    names = [(each.name, each.span, each.path, each.declares) for each in text.occurrences]
+    colours = encoded_tokens(text, Lines(text.text), 300, 1_500), encoded_tokens(text, Lines(text.text))
+    symbols = outline(own)
+    return [names, colours, symbols, folds(own, symbols), list(inlay_hints(text))]
+
+
+def flat(made: object) -> Iterator[object]:
+    yield made
+    if isinstance(made, dict):
+        made = list(made.values())
+    for each in made if isinstance(made, list | tuple) else ():
+        yield from flat(each)
+
+
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("name", ["rescue-beats-hold", "rescue-latched"])
+def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
+    """Of tables that were kept the same is shown as of a text that is read anew, at every version of it."""
+    text = (EXAMPLES / "hazards" / f"{name}.toml").read_text(encoding="utf-8")
+    kept: Analysis | None = None
+    anew: Analysis | None = None
+    judged_texts = 0
+    for version in versions(text, random.Random(f"{SEED} {name}"), EDITS // 4):
+        again = ParsedText(version, "typed.toml", None, None, kept.parsed if kept is not None else None)
+        kept = quick_analysis(again, kept) or full_analysis(again, kept)
+        anew = quick_analysis(parsed(version), anew) or full_analysis(parsed(version), anew)
+        assert shown(kept) == shown(anew), version
+        plain = parsed(version)
+        plain.texts = loaded_texts(version, "typed.toml")  # whose tables are not kept
+        assert beside(again) == beside(plain), version
+        judged_texts += kept.basis is None
+    assert judged_texts > 5
+
+
+def test_what_was_read_of_a_club_before_it_changed_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where a thread is about to note it when the change comes."""
+    files = OpenFiles()
+    file = OpenFile((EXAMPLES / "reference.toml").as_uri(), "", 1)
+    read = []
+
+    def choices(path: str | None, texts: Mapping[str, str]) -> ClubChoices:
+        read.append(path)
+        if len(read) == 1:
+            files.config_changed()
+        return ClubChoices(error=f"reading {len(read)}")
+
+    monkeypatch.setattr("setuplint.server.open_files.club_choices", choices)
+    assert [files.club(file).error for _ in range(3)] == ["reading 1", "reading 2", "reading 2"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import shutil
+import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -12,11 +13,14 @@ from typing import Any
 import pytest
 
 import setuplint
+from setuplint.server.neighbours import Neighbours
 from setuplint.server.open_files import OpenFiles
 from setuplint.server.unopened import Judged, Unopened
+from setuplint.server.workspace_diagnostics import PAUSE
 from tests.club.made import write
 
 from .conftest import GRAVE, REFERENCE, ROOT
+from .test_neighbours import by_the_command, other
 from .wire import Wire
 
 BROKEN = "format = 1\n[craft\n"
@@ -98,6 +102,7 @@ def test_what_is_not_open_is_told_to_who_asks(wire: Wire, folder: Path) -> None:
     assert rules(wire.request("textDocument/diagnostic", document, 13)["result"]) == ["hold-bypassed"]
 
 
+@pytest.mark.slow
 def test_reports_come_one_by_one_with_progress_and_may_be_given_up(wire: Wire, folder: Path) -> None:
     wire.start(PULLS, folder)
     items, before = pulled(wire, 10, [], workDoneToken="work", partialResultToken=7)
@@ -119,6 +124,7 @@ def test_reports_come_one_by_one_with_progress_and_may_be_given_up(wire: Wire, f
     assert wire.answer(13)
 
 
+@pytest.mark.slow
 def test_what_is_opened_is_taken_back_in_the_answer_that_waits(wire: Wire, folder: Path) -> None:
     """An editor that has asked before, and takes partial results, is told of the next changes at once."""
     wire.start(PULLS, folder)
@@ -152,6 +158,7 @@ def told_of(wire: Wire, count: int) -> Messages:
     return found
 
 
+@pytest.mark.slow
 def test_who_does_not_ask_is_told(wire: Wire, folder: Path) -> None:
     wire.start(SHOWS_PROGRESS, folder)
     found = by_name(told_of(wire, 2))
@@ -178,6 +185,46 @@ def test_who_does_not_ask_is_told(wire: Wire, folder: Path) -> None:
     wire.notify("workspace/didChangeWatchedFiles", {"changes": []})
 
 
+def test_who_asks_is_told_to_ask_again(wire: Wire, folder: Path) -> None:
+    """Once for what changes within a pause."""
+    wire.start({**PULLS, "workspace": {"diagnostics": {"refreshSupport": True}}}, folder)
+    items, before = pulled(wire, 10, [])
+    assert [each["method"] for each in before if "id" in each] == ["client/registerCapability"]
+    (folder / "deep/safe.toml").write_text(GRAVE, encoding="utf-8")
+    for _ in range(3):
+        wire.notify("workspace/didChangeWatchedFiles", {"changes": []})
+    time.sleep(2 * PAUSE)
+    again, before = pulled(wire, 11, known(items))
+    assert [each["method"] for each in before if "id" in each] == ["workspace/diagnostic/refresh"]
+    assert {name: rules(each) for name, each in by_name(again).items() if each["kind"] == "full"} == {
+        "safe.toml": ["hold-bypassed"]
+    }
+
+
+def test_setups_of_one_radio_are_compared(wire: Wire, tmp_path: Path) -> None:
+    """As a lint of the folder does it: as they are on the disk, or as they are typed; what is alike is not judged anew."""
+    (tmp_path / ".git").mkdir()
+    own = tmp_path / "wagtail.toml"
+    write(tmp_path, {"wagtail.toml": REFERENCE, "avocet.toml": other("Avocet"), "deep/bittern.toml": other("Bittern")})
+    wire.start(PULLS, tmp_path)
+    items, _ = pulled(wire, 10, [])
+    found = {name: each for name, each in by_name(items).items() if each["items"]}
+    assert list(found) == ["wagtail.toml"]
+    (said,) = found["wagtail.toml"]["items"]
+    assert said["code"] == "rescue-elsewhere"
+    assert said["message"].split("\n")[0] == by_the_command(tmp_path, own)[0]
+    open_uri = (tmp_path / "avocet.toml").as_uri()
+    wire.open(REFERENCE.replace("Wagtail 470", "Avocet"), open_uri)  # not saved: now it is the other one that differs
+    changed = {}
+    for number in range(20, 40):
+        items, _ = pulled(wire, number, known(items))
+        changed |= {name: rules(each) for name, each in by_name(items).items() if each["kind"] == "full"}
+        if changed.get("bittern.toml"):
+            break
+    assert changed == {"avocet.toml": [], "wagtail.toml": [], "bittern.toml": ["rescue-elsewhere"]}
+
+
+@pytest.mark.slow
 def test_files_beyond_a_bound_are_named(wire: Wire, folder: Path) -> None:
     write(folder, {f"other/{n}.toml": NOT_OURS for n in range(301)})
     wire.start(None, folder)
@@ -187,6 +234,7 @@ def test_files_beyond_a_bound_are_named(wire: Wire, folder: Path) -> None:
     told_of(wire, 2)
 
 
+@pytest.mark.slow
 def test_a_key_does_not_wait_for_them(wire: Wire) -> None:
     """They are judged by a process of its own: the open file is told of while they are."""
     wire.start(PULLS, ROOT / "examples")
@@ -213,7 +261,8 @@ def test_a_file_that_the_judging_process_dies_of_is_not_tried_again(tmp_path: Pa
     """The others are judged; when it has died too often, that is said."""
     write(tmp_path, {f"{name}.toml": REFERENCE for name in ("a", "bad-1", "c")})
     said: list[str] = []
-    unopened = Unopened(OpenFiles(), lambda: [str(tmp_path)], said.append)
+    files = OpenFiles()
+    unopened = Unopened(files, Neighbours(files, lambda file: None), lambda: [str(tmp_path)], said.append)
     unopened.judge_process.program = DIES
 
     async def judged() -> list[str]:

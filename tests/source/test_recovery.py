@@ -210,3 +210,19 @@ def test_letters_that_look_like_digits_never_make_a_number_smaller(line: str, me
     (problem,) = parsed_document(line).problems
     proposed = re.findall(r"Did you mean (-?\d+(?:\.\d+)?)\?", problem.help)
     assert proposed == ([meant] if meant else [])
+
+
+@pytest.mark.parametrize(
+    ("line", "help"),
+    [
+        ("priority: 100  # high", "Write `priority = 100`."),
+        ("drives : motor", 'Write `drives = "motor"`.'),
+        ("in.normal.expo: true", "Write `in.normal.expo = true`."),
+        ("points: [[0, 1]]", "Write `points = [[0, 1]]`."),
+        ("priority:", "Write `name = value`."),
+        ("level = { at-least: 50 }", "Write `name = value`."),
+    ],
+)
+def test_a_colon_is_told_with_what_to_write(line: str, help: str) -> None:
+    (problem,) = parsed_document(f"[a]\n{line}\nb = 1\n").problems
+    assert problem.help == help

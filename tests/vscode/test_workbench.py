@@ -86,7 +86,7 @@ def test_a_hazard_is_typed_seen_tried_and_mended(editor: Editor, browser: Browse
         expect(report.locator("#outputs tr", has_text="motor")).to_contain_text("held")
         bench.wait_for_words_behind("now decides motor: -100 % (0 of 100)")
 
-        # The card follows too, and what is ticked on it stays when the page is made anew.
+        # The card follows too, and what is ticked on it stays when the page is made again.
         bench.command("Setuplint: Show the Bench Card Beside")
         card = bench.beside()
         expect(card.locator(".setuplint-here")).to_contain_text("rescue-power")

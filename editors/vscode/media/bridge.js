@@ -26,7 +26,7 @@
   follow_theme();
   new MutationObserver(follow_theme).observe(document.body, { attributes: true, attributeFilter: ["class"] });
 
-  // The explorer: its state is kept while the page is made anew, and told to the editor.
+  // The explorer: its state is kept while the page is made again, and told to the editor.
   const explorer = document.getElementById("explorer");
   const holder = document.getElementById("data");
   const model = explorer && holder ? JSON.parse(holder.textContent).model : null;

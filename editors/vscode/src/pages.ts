@@ -23,7 +23,7 @@ class Page {
   readonly panel: vscode.WebviewPanel;
   private timer: NodeJS.Timeout | undefined;
   private waiting: object[] = []; // for a page that is being loaded
-  private followed: object | undefined; // where the cursor was last: marked again when the page is made anew
+  private followed: object | undefined; // where the cursor was last: marked again when the page is made again
   private isLoaded = false;
   private loaded = ""; // the setup that its page is of
 
@@ -119,7 +119,7 @@ export class Pages {
     return page;
   }
 
-  /** A text was judged anew. */
+  /** A text was judged again. */
   judged(uri: string): void {
     for (const page of this.open.values()) if (page.uri === uri) page.refresh();
   }

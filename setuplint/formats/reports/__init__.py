@@ -15,12 +15,12 @@ whose verdict comes first has a class `Collected`, a `Writer`, in place of the o
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Protocol, cast
 
 from setuplint.findings import Report
 from setuplint.formats import format_names
 from setuplint.formats.summary import Summary
 from setuplint.formats.terminal import Look
+from setuplint.hints import Protocol, cast
 
 
 class ReportFormat(Protocol):

@@ -13,11 +13,11 @@ It has
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 from functools import cache
 from importlib import import_module
-from pathlib import Path
 
 from setuplint.named_tuple import NamedTuple
 
@@ -44,7 +44,8 @@ NUMBERS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight
 @cache
 def smoothings() -> dict[str, Smoothing]:
     """By name: none first, then those that unknown does not stand for, then the others."""
-    names = (path.stem for path in Path(__file__).parent.glob("[a-z]*.py"))
+    files = os.listdir(os.path.dirname(__file__))
+    names = [name.removesuffix(".py") for name in files if name.endswith(".py") and name[0].islower()]
     found = sorted(map(_smoothing, names), key=lambda smoothing: smoothing.rank)
     return {smoothing.name: smoothing for smoothing in (NONE, *found)}
 

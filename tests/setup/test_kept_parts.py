@@ -1,0 +1,99 @@
+"""A setup that is built of kept tables is the one that is built anew: after any edits, however broken the text is in between.
+
+SETUPLINT_EDITS is how many edits to try, SETUPLINT_SEED where the chance begins.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from setuplint.setup import Texts, built_setup, loaded_texts
+from setuplint.setup.contents import contents
+from setuplint.setup.file_sources import Folder
+from setuplint.source.kept_tables import KeptTables
+from tests import damage
+
+EDITS = int(os.environ.get("SETUPLINT_EDITS", "120"))
+SEED = int(os.environ.get("SETUPLINT_SEED", "1"))
+ROOT = Path(__file__).parent.parent.parent
+EXAMPLES = ["reference", "bittern", "goshawk", "plover", "club-radio"]  # the last but one extends the last
+WAYS = [
+    damage.cut,
+    damage.lost,
+    damage.doubled,
+    damage.signed,
+    damage.left_open,
+    damage.mistyped,
+    damage.repeated,
+    damage.renamed,
+]
+HEADINGS = [
+    "[alarms.new]",
+    "[channels.motor.in.normal]",
+    "[intent.level]",
+    "[[claims]]",
+    "[failsafe]",
+    "[trainer]",
+    "[packs.big]",
+]
+
+
+def moved(text: str, chance: random.Random) -> str:
+    """Some lines lie elsewhere."""
+    lines = text.split("\n")
+    at, size = chance.randrange(len(lines)), chance.choice((1, 2, 6))
+    block, lines[at : at + size] = lines[at : at + size], []
+    to = chance.randrange(len(lines) + 1)
+    return "\n".join([*lines[:to], *block, *lines[to:]])
+
+
+def typed(text: str, chance: random.Random) -> str:
+    """A digit, a word or a heading more or less."""
+    at = chance.randrange(len(text) + 1)
+    if chance.random() < 0.3:
+        at = text.find("\n", at) + 1
+        return f"{text[:at]}{chance.choice(HEADINGS)}\n{text[at:]}"
+    words = [*'0123456789-.[]"#=\n', " and hold is on", " = 1\n", 'drives = "other"\n']
+    return text[:at] + chance.choice(words) + text[at + chance.choice((0, 0, 1)) :]
+
+
+def versions(text: str, chance: random.Random, count: int) -> list[str]:
+    """A text, edited again and again; half of the edits are taken back at once."""
+    found = [text]
+    for _ in range(count):
+        way = chance.choice((typed, typed, typed, moved, *WAYS))
+        found.append(text if chance.random() < 0.5 else way(chance.choice((text, found[-1])), chance)[:30_000])
+    return found
+
+
+def said(texts: Texts) -> Any:
+    """What a text means, with what is wrong with it, and where."""
+    built = built_setup(texts)
+    places = [texts.own.span(problem.path) for problem in built.problems]
+    found = contents(texts, built.problems)
+    setup = built.setup
+    order = [list(getattr(setup, kind)) for kind in ("conditions", "modes", "channels", "overrides", "switches")]
+    return setup, order, built.problems, places, found.cells, found.ground
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_a_version_means_what_it_means_anew(example: str) -> None:
+    chance = random.Random(f"{SEED} {example}")
+    path = ROOT / "examples" / f"{example}.toml"
+    text, folder = path.read_text(encoding="utf-8"), Folder(str(path))
+    kept: KeptTables | None = None
+    parts = 0
+    for version in versions(text, chance, EDITS // len(EXAMPLES)):
+        kept = KeptTables(kept)
+        texts = loaded_texts(version, path.name, folder, kept)
+        if texts.own.kept is None:  # it cannot be read at all
+            kept = None
+            continue
+        assert said(texts) == said(loaded_texts(version, path.name, folder)), version
+        parts += len({"switches", "channel"} & {what for table in kept.by_values.values() for what in table.made})
+    assert parts > EDITS // len(EXAMPLES) // 2
