@@ -1,10 +1,10 @@
 """How much work a file may take: counts, never a clock, so that an answer is the same on every machine (MEANING.md 9).
 
 One count serves all that is done for a file. A unit is about what a dozen lines of Python cost. Once it is spent, nothing
-more is answered: half of a question may have been put into clauses by then. A comparison of two files has no more than one:
-each of the two lints gets its part, alike, so that neither is judged less than the other; what they leave is for the rest.
-So it is with a page: notes and outputs of a report, and a bench card, have what the lint left, but
-for a quarter, and at least a sixteenth.
+more is answered: half of a question may have been put into clauses by then. A comparison of two files, which have both to be
+read, has three quarters of that: each of the two lints gets its part, alike, so that neither is judged less than the other;
+what they leave is for the rest. A page has one budget too: notes of a report and then its outputs, or a bench card, have what
+was left before them, but for a quarter, and at least a sixteenth.
 """
 
 from __future__ import annotations
