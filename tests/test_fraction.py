@@ -44,6 +44,7 @@ def agree(a: Fraction, b: Any) -> None:
             assert outcome(of, his, mine) == outcome(of, b, a), (name, his, mine)
 
 
+@pytest.mark.slow
 @given(NUMBERS, NUMBERS)
 def test_two_numbers(a: Fraction, b: Fraction) -> None:
     agree(a, b)

@@ -57,7 +57,7 @@ def said(report: Report, finding: Finding) -> tuple[object, ...]:
     )
 
 
-@pytest.mark.quick(8)
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("name", WHOLE)
 def test_an_example_in_two_files_says_the_same(name: str) -> None:
     whole: dict[str, Any] = tomllib.loads((EXAMPLES / name).read_text(encoding="utf-8"), parse_float=Decimal)

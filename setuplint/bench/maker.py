@@ -113,15 +113,13 @@ class Maker:
                 self.leave_undecided([item], answer)
         return found
 
-    def plan(
-        self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value], first: bool = True
-    ) -> Plan:
+    def plan(self, key: str, subject: str, aims: Sequence[Item], route: Route, *then: dict[str, Value]) -> Plan:
         """A step that goes to a state, reads, and reads again after each of `then`."""
 
         def rows(walk: Walk) -> list[Row] | None:
             if not arrive(walk, route):
                 return None
-            found = [walk.look()] if first else []
+            found = [walk.look()]
             for controls in then:
                 walk.set_all(controls)
                 found.append(walk.look())

@@ -62,7 +62,7 @@ class Behaviour:
         joined = self.joined
         decider = Decider(joined.setup, self.spent)
         if not decider.start_possible:
-            starts = [joined.formula(side, side.setup.start) for side in (joined.old, joined.new) if side.setup.start]
+            starts = [side.formula(side.setup.start) for side in (joined.old, joined.new) if side.setup.start]
             alone = [Decider(replace(joined.setup, start=start), self.spent) for start in dict.fromkeys(starts)]
             possible = [each for each in alone if each.start_possible]
             if len(possible) == 1:
@@ -278,7 +278,7 @@ class Behaviour:
 
     def gone(self, kind: str, name: str, side: Side, formula: f.Formula, words: tuple[SideValue, SideValue]) -> None:
         """A part that only one of the setups has; one that never sounds is no difference."""
-        change = self.holds(kind, name, self.joined.formula(side, formula), *words)
+        change = self.holds(kind, name, side.formula(formula), *words)
         self.changes += [change] if change else []
 
     def timers(self) -> None:
@@ -296,9 +296,7 @@ class Behaviour:
 
     def start(self) -> None:
         """What is admitted at power-up, asked as if there were no check: with one, what it refuses cannot be asked about."""
-        old, new = (
-            self.joined.formula(side, f.Predicate("start allowed")) for side in (self.joined.old, self.joined.new)
-        )
+        old, new = (side.formula(f.Predicate("start allowed")) for side in (self.joined.old, self.joined.new))
         if self.joined.old.setup.start is self.joined.new.setup.start is None:
             return
         if old == new:
@@ -322,7 +320,7 @@ class Behaviour:
 
     def either(self, kind: str, subject: str, old: f.Formula, new: f.Formula, yes: str, no: str) -> list[CraftChange]:
         """States in which something holds by one of the setups alone."""
-        was, now = self.joined.formula(self.joined.old, old), self.joined.formula(self.joined.new, new)
+        was, now = self.joined.old.formula(old), self.joined.new.formula(new)
         if was == now:
             return []
         found = (

@@ -70,10 +70,6 @@ class Joined:
     pairs: Mapping[str, ModePair]
     apart: tuple[str, ...]
 
-    def formula(self, side: Side, formula: f.Formula) -> f.Formula:
-        """A formula of one of the setups, predicates included, as one of the joined setup."""
-        return side.formula(formula)
-
 
 def sides(old: Setup, new: Setup, matching: Matching, spent: Spent | None = None) -> tuple[Side, Side]:
     """Both setups, with their conditions and modes in the names of a joined one; those that mean the same have one name.

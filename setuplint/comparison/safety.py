@@ -56,7 +56,7 @@ def _channel_objection(joined: Joined, decider: Decider, name: str, hazard: f.Fo
     differ = ChannelComparison(joined, decider.setup, pair, thresholds(joined))
     if differ.unsure:
         return f"it is not proved where {name} changes"
-    there = f.FALSE if hazard is None else joined.formula(joined.old, hazard)
+    there = f.FALSE if hazard is None else joined.old.formula(hazard)
     cone = decider.cone([there, *(f.OutputCompare(c.name, "<", pair.old.sub_trim) for c in (pair.old, pair.new))])
 
     def question(frame: Frame) -> int:

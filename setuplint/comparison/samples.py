@@ -78,7 +78,7 @@ def thresholds(joined: Joined) -> dict[str, list[Fraction]]:
         own, intent = side.setup, side.setup.intent
         asked = [a.when for a in own.alarms.values()] + [t.runs for t in own.timers.values()]
         asked += [intent.hold, intent.stop, intent.rescue, own.start, own.trainer.lent if own.trainer else None]
-        formulas += [joined.formula(side, formula) for formula in asked if formula is not None]
+        formulas += [side.formula(formula) for formula in asked if formula is not None]
     found: dict[str, set[Fraction]] = {}
     for formula in formulas:
         for atom in f.atoms(formula):

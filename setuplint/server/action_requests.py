@@ -53,7 +53,7 @@ def _actions(snapshot: Snapshot, analysis: Analysis, span: Span) -> list[Action]
 
 def _parser(snapshot: Snapshot) -> Callable[[str], ParsedText]:
     """Parses another text in place of the setup's own."""
-    return lambda text: ParsedText(text, snapshot.file.name, None, snapshot.parsed.folder)
+    return lambda text: ParsedText(text, snapshot.file.name, None, snapshot.parsed.folder, snapshot.parsed)
 
 
 def _asks_for_all(kind: str | lsp.CodeActionKind) -> bool:

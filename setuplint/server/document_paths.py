@@ -10,8 +10,13 @@ from setuplint.source import Document, Path, Span
 
 def entries(document: Document) -> list[tuple[Path, Any]]:
     """Every key and list item with its value, outer ones first."""
+    return entries_below(document.values, ())
+
+
+def entries_below(values: Any, path: Path) -> list[tuple[Path, Any]]:
+    """The same below one path, with its values."""
     found: list[tuple[Path, Any]] = []
-    _collect(document.values, (), found)
+    _collect(values, path, found)
     return found
 
 
@@ -39,17 +44,6 @@ def spans_at(document: Document, path: Path, offset: int) -> Iterator[Span]:
     for span in (*document.key_spans(path), document.value_span(path)):
         if span is not None and span.start <= offset <= span.end:
             yield span
-
-
-def path_at(document: Document, offset: int) -> Path | None:
-    """The innermost key or value that an offset is in, or just after."""
-    best: tuple[int, Path] | None = None
-    for path, _ in entries(document):
-        for span in spans_at(document, path, offset):
-            size = span.end - span.start
-            if best is None or size <= best[0]:
-                best = size, path
-    return None if best is None else best[1]
 
 
 def span_within(document: Document, path: Path, start: int, end: int) -> Span:

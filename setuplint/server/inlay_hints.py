@@ -8,13 +8,14 @@ from fractions import Fraction
 from setuplint.formats.numbers import decimal, of_hundred
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain import channel_values
-from setuplint.server.document_paths import entries, span_within
-from setuplint.server.formula_words import formula_words, is_formula
+from setuplint.server.document_paths import entries_below, span_within
+from setuplint.server.formula_words import FORMULA_KEYS, formula_words, is_formula
 from setuplint.server.parsed import ParsedText
 from setuplint.setup.model import Setup
 from setuplint.source import Path
 
 BOUNDS = ("at-least", "at-most", "value")
+HINTED = (*FORMULA_KEYS, "failsafe", "craft")  # tables with hints
 MOTOR_OUTPUTS = ("motor-off", "rotor-free", "hover-throttle", "governed-above")  # keys of [craft]
 
 
@@ -29,12 +30,13 @@ class Hint(NamedTuple):
 def inlay_hints(parsed: ParsedText) -> Iterator[Hint]:
     """The hints of the setup's own text."""
     own = parsed.own
-    for path, value in entries(own):
+    tables = (each for each in HINTED if isinstance(own.values.get(each), dict | list))
+    for path, value in (entry for table in tables for entry in entries_below(own.values[table], (table,))):
         if is_formula(path) and isinstance(value, str):
             yield from _cell_volt_hints(parsed, path, value)
-        if len(path) > 1 and not isinstance(value, dict | list):
+        if not isinstance(value, dict | list):
             output = _output_at(parsed.setup, path)
-            span = own.value_span(path)
+            span = own.value_span(path) if output is not None else None
             if output is not None and span is not None:
                 yield _pulse_hint(parsed.setup, span.end, *output)
     for name in parsed.setup.channels:

@@ -5,14 +5,16 @@ A name is a kind and a word: ("switch", "hold"). A position belongs to its switc
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import entries, span_within, value_at
+from setuplint.server.document_paths import span_within, value_at
 from setuplint.server.formula_words import formula_words, is_formula
+from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.setup import Texts
 from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.kept_parts import same_basis
 from setuplint.source import Document, Path, Span
 
 STICKS = ("throttle", "aileron", "elevator", "rudder")
@@ -61,7 +63,23 @@ def occurrences(texts: Texts) -> list[Occurrence]:
 
 def _document_occurrences(document: Document, values: Values) -> Iterator[Occurrence]:
     """Every name in one text; `values` are those of all texts together."""
-    for path, value in entries(document):
+    basis = same_basis(document.kept, "controls", [[*declarations(values, table)] for table in CONTROL_TABLES])
+
+    def names(found: list[Entry], start: int) -> list[tuple[Name, int, int, Path, bool]]:
+        named = _named_entries(document, found, values)  # nothing that is kept may hold the document
+        return [(each.name, each.span.start - start, each.span.end - start, each.path, each.declares) for each in named]
+
+    for each in pieces(document):
+        if isinstance(each, TablePiece):
+            start = each.start
+            for name, first, end, path, declares in each.made("names", names, basis):
+                yield Occurrence(name, document, Span(first + start, end + start), path, declares)
+        else:
+            yield from _named_entries(document, each, values)
+
+
+def _named_entries(document: Document, found: Iterable[Entry], values: Values) -> Iterator[Occurrence]:
+    for path, value in found:
         key = _name_in_key(path, values) if isinstance(path[-1], str) else None
         if key is not None:
             yield from (Occurrence(key[0], document, span, path, key[1]) for span in document.key_spans(path))

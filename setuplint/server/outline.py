@@ -5,8 +5,9 @@ from __future__ import annotations
 from itertools import groupby
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import entries, value_at
+from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import KIND_OF_TABLE
+from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.source import Document, Path, Span
 
 DETAIL_KEYS = ("name", "kind", "reads", "drives", "channel", "when", "never", "always", "rule", "servos")
@@ -24,13 +25,21 @@ class Symbol(NamedTuple):
     children: tuple[Symbol, ...] = ()
 
 
+class TableHeading(NamedTuple):
+    """A table's heading; `piece` where its table is kept."""
+
+    path: Path
+    span: Span
+    piece: TablePiece | None = None
+
+
 def outline(document: Document) -> list[Symbol]:
     """The tables in the order of the text; named parts of one kind that follow each other are under their table."""
     found = headings(document)
-    ends = [*[heading.start for _, heading in found[1:]], len(document.text)][: len(found)]
-    symbols = [_symbol(document, path, heading, end) for (path, heading), end in zip(found, ends, strict=True)]
+    ends = [*[each.span.start for each in found[1:]], len(document.text)][: len(found)]
+    symbols = [_symbol(document, heading, end) for heading, end in zip(found, ends, strict=True)]
     tops: list[Symbol] = []
-    for table, group in groupby(zip(found, symbols, strict=True), key=lambda each: str(each[0][0][0])):
+    for table, group in groupby(zip(found, symbols, strict=True), key=lambda each: str(each[0].path[0])):
         run = [symbol for _, symbol in group]
         named = [symbol for symbol in run if symbol.name != table]
         if not named:
@@ -42,11 +51,19 @@ def outline(document: Document) -> list[Symbol]:
     return tops
 
 
-def _symbol(document: Document, path: Path, heading: Span, end: int) -> Symbol:
+def _symbol(document: Document, heading: TableHeading, end: int) -> Symbol:
+    path, span, piece = heading
     table = str(path[0])
     name = ".".join(str(step) if isinstance(step, str) else f"{step + 1}" for step in path[1:]) or table
-    span = Span(heading.start, _end_of_content(document, heading, end))
-    return Symbol(name, KIND_OF_TABLE.get(table, "table"), span, heading, _detail(document, path))
+
+    def rest(entries: list[Entry], start: int) -> tuple[int, str]:
+        return _end_of_content(document, span, end) - start, _detail(document, path)
+
+    if piece is not None:
+        size, detail = piece.made(("symbol", end - span.start), rest)  # the next heading may be one that is refused
+    else:
+        size, detail = rest([], span.start)
+    return Symbol(name, KIND_OF_TABLE.get(table, "table"), Span(span.start, span.start + size), span, detail)
 
 
 def _detail(document: Document, path: Path) -> str:
@@ -56,16 +73,18 @@ def _detail(document: Document, path: Path) -> str:
     return next((text[:LONGEST_DETAIL] for text in texts if isinstance(text, str)), "")
 
 
-def headings(document: Document) -> list[tuple[Path, Span]]:
+def headings(document: Document) -> list[TableHeading]:
     """Every heading with its path, in the order of the text."""
-    found: list[tuple[Path, Span]] = []
-    for path, value in entries(document):
-        if not isinstance(value, dict):
+    found: list[TableHeading] = []
+    for each in pieces(document):
+        if isinstance(each, TablePiece):
+            found.append(TableHeading(each.path, each.heading, each))
             continue
-        key, span = document.key_span(path), document.value_span(path)
-        if key is not None and span is not None and span.start <= key.start < span.end:
-            found.append((path, span))
-    return sorted(found, key=lambda item: item[1].start)
+        for path in [path for path, value in each if isinstance(value, dict)]:
+            key, span = document.key_span(path), document.value_span(path)
+            if key is not None and span is not None and span.start <= key.start < span.end:
+                found.append(TableHeading(path, span))
+    return sorted(found, key=lambda heading: heading.span.start)
 
 
 def _end_of_content(document: Document, heading: Span, end: int) -> int:
@@ -79,8 +98,14 @@ def _end_of_content(document: Document, heading: Span, end: int) -> int:
 def folds(document: Document, symbols: list[Symbol]) -> list[Span]:
     """Every table and named part, and every list over several lines; `symbols` are the document's outline."""
     found = [symbol.span for top in symbols for symbol in (top, *top.children)]
-    for path, value in entries(document):
-        span = document.value_span(path) if isinstance(value, list) else None
-        if span is not None and "\n" in document.text[span.start : span.end]:
-            found.append(span)
+
+    def lists(entries: list[Entry], start: int) -> list[tuple[int, int]]:
+        spans = [document.value_span(path) for path, value in entries if isinstance(value, list)]
+        long = [span for span in spans if span is not None and "\n" in document.text[span.start : span.end]]
+        return [(span.start - start, span.end - start) for span in long]
+
+    for each in pieces(document):
+        start = each.start if isinstance(each, TablePiece) else 0
+        for first, end in each.made("lists", lists) if isinstance(each, TablePiece) else lists(each, 0):
+            found.append(Span(first + start, end + start))
     return found

@@ -34,13 +34,22 @@ class Lines:
             self.starts = [0, *(found.end() for found in LINE_END.finditer(text))]
         else:
             self.starts = line_starts(text)
+        self.is_ascii = text.isascii()
         self.mark = len(BYTE_ORDER_MARK) if text.startswith(BYTE_ORDER_MARK) else 0
 
     def position(self, offset: int) -> Position:
         """The position of an offset of the document; offsets outside the text count as its start or end."""
         offset = max(0, min(offset + self.mark, len(self.text)))
         line = bisect_right(self.starts, offset) - 1
-        return Position(line, self._units(self.text[self.starts[line] : offset]))
+        return Position(line, self.units(self.starts[line], offset))
+
+    def line(self, offset: int) -> int:
+        """The line of an offset of the document, from 0."""
+        return bisect_right(self.starts, offset + self.mark) - 1
+
+    def units(self, start: int, end: int) -> int:
+        """How many units of characters there are between two offsets of `text`."""
+        return end - start if self.is_ascii else self._units(self.text[start:end])
 
     def range(self, span: Span) -> lsp.Range:
         return lsp.Range(lsp.Position(*self.position(span.start)), lsp.Position(*self.position(span.end)))

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import entries, span_within
-from setuplint.server.formula_words import formula_words, is_formula
+from setuplint.server.document_paths import span_within
+from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.parsed import ParsedText
 from setuplint.server.positions import Lines
+from setuplint.server.table_pieces import Entry, TablePiece, pieces
+from setuplint.source import Document, Path
 
 TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")
+TYPE_NUMBERS = {name: number for number, name in enumerate(TYPES)}
 MODIFIERS = ("declaration",)
 TOKEN_TYPES = {
     "keyword": "keyword",
@@ -47,22 +50,26 @@ def encoded_tokens(parsed: ParsedText, lines: Lines, start: int = 0, end: int | 
     """The tokens between two offsets as LSP has them, five numbers each: lines and characters since the one before, length,
     type, modifiers."""
     data: list[int] = []
-    line = character = 0
+    row = line = character = 0
+    starts = [*lines.starts, len(lines.text) + 1]
     for token in parsed.kept(semantic_tokens):
         if token.end < start or (end is not None and token.start > end):
             continue
-        at, stop = lines.position(token.start), lines.position(token.end)
-        if at.line != stop.line:
+        first, last = token.start + lines.mark, token.end + lines.mark
+        while starts[row + 1] <= first:
+            row += 1
+        if last >= starts[row + 1]:
             continue
-        data += [at.line - line, at.character - (character if at.line == line else 0), stop.character - at.character]
-        data += [TYPES.index(token.type), int(token.declares)]
-        line, character = at
+        at = lines.units(starts[row], first)
+        data += [row - line, at - (character if row == line else 0), lines.units(first, last)]
+        data += [TYPE_NUMBERS[token.type], int(token.declares)]
+        line, character = row, at
     return data
 
 
 def semantic_tokens(parsed: ParsedText) -> list[SemanticToken]:
     """The tokens of the setup's own text, in order; none overlaps another."""
-    by_start = {token.start: token for token in _formula_tokens(parsed)}
+    by_start = {token.start: token for token in _formula_tokens(parsed.own)}
     for each in parsed.occurrences:
         if each.document is parsed.own and each.name.kind in TOKEN_TYPES:
             by_start[each.span.start] = SemanticToken(*each.span, TOKEN_TYPES[each.name.kind], each.declares)
@@ -73,10 +80,18 @@ def semantic_tokens(parsed: ParsedText) -> list[SemanticToken]:
     return kept
 
 
-def _formula_tokens(parsed: ParsedText) -> Iterator[SemanticToken]:
-    own = parsed.own
-    for path, value in entries(own):
+def _formula_tokens(own: Document) -> Iterator[SemanticToken]:
+    def tokens(found: list[Entry], start: int) -> list[tuple[int, int, str]]:
+        words = ((span_within(own, path, word.start, word.end), word) for path, word in _words(found))
+        return [(span.start - start, span.end - start, TOKEN_TYPES[word.role]) for span, word in words]
+
+    for each in pieces(own):
+        start = each.start if isinstance(each, TablePiece) else 0
+        found = each.made("words", tokens) if isinstance(each, TablePiece) else tokens(each, 0)
+        yield from (SemanticToken(first + start, end + start, kind, False) for first, end, kind in found)
+
+
+def _words(found: list[Entry]) -> Iterator[tuple[Path, Word]]:
+    for path, value in found:
         if is_formula(path) and isinstance(value, str):
-            for word in formula_words(value):
-                span = span_within(own, path, word.start, word.end)
-                yield SemanticToken(*span, TOKEN_TYPES[word.role], False)
+            yield from ((path, word) for word in formula_words(value))

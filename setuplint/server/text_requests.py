@@ -51,8 +51,9 @@ def _outline(parsed: ParsedText) -> list[Symbol]:
 
 def _folded_lines(snapshot: Snapshot) -> list[tuple[int, int]]:
     """The first and last line of each, counted from 0."""
-    ranges = map(snapshot.range, folds(snapshot.parsed.own, snapshot.parsed.kept(_outline)))
-    return sorted({(each.start.line, each.end.line) for each in ranges if each.end.line > each.start.line})
+    line = snapshot.lines.line
+    spans = folds(snapshot.parsed.own, snapshot.parsed.kept(_outline))
+    return sorted({lines for lines in ((line(start), line(end)) for start, end in spans) if lines[0] < lines[1]})
 
 
 def _hints(parsed: ParsedText) -> list[Hint]:

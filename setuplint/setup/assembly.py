@@ -208,7 +208,7 @@ class _Assembly:
         """What all formulas hang on, once the names of modes and channels are known as well."""
         self.limit_modes()
         self.names.modes, self.names.channels = self.parts["modes"], self.parts["channels"]
-        return same_basis(self.notes, "names", self.names.basis())
+        return same_basis(self.notes.texts.own.kept, "names", self.names.basis())
 
     def limit_modes(self) -> None:
         """Every channel has a line in every mode: a file of thousands of both is no set-up of a craft."""
@@ -230,7 +230,9 @@ class _Assembly:
         self, curves: Mapping[str, Curve], modes: Mapping[str, Mode]
     ) -> tuple[dict[str, Channel], dict[str, Override]]:
         scope = Scope(self.notes, self.names, curves, self.parts["curves"], modes)
-        basis = same_basis(self.notes, "scope", [self.basis, list(curves), list(self.parts["curves"]), list(modes)])
+        basis = same_basis(
+            self.notes.texts.own.kept, "scope", [self.basis, list(curves), list(self.parts["curves"]), list(modes)]
+        )
         channels, unknown = {}, set()  # unknown: what the channel puts out
         for name, fields in self.parts["channels"].items():
             channels[name], known = kept_part(fields, "channel", channel_and_known, scope, basis=basis)

@@ -11,10 +11,9 @@ from collections.abc import Callable, Hashable
 
 from setuplint.hints import TYPE_CHECKING, Any, TypeVar
 from setuplint.setup.fields import Fields
-from setuplint.setup.notes import Notes
 
 if TYPE_CHECKING:
-    from setuplint.source.kept_tables import KeptTable
+    from setuplint.source.kept_tables import KeptTable, KeptTables
 
 T = TypeVar("T")
 MOST_BASES = 4  # of each kind that are remembered: what one key makes another key unmakes
@@ -46,9 +45,8 @@ def _table_of(fields: Fields) -> KeptTable | None:
     return kept.by_values.get(id(fields.table))
 
 
-def same_basis(notes: Notes, what: str, basis: Any) -> object:
+def same_basis(kept: KeptTables | None, what: str, basis: Any) -> object:
     """One object for all versions of a text in which `basis` is equal."""
-    kept = notes.texts.own.kept
     if kept is None:
         return basis
     known: list[Any] = kept.of_text.setdefault(what, [])

@@ -231,7 +231,7 @@ def tables_of(setup: setuplint.Setup) -> Tables:
 
 
 @pytest.mark.quick(1)
-@pytest.mark.parametrize("path", [*SAFE, *HAZARDS], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
 def test_no_part_can_be_missing_unnoticed(path: Path) -> None:
     setup = setuplint.load(path)
     assert list(survivors(once.card(path), tables_of(setup))) == []
@@ -262,7 +262,7 @@ def test_every_rate_is_told_however_many_switches_choose(rates: int, expos: int)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(2000, 2012))
+@pytest.mark.parametrize("seed", range(2000, 2006))
 def test_nor_of_random_setups(seed: int) -> None:
     """An expo is claimed only where it can be told, which of these few can."""
     setup = setuplint.load_text(random_setup(seed))

@@ -10,7 +10,7 @@ from setuplint.bench.maker import NO_STEPS
 from setuplint.bench.stages import bench_card
 from tests.oracle.setups import random_setup
 
-SEEDS = [3, 7, 13, 16, 21, 26, 31, 33, 39, 41, 50, 151, *range(2000, 2012)]  # the first ones were once wrong
+SEEDS = [3, 7, 13, 16, 21, 26, 31, 33, 39, 41, 50, 151, *range(2000, 2004)]  # the first ones were once wrong
 
 
 @pytest.mark.slow
@@ -24,7 +24,7 @@ def test_the_card_holds_and_lacks_nothing(seed: int) -> None:
 @pytest.mark.slow
 def test_steps_are_found_for_nearly_all_that_can_be() -> None:
     """What the engine can reach and no steps were found for is the exception: memory of several bits, set in one movement."""
-    cards = [bench_card(setuplint.load_text(random_setup(seed)).model) for seed in range(3000, 3012)]
+    cards = [bench_card(setuplint.load_text(random_setup(seed)).model) for seed in range(3000, 3006)]
     items = sum(len(of.items) for of in cards)
     lost = sum(left.because == NO_STEPS for of in cards for left in of.left)
     assert lost * 50 <= items

@@ -28,7 +28,7 @@ REFERENCE = next(path for path in SAFE if path.stem == "reference")
 
 
 def made(new: str, old: str) -> CardSince:
-    one, other = (bench_card(setuplint.load_text(text).model) for text in (new, old))
+    one, other = once.card_of(new), once.card_of(old)
     found = card_since(one, other)
     assert list(proof.faults(found.card)) == []
     return found
@@ -117,9 +117,7 @@ def test_what_is_gone_has_a_box_that_shows_it() -> None:
 
 
 def test_a_record_knows_the_kept_boxes_as_those_of_the_whole_card() -> None:
-    whole = {
-        step.number: box_mark(step) for step in bench_card(model_of(TEXT.replace("value = 55", "value = 60"))).steps
-    }
+    whole = {step.number: box_mark(step) for step in once.card_of(TEXT.replace("value = 55", "value = 60")).steps}
     found = made(TEXT.replace("value = 55", "value = 60"), TEXT)
     assert {step.number: box_mark(step) for step in found.card.steps}.items() <= whole.items()
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import setuplint
-from setuplint.bench.stages import bench_card
 from setuplint.formats.numbers import exact
 from setuplint.pages.card_paper import card_paper
 from setuplint.pages.card_text import Box, CardText, card_text
@@ -31,13 +31,14 @@ EXAMPLES = [
 
 def written(text: str, form: str) -> str:
     setup = setuplint.load_text(text)
-    made = bench_card(setup.model)
+    made = once.card_of(text)
     return paper_text(card_paper(card_text(made, setup.texts.values, "wagtail.toml", "2026-11-25"), made), form)
 
 
+@cache
 def told(text: str) -> tuple[CardText, dict[str, Any]]:
     setup = setuplint.load_text(text)
-    made = bench_card(setup.model)
+    made = once.card_of(text)
     words = card_text(made, setup.texts.values, "wagtail.toml", "2026-11-25")
     return words, json.loads(paper_text(card_paper(words, made), "json"))
 

@@ -110,6 +110,7 @@ def obeyed(text: str) -> list[str]:
     return [line for line in text.splitlines() if line.lstrip().startswith("::") or re.search(r"##\w*\[", line)]
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("form", FORMS)
 def test_no_output_begins_a_log_command(command: Command, folder: Path, form: str) -> None:
     said = 'message = """\n::error::x ##[error]y ##vso[task]z\n  ::set-env::\n"""\n'

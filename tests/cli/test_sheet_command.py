@@ -174,6 +174,7 @@ def test_a_hazard_is_said_on_top(command: Command, folder: Path) -> None:
     assert json.loads(command("sheet", str(REFERENCE), "--format", "json").out)["warning"] is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("made", ["sheet", "bench-card"])
 def test_another_ending_is_refused_unless_a_format_is_asked_for(command: Command, folder: Path, made: str) -> None:
     done = command(made, str(REFERENCE), "--out", "x.pdf")

@@ -345,7 +345,7 @@ def test_what_is_no_text_and_no_file(club: Path, command: Command) -> None:
 
 
 @pytest.mark.slow
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
 @given(st.text() | st.recursive(st.none() | st.text(), lambda x: st.dictionaries(st.text(), x)).map(json.dumps))
 def test_any_line_is_refused_in_one_line(club: Path, text: str) -> None:
     Path(FILE).write_text(TOP + text, encoding="utf-8", errors="replace")

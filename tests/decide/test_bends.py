@@ -162,6 +162,7 @@ def test_slopes_bound_every_chord_and_are_met(shape: Shape, lo: int, width: int)
         assert min(abs(chord - slope) for chord in chords) < F(1, 10) * max(1, high - low)
 
 
+@pytest.mark.slow
 @given(flown(), st.integers(-100, 99), st.integers(1, 200))
 @settings(max_examples=100)
 def test_turns_bound_every_pair_and_are_met(shape: Shape, lo: int, width: int) -> None:

@@ -60,6 +60,7 @@ def test_published_data_agree_with_scipy(at: Points, smoothing: str) -> None:
     agrees_with_scipy(at, smoothing)
 
 
+@pytest.mark.slow
 @given(many_points(), st.sampled_from(KINDS))
 def test_any_points_agree_with_scipy(at: Points, smoothing: str) -> None:
     agrees_with_scipy(at, smoothing)

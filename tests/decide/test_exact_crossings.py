@@ -121,7 +121,7 @@ def random_question(random: Random) -> tuple[str, Flown, Fraction, Fraction, Fra
             return BENT.format(points=table, smoothing=smoothing, rate=rate, expo=bow, more=""), flown, number, lo, hi
 
 
-@pytest.mark.quick(8)
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("seed", range(40))
 def test_decimals_beside_a_crossing_are_on_their_own_side(seed: int) -> None:
     """With 9, 15 and 30 places: the stretch of stick between the decimal below the crossing and the crossing is there, and

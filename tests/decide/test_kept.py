@@ -174,6 +174,7 @@ def test_what_is_kept_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
         assert len(kept.answered) + len(kept.others) < 4_000
 
 
+@pytest.mark.slow
 def test_an_override_that_moves_to_another_channel_is_seen_there() -> None:
     """What acts on a channel is no key of the channel's own."""
     text = text_of(safe("bittern"))

@@ -286,7 +286,7 @@ def dated(moves: list[tuple[int, str]]) -> list[tuple[F, State]]:
 
 @pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
-@settings(max_examples=150)
+@settings(max_examples=60)
 def test_it_ends_settled(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
     changes = dated(moves)
     end = (changes[-1][0] if changes else F(0)) + settle_time(setup)
@@ -357,7 +357,7 @@ def naive(setup: Setup, instants: list[tuple[int, State]], memory: Memory, fresh
 
 @pytest.mark.slow
 @given(setups(), MOVES, st.booleans())
-@settings(max_examples=150)
+@settings(max_examples=60)
 def test_every_moment_is_that_of_a_naive_history(setup: Setup, moves: list[tuple[int, str]], fresh: bool) -> None:
     changes, start = dated(moves), at("b")
     memory = OFF if fresh else evaluate(setup, start).memory

@@ -92,6 +92,7 @@ def test_the_limit_of_what_turns_back() -> None:
         setuplint.soften(16, "0.289", smoothing="cardinal")
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(
     st.decimals(-90, 90, places=1),

@@ -181,7 +181,7 @@ def test_the_gravest_come_first_whatever_the_file() -> None:
 
 
 @pytest.mark.quick(1)
-@pytest.mark.parametrize("message", ["x", "y" * 1400, EVIL, "@" * 1400, "日" * 1400, "<" * 1400])
+@pytest.mark.parametrize("message", ["x", EVIL, "日" * 1400, "<" * 1400])
 def test_it_keeps_to_its_length_and_counts_what_is_cut(message: str) -> None:
     findings = [
         finding(signal=SIGNALS[number % 3], message=message, why=message, remedy=message) for number in range(90)

@@ -119,6 +119,7 @@ def test_the_counts_of_several_files_add_up() -> None:
     assert total.tally == Tally({"danger": 2, "caution": 0, "notice": 0}, 3, 1, {"left-out": 4})
 
 
+@pytest.mark.slow
 def test_only_so_many_of_a_rule_are_shown_and_all_are_counted() -> None:
     one = report(*hazards(IN_FULL + MORE), finding(rule="hold-idles"))
     words = f"and {MORE} more of hold-bypassed"

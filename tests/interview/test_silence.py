@@ -117,6 +117,7 @@ PLATES = {
 }
 
 
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("kind", PLATES)
 def test_a_mixer_is_refused_where_lint_would_speak_of_it(kind: str) -> None:
     """With a pitch of 80 % at most the collective takes 40 of a servo's travel."""

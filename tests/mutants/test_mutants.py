@@ -6,8 +6,6 @@ takes one mutant in so many, always the same ones, fewer of a family that is lar
 
 from __future__ import annotations
 
-from itertools import islice
-
 import pytest
 
 from .changes import text_of
@@ -17,16 +15,16 @@ from .seeds import FAMILIES
 from .tally import Tally
 
 EVERY, MOST = 12, 6
-LARGEST = "lapwing"  # as long to judge as all others together: one of each family
+# As long to judge as all others together: of these families, two of which show in it alone what a rule speaks of.
+LARGEST, FEW = "lapwing", ("other switches", "armed rescues", "conditions changed", "packs", "modes", "failsafe")
+CASES = [(family, example) for family in FAMILIES for example in SAFE if example != LARGEST or family in FEW]
 
 
 @pytest.mark.quick(3)
-@pytest.mark.parametrize("example", SAFE)
-@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize(("family", "example"), CASES)
 def test_the_linter_and_the_judges_agree(example: str, family: str, record_property: pytest.RecordProperty) -> None:
     tally = Tally()
-    every, most = (2 * EVERY, 1) if example == LARGEST else (EVERY, MOST)
-    for mutant in islice(mutants(example, family, every, MOST), most):
+    for mutant in mutants(example, family, 2 * EVERY if example == LARGEST else EVERY, MOST):
         tally.add(outcome(mutant))
     record_property("mutants", tally.plain())
     assert tally.wrong == []

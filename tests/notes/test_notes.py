@@ -21,7 +21,7 @@ from tests.notes.against import disagreements
 from tests.oracle.setups import random_setup
 
 LONG = ("goshawk", "lapwing", "plover", "idle-up-at-power-up", "low-stick-runs-motor", "mode-gap")
-EXAMPLES = [path for path in (*SAFE, *HAZARDS) if path.stem not in LONG]
+EXAMPLES = [path for path in (*SAFE, *HAZARDS[::4]) if path.stem not in LONG]
 
 
 def texts_of(notes: list[Note], topic: str) -> list[str]:

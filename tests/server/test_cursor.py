@@ -47,6 +47,7 @@ def test_cursor(text: str, kind: str, path: tuple[str | int, ...], typed: str) -
     assert found.start == offset - len(typed)
 
 
+@pytest.mark.slow
 def test_no_broken_text_is_too_broken() -> None:
     """Every text of up to three pieces, asked at its end and in its middle."""
     pieces = ["= 1", "[", "]", "{", "}", '"', "'", ".", ",", "a", "\n", "[[", "= ", "#", "\u2028", "[x]", "is ", "when"]

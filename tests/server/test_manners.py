@@ -314,6 +314,7 @@ def test_a_cancelled_request_is_answered_as_such_and_stops_nothing() -> None:
     assert wire.end() == (0, b"")
 
 
+@pytest.mark.slow
 def test_a_text_made_to_be_hard_does_not_keep_the_server_from_answering() -> None:
     """A text of the greatest size, one that is nested, and one long line."""
     wire = Wire()

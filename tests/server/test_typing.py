@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -11,9 +11,15 @@ import pytest
 from setuplint.book import rulebook
 from setuplint.server.analysis import Analysis, full_analysis, quick_analysis
 from setuplint.server.club_choices import ClubChoices
+from setuplint.server.inlay_hints import inlay_hints
 from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.server.outline import folds, outline
 from setuplint.server.parsed import ParsedText
+from setuplint.server.positions import Lines
 from setuplint.server.repair import line_changes, repaired
+from setuplint.server.semantic_tokens import encoded_tokens
+from setuplint.setup import loaded_texts
+from setuplint.source import Document
 from tests.setup.test_kept_parts import EDITS, SEED, versions
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
@@ -95,6 +101,25 @@ def shown(analysis: Analysis) -> list[object]:
     return [(finding, analysis.report.where(finding.primary).span) for finding in analysis.findings]
 
 
+def beside(text: ParsedText) -> list[object]:
+    """Names, colours, symbols, folds and hints; nothing that is kept holds on to an earlier text."""
+    own = text.own
+    for table in own.kept.by_values.values() if own.kept is not None else ():
+        assert not any(isinstance(each, Document) for each in flat(table.made))
+    names = [(each.name, each.span, each.path, each.declares) for each in text.occurrences]
+    colours = encoded_tokens(text, Lines(text.text), 300, 1_500), encoded_tokens(text, Lines(text.text))
+    symbols = outline(own)
+    return [names, colours, symbols, folds(own, symbols), list(inlay_hints(text))]
+
+
+def flat(made: object) -> Iterator[object]:
+    yield made
+    if isinstance(made, dict):
+        made = list(made.values())
+    for each in made if isinstance(made, list | tuple) else ():
+        yield from flat(each)
+
+
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("name", ["rescue-beats-hold", "rescue-latched"])
 def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
@@ -108,6 +133,9 @@ def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
         kept = quick_analysis(again, kept) or full_analysis(again, kept)
         anew = quick_analysis(parsed(version), anew) or full_analysis(parsed(version), anew)
         assert shown(kept) == shown(anew), version
+        plain = parsed(version)
+        plain.texts = loaded_texts(version, "typed.toml")  # whose tables are not kept
+        assert beside(again) == beside(plain), version
         judged_texts += kept.basis is None
     assert judged_texts > 5
 

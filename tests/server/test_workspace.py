@@ -234,6 +234,7 @@ def test_files_beyond_a_bound_are_named(wire: Wire, folder: Path) -> None:
     told_of(wire, 2)
 
 
+@pytest.mark.slow
 def test_a_key_does_not_wait_for_them(wire: Wire) -> None:
     """They are judged by a process of its own: the open file is told of while they are."""
     wire.start(PULLS, ROOT / "examples")

@@ -75,7 +75,7 @@ HOSTILE: dict[str, tuple[str | bytes, str]] = {
 }  # fmt: skip
 
 
-@pytest.mark.quick(8)
+@pytest.mark.quick(3)
 @pytest.mark.parametrize("name", HOSTILE)
 def test_one_clear_finding(name: str) -> None:
     text, words = HOSTILE[name]
@@ -197,7 +197,7 @@ def scratched(text: str, pick: random.Random) -> str:
     return text
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(8))
 def test_changed_files_never_fail(seed: int) -> None:
     pick = random.Random(seed)
@@ -217,6 +217,7 @@ def test_changed_files_never_fail(seed: int) -> None:
         assert len(set(causes)) == len(causes)
 
 
+@pytest.mark.slow
 def test_random_right_files_are_right() -> None:
     """The setups that the oracle's tests are made of: the whole format, always valid."""
     from oracle.setups import random_setup

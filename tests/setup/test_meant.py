@@ -44,7 +44,7 @@ OFFERED = {
 }  # fmt: skip
 
 
-@pytest.mark.quick(20)
+@pytest.mark.quick(8)
 @pytest.mark.parametrize(
     ("line", "said", "meant"), [(line, *pair) for line, pairs in OFFERED.items() for pair in pairs]
 )

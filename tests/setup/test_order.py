@@ -129,6 +129,7 @@ def test_against_walking_every_way(seed: int) -> None:
     assert seen == set(names)
 
 
+@pytest.mark.slow
 def test_long_chains_and_long_loops_are_no_trouble() -> None:
     chain: dict[str, str | Row] = {f"c{n}": f"c{n + 1}" for n in range(5000)}
     _document, built = made(**chain, c5000="throttle > 0")

@@ -81,7 +81,7 @@ def _calls(text: str) -> tuple[int, Document]:
     return count, document
 
 
-@pytest.mark.quick(5)
+@pytest.mark.quick(2)
 @pytest.mark.parametrize("name", HOSTILE)
 def test_work_grows_with_the_text(name: str) -> None:
     parsed_document(HOSTILE[name](100))  # what is imported late is imported

@@ -85,6 +85,7 @@ def versions(text: str, others: list[str], chance: random.Random, count: int) ->
     return found
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("source", ["tricky", "crlf", "examples"])
 def test_a_version_is_read_as_anew(source: str) -> None:
     chance = random.Random(f"{SEED} {source}")
