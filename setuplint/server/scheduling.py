@@ -108,7 +108,10 @@ class Scheduler:
         return self.files.by_uri.get(file.uri) is file
 
     async def judge_once(self, file: OpenFile, state: FileState, edits: int) -> None:
-        quick, club = await self.work(self._quick, file)
+        quick, club, found = await self.work(self._first, file, state, edits)
+        if found is not None:
+            self.accept(file, state, edits, found, club)
+            return
         if quick is not None:
             self.accept(file, state, edits, quick, club)
             if file.is_rule and not quick.findings and not await self.changes_soon(state):
@@ -152,6 +155,15 @@ class Scheduler:
         return await asyncio.get_running_loop().run_in_executor(self.worker, _uncollected, call, *given)
 
     # -- called in the thread
+
+    def _first(
+        self, file: OpenFile, state: FileState, edits: int
+    ) -> tuple[Analysis | None, ClubChoices, Analysis | None]:
+        """What can be shown of the newest text without judging it, or else, unless something has to be shown before, a lint of
+        it; in one go, as each way between threads takes as long as reading a small text."""
+        quick, club = self._quick(file)
+        waits = quick is not None or (file.analysis is not None and state.is_late())
+        return quick, club, None if waits else self._full(file, state, edits)
 
     def _quick(self, file: OpenFile) -> tuple[Analysis | None, ClubChoices]:
         """What can be shown of the newest text without judging it, and what its club has chosen."""

@@ -23,7 +23,7 @@ from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 from statistics import median, quantiles
-from time import perf_counter
+from time import perf_counter, sleep
 from typing import Any
 
 from setuplint.source import parsed_document
@@ -38,6 +38,7 @@ ENVIRONMENT = {
     name: value for name, value in os.environ.items() if name not in ("PYTHONDONTWRITEBYTECODE", "PYTHONUNBUFFERED")
 }
 KEYS, STARTS, BURSTS = 400, 9, 5
+WARM = 2.0  # seconds after the first diagnostics: meanwhile a server imports what the first requests need
 ROUND = 140  # keys, then the text is as at first, but for its comment
 REQUESTS = tuple(
     f"textDocument/{name}" for name in ("documentSymbol", "foldingRange", "semanticTokens/full", "inlayHint")
@@ -228,6 +229,7 @@ def typing(text: str, count: int) -> dict[str, list[tuple[float, float]]]:
     wires = {name: Wire(command) for name, command in SERVERS.items()}
     for wire in wires.values():
         wire.start(text)
+    sleep(WARM)
     times: dict[str, list[tuple[float, float]]] = {name: [] for name in wires}
     for _, key in zip(range(count), keys(text), strict=False):
         for name, wire in wires.items():
