@@ -248,4 +248,5 @@ class Outputs(ABC):
             self.encoding.sums.append(found)
         found.guards.append(guard)
         found.owners.add(owner)
+        self.sat.prefer([found.quantity.compare("<", number)])  # beside a value rather than at it: that is hard to meet
         return found.quantity.compare(op, number)

@@ -4,7 +4,7 @@ halved, within a budget."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.budget import BOX, PLACE, OutOfBudget
@@ -66,7 +66,7 @@ def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] |
         return None
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
-    found = _met(box, loose, sat)
+    found = _on_the_way(box, loose[0], sat) if len(loose) == 1 else _halve(box, loose, sat)
     return _neat(found, box, loose, sat) if found is not None else None
 
 
@@ -75,10 +75,10 @@ def impossible(box: Box, wanted: Sequence[Wanted], sat: Sat) -> bool:
     loose = _loose(box, wanted, sat)
     if not loose:
         return loose is None
-    if len(loose) == 1 and _overlaps(*limits(loose[0][0], box), loose[0]):
+    if len(loose) == 1:
         return False  # a sum takes every value between its ends
     try:
-        return _met(box, loose, sat) is None
+        return _halve(box, loose, sat) is None
     except Touching:
         return False
 
@@ -91,16 +91,6 @@ def _loose(box: Box, wanted: Sequence[Wanted], sat: Sat) -> list[Wanted] | None:
         return None
     states = [_fits(*limits(item[0], box), item) for item in wanted]
     return None if -1 in states else [item for item, state in zip(wanted, states, strict=True) if state == 0]
-
-
-def _met(box: Box, loose: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
-    return _on_the_way(box, loose[0], sat) if len(loose) == 1 else _halve(box, loose, sat)
-
-
-def _overlaps(low: Fraction, high: Fraction, wanted: Wanted) -> bool:
-    """Whether more than one value between the two is wanted."""
-    _, least, _, greatest, _ = wanted
-    return max(low, low if least is None else least) < min(high, high if greatest is None else greatest)
 
 
 def _merged(wanted: Sequence[Wanted]) -> list[Wanted]:
@@ -139,9 +129,10 @@ def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted], sat: S
     return point
 
 
-def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction] | None:
-    """On the straight way from the place of the least sum to that of the greatest the sum takes every value between."""
-    shapes = wanted[0]
+def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction]:
+    """On the straight way from the place of the least sum to that of the greatest the sum takes every value between. Touching
+    where a single one is wanted and it is at no place that can be named."""
+    shapes, least, _, greatest, _ = wanted
     places = {name: shape.extremes(*box[name]) for name, shape in shapes}
     rest = {name: round_inside(*ends) for name, ends in box.items() if name not in places}
     low, high = fraction(0), fraction(1)
@@ -160,12 +151,31 @@ def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction] | Non
         if side == 0:
             return at(middle)
         low, high = (middle, high) if side < 0 else (low, middle)
-    return None
+        if least is not None and least == greatest:
+            for point in _beside(at(low), at(high), shapes, least):
+                if all(lo <= point[name] <= hi for name, (lo, hi) in box.items()) and _value_fits(point, wanted) == 0:
+                    return point
+    raise Touching("a sum of several sticks has one value only, at places that no decimals name")
+
+
+def _beside(
+    low: dict[str, Fraction], high: dict[str, Fraction], shapes: Shapes, goal: Fraction
+) -> Iterator[dict[str, Fraction]]:
+    """Where one stick alone is moved so that the sum comes to the goal: exact for one whose line is straight."""
+    short = goal - _value(low, shapes)
+    for name, _ in shapes:
+        gain = _value(low | {name: high[name]}, shapes) - goal + short
+        if gain:
+            yield low | {name: low[name] + (high[name] - low[name]) * short / gain}
 
 
 def _value_fits(point: Mapping[str, Fraction], wanted: Wanted) -> int:
     """0: what the sticks there give is wanted, -1: too small, 1: too great."""
-    return _side(sum((shape.value(point[name]) for name, shape in wanted[0]), ZERO), wanted)
+    return _side(_value(point, wanted[0]), wanted)
+
+
+def _value(point: Mapping[str, Fraction], shapes: Shapes) -> Fraction:
+    return sum((shape.value(point[name]) for name, shape in shapes), ZERO)
 
 
 def _side(value: Fraction, wanted: Wanted) -> int:
@@ -248,26 +258,37 @@ def wanted_of(sum_: Sum, model: Model) -> tuple[Wanted, Cell]:
 
 
 def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
-    """Check an assignment: a clause that it breaks, or (None, stick values by quantity and name that realise it)."""
+    """Check an assignment: a clause that it breaks, or (None, stick values by quantity and name that realise it). Touching
+    where some sums may touch and no others break it."""
     sat.file.charge(len(sums))
     active = [s for s in sums if any(model[g] for g in s.guards)]
     found: dict[tuple[int, str], Fraction] = {}
+    touching: Touching | None = None
     for group in _groups(active):
         sticks = {name: (q, q.cell(model.__getitem__)) for s in group for name, q in s.sticks.items()}
         box = {name: inner(cell) for name, (_, cell) in sticks.items()}
         asked = [wanted_of(s, model) for s in group]
-        point = solve(box, [w for w, _ in asked], sat)
+        try:
+            point = solve(box, [w for w, _ in asked], sat)
+        except Touching as end:
+            touching = end
+            continue
         if point is None:
             return _blame(box, sticks, asked, sat), {}
         found |= {(id(sticks[name][0]), name): value for name, value in point.items()}
+    if touching is not None:
+        raise touching
     return None, found
 
 
 def blocking(sums: Sequence[Sum], model: Model) -> list[int]:
-    """The clause that forbids the stretches of an assignment, whether they can be or not."""
+    """The clause that forbids the stretches of an assignment, whether they can be or not; where sums have one value only,
+    that they have it, wherever the sticks are."""
     quantities = {id(q): q for s in sums for q in (s.quantity, *s.sticks.values()) if any(model[g] for g in s.guards)}
     cells = [quantity.cell(model.__getitem__) for quantity in quantities.values()]
-    return [x for cell in cells for x in (-cell.above, -cell.under)]
+    points = [s.quantity.cell(model.__getitem__) for s in sums if id(s.quantity) in quantities]
+    points = [cell for cell in points if cell.lo == cell.hi]
+    return [x for cell in points or cells for x in (-cell.above, -cell.under)]
 
 
 def _groups(sums: Sequence[Sum]) -> list[list[Sum]]:
