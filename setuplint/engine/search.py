@@ -289,10 +289,10 @@ class Search(Recall):
         answer = self.ask(question, cone, lambda case: self._holds(asked, case, False) is True, at_power_up=at_power_up)
         if not answer.impossible:
             return answer
-        base = self._frame(self.reach.base.settled, trim).truth(asked)
-        if base[0] == -base[1]:
-            return answer
         try:
+            true, false = self._frame(self.reach.base.settled, trim).truth(asked)
+            if true == -false:
+                return answer
             self.reach.sat.file.charge(PART * bin(cone.bits).count("1"))  # its parts may be gone through for reasons
             unsure = (
                 self.reach.at_power_up(perhaps, cone) if at_power_up else self.reach.ask(perhaps, cone)
