@@ -41,7 +41,7 @@ class RestingAnswers:
         self.cells = cells
         self.by_numbers: dict[Any, RuleAnswer] = {}
         self._numbers: frozenset[int | None] = frozenset()
-        self._turn = -1
+        self._turn = -2  # before all: a first file's turn is 0
 
     def numbers(self, known: Known) -> Any:
         """Those of a file, by those of the one before where these are known."""

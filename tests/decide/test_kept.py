@@ -10,7 +10,7 @@ import pytest
 
 from setuplint.book import run
 from setuplint.book.choices import Choices
-from setuplint.book.kept import RuleAnswer, RuleMemory
+from setuplint.book.kept import RestingAnswers, RuleAnswer, RuleMemory
 from setuplint.book.radios import habits
 from setuplint.dataclass import field_names, replace
 from setuplint.engine import kept as kept_module
@@ -183,6 +183,14 @@ def test_an_override_that_moves_to_another_channel_is_seen_there() -> None:
     for channel, value in (("attitude", -100), ("tail-gain", 8), ("pitch", 8), ("tail-gain", 30)):
         other = f"{text}\n{seeded.format(channel, value)}"
         assert said(lint_text(other, kept=kept)) == said(lint_text(other))
+
+
+def test_answers_of_a_first_file_are_kept_by_its_contents() -> None:
+    setup = load_text(text_of(safe("reference")))
+    known = Kept().known(contents(setup.texts, setup.problems))
+    assert known is not None
+    cells = frozenset(known.cells)
+    assert RestingAnswers(cells).numbers(known) == known.numbers(cells) != frozenset()
 
 
 def test_nothing_is_kept_of_a_file_that_no_craft_has() -> None:
