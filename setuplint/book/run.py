@@ -138,7 +138,8 @@ class Run:
         """The engine, from when it is first needed."""
         if self._decider is None:
             known = self.memory.known if self.memory is not None else None
-            self._decider = Decider(self.setup, self.spent, reads=self.reads, known=known)
+            reads = self.reads if known is not None else None  # nobody asks what was read
+            self._decider = Decider(self.setup, self.spent, reads=reads, known=known)
         return self._decider
 
     def keep_in(self, kept: Kept, texts: Texts, problems: Sequence[SetupProblem]) -> None:

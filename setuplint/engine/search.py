@@ -58,7 +58,7 @@ class Search(Recall):
     ) -> None:
         """`before` is one of the same setup, whose part this one takes. `reads` notes what answers rest on; `known` has answers
         to the same questions of the same text."""
-        self.whole, self.reads, self.known = setup, reads or Reads(), known
+        self.whole, self.reads, self.noted, self.known = setup, reads or Reads(), reads, known
         self.cones: Cones = before.cones if before is not None else Cones(setup)
         self.start_cells = self.cones.cells(self.cones.of([START]).bits)
         self.reach = Reach(setup, spent, self.cones)
