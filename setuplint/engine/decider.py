@@ -34,14 +34,14 @@ class Decider(Search):
         try:
             sat.file.charge(PART * len(self.cones.nodes))
             new = Decider(self.whole, sat.file, self, self.noted, self.known)
+            was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
+            for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
+                for name, quantity in old.items():
+                    for place in quantity.places:
+                        fresh[name].cut(place)
         except OutOfBudget:  # this one answers nothing either
             return self
         new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
-        was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
-        for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
-            for name, quantity in old.items():
-                for place in quantity.places:
-                    fresh[name].cut(place)
         return new
 
     def find_moment(
