@@ -23,6 +23,7 @@ from setuplint.source import Document
 from tests.setup.test_kept_parts import EDITS, SEED, versions
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
+GRAVE = EXAMPLES / "hazards" / "rescue-beats-hold.toml"
 FROM_LOADING = rulebook.names_asked("loading")
 TYPED = ["rescue-beats-hold", "no-start-check", "weak-rescue", "travel-cut", "rescue-latched", "muted-alarm"]
 
@@ -110,6 +111,19 @@ def beside(text: ParsedText) -> list[object]:
     colours = encoded_tokens(text, Lines(text.text), 300, 1_500), encoded_tokens(text, Lines(text.text))
     symbols = outline(own)
     return [names, colours, symbols, folds(own, symbols), list(inlay_hints(text))]
+
+
+def test_what_is_kept_of_a_table_does_not_grow_with_the_keys() -> None:
+    """Below a heading that is refused the table before it ends elsewhere at each key."""
+    text = GRAVE.read_text(encoding="utf-8").replace("\n[switches", '\n[craft]\nname = "{}"\n[switches', 1)
+    again: ParsedText | None = None
+    counts = []
+    for n in range(1, 9):
+        again = ParsedText(text.replace("{}", "a" * n), "typed.toml", None, None, again)
+        beside(again)
+        assert again.own.kept is not None
+        counts.append(sum(len(table.made) for table in again.own.kept.by_piece.values() if table is not None))
+    assert counts == counts[:1] * 8
 
 
 def flat(made: object) -> Iterator[object]:
