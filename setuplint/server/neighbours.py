@@ -58,9 +58,8 @@ class Neighbours:
 
     def __init__(self, files: OpenFiles, show: Callable[[OpenFile], None]) -> None:
         self.files, self.show = files, show
-        self.told: Callable[[], None] = lambda: (
-            None
-        )  # called when what an open setup's neighbours need to know of it is another
+        # called when what an open setup's neighbours need to know of it is another
+        self.told: Callable[[], None] = lambda: None
         self.recorder = Recorder()
         self.lock = threading.Lock()  # of the process and what is known from it
         self.thread = ThreadPoolExecutor(max_workers=1)
@@ -111,9 +110,11 @@ class Neighbours:
         self, file: OpenFile, analysis: Analysis, texts: Mapping[str, str], choices: Choices
     ) -> RadioComparison:
         radio = analysis.parsed.setup.craft.radio
-        if radio is None or not file.path or ELSEWHERE in choices.left_out:
+        if not file.path:
             return RadioComparison()
         own = os.path.realpath(file.path)
+        if radio is None or ELSEWHERE in choices.left_out:
+            return RadioComparison((), self.last_records.pop(own, None) is not None)
         paths = toml_files(own)
         if len(paths) < 2:
             return RadioComparison()
