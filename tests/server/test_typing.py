@@ -137,7 +137,7 @@ def flat(made: object) -> Iterator[object]:
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("name", ["rescue-beats-hold", "rescue-latched"])
 def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
-    """Of tables that were kept the same is shown as of a text that is read anew, at every version of it."""
+    """Of tables that were kept the same is shown as of a text that is read afresh, at every version of it."""
     text = (EXAMPLES / "hazards" / f"{name}.toml").read_text(encoding="utf-8")
     kept: Analysis | None = None
     anew: Analysis | None = None

@@ -1,4 +1,4 @@
-"""A setup that is built of kept tables is the one that is built anew: after any edits, however broken the text is in between.
+"""A setup that is built of kept tables is the one that is built afresh: after any edits, however broken the text is in between.
 
 SETUPLINT_EDITS is how many edits to try, SETUPLINT_SEED where the chance begins.
 """
