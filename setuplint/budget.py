@@ -1,10 +1,10 @@
 """How much work a file may take: counts, never a clock, so that an answer is the same on every machine (MEANING.md 9).
 
 One count serves all that is done for a file. A unit is about what a dozen lines of Python cost. Once it is spent, nothing
-more is answered: half of a question may have been put into clauses by then. A comparison of two files has no more than one:
-each of the two lints gets its part, alike, so that neither is judged less than the other; what they leave is for the rest.
-So it is with a page: notes and outputs of a report, and a bench card, have what the lint left, but
-for a quarter, and at least a sixteenth.
+more is answered: half of a question may have been put into clauses by then. A comparison of two files, which have both to be
+read, has three quarters of that: each of the two lints gets its part, alike, so that neither is judged less than the other;
+what they leave is for the rest. A page has one budget too: notes of a report and then its outputs, or a bench card, have what
+was left before them, but for a quarter, and at least a sixteenth.
 """
 
 from __future__ import annotations
@@ -15,20 +15,23 @@ CONFLICTS_A_CALL = 5_000
 CONFLICTS_A_QUESTION = 20_000
 CONFLICTS_A_FILE = 30_000  # once these are spent, a search gets CONFLICTS_THEN: enough for what is not made to be hard
 CONFLICTS_THEN = 200
-WORK_A_FILE = 8_000_000
+WORK_A_FILE = 5_000_000
 WORK_A_QUESTION = 2_000_000  # so that one hard question leaves something for the others
 
 # What is done, in units of work.
 CALL = 8  # of the solver
 VARIABLE = 12  # of the solver: what it takes in memory counts too
 CLAUSE = 2
+GATE = 4  # asked for, be it new or known
 PART = 8  # put into a frame, or walked to by a question
 PACK = 150  # asked about by one rule
+QUESTION = 60  # to the engine, however soon it is answered
 BOX = 40  # halved where sums of several sticks meet
 PLACE = 5  # of one stick, at which its part of a sum is worked out
 PROPAGATIONS_A_UNIT = 16
 MANY = 20_000  # variables of a solver, more than a processor keeps at hand
 PROPAGATIONS_OF_MANY = 4  # a unit, in such a solver
+VARIABLES_OF_MANY = 20  # a unit, for each conflict in such a solver: most of them are given up and assigned again
 VALUES_A_UNIT = 32  # of an assignment that is read
 
 
@@ -62,7 +65,12 @@ class Spent:
 
 def for_one_of_two() -> Spent:
     """For either lint of a comparison, and for that of a file of which a card is made."""
-    return Spent(most=WORK_A_FILE * 3 // 8)
+    return Spent(most=WORK_A_FILE // 4)
+
+
+def for_comparison(before: int, after: int) -> Spent:
+    """For a comparison, once its two lints took that much: both files have to be read, so it is less than a lint of one."""
+    return Spent(work=before + after, most=WORK_A_FILE * 3 // 4, by="the two files used up their")
 
 
 def after(work: int) -> Spent:

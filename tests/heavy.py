@@ -6,27 +6,42 @@ seconds: they are those of one machine."""
 
 from __future__ import annotations
 
+import json
 import os
 import resource
 import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from statistics import median
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 from tests.growth import DOCS, MARK
+from tests.server.wire import Wire
 from tests.shapes import REFERENCE, SHAPES, beside, largest
 
 ROOT = Path(__file__).parent.parent
 COMMANDS = {
-    "lint": ["own.toml"],
-    "compare": ["other.toml", "own.toml"],
-    "bench-card": ["own.toml"],
-    "report": ["own.toml"],
-    "sheet": ["own.toml"],
-    "trace": ["own.toml"],
+    "lint": ["lint", "own.toml"],
+    "compare": ["compare", "other.toml", "own.toml"],
+    "bench-card": ["bench-card", "own.toml"],
+    "report": ["report", "own.toml"],
+    "sheet": ["sheet", "own.toml"],
+    "trace": ["trace", "own.toml"],
+    "lint --fix": ["lint", "own.toml", "--fix"],
+    "json": ["lint", "own.toml", "--format", "json"],
+    "sarif": ["lint", "own.toml", "--format", "sarif"],
+    "notes": ["notes", "own.toml"],
+    "record": ["record", "own.toml", "own.record.json"],
+    "soften": ["soften", "--of", "own.toml", "hover-soft"],
+    "server": ["serve"],  # from opening the text to its findings
 }
+RECORD = {
+    "record": 1, "craft": "Wagtail 470", "file": "own.toml", "fingerprint": "0" * 8, "on": "2026-11-28", "scale": "percent",
+    "boxes": [{"box": 1, "mark": "0" * 8, "done": True}],
+}  # fmt: skip
+UNITS = 1  # lints of the reference before a command, and as many after it
 MOST_SECONDS = 120  # of CPU, then it is ended
 
 PROSE = """
@@ -63,18 +78,43 @@ class Cost(NamedTuple):
 
 
 def cost(command: str, name: str, folder: Path, begun: Path) -> Cost:
-    units = [used_by(begun, begun, "lint", "examples/reference.toml")[0] for _ in range(3)]
-    return Cost(command, name, *used_by(ROOT, folder, command, *COMMANDS[command]), min(units))
+    def unit() -> float:
+        return used_by(begun, begun, "lint", "examples/reference.toml")[0]
+
+    before = [unit() for _ in range(UNITS)]
+    used = used_by(ROOT, folder, *COMMANDS[command])
+    return Cost(command, name, *used, median([*before, *(unit() for _ in range(UNITS))]))
 
 
 def used_by(root: Path, folder: Path, *words: str) -> tuple[float, int, int]:
     """Seconds, MB and the status of a command by a checkout; byte code is kept, as a user's is."""
-    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    left_out = ("PYTHONDONTWRITEBYTECODE", "PYTHONUNBUFFERED")
+    kept = {name: value for name, value in os.environ.items() if name not in left_out}
+    serves = words == ("serve",)
+    pipe = subprocess.PIPE if serves else subprocess.DEVNULL
     with subprocess.Popen([sys.executable, "-m", "setuplint", *words], cwd=folder, env=kept | {"PYTHONPATH": str(root)},
-                          preexec_fn=limit, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:  # fmt: skip
+                          preexec_fn=limit, stdin=pipe, stdout=pipe, stderr=subprocess.DEVNULL) as process:  # fmt: skip
+        if serves:
+            open_in(process, folder / "own.toml")
         _, status, used = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
     return used.ru_utime, used.ru_maxrss // 1024, process.returncode
+
+
+class Opened(Wire):
+    """A server that was started here."""
+
+    def __init__(self, process: subprocess.Popen[bytes]) -> None:
+        self.process, self.passed = process, {}
+
+
+def open_in(process: subprocess.Popen[bytes], path: Path) -> None:
+    """Open a file in a language server, wait for what it finds in it, and let it end."""
+    wire = Opened(process)
+    wire.start(root=path.parent)
+    wire.open(path.read_text(encoding="utf-8"), path.as_uri())
+    wire.request("shutdown", None, 2)
+    wire.notify("exit", None)
 
 
 def limit() -> None:
@@ -86,7 +126,9 @@ def put(name: str, folder: Path) -> None:
     shape = SHAPES.get(name, lambda size: REFERENCE)
     text = shape(largest(shape) if name in SHAPES else 0)
     for file, content in (
-        {"own.toml": text, "other.toml": text.replace("value = 55", "value = 54", 1)} | beside(text)
+        {"own.toml": text, "other.toml": text.replace("value = 55", "value = 54", 1)}
+        | {"own.record.json": json.dumps(RECORD)}
+        | beside(text)
     ).items():
         (folder / file).write_text(content, encoding="utf-8")
 

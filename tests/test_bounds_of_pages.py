@@ -4,26 +4,60 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from fractions import Fraction
+from itertools import combinations
 from typing import Any
 
 import pytest
 
 import setuplint
 from setuplint import budget
+from setuplint.bench import ground as ground_module
+from setuplint.bench import routes as routes_module
 from setuplint.bench import walk as walk_module
-from setuplint.bench.routes import Home
+from setuplint.bench.questions import CardQuestions
+from setuplint.bench.routes import Home, first_route
 from setuplint.bench.stages import bench_card
 from setuplint.bench.walk import Walk, nominal_readings
+from setuplint.bench.work import LOOKS_A_STAGE, CardWork
+from setuplint.book import rulebook
+from setuplint.comparison.joined import joined_setups
+from setuplint.comparison.matching import Matching
+from setuplint.comparison.outputs import ChannelPair, written_alike
 from setuplint.comparison.renames import full_matching
+from setuplint.curves.shape import Shape
+from setuplint.dataclass import replace
+from setuplint.engine import decider as decider_module
+from setuplint.engine import delays as delays_module
+from setuplint.engine import search as search_module
+from setuplint.engine.decider import Decider
+from setuplint.engine.equality import MOST_ASKED, Equal
 from setuplint.notes.handling import handling_notes
+from setuplint.pages.curve_charts import channel_charts
 from setuplint.pages.override_ranks import MOST_NAMED, override_ranks
 from setuplint.pages.report import report_page
+from setuplint.pages.report_battery import battery_figures
+from setuplint.pages.report_curves import curves_section
 from setuplint.pages.sheet import whole_sheet
 from setuplint.plain import quiet, settings
 from setuplint.plain.resting import rest
+from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.formulas import Predicate
-from tests.shapes import REFERENCE, modes, overrides_alike, overrides_of_one, sensors, xor
+from setuplint.solver import sums
+from setuplint.solver.encoding import Encoding
+from setuplint.solver.sat import TRUE, Sat
+from tests.shapes import (
+    REFERENCE,
+    chain,
+    modes,
+    overrides_alike,
+    overrides_of_many,
+    overrides_of_one,
+    packs,
+    sensors,
+    xor,
+)
 
 
 def counted(monkeypatch: pytest.MonkeyPatch, owner: object, name: str) -> list[int]:
@@ -131,3 +165,175 @@ def test_what_thousands_of_sensors_read_on_a_bench_is_not_tried_of_each(monkeypa
     seen = counted(monkeypatch, walk_module, "evaluate")
     assert set(nominal_readings(setup)) == set(setup.sensors)
     assert seen[0] < 300
+
+
+class Counting(dict[str, Any]):
+    """A table that counts how often all of it is gone through."""
+
+    times = 0
+
+    def values(self) -> Any:
+        Counting.times += 1
+        return super().values()
+
+
+def test_the_overrides_of_each_channel_are_not_looked_for_among_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    setup = setuplint.load_text(overrides_of_many(80)).model
+    monkeypatch.setattr(Counting, "times", 0)
+    cones = Cones(replace(setup, overrides=Counting(setup.overrides)))
+    Encoding(cones.setup, cones=cones)
+    for name in setup.channels:
+        cones.part(("channel", name))
+    assert Counting.times <= 4  # of 25 channels
+
+
+def test_what_two_setups_share_is_looked_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All overrides were gone through for each channel, and all names for each finding."""
+    monkeypatch.setattr(Counting, "times", 0)
+    loaded = setuplint.load_text(overrides_of_many(80))
+    setup = loaded.model
+    joined = joined_setups(setup, setup, full_matching(setup, setup))
+    joined.setup = replace(joined.setup, overrides=Counting(joined.setup.overrides))
+    for old, new in joined.old.setup.channels.items():
+        pair = ChannelPair(joined.setup.channels[f"old {old}"], joined.setup.channels[f"new {new.name}"])
+        assert written_alike(joined, pair)
+    assert Counting.times == 1
+    names = Matching(switches=Counting({"a": "b", "c": "c"}))
+    assert list(names.called(["a is c"] * 50)) == [{"a is c", "b is c"}] * 50
+    assert Counting.times == 1
+
+
+def test_conditions_that_are_told_apart_are_counted() -> None:
+    """Each from all: what comes of thousands that are written otherwise is that they are others."""
+    old, new = (setuplint.load_text(chain(300).replace("[sensors.pack]", f"[sensors.{name}]").replace("s0 is on", when))
+                for name, when in (("pack", "s0 is on"), ("pack", "s1 is off")))  # fmt: skip
+    spent = budget.Spent()
+    full_matching(old.model, new.model, spent)
+    equal = Equal(old.model)
+    equal.asked = MOST_ASKED + 1
+    assert equal.is_spent
+    assert spent.work > 300 * 300 // 2 // budget.PART
+
+
+def test_sums_are_charged_by_their_sticks_and_wherever_they_are_worked_out() -> None:
+    line = Shape.of(None, None, Fraction(100), Fraction(0))
+
+    def charged(sticks: int, wanted: Fraction) -> int:
+        sat = Sat(budget.Spent())
+        shapes = tuple((f"stick {n}", line) for n in range(sticks))
+        box = {name: (Fraction(-100), Fraction(100)) for name, _ in shapes}
+        sums.solve(box, [(shapes, wanted, True, wanted, True)], sat)
+        return sat.file.work
+
+    odd = Fraction(1, 3)  # which no halving meets
+    assert charged(1, odd) == budget.BOX + 85 * budget.PLACE
+    assert charged(4, odd) == budget.BOX + 4 * 85 * budget.PLACE
+    assert charged(1, Fraction(0)) > budget.BOX + 3 * budget.PLACE  # digits that will do are tried
+
+
+def test_a_conflict_of_a_large_solver_costs_what_it_takes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One search of 2,081 of them took four seconds and cost what a tenth of one does."""
+
+    def work() -> tuple[budget.Spent, Sat]:
+        sat = Sat(budget.Spent())
+        holes = [[sat.variable() for _ in range(6)] for _ in range(7)]
+        for pigeon in holes:
+            sat.clause(*pigeon)
+        for a, b in combinations(holes, 2):
+            for x, y in zip(a, b, strict=True):
+                sat.clause(-x, -y)
+        return sat.file, sat
+
+    spent, sat = work()
+    begun = spent.work
+    assert not sat.solve([])
+    cheap, conflicts = spent.work - begun, spent.conflicts
+    monkeypatch.setattr(budget, "MANY", 10)
+    monkeypatch.setattr(budget, "VARIABLES_OF_MANY", 1)
+    spent, sat = work()
+    begun = spent.work
+    assert not sat.solve([])
+    assert spent.work - begun >= conflicts * sat.variables > 10 * cheap
+    monkeypatch.setattr(budget, "WORK_A_QUESTION", sat.variables * 3)
+    spent, sat = work()
+    sat.new_question()
+    with pytest.raises(budget.OutOfBudget, match="its 2 conflicts"):
+        sat.solve([])
+
+
+def test_gates_and_questions_cost_though_they_are_known() -> None:
+    sat = Sat(budget.Spent())
+    a, b = sat.variable(), sat.variable()
+    gate = sat.both((a, b))
+    before = sat.file.work
+    assert sat.both((b, a)) == gate
+    assert sat.file.work == before + budget.GATE
+    decider = Decider(setuplint.load_text(REFERENCE).model)
+    before = decider.work
+    decider.ask(lambda frame: TRUE, decider.cone([]))
+    assert decider.work >= before + budget.QUESTION
+
+
+def test_each_rule_goes_through_the_file_and_that_counts() -> None:
+    work = [
+        setuplint.lint_text(REFERENCE + waiver, "x.toml").work for waiver in ("", '[[waivers]]\nrule = "mode-jump"\n')
+    ]
+    loaded = setuplint.load_text(REFERENCE)
+    assert work[0] > 90 * (len(loaded.model.declared) // 4)
+    assert work[1] >= work[0]
+
+
+def test_delays_are_summed_once_a_switch_and_names_once_a_setup(monkeypatch: pytest.MonkeyPatch) -> None:
+    summed = counted(monkeypatch, delays_module, "waits")
+    named = counted(monkeypatch, search_module, "names_of_setup")
+    decider = Decider(setuplint.load_text(REFERENCE).model)
+    for channel in ("motor", "pitch"):
+        decider.find("hold called")
+        decider.find("rescue called")
+        decider.delay("hold called", channel)
+        decider.delay("rescue called", channel)
+    assert 0 < summed[0] <= len(decider.setup.switches)
+    assert named == [1]
+
+
+@pytest.mark.parametrize("most", range(1_000, 20_000, 900))
+def test_a_solver_that_is_made_anew_ends_wherever_the_budget_does(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was a traceback where that ended among the places of the sticks."""
+    monkeypatch.setattr(decider_module, "MANY", 0)
+    spent = budget.Spent()
+    decider = Decider(setuplint.load_text(REFERENCE).model, spent)
+    decider.find("output motor > 20 and throttle < 12 and pack < 20")
+    spent.most = spent.work + most
+    renewed = decider.renewed()
+    assert renewed is decider or not spent.over
+
+
+def test_a_report_draws_a_hundred_curves_and_packs_and_says_what_is_left() -> None:
+    lines = [
+        f'[channels.x{n}]\nnumber = {20 + n}\ndrives = "other"\nfrom = "elevator"\ncurve = "y{n}"' for n in range(103)
+    ]
+    lines += [f"[curves.y{n}]\npoints = [[-100, {n - 100}], [100, 100]]" for n in range(103)]
+    page = curves_section(setuplint.load_text("\n".join([REFERENCE, *lines])).model)
+    assert page.count("<figure") == 100
+    assert "The first 100 drawings" in page
+    assert 'id="curve-y102"' in page
+    page = battery_figures(setuplint.load_text(packs(102)).model, rulebook.rules())
+    assert page.count("<figure") == 101
+    assert "2 packs are not drawn" in page
+    first = next(channel_charts(setuplint.load_text(modes(101)).model))[0]
+    assert "drawn for the first 100 modes" in first.remarks
+
+
+def test_a_card_asks_nothing_once_its_work_is_spent(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = counted(monkeypatch, walk_module, "nominal_readings")
+    monkeypatch.setattr(routes_module, "nominal_readings", walk_module.nominal_readings)
+    setup = setuplint.load_text(REFERENCE).model
+    monkeypatch.setattr(ground_module, "REFUSAL_LOOKS", LOOKS_A_STAGE)
+    spent = budget.Spent()
+    refused = [each for each in bench_card(setup, spent).left if each.item.kind == "refused"]
+    assert any(each.undecided for each in refused)
+    assert made == [1]
+    asked = counted(monkeypatch, Decider, "find")
+    questions = CardQuestions(Decider(setup), CardWork(most=-1))
+    first_route(questions, [f.Predicate("hold called")] * 50)
+    assert asked[0] <= 1

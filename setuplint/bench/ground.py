@@ -18,6 +18,8 @@ from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case, Value
 from setuplint.setup import formulas as f
 
+REFUSAL_LOOKS = 12  # at the whole setup, for one way in which a start is refused
+
 
 def add_power_up(make: Maker) -> None:
     """Steps that show the start: allowed as it must be, and refused for each way to fail the start check."""
@@ -59,6 +61,11 @@ def _refusal_steps(make: Maker, free: CardQuestions, term: f.Formula, kind: str)
     assert check is not None
     setup, walk, home = make.setup, make.walk, make.home
     for item, wishes in items.refusals(setup, check, term, kind):
+        try:
+            make.looks.add(REFUSAL_LOOKS * walk.size)
+        except OutOfBudget as end:
+            make.leave_out([item], str(end), undecided=True)
+            continue
         case = _refused_case(make, free, item, wishes)
         if case is None:
             continue

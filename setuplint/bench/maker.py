@@ -40,7 +40,7 @@ class Maker:
         self.questions = CardQuestions(Decider(setup, spent), self.asked)
         self.given, self.setup = setup, self.questions.setup  # the second starts, whatever the first asks
         self.home, self.missing = Home(self.questions), Missing(self.setup)
-        self.walk = Walk(self.setup)
+        self.walk = Walk(self.setup, self.home.readings)
         self.stages: list[Stage] = []
         self.items: dict[tuple[str, str, str], Item] = {}
         self.required: Counter[tuple[str, str]] = Counter()  # how many items there are of a kind and subject

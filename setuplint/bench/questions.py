@@ -27,6 +27,11 @@ class CardQuestions:
         self.rest: State = decider.rest
         self._size = setup_size(self.setup)
 
+    @property
+    def over(self) -> bool:
+        """Whether nothing more is answered."""
+        return self.work.spent or self._decider.over
+
     def find(self, formula: f.Formula, *, at_power_up: bool = False) -> Answer:
         return self._shown(lambda: self._decider.find(formula, at_power_up=at_power_up))
 

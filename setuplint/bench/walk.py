@@ -40,9 +40,10 @@ USUAL = {
 class Walk:
     """The transmitter, its receiver, and the movements since the last reading. It starts switched off, everything at rest."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(self, setup: Setup, nominal: Mapping[str, Value] | None = None) -> None:
+        """`nominal` are the setup's nominal readings, where they are known."""
         self.setup = setup
-        self.nominal = nominal_readings(setup)
+        self.nominal = nominal_readings(setup) if nominal is None else nominal
         self.still = rest(setup).readings
         self.state: State = settings.first(setup, {}, heard=False)
         self.memory: Memory = OFF  # before the state settled
@@ -343,12 +344,12 @@ def nominal_readings(setup: Setup) -> dict[str, Value]:
     there = dict(still.readings)
     switched_on = settings.first(setup, {}, heard=False)
     meant = _meaning(setup, replace(switched_on, readings=still.readings, cell=still.cell))
-    left = LOOKS_A_STAGE
+    left, size = LOOKS_A_STAGE, setup_size(setup)
     for name, sensor in setup.sensors.items():
         usual = volts.get(name, USUAL.get(sensor.reads))
         if usual is None or still.readings[name] == LOST:
             continue
-        left -= setup_size(setup)
+        left -= size
         if left < 0:
             break
         alike = dict(there)

@@ -129,6 +129,7 @@ class Run:
     _decider: Decider | None = None
     asked: list[AskedRule] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
+    heard: int = 0  # findings that are among these
     of_cells: dict[int | None, Decider] = field(default_factory=dict)  # for packs of other numbers of cells
     spoken_of: dict[str, set[tuple[str, str]]] = field(default_factory=dict)  # packs
     of_packs: list[Finding] = field(default_factory=list)
@@ -138,7 +139,8 @@ class Run:
         """The engine, from when it is first needed."""
         if self._decider is None:
             known = self.memory.known if self.memory is not None else None
-            self._decider = Decider(self.setup, self.spent, reads=self.reads, known=known)
+            reads = self.reads if known is not None else None  # nobody asks what was read
+            self._decider = Decider(self.setup, self.spent, reads=reads, known=known)
         return self._decider
 
     def keep_in(self, kept: Kept, texts: Texts, problems: Sequence[SetupProblem]) -> None:
@@ -167,9 +169,12 @@ class Run:
 
     def ask(self, rule: Rule) -> None:
         """Asks one rule, of each pack if it is about them."""
+        if not self.spent.over:
+            self.spent.work += len(self.setup.declared) // 4  # it goes through the file
         if self._decider is not None:
             self._decider = self._decider.renewed()
-        self.spoken |= {(x.rule, x.subject) for x in self.findings}
+        self.spoken |= {(x.rule, x.subject) for x in self.findings[self.heard :]}
+        self.heard = len(self.findings)
         about_packs = self.setup.packs and PACKS in rule.needs
         if not about_packs or "battery" in {path[0] for path in self.setup.declared}:
             self.findings += self.recalled_answers(rule)

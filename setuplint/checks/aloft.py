@@ -25,7 +25,7 @@ def off_the_ground(ask: Asking, *formulas: f.Formula) -> f.Formula:
     carries = f.both(NEITHER, carrying(ask))
     cone = ask.decider.cone([carries, *formulas])
     conditions = [ask.setup.conditions[name] for name in names_of_kind(cone, "condition")]
-    reasons = unknowns.reasons(ask.setup, carries, ask.decider.cone([carries]))
+    reasons = unknowns.reasons(ask.setup, carries, ask.decider.cone([carries]), ask.decider.unknowns)
     unsure = f.both(NEITHER, *(f.Unknown(reason) for reason in reasons[:1]))
     if not any(condition.remembers for condition in conditions):
         answer = ask.decider.find(carries)

@@ -66,6 +66,7 @@ class ChargeLeft(NamedTuple):
     most: Fraction
 
 
+@lru_cache(maxsize=4096)
 def charge_table(name: str, volts: Fraction) -> Fraction:
     """Charge in percent of one published cell that has rested at `volts`; 0 and 100 beyond its table."""
     table = TABLES[name]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
     from setuplint.book.radios import RadioRecord
     from setuplint.club.git_files import GitFiles
 
-MANY = 8  # files from which on more than one process is worth starting
+# Files from which on more than one process is worth starting: more where a new one has to import everything again.
+MANY = 8 if sys.platform == "linux" else 32
 EACH = 4  # files, at least, for a third process and more
 CHUNK = 8  # files, at most, that a process is given at a time
 

@@ -48,7 +48,18 @@ class Traced(NamedTuple):
 def run(args: argparse.Namespace) -> int:
     if args.csv and not args.sweep:
         raise Trouble("--csv goes with --sweep: it writes what that draws")
-    texts, setup = _loaded(args.file)
+    texts, setup, remarks = _loaded(args.file)
+    try:
+        shown = _text(args, texts, setup)
+    except Trouble as trouble:
+        raise Trouble(f"{trouble} ({'; '.join(remarks)})") if remarks else trouble from None
+    for remark in remarks:
+        complain(remark)
+    write_out(shown)
+    return 0
+
+
+def _text(args: argparse.Namespace, texts: Texts, setup: Setup) -> str:
     split = [timed.split_wait(setup, written) for written in (args.set, *([text] for text in args.then))]
     given = [control_settings.parsed_settings(setup, pieces) for pieces, _ in split]
     waits = [wait for _, wait in split]
@@ -58,14 +69,12 @@ def run(args: argparse.Namespace) -> int:
         if any(wait is not None for wait in waits):
             if args.sweep:
                 raise Trouble("--sweep draws what has settled: leave the waits out")
-            write_out("\n".join(_timed_lines(texts, setup, given, waits)) + "\n")
-        elif args.sweep:
-            write_out(_sweep_text(texts, setup, given, args.sweep, csv=args.csv))
-        else:
-            write_out("\n".join(_trace_lines(texts, setup, given, stdout_look())) + "\n")
+            return "\n".join(_timed_lines(texts, setup, given, waits)) + "\n"
+        if args.sweep:
+            return _sweep_text(texts, setup, given, args.sweep, csv=args.csv)
+        return "\n".join(_trace_lines(texts, setup, given, stdout_look())) + "\n"
     except Impossible as impossible:
         raise Trouble(str(impossible)) from None
-    return 0
 
 
 def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, csv: bool) -> str:
@@ -86,18 +95,20 @@ def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, c
     return "\n".join([*head, "", *sweep.as_text(setup, texts.values, stick, seen, shown)]) + "\n"
 
 
-def _loaded(path: str) -> tuple[Texts, Setup]:
+def _loaded(path: str) -> tuple[Texts, Setup, list[str]]:
+    """What is traced, and what to say beside it."""
     loaded = single_setup.loaded_setup(path)
     name, wrong = loaded.document.name, single_setup.mistake_count(loaded)
     if not loaded.document.values:
         raise Trouble(f"{name}: nothing of a set-up can be read from it: setuplint lint shows why")
+    remarks = []
     if wrong:
-        complain(
+        remarks.append(
             f"{name}: {counted(wrong, 'mistake')} in it, and what rests on that is not known: setuplint lint shows where"
         )
     if doubt := rest_doubt(loaded.model):
-        complain(f"{name}: {doubt}")
-    return loaded.texts, loaded.model
+        remarks.append(f"{name}: {doubt}")
+    return loaded.texts, loaded.model, remarks
 
 
 def _trace_lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
+from itertools import islice
 
 from setuplint.budget import OutOfBudget, Spent
 from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
@@ -56,6 +57,7 @@ class Behaviour:
         self.thresholds = thresholds(joined)
         self.teller = RegionFinder(self.decider, self.thresholds)
         self.work = Work()
+        self.unknown_in: dict[f.Formula, tuple[str, ...]] = {}
 
     def deciding(self) -> Decider:
         """From the power-ups that both admit; a check that nothing passes counts as none (MEANING.md 6)."""
@@ -118,17 +120,24 @@ class Behaviour:
     def unread(self, pair: ChannelPair) -> list[str]:
         """What cannot be read of that which decides the channels: a state in which that alone makes a difference is not found."""
         cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in pair])
-        setup, found = self.setup, list[str]()
-        overrides = [o for name, o in setup.overrides.items() if ("override", name) in cone]
-        for override in overrides:
+        setup, formulas = self.setup, list[f.Formula | None]()
+        for name in cone.names("override"):
+            override = setup.overrides[name]
             if override.priority is None or not override.numbers:
-                found.append(f"override {override.name.partition(' ')[2]} cannot be read")
-        formulas = [o.when for o in overrides]
-        formulas += [c.when for name, c in setup.conditions.items() if ("condition", name) in cone]
-        formulas += [c.until for name, c in setup.conditions.items() if ("condition", name) in cone and c.until]
-        formulas += [m.when for name, m in setup.modes.items() if ("mode", name) in cone and m.when]
-        found += [a.because for formula in formulas for a in f.atoms(formula) if isinstance(a, f.Unknown)]
-        return list(dict.fromkeys(found))[:1]
+                return [f"override {name.partition(' ')[2]} cannot be read"]
+            formulas.append(override.when)
+        for name in cone.names("condition"):
+            formulas += [setup.conditions[name].when, setup.conditions[name].until]
+        formulas += [setup.modes[name].when for name in cone.names("mode")]
+        because = (because for formula in formulas if formula is not None for because in self.unknown(formula))
+        return list(islice(because, 1))
+
+    def unknown(self, formula: f.Formula) -> tuple[str, ...]:
+        """Why a formula cannot be read; many channels rest on one."""
+        if formula not in self.unknown_in:
+            atoms = f.atoms(formula)
+            self.unknown_in[formula] = tuple(a.because for a in atoms if isinstance(a, f.Unknown))
+        return self.unknown_in[formula]
 
     def groups(self, differ: ChannelComparison, pair: ChannelPair, subject: str) -> Iterator[CraftChange]:
         """One change for each pair of deciders between which the output differs in some state."""
@@ -270,7 +279,8 @@ class Behaviour:
                 self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
             else:
                 self.gone("alarm", name, self.joined.old, f.Sounds(name), ("sounds", None))
-        for name in (n for n in new if n not in self.matching.alarms.values()):
+        taken = set(self.matching.alarms.values())
+        for name in (n for n in new if n not in taken):
             if may_be_there(self.joined.old.setup, "alarms", name):
                 self.open.append(NotCompared(f"alarm {name}", "it may stand in what cannot be read"))
             else:

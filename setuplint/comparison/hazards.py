@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from setuplint.comparison.gaps import folded_gaps, nothing_judged
 from setuplint.comparison.matching import KINDS, Matching
@@ -27,14 +27,12 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
     gained, lost = list(_all_findings(after)), list(_all_findings(before))
     total, waived = len(gained), list[Finding]()
     for text_of in (_subject, _message):
-        for finding in list(lost):
-            called = [_sorted_words(text) for text in matching.called(text_of(finding))]
-            twin = next((x for x in gained if x.rule == finding.rule and _sorted_words(text_of(x)) in called), None)
-            if twin is not None:
-                gained.remove(twin)
-                lost.remove(finding)
-                if finding.waiver is None and twin.waiver is not None:
-                    waived.append(twin)
+        twins = dict(_twins(lost, gained, text_of, matching))
+        pairs = [(lost[old], gained[new]) for old, new in twins.items()]
+        waived += [twin for finding, twin in pairs if finding.waiver is None and twin.waiver is not None]
+        there = set(twins.values())
+        lost = [finding for n, finding in enumerate(lost) if n not in twins]
+        gained = [finding for n, finding in enumerate(gained) if n not in there]
     kept = total - len(gained)
     known = {id(finding) for finding in (*after.waived, *after.baselined)}
     hidden = (*(finding for finding in gained if id(finding) in known), *waived)
@@ -46,27 +44,42 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
     return HazardChange(told, _gravest_first(lost), kept, hidden)
 
 
+def _twins(
+    lost: Sequence[Finding], gained: Sequence[Finding], text_of: Callable[[Finding], str], matching: Matching
+) -> Iterator[tuple[int, int]]:
+    """The places of findings that are of both, each with the first that says the same of it."""
+    waiting: dict[tuple[str, str], list[int]] = {}
+    for place in range(len(gained) - 1, -1, -1):
+        waiting.setdefault((gained[place].rule, _sorted_words(text_of(gained[place]))), []).append(place)
+    for place, texts in enumerate(matching.called(map(text_of, lost))):
+        keys = {(lost[place].rule, _sorted_words(text)) for text in texts}
+        alike = [waiting[key] for key in keys if waiting.get(key)]
+        if alike:
+            yield place, min(alike, key=lambda places: places[-1]).pop()
+
+
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: SIGNALS.index(finding.signal)))
 
 
 def _judged_no_more(before: Report, after: Report, matching: Matching, new: Setup) -> Iterator[NotJudged]:
     """The rules and subjects that were judged before."""
-    open_before = {(note.rule, name) for note in before.not_judged for name in matching.called(note.subject)}
+    called = matching.called(note.subject for note in before.not_judged)
+    open_before = {(note.rule, name) for note, names in zip(before.not_judged, called, strict=True) for name in names}
     undecided = {x.subject.partition(" ")[0] for x in _all_findings(before) if x.rule == "not-decided"}
-    told = set()
+    told, shared = set(), matching.new_names()
     for note in after.not_judged:
         key = note.rule, note.subject
         known = key in told or key in open_before or (note.rule, "") in open_before or note.rule in undecided
-        if not known and not _is_new_part(note.subject, matching, new):
+        if not known and not _is_new_part(note.subject, shared, new):
             told.add(key)
             yield note
 
 
-def _is_new_part(name: str, matching: Matching, new: Setup) -> bool:
+def _is_new_part(name: str, shared: Mapping[str, set[str]], new: Setup) -> bool:
     """Whether it names a part that the old setup does not have: nothing was judged of that."""
     kinds = [kind for kind in KINDS if name in getattr(new, kind)]
-    return bool(kinds) and not any(name in getattr(matching, kind).values() for kind in kinds)
+    return bool(kinds) and not any(name in shared[kind] for kind in kinds)
 
 
 def _subject(finding: Finding) -> str:
@@ -77,8 +90,8 @@ def _message(finding: Finding) -> str:
     return finding.message
 
 
-def _sorted_words(text: str) -> list[str]:
-    return sorted(text.replace(",", " ").replace(":", " ").split())
+def _sorted_words(text: str) -> str:
+    return " ".join(sorted(text.replace(",", " ").replace(":", " ").split()))
 
 
 def _all_findings(report: Report) -> Iterable[Finding]:

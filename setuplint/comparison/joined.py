@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cached_property
 from itertools import product
 
 from setuplint.budget import PART, OutOfBudget, Spent
@@ -16,6 +17,7 @@ from setuplint.comparison.matching import Matching
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.equality import Equal
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import channel_overrides
 from setuplint.setup.model import (
     BySwitch,
     Channel,
@@ -69,6 +71,11 @@ class Joined:
     setup: Setup
     pairs: Mapping[str, ModePair]
     apart: tuple[str, ...]
+
+    @cached_property
+    def by_channel(self) -> Mapping[str, list[Override]]:
+        """The overrides of each channel of the joined setup."""
+        return channel_overrides(self.setup)
 
 
 def sides(old: Setup, new: Setup, matching: Matching, spent: Spent | None = None) -> tuple[Side, Side]:
@@ -249,8 +256,9 @@ class _Writer:
 
     def twin(self, condition: Condition, equal: Equal) -> str | None:
         """A condition of the other setup whose formulas are equal; the one of the same name is asked first."""
-        if self.side.tag == "old":
+        if self.side.tag == "old" or equal.is_spent:
             return None
+        equal.charge(len(self.written) // PART)  # each is told apart from all
         name = condition.name.replace("new ", "old ", 1)
         kind = _kind(condition)
         likely = [each for each in dict.fromkeys((name, *self.written)) if each in self.written]

@@ -39,6 +39,10 @@ class Matching:
     timers: Mapping[str, str] = field(default_factory=dict)
     positions: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
+    def new_names(self) -> dict[str, set[str]]:
+        """The names, by kind, that parts of both have in the new setup."""
+        return {kind: set(getattr(self, kind).values()) for kind in KINDS}
+
     def renamed(self) -> Iterator[tuple[str, str, str]]:
         """Kind, old and new name of every part that goes by another name now."""
         for kind in KINDS:
@@ -50,12 +54,14 @@ class Matching:
                 if old != new:
                     yield f"position of {self.switches[switch]}", old, new
 
-    def called(self, text: str) -> Iterator[str]:
-        """What a text that names old parts may be now: as it is, with all new names, or with those of one kind alone."""
+    def called(self, texts: Iterable[str]) -> Iterator[set[str]]:
+        """What each text that names old parts may be now: as it is, with all new names, or with those of one kind alone."""
         kinds = [getattr(self, kind) for kind in KINDS] + list(self.positions.values())
-        everything = {old: new for names in kinds for old, new in names.items() if old != new}
-        for names in ({}, everything, *kinds):
-            yield _renamed(text, names)
+        changed = [{old: new for old, new in names.items() if old != new} for names in kinds]
+        everything = {old: new for names in changed for old, new in names.items()}
+        names_of = [names for names in (everything, *changed) if names]
+        for text in texts:
+            yield {text, *(_renamed(text, names) for names in names_of)}
 
 
 def _renamed(text: str, names: Mapping[str, str]) -> str:

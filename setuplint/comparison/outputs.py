@@ -94,11 +94,13 @@ def _terms(line: Line) -> tuple[object, ...] | None:
 
 
 def _ranks(joined: Joined, channel: Channel) -> list[list[tuple[object, ...]]]:
-    own = [o for o in joined.setup.overrides.values() if o.channel == channel.name]
-    priorities = sorted({o.priority for o in own if o.priority is not None}, reverse=True)
+    own = joined.by_channel[channel.name]
     if any(o.priority is None or not o.numbers for o in own):
         return [[("cannot be read", channel.name)]]
-    return [sorted(((demanded(o), o.when) for o in own if o.priority == p), key=repr) for p in priorities]
+    ranks: dict[Fraction | None, list[tuple[object, ...]]] = {}
+    for o in sorted(own, key=lambda o: o.priority or 0, reverse=True):
+        ranks.setdefault(o.priority, []).append((demanded(o), o.when))
+    return [sorted(rank, key=repr) for rank in ranks.values()]
 
 
 def demanded(override: Override) -> tuple[object, ...]:
@@ -248,12 +250,9 @@ class ChannelComparison:
                 yield found
 
     def _ways(self, channel: Channel) -> list[OutputSource]:
-        found = [
-            OutputSource(o.name)
-            for o in self.setup.overrides.values()
-            if o.channel == channel.name and o.value is not None
-        ]
-        limits = [o.name for o in self.setup.overrides.values() if o.channel == channel.name and o.limits]
+        own = self.joined.by_channel[channel.name]
+        found = [OutputSource(o.name) for o in own if o.value is not None]
+        limits = [o.name for o in own if o.limits]
         for mode in self.joined.pairs:
             line = channel.lines[mode]
             if line.terms is not None:

@@ -36,9 +36,10 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
             old[key], new[key] = claim.patience, patience[subject]
     motors = {("craft", key) for key in ("motor-off", "rotor-free", "hover-throttle", "governed-above")}
     motors |= {(f"channel {c.name}", "failsafe") for c in joined.new.setup.channels.values() if c.drives == "motor"}
+    shared = matching.new_names()
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
-        if before == now or not _comparable(subject, joined, matching):
+        if before == now or not _comparable(subject, shared):
             continue
         words = f"{subject}: {what}" if subject else what
         sides = zip((before, now), unread, strict=True)
@@ -49,13 +50,11 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
             yield CraftChange("written", words, before, now, drives="motor" if (subject, what) in motors else "")
 
 
-def _comparable(subject: str, joined: Joined, matching: Matching) -> bool:
+def _comparable(subject: str, shared: Mapping[str, set[str]]) -> bool:
     """Of a part that only one of the setups has, it is enough to say that."""
     kind, _, name = subject.partition(" ")
     plural = next((each for each in KINDS if noun(each) == kind), "")
-    if not plural:
-        return True
-    return name in getattr(matching, plural).values()
+    return not plural or name in shared[plural]
 
 
 def may_be_there(setup: Setup, kind: str, name: str) -> bool:
@@ -86,8 +85,9 @@ def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftCha
     for kind in ("switches", "sticks", "sensors", "modes", "channels", "timers"):
         known: Mapping[str, str] = getattr(matching, kind)
         for side, others, values in ((old, new, ("there", None)), (new, old, (None, "there"))):
+            there = known.keys() if side is old else set(known.values())
             for name in getattr(side, kind):
-                if name in (known if side is old else known.values()):
+                if name in there:
                     continue
                 if may_be_there(others, kind, name):
                     yield NotCompared(f"{noun(kind)} {name}", "one of the setups has a part there that cannot be read")

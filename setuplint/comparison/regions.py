@@ -72,9 +72,10 @@ class RegionFinder:
         self.left = MOST_IN_ALL
         self.cuts: dict[str, list[Fraction]] = {name: list(thresholds.get(name, ())) for name in decider.setup.sticks}
         shown = {name: decider.settled.quantity_of(name) for name in decider.setup.sensors}
+        at_all: dict[str, set[Fraction]] = {}  # of a quantity, in its own units
         for name, (quantity, unit) in shown.items():
-            same = [(other, per) for other, (q, per) in shown.items() if q == quantity]
-            self.cuts[name] = sorted({at / per * unit for other, per in same for at in thresholds.get(other, ())})
+            at_all.setdefault(quantity, set()).update(at / unit for at in thresholds.get(name, ()))
+        self.cuts |= {name: sorted(at * unit for at in at_all[quantity]) for name, (quantity, unit) in shown.items()}
 
     def region_set(
         self,

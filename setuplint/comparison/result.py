@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from setuplint.budget import OutOfBudget, Spent
+from setuplint.budget import OutOfBudget, for_comparison
 from setuplint.comparison import plain_values
 from setuplint.comparison.behaviour import Behaviour
 from setuplint.comparison.changes import Comparison, CraftChange, NotCompared, gravest_first
@@ -17,7 +17,7 @@ from setuplint.setup.states import states_of
 
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two, whose work counts towards the budget."""
-    spent = Spent(work=before.work + after.work, by="the two files used up their")
+    spent = for_comparison(before.work, after.work)
     unread = [report.name for report in (before, after) if not report.texts.values and report.document.problems]
     matching, why_not = Matching(), ""
     try:

@@ -33,15 +33,15 @@ class Decider(Search):
             return self
         try:
             sat.file.charge(PART * len(self.cones.nodes))
-            new = Decider(self.whole, sat.file, self, self.reads, self.known)
+            new = Decider(self.whole, sat.file, self, self.noted, self.known)
+            was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
+            for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
+                for name, quantity in old.items():
+                    for place in quantity.places:
+                        fresh[name].cut(place)
         except OutOfBudget:  # this one answers nothing either
             return self
         new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
-        was, now = self.reach.base.settled.controls, new.reach.base.settled.controls
-        for old, fresh in ((was.sticks, now.sticks), (was.voltages, now.voltages)):
-            for name, quantity in old.items():
-                for place in quantity.places:
-                    fresh[name].cut(place)
         return new
 
     def find_moment(
@@ -108,12 +108,12 @@ class Decider(Search):
             latch = Condition(name, when, until=until, watches=True)
             setup = replace(self.setup, conditions={**self.setup.conditions, name: latch})
             known = self.known.with_latch(key) if self.known is not None else None
-            self.watchers[key] = Decider(setup, self.reach.sat.file, reads=self.reads, known=known)
+            self.watchers[key] = Decider(setup, self.reach.sat.file, reads=self.noted, known=known)
         return self.watchers[key]
 
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""
-        return Decider(setup, self.reach.sat.file, reads=self.reads)
+        return Decider(setup, self.reach.sat.file, reads=self.noted)
 
     def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
         """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`

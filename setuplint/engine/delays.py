@@ -12,6 +12,7 @@ from fractions import Fraction
 from functools import partial
 from math import ceil, floor
 
+from setuplint.budget import PART
 from setuplint.curves import servo
 from setuplint.engine.answers import Delay
 from setuplint.engine.longest import Ramp, longest
@@ -86,12 +87,15 @@ class Asked(Movements):
         there: tuple[f.OutputCompare, ...],
     ) -> None:
         super().__init__(search, formula, channel, given, then)
-        self.sat.file.charge(len(self.setup.conditions) * len({switch for switch, _ in self.movements}))
+        for switch in dict.fromkeys(switch for switch, _ in self.movements):
+            if switch not in search.waits:
+                self.sat.file.charge(PART * len(self.setup.conditions))
+                search.waits[switch] = waits(self.setup, switch)
         self.there = there
         timed = {n for k, n in search.cone([f.Decides(channel.name, None)]) if k == "condition"}
         timed = {n for n in timed if self.setup.conditions[n].after or self.setup.conditions[n].stays}
         self.waits: dict[str, dict[str, Chain]] = {
-            switch: {n: chain for n, chain in waits(self.setup, switch).items() if n in timed}
+            switch: {n: chain for n, chain in search.waits[switch].items() if n in timed}
             for switch in dict.fromkeys(switch for switch, _ in self.movements)
         }
         self.lagging: dict[tuple[int, Movement, frozenset[str]], Lagging] = {}

@@ -29,6 +29,11 @@ class Equal:
         """Count work that is done beside. OutOfBudget where there is none left to do."""
         self.sat.file.charge(work)
 
+    @property
+    def is_spent(self) -> bool:
+        """Whether no more pairs are asked about: what is not written alike counts as another."""
+        return self.asked > MOST_ASKED
+
     def add(self, condition: Condition) -> None:
         """A condition whose own conditions were added before."""
         parts = self.added[condition.name] = self.parts(condition)

@@ -156,7 +156,9 @@ class MomentSearch:
                 return settled
         except OutOfBudget as end:
             return Answer(NOT_DECIDED, because=(str(end),))
-        return Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, self.asked.formula, self.cone))
+        return Answer(
+            NOT_JUDGED, because=unknowns.reasons(self.setup, self.asked.formula, self.cone, self.search.unknowns)
+        )
 
     def _lasting(self) -> bool:
         """Whether it is proved false even while what rests on a slow condition has not followed it."""

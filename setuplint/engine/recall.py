@@ -22,21 +22,21 @@ class Recall:
 
     reach: Reach
     reads: Reads
+    noted: Reads | None  # the same, where anybody asks what was read
     known: Known | None  # answers to the same questions of the same text
     start_cells: frozenset[Cell]  # what the check at power-up rests on
 
     def note(self, formulas: Sequence[f.Formula], *nodes: Node) -> Cone:
         """The cone of formulas and parts: an answer about them rests on it, and on what is admitted at power-up."""
-        self.reads.cells |= self.start_cells
         cones, bits = self.reach.cones, 0
         for formula in formulas:
             bits |= cones.bits_of(formula)
-            if beside := cones.besides(formula):
-                self.reads.cells |= beside
         for node in nodes:
             bits |= cones.part(node)
         cone = Cone(cones, bits)
-        self.reads.cone(cone)
+        if self.noted is not None:
+            self.reads.cells.update(self.start_cells, *map(cones.besides, formulas))
+            self.reads.cone(cone)
         return cone
 
     def recalled(self, question: object, formulas: Sequence[f.Formula], ask: Callable[[], Answer]) -> Answer:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
-from setuplint.budget import BOX, PART, OutOfBudget, Spent
+from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.dataclass import replace
 from setuplint.engine import unknowns
@@ -15,9 +15,9 @@ from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, Cones
+from setuplint.setup.cone import Cone, Cones, Node
 from setuplint.setup.model import Channel, Setup
-from setuplint.setup.names import claim_formula
+from setuplint.setup.names import Names, claim_formula, names_of_setup
 from setuplint.setup.predicates import START
 from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
@@ -27,6 +27,7 @@ from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
 from setuplint.solver.sat import FALSE
 from setuplint.solver.slowness import Paces
+from setuplint.solver.waits import Chain
 from setuplint.solver.witness import Chooser, MovementOf, Witness
 from setuplint.solver.witness import Movement as Movement
 
@@ -58,7 +59,7 @@ class Search(Recall):
     ) -> None:
         """`before` is one of the same setup, whose part this one takes. `reads` notes what answers rest on; `known` has answers
         to the same questions of the same text."""
-        self.whole, self.reads, self.known = setup, reads or Reads(), known
+        self.whole, self.reads, self.noted, self.known = setup, reads or Reads(), reads, known
         self.cones: Cones = before.cones if before is not None else Cones(setup)
         self.start_cells = self.cones.cells(self.cones.of([START]).bits)
         self.reach = Reach(setup, spent, self.cones)
@@ -68,6 +69,9 @@ class Search(Recall):
             setup = replace(setup, start=None)
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
+        self.names: Names | None = None  # that formulas given as text may use
+        self.unknowns: dict[Node, tuple[str, ...]] = {}  # what is not described of each part
+        self.waits: dict[str, dict[str, Chain]] = {}  # of conditions, by the switch that is moved
         self.chooser = Chooser(self.reach)
         self.paces = Paces(setup, self.reach.cones)
         self.instants: dict[tuple[object, ...], Frame] = {}  # those of questions about moments
@@ -133,7 +137,11 @@ class Search(Recall):
     # -- other questions
 
     def formula(self, asked: Asked) -> f.Formula:
-        return claim_formula(asked, self.setup) if isinstance(asked, str) else asked
+        if not isinstance(asked, str):
+            return asked
+        if self.names is None:
+            self.names = names_of_setup(self.setup)
+        return claim_formula(asked, self.setup, self.names)
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
         """What formulas rest on."""
@@ -235,6 +243,7 @@ class Search(Recall):
         """Ask for a literal of a settled frame; `check` says of the replayed case whether it shows it."""
         self.reads.cone(cone)
         try:
+            self.reach.sat.file.charge(QUESTION)
             found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)
@@ -284,12 +293,15 @@ class Search(Recall):
         if base[0] == -base[1]:
             return answer
         try:
+            self.reach.sat.file.charge(PART * bin(cone.bits).count("1"))  # its parts may be gone through for reasons
             unsure = (
                 self.reach.at_power_up(perhaps, cone) if at_power_up else self.reach.ask(perhaps, cone)
             ) is not None
         except OutOfBudget as end:
             return Answer(NOT_DECIDED, because=(str(end),))
-        return Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, asked, cone)) if unsure else answer
+        return (
+            Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, asked, cone, self.unknowns)) if unsure else answer
+        )
 
     def _frame(self, frame: Frame, trim: bool) -> Frame:
         if not trim:

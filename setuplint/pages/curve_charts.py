@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
+from itertools import islice
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves import bends, lines
@@ -20,6 +21,7 @@ from setuplint.setup.smoothings import possible
 
 HoverPoint = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
 NEAR = Fraction(1, 100)
+MOST_MODES = 100  # of which a chart has lines
 PIECES = 40  # of a stretch that turns back
 LEAST = bends.WOBBLE  # points; less is no dip and no overshoot
 
@@ -28,9 +30,10 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
     """A chart for each channel and stick that a curve bends, with a line for each mode; then one for each curve that no channel
     shows. With every chart go the names of the curves in it."""
     shown: set[str] = set()
+    modes: list[str | None] = [*islice(setup.modes, MOST_MODES)] or [None]
     for channel in setup.channels.values():
         by_stick: dict[str, list[tuple[ChartLine, str]]] = {}
-        for mode in setup.modes or [None]:
+        for mode in modes:
             line = channel.line(mode)
             bent = [term for term in line.terms or () if term.curve is not None]
             if len(bent) == 1 and (drawn := _chart_line(setup, channel, line, bent[0], mode)) is not None:
@@ -79,6 +82,8 @@ def _channel_chart(setup: Setup, channel: Channel, stick: str, found: list[Chart
     rests = _controls_at_rest(channel, stick)
     if rests:
         remarks.append(f"drawn with {', '.join(rests)} at rest")
+    if len(setup.modes) > MOST_MODES:
+        remarks.append(f"drawn for the first {MOST_MODES} modes")
     if any(line.others for line in merged):
         remarks.append(f"smoothing that is not known is drawn as {_drawn_kinds()}")
     off = setup.craft.motor_off if motor else None

@@ -38,14 +38,17 @@ class ReportSection(NamedTuple):
 def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None = None) -> str:
     """The whole page, for the set-up that the report is of. `rules` are those that it was judged by, with a club's limits;
     without them, those of the book."""
+    for_notes = budget.after(report.work)
+    notes = _notes(report, setup, for_notes)
+    for_outputs = budget.after(for_notes.work)
     all_sections = (
         ReportSection("findings", "Findings", findings_html(report, setup)),
         ReportSection("explorer", "Try a state", _rest_doubt(setup) + EXPLORER, needs_script=True),
-        ReportSection("notes", TITLE, _notes(report, setup)),
+        ReportSection("notes", TITLE, notes),
         ReportSection("curves", "Curves", curves_section(setup)),
         ReportSection("battery", "Battery", battery_figures(setup, rules or rulebook.rules())),
         ReportSection("overrides", "Who can take which channel", overrides_section(setup)),
-        ReportSection("channels", "What each channel puts out", outputs_section(setup, budget.after(report.work))),
+        ReportSection("channels", "What each channel puts out", outputs_section(setup, for_outputs)),
         ReportSection("decided", "What was decided", document_html(decided_document(report))),
     )
     sections = [section for section in all_sections if section.inside]
@@ -70,8 +73,8 @@ def _rest_doubt(setup: Setup) -> str:
     return doubt and tag("p", text(f"{doubt[:1].upper()}{doubt[1:]}."), class_="careful")
 
 
-def _notes(report: Report, setup: Setup) -> str:
-    return document_html(note_blocks(handling_notes(setup, report.values, budget.after(report.work)), 3))
+def _notes(report: Report, setup: Setup, spent: budget.Spent) -> str:
+    return document_html(note_blocks(handling_notes(setup, report.values, spent), 3))
 
 
 def _section_html(section: ReportSection) -> str:

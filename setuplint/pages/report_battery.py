@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
+from itertools import islice
 
 from setuplint.book.rule_file import Rule
 from setuplint.checks.listening import thresholds
@@ -19,6 +20,7 @@ from setuplint.setup.model import Battery, Setup
 FLOORS, FULLS = "voltage-alarm-below-floor", "cell-count-mismatch"
 TITLE = "Volts a cell: floor, alarms and sag"
 WIDTH, LEFT, RIGHT, TOP, ROW = 640, 170, 620, 34, 30
+MOST_DRAWN = 100  # packs
 LONGEST = 22  # characters of an alarm's name
 TENTH = Fraction(1, 10)
 X = Callable[[Fraction], float]
@@ -56,9 +58,13 @@ def battery_figure(setup: Setup, rules: Mapping[str, Rule]) -> str:
 
 def battery_figures(setup: Setup, rules: Mapping[str, Rule]) -> str:
     """The drawings of all packs, those of others under their names."""
-    others = ((name, battery_figure(each, rules)) for name, each in setup.with_packs())
+    others = ((name, battery_figure(each, rules)) for name, each in islice(setup.with_packs(), MOST_DRAWN))
     first = battery_figure(setup, rules)
-    return first + "".join(tag("h3", text(f"Pack {name}")) + drawn for name, drawn in others if drawn)
+    drawn = first + "".join(tag("h3", text(f"Pack {name}")) + figure for name, figure in others if figure)
+    left = len(setup.packs) - MOST_DRAWN
+    return (
+        drawn if left <= 0 else drawn + tag("p", f"To keep this page quick {left} packs are not drawn.", class_="soft")
+    )
 
 
 def pack_of(setup: Setup, rules: Mapping[str, Rule]) -> Pack:

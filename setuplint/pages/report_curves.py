@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 from setuplint.formats.document import Grid, Phrase, Words
 from setuplint.formats.numbers import decimal, percent, signed
 from setuplint.pages import charts
@@ -11,15 +13,22 @@ from setuplint.pages.document_html import document_html
 from setuplint.pages.html import tag, text
 from setuplint.setup.model import Curve, Setup
 
+MOST_DRAWN = 100  # drawings: nobody looks through more, and each takes a while
+
 
 def curves_section(setup: Setup) -> str:
     placed: set[str] = set()
     figures = []
-    for chart, names in channel_charts(setup):
+    drawings = channel_charts(setup)
+    for chart, names in islice(drawings, MOST_DRAWN):
         figures.append(_curve_figure(chart, [name for name in names if name not in placed]))
         placed.update(names)
     if not figures:
         return ""
+    if len(figures) == MOST_DRAWN and (left := [name for name in setup.curves if name not in placed]):
+        anchors = "".join(tag("span", "", id=curve_anchor(name)) for name in left)
+        note = f"The first {MOST_DRAWN} drawings, to keep this page quick; the table has every curve."
+        figures.append(tag("p", anchors + note, class_="soft"))
     rows: list[list[Words]] = [[each.name, smoothing_words(each), _point_words(each)] for each in setup.curves.values()]
     grid = Grid(("Curve", "Smoothing", "Points: what the stick gives"), rows, "Points as entered, in percent")
     return tag("div", "\n".join(figures), class_="charts") + document_html([grid])

@@ -16,7 +16,7 @@ from setuplint.setup.model import Setup
 Reading = Fraction | str
 Node = tuple[str, str]  # a condition or alarm by its name, or all modes together
 MODES: Node = ("modes", "")
-MOST_LOOKS = 1_000_000  # leaves of formulas, for all sensors of a setup
+MOST_LOOKS = 100_000  # leaves of formulas, for all sensors of a setup
 
 
 class Shown(Mapping[str, Reading]):

@@ -21,7 +21,7 @@ _known: tuple[tuple[Setup, Settled], ...] = ()
 
 def rest(setup: Setup) -> State:
     """The state of rest: receiver on, each sensor where the fewest alarms, then conditions, hold while all else is at rest.
-    Past a million looks at formulas, which only a file made for it takes, what is not yet looked at reads its greatest value:
+    Past 100,000 looks at formulas, which only a file made for it takes, what is not yet looked at reads its greatest value:
     `rest_doubt` says so."""
     return _settled(setup)[0]
 

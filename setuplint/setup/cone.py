@@ -8,7 +8,7 @@ from functools import cached_property
 
 from setuplint.setup import formulas as f
 from setuplint.setup.contents import NUMBERS, Cell
-from setuplint.setup.model import BySwitch, Channel, Line, Setup
+from setuplint.setup.model import BySwitch, Channel, Line, Override, Setup
 from setuplint.setup.predicates import predicate_formula
 
 INTENT = {"level": "levelled", "lift": "lifted"}  # keys that predicates are of
@@ -30,6 +30,10 @@ class Cone:
 
     def __iter__(self) -> Iterator[Node]:
         return (self.cones.nodes[place] for place in _places(self.bits))
+
+    def names(self, kind: str) -> Iterator[str]:
+        """Of the nodes of one kind."""
+        return self.cones.in_order(self.bits, kind)
 
     def __or__(self, other: Iterable[Node]) -> Cone:
         bits = other.bits if isinstance(other, Cone) else sum({self.cones.bit(node) for node in other})
@@ -141,6 +145,11 @@ class Cones:
         return found
 
     @cached_property
+    def by_channel(self) -> dict[str, list[Override]]:
+        """The overrides of each channel: in thousands of them each channel's own are not looked for among all."""
+        return channel_overrides(self.setup)
+
+    @cached_property
     def all_conditions(self) -> set[Cell]:
         """Every condition and mode."""
         return {("conditions", name) for name in self.setup.conditions} | {("modes", name) for name in self.setup.modes}
@@ -184,7 +193,7 @@ class Cones:
         elif kind == "override":
             formulas = [setup.overrides[name].when]
         elif kind == "channel":
-            yield from (("override", o.name) for o in setup.overrides.values() if o.channel == name)
+            yield from (("override", o.name) for o in self.by_channel[name])
             yield from (("mode", m) for m in setup.modes)
             channel = setup.channels[name]
             for line in (channel.own, *channel.lines.values()):
@@ -240,6 +249,15 @@ class Cones:
     def _inner(self, formula: f.Formula) -> Iterator[Node]:
         for atom in f.atoms(formula):
             yield from self._direct(atom)
+
+
+def channel_overrides(setup: Setup) -> dict[str, list[Override]]:
+    """The overrides of each channel that there is, by its name."""
+    found: dict[str, list[Override]] = {name: [] for name in setup.channels}
+    for override in setup.overrides.values():
+        if override.channel in found:
+            found[override.channel].append(override)
+    return found
 
 
 def names_of_kind(cone: Cone, kind: str) -> set[str]:

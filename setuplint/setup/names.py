@@ -146,10 +146,10 @@ def resolved_formula(
     return resolver.tree(written), resolver.problems
 
 
-def claim_formula(text: str, setup: Setup) -> Formula:
-    """A formula of a rule or a question, where outputs and predicates may stand. FormulaError, with the place in the
-    text, where it cannot be read or names nothing."""
-    formula, problems = resolved_formula(parsed_formula(text), names_of_setup(setup), claim=True)
+def claim_formula(text: str, setup: Setup, names: Names | None = None) -> Formula:
+    """A formula of a rule or a question, where outputs and predicates may stand; `names` are those of the setup. FormulaError,
+    with the place in the text, where it cannot be read or names nothing."""
+    formula, problems = resolved_formula(parsed_formula(text), names or names_of_setup(setup), claim=True)
     for problem in problems:
         start, end = problem.within or (0, len(text))
         raise FormulaError(problem.message, problem.help, start, end)

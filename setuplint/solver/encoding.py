@@ -80,9 +80,8 @@ class Encoding:
             if curve.smoothing == "unknown"
         }
         self.lendings = {channel.name: channel.lendings for channel in setup.channels.values()}
-        self.by_channel: dict[str, list[list[Override]]] = {name: [] for name in setup.channels}
-        for name in setup.channels:
-            self.by_channel[name] = ranked(o for o in setup.overrides.values() if o.channel == name)
+        self.by_channel = {name: ranked(own) for name, own in self.cones.by_channel.items()}
+        self.sat.file.charge(PART * (len(setup.conditions) + len(setup.modes)))
         unsettled = unsettled_by(setup.conditions, setup.modes)
         self.tainted = {c.name for c in setup.conditions.values() if c.remembers and c.name in unsettled}
         self.shared_cell = any(setup.cells_of(sensor) is not None for sensor in setup.sensors.values())

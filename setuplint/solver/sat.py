@@ -68,6 +68,7 @@ class Sat:
             return FALSE
         if len(inputs) < 2:
             return inputs.pop() if inputs else TRUE
+        self.file.work += budget.GATE  # a sum that is over shows at the next charge
         key = tuple(sorted(inputs))
         gate = self.gates.get(key)
         if gate is None:
@@ -129,13 +130,16 @@ class Sat:
         if self.is_spent:
             raise OutOfBudget(f"one question used up its {budget.WORK_A_QUESTION:,} units of work")
         most = CONFLICTS_A_CALL if self.file.conflicts < CONFLICTS_A_FILE else CONFLICTS_THEN
+        many = self.variables >= budget.MANY
+        a_conflict = 1 + self.variables // budget.VARIABLES_OF_MANY if many else 1
+        most = min(most, budget.WORK_A_QUESTION // a_conflict)
         answer = self.solver.solved(list(assumptions), min(left, most))
         conflicts, propagations = self.solver.totals()
         used = conflicts - self.before[0]
         self.spent += used
         self.file.conflicts += used
-        a_unit = budget.PROPAGATIONS_A_UNIT if self.variables < budget.MANY else budget.PROPAGATIONS_OF_MANY
-        self.file.work += used + (propagations - self.before[1]) // a_unit
+        a_unit = budget.PROPAGATIONS_OF_MANY if many else budget.PROPAGATIONS_A_UNIT
+        self.file.work += used * a_conflict + (propagations - self.before[1]) // a_unit
         self.before = conflicts, propagations
         if answer is None:
             raise OutOfBudget(f"one search used up its {most} conflicts")

@@ -67,7 +67,7 @@ def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] |
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
     found = _met(box, loose, sat)
-    return _neat(found, box, loose) if found is not None else None
+    return _neat(found, box, loose, sat) if found is not None else None
 
 
 def impossible(box: Box, wanted: Sequence[Wanted], sat: Sat) -> bool:
@@ -125,10 +125,11 @@ def _empty(wanted: Wanted) -> bool:
     return least > greatest or (least == greatest and not (least_closed and greatest_closed))
 
 
-def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted]) -> dict[str, Fraction]:
+def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction]:
     """The same with as few digits as will do, one stick after the other."""
     for name, (lo, hi) in box.items():
         for places in range(-1, 9):
+            sat.file.charge(PLACE * sum(len(shapes) for shapes, *_ in wanted))
             step = fraction(10) ** -places
             near = round(point[name] / step) * step
             tried = next((x for x in (near, near - step, near + step) if lo <= x <= hi), None)

@@ -185,6 +185,14 @@ def test_wrong_settings(command: Command, made: Path, args: tuple[str, ...], com
     assert done.out == ""
 
 
+def test_what_is_wrong_with_the_file_stands_beside_what_is_asked_wrongly(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text(MADE.replace("value = 35", "value = 350"), encoding="utf-8")
+    done = command("trace", "x.toml", "--set", "sav=pulled")
+    assert (done.status, done.out, len(done.err.splitlines())) == (2, "", 1)
+    assert "there is no control or sensor sav" in done.err
+    assert "(x.toml: 1 mistake in it, and what rests on that is not known: setuplint lint shows where)" in done.err
+
+
 def test_a_file_with_mistakes_is_traced_as_far_as_it_is_known(command: Command, folder: Path) -> None:
     Path("x.toml").write_text(MADE.replace("value = 35", "value = 350"), encoding="utf-8")
     done = command("trace", "x.toml", "--set", "save=pulled")

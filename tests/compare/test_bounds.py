@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Any
 
 import pytest
 
@@ -115,19 +114,19 @@ def test_a_case_that_cannot_be_shown_is_not_compared(monkeypatch: pytest.MonkeyP
 
 
 def test_both_lints_and_the_comparison_have_one_budget(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(budget, "WORK_A_FILE", 80_000)
+    monkeypatch.setattr(budget, "WORK_A_FILE", 120_000)
     spent: list[Spent] = []
 
-    def kept(**given: Any) -> Spent:
-        spent.append(Spent(**given))
+    def kept(before: int, after: int) -> Spent:
+        spent.append(budget.for_comparison(before, after))
         return spent[-1]
 
-    monkeypatch.setattr(result, "Spent", kept)
+    monkeypatch.setattr(result, "for_comparison", kept)
     text = shapes.chain(160)
     edited = text.replace("value = 55", "value = 54", 1)
     found = setuplint.compare(setuplint.load_text(text), setuplint.load_text(edited))
-    assert 80_000 < spent[0].work < 100_000  # a whole budget for each of the three came to twice as much
-    assert {each.because for each in found.open} == {"the two files used up their 80,000 units of work"}
+    assert 90_000 < spent[0].work < 120_000  # a whole budget for each of the three came to three times as much
+    assert {each.because for each in found.open} == {"the two files used up their 90,000 units of work"}
     assert not [each for each in (*found.gained, *found.lost) if each.rule == "not-decided"]  # judged alike
 
 

@@ -75,7 +75,7 @@ def wrong_range(seed: int) -> str | None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(90), range(90, 180)], ids=str)
+@pytest.mark.parametrize("seeds", [range(90)], ids=str)
 def test_the_least_and_greatest_output(seeds: range) -> None:
     assert found_by_seed(seeds, wrong_range) == {}
 
@@ -117,7 +117,7 @@ def wrong_movement(seed: int) -> str | None:
 @pytest.mark.slow
 def test_movements(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tests.oracle.movements.MOST", 150)
-    assert found_by_seed([s for s in range(45) if "follows" not in both_formulas(s)], wrong_movement) == {}
+    assert found_by_seed([s for s in range(25) if "follows" not in both_formulas(s)], wrong_movement) == {}
 
 
 def both_formulas(seed: int) -> str:

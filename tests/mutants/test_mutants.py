@@ -6,6 +6,8 @@ takes one mutant in so many, always the same ones, fewer of a family that is lar
 
 from __future__ import annotations
 
+from itertools import islice
+
 import pytest
 
 from .changes import text_of
@@ -14,7 +16,7 @@ from .mutants import SAFE, Mutant, mutants, outcome, safe
 from .seeds import FAMILIES
 from .tally import Tally
 
-EVERY, MOST = 12, 6
+EVERY, MOST, TAKEN = 12, 6, 4  # one in so many, or so many evenly apart; of these the first
 # As long to judge as all others together: of these families, two of which show in it alone what a rule speaks of.
 LARGEST, FEW = "lapwing", ("other switches", "armed rescues", "conditions changed", "packs", "modes", "failsafe")
 CASES = [(family, example) for family in FAMILIES for example in SAFE if example != LARGEST or family in FEW]
@@ -24,7 +26,7 @@ CASES = [(family, example) for family in FAMILIES for example in SAFE if example
 @pytest.mark.parametrize(("family", "example"), CASES)
 def test_the_linter_and_the_judges_agree(example: str, family: str, record_property: pytest.RecordProperty) -> None:
     tally = Tally()
-    for mutant in mutants(example, family, 2 * EVERY if example == LARGEST else EVERY, MOST):
+    for mutant in islice(mutants(example, family, 2 * EVERY if example == LARGEST else EVERY, MOST), TAKEN):
         tally.add(outcome(mutant))
     record_property("mutants", tally.plain())
     assert tally.wrong == []
