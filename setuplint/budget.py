@@ -24,6 +24,7 @@ VARIABLE = 12  # of the solver: what it takes in memory counts too
 CLAUSE = 2
 GATE = 4  # asked for, be it new or known
 PART = 8  # put into a frame, or walked to by a question
+PAIR = 4  # of formulas that may hold together
 PACK = 150  # asked about by one rule
 QUESTION = 60  # to the engine, however soon it is answered
 BOX = 40  # halved where sums of several sticks meet

@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Collection
 
 from setuplint.book.run import RECORD
-from setuplint.budget import WORK_A_FILE
+from setuplint.budget import Spent
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
 from setuplint.named_tuple import NamedTuple
@@ -33,11 +33,12 @@ class Offer(NamedTuple):
 
 
 class Remedies(NamedTuple):
-    """The file after those remedies that were applied, and the others."""
+    """The file after those remedies that were applied, the others, and the report of that file by every rule."""
 
     data: bytes
-    applied: tuple[Finding, ...] = ()
-    offered: tuple[Offer, ...] = ()
+    applied: tuple[Finding, ...]
+    offered: tuple[Offer, ...]
+    report: Report
 
 
 def remedies(
@@ -60,7 +61,7 @@ def remedies(
                 because = file.apply(finding)
                 offered += [Offer(finding, because)] if because else []
         if len(file.applied) == before or file.is_spent:
-            return Remedies(file.data, tuple(file.applied), tuple(offered))
+            return Remedies(file.data, tuple(file.applied), tuple(offered), file.report)
 
 
 class _Mending:
@@ -69,13 +70,14 @@ class _Mending:
     def __init__(self, data: bytes, report: Report, lint: Lint, load: Load | None) -> None:
         self.data, self.report = data, report
         self.applied: list[Finding] = []
-        self.tries = self.work = 0
+        self.tries = 0
+        self.spent = Spent(work=report.work)  # the first lint, all that come after it, and the proofs
         self._lint, self._load = lint, load
 
     @property
     def is_spent(self) -> bool:
         """Whether one more lint might take more than may be spent on one file."""
-        return self.tries >= MOST or self.work + self.report.work > WORK_A_FILE
+        return self.tries >= MOST or self.spent.work + self.report.work > self.spent.most
 
     def apply(self, finding: Finding) -> str:
         """Apply the remedy of one of its findings, if nothing is against it; the reason where something is, else empty."""
@@ -88,26 +90,27 @@ class _Mending:
         if self.is_spent:
             if not self.tries:
                 return "not tried: to judge this file once more would take more than may be spent on one"
-            return f"not tried: the {self.tries} before it took all that may be spent on one file"
+            before = "one" if self.tries == 1 else self.tries
+            return f"not tried: the {before} before it took all that may be spent on one file"
         self.tries += 1
         after = (BOM if self.data.startswith(BOM) else b"") + text.encode()
         then = self._lint(after)
-        self.work += then.work + READING * len(after)
+        self.spent.work += then.work + READING * len(after)
         because = objection(finding, self.report, then)
         if not because and self._load:
-            because = change_elsewhere(finding, self._load(self.data), self._load(after))
+            because = change_elsewhere(finding, self._load(self.data), self._load(after), self.spent)
         if not because:
             self.data, self.report = after, then
             self.applied.append(finding)
         return because
 
 
-def change_elsewhere(finding: Finding, old: Setup, new: Setup) -> str:
+def change_elsewhere(finding: Finding, old: Setup, new: Setup, spent: Spent | None = None) -> str:
     """What is against a remedy, by the outputs of the set-ups before and after it; empty where they are proved to change
     in no state but those of the hazard."""
     from setuplint.comparison.safety import changes_elsewhere
 
-    return changes_elsewhere(old, new, finding.hazard)
+    return changes_elsewhere(old, new, finding.hazard, spent)
 
 
 def _remediable(report: Report, only: Collection[str] | None) -> list[Finding]:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from fractions import Fraction
 from itertools import combinations
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ from setuplint.bench.stages import bench_card
 from setuplint.bench.walk import Walk, nominal_readings
 from setuplint.bench.work import LOOKS_A_STAGE, CardWork
 from setuplint.book import rulebook
+from setuplint.checks.overrides import equal_pairs
 from setuplint.comparison.joined import joined_setups
 from setuplint.comparison.matching import Matching
 from setuplint.comparison.outputs import ChannelPair, written_alike
@@ -337,3 +339,14 @@ def test_a_card_asks_nothing_once_its_work_is_spent(monkeypatch: pytest.MonkeyPa
     questions = CardQuestions(Decider(setup), CardWork(most=-1))
     first_route(questions, [f.Predicate("hold called")] * 50)
     assert asked[0] <= 1
+
+
+def test_pairs_of_equal_overrides_are_counted() -> None:
+    """Of 16,000 there are 130 million: a list of them took 3.4 GB."""
+    known = [o for o in setuplint.load_text(overrides_alike(300)).model.overrides.values() if o.name.startswith("o")]
+    spent = budget.Spent(most=20_000)
+    asking: Any = SimpleNamespace(decider=spent)
+    with pytest.raises(budget.OutOfBudget):
+        list(equal_pairs(asking, known))
+    few = list(equal_pairs(SimpleNamespace(decider=budget.Spent()), known[:4]))  # type: ignore[arg-type]
+    assert few == [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)]

@@ -272,7 +272,7 @@ def test_a_remedy_that_does_not_help_is_only_offered() -> None:
 def test_only_the_rules_that_are_named_are_remedied() -> None:
     before = (HAZARDS / "rescue-beats-hold.toml").read_bytes()
     report = once.lint_text(before)
-    assert remedies(before, report, once.lint_text, {"alarm-once"}) == (before, (), ())
+    assert remedies(before, report, once.lint_text, {"alarm-once"})[:3] == (before, (), ())
     assert len(remedies(before, report, once.lint_text, {"hold-bypassed"}).applied) == 1
 
 
@@ -294,11 +294,11 @@ def test_a_file_costs_no_more_than_so_many_lints() -> None:
 
 
 def test_a_file_costs_no_more_than_so_much_work() -> None:
-    """Each of the lints takes a third of what may be spent, and a little more; where one takes all of it, none is made."""
+    """Each of the lints takes a third of what may be spent, the first one too; where one takes all of it, none is made."""
     found = tuple(finding("one", f"s{number}", Edit(("x",), "2")) for number in range(9))
     dear = replace(report(*found), work=WORK_A_FILE // 3)
     result = remedies(b"x = 1\n", dear, lambda data: dear)
-    assert [offer.because for offer in result.offered[-5:]] == [NOT_TRIED.format(2)] * 5
+    assert [offer.because for offer in result.offered[-5:]] == [NOT_TRIED.format("one")] * 5
     dearest = replace(dear, work=WORK_A_FILE + 1)
     result = remedies(b"x = 1\n", dearest, lambda data: pytest.fail("it was judged once more"))
     assert {offer.because for offer in result.offered} == {

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
 RECORD = "record-missing"  # asked only where a club asks for records
+NEAR = 4  # what took a quarter of its budget might end in it: it is judged as if nothing were kept
 FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is asked
 
 
@@ -152,11 +153,20 @@ class Run:
         if known is not None:
             self.memory = RuleMemory(kept, known, self.by.rules, self.reads, self.spent)
 
+    def keep_no_more(self) -> None:
+        """What took much work by itself is asked to the end without kept answers, so that it need not be begun again."""
+        if self.memory is not None:
+            self.memory.kept.heavy.add(self.memory.known.ground)
+            self.memory = None
+        for decider in (self._decider, *self.of_cells.values()):
+            if decider is not None:
+                decider.forget_kept()
+
     @property
     def is_near_its_budget(self) -> bool:
         """Whether it might have ended but for the work that kept answers did not take this time."""
         spent = self.spent
-        return spent.saved > 0 and spent.work + spent.saved > spent.most // 2
+        return spent.saved > 0 and spent.work + spent.saved > spent.most // NEAR
 
     def ask_all(self, rules: Iterable[Rule], before_each: Callable[[], None] | None) -> None:
         """Asks all of them."""
@@ -165,6 +175,8 @@ class Run:
                 before_each()
             if self.is_near_its_budget:
                 return  # it is begun again
+            if self.memory is not None and self.spent.work > self.spent.most // NEAR:
+                self.keep_no_more()
             self.ask(rule)
 
     def ask(self, rule: Rule) -> None:
@@ -264,7 +276,7 @@ class Run:
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=states_of(self.setup),
-            work=self.spent.work,
+            work=self.spent.work + self.spent.saved,
             rules=len({ask.rule.name for ask in judged if only is None or ask.rule.name in only}),
         )
 

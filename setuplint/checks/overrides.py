@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter, deque
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 from setuplint.book.asking import Asking, percent
+from setuplint.budget import PAIR
 from setuplint.checks.claims import stopping
 from setuplint.checks.places import judged_answer
 from setuplint.checks.structure import is_said_elsewhere
@@ -30,19 +32,25 @@ def readable(ask: Asking) -> list[Override]:
 def equals(ask: Asking) -> Iterator[tuple[Override, Override]]:
     """Overrides of one channel and one priority with different numbers that can be active together, each with each that comes
     after it."""
-    groups: dict[tuple[str, Fraction | None], list[Override]] = {}
-    for override in readable(ask):
-        groups.setdefault((override.channel, override.priority), []).append(override)
-    known = [o for o in readable(ask) if len(groups[o.channel, o.priority]) > 1]
-    pairs = [(m, n) for m, n in combinations(range(len(known)), 2) if are_equal(known[m], known[n])]
-    for (m, n), verdict in ask.decider.find_pairs([f.Active(o.name) for o in known], pairs):
+    alike = Counter((o.channel, o.priority) for o in readable(ask))
+    known = [o for o in readable(ask) if alike[o.channel, o.priority] > 1]
+    for (m, n), verdict in ask.decider.find_pairs([f.Active(o.name) for o in known], equal_pairs(ask, known)):
         if verdict != IMPOSSIBLE:
             yield known[m], known[n]
 
 
-def are_equal(one: Override, other: Override) -> bool:
-    """Whether they are of one channel and one priority, and have different numbers."""
-    return (one.channel, one.priority) == (other.channel, other.priority) and one.numbers != other.numbers
+def equal_pairs(ask: Asking, known: Sequence[Override]) -> Iterator[tuple[int, int]]:
+    """The places of two of one channel and one priority with different numbers. OutOfBudget where there are too many: of
+    thousands there are millions."""
+    left: dict[tuple[str, Fraction | None], deque[int]] = {}
+    for place, override in enumerate(known):
+        left.setdefault((override.channel, override.priority), deque()).append(place)
+    numbers = [override.numbers for override in known]
+    for one, override in enumerate(known):
+        later = left[override.channel, override.priority]
+        later.popleft()
+        ask.decider.charge(PAIR * len(later))
+        yield from ((one, other) for other in later if numbers[one] != numbers[other])
 
 
 def override_conflict(ask: Asking) -> Iterator[Finding]:

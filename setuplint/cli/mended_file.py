@@ -51,7 +51,8 @@ def mended_result(
     except OSError as error:
         trouble = f"cannot write {report.name}: {error.strerror or error}"
         return Mended(report, _remedies_text(report, data, found, look, "not applied"), trouble)
-    return Mended(lint(found.data, only), _remedies_text(report, data, found, look, "applied"))
+    after = found.report if only is None else lint(found.data, only)
+    return Mended(after, _remedies_text(report, data, found, look, "applied"))
 
 
 def _remedies_text(report: Report, data: bytes, found: Remedies, look: Look, what: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from setuplint.budget import OutOfBudget
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.comparison import plain_values
 from setuplint.comparison.changes import finding_value
 from setuplint.comparison.joined import Joined, joined_setups
@@ -27,16 +27,17 @@ MOVING = ("condition ", "channel ", "stick ")
 QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what changes outputs in no settled state
 
 
-def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None) -> str:
+def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None, spent: Spent | None = None) -> str:
     """What speaks against it: a state in which an output changes though the hazard, a formula of the old setup, does not
-    hold there (none: holds nowhere), or that it could not be proved. Empty where it is proved that there is none."""
+    hold there (none: holds nowhere), or that it could not be proved. Empty where it is proved that there is none. What is
+    worked out counts in `spent`."""
     try:
         matching = full_matching(old, new)
         joined = joined_setups(old, new, matching)
         for each in plain_values.value_changes(joined, matching):
             if each.subject.startswith(MOVING) and any(word in each.subject for word in QUICKNESS):
                 return f"it changes {each.subject}, and with it how channels move where the hazard is not"
-        decider = Decider(joined.setup)
+        decider = Decider(joined.setup, spent)
         for name in matching.channels.values():
             objection = _channel_objection(joined, decider, name, hazard)
             if objection:

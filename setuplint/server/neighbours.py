@@ -26,7 +26,7 @@ from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
 from setuplint.server.toml_walk import toml_files
-from setuplint.setup.file_sources import LARGEST, file_content, name_from
+from setuplint.setup.file_sources import LARGEST, file_content, name_from, repository_root
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read
@@ -58,9 +58,8 @@ class Neighbours:
 
     def __init__(self, files: OpenFiles, show: Callable[[OpenFile], None]) -> None:
         self.files, self.show = files, show
-        self.told: Callable[[], None] = lambda: (
-            None
-        )  # called when what an open setup's neighbours need to know of it is another
+        # called when what an open setup's neighbours need to know of it is another
+        self.told: Callable[[], None] = lambda: None
         self.recorder = Recorder()
         self.lock = threading.Lock()  # of the process and what is known from it
         self.thread = ThreadPoolExecutor(max_workers=1)
@@ -111,9 +110,11 @@ class Neighbours:
         self, file: OpenFile, analysis: Analysis, texts: Mapping[str, str], choices: Choices
     ) -> RadioComparison:
         radio = analysis.parsed.setup.craft.radio
-        if radio is None or not file.path or ELSEWHERE in choices.left_out:
+        if not file.path:
             return RadioComparison()
         own = os.path.realpath(file.path)
+        if radio is None or ELSEWHERE in choices.left_out:
+            return RadioComparison((), self.last_records.pop(own, None) is not None)
         paths = toml_files(own)
         if len(paths) < 2:
             return RadioComparison()
@@ -140,24 +141,23 @@ class Neighbours:
                 self.cache[path] = cached
             return cached.recorded.record
 
-    def groups(self, paths: Iterable[str], texts: Mapping[str, str]) -> dict[str, list[RadioRecord]]:
-        """Of each setup that has a radio the records of all setups of its repository on that radio, in the order of a lint."""
-        found: dict[str, list[RadioRecord]] = {}
-        together: dict[tuple[tuple[str, ...], str], list[RadioRecord]] = {}
-        within: dict[str, tuple[str, ...]] = {}  # by folder
+    def groups(self, paths: Iterable[str], texts: Mapping[str, str]) -> list[tuple[list[str], list[RadioRecord]]]:
+        """Those of the setups that have a radio, by it and their repository; with each group the records of all setups of that
+        repository on that radio, in the order of a lint."""
+        members: dict[tuple[str, str], list[str]] = {}
+        within: dict[str, list[RadioRecord]] = {}  # by repository
         for path in paths:
             mine = self.record(path, texts)
             if mine is None:
                 continue
-            folder = os.path.dirname(path)
-            if folder not in within:
-                within[folder] = tuple(toml_files(path))
-            key = within[folder], mine.radio
-            if key not in together:
-                records = [self.record(each, texts) for each in within[folder]]
-                together[key] = [each for each in records if each is not None and each.radio == mine.radio]
-            found[path] = together[key]
-        return found
+            root = repository_root(os.path.dirname(path))
+            if root not in within:
+                records = (self.record(each, texts) for each in toml_files(path))
+                within[root] = [each for each in records if each is not None]
+            members.setdefault((root, mine.radio), []).append(path)
+        return [
+            (group, [each for each in within[root] if each.radio == radio]) for (root, radio), group in members.items()
+        ]
 
 
 def unusual_findings(

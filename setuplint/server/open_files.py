@@ -34,12 +34,10 @@ class OpenFile:
         self.is_rule = False  # whether it is one of a club's rules
         self.club = ClubChoices()  # by which it was judged
         self.has_status = False  # whether its status was told, which what is no setup has not
-        self.shown: tuple[int | None, Content, tuple[Finding, ...]] | None = (
-            None  # a version, what it says, what was found
-        )
-        self.part_told: Content | tuple[int, Content] | None = (
-            None  # with which content of a shared part the setups that extend it are judged
-        )
+        # a version, what it says, what was found
+        self.shown: tuple[int | None, Content, tuple[Finding, ...]] | None = None
+        # with which content of a shared part the setups that extend it are judged
+        self.part_told: Content | tuple[int, Content] | None = None
         self.neighbour_findings: tuple[Finding, ...] = ()  # from the comparison with other setups
         self.lock = threading.Lock()
         self.last_parsed: tuple[int, ParsedText] | None = None  # after how many edits, and the text as it was then

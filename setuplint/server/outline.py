@@ -60,7 +60,7 @@ def _symbol(document: Document, heading: TableHeading, end: int) -> Symbol:
         return _end_of_content(document, span, end) - start, _detail(document, path)
 
     if piece is not None:
-        size, detail = piece.made(("symbol", end - span.start), rest)  # the next heading may be one that is refused
+        size, detail = piece.made("symbol", rest, end - span.start)  # the next heading may be one that is refused
     else:
         size, detail = rest([], span.start)
     return Symbol(name, KIND_OF_TABLE.get(table, "table"), Span(span.start, span.start + size), span, detail)

@@ -38,9 +38,9 @@ class TablePiece(NamedTuple):
         return [(self.path, self.values), *entries_below(self.values, self.path)]
 
     def made(self, what: Hashable, make: Callable[[list[Entry], int], T], basis: object = None) -> T:
-        """What `make` makes of its entries and its start; once while it is the same table, and `basis` the same object."""
+        """What `make` makes of its entries and its start; once while it is the same table, and `basis` equal."""
         known = self.table.made.get(what)
-        if known is None or known[0] is not basis:
+        if known is None or known[0] != basis:
             known = self.table.made[what] = basis, make(self.entries(), self.start)
         result: T = known[1]
         return result

@@ -133,9 +133,10 @@ class Unopened:
     def _radios(self, paths: Sequence[str], texts: Mapping[str, str]) -> Radios:
         group_of: dict[str, str] = {}
         records: dict[str, Any] = {}
-        for path, group in self.neighbours.groups(paths, texts).items():
+        for members, group in self.neighbours.groups(paths, texts):
             written = [(one.file, record_written(one)) for one in group]
-            group_of[path] = name = _digest(written)
+            name = _digest(written)
+            group_of |= dict.fromkeys(members, name)
             records[name] = written
         return Radios(group_of, records)
 

@@ -101,8 +101,8 @@ class _Assembly:
         craft = declarations.craft(file.table("craft"), _stem(self.notes.texts.name))
         battery, packs = self.batteries()
         sticks = self.sticks(clashes)
-        switches = self.readable("switches", declarations.switch, clashes)
-        sensors = self.readable("sensors", declarations.sensor, clashes)
+        switches = self.readable("switches", declarations.switch, clashes=clashes)
+        sensors = self.readable("sensors", declarations.sensor, clashes=clashes)
         names = self.names = named_controls(file, sticks, switches, sensors, battery.cells, clashes)
         self.basis = self.basis_of_formulas()
         modes = self.modes()
@@ -123,7 +123,7 @@ class _Assembly:
             channels=channels,
             overrides=overrides,
             alarms={name: self.named(alarm, declarations.alarm) for name, alarm in self.parts["alarms"].items()},
-            timers=self.readable("timers", lambda timer: self.named(timer, declarations.timer)),
+            timers=self.readable("timers", declarations.timer, names, basis=self.basis),
             failsafe=declarations.failsafe(file.table("failsafe"), names),
             intent=declarations.intent(file.table("intent"), names),
             swash=declarations.swash(file.table("swash")) if file.values.get("swash") is not None else None,
@@ -166,11 +166,18 @@ class _Assembly:
         """A part whose formulas name others."""
         return kept_part(fields, (build, *given), build, self.names, *given, basis=self.basis)
 
-    def readable(self, kind: str, built: Callable[[Fields], T | None], clashes: Collection[str] = ()) -> dict[str, T]:
+    def readable(
+        self,
+        kind: str,
+        build: Callable[..., T | None],
+        *given: Any,
+        clashes: Collection[str] = (),
+        basis: object = None,
+    ) -> dict[str, T]:
         """Those parts of a kind of which enough is known."""
         found = {}
         for name, fields in self.parts[kind].items():
-            part = kept_part(fields, kind, built) if kind != "timers" else built(fields)
+            part = kept_part(fields, kind, build, *given, basis=basis)
             if part is None:
                 self.notes.damage(fields.path)
             elif name not in clashes:

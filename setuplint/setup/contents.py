@@ -56,15 +56,15 @@ def contents(texts: Texts, problems: Iterable[SetupProblem]) -> Contents:
     whole = WHOLE - {"battery"} if "packs" in marks else WHOLE  # a pack takes what it does not say from the battery
     for name, mark in marks.items():
         node = mark[4]
+        start = mark[2] if isinstance(node, Table) and node.is_kept else 0
         if name in whole:
             cells[name, ""], structure = _written(own, mark)
             ground.append((name, *structure))
         elif name in TABLES and isinstance(node, Table):
             for part, each in node.marks.items():
-                cells[name, part], structure = _written(own, each)
+                cells[name, part], structure = _written(own, each, start)
                 ground.append((name, part, *structure))
         elif name in OWN and isinstance(node, Table):
-            start = mark[2] if node.is_kept else 0
             for key, each in node.marks.items():
                 said, structure = _written(own, each, start)
                 if key in OWN[name]:

@@ -2,7 +2,7 @@
 
 An editor reads a text again at each key. A table that is the same object as before (`source.kept_tables`) has the same
 keys, at the same path; a part of the setup is built from these, and from the names that the file declares. Kept is only what was
-built without a note of anything: what is wrong is found anew.
+built without a note of anything: what is wrong is found again.
 """
 
 from __future__ import annotations

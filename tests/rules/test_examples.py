@@ -17,30 +17,29 @@ from tests.rules.edits import REFERENCE, example_text
 
 SIGNALS = ("notice", "caution", "danger")
 EXAMPLES = [
-    pytest.param(name, example, number % 2 == 0, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
+    pytest.param(name, example, id=f"{name}-{number}-{'speaks' if example.speaks else 'silent'}")
     for name in rulebook.rules()
     for number, example in enumerate(rulebook.page(name).examples)
 ]
 
 
-def linted(texts: examples.Texts, only: list[str] | None) -> list[Report]:
+def linted(texts: examples.Texts) -> list[Report]:
     asked = any(name.endswith(".record.json") for name in texts)
-    return setuplint.lint_together(texts, only=only, choices=Choices(require_record=asked))
+    return setuplint.lint_together(texts, choices=Choices(require_record=asked))
 
 
 @pytest.mark.quick(20)
-@pytest.mark.parametrize(("name", "example", "whole"), EXAMPLES)
-def test_example(name: str, example: rule_file.Example, whole: bool) -> None:
-    """Whether others say enough is what the mutants ask; here none may say what is not there, on the `whole` half: on the other
-    the rule is asked alone."""
+@pytest.mark.parametrize(("name", "example"), EXAMPLES)
+def test_example(name: str, example: rule_file.Example) -> None:
+    """Whether others say enough is what the mutants ask; here none may say what is not there."""
     reports: list[Report] = []
 
     def kept(texts: examples.Texts) -> list[Report]:
-        reports.extend(linted(texts, None if whole else [name]))
+        reports.extend(linted(texts))
         return reports
 
     assert examples.outcome(name, example, kept).wrong == ()
-    if example.beside is None and whole:
+    if example.beside is None:
         found = outcome(Mutant("reference", name, "", example_text(example)), reports[0], but=name)
         assert [line for line in found.wrong if is_said_in_vain(line)] == []
         for finding in reports[0].findings:

@@ -80,6 +80,8 @@ async def test_what_is_open_counts_as_it_stands(editor: Editor) -> None:
     beside.open(other())  # not saved
     await editor.settles(["rescue-elsewhere"])
     assert await beside.rules() == []  # of two, the first in the folder is right
+    beside.write(other().replace('radio = "blue"', ""))
+    await editor.settles([])
     beside.close()
 
 

@@ -23,6 +23,7 @@ from setuplint.source import Document
 from tests.setup.test_kept_parts import EDITS, SEED, versions
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
+GRAVE = EXAMPLES / "hazards" / "rescue-beats-hold.toml"
 FROM_LOADING = rulebook.names_asked("loading")
 TYPED = ["rescue-beats-hold", "no-start-check", "weak-rescue", "travel-cut", "rescue-latched", "muted-alarm"]
 
@@ -112,6 +113,19 @@ def beside(text: ParsedText) -> list[object]:
     return [names, colours, symbols, folds(own, symbols), list(inlay_hints(text))]
 
 
+def test_what_is_kept_of_a_table_does_not_grow_with_the_keys() -> None:
+    """Below a heading that is refused the table before it ends elsewhere at each key."""
+    text = GRAVE.read_text(encoding="utf-8").replace("\n[switches", '\n[craft]\nname = "{}"\n[switches', 1)
+    again: ParsedText | None = None
+    counts = []
+    for n in range(1, 9):
+        again = ParsedText(text.replace("{}", "a" * n), "typed.toml", None, None, again)
+        beside(again)
+        assert again.own.kept is not None
+        counts.append(sum(len(table.made) for table in again.own.kept.by_piece.values() if table is not None))
+    assert counts == counts[:1] * 8
+
+
 def flat(made: object) -> Iterator[object]:
     yield made
     if isinstance(made, dict):
@@ -123,7 +137,7 @@ def flat(made: object) -> Iterator[object]:
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("name", ["rescue-beats-hold", "rescue-latched"])
 def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
-    """Of tables that were kept the same is shown as of a text that is read anew, at every version of it."""
+    """Of tables that were kept the same is shown as of a text that is read afresh, at every version of it."""
     text = (EXAMPLES / "hazards" / f"{name}.toml").read_text(encoding="utf-8")
     kept: Analysis | None = None
     anew: Analysis | None = None

@@ -202,7 +202,7 @@ def test_who_asks_is_told_to_ask_again(wire: Wire, folder: Path) -> None:
 
 
 def test_setups_of_one_radio_are_compared(wire: Wire, tmp_path: Path) -> None:
-    """As a lint of the folder does it: as they are on the disk, or as they are typed; what is alike is not judged anew."""
+    """As a lint of the folder does it: as they are on the disk, or as they are typed; what is alike is not judged again."""
     (tmp_path / ".git").mkdir()
     own = tmp_path / "wagtail.toml"
     write(tmp_path, {"wagtail.toml": REFERENCE, "avocet.toml": other("Avocet"), "deep/bittern.toml": other("Bittern")})

@@ -1,4 +1,4 @@
-"""A setup that is built of kept tables is the one that is built anew: after any edits, however broken the text is in between.
+"""A setup that is built of kept tables is the one that is built afresh: after any edits, however broken the text is in between.
 
 SETUPLINT_EDITS is how many edits to try, SETUPLINT_SEED where the chance begins.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import random
+import re
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ import pytest
 from setuplint.setup import Texts, built_setup, loaded_texts
 from setuplint.setup.contents import contents
 from setuplint.setup.file_sources import Folder
+from setuplint.source import parsed_document
 from setuplint.source.kept_tables import KeptTables
 from tests import damage
 
@@ -71,6 +73,20 @@ def versions(text: str, chance: random.Random, count: int) -> list[str]:
     return found
 
 
+def gathered(text: str) -> str:
+    """The same setup with all parts of a kind below one heading, by dotted keys and without headings of their own."""
+    groups: dict[str, list[str]] = {"": []}
+    group, start = groups[""], ""
+    for line in text.split("\n"):
+        heading = re.match(r"\[\[?([a-z-]+)\.?([a-z0-9.-]*)\]", line)
+        if heading is not None:
+            kind, start = heading[1], heading[2] and f"{heading[2]}."
+            group = groups.setdefault(kind, [f"[{kind}]"] if start else [])
+        if heading is None or not start:
+            group.append(re.sub(r"^(?=[a-z][a-z0-9.-]* *=)", start, line))
+    return "\n".join("\n".join(group) for group in groups.values())
+
+
 def said(texts: Texts) -> Any:
     """What a text means, with what is wrong with it, and where."""
     built = built_setup(texts)
@@ -81,11 +97,16 @@ def said(texts: Texts) -> Any:
     return setup, order, built.problems, places, found.cells, found.ground
 
 
-@pytest.mark.parametrize("example", EXAMPLES)
+@pytest.mark.parametrize("example", [*EXAMPLES, "reference, gathered", "bittern, gathered"])
 def test_a_version_means_what_it_means_anew(example: str) -> None:
     chance = random.Random(f"{SEED} {example}")
-    path = ROOT / "examples" / f"{example}.toml"
+    name, _, is_gathered = example.partition(",")
+    path = ROOT / "examples" / f"{name}.toml"
     text, folder = path.read_text(encoding="utf-8"), Folder(str(path))
+    if is_gathered:
+        before = parsed_document(text).values
+        text = gathered(text)
+        assert parsed_document(text).values == before
     kept: KeptTables | None = None
     parts = 0
     for version in versions(text, chance, EDITS // len(EXAMPLES)):
@@ -96,4 +117,4 @@ def test_a_version_means_what_it_means_anew(example: str) -> None:
             continue
         assert said(texts) == said(loaded_texts(version, path.name, folder)), version
         parts += len({"switches", "channel"} & {what for table in kept.by_values.values() for what in table.made})
-    assert parts > EDITS // len(EXAMPLES) // 2
+    assert is_gathered or parts > EDITS // len(EXAMPLES) // 2

@@ -1,4 +1,4 @@
-"""Versions of a text that keep their tables are read as anew, whatever was done to it in between.
+"""Versions of a text that keep their tables are read as without, whatever was done to it in between.
 
 SETUPLINT_MUTATIONS is how many versions to try, SETUPLINT_SEED where the chance begins.
 """

@@ -219,7 +219,13 @@ def test_letters_that_look_like_digits_never_make_a_number_smaller(line: str, me
         ("drives : motor", 'Write `drives = "motor"`.'),
         ("in.normal.expo: true", "Write `in.normal.expo = true`."),
         ("points: [[0, 1]]", "Write `points = [[0, 1]]`."),
+        ('name: "a # b"  # c', 'Write `name = "a # b"`.'),
+        ("when: throttle > 5", 'Write `when = "throttle > 5"`.'),
         ("priority:", "Write `name = value`."),
+        ("priority: 1,5", "Write `name = value`."),
+        ("points: [[0, 1], [2", "Write `name = value`."),
+        ('voice: it is "on"', "Write `name = value`."),
+        (f"voice: {'a' * 41}", "Write `name = value`."),
         ("level = { at-least: 50 }", "Write `name = value`."),
     ],
 )
