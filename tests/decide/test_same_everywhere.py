@@ -113,6 +113,12 @@ class OtherSolver:
         self.solver.conf_budget(most_conflicts)
         return self.solver.solve_limited(assumptions=assumptions)
 
+    def propagated(self, assumptions: list[int]) -> list[int]:
+        return self.solver.propagate(assumptions)[1] or []
+
+    def prefer(self, literals: list[int]) -> None:
+        """It has its own mind."""
+
     def model(self) -> list[int]:
         return self.solver.get_model() or []
 
