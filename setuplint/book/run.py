@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 
@@ -13,7 +14,7 @@ from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_noth
 from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
-from setuplint.budget import PACK, PART, OutOfBudget, Spent
+from setuplint.budget import MANY, PACK, PART, OutOfBudget, Spent
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
@@ -76,7 +77,11 @@ def lint(
         run.memory.kept.heavy.add(run.memory.known.ground)
         run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
-    return in_order(run.reported(report, only))
+    report = in_order(run.reported(report, only))
+    if run.is_large:
+        del run
+        gc.collect()  # its parts hold each other, and what comes after may need that memory
+    return report
 
 
 @dataclass(slots=True)
@@ -161,6 +166,11 @@ class Run:
         for decider in (self._decider, *self.of_cells.values()):
             if decider is not None:
                 decider.forget_kept()
+
+    @property
+    def is_large(self) -> bool:
+        """Whether it takes much memory, for keys or for variables of the solver."""
+        return self._decider is not None and max(len(self.setup.declared), self._decider.reach.sat.variables) > MANY
 
     @property
     def is_near_its_budget(self) -> bool:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
+from functools import cached_property
 from math import ceil
 
 from setuplint.dataclass import dataclass
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.timelines import ALOFT, TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, names_of_kind
@@ -43,6 +45,10 @@ class Paces:
         self._slow: dict[tuple[Fraction, bool], frozenset[str]] = {}
         self._found: dict[tuple[int, Fraction, bool], Slowness] = {}
 
+    @cached_property
+    def waits(self) -> list[_Wait]:
+        return _waits(self.setup)
+
     def slowness(self, cone: Cone, patience: Fraction, *, aloft: bool = False) -> Slowness:
         """The timed conditions that a cone holds, and which of them are slow for a patience in seconds. `aloft`: the
         switches of the hold have not moved for a while, so what rests on them alone has settled."""
@@ -52,7 +58,8 @@ class Paces:
             return Slowness()
         key = (cone.bits, patience, aloft)
         if key not in self._found:
-            slow = tuple(name for name in timed if name in self.slow(patience, aloft))
+            of_setup = self.slow(patience, aloft)
+            slow = tuple(name for name in timed if name in of_setup)
             self._found[key] = Slowness(timed, slow, self._under(timed, slow), self._over(timed, slow))
         return self._found[key]
 
@@ -61,7 +68,7 @@ class Paces:
         key = (patience, aloft)
         if key not in self._slow:
             still = frozenset(self.calm()) if aloft else frozenset()
-            self._slow[key] = frozenset(_times(self.setup, patience, still)[1])
+            self._slow[key] = frozenset(_times(self.waits, patience, still)[1])
         return self._slow[key]
 
     def hold_switches(self) -> frozenset[str]:
@@ -70,7 +77,7 @@ class Paces:
 
     def calm(self) -> Iterator[str]:
         """The timed conditions that rest on the hold's switches alone and settle before the craft is taken to be aloft."""
-        cones, (times, _) = self.cones, _times(self.setup)
+        cones, (times, _) = self.cones, _times(self.waits)
         fine = cones.kinds.get("condition", 0) | cones.kinds.get("mode", 0)
         for switch in self.hold_switches():
             fine |= cones.bit(("switch", switch))
@@ -91,33 +98,44 @@ class Paces:
         return tuple(n for n in timed if n not in late and parts(("condition", n)) & bits)
 
 
+class _Wait(NamedTuple):
+    """What a condition waits for."""
+
+    name: str
+    own: Fraction  # its own time
+    named: tuple[str, ...]  # the conditions that its formulas name
+    modes: bool  # whether they name a mode
+
+
+def _waits(setup: Setup) -> list[_Wait]:
+    """Those of all conditions, and at the end what the modes' formulas name."""
+    waits = [_wait(c.name, own_time(c), c.when, c.until) for c in setup.conditions.values()]
+    return [*waits, _wait("", ZERO, *(mode.when for mode in setup.modes.values()))]
+
+
+def _wait(name: str, own: Fraction, *formulas: f.Formula | None) -> _Wait:
+    atoms = [atom for formula in formulas if formula is not None for atom in f.atoms(formula)]
+    named = dict.fromkeys(atom.condition for atom in atoms if isinstance(atom, f.Holds))
+    return _Wait(name, own, tuple(named), any(isinstance(atom, f.ModeIs) for atom in atoms))
+
+
 def _times(
-    setup: Setup, patience: Fraction | None = None, calm: Collection[str] = ()
+    waits: Sequence[_Wait], patience: Fraction | None = None, calm: Collection[str] = ()
 ) -> tuple[dict[str, Fraction], set[str]]:
     """The longest sum of waits on a way to each condition; and those that take longer than the patience. Such a slow one and a
-    calm one count nothing for those that rest on them."""
+    calm one count nothing for those that rest on them. The conditions that modes rest on come before those that rest on modes."""
+    *conditions, modes = waits
     times: dict[str, Fraction] = {}
     slow: set[str] = set()
-    modes: list[Fraction] = []
-    for name, condition in setup.conditions.items():
-        own = own_time(condition)
-        time = own + _longest(setup, times, modes, condition.when, condition.until)
+
+    def longest(wait: _Wait) -> Fraction:
+        found = max((times.get(name, ZERO) for name in wait.named), default=ZERO)
+        return max(found, longest(modes)) if wait.modes and wait is not modes else found
+
+    for wait in conditions:
+        name, own = wait.name, wait.own
+        time = own + longest(wait)
         if own and name not in calm and patience is not None and time > patience:
             slow.add(name)
         times[name] = ZERO if own and (name in calm or name in slow) else time
     return times, slow
-
-
-def _longest(setup: Setup, times: dict[str, Fraction], modes: list[Fraction], *formulas: f.Formula | None) -> Fraction:
-    """The longest time of the conditions that some formulas name; `modes` keeps that of the modes once it is known: the
-    conditions that modes rest on come before those that rest on modes."""
-    longest = ZERO
-    for formula in formulas:
-        for atom in f.atoms(formula) if formula is not None else ():
-            if isinstance(atom, f.Holds):
-                longest = max(longest, times.get(atom.condition, ZERO))
-            elif isinstance(atom, f.ModeIs):
-                if not modes:
-                    modes.append(_longest(setup, times, modes, *(mode.when for mode in setup.modes.values())))
-                longest = max(longest, modes[0])
-    return longest
