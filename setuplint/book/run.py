@@ -56,10 +56,8 @@ def lint(
     """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a club's; `habits` are those
     of the radios of a run, where several setups are linted together; `records` are those beside the setup, for a club that
     asks for one. `before_each` is called before each rule: what it raises ends the lint. `spent` is a budget to keep to, if
-    not a file's own. `kept` has what rules said of other setups; the report is the same with it.
-
-    Where nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of
-    the rules that `only` names.
+    not a file's own. `kept` has what rules said of other setups; the report is the same with it. Where nothing of a text can
+    be judged the report says why, whatever `only` says; so it does of what was not decided of the rules that `only` names.
     """
     by = choices or Choices()
     found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
@@ -78,9 +76,7 @@ def lint(
         run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
     report = in_order(run.reported(report, only))
-    if run.is_large:
-        del run
-        gc.collect()  # its parts hold each other, and what comes after may need that memory
+    run.let_go()
     return report
 
 
@@ -167,10 +163,11 @@ class Run:
             if decider is not None:
                 decider.forget_kept()
 
-    @property
-    def is_large(self) -> bool:
-        """Whether it takes much memory, for keys or for variables of the solver."""
-        return self._decider is not None and max(len(self.setup.declared), self._decider.reach.sat.variables) > MANY
+    def let_go(self) -> None:
+        """Forget what a large file was judged with: its parts hold each other, and what comes after may need that memory."""
+        if self._decider is not None and max(len(self.setup.declared), self._decider.variables) > MANY:
+            self._decider, self.of_cells, self.asked = None, {}, []
+            gc.collect()
 
     @property
     def is_near_its_budget(self) -> bool:

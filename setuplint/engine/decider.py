@@ -44,6 +44,11 @@ class Decider(Search):
         new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
         return new
 
+    @property
+    def variables(self) -> int:
+        """Of its solver: what it takes of memory."""
+        return self.reach.sat.variables
+
     def forget_kept(self) -> None:
         """From now on all is asked, and nothing of it kept for other texts."""
         for each in (self, *self.watchers.values()):
