@@ -69,8 +69,7 @@ What a lint costs as one thing in a setup grows, and all else is the reference s
 its drawing. Work is counted in the units of `setuplint/budget.py`, of which a file may take {limit:,}; calls are those of all
 functions, which also see what the budget does not count. Both are counts: they are the same on every machine with the same
 Python. *Not decided* are the rules that said so, because the work was spent or a search was too hard. Sizes that the format does
-not allow (a curve of 40 points) end as a mistake with a place, and cost next to nothing. Rows that end at 8,000,000 were
-counted while that was the limit.
+not allow (a curve of 40 points) end as a mistake with a place, and cost next to nothing.
 
 ![calls by size, both on a logarithmic scale](growth.svg)
 """
