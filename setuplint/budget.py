@@ -2,7 +2,7 @@
 
 One count serves all that is done for a file. A unit is about what a dozen lines of Python cost. Once it is spent, nothing
 more is answered: half of a question may have been put into clauses by then. A comparison of two files, which have both to be
-read, has three quarters of that: each of the two lints gets its part, alike, so that neither is judged less than the other;
+read, has three fifths of that: each of the two lints gets its part, alike, so that neither is judged less than the other;
 what they leave is for the rest. A page has one budget too: notes of a report and then its outputs, or a bench card, have what
 was left before them, but for a quarter, and at least a sixteenth.
 """
@@ -66,12 +66,12 @@ class Spent:
 
 def for_one_of_two() -> Spent:
     """For either lint of a comparison, and for that of a file of which a card is made."""
-    return Spent(most=WORK_A_FILE // 4)
+    return Spent(most=WORK_A_FILE // 5)
 
 
 def for_comparison(before: int, after: int) -> Spent:
     """For a comparison, once its two lints took that much: both files have to be read, so it is less than a lint of one."""
-    return Spent(work=before + after, most=WORK_A_FILE * 3 // 4, by="the two files used up their")
+    return Spent(work=before + after, most=WORK_A_FILE * 3 // 5, by="the two files used up their")
 
 
 def after(work: int) -> Spent:

@@ -49,13 +49,9 @@ PROSE = """
 
 `python -m tests.heavy RESULTS BEGUN` runs commands on every shape at the largest size that is still read, `compare` on that
 and the same with one edit: seconds of user CPU; how many times that of a lint of the reference by the commit at which the
-bounds were begun, measured before and after it (0.16 to 0.26 s, with much other work beside); and memory at the most.
+bounds were begun, measured before and after it (0.15 to 0.2 s, with other work beside); and memory at the most.
 The aim is at most 40 times and 400 MB. A cell is of the commit at which it was measured; *not run* is not measured yet;
-*ended, 2* is a command that says what it could not compare, or that something of the file cannot be read. `compare`, `bench-card`
-and `report` are of a file's 5,000,000 units of work, `sheet`, `trace` and many a `lint` of the 8,000,000 before.
-
-Above 40 times: `compare` of delays, 41 when it was measured last. Above 400 MB: `report` of extended parts (a search of theirs
-makes ten thousand conflicts in a row, at which the solver does not look at its limit) and `compare` of sensors.
+*ended, 2* is a command that says what it could not compare, or that something of the file cannot be read.
 
 """
 
