@@ -77,21 +77,22 @@ class _Mending:
     @property
     def is_spent(self) -> bool:
         """Whether one more lint might take more than may be spent on one file."""
-        return self.tries >= MOST or self.spent.work + self.report.work > self.spent.most
+        one_more = self.report.work + READING * len(self.data)
+        return self.tries >= MOST or self.spent.work + one_more > self.spent.most
 
     def apply(self, finding: Finding) -> str:
         """Apply the remedy of one of its findings, if nothing is against it; the reason where something is, else empty."""
         texts, edit = self.report.texts, finding.edit
         if edit and texts.is_shared(edit.path):
             return f"it is in {texts.holder(edit.path).name}, which other setups may extend: change it there"
-        text = edited_text(self.report.document, edit) if edit else None
-        if text is None:
-            return "it does not fit into the text as it is written"
         if self.is_spent:
             if not self.tries:
                 return "not tried: to judge this file once more would take more than may be spent on one"
             before = "one" if self.tries == 1 else self.tries
             return f"not tried: the {before} before it took all that may be spent on one file"
+        text = edited_text(self.report.document, edit) if edit else None
+        if text is None:
+            return "it does not fit into the text as it is written"
         self.tries += 1
         after = (BOM if self.data.startswith(BOM) else b"") + text.encode()
         then = self._lint(after)

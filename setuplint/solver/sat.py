@@ -163,10 +163,11 @@ class Sat:
         """The assignment found by the last solve."""
         values = self.solver.model()
         self.file.work += len(values) // budget.VALUES_A_UNIT
+        so = bytes([value > 0 for value in values])  # an answer may hold it for long
         if self.pooled < LARGEST_POOL:
             self.pool += [(0, 0, self.pooled)] * (len(values) + 1 - len(self.pool))
-            self.seen_before.append(bytes([0, *[value > 0 for value in values]]))
-        return Model(values)
+            self.seen_before.append(b"\0" + so)
+        return Model(so)
 
     @property
     def pooled(self) -> int:
@@ -260,8 +261,8 @@ class Model:
 
     __slots__ = ("values",)
 
-    def __init__(self, values: list[int]) -> None:
-        self.values = values
+    def __init__(self, values: bytes) -> None:
+        self.values = values  # of each variable, 1 or 0
 
     def __getitem__(self, literal: int) -> bool:
         index = abs(literal) - 1

@@ -32,6 +32,7 @@ from setuplint.formats.sarif_places import (
 from setuplint.formats.summary import ADVICE, CAUTION, Summary, passed_over_lines
 from setuplint.formats.terminal import Look, plain
 
+MOST_READ = 8_000_000  # characters, for the fixes of one file
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 FINGERPRINT = "setuplint/v1"
 between = ",\n"
@@ -86,10 +87,11 @@ def _result(report: Report, finding: Finding, suppressed: Object | None = None) 
     flow = code_flow(report, finding)
     if flow is not None:
         made["codeFlows"] = [flow]
-    fix = _fix(report, finding)
-    if fix is not None:
-        made["fixes"] = [fix]
     properties = {"signal": finding.signal, "status": finding.status, "subject": plain(finding.subject)}
+    if finding.edit is not None and not _has_fixes(report):
+        properties["fix"] = "left out of so long a file: `setuplint lint --fix` tries it"
+    elif (fix := _fix(report, finding)) is not None:
+        made["fixes"] = [fix]
     if finding.estimate:
         properties["estimate"] = plain(finding.estimate)
     return made | {"properties": properties}
@@ -170,6 +172,11 @@ def _suppression(report: Report, finding: Finding) -> Object:
         "location": location(report, Place(("waivers", waiver.index))),
     }
     return made | ({"properties": {"until": waiver.until.isoformat()}} if waiver.until else {})
+
+
+def _has_fixes(report: Report) -> bool:
+    """Whether the text is read again for each of its fixes."""
+    return len(report.document.text) * sum(1 for x in report.findings if x.edit is not None) <= MOST_READ
 
 
 def _fix(report: Report, finding: Finding) -> Object | None:
