@@ -57,7 +57,7 @@ def remedies(
         before = len(file.applied)
         offered: list[Offer] = []
         for finding in _remediable(file.report, only):
-            if finding in file.report.findings:  # a remedy before it may have removed or changed it
+            if file.has(finding):  # a remedy before it may have removed or changed it
                 because = file.apply(finding)
                 offered += [Offer(finding, because)] if because else []
         if len(file.applied) == before or file.is_spent:
@@ -68,11 +68,22 @@ class _Mending:
     """A file on its way: its text with the remedies that were applied so far, and the report of that."""
 
     def __init__(self, data: bytes, report: Report, lint: Lint, load: Load | None) -> None:
-        self.data, self.report = data, report
+        self.become(data, report)
         self.applied: list[Finding] = []
         self.tries = 0
         self.spent = Spent(work=report.work)  # the first lint, all that come after it, and the proofs
         self._lint, self._load = lint, load
+
+    def become(self, data: bytes, report: Report) -> None:
+        """Go on from a text and its report."""
+        self.data, self.report = data, report
+        self._by_cause: dict[tuple[str, str], list[Finding]] = {}
+        for finding in report.findings:
+            self._by_cause.setdefault((finding.rule, finding.subject), []).append(finding)
+
+    def has(self, finding: Finding) -> bool:
+        """Whether the report has it just so; in thousands they are not compared with one another."""
+        return finding in self._by_cause.get((finding.rule, finding.subject), ())
 
     @property
     def is_spent(self) -> bool:
@@ -101,7 +112,7 @@ class _Mending:
         if not because and self._load:
             because = change_elsewhere(finding, self._load(self.data), self._load(after), self.spent)
         if not because:
-            self.data, self.report = after, then
+            self.become(after, then)
             self.applied.append(finding)
         return because
 
