@@ -226,6 +226,17 @@ def test_a_fix_is_the_edit_and_nothing_more() -> None:
         assert parsed_document(after).values != one.document.values
 
 
+def test_a_text_is_not_read_again_for_thousands_of_fixes(monkeypatch: pytest.MonkeyPatch) -> None:
+    one = report(finding(edit=Edit(HELD, "100")), finding(edit=Edit(HELD, "90")), finding())
+    monkeypatch.setattr(sarif, "MOST_READ", 2 * len(one.document.text))
+    assert ["fixes" in result for result in run_of(one)["results"]] == [True, True, False]
+    monkeypatch.setattr(sarif, "MOST_READ", 2 * len(one.document.text) - 1)
+    monkeypatch.setattr(sarif, "replacement", lambda *_: pytest.fail("the text was read again"))
+    results = run_of(one)["results"]
+    assert ["fixes" in result for result in results] == [False] * 3
+    assert ["left out" in result["properties"].get("fix", "") for result in results] == [True, True, False]
+
+
 def test_a_place_in_a_shared_part_leads_there_and_back() -> None:
     own = parsed_document('extends = "radio.toml"\nformat = 1\n', NAME)
     shared = parsed_document('format = 1\n[switches.hold]\nkind = "two-position"\n', "radio.toml")

@@ -32,7 +32,7 @@ from setuplint.formats.sarif_places import (
 from setuplint.formats.summary import ADVICE, CAUTION, Summary, passed_over_lines
 from setuplint.formats.terminal import Look, plain
 
-MOST_READ = 8_000_000  # characters, for the fixes of one file
+MOST_READ = 8_000_000  # characters, for the fixes of one file: each reads the whole text again, a million in a fifth of a second
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 FINGERPRINT = "setuplint/v1"
 between = ",\n"
@@ -89,7 +89,7 @@ def _result(report: Report, finding: Finding, suppressed: Object | None = None) 
         made["codeFlows"] = [flow]
     properties = {"signal": finding.signal, "status": finding.status, "subject": plain(finding.subject)}
     if finding.edit is not None and not _has_fixes(report):
-        properties["fix"] = "left out of so long a file: `setuplint lint --fix` tries it"
+        properties["fix"] = "left out: the text is too long to be read again for each of its fixes"
     elif (fix := _fix(report, finding)) is not None:
         made["fixes"] = [fix]
     if finding.estimate:
