@@ -12,6 +12,7 @@ from setuplint.book import run
 from setuplint.book.choices import Choices
 from setuplint.book.kept import RestingAnswers, RuleAnswer, RuleMemory
 from setuplint.book.radios import habits
+from setuplint.budget import Spent
 from setuplint.dataclass import field_names, replace
 from setuplint.engine import kept as kept_module
 from setuplint.engine.decider import Decider
@@ -139,18 +140,37 @@ def test_a_rule_rests_on_what_its_questions_rest_on(
 
 
 def test_what_comes_near_the_budget_is_asked_again_without(monkeypatch: pytest.MonkeyPatch) -> None:
-    text = text_of(safe("reference"))
+    text, spent = text_of(safe("reference")), list[Spent]()
+
+    def noted() -> Spent:
+        spent.append(Spent())
+        return spent[-1]
+
     kept = Kept()
     whole = lint_text(text, kept=kept)
+    monkeypatch.setattr(run, "Spent", noted)
+    assert lint_text(text, kept=kept).work == whole.work  # what others took counts for what comes after
+    assert spent[-1].saved > whole.work // 2
     monkeypatch.setattr("setuplint.budget.WORK_A_FILE", whole.work + 1)
-    again = lint_text(text, kept=kept)
-    assert said(again) == said(lint_text(text))
-    assert again.work == whole.work  # nothing was taken from what is kept
+    assert said(lint_text(text, kept=kept)) == said(lint_text(text))
+    assert spent[-2].saved == 0 < spent[-3].saved  # it was begun again, and nothing was taken from what is kept
     assert len(kept.heavy) == 1  # and nothing is looked for the next time
     monkeypatch.setattr("setuplint.budget.WORK_A_FILE", whole.work // 2)
     again = lint_text(text, kept=kept)
     assert said(again) == said(lint_text(text))
     assert any(finding.rule == "not-decided" for finding in again.findings)
+
+
+def test_what_takes_much_by_itself_is_judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was judged to its end with what is kept, and then again without."""
+    text, times = text_of(safe("reference")), list[int]()
+    ask_all = run.Run.ask_all
+    monkeypatch.setattr(run.Run, "ask_all", lambda self, *given: (times.append(1), ask_all(self, *given)))
+    monkeypatch.setattr("setuplint.budget.WORK_A_FILE", lint_text(text).work)
+    times.clear()
+    kept = Kept()
+    assert said(lint_text(text, kept=kept)) == said(lint_text(text))
+    assert (len(times), len(kept.heavy)) == (2, 1)
 
 
 def test_another_limit_is_another_answer() -> None:
