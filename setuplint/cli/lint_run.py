@@ -97,7 +97,7 @@ def _as_walked(
 def _mapping(count: int) -> Iterator[Callable[..., Iterator[Any]]]:
     """What maps a function over so many files: `map`, or the same by processes."""
     processes = min(_processors(), max(2, count // EACH))
-    if count <= MANY or processes < 2:
+    if count < MANY or processes < 2:
         yield map
         return
     from concurrent.futures import ProcessPoolExecutor
